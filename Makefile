@@ -1,0 +1,3 @@
+PYTHON ?= python3
+.PHONY: demo test bench lint
+demo test bench lint: ; $(PYTHON) run.py $@

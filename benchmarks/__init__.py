@@ -1,0 +1,1 @@
+"""Side-by-side measurements, one module a stage."""

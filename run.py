@@ -1,0 +1,124 @@
+#!/usr/bin/env python3
+"""Everything from a clean clone with only Python on the machine: demo | test | bench [STAGE] | lint.
+
+Makes .venv beside this file from the locked requirements, then runs what was asked in it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+USAGE = (
+    """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE] [--json FILE] | lint"""
+)
+
+
+def _venv() -> None:
+    if PYTHON.exists():
+        return
+    made = subprocess.run([sys.executable, "-m", "venv", str(VENV)], check=False)
+    if made.returncode or not PYTHON.exists():
+        raise SystemExit(
+            "This Python cannot make a virtual environment. On Debian: sudo apt install python3-venv, then try again."
+        )
+
+
+def _install(lock: str) -> None:
+    """Install a lock and the project itself, once for each state of the files that decide it."""
+    _venv()
+    files = [ROOT / lock, ROOT / "pyproject.toml", ROOT / "hatch_build.py"]
+    wanted = hashlib.sha256(b"".join(p.read_bytes() for p in files)).hexdigest()
+    stamp = VENV / f".{lock}.sha256"
+    if stamp.exists() and stamp.read_text() == wanted:
+        return
+    pip = [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check"]
+    subprocess.run([*pip, "--require-hashes", "-r", str(ROOT / lock)], check=True)
+    subprocess.run([*pip, "--no-deps", "-e", str(ROOT)], check=True)
+    stamp.write_text(wanted)
+
+
+def _page() -> None:
+    """Rebuild the page if its sources changed since it was built."""
+    sys.path.insert(0, str(ROOT / "tools"))
+    import webclient
+
+    if not webclient.stale():
+        return
+    if webclient.needs_node_wheel():
+        subprocess.run(
+            [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check", webclient.NODE_WHEEL],
+            check=True,
+        )
+    code = "import sys; sys.path.insert(0, 'tools'); import webclient; webclient.build()"
+    subprocess.run([str(PYTHON), "-c", code], cwd=ROOT, check=True)
+
+
+def _run(*words: str) -> int:
+    return subprocess.run([str(PYTHON), *words], cwd=ROOT, check=False).returncode
+
+
+def demo(words: list[str]) -> int:
+    """Run the gate-maker's job from photo to proven program, then serve the page on it."""
+    _install("requirements.lock")
+    _page()
+    return _run("-m", "platewright", "demo", *words)
+
+
+def test(words: list[str]) -> int:
+    """Run what CI runs: lint, types, page checks, Python tests."""
+    if not words and (failed := lint([])):
+        return failed
+    _install("requirements-dev.lock")
+    _page()
+    return _run("-m", "pytest", *(words or ["-n", "2", "--dist", "worksteal"]))
+
+
+def lint(_words: list[str]) -> int:
+    """Run every static check: style, types, lengths, lock files, generated files, the page."""
+    _install("requirements-dev.lock")
+    _page()
+    checks = [
+        ("-m", "ruff", "check", "."),
+        ("-m", "ruff", "format", "--check", "."),
+        ("-m", "mypy"),
+        ("tools/lengths.py",),
+        ("tools/locks.py",),
+        ("tools/generated.py", "--check"),
+        ("tools/pagecheck.py",),
+    ]
+    return max([_run(*check) for check in checks], default=0)
+
+
+def bench(words: list[str]) -> int:
+    """Print one line a figure: name, ours, the peer's, the ratio, the bar, holds or short."""
+    _install("requirements-dev.lock")
+    return _run("-m", "benchmarks", *words)
+
+
+def main() -> int:
+    """Dispatch the one word this launcher takes."""
+    commands = {"demo": demo, "test": test, "bench": bench, "lint": lint}
+    if len(sys.argv) < 2 or sys.argv[1] not in commands:
+        print(USAGE)
+        return 2
+    try:
+        return commands[sys.argv[1]](sys.argv[2:])
+    except subprocess.CalledProcessError as failed:
+        print(
+            f"\nThis step did not finish: {' '.join(map(str, failed.cmd[:6]))} … (exit {failed.returncode}).",
+            file=sys.stderr,
+        )
+        return 1
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main())

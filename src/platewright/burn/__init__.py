@@ -1,0 +1,1 @@
+"""From a layout to ordered cuts."""

@@ -1,0 +1,71 @@
+"""What a burn plan is: the ordered, kerf-compensated cuts of a layout, before any controller's syntax."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from platewright.findings import Finding
+from platewright.geometry import Contour
+from platewright.layout.model import Layout
+from platewright.table.model import ChartRow, TableProfile
+
+__all__ = ["BurnPlan", "Cut"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """One torch-on path (or mark), in plate coordinates.
+
+    Attributes
+    ----------
+    kind : ``mark``, ``hole`` (any inner contour) or ``outer``
+    placement : index into ``layout.placements``
+    contour : which contour of that part: 0 is the outer, 1… the holes; for marks the mark's index
+    path : open chain the torch runs while burning: lead-in, kerf-compensated contour, overburn, lead-out [mm]
+    speeds : feed on each edge of `path` [mm/s]
+    height_control : whether height control is live on each edge of `path`
+    pierce_delay : [s]
+    pierce_height, cut_height : [mm]
+    lead_edges, exit_edges : how many edges of `path` at its start are lead-in, at its end lead-out or overburn
+    why : sentences on side, direction, lead, place and speed
+    """
+
+    kind: Literal["mark", "hole", "outer"]
+    placement: int
+    contour: int
+    path: Contour
+    speeds: tuple[float, ...]
+    height_control: tuple[bool, ...]
+    pierce_delay: float
+    pierce_height: float
+    cut_height: float
+    lead_edges: int = 0
+    exit_edges: int = 0
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class BurnPlan:
+    """All cuts of a layout in order, the settings behind them, times and findings.
+
+    Attributes
+    ----------
+    layout : what is cut
+    table : on which table
+    row : chart row used (interpolated rows say so in findings)
+    cuts : in burning order
+    total_time, arc_time : predicted job time and arc-on time [s]
+    rapid_length, cut_length : [mm]
+    findings : what the planner could not do or wants looked at
+    """
+
+    layout: Layout
+    table: TableProfile
+    row: ChartRow
+    cuts: tuple[Cut, ...]
+    total_time: float = 0.0
+    arc_time: float = 0.0
+    rapid_length: float = 0.0
+    cut_length: float = 0.0
+    findings: tuple[Finding, ...] = ()

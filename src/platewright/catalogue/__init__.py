@@ -1,0 +1,1 @@
+"""Texts of all findings, one Markdown file a stage (see platewright.findings)."""

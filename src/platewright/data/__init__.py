@@ -1,0 +1,1 @@
+"""Tables shared by several stages, as TOML (see each file for its sources)."""

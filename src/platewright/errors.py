@@ -1,0 +1,53 @@
+"""Errors that tell a person what is wrong, where, what is allowed, and what to do."""
+
+from __future__ import annotations
+
+__all__ = ["InputError", "PlatewrightError", "RefusedError"]
+
+
+class PlatewrightError(Exception):
+    """Base of everything Platewright raises on purpose.
+
+    Parameters
+    ----------
+    what : str
+        One sentence: what is wrong, with the offending value.
+    where : str
+        File, line, field or place it was found; empty if there is only one.
+    allowed : str
+        What would have been accepted; empty if there is no list or range.
+    do : str
+        What the person can do next; empty if `allowed` says it.
+    """
+
+    exit_code = 2
+
+    def __init__(self, what: str, *, where: str = "", allowed: str = "", do: str = "") -> None:
+        self.what, self.where, self.allowed, self.do = what, where, allowed, do
+        super().__init__(self.sentence())
+
+    def sentence(self) -> str:
+        """Return the whole message as sentences on one line."""
+        parts = [f"{self.where}: {self.what}" if self.where else self.what]
+        if self.allowed:
+            parts.append(f"Allowed: {self.allowed}")
+        if self.do:
+            parts.append(self.do)
+        return " ".join(
+            part.rstrip() if part.rstrip().endswith((".", "?", "!")) else part.rstrip() + "."
+            for part in parts
+        )
+
+    def as_dict(self) -> dict[str, str]:
+        """Return the message as the JSON shape every edge uses."""
+        return {"what": self.what, "where": self.where, "allowed": self.allowed, "do": self.do}
+
+
+class InputError(PlatewrightError, ValueError):
+    """Something given cannot be used (exit code 2, HTTP 422)."""
+
+
+class RefusedError(PlatewrightError):
+    """Something was understood but will not be done, for safety or honesty (exit code 1, HTTP 409)."""
+
+    exit_code = 1

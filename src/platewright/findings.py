@@ -1,0 +1,161 @@
+"""Findings: things wrong or worth knowing, told by checks as data rather than raised.
+
+The texts live in ``catalogue/<stage>.md`` (one heading a code), from which the codes, the page's
+texts and ``docs/findings.md`` are made. Numbers are never reused.
+
+A catalogue entry::
+
+    ## P012 rapid-torch-on
+    severity: stop
+    text: The torch is on during the rapid move of line {line}.
+    do: Switch the torch off (M5) before the rapid.
+
+Severities: ``stop`` (do not cut), ``look`` (a person should look), ``note`` (worth knowing).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from typing import Any, Literal
+
+from platewright.errors import InputError
+
+__all__ = ["Entry", "Finding", "Severity", "catalogue", "finding", "verdict", "worst"]
+
+Severity = Literal["stop", "look", "note"]
+Verdict = Literal["go", "look", "stop"]
+_RANK: dict[str, int] = {"note": 0, "look": 1, "stop": 2}
+_HEADING = re.compile(r"^## ([A-Z]\d{3}) ([a-z0-9-]+)\s*$")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One catalogue entry: code, slug, severity and the two text templates."""
+
+    code: str
+    slug: str
+    severity: Severity
+    text: str
+    do: str
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing wrong or worth knowing.
+
+    Attributes
+    ----------
+    code, slug, severity : as in the catalogue
+    text, do : sentences with the values filled in
+    place : (x, y) on the drawing or plate it speaks of [mm], or None
+    subject : what it is about (part, contour, file and line), or empty
+    values : the values behind the text, with units in their names
+    """
+
+    code: str
+    slug: str
+    severity: Severity
+    text: str
+    do: str
+    place: tuple[float, float] | None = None
+    subject: str = ""
+    values: dict[str, Any] = field(default_factory=dict, hash=False)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the finding as plain JSON values; the place in millimetres [mm]."""
+        place = None if self.place is None else [round(self.place[0], 4), round(self.place[1], 4)]
+        return {
+            "code": self.code,
+            "slug": self.slug,
+            "severity": self.severity,
+            "text": self.text,
+            "do": self.do,
+            "place_mm": place,
+            "subject": self.subject,
+            "values": self.values,
+        }
+
+
+def _parse(stage: str, text: str) -> list[Entry]:
+    entries: list[Entry] = []
+    for block in re.split(r"(?m)^(?=## )", text)[1:]:
+        head, *lines = block.strip().splitlines()
+        found = _HEADING.match(head)
+        if found is None:
+            raise InputError(f"Catalogue heading '{head}' is not '## X123 some-slug'.", where=f"{stage}.md")
+        keys = dict(line.split(": ", 1) for line in lines if ": " in line)
+        severity = keys.get("severity")
+        if severity not in _RANK or not {"text", "do"} <= keys.keys():
+            raise InputError(
+                f"Entry {found[1]} needs severity (stop, look or note), text and do.", where=f"{stage}.md"
+            )
+        entries.append(Entry(found[1], found[2], severity, keys["text"], keys["do"], stage))  # type: ignore[arg-type]
+    return entries
+
+
+@cache
+def catalogue() -> dict[str, Entry]:
+    """Return every catalogue entry by code; a code or slug used twice is an error."""
+    found: dict[str, Entry] = {}
+    for file in sorted(files("platewright.catalogue").iterdir(), key=lambda f: f.name):
+        if not file.name.endswith(".md"):
+            continue
+        for entry in _parse(file.name[:-3], file.read_text(encoding="utf-8")):
+            if entry.code in found:
+                raise InputError(f"Finding code {entry.code} stands twice.", where=file.name)
+            found[entry.code] = entry
+    return found
+
+
+def _shown(value: Any) -> Any:
+    return f"{value:.4g}" if isinstance(value, float) else value
+
+
+def finding(
+    code: str,
+    *,
+    place: tuple[float, float] | None = None,
+    subject: str = "",
+    severity: Severity | None = None,
+    **values: Any,
+) -> Finding:
+    """Make a finding from the catalogue.
+
+    Parameters
+    ----------
+    code : a catalogue code; an unknown one is a KeyError (a bug, not bad input)
+    place : where on the drawing or plate [mm]
+    subject : what it is about
+    severity : overrides the catalogue's, for a finding whose weight depends on its size
+    **values : fill the templates; floats are shown with four digits
+    """
+    entry = catalogue()[code]
+    shown = {key: _shown(value) for key, value in values.items()} | {"subject": subject}
+    spot = None if place is None else (float(place[0]), float(place[1]))
+    return Finding(
+        entry.code,
+        entry.slug,
+        severity or entry.severity,
+        entry.text.format(**shown),
+        entry.do.format(**shown),
+        spot,
+        subject,
+        values,
+    )
+
+
+def worst(findings: Iterable[Finding]) -> Severity | None:
+    """Return the gravest severity present, or None for no findings."""
+    ranked: list[Severity] = [f.severity for f in findings]
+    return max(ranked, key=lambda s: _RANK[s], default=None)
+
+
+def verdict(findings: Iterable[Finding]) -> Verdict:
+    """Return ``stop``, ``look`` or ``go`` for a list of findings."""
+    gravest = worst(findings)
+    return "go" if gravest in (None, "note") else gravest  # type: ignore[return-value]

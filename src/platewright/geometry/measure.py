@@ -1,0 +1,99 @@
+"""Lengths, areas, boxes, centroids and second moments of contours and profiles, exact for arcs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from platewright.geometry.contour import Contour, Floats
+
+__all__ = ["Box", "arc_data", "bounds", "length", "signed_area"]
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """An upright box [mm]."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+    @property
+    def width(self) -> float:
+        """Width [mm]."""
+        return self.x1 - self.x0
+
+    @property
+    def height(self) -> float:
+        """Height [mm]."""
+        return self.y1 - self.y0
+
+
+@dataclass(frozen=True, slots=True)
+class ArcData:
+    """Per-edge arc values; lines have radius inf and sweep 0. Arrays of length E [mm, rad]."""
+
+    centre: Floats
+    radius: Floats
+    start_angle: Floats
+    sweep: Floats
+
+
+def arc_data(contour: Contour) -> ArcData:
+    """Return centre (E, 2) [mm], radius [mm], start angle [rad] and signed sweep [rad] of every edge.
+
+    Lines get the centre of their chord, an infinite radius and sweep 0.
+    """
+    start, end, bulge = contour.starts, contour.ends, contour.bulges
+    half = (end - start) / 2.0
+    left = np.column_stack([-half[:, 1], half[:, 0]])
+    curved = bulge != 0
+    safe = np.where(curved, bulge, 1.0)
+    centre = start + half + np.where(curved, (1 - safe**2) / (2 * safe), 0.0)[:, None] * left
+    chord = 2 * np.hypot(half[:, 0], half[:, 1])
+    radius = np.where(curved, chord * (1 + safe**2) / (4 * np.abs(safe)), np.inf)
+    away = start - centre
+    return ArcData(
+        centre, radius, np.arctan2(away[:, 1], away[:, 0]), np.where(curved, 4 * np.arctan(bulge), 0.0)
+    )
+
+
+def edge_lengths(contour: Contour) -> Floats:
+    """Return the length of every edge, (E,) [mm]."""
+    arcs = arc_data(contour)
+    chord = np.hypot(*(contour.ends - contour.starts).T)
+    return np.where(
+        arcs.sweep == 0, chord, np.abs(arcs.sweep) * np.where(np.isinf(arcs.radius), 0.0, arcs.radius)
+    )
+
+
+def length(contour: Contour) -> float:
+    """Return the length along the contour [mm]."""
+    return float(edge_lengths(contour).sum())
+
+
+def signed_area(contour: Contour) -> float:
+    """Return the enclosed area [mm²], positive counterclockwise; an open contour is closed by its chord."""
+    x, y = contour.points[:, 0] - contour.points[0, 0], contour.points[:, 1] - contour.points[0, 1]
+    polygon = 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    arcs = arc_data(contour)
+    curved = arcs.sweep != 0
+    sweep, radius = arcs.sweep[curved], arcs.radius[curved]
+    return polygon + float(0.5 * np.sum(radius**2 * (sweep - np.sin(sweep))))
+
+
+def bounds(contour: Contour) -> Box:
+    """Return the exact upright bounding box [mm]."""
+    arcs = arc_data(contour)
+    spots = [contour.points]
+    curved = np.flatnonzero(arcs.sweep != 0)
+    for quarter in range(4):
+        angle = quarter * np.pi / 2
+        turned = np.mod((angle - arcs.start_angle[curved]) * np.sign(arcs.sweep[curved]), 2 * np.pi)
+        hit = curved[turned <= np.abs(arcs.sweep[curved])]
+        spots.append(arcs.centre[hit] + arcs.radius[hit, None] * [np.cos(angle), np.sin(angle)])
+    every = np.vstack(spots)
+    low, high = every.min(axis=0), every.max(axis=0)
+    return Box(float(low[0]), float(low[1]), float(high[0]), float(high[1]))

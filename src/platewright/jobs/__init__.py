@@ -1,0 +1,1 @@
+"""Slow work in child processes."""

@@ -1,0 +1,1 @@
+"""Placing parts on plates."""

@@ -1,0 +1,147 @@
+"""What a layout is: parts placed on one plate, with keep-outs and clearances."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from platewright.errors import InputError
+from platewright.findings import Finding
+from platewright.geometry import Contour, Pose, Profile
+from platewright.part.model import Mark, Part
+from platewright.stock.model import Plate
+
+__all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Wanted"]
+
+FORMAT = "platewright-layout-1"
+
+
+@dataclass(frozen=True, slots=True)
+class KeepOut:
+    """A place on the plate the torch must not cut or pierce: a magnet, a clamp, a slat.
+
+    Attributes
+    ----------
+    name : what it is
+    contour : closed outline in plate coordinates [mm]
+    height : how far it stands above the plate [mm]; travel over it must clear this, 0 for flush
+    """
+
+    name: str
+    contour: Contour
+    height: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Clearance:
+    """Least free distances [mm]: between parts, to the plate's edge and old holes, to keep-outs."""
+
+    part: float = 6.0
+    edge: float = 6.0
+    keepout: float = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A part asked for: how many, and whether each comes with its other-hand copy (quantity counts pairs then)."""
+
+    part: Part
+    quantity: int = 1
+    pairs: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """One copy of a part on the plate.
+
+    Attributes
+    ----------
+    part : index into ``Layout.parts``
+    pose : where it lies, in plate coordinates [mm, rad]; ``pose.mirrored`` for the other hand
+    copy : running number of this copy of the part, from 1
+    locked : placed by hand, not to be moved
+    """
+
+    part: int
+    pose: Pose
+    copy: int = 1
+    locked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Parts placed on one plate. Everything is in plate coordinates [mm]."""
+
+    plate: Plate
+    parts: tuple[Part, ...]
+    placements: tuple[Placement, ...]
+    keepouts: tuple[KeepOut, ...] = ()
+    clearance: Clearance = Clearance()
+    findings: tuple[Finding, ...] = ()
+
+    def placed(self) -> Iterator[tuple[Placement, Part, Profile]]:
+        """Yield every placement with its part and its profile in plate coordinates [mm]."""
+        for placement in self.placements:
+            part = self.parts[placement.part]
+            yield placement, part, placement.pose.apply(part.profile)
+
+    def placed_marks(self) -> Iterator[tuple[Placement, Mark]]:
+        """Yield every mark in plate coordinates [mm]."""
+        for placement in self.placements:
+            for mark in self.parts[placement.part].marks:
+                yield placement, mark.posed(placement.pose)
+
+    def label(self, index: int) -> str:
+        """Return a name for placement `index` [-], such as 'gusset #3' or 'strap #1 (other hand)'."""
+        placement = self.placements[index]
+        hand: Literal["", " (other hand)"] = " (other hand)" if placement.pose.mirrored else ""
+        return f"{self.parts[placement.part].name} #{placement.copy}{hand}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the layout document: plain JSON values with units in the names [mm, rad]."""
+        return {
+            "format": FORMAT,
+            "plate": self.plate.as_dict(),
+            "parts": [p.as_dict() for p in self.parts],
+            "placements": [
+                {"part": p.part, "pose": p.pose.as_dict(), "copy": p.copy, "locked": p.locked}
+                for p in self.placements
+            ],
+            "keepouts": [
+                {"name": k.name, "contour": k.contour.as_dict(), "height_mm": k.height} for k in self.keepouts
+            ],
+            "clearance": {
+                "part_mm": self.clearance.part,
+                "edge_mm": self.clearance.edge,
+                "keepout_mm": self.clearance.keepout,
+            },
+            "findings": [f.as_dict() for f in self.findings],
+        }
+
+    @staticmethod
+    def from_dict(document: Mapping[str, Any]) -> Layout:
+        """Read a layout document [mm, rad]; its findings are not read back (they are made anew)."""
+        if document.get("format") != FORMAT:
+            raise InputError(
+                f"This is not a layout document (format {document.get('format')!r}).",
+                allowed=FORMAT,
+                do="Make one with 'platewright lay'.",
+            )
+        try:
+            clear = document["clearance"]
+            return Layout(
+                Plate.from_dict(document["plate"]),
+                tuple(Part.from_dict(p) for p in document["parts"]),
+                tuple(
+                    Placement(int(p["part"]), Pose.from_dict(p["pose"]), int(p["copy"]), bool(p["locked"]))
+                    for p in document["placements"]
+                ),
+                tuple(
+                    KeepOut(k["name"], Contour.from_dict(k["contour"]), float(k["height_mm"]))
+                    for k in document["keepouts"]
+                ),
+                Clearance(float(clear["part_mm"]), float(clear["edge_mm"]), float(clear["keepout_mm"])),
+            )
+        except KeyError as missing:
+            raise InputError(f"The layout document lacks the field {missing}.") from missing

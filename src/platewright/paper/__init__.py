@@ -1,0 +1,1 @@
+"""What the shop and the customer hold."""

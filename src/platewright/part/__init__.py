@@ -1,0 +1,1 @@
+"""A finished shape and what is done to one."""

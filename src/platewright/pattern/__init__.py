@@ -1,0 +1,1 @@
+"""What the shape came in as: photo, scan, traced points, drawing."""

@@ -1,0 +1,1 @@
+"""Cost, quote, ledger, payback."""

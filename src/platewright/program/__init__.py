@@ -1,0 +1,1 @@
+"""Dialects, the writer, and the interpreter."""

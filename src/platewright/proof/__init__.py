@@ -1,0 +1,1 @@
+"""What a program's text will really cut."""

@@ -1,0 +1,1 @@
+"""Plates: full sheets and drops, grades, gauges, weight."""

@@ -1,0 +1,92 @@
+"""What a plate is: a full sheet or a drop, with its true outline, old holes, and where it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Profile
+
+__all__ = ["Plate"]
+
+FORMAT = "platewright-plate-1"
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """Stock to cut from.
+
+    Attributes
+    ----------
+    name : what the shop calls it
+    profile : outline and old holes [mm]
+    thickness : [mm], above 0
+    grade : a grade of ``stock.grades``
+    kind : ``sheet`` (full) or ``drop`` (what was left)
+    grain : direction of the grain [rad], None if unknown or of no matter
+    cost : what the whole plate is worth in the shop's currency, None if unknown
+    rack : where it stands
+    history : earlier events, oldest first
+    """
+
+    name: str
+    profile: Profile
+    thickness: float
+    grade: str = "mild steel"
+    kind: Literal["sheet", "drop"] = "sheet"
+    grain: float | None = None
+    cost: Decimal | None = None
+    rack: str = ""
+    history: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.thickness > 0:
+            raise InputError(f"Plate '{self.name}' has thickness {self.thickness} mm.", allowed="above 0")
+
+    @staticmethod
+    def sheet(name: str, width: float, height: float, thickness: float, grade: str = "mild steel") -> Plate:
+        """Make a full rectangular sheet with its lower left at the origin [mm]."""
+        return Plate(name, Profile(Contour.rectangle(width, height)), thickness, grade)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the plate document: plain JSON values with units in the names [mm, rad]."""
+        return {
+            "format": FORMAT,
+            "name": self.name,
+            "kind": self.kind,
+            "thickness_mm": self.thickness,
+            "grade": self.grade,
+            "grain_rad": self.grain,
+            "cost": None if self.cost is None else str(self.cost),
+            "rack": self.rack,
+            "history": list(self.history),
+            "profile": self.profile.as_dict(),
+        }
+
+    @staticmethod
+    def from_dict(document: Mapping[str, Any]) -> Plate:
+        """Read a plate document [mm, rad]."""
+        if document.get("format") != FORMAT:
+            raise InputError(
+                f"This is not a plate document (format {document.get('format')!r}).",
+                allowed=FORMAT,
+                do="Make one with 'platewright stock'.",
+            )
+        try:
+            cost = document.get("cost")
+            return Plate(
+                str(document["name"]),
+                Profile.from_dict(document["profile"]),
+                float(document["thickness_mm"]),
+                str(document["grade"]),
+                document.get("kind", "sheet"),
+                document.get("grain_rad"),
+                None if cost is None else Decimal(cost),
+                str(document.get("rack", "")),
+                tuple(document.get("history", ())),
+            )
+        except KeyError as missing:
+            raise InputError(f"The plate document lacks the field {missing}.") from missing

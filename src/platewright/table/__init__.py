@@ -1,0 +1,1 @@
+"""Facts about the table and torch: profile, cut chart, motion."""

@@ -1,0 +1,1 @@
+"""Measured coupons to chart corrections."""
