@@ -24,7 +24,7 @@ from typing import Any, Literal
 
 from platewright.errors import InputError
 
-__all__ = ["Entry", "Finding", "Severity", "catalogue", "finding", "verdict", "worst"]
+__all__ = ["Entry", "Finding", "Severity", "Verdict", "catalogue", "finding", "page", "verdict", "worst"]
 
 Severity = Literal["stop", "look", "note"]
 Verdict = Literal["go", "look", "stop"]
@@ -159,3 +159,33 @@ def verdict(findings: Iterable[Finding]) -> Verdict:
     """Return ``stop``, ``look`` or ``go`` for a list of findings."""
     gravest = worst(findings)
     return "go" if gravest in (None, "note") else gravest  # type: ignore[return-value]
+
+
+_MEANS = {"stop": "do not cut", "look": "a person should look", "note": "worth knowing"}
+
+
+def page() -> str:
+    """Return the Markdown page of all findings, made from the catalogue (no numbers with units [-])."""
+    lines = [
+        "# Findings",
+        "",
+        "Made from the catalogue by `tools/generated.py`; edit the catalogue, not this page.",
+        "",
+    ]
+    lines += [f"- **{severity}**: {meaning}" for severity, meaning in _MEANS.items()]
+    stages: dict[str, list[Entry]] = {}
+    for entry in catalogue().values():
+        stages.setdefault(entry.stage, []).append(entry)
+    for stage, entries in stages.items():
+        lines += [
+            "",
+            f"## {stage}",
+            "",
+            "| code | severity | what it says | what to do |",
+            "| --- | --- | --- | --- |",
+        ]
+        lines += [
+            f"| {e.code} {e.slug} | {e.severity} | {e.text} | {e.do} |"
+            for e in sorted(entries, key=lambda e: e.code)
+        ]
+    return "\n".join(lines) + "\n"

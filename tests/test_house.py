@@ -1,0 +1,158 @@
+"""The rules of the house: import direction, units in docstrings, light help, finding codes in use."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+import platewright
+from platewright.findings import catalogue
+
+SRC = Path(platewright.__file__).parent
+LEAVES = ["errors", "findings", "catalogue", "data", "materials", "units"]
+STAGES = [
+    "geometry", "table", "pattern", "part", "stock", "layout", "burn", "program", "proof",
+    "paper", "price", "tuning", "shop", "jobs", "web", "cli", "__main__",
+]  # fmt: skip
+ORDER = {name: i for i, name in enumerate(STAGES)}
+PACKAGES = [p for p in sorted(SRC.rglob("*.py")) if "static" not in p.parts]
+UNIT = re.compile(
+    r"\[[^\]]*(mm|rad|\bs\b|-|kg|A|V|kPa|L/min|K|J|W|px|%|deg|currency|lines?|bytes?|count|h)[^\]]*\]"
+)
+
+
+def _imports(path: Path) -> set[str]:
+    """Return the top names under platewright that a file imports, wherever in the file it does."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = []
+        if isinstance(node, ast.Import):
+            names = [a.name for a in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names = (
+                [node.module]
+                if node.module != "platewright"
+                else [f"platewright.{a.name}" for a in node.names]
+            )
+        found |= {n.split(".")[1] for n in names if n.startswith("platewright.")}
+    return found
+
+
+@pytest.mark.parametrize("path", PACKAGES, ids=lambda p: p.relative_to(SRC).as_posix())
+def test_data_flows_one_way(path: Path) -> None:
+    home = path.relative_to(SRC).parts[0].removesuffix(".py")
+    if home == "__init__":
+        return
+    for target in _imports(path):
+        if target in LEAVES:
+            continue
+        assert home not in LEAVES, f"the leaf {home} imports {target}"
+        assert ORDER[target] <= ORDER[home], f"{home} imports {target}, which stands to its right"
+
+
+def test_a_back_edge_would_be_seen(tmp_path: Path) -> None:
+    spoiled = tmp_path / "spoiled.py"
+    spoiled.write_text("def f():\n    from platewright.proof import prove\n")
+    assert _imports(spoiled) == {"proof"}
+
+
+def test_the_proof_and_the_interpreter_know_nothing_of_the_planner() -> None:
+    code = (
+        "import sys, platewright.proof.prove, platewright.program.interpreter;"
+        "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.offset', 'platewright.program.writer'))])"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"
+
+
+def _public() -> list[tuple[str, object]]:
+    found: dict[str, object] = {}
+    for info in pkgutil.walk_packages([str(SRC)], "platewright."):
+        if info.name.endswith("__main__") or info.name == "platewright.cli":
+            continue
+        module = import_module(info.name)
+        for name, thing in vars(module).items():
+            if name.startswith("_") or getattr(thing, "__module__", "") != info.name:
+                continue
+            if inspect.isfunction(thing):
+                found[f"{info.name}.{name}"] = thing
+            elif inspect.isclass(thing):
+                for part, member in vars(thing).items():
+                    inner = member.__func__ if isinstance(member, staticmethod | classmethod) else member
+                    if (
+                        not part.startswith("_")
+                        and inspect.isfunction(inner)
+                        and inner.__module__ == info.name
+                    ):
+                        found[f"{info.name}.{name}.{part}"] = inner
+    return sorted(found.items())
+
+
+def _measures(function: object) -> bool:
+    """Tell whether a signature takes or gives plain numbers, arrays or shapes."""
+    said = " ".join(map(str, getattr(function, "__annotations__", {}).values()))
+    return re.search(r"\b(float|Floats|NDArray|Contour|Profile)\b", said) is not None
+
+
+def missing_units(functions: list[tuple[str, object]]) -> list[str]:
+    """Return the names whose docstring is absent, or names no unit though the signature measures."""
+    bad = []
+    for name, function in functions:
+        text = inspect.getdoc(function) or ""
+        if not text or (_measures(function) and not UNIT.search(text)):
+            bad.append(name)
+    return bad
+
+
+def test_every_public_function_names_its_units() -> None:
+    assert missing_units(_public()) == []
+
+
+def test_a_missing_unit_would_be_seen() -> None:
+    def spoiled(width: float) -> float:
+        """Return twice the width."""
+        return width * 2
+
+    assert missing_units([("spoiled", spoiled)]) == ["spoiled"]
+
+
+def test_help_imports_nothing_heavy() -> None:
+    heavy = [
+        "numpy",
+        "scipy",
+        "cv2",
+        "shapely",
+        "ezdxf",
+        "fastapi",
+        "reportlab",
+        "pint",
+        "numba",
+        "PIL",
+        "pydantic",
+    ]
+    code = f"""
+import contextlib, io, sys
+from platewright.cli import main
+with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+    main(["--help"])
+print([m for m in {heavy!r} if m in sys.modules])
+"""
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"
+
+
+def test_every_code_used_is_in_the_catalogue_and_every_entry_is_used() -> None:
+    used: set[str] = set()
+    for path in PACKAGES:
+        used |= set(re.findall(r"\"([A-Z]\d{3})\"", path.read_text(encoding="utf-8")))
+    known = set(catalogue())
+    assert used - known == set()
+    assert known - used == set()

@@ -1,0 +1,40 @@
+"""Write the files that are made from code and data, or check that they are fresh (``--check``).
+
+Each entry of GENERATED is a file and the function that gives its whole text.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+GENERATED = {
+    "docs/findings.md": "platewright.findings:page",
+}
+
+
+def _text(maker: str) -> str:
+    module, name = maker.split(":")
+    return str(getattr(importlib.import_module(module), name)())
+
+
+def main() -> int:
+    """Write or check every generated file; return 1 if a checked one is stale."""
+    check, stale = "--check" in sys.argv[1:], []
+    for name, maker in GENERATED.items():
+        path, text = ROOT / name, _text(maker)
+        if path.exists() and path.read_text(encoding="utf-8") == text:
+            continue
+        stale.append(name)
+        if not check:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8", newline="\n")
+    for name in stale:
+        print(f"{name}: {'stale; run tools/generated.py' if check else 'written'}")
+    return 1 if check and stale else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
