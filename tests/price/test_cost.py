@@ -1,0 +1,76 @@
+"""Costs by hand reckoning and by identity."""
+
+from __future__ import annotations
+
+from decimal import Decimal as D
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from platewright.errors import InputError
+from platewright.price.cost import Copy, Job, Rates, cost
+
+
+def a_job(copies: tuple[Copy, ...], *, plate: float = 1e6, drop: float = 4e5) -> Job:
+    return Job(copies, "mild steel", 6.0, plate, drop, None, 900.0, 480.0, 2)
+
+
+def test_a_job_reckoned_by_hand() -> None:
+    """0.2 m2 of parts in 0.6 m2 used of 6 mm steel at 7850 kg/m3: 28.26 kg used, 18.84 kg scrap."""
+    made = cost(a_job((Copy("a", 1e5, 240.0, 3), Copy("b", 1e5, 240.0, 5))))
+    by_name = {line.name: line.amount for line in made.lines}
+    assert by_name["plate"] == D("59.35")  # 28.26 kg x 2.20 - 18.84 kg x 0.15 = 62.172 - 2.826
+    assert by_name["machine time"] == D("4.50")  # 900 s at 18 an hour
+    assert by_name["consumables"] == D("1.68")  # 8 x 0.06 + 480/3600 x 9
+    assert by_name["power and air"] == D("0.19")  # 480/3600 h x 9 kW x 0.16
+    assert by_name["set-up"] == D("15.00")
+    assert by_name["drawing"] == D("15.00")
+    assert by_name["handling"] == D("2.25")
+    assert by_name["finishing"] == D("3.00")
+    assert by_name["overhead"] == D("10.10")  # a tenth of 100.97
+    assert made.total == D("111.07")
+    assert made.price == D("149.94")  # x 1.35
+
+
+copies = st.lists(
+    st.tuples(st.floats(100, 1e5), st.floats(0, 600), st.integers(1, 9)), min_size=1, max_size=30
+)
+
+
+@settings(derandomize=True, deadline=None, max_examples=100)
+@given(rows=copies)
+def test_parts_sum_to_the_job_to_the_cent(rows: list[tuple[float, float, int]]) -> None:
+    made = cost(a_job(tuple(Copy(f"p{i}", *row) for i, row in enumerate(rows)), plate=4e6, drop=0.0))
+    assert sum(made.by_copy()) == made.total
+    assert sum(made.price_by_copy()) == made.price
+    assert made.total == made.total.quantize(D("0.01"))
+
+
+def test_the_smallest_bill() -> None:
+    cheap = Rates(setup_minutes=D(0), drawing_minutes=D(0))
+    assert cost(a_job((Copy("washer", 500.0, 5.0, 1),), plate=600.0, drop=0.0), cheap).price == D("35.00")
+
+
+def test_markup_and_margin_together_are_refused() -> None:
+    with pytest.raises(InputError, match="Both a markup and a margin"):
+        Rates(margin_share=D("0.3"))
+    assert Rates.from_dict({"margin_share": "0.3"}).markup_share is None
+
+
+@pytest.mark.parametrize(
+    ("document", "said"),
+    [
+        ({"stel_per_kg": "1"}, "stel_per_kg"),
+        ({"steel_per_kg": "-1"}, "0 or more"),
+        ({"steel_per_kg": "x"}, "not an amount"),
+    ],
+)
+def test_bad_rates_get_a_sentence(document: dict[str, str], said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        Rates.from_dict(document)
+
+
+def test_nothing_to_price() -> None:
+    with pytest.raises(InputError, match="nothing"):
+        cost(a_job(()))
