@@ -1,0 +1,268 @@
+"""The traveler: the sheet of paper that goes to the table with the job.
+
+It carries the program's hash and the job's revision, so that paper and program cannot drift apart.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from platewright.burn.model import BurnPlan
+from platewright.cautions import cautions, closing
+from platewright.findings import Finding, verdict
+from platewright.geometry import bounds
+from platewright.layout.model import Layout
+from platewright.materials import grade
+from platewright.paper.flow import MARGIN, Flow
+from platewright.paper.ink import SOFT, Ink
+from platewright.paper.pages import page
+from platewright.program.model import Program
+from platewright.units import show
+
+__all__ = ["TravelerOptions", "traveler"]
+
+PART_FILL, KEEP_FILL, HOLE_FILL = (0.90, 0.92, 0.94), (0.80, 0.80, 0.80), (1.0, 1.0, 1.0)
+SAY = {
+    "go": "GO: nothing found against it",
+    "look": "LOOK: read the findings first",
+    "stop": "STOP: do not cut",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TravelerOptions:
+    """What the traveler says beyond the plan.
+
+    Attributes
+    ----------
+    job, revision : printed on every page
+    paper : page name
+    unit : "mm" or "in", for sizes and heights
+    link : what the QR code holds; empty for the program's hash
+    rehearsal : file name of the rehearsal program
+    consumables : what to have fitted, in the shop's words
+    findings : the proof's findings
+    """
+
+    job: str = ""
+    revision: str = ""
+    paper: str = "letter"
+    unit: str = "mm"
+    link: str = ""
+    rehearsal: str = ""
+    consumables: str = ""
+    findings: tuple[Finding, ...] = ()
+
+
+def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = TravelerOptions()) -> bytes:
+    """Return the traveler of a burn plan and its program as PDF, sizes in the unit chosen [mm or in]."""
+    ink = Ink(page(options.paper), f"{options.job or program.name}, traveler")
+    flow = Flow(
+        ink, head=lambda i, n: _head(i, n, program, options), foot=lambda i, n: _foot(i, n, program, options)
+    )
+    _picture(flow, plan)
+    _settings(flow, plan, options)
+    _setup(flow, plan, program, options)
+    _pieces(flow, plan, options)
+    _found(flow, options.findings)
+    _cautions(flow, plan.layout)
+    flow.title("Measured after the cut")
+    flow.blanks(
+        [
+            "kerf, long straight",
+            "size of the first hole",
+            "size of a known edge",
+            "dross (none / light / heavy)",
+            "edge slope, worst side",
+            "arc time on the counter",
+            "changed on the machine",
+            "cut by",
+            "date",
+        ]
+    )
+    return ink.bytes()
+
+
+def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> float:
+    top = ink.page.height - MARGIN
+    if number == 1:
+        ink.code(
+            ink.page.width - MARGIN - 24, top - 24, options.link or f"sha256:{program.sha256()}", size=24
+        )
+    ink.text(
+        MARGIN,
+        top - 5,
+        options.job or program.name,
+        size=5.4,
+        bold=True,
+        width=ink.page.width - 2 * MARGIN - 30,
+    )
+    ink.text(
+        MARGIN,
+        top - 11,
+        f"Program {program.name}   hash {program.sha256()[:12]}   {options.revision}",
+        size=2.8,
+        width=ink.page.width - 2 * MARGIN - 30,
+    )
+    if number > 1:
+        return top - 13
+    say = SAY[verdict(options.findings)]
+    ink.text(
+        MARGIN, top - 19, f"Proof says {say}", size=3.8, bold=True, width=ink.page.width - 2 * MARGIN - 30
+    )
+    return top - 25
+
+
+def _foot(ink: Ink, number: int, program: Program, options: TravelerOptions) -> None:
+    text = f"{options.job or program.name}  {options.revision}  hash {program.sha256()[:12]}"
+    ink.text(MARGIN, MARGIN - 3, text, size=2.4, colour=SOFT, width=ink.page.width - 2 * MARGIN - 20)
+    ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
+
+
+def _picture(flow: Flow, plan: BurnPlan) -> None:
+    layout = plan.layout
+    box = layout.plate.profile.bounds()
+    scale = min(flow.width / box.width, 105.0 / box.height)
+    height = box.height * scale
+    flow.need(height + 4)
+    left = flow.left + (flow.width - box.width * scale) / 2 - box.x0 * scale
+    low = flow.y - height - box.y0 * scale
+    ink, thin = flow.ink, 0.15 / scale
+    ink.push(x=left, y=low, scale=(scale, scale))
+    ink.pen(2 * thin)
+    ink.profile(layout.plate.profile, fill=HOLE_FILL)
+    for keepout in layout.keepouts:
+        ink.pen(thin)
+        ink.contours([keepout.contour], fill=KEEP_FILL)
+    for _, _, profile in layout.placed():
+        ink.pen(thin)
+        ink.profile(profile, fill=PART_FILL)
+    for keepout in layout.keepouts:
+        at = bounds(keepout.contour)
+        ink.text((at.x0 + at.x1) / 2, at.y1 + 1 / scale, keepout.name, size=2.0 / scale, align="middle")
+    _numbers(ink, plan, scale)
+    ink.pop()
+    flow.y -= height + 2
+
+
+def _numbers(ink: Ink, plan: BurnPlan, scale: float) -> None:
+    """Number the pieces in the order they come loose, at their middles; each pierce gets a dot."""
+    order = [cut.placement for cut in plan.cuts if cut.kind == "outer"]
+    placed = [profile for _, _, profile in plan.layout.placed()]
+    for cut in plan.cuts:
+        x, y = map(float, cut.path.points[0])
+        ink.box(x - 0.4 / scale, y - 0.4 / scale, 0.8 / scale, 0.8 / scale, fill=(0, 0, 0), stroke=False)
+    for number, index in enumerate(order, 1):
+        box = placed[index].bounds()
+        size = max(1.6, min(4.0, 0.5 * min(box.width, box.height) * scale)) / scale
+        ink.text(
+            (box.x0 + box.x1) / 2,
+            (box.y0 + box.y1) / 2 - size / 2,
+            str(number),
+            size=size,
+            bold=True,
+            align="middle",
+        )
+
+
+def _settings(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
+    row, unit = plan.row, options.unit
+    speed = "in/min" if unit == "in" else "mm/min"
+    pressure = "psi" if unit == "in" else "bar"
+    flow.title(
+        "Settings"
+        + (" (starting points: replace with your own coupon results)" if row.starting_point else "")
+    )
+    pairs = [
+        ("amperage", f"{row.amperage:g} A"),
+        ("cut speed", show(row.cut_speed, speed, digits=0)),
+        ("cut height", show(row.cut_height, unit)),
+        ("pierce height", show(row.pierce_height, unit)),
+        ("pierce delay", f"{row.pierce_delay:.2g} s"),
+        ("kerf", show(row.kerf, unit)),
+        ("arc voltage", f"{row.arc_voltage:.0f} V"),
+        ("air pressure", show(row.air_pressure, pressure, digits=1)),
+        ("consumables", options.consumables or f"for {row.amperage:g} A, {row.process}"),
+    ]
+    rows = [[name for pair in pairs[i : i + 3] for name in pair] for i in range(0, len(pairs), 3)]
+    flow.table(["set", "to"] * 3, rows, widths=[3, 3.4] * 3)
+
+
+def _setup(flow: Flow, plan: BurnPlan, program: Program, options: TravelerOptions) -> None:
+    layout, unit = plan.layout, options.unit
+    plate, box = layout.plate, layout.plate.profile.bounds()
+    weight = layout.plate.profile.area() * plate.thickness * grade(plate.grade).density
+    size = f"{show(box.width, unit, digits=1)} × {show(box.height, unit, digits=1)} × {show(plate.thickness, unit)} {plate.grade}"
+    flow.title("Set up")
+    where = f", rack {plate.rack}" if plate.rack else ""
+    flow.tick(
+        f"Plate: {plate.name}{where}: {size}, {show(weight, 'kg', digits=1)} ({show(weight, 'lb', digits=0)}) to lift."
+    )
+    low = f"({show(box.x0, unit, digits=1)}, {show(box.y0, unit, digits=1)})"
+    flow.tick(
+        f"Zero the table so that the plate's lower left stands at {low}; touch a second point along the lower edge to see it lies square."
+    )
+    if layout.keepouts:
+        spots = "; ".join(
+            f"{k.name} at ({show((b.x0 + b.x1) / 2, unit, digits=0)}, {show((b.y0 + b.y1) / 2, unit, digits=0)})"
+            for k in layout.keepouts
+            for b in [bounds(k.contour)]
+        )
+        flow.tick(f"Hold-downs only where drawn: {spots}.")
+    flow.tick(
+        f"Rehearse with the torch off{f': {options.rehearsal}' if options.rehearsal else ''}. Watch that it clears every hold-down and stays on the plate."
+    )
+    flow.tick(
+        f"Run {program.name} (hash {program.sha256()[:12]}): {len(plan.cuts)} pierces, {plan.arc_time / 60:.1f} min of arc, {plan.total_time / 60:.1f} min in all."
+    )
+
+
+def _pieces(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
+    layout = plan.layout
+    order: dict[int, list[int]] = {}
+    for number, cut in enumerate((c for c in plan.cuts if c.kind == "outer"), 1):
+        order.setdefault(layout.placements[cut.placement].part, []).append(number)
+    count = Counter((p.part, p.pose.mirrored) for p in layout.placements)
+    rows = []
+    for index, part in enumerate(layout.parts):
+        box = part.profile.bounds()
+        hands = f"{count[index, False]}" + (
+            f" + {count[index, True]} other hand" if count[index, True] else ""
+        )
+        size = f"{show(box.width, options.unit, digits=1)} × {show(box.height, options.unit, digits=1)}"
+        rows.append([part.name, hands, size, str(len(part.profile.holes)), _runs(order.get(index, []))])
+    flow.title("Pieces")
+    flow.table(
+        ["part", "how many", "size", "holes", "drops out as number"], rows, widths=[3.2, 2.4, 2.6, 1, 3.4]
+    )
+    for part in layout.parts:
+        for note in part.notes:
+            flow.words(f"{part.name}: {note}", size=2.8)
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """Return '1 to 4, 7' for 1, 2, 3, 4, 7."""
+    groups: list[list[int]] = []
+    for n in sorted(numbers):
+        if groups and n == groups[-1][-1] + 1:
+            groups[-1].append(n)
+        else:
+            groups.append([n])
+    return ", ".join(str(g[0]) if len(g) == 1 else f"{g[0]} to {g[-1]}" for g in groups)
+
+
+def _found(flow: Flow, findings: Sequence[Finding]) -> None:
+    if not findings:
+        return
+    flow.title("What the proof found")
+    for f in findings:
+        flow.words(f"{f.code} {f.severity.upper()}: {f.text} {f.do}", size=2.8)
+
+
+def _cautions(flow: Flow, layout: Layout) -> None:
+    flow.title("Cautions")
+    for c in cautions(layout.plate.grade):
+        flow.words(f"{c.title}. {c.text} [{c.source}; {c.status}]", size=2.6)
+    flow.words(closing(), size=2.6, soft=True)
