@@ -148,7 +148,7 @@ def _picture(flow: Flow, plan: BurnPlan) -> None:
 
 
 def _numbers(ink: Ink, plan: BurnPlan, scale: float) -> None:
-    """Number the pieces in the order they come loose, at their middles; each pierce gets a dot."""
+    """Write each piece's number, in the order they come loose, at its middle; each pierce gets a dot."""
     order = [cut.placement for cut in plan.cuts if cut.kind == "outer"]
     placed = [profile for _, _, profile in plan.layout.placed()]
     for cut in plan.cuts:
