@@ -73,6 +73,7 @@ _ALIASES = {
 _NUMBER = re.compile(
     r"\s*([+-]?)\s*(?:(\d+)[\s-]+(\d+)/(\d+)|(\d+)/(\d+)|(\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE]([+-]?\d+))?)"
 )
+_UNIT = re.compile(r"[A-Za-zµ°\"'″′²³%/. ]+[23]?")
 _GAUGE = re.compile(r"^\s*#?(\d{1,2})\s*(?:ga|gauge|gage)\b\.?\s*(.*)$", re.IGNORECASE)
 
 
@@ -88,6 +89,8 @@ def _factor(unit: str, kind: Kind) -> float | None:
     """Return house units per one of `unit`, or None if it is not a unit of this kind."""
     import pint
 
+    if _UNIT.fullmatch(unit) is None:
+        return None
     registry = _registry()
     try:
         factor = float(

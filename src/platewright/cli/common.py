@@ -1,0 +1,133 @@
+"""What every command shares: reading and writing documents, printing outcomes, errors as sentences."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError, PlatewrightError
+
+if TYPE_CHECKING:
+    from platewright.findings import Finding
+
+__all__ = ["Outcome", "document", "failed", "read_bytes", "read_text", "report", "save", "save_document"]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a command did: sentences for a person, a document for a machine, findings, files written."""
+
+    lines: Sequence[str] = ()
+    document: Mapping[str, Any] = field(default_factory=dict)
+    findings: Sequence[Finding] = ()
+    files: Sequence[Path] = ()
+
+    def exit_code(self) -> int:
+        """Return 1 if a finding stops the job, else 0 [-]."""
+        return 1 if any(f.severity == "stop" for f in self.findings) else 0
+
+
+def report(outcome: Outcome, *, as_json: bool) -> int:
+    """Print an outcome and return its exit code [-]."""
+    if as_json:
+        whole = dict(outcome.document) | {
+            "findings": [f.as_dict() for f in outcome.findings],
+            "files": [str(p) for p in outcome.files],
+        }
+        print(json.dumps(whole, indent=1, ensure_ascii=False))
+    else:
+        for line in outcome.lines:
+            print(line)
+        for f in outcome.findings:
+            print(f"{f.severity:>4}  {f.code}  {f'{f.subject}: ' if f.subject else ''}{f.text} {f.do}")
+        for path in outcome.files:
+            print(f"wrote {path}")
+    return outcome.exit_code()
+
+
+def failed(wrong: Exception, *, as_json: bool) -> int:
+    """Print a known error as a sentence and return its exit code [-]; a bug is raised again."""
+    if isinstance(wrong, PlatewrightError):
+        code, shape = wrong.exit_code, wrong.as_dict()
+    elif isinstance(wrong, OSError):
+        code, shape = (
+            2,
+            {
+                "what": f"{wrong.strerror or wrong}.",
+                "where": str(wrong.filename or ""),
+                "allowed": "",
+                "do": "Check the name and that it may be read or written.",
+            },
+        )
+    else:
+        raise wrong
+    if as_json:
+        print(json.dumps({"error": shape}, indent=1, ensure_ascii=False))
+    else:
+        sentence = (
+            wrong.sentence()
+            if isinstance(wrong, PlatewrightError)
+            else f"{shape['where']}: {shape['what']} {shape['do']}"
+        )
+        print(sentence, file=sys.stderr)
+    return code
+
+
+def read_bytes(path: Path, *, most: int = 80_000_000) -> bytes:
+    """Read a file of at most `most` bytes [bytes].
+
+    Raises
+    ------
+    InputError
+        If it is missing, a folder, or too large.
+    """
+    if not path.is_file():
+        raise InputError(f"There is no file '{path}'.", do="Check the name and the folder.")
+    size = path.stat().st_size
+    if size > most:
+        raise InputError(f"'{path}' has {size / 1e6:.0f} MB.", allowed=f"at most {most / 1e6:.0f} MB")
+    return path.read_bytes()
+
+
+def read_text(path: Path) -> str:
+    """Read a text file as UTF-8 (bytes that are not are kept as escapes, so that checks can point at them)."""
+    return read_bytes(path).decode("utf-8", "surrogateescape")
+
+
+def document(path: Path) -> dict[str, Any]:
+    """Read a JSON document.
+
+    Raises
+    ------
+    InputError
+        If it is not JSON or not an object; the sentence names file, line and column.
+    """
+    try:
+        found = json.loads(read_text(path))
+    except json.JSONDecodeError as bad:
+        raise InputError(
+            f"This is not JSON: {bad.msg}.",
+            where=f"{path} line {bad.lineno} column {bad.colno}",
+            do="Make the file anew, or give another.",
+        ) from bad
+    if not isinstance(found, dict):
+        raise InputError("This JSON is not a document (an object).", where=str(path))
+    return found
+
+
+def save(path: Path, data: bytes | str) -> Path:
+    """Write a file by way of a temporary one beside it, so that it is whole or not there."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    temporary = path.with_name(f".{path.name}.part")
+    temporary.write_bytes(data.encode("utf-8", "surrogateescape") if isinstance(data, str) else data)
+    temporary.replace(path)
+    return path
+
+
+def save_document(path: Path, whole: Mapping[str, Any]) -> Path:
+    """Write a JSON document."""
+    return save(path, json.dumps(whole, indent=1, ensure_ascii=False) + "\n")

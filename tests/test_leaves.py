@@ -1,0 +1,100 @@
+"""Errors, findings, grades and cautions."""
+
+from __future__ import annotations
+
+import pytest
+
+from platewright.cautions import cautions, closing
+from platewright.errors import InputError, PlatewrightError, RefusedError
+from platewright.findings import Finding, _parse, catalogue, finding, page, verdict, worst
+from platewright.materials import gauge_thickness, grade, grades
+
+
+def test_an_error_is_sentences_and_a_document() -> None:
+    wrong = InputError("The thickness is -3 mm", where="part.json", allowed="above 0", do="Say it anew")
+    assert wrong.sentence() == "part.json: The thickness is -3 mm. Allowed: above 0. Say it anew."
+    assert wrong.as_dict() == {
+        "what": "The thickness is -3 mm",
+        "where": "part.json",
+        "allowed": "above 0",
+        "do": "Say it anew",
+    }
+    assert isinstance(wrong, ValueError)
+    assert isinstance(wrong, PlatewrightError)
+    assert (InputError("x").exit_code, RefusedError("x").exit_code) == (2, 1)
+
+
+def test_catalogue_codes_are_single_and_templates_fill() -> None:
+    for code, entry in catalogue().items():
+        assert entry.code == code
+        assert entry.severity in ("stop", "look", "note")
+        assert entry.text.strip()
+        assert entry.do.strip()
+
+
+def test_slugs_do_not_repeat_within_a_stage() -> None:
+    slugs = [(e.stage, e.slug) for e in catalogue().values()]
+    assert len(slugs) == len(set(slugs))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "## nonsense\nseverity: stop\n",
+        "## P001 x\nseverity: grave\ntext: a\ndo: b\n",
+        "## P001 x\nseverity: stop\ntext: a\n",
+    ],
+)
+def test_a_spoiled_catalogue_is_refused(text: str) -> None:
+    with pytest.raises(InputError):
+        _parse("spoiled", text)
+
+
+def test_an_unknown_code_is_a_bug() -> None:
+    with pytest.raises(KeyError):
+        finding("Z999")
+
+
+def test_severity_orders_the_verdict() -> None:
+    assert (worst([]), verdict([])) == (None, "go")
+    made = [Finding("X001", "slug", s, "text", "do") for s in ("note", "look", "stop")]
+    assert [verdict(made[: k + 1]) for k in range(3)] == ["go", "look", "stop"]
+
+
+def test_the_page_lists_every_code() -> None:
+    text = page()
+    assert all(code in text for code in catalogue())
+
+
+def test_grades_by_their_short_names() -> None:
+    assert grade("A36").name == "mild steel"
+    assert grade(" Aluminum ").name == "aluminium"
+    with pytest.raises(InputError, match="Allowed: mild steel"):
+        grade("unobtainium")
+
+
+def test_plate_weighs_what_the_handbook_says() -> None:
+    """48 x 96 x 1 in plate 1306.7 lb; 12 x 12 x 1 in 40.83 lb (AISC manual convention, ASTM A6, confirmed)."""
+    density = grade("mild steel").density
+    assert 48 * 96 * 25.4**3 * density / 0.45359237 == pytest.approx(1306.7, abs=0.6)
+    assert 144 * 25.4**3 * density / 0.45359237 == pytest.approx(40.83, abs=0.02)
+    assert 1e6 * density == pytest.approx(7.85)
+    assert all(g.density > 2e-6 for g in grades().values())
+
+
+@pytest.mark.parametrize(("number", "inch"), [(3, 0.2391), (7, 0.1793), (10, 0.1345), (30, 0.0120)])
+def test_sheet_steel_gauges(number: int, inch: float) -> None:
+    assert gauge_thickness(number, "steel") == pytest.approx(inch * 25.4)
+
+
+def test_cautions_follow_the_material_and_name_their_source() -> None:
+    """Shade 8 below 300 A (29 CFR 1910.133(a)(5)); Cr(VI) 5 µg/m³ (1910.1026); 35 ft and half an hour (1910.252(a)(2))."""
+    plain = {c.title for c in cautions("mild steel")}
+    assert {c.title for c in cautions("stainless")} - plain == {"Chromium"}
+    assert {c.title for c in cautions("galvanized")} - plain == {"Zinc coating"}
+    assert {c.title for c in cautions("aluminium")} - plain == {"Aluminium over water"}
+    every = " ".join(c.text for g in grades() for c in cautions(g))
+    for word in ("shade 8", "35 ft", "half an hour", "one hour", "5 µg/m³", "5 mg/m³", "hydrogen"):
+        assert word in every
+    assert all(c.source and c.status for g in grades() for c in cautions(g))
+    assert "Local codes" in closing()
