@@ -20,7 +20,7 @@ SRC = Path(platewright.__file__).parent
 LEAVES = ["cautions", "errors", "findings", "catalogue", "data", "materials", "units"]
 STAGES = [
     "geometry", "table", "pattern", "part", "stock", "layout", "burn", "program", "proof",
-    "paper", "price", "tuning", "shop", "jobs", "web", "cli", "__main__",
+    "price", "paper", "tuning", "shop", "jobs", "web", "cli", "__main__",
 ]  # fmt: skip
 ORDER = {name: i for i, name in enumerate(STAGES)}
 PACKAGES = [p for p in sorted(SRC.rglob("*.py")) if "static" not in p.parts]
