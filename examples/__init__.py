@@ -1,0 +1,1 @@
+"""Our own gate maker, and a camera to photograph his templates with."""

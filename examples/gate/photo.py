@@ -1,0 +1,19 @@
+"""The photograph the demo starts from: the strap's cardboard template on a painted bench, six cards around it."""
+
+from __future__ import annotations
+
+from examples.camera.render import shot
+from examples.camera.scene import Scene, random_scene
+from examples.gate.strap import BOARD, true_profile
+
+SEED = 6
+
+
+def scene() -> Scene:
+    """Return the demo's scene: tilted phone, bent lens, uneven light, cards on offcuts of the same 3 mm board."""
+    return random_scene(SEED, bench="painted", profile=true_profile(), board=BOARD, cards=6)
+
+
+def photo_bytes() -> bytes:
+    """Return the photograph as a JPEG file, the same bytes every time (about six seconds of work)."""
+    return shot(scene())
