@@ -63,6 +63,7 @@ class Flow:
             self.need(size * 1.4)
             self.y -= size * 1.4
             self.ink.text(self.left + indent, self.y, line, size=size, colour=SOFT if soft else (0, 0, 0))
+        self.y -= size * 0.4
 
     def tick(self, text: str, *, size: float = 3.0) -> None:
         """Write a line with a box to tick, letter size [mm]."""
@@ -70,7 +71,7 @@ class Flow:
         self.need(len(lines) * size * 1.45 + 1)
         self.y -= 1.0
         self.ink.pen(0.25)
-        self.ink.box(self.left + 0.3, self.y - size * 1.25, 3.4, 3.4)
+        self.ink.box(self.left + 0.3, self.y - size * 1.4 - 0.4, 3.4, 3.4)
         for line in lines:
             self.y -= size * 1.4
             self.ink.text(self.left + 6.5, self.y, line, size=size)

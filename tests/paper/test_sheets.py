@@ -1,0 +1,154 @@
+"""Traveler, labels, drawing, quote and invoice with 1, 30 and 120 pieces, long and foreign names, both units."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal as D
+from pathlib import Path
+
+import pytest
+
+from platewright.burn.model import BurnPlan, Cut
+from platewright.findings import Finding
+from platewright.geometry import Contour, Pose, Profile
+from platewright.layout.model import KeepOut, Layout, Placement
+from platewright.paper.documents import Letterhead, customer_document
+from platewright.paper.drawing import drawing_sheet
+from platewright.paper.labels import drop_label, labels, part_label
+from platewright.paper.traveler import TravelerOptions, traveler
+from platewright.part.model import Mark, Part
+from platewright.price.ledger import Ledger, Line
+from platewright.price.quote import Break
+from platewright.program.model import Program
+from platewright.stock.model import Plate
+from platewright.table.model import ChartRow, Gantry, TableProfile
+from tests.paper.helpers import Word, faults, needs_renderer, words
+
+LONG = "Stützwinkel für das Scharnier am oberen Torflügel, łódź Ж, with a name that never ends"
+GUSSET = Part(
+    LONG,
+    Profile(Contour.from_points([(0, 0), (60, 0), (0, 60)]), (Contour.circle(15, 15, 5),)),
+    6.0,
+    notes=("Weld the long edge on both sides, then let it cool slowly.",),
+)
+STRAP = Part("hinge strap", Profile(Contour.rectangle(200, 60, radius=10)), 6.0)
+ROW = ChartRow("air plasma", "mild steel", 6.0, 45, 1.5, 40, 1.5, 3.8, 0.6, 125, 500, 150, 10, 9, 0.4, 6)
+TABLE = TableProfile("t", Gantry(0, 0, 1300, 1300), 500, 0.1, 150, 50, 50, 100, 3, 20, "d")
+PROGRAM = Program("GATE1.NGC", "G21\nM2\n", "plain")
+
+
+def a_plan(count: int) -> BurnPlan:
+    spots = [Placement(0, Pose(20 + i % 15 * 75, 120 + i // 15 * 90), i + 1) for i in range(count)]
+    placements = (*spots, Placement(1, Pose(320, 20, 0, True), 1))
+    plate = Plate(
+        "Drop 7 behind the door",
+        Profile(Contour.rectangle(1200, 1000), (Contour.circle(900, 60, 40),)),
+        6.0,
+        rack="B3",
+        kind="drop",
+    )
+    layout = Layout(
+        plate, (GUSSET, STRAP), placements, (KeepOut("magnet", Contour.circle(1150, 60, 30), 50),)
+    )
+    cuts = tuple(
+        Cut(
+            "outer",
+            i,
+            0,
+            Contour.from_points(p.outer.points, closed=False),
+            (50.0,) * 8,
+            (True,) * 8,
+            0.5,
+            3,
+            1.5,
+        )
+        for i, (_, _, p) in enumerate(layout.placed())
+    )
+    return BurnPlan(layout, TABLE, ROW, cuts, 600, 300)
+
+
+@needs_renderer
+@pytest.mark.parametrize("count", [1, 30, 120])
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("paper", ["letter", "A4"])
+def test_the_traveler_reads_clean(count: int, unit: str, paper: str, tmp_path: Path) -> None:
+    found = (Finding("P001", "slug", "look", "A thing to look at. " * 6, "Look at it."),)
+    options = TravelerOptions(
+        job=LONG, revision="rev 3", rehearsal="GATE1R.NGC", unit=unit, paper=paper, findings=found
+    )
+    pages = words(traveler(a_plan(count), PROGRAM, options), tmp_path)
+    assert len(pages) <= 3
+    assert faults(pages) == []
+    said = " ".join(w.text for _, _, found in pages for w in found)
+    for needed in (
+        PROGRAM.sha256()[:12],
+        "LOOK:",
+        "45 A",
+        "GATE1R.NGC",
+        "1910.133",
+        "magnet",
+        "Local codes",
+        "łódź",
+        "rack B3",
+    ):
+        assert needed in said
+    assert all(any(PROGRAM.sha256()[:12] in w.text for w in found) for _, _, found in pages)
+
+
+@needs_renderer
+def test_labels_read_clean(tmp_path: Path) -> None:
+    each = [
+        drop_label(Plate.sheet(LONG, 600, 400, 6.35), unit="in"),
+        part_label(GUSSET, revision="rev 3"),
+    ] * 8
+    pages = words(labels(each), tmp_path)
+    assert len(pages) == 2
+    assert faults(pages) == []
+
+
+@needs_renderer
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_the_drawing_reads_clean(unit: str, tmp_path: Path) -> None:
+    holes = tuple(Contour.circle(20 + 30 * k, 30, 5) for k in range(9))
+    part = Part(
+        LONG,
+        Profile(Contour.rectangle(300, 90, radius=20), holes),
+        6.0,
+        marks=(Mark("centre", at=(150, 70), text="drill 5"),),
+        notes=("One note.",),
+    )
+    pages = words(drawing_sheet(part, unit=unit, revision="rev 12", drawn="2026-03-02"), tmp_path)
+    assert faults(pages) == []
+    said = " ".join(w.text for _, _, found in pages for w in found)
+    assert ("300 mm × 90 mm" if unit == "mm" else "11.81 in × 3.54 in") in said
+    assert said.count("round") == 9
+
+
+@needs_renderer
+@pytest.mark.parametrize("count", [1, 30, 120])
+def test_the_quote_reads_clean_and_sums(count: int, tmp_path: Path) -> None:
+    lines = [Line(f"{LONG} {k}", 4 + k, D("118.25")) for k in range(count)]
+    _, quote = Ledger().issue(
+        "quote", customer="Zofia Żak " * 3, job=LONG, day=date(2026, 3, 2), lines=lines, tax_share=D("0.0825")
+    )
+    head = Letterhead("Crooked Creek Gates", ("14 Lane End", "shop@example.org"), thousands=".", point=",")
+    pages = words(
+        customer_document(quote, head, parts=[GUSSET, STRAP] * 3, options=[Break(1, D(35), D(35), D(20))]),
+        tmp_path,
+    )
+    assert faults(pages) == []
+    said = " ".join(w.text for _, _, found in pages for w in found)
+    assert f"{quote.total:,.2f}".translate(str.maketrans(",.", ".,")) in said
+    assert "2026-04-01" in said
+    assert "licensed engineer" in said
+
+
+def test_a_clash_would_be_seen() -> None:
+    page = [
+        (
+            200.0,
+            200.0,
+            [Word("one", 10, 10, 30, 14), Word("two", 20, 11, 40, 15), Word("out", 190, 50, 205, 54)],
+        )
+    ]
+    assert faults(page) == ["page 1: out leaves the page", "page 1: one and two overlap"]
