@@ -78,7 +78,7 @@ def customer_document(
 
 def _amount(amount: Decimal, head: Letterhead) -> str:
     """Return 1234.5 as 1,234.50 in the shop's marks."""
-    return f"{amount:,.2f}".translate(str.maketrans({",": head.thousands, ".": head.point}))
+    return f"{amount:,.2f}".translate({ord(","): head.thousands, ord("."): head.point})
 
 
 def _head(ink: Ink, number: int, issued: Issued, head: Letterhead) -> float:
