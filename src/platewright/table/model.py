@@ -6,9 +6,13 @@ both read speeds and kerf from here, so that the proof needs nothing of the plan
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any, Literal
 
-__all__ = ["ChartRow", "Gantry", "TableProfile"]
+from platewright.errors import InputError
+
+__all__ = ["AirSupply", "Arm", "ChartRow", "Consumables", "Gantry", "PowerSource", "Reach", "TableProfile"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,9 +22,9 @@ class ChartRow:
     Attributes
     ----------
     process : "air plasma", "oxy-fuel", …
-    grade : a grade of ``stock.grades``
+    grade : a grade of ``materials.grades``
     thickness : [mm]
-    amperage : [A]
+    amperage : [A]; 0 for a flame
     kerf : kerf width at cut speed [mm]
     cut_speed : [mm/s]
     cut_height, pierce_height : torch above plate [mm]
@@ -34,6 +38,8 @@ class ChartRow:
     lead : lead-in length [mm]
     hole_speed_factor : cut speed in small holes over cut speed [-]
     starting_point : True for computed rows, to be replaced by the shop's own coupon results
+    kerf_hole : kerf in small holes [mm], 0 for the same as `kerf`
+    kerf_slow : kerf at half the cut speed [mm], 0 for the same as `kerf`
     """
 
     process: str
@@ -54,6 +60,21 @@ class ChartRow:
     lead: float
     hole_speed_factor: float = 0.6
     starting_point: bool = True
+    kerf_hole: float = 0.0
+    kerf_slow: float = 0.0
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values in house units [mm, mm/s, s, A, V, kPa, L/min]."""
+        return asdict(self)
+
+    @staticmethod
+    def from_dict(document: Mapping[str, Any]) -> ChartRow:
+        """Read what `as_dict` wrote [mm, mm/s, s, A, V, kPa, L/min]."""
+        known = {f.name for f in fields(ChartRow)}
+        try:
+            return ChartRow(**{k: v for k, v in document.items() if k in known})
+        except TypeError as bad:
+            raise InputError(f"The chart row document cannot be read: {bad}.") from bad
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +88,90 @@ class Gantry:
 
 
 @dataclass(frozen=True, slots=True)
+class Arm:
+    """Reach of a two-link arm: a ring sector about its base.
+
+    Attributes
+    ----------
+    x, y : base of the arm [mm]
+    first, second : lengths of the two links [mm]
+    inner, outer : radii it may work between [mm]; within |first - second| and first + second
+    start_angle, end_angle : sector, counterclockwise from start to end [rad]
+    first_speed, second_speed : fastest turn of shoulder and elbow [rad/s]
+    elbow : to which side of the line from base to torch the elbow lies
+    """
+
+    x: float
+    y: float
+    first: float
+    second: float
+    inner: float
+    outer: float
+    start_angle: float
+    end_angle: float
+    first_speed: float
+    second_speed: float
+    elbow: Literal["left", "right"] = "right"
+
+
+Reach = Gantry | Arm
+
+
+@dataclass(frozen=True, slots=True)
+class PowerSource:
+    """What the power source can keep up (IEC 60974-1: duty within 10 minutes).
+
+    Attributes
+    ----------
+    rated_amperage : current the duty is given for [A]
+    duty : part of any 10 minutes the arc may burn at that current [-]
+    most_amperage : highest setting [A]
+    """
+
+    rated_amperage: float
+    duty: float
+    most_amperage: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirSupply:
+    """The compressor behind the torch.
+
+    Attributes
+    ----------
+    free_air : delivery [L/min of free air]
+    tank : receiver volume [L]
+    cut_in, cut_out : gauge pressures the pump starts and stops at [kPa]
+    """
+
+    free_air: float
+    tank: float
+    cut_in: float
+    cut_out: float
+
+
+@dataclass(frozen=True, slots=True)
+class Consumables:
+    """How long a tip and electrode last: whichever comes first.
+
+    Attributes
+    ----------
+    pierces : number of pierces [-]
+    arc_seconds : arc-on time [s]
+    """
+
+    pierces: float
+    arc_seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class TableProfile:
     """The table as the planner, the writer and the proof need it.
 
     Attributes
     ----------
     name : what the shop calls it
-    reach : area the torch can be over [mm] (an arm table's ring sector joins this union)
+    reach : area the torch can be over [mm]
     acceleration : along the path [mm/s²]
     corner_tolerance : how far the path may round a corner [mm]
     rapid_speed, plunge_speed, lift_speed : [mm/s]
@@ -81,10 +179,16 @@ class TableProfile:
     probe_time : touch-off before each pierce [s]
     safe_height : torch height for travel [mm]
     dialect : name of the program dialect it runs
+    jerk : limit of the change of acceleration [mm/s³], None if the controller has none
+    z_acceleration : of the torch lifter [mm/s²]
+    height_control : whether a height control is fitted
+    swirl : which way the torch's gas turns seen from above; the good side lies right of travel for clockwise
+    over_water : whether the plate lies over a water tray
+    source, air, consumables : None where the shop has not said
     """
 
     name: str
-    reach: Gantry
+    reach: Reach
     acceleration: float
     corner_tolerance: float
     rapid_speed: float
@@ -94,3 +198,30 @@ class TableProfile:
     probe_time: float
     safe_height: float
     dialect: str
+    jerk: float | None = None
+    z_acceleration: float = 300.0
+    height_control: bool = True
+    swirl: Literal["clockwise", "counterclockwise"] = "clockwise"
+    over_water: bool = True
+    source: PowerSource | None = None
+    air: AirSupply | None = None
+    consumables: Consumables | None = None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values in house units [mm, mm/s, mm/s², s, rad, A, L/min, L, kPa]."""
+        kind = "arm" if isinstance(self.reach, Arm) else "gantry"
+        return asdict(self) | {"reach": {"kind": kind} | asdict(self.reach)}
+
+    @staticmethod
+    def from_dict(document: Mapping[str, Any]) -> TableProfile:
+        """Read what `as_dict` wrote [mm, mm/s, mm/s², s, rad, A, L/min, L, kPa]."""
+        values = dict(document)
+        try:
+            reach = dict(values.pop("reach"))
+            shape = {"arm": Arm, "gantry": Gantry}[reach.pop("kind", "gantry")]
+            for key, made in (("source", PowerSource), ("air", AirSupply), ("consumables", Consumables)):
+                if values.get(key) is not None:
+                    values[key] = made(**values[key])
+            return TableProfile(reach=shape(**reach), **values)
+        except (KeyError, TypeError) as bad:
+            raise InputError(f"The table document cannot be read: {bad}.") from bad

@@ -1,0 +1,111 @@
+"""A two-link arm: its reach, its joint angles, and how fast it can draw a path.
+
+With base at the origin, link lengths l1 and l2 and elbow angle q2, the torch stands at
+``x = l1 cos q1 + l2 cos(q1+q2), y = l1 sin q1 + l2 sin(q1+q2)``. The joint rates for a torch velocity v are
+``J⁻¹ v`` with the Jacobian of these two lines; the feed is held so that neither joint turns faster than it can. Near the
+inner and outer rim (q2 towards 180° or 0°) the Jacobian loses rank and the feed falls to nothing, so the reach
+stops short of both. Cost: linear in the number of pieces the path is divided into.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Floats, arc_data, edge_lengths
+from platewright.table.model import Arm
+
+__all__ = ["PIECE", "capped", "joints", "position", "speed_limit"]
+
+Ints = NDArray[np.int64]
+
+PIECE = 5.0
+"""Longest piece of path with one speed limit [mm]: a joint's share changes by about 1 % over it at 500 mm radius."""
+
+
+def joints(arm: Arm, points: Floats) -> Floats:
+    """Return shoulder and elbow angles [rad] for (N, 2) points [mm].
+
+    Raises
+    ------
+    InputError
+        If a point is nearer or farther than the links allow.
+    """
+    x, y = points[:, 0] - arm.x, points[:, 1] - arm.y
+    cosine = (x * x + y * y - arm.first**2 - arm.second**2) / (2 * arm.first * arm.second)
+    if (np.abs(cosine) > 1 + 1e-12).any():
+        bad = points[int(np.flatnonzero(np.abs(cosine) > 1 + 1e-12)[0])]
+        raise InputError(
+            f"The point ({bad[0]:.2f}, {bad[1]:.2f}) mm is beyond the arm.",
+            allowed=f"{abs(arm.first - arm.second):g} to {arm.first + arm.second:g} mm from the arm's base",
+        )
+    bend = np.arccos(np.clip(cosine, -1, 1)) * (-1.0 if arm.elbow == "left" else 1.0)
+    shoulder = np.arctan2(y, x) - np.arctan2(arm.second * np.sin(bend), arm.first + arm.second * np.cos(bend))
+    return np.column_stack([np.mod(shoulder + math.pi, 2 * math.pi) - math.pi, bend])
+
+
+def position(arm: Arm, angles: Floats) -> Floats:
+    """Return the torch's place (N, 2) [mm] for shoulder and elbow angles (N, 2) [rad]."""
+    first, both = angles[:, 0], angles[:, 0] + angles[:, 1]
+    x = arm.x + arm.first * np.cos(first) + arm.second * np.cos(both)
+    return np.column_stack([x, arm.y + arm.first * np.sin(first) + arm.second * np.sin(both)])
+
+
+def speed_limit(arm: Arm, points: Floats, directions: Floats) -> Floats:
+    """Return the fastest torch speed [mm/s] at (N, 2) points [mm] in directions [rad], from the joint speeds."""
+    angles = joints(arm, points)
+    both = angles[:, 0] + angles[:, 1]
+    sine = arm.first * arm.second * np.sin(angles[:, 1])
+    ux, uy = np.cos(directions), np.sin(directions)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rate1 = np.abs(arm.second * (ux * np.cos(both) + uy * np.sin(both)) / sine)
+        along = arm.first * (ux * np.cos(angles[:, 0]) + uy * np.sin(angles[:, 0]))
+        along += arm.second * (ux * np.cos(both) + uy * np.sin(both))
+        rate2 = np.abs(along / sine)
+        limit = np.minimum(arm.first_speed / rate1, arm.second_speed / rate2)
+    return np.where(np.isfinite(limit), limit, np.inf)
+
+
+def capped(path: Contour, feeds: Floats, arm: Arm) -> tuple[Floats, Ints, Floats]:
+    """Divide an open path into pieces and hold each to what the joints can do.
+
+    Returns
+    -------
+    rows (M+1, 3) [mm, -], the edge each piece belongs to (M,), its feed (M,) [mm/s]
+    """
+    arcs, lengths = arc_data(path), edge_lengths(path)
+    pieces = np.maximum(1, np.ceil(lengths / PIECE)).astype(np.int64)
+    owner = np.repeat(np.arange(len(path)), pieces)
+    step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    low, high = step / pieces[owner], (step + 1) / pieces[owner]
+    starts, (mid, heading), ends = (
+        _along(path, owner, low)[0],
+        _along(path, owner, (low + high) / 2),
+        _along(path, owner, high)[0],
+    )
+    limit = speed_limit(arm, mid, heading)
+    for spot, share in ((starts, low), (ends, high)):
+        limit = np.minimum(limit, speed_limit(arm, spot, _along(path, owner, share)[1]))
+    rows = np.column_stack([starts, np.tan(arcs.sweep[owner] / pieces[owner] / 4)])
+    caps = np.minimum(feeds[owner], np.maximum(limit, 1e-3))
+    return np.vstack([rows, [*path.points[-1], 0.0]]), owner, caps
+
+
+def _along(path: Contour, edge: Ints, share: Floats) -> tuple[Floats, Floats]:
+    """Return points [mm] and directions [rad] at shares of the given edges."""
+    arcs = arc_data(path)
+    chord = path.ends - path.starts
+    curved = arcs.sweep[edge] != 0
+    angle = arcs.start_angle[edge] + arcs.sweep[edge] * share
+    radius = np.where(curved, arcs.radius[edge], 0.0)
+    round_ = arcs.centre[edge] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    straight = path.starts[edge] + chord[edge] * share[:, None]
+    heading = np.where(
+        curved,
+        angle + np.copysign(math.pi / 2, arcs.sweep[edge]),
+        np.arctan2(chord[edge, 1], chord[edge, 0]),
+    )
+    return np.where(curved[:, None], round_, straight), heading

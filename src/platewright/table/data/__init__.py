@@ -1,0 +1,1 @@
+"""Built-in table profiles and the tables behind the chart."""

@@ -1,0 +1,71 @@
+"""Compiled inner loops of the motion model (see ``motion`` for the words)."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+__all__ = ["plan_edges"]
+
+Floats = NDArray[np.float64]
+
+
+@njit(cache=True)
+def _vertex_limits(
+    turn_in: Floats, turn_out: Floats, length: Floats, acceleration: float, tolerance: float
+) -> Floats:
+    """Return the corner speed before each edge, from the directions of travel; index 0 is free."""
+    count = len(length)
+    limit = np.full(count + 1, np.inf)
+    before, reach = -1, 0.0
+    for i in range(count):
+        if length[i] <= 0.0:
+            continue
+        if before >= 0:
+            bend = abs((turn_in[i] - turn_out[before] + math.pi) % (2.0 * math.pi) - math.pi)
+            if bend > 1e-9:
+                s = math.cos(bend / 2.0)
+                radius = 0.0 if s <= 0.0 else tolerance * s / (1.0 - s)
+                room = min(reach, length[i]) / 2.0 / math.tan(bend / 2.0)
+                limit[i] = math.sqrt(acceleration * min(radius, room))
+        before, reach = i, length[i]
+    return limit
+
+
+@njit(cache=True)
+def plan_edges(
+    length: Floats,
+    cap: Floats,
+    turn_in: Floats,
+    turn_out: Floats,
+    acceleration: float,
+    tolerance: float,
+    start_speed: float,
+    end_speed: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Return vertex speeds (E+1), peak speeds (E) and edge times (E): backward pass, forward pass, trapezoids."""
+    count = len(length)
+    at = _vertex_limits(turn_in, turn_out, length, acceleration, tolerance)
+    for i in range(1, count):
+        at[i] = min(at[i], cap[i - 1], cap[i])
+    at[0] = min(start_speed, cap[0])
+    at[count] = min(end_speed, cap[count - 1])
+    for i in range(count - 1, -1, -1):
+        at[i] = min(at[i], math.sqrt(at[i + 1] ** 2 + 2.0 * acceleration * length[i]))
+    for i in range(count):
+        at[i + 1] = min(at[i + 1], math.sqrt(at[i] ** 2 + 2.0 * acceleration * length[i]))
+    peak, time = np.empty(count), np.empty(count)
+    for i in range(count):
+        v0, v1, d = at[i], at[i + 1], length[i]
+        top = min(cap[i], math.sqrt((2.0 * acceleration * d + v0 * v0 + v1 * v1) / 2.0))
+        top = max(top, v0, v1)
+        peak[i] = top
+        if top <= 0.0:
+            time[i] = 0.0
+            continue
+        cruise = max(0.0, d - (2.0 * top * top - v0 * v0 - v1 * v1) / (2.0 * acceleration))
+        time[i] = (2.0 * top - v0 - v1) / acceleration + cruise / top
+    return at, peak, time

@@ -1,0 +1,79 @@
+"""Table profiles: the built-in ones load, and every slip is told with file, line, key and what is allowed."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from platewright.errors import InputError
+from platewright.geometry import length, signed_area
+from platewright.table.model import Arm, Gantry, TableProfile
+from platewright.table.profile import builtin_tables, load_table, table_text
+from platewright.table.reach import inside, outline
+
+GOOD = table_text("small gantry")
+
+
+@pytest.mark.parametrize("name", builtin_tables())
+def test_builtin_tables_load_and_survive_a_round_trip(name: str) -> None:
+    table = load_table(name)
+    assert table.name == name
+    assert TableProfile.from_dict(table.as_dict()) == table
+
+
+def test_units_of_the_file_are_kept() -> None:
+    table = load_table(GOOD.replace('"12000 mm/min"', '"480 in/min"').replace('"1300 mm"', '"51 in"', 1))
+    assert table.rapid_speed == pytest.approx(480 * 25.4 / 60)
+    assert isinstance(table.reach, Gantry)
+    assert table.reach.x1 == pytest.approx(51 * 25.4)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"600 mm/s2"', '"600"', r"mine.toml, line 14, key 'motion.acceleration': .*unit is missing"),
+        ('"600 mm/s2"', '"1e9 mm/s2"', r"line 14.*out of range.*Allowed: 10 mm/s2 to 20000 mm/s2"),
+        ("x1 =", "xl =", r"line 6, key 'reach.x1': The key 'x1' is missing"),
+        ('x1 = "1300 mm"', 'x1 = "-4 mm"', r"line 10, key 'reach.x1': The reach ends at -4 mm.*more than 0"),
+        ('swirl = "clockwise"', 'swirl = "up"', r"'up' cannot be used. Allowed: clockwise, counterclockwise"),
+        ("duty = 0.5", "duty = 50", r"key 'source.duty': 50 cannot be used. Allowed: a number, 0.01 to 1"),
+        ("[motion]", "[motion", r"mine.toml, line 13: This is not readable TOML"),
+        ("height_control = true", 'height_control = "on"', r"'on' is not a yes or no.*true, false"),
+        ("probe_time", "probe_tim", r"'probe_time' is missing; is 'probe_tim' meant"),
+        ("over_water = true", "over_watr = true", r"'over_watr' is not known.*did you mean 'over_water'"),
+        ('kind = "gantry"', 'kind = "crane"', r"'crane' cannot be used. Allowed: gantry, arm"),
+        ("[air]", "[[air]]", r"'air' is not a section"),
+        ('cut_out = "900 kPa"', 'cut_out = "400 kPa"', r"air.cut_out.*Allowed: 650 kPa to 3000 kPa"),
+    ],
+)
+def test_a_slip_is_told_with_line_key_and_allowed_values(old: str, new: str, said: str) -> None:
+    assert old in GOOD
+    with pytest.raises(InputError, match=said):
+        load_table(GOOD.replace(old, new), name="mine.toml")
+
+
+def test_an_unknown_name_lists_the_builtin_ones() -> None:
+    with pytest.raises(InputError, match=r"no built-in table called 'big'.*small gantry"):
+        load_table("big")
+
+
+def test_reach_outline_of_an_arm_is_a_ring_sector() -> None:
+    arm = Arm(10, 20, 700, 700, 300, 1200, 0.2, 0.2 + 2.0, 1, 1)
+    shape = outline(arm)
+    assert signed_area(shape) == pytest.approx(2.0 / 2 * (1200**2 - 300**2))
+    assert length(shape) == pytest.approx(2.0 * 1500 + 2 * 900)
+
+
+def test_inside_agrees_with_the_outline() -> None:
+    shapely = pytest.importorskip("shapely")
+    import numpy as np
+
+    from platewright.geometry import flatten
+
+    draw = np.random.default_rng(4)
+    for reach in (Arm(10, 20, 700, 700, 300, 1200, 2.5, 5.5, 1, 1), Gantry(-50, 0, 900, 700)):
+        points = draw.uniform(-1400, 1400, (2000, 2))
+        area = shapely.Polygon(flatten(outline(reach), tolerance=1e-3))
+        assert (inside(reach, points) == shapely.contains_xy(area, points)).all()
+    assert math.isclose(outline(Gantry(0, 0, 3, 4)).rows[:, 1].max(), 4)
