@@ -1,0 +1,78 @@
+"""The options and the one way in which burn, paper and price come to a burn plan, so that they agree."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platewright.cli.common import document, read_text
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
+    from platewright.layout.model import Layout
+    from platewright.table.chart import Chart
+    from platewright.table.model import TableProfile
+
+__all__ = ["chart_of", "layout_of", "planned", "planning_options", "table_of"]
+
+
+def planning_options(parser: argparse.ArgumentParser) -> None:
+    """Add the options that decide a plan: table, chart, amperage."""
+    parser.add_argument(
+        "--table",
+        default="small gantry",
+        metavar="TABLE",
+        help="a built-in table's name or a TOML file (default: small gantry)",
+    )
+    parser.add_argument(
+        "--chart",
+        metavar="CHART",
+        help="a cut chart as TOML (default: the starter chart, marked as a starting point)",
+    )
+    parser.add_argument(
+        "--amps",
+        metavar="A",
+        help="amperage, for example 45 A (default: the chart's best row for the thickness)",
+    )
+
+
+def table_of(said: str) -> TableProfile:
+    """Return a table by built-in name or from a TOML file (lengths in it are [mm])."""
+    from platewright.table.profile import load_table
+
+    path = Path(said)
+    return load_table(read_text(path), where=str(path)) if path.suffix == ".toml" else load_table(said)
+
+
+def chart_of(said: str | None) -> Chart:
+    """Return a cut chart from a TOML file, or the starter chart."""
+    from platewright.table.chart import load_chart, starter_chart
+
+    return starter_chart() if said is None else load_chart(read_text(Path(said)), where=said)
+
+
+def layout_of(path: Path) -> Layout:
+    """Read a layout document [mm]."""
+    from platewright.layout.model import Layout
+
+    return Layout.from_dict(document(path))
+
+
+def planned(asked: argparse.Namespace, layout: Layout) -> BurnPlan:
+    """Return the burn plan the options ask for [mm, s].
+
+    Raises
+    ------
+    InputError
+        If the layout is empty or an option cannot be used.
+    """
+    from platewright.burn.options import BurnOptions
+    from platewright.burn.plan import plan
+    from platewright.units import parse
+
+    if not layout.placements:
+        raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
+    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
+    return plan(layout, chart_of(asked.chart), table_of(asked.table), BurnOptions(amperage=amps))

@@ -1,0 +1,51 @@
+"""From a burn plan to what the price is reckoned from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from platewright.burn.model import BurnPlan
+from platewright.geometry import edge_lengths
+from platewright.price.cost import Copy, Job
+
+__all__ = ["job_of"]
+
+
+def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
+    """Return the priced facts of a plan.
+
+    Parameters
+    ----------
+    plan : the burn plan [mm, s]
+    drop_area : area that goes back to the rack as usable drops [mm²]
+
+    Arc time is shared among the copies by what each of their cuts takes at its set speeds, scaled so that the
+    copies sum to the plan's arc time [s].
+    """
+    layout = plan.layout
+    seconds: defaultdict[int, float] = defaultdict(float)
+    pierces: defaultdict[int, int] = defaultdict(int)
+    for cut in plan.cuts:
+        lengths = edge_lengths(cut.path).tolist()
+        seconds[cut.placement] += cut.pierce_delay + sum(
+            d / v for d, v in zip(lengths, cut.speeds, strict=False) if v > 0
+        )
+        pierces[cut.placement] += 1
+    whole = sum(seconds.values())
+    factor = plan.arc_time / whole if whole else 0.0
+    copies = tuple(
+        Copy(layout.parts[p.part].name, layout.parts[p.part].profile.area(), seconds[i] * factor, pierces[i])
+        for i, p in enumerate(layout.placements)
+    )
+    plate = layout.plate
+    return Job(
+        copies,
+        plate.grade,
+        plate.thickness,
+        plate.profile.area(),
+        drop_area,
+        plate.cost,
+        plan.total_time,
+        plan.arc_time,
+        len({p.part for p in layout.placements}),
+    )
