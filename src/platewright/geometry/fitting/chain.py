@@ -1,0 +1,138 @@
+"""A chain of edges with shared vertices, fitted to all its samples at once.
+
+The vertices and bulges are the unknowns, so a closed chain closes by construction and a gap between the
+first and the last sample vanishes. Gauss and Newton's steps, damped (D. Marquardt, 1963).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry.contour import Floats
+from platewright.geometry.fitting import kernels
+
+__all__ = ["Chain", "Normal", "first_rows", "normal", "refine"]
+
+Labels = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Samples and the edges laid through them.
+
+    Attributes
+    ----------
+    points : (N, 2) [mm]
+    weights : (N,) 1 for a sample that counts, 0 for a stray [-]
+    labels : (N,) edge each sample belongs to [-]
+    rows : (V, 3) x, y, bulge; an open chain has one row more than edges [mm, mm, -]
+    arcs : (E,) whether each edge is an arc
+    closed : whether the last edge returns to row 0
+    """
+
+    points: Floats
+    weights: Floats
+    labels: Labels
+    rows: Floats
+    arcs: NDArray[np.bool_]
+    closed: bool
+
+    @property
+    def free(self) -> NDArray[np.bool_]:
+        """Which of the 3 V unknowns may move [-]: all but the bulges of lines."""
+        free = np.ones((len(self.rows), 3), bool)
+        free[:, 2] = False
+        free[: len(self.arcs), 2] = self.arcs
+        return free.ravel()
+
+
+@dataclass(frozen=True, slots=True)
+class Normal:
+    """Normal equations at a chain: Hessian (3V, 3V), slope (3V,), sum of squares [mm²], misfit of each sample [mm]."""
+
+    hessian: Floats
+    slope: Floats
+    total: float
+    misfit: Floats
+    labels: Labels
+
+
+def normal(chain: Chain, *, reassign: bool = True) -> Normal:
+    """Return the normal equations of a chain [mm]; with `reassign` samples may pass to a neighbouring edge."""
+    size = 3 * len(chain.rows)
+    hessian, slope = np.empty((size, size)), np.empty(size)
+    misfit, labels = np.empty(len(chain.points)), chain.labels.copy()
+    total = kernels.normal_equations(
+        chain.points, chain.weights, labels, chain.rows, chain.closed, reassign, hessian, slope, misfit
+    )
+    return Normal(hessian, slope, float(total), misfit, labels)
+
+
+def bulge_through(start: Floats, middle: Floats, end: Floats) -> float:
+    """Return the bulge [-] of the arc from start to end through a middle point [mm]."""
+    chord = end - start
+    length = max(float(np.hypot(*chord)), 1e-12)
+    t = chord / length
+    rel = middle - start
+    u, v = float(rel @ t), float(rel[1] * t[0] - rel[0] * t[1])
+    if abs(v) < 1e-9 * length:
+        return 0.0
+    w = u * u - length * u + v * v
+    root = float(np.hypot(w, length * v))
+    return -length * v / (root - w) if w < 0 else -(w + root) / (length * v)
+
+
+def first_rows(points: Floats, starts: tuple[int, ...], arcs: tuple[bool, ...], *, closed: bool) -> Floats:
+    """Return first rows of a chain cut between samples: vertices halfway, bulges through the middle sample [mm, -]."""
+    n, count = len(points), len(starts)
+    before = np.array([(s - 1) % n if closed else max(s - 1, 0) for s in starts])
+    rows = np.zeros((count if closed else count + 1, 3))
+    rows[:count, :2] = 0.5 * (points[np.array(starts) % n] + points[before])
+    if not closed:
+        rows[0, :2], rows[-1, :2] = points[0], points[-1]
+    for k in range(count):
+        if arcs[k]:
+            stop = starts[k + 1] if k + 1 < count else (starts[0] + n if closed else n)
+            span = np.arange(starts[k], stop)
+            middle = points[span[len(span) // 2] % n]
+            rows[k, 2] = bulge_through(rows[k, :2], middle, rows[(k + 1) % len(rows), :2])
+    return rows
+
+
+def labels_of(starts: tuple[int, ...], samples: int) -> Labels:
+    """Return the edge [-] of each sample from the first sample of each edge."""
+    labels = np.searchsorted(np.asarray(starts), np.arange(samples), side="right") - 1
+    return np.asarray(labels % len(starts), dtype=np.int64)
+
+
+def refine(
+    chain: Chain, *, reassign: bool = True, rounds: int = 30, step: float = 1e-7
+) -> tuple[Chain, Normal]:
+    """Return the chain at its least sum of squares, and the normal equations there [mm].
+
+    `rounds` caps the iterations [-]; `step` ends them when nothing moves further [mm].
+    """
+    free = chain.free
+    damp = 1e-4
+    here = normal(chain, reassign=reassign)
+    for _ in range(rounds):
+        chain = replace(chain, labels=here.labels)
+        h = here.hessian[np.ix_(free, free)]
+        scale = np.maximum(np.diag(h), 1e-6 * max(float(np.diag(h).max()), 1e-12))
+        move = np.zeros(len(free))
+        move[free] = -np.linalg.solve(h + np.diag(damp * scale + 1e-9), here.slope[free])
+        trial = replace(chain, rows=chain.rows + move.reshape(-1, 3))
+        there = normal(trial, reassign=reassign)
+        if there.total <= here.total * (1 + 1e-12):
+            gained = here.total - there.total
+            chain, here, damp = trial, there, max(damp * 0.1, 1e-9)
+            if np.abs(move).max() < step or gained < 1e-9 * here.total:
+                break
+        else:
+            damp *= 10
+            if damp > 1e6:
+                break
+    return replace(chain, labels=here.labels), here

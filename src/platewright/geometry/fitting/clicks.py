@@ -1,0 +1,121 @@
+"""Edges of a clicked outline: breaks on the clicks themselves.
+
+A person clicks both ends of a straight edge, and every millimetre or so round a curve; so a click may be
+the end of two edges, and a long step cannot be part of an arc. If the last click falls near the first,
+both readings are tried: two clicks of one place, or two places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from platewright.geometry.contour import Floats
+from platewright.geometry.fitting import kernels
+from platewright.geometry.fitting.chain import Chain, bulge_through
+from platewright.geometry.fitting.prepare import steps_of
+from platewright.geometry.fitting.segment import Cut, Price
+
+__all__ = ["chain_of_clicks", "cut_clicks"]
+
+ARC_LEAST = 4
+"""Fewest clicks an arc may rest on [-]: three always lie on some circle."""
+
+WIDE = 4.0
+"""A step longer than this between clicks is straight [mm], unless the clicks are all that far apart."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Path:
+    starts: tuple[int, ...]
+    arcs: tuple[bool, ...]
+    cost: float
+
+
+def widest_step(points: Floats, *, closed: bool) -> float:
+    """Return the longest step between clicks [mm] an arc may hold."""
+    steps = steps_of(points, closed=closed)
+    return WIDE if len(steps) < 12 else max(WIDE, 2.5 * float(np.quantile(steps, 0.25)))
+
+
+def _path(points: Floats, price: Price, widest: float, *, looped: bool) -> _Path:
+    total, came, kind = kernels.partition_clicks(
+        np.ascontiguousarray(points), price.weight, price.line, price.arc, widest, ARC_LEAST, looped
+    )
+    starts: list[int] = []
+    arcs: list[bool] = []
+    node = len(points) - 1
+    while came[node] >= 0:
+        arcs.append(bool(kind[node]))
+        node = int(came[node])
+        starts.append(node)
+    return _Path(tuple(starts[::-1]), tuple(arcs[::-1]), float(total[-1]))
+
+
+def _from(points: Floats, price: Price, widest: float, start: int) -> Cut:
+    n = len(points)
+    turned = np.roll(points, -start, axis=0)
+    path = _path(np.vstack([turned, turned[:1]]), price, widest, looped=True)
+    starts = [(s + start) % n for s in path.starts]
+    turn = int(np.argmin(starts))
+    arcs = list(path.arcs)
+    return Cut(tuple(starts[turn:] + starts[:turn]), tuple(arcs[turn:] + arcs[:turn]), path.cost, path.cost)
+
+
+def cut_clicks(points: Floats, price: Price, *, closed: bool) -> Cut:
+    """Return the best cut of clicks [mm]; edge k runs from click starts[k] to click starts[k + 1], both included.
+
+    A closed outline of up to 150 clicks is solved from every click, a longer one from every break of a first
+    solution and their neighbours.
+    """
+    widest = widest_step(points, closed=closed)
+    if not closed:
+        path = _path(points, price, widest, looped=False)
+        return Cut(path.starts, path.arcs, path.cost, path.cost)
+    n = len(points)
+    if n <= 150:
+        return min((_from(points, price, widest, s) for s in range(n)), key=lambda c: c.cost)
+    first = _from(points, price, widest, 0)
+    again = {(s + d) % n for s in first.starts for d in (-1, 0, 1)}
+    best = min((_from(points, price, widest, s) for s in sorted(again)), key=lambda c: c.cost)
+    return replace(best, bound=min(best.cost, best.cost - price.arc))
+
+
+def _joined(points: Floats, k: int, starts: tuple[int, ...], n: int) -> float:
+    """Return the weight of a click that ends two edges, on each of them [-]: 1 at a right angle, 1/2 if smooth."""
+    here = starts[k]
+    a = points[here] - points[(here - 1) % n]
+    b = points[(here + 1) % n] - points[here]
+    cos = float(a @ b) / max(float(np.hypot(*a) * np.hypot(*b)), 1e-12)
+    return 1.0 / (1.0 + cos * cos)
+
+
+def chain_of_clicks(points: Floats, cut: Cut, *, closed: bool) -> Chain:
+    """Return the first chain of a cut through clicks [mm]: vertices on clicks, end clicks on both their edges."""
+    n, count = len(points), len(cut.starts)
+    rows = np.zeros((count if closed else count + 1, 3))
+    rows[:count, :2] = points[list(cut.starts)]
+    if not closed:
+        rows[-1, :2] = points[-1]
+    where: list[int] = []
+    label: list[int] = []
+    weight: list[float] = []
+    for k in range(count):
+        last = k + 1 == count
+        stop = (cut.starts[0] + n if closed else n - 1) if last else cut.starts[k + 1]
+        span = np.arange(cut.starts[k], stop + 1) % n
+        if cut.arcs[k]:
+            rows[k, 2] = bulge_through(points[span[0]], points[span[len(span) // 2]], points[span[-1]])
+        w = np.ones(len(span))
+        if closed or k > 0:
+            w[0] = _joined(points, k, cut.starts, n)
+        if closed or not last:
+            w[-1] = _joined(points, (k + 1) % count, cut.starts, n)
+        where += span.tolist()
+        label += [k] * len(span)
+        weight += w.tolist()
+    return Chain(
+        np.ascontiguousarray(points[where]), np.array(weight), np.array(label, dtype=np.int64),
+        rows, np.array(cut.arcs), closed,
+    )  # fmt: skip

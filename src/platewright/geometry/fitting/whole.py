@@ -1,0 +1,105 @@
+"""From captured points of one or more outlines to fits: clean, trace, regularise, report."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from platewright.errors import InputError
+from platewright.findings import Finding, finding
+from platewright.geometry.contour import Contour, Floats
+from platewright.geometry.fit import Fit, FitOptions, strays_finding
+from platewright.geometry.fitting import kernels
+from platewright.geometry.fitting.outline import Traced, reweighed, trace
+from platewright.geometry.fitting.prepare import Samples, prepare
+from platewright.geometry.relations import Relation
+
+__all__ = ["fit_all"]
+
+
+def _noise_allowed(options: FitOptions) -> float | None:
+    """Return the noise sd [mm] the options fix, or None to estimate it."""
+    if options.noise is not None:
+        return options.noise
+    return None if options.tolerance is None else options.tolerance / 3.0
+
+
+def _name(index: int) -> str:
+    return "outline" if index == 0 else f"hole {index}"
+
+
+def _samples(points: ArrayLike, index: int, closed: bool, options: FitOptions) -> Samples:
+    try:
+        return prepare(points, closed=closed, kind=options.kind)
+    except InputError as bad:
+        if bad.where or index == 0:
+            raise
+        raise InputError(bad.what, where=_name(index), allowed=bad.allowed, do=bad.do) from bad
+
+
+def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
+    traced = trace(samples, closed=closed, noise=_noise_allowed(options))
+    if traced.chain is None or traced.normal is None or samples.clicked:
+        return traced
+    chain, here = reweighed(traced.chain, traced.normal, traced.noise)
+    return Traced(chain, here, None, traced.noise, traced.stretch, traced.cost, traced.bound)
+
+
+def contour_of(traced: Traced, samples: Samples, closed: bool) -> Contour:
+    """Return the contour of a traced outline, back where the points were [mm]."""
+    if traced.circle is not None:
+        c = traced.circle
+        return Contour.circle(c.x + samples.centre[0], c.y + samples.centre[1], c.radius)
+    assert traced.chain is not None
+    contour = Contour(traced.chain.rows + [*samples.centre, 0.0], closed)
+    return contour.reversed() if samples.reversed and not closed else contour
+
+
+def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[Finding]:
+    usual = float(np.median(np.hypot(*np.diff(samples.points, axis=0).T)))
+    allowed = max(options.max_gap, 3 * usual)
+    if samples.clicked or samples.gap <= allowed:
+        return []
+    place = 0.5 * (points[0] + points[-1])
+    return [finding("G501", place=(place[0], place[1]), gap_mm=samples.gap, allowed_mm=allowed)]
+
+
+def _report(
+    traced: Traced, samples: Samples, points: Floats, closed: bool, options: FitOptions, name: str,
+    relations: tuple[Relation, ...],
+) -> Fit:  # fmt: skip
+    contour = contour_of(traced, samples, closed)
+    kept = samples.points + samples.centre
+    away, _ = kernels.distances(np.ascontiguousarray(kept), np.ascontiguousarray(contour.rows), closed)
+    worst = int(np.argmax(away))
+    findings = _gap_finding(samples, points, options) if closed else []
+    if len(samples.strays):
+        findings.append(strays_finding(samples.strays, name))
+    limit = options.tolerance if options.tolerance is not None else 5 * traced.noise
+    if away[worst] > limit:
+        spot = kept[worst]
+        moved = float(away[worst])
+        findings.append(
+            finding("G503", place=(spot[0], spot[1]), subject=name, moved_mm=moved, tolerance_mm=limit)
+        )
+    return Fit(
+        contour, relations, float(away[worst]), math.sqrt(float(np.mean(away**2))),
+        traced.noise, traced.cost, traced.bound, tuple(findings),
+    )  # fmt: skip
+
+
+def fit_all(
+    outlines: Sequence[ArrayLike], *, closed: bool, options: FitOptions
+) -> tuple[list[Fit], tuple[Relation, ...], tuple[Finding, ...]]:
+    """Return a fit of every outline (points in [mm]), the relations over all of them, and all findings."""
+    samples = [_samples(p, i, closed, options) for i, p in enumerate(outlines)]
+    traced = [_traced(s, closed, options) for s in samples]
+    relations: tuple[Relation, ...] = ()
+    fits = [
+        _report(t, s, np.asarray(p, dtype=np.float64), closed, options, _name(i), relations)
+        for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True))
+    ]
+    return fits, relations, tuple(f for fit in fits for f in fit.findings)
