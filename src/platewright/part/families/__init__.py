@@ -1,0 +1,113 @@
+"""Parts made from dimensions. One file a family; a new file with a ``FAMILY`` in it is a new family."""
+
+from __future__ import annotations
+
+import difflib
+import pkgutil
+from collections.abc import Mapping
+from functools import cache
+from importlib import import_module
+from typing import Any
+
+from platewright.errors import InputError
+from platewright.materials import grade as known_grade
+from platewright.part.families.model import Family, Parameter, Raw, Shape, Values, plain
+from platewright.part.model import Part, Step
+from platewright.units import parse
+
+__all__ = ["Family", "Parameter", "Shape", "Values", "families", "family", "make", "make_shape"]
+
+_TOOLS = {"model", "shapes", "picture"}
+COMMON = ("name", "thickness", "grade")
+"""Keys every family takes besides its own dimensions."""
+
+
+@cache
+def families() -> dict[str, Family]:
+    """Return every family by name, in alphabetical order; each parameter names its kind and range [mm, rad, -]."""
+    found: dict[str, Family] = {}
+    for module in pkgutil.iter_modules(__path__):
+        if module.name in _TOOLS:
+            continue
+        one: Family = import_module(f"{__name__}.{module.name}").FAMILY
+        if one.name in found:
+            raise InputError(f"Two files define the family '{one.name}'.")
+        found[one.name] = one
+    return dict(sorted(found.items()))
+
+
+def family(name: str) -> Family:
+    """Return a family by name; spaces and underscores serve for hyphens (no numbers with units [-]).
+
+    Raises
+    ------
+    InputError
+        If there is no such family; the sentence lists them.
+    """
+    wanted = name.strip().lower().replace("_", "-").replace(" ", "-")
+    known = families()
+    if wanted in known:
+        return known[wanted]
+    close = difflib.get_close_matches(wanted, known, n=1)
+    raise InputError(
+        f"There is no family of shapes called '{name}'.",
+        allowed=", ".join(known),
+        do=f"Did you mean '{close[0]}'?" if close else "",
+    )
+
+
+def make_shape(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -> Shape:
+    """Build the bare shape [mm] of a family from values as `make` takes them."""
+    one = family(name)
+    return one.build(one.read(values, unit=unit))
+
+
+def make(
+    name: str,
+    values: Mapping[str, Raw] | None = None,
+    *,
+    unit: str | None = "mm",
+    thickness: str | float | None = None,
+    grade: str | None = None,
+    called: str | None = None,
+) -> Part:
+    """Make a part of a family.
+
+    Parameters
+    ----------
+    name : family name
+    values : dimensions as text ("4 in", "M12 coarse") or numbers in the house unit [mm, rad, -]; may hold
+        ``thickness``, ``grade`` and ``name`` too
+    unit : unit of bare numbers in text; None refuses them
+    thickness : plate [mm] or text ("1/4 in", "10 ga"); 6 mm if nothing is said
+    grade : grade of metal, mild steel if nothing is said
+    called : the part's name, the family's if nothing is said
+
+    Raises
+    ------
+    InputError
+        With a sentence for every dimension or combination that cannot be made.
+
+    Examples
+    --------
+    >>> part = make("washer", {"bolt": "M12", "outside": "24 mm", "thickness": "3 mm"})
+    >>> part.name, part.thickness, round(part.profile.area(), 1)
+    ('washer', 3.0, 309.3)
+    """
+    given = dict(values or {})
+    said_thickness = given.pop("thickness", thickness if thickness is not None else "6 mm")
+    metal = known_grade(str(given.pop("grade", grade or "mild steel"))).name
+    label = str(given.pop("name", called or "") or name)
+    plate = (
+        parse(said_thickness, unit=unit, metal=metal, where="thickness")
+        if isinstance(said_thickness, str)
+        else float(said_thickness)
+    )
+    one = family(name)
+    read = one.read(given, unit=unit)
+    shape = one.build(read)
+    inputs: dict[str, Any] = {
+        "family": one.name, "values": plain(read, one.parameters),
+        "name": label, "thickness_mm": plate, "grade": metal,
+    }  # fmt: skip
+    return Part(label, shape.profile, plate, metal, shape.marks, shape.notes, (Step("family", inputs),))

@@ -1,0 +1,95 @@
+"""End cap for a tube: on the end with weld room, or inside it with clearance."""
+
+from __future__ import annotations
+
+from platewright.geometry import Contour, Profile
+from platewright.part.dimension import Dim, between, note
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.shapes import circles
+from platewright.part.model import Mark
+
+__all__ = ["FAMILY"]
+
+
+def _build(v: Values) -> Shape:
+    w, h, wall, room = v.mm("width"), v.mm("height"), v.mm("wall"), v.mm("weld_room")
+    if v.word("tube") == "round":
+        h = w
+    if 2 * wall >= min(w, h):
+        raise refuse(
+            f"A wall of {wall:g} mm closes a tube of {min(w, h):g} mm.", allowed=f"below {min(w, h) / 2:g} mm"
+        )
+    inside = v.word("sits") == "inside"
+    less = 2 * (wall + v.mm("clearance") if inside else room)
+    if not inside and room >= wall:
+        raise refuse(
+            f"Weld room of {room:g} mm is not less than the wall of {wall:g} mm: the cap would fall in.",
+            allowed=f"below {wall:g} mm",
+            do="Use less weld room, or set the cap inside the tube.",
+        )
+    cap_w, cap_h = w - less, h - less
+    if min(cap_w, cap_h) <= 0:
+        raise refuse("Nothing is left of the cap.", do="Use less weld room or clearance.")
+    outer = _outline(v, cap_w, cap_h, less / 2)
+    vent = circles([(0.0, 0.0)], v.mm("vent"))
+    if vent and v.mm("vent") >= min(cap_w, cap_h):
+        raise refuse(
+            f"A vent of {v.mm('vent'):g} mm leaves nothing of a cap {cap_w:g} by {cap_h:g} mm.",
+            allowed=f"below {min(cap_w, cap_h):g} mm",
+        )
+    where = "inside the tube" if inside else f"on the end, {room:g} mm back all round"
+    notes = [f"The cap sits {where}."]
+    if not v.mm("vent"):
+        notes.append(
+            "A closed tube must be vented before welding or galvanizing: trapped air and moisture can burst it."
+        )
+    return Shape(Profile(outer, vent), (), tuple(notes))
+
+
+def _outline(v: Values, w: float, h: float, less: float) -> Contour:
+    """Return the cap; the corner follows the tube's outside radius, less the set-back."""
+    if v.word("tube") == "round":
+        return Contour.circle(0, 0, w / 2)
+    r = max(0.0, v.mm("corner_radius") - less)
+    if 2 * r > min(w, h):
+        raise refuse(
+            f"Tube corners of {v.mm('corner_radius'):g} mm do not fit on a cap {w:g} by {h:g} mm.",
+            allowed=f"up to {min(w, h) / 2 + less:g} mm",
+        )
+    return Contour.rectangle(w, h, x=-w / 2, y=-h / 2, radius=r)
+
+
+def _dims(v: Values) -> list[Dim]:
+    w, h, room = v.mm("width") / 2, v.mm("height") / 2, v.mm("weld_room")
+    return [
+        between((-w, -h), (w, -h), "width (tube outside)", off=-3),
+        between((-w, -h), (-w, h), "height (tube outside)", off=3),
+        between((w, 0), (w - room, 0), "weld room", off=3),
+        note((0, h * 0.5), "cap"),
+    ]
+
+
+def tube_mark(v: Values) -> Mark:
+    """Return the tube's outside as a line for the picture [mm]."""
+    w, h = v.mm("width"), v.mm("height")
+    return Mark("print", Contour.rectangle(w, h, x=-w / 2, y=-h / 2, radius=v.mm("corner_radius")))
+
+
+FAMILY = Family(
+    "end-cap",
+    "End cap for a tube",
+    (
+        Parameter("tube", "Tube", "choice", "rectangular", choices=("rectangular", "round")),
+        Parameter("width", "Tube outside width", "length", "80 mm", 3, 2000, help="Diameter of a round tube."),
+        Parameter("height", "Tube outside height", "length", "60 mm", 3, 2000, help="Not used for a round tube."),
+        Parameter("wall", "Wall", "length", "4 mm", 0.5, 100),
+        Parameter("corner_radius", "Tube corner radius outside", "length", "8 mm", 0, 200),
+        Parameter("sits", "Cap sits", "choice", "on the end", choices=("on the end", "inside")),
+        Parameter("weld_room", "Weld room", "length", "2 mm", 0, 50, help="How far the cap is back from the tube's outside."),
+        Parameter("clearance", "Clearance", "length", "0.5 mm", 0, 10, help="All round, for a cap inside the tube."),
+        Parameter("vent", "Vent hole", "length", "0 mm", 0, 500),
+    ),
+    _build,
+    _dims,
+    "Closes a tube so that water stays out.",
+)  # fmt: skip

@@ -1,0 +1,290 @@
+"""What a family of parts is: a name, parameters, and a function from values to a shape."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from platewright.errors import InputError
+from platewright.geometry import Profile
+from platewright.part.bolts import HoleSize, hole_size
+from platewright.part.dimension import Dim
+from platewright.part.model import Mark
+from platewright.units import parse, show
+
+__all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "refuse"]
+
+Kind = Literal["length", "angle", "count", "choice", "hole", "flag", "ratio", "text", "lengths"]
+Raw = str | float | int | bool
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One dimension or choice of a family.
+
+    Attributes
+    ----------
+    name : key, lower case with underscores
+    label : what the form and the picture call it
+    kind : length [mm], angle [rad], count [-], choice, hole (a diameter or a bolt), flag (yes or no), ratio [-], text, lengths
+    default : as the shop would say it ("100 mm")
+    low, high : allowed range in the house unit [mm, rad, -], None for no limit
+    choices : allowed words of a choice
+    help : one short sentence
+    """
+
+    name: str
+    label: str
+    kind: Kind
+    default: str
+    low: float | None = None
+    high: float | None = None
+    choices: tuple[str, ...] = ()
+    help: str = ""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values; the range in the house unit [mm, rad, -]."""
+        return {
+            "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
+            "low": self.low, "high": self.high, "choices": list(self.choices), "help": self.help,
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What a family builds: a profile [mm], marks and sentences for the traveler."""
+
+    profile: Profile
+    marks: tuple[Mark, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """Checked values of one family, by kind."""
+
+    family: str
+    kept: Mapping[str, Any]
+
+    def mm(self, name: str) -> float:
+        """Return a length [mm]."""
+        return float(self.kept[name])
+
+    def angle(self, name: str) -> float:
+        """Return an angle [rad]."""
+        return float(self.kept[name])
+
+    def count(self, name: str) -> int:
+        """Return a whole number [-]."""
+        return int(self.kept[name])
+
+    def word(self, name: str) -> str:
+        """Return a choice or a text."""
+        return str(self.kept[name])
+
+    def flag(self, name: str) -> bool:
+        """Return a yes or no."""
+        return bool(self.kept[name])
+
+    def hole(self, name: str) -> HoleSize:
+        """Return a hole with its diameter [mm] and where that comes from."""
+        found: HoleSize = self.kept[name]
+        return found
+
+    def many(self, name: str) -> tuple[float, ...]:
+        """Return a list of lengths [mm]."""
+        found: tuple[float, ...] = self.kept[name]
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A kind of part made from dimensions.
+
+    Attributes
+    ----------
+    name : what is typed ("base-plate")
+    title : what is read ("Base plate for a tube")
+    parameters : its dimensions in the order a man would give them
+    build : values to shape; raises `InputError` with a sentence for a combination that cannot be
+    dims : values to the dimension lines of the picture
+    help : one sentence: what it is for
+    """
+
+    name: str
+    title: str
+    parameters: tuple[Parameter, ...]
+    build: Callable[[Values], Shape]
+    dims: Callable[[Values], list[Dim]]
+    help: str = ""
+
+    def defaults(self) -> Values:
+        """Return the values of the picture: every default [mm, rad, -]."""
+        return self.read({})
+
+    def read(self, given: Mapping[str, Raw], *, unit: str | None = "mm") -> Values:
+        """Check values as the shop says them.
+
+        Parameters
+        ----------
+        given : parameter name to text (``"100 mm"``) or number in the house unit [mm, rad, -]
+        unit : unit of bare numbers in text; None refuses them
+
+        Raises
+        ------
+        InputError
+            For an unknown parameter, or a value that cannot be read or is out of its range.
+        """
+        known = {p.name: p for p in self.parameters}
+        for name in given:
+            if name.replace("-", "_") not in known:
+                close = difflib.get_close_matches(name, known, n=1)
+                raise InputError(
+                    f"The family '{self.name}' has no dimension '{name}'.",
+                    allowed=", ".join(known),
+                    do=f"Did you mean '{close[0]}'?" if close else "",
+                )
+        said = {name.replace("-", "_"): raw for name, raw in given.items()}
+        kept = {n: _read(p, said.get(n, p.default), unit if n in said else "mm") for n, p in known.items()}
+        return Values(self.name, kept)
+
+
+def refuse(what: str, *, do: str = "", allowed: str = "") -> InputError:
+    """Return the error for a combination of dimensions that cannot be made (lengths in the sentence in [mm])."""
+    return InputError(what, do=do, allowed=allowed)
+
+
+_YES = {"yes", "y", "true", "1", "on"}
+_NO = {"no", "n", "false", "0", "off", ""}
+
+
+def _read(parameter: Parameter, raw: Raw, unit: str | None) -> Any:
+    read: dict[str, Callable[[Parameter, Raw, str | None], Any]] = {
+        "length": _length, "angle": _angle, "count": _count, "ratio": _ratio, "choice": _choice,
+        "flag": _flag, "hole": _hole, "lengths": _lengths,
+    }  # fmt: skip
+    chosen = read.get(parameter.kind)
+    return str(raw) if chosen is None else chosen(parameter, raw, unit)
+
+
+def _ranged(parameter: Parameter, value: float, shown: str) -> float:
+    low, high = parameter.low, parameter.high
+    if (
+        not math.isfinite(value)
+        or (low is not None and value < low - 1e-9)
+        or (high is not None and value > high + 1e-9)
+    ):
+        raise InputError(
+            f"{parameter.label} of {shown} is out of range.", where=parameter.name, allowed=_range(parameter)
+        )
+    return value
+
+
+def _range(parameter: Parameter) -> str:
+    def say(value: float | None) -> str:
+        if value is None:
+            return ""
+        if parameter.kind == "angle":
+            return f"{math.degrees(value):g} deg"
+        return f"{value:g}" if parameter.kind in ("count", "ratio") else show(value)
+
+    if parameter.high is None:
+        return f"{say(parameter.low)} or more"
+    return (
+        f"{say(parameter.low)} to {say(parameter.high)}"
+        if parameter.low is not None
+        else f"up to {say(parameter.high)}"
+    )
+
+
+def _length(parameter: Parameter, raw: Raw, unit: str | None) -> float:
+    value = parse(raw, unit=unit, where=parameter.name) if isinstance(raw, str) else float(raw)
+    return _ranged(parameter, value, show(value) if math.isfinite(value) else str(raw))
+
+
+def _angle(parameter: Parameter, raw: Raw, _: str | None) -> float:
+    value = parse(raw, "angle", unit="deg", where=parameter.name) if isinstance(raw, str) else float(raw)
+    shown = f"{math.degrees(value):g} deg" + (
+        "" if isinstance(raw, str) else f" (the number {raw} is read in radians)"
+    )
+    return _ranged(parameter, value, shown)
+
+
+def _count(parameter: Parameter, raw: Raw, _: str | None) -> int:
+    try:
+        value = float(raw)
+        whole = value == int(value)
+    except (ValueError, OverflowError):
+        value, whole = math.nan, False
+    if not whole:
+        raise InputError(
+            f"{parameter.label} must be a whole number, not '{raw}'.",
+            where=parameter.name,
+            allowed=_range(parameter),
+        )
+    return int(_ranged(parameter, value, f"{value:g}"))
+
+
+def _ratio(parameter: Parameter, raw: Raw, _: str | None) -> float:
+    value = parse(raw, "ratio", where=parameter.name) if isinstance(raw, str) else float(raw)
+    return _ranged(parameter, value, f"{value:g}")
+
+
+def _choice(parameter: Parameter, raw: Raw, _: str | None) -> str:
+    word = str(raw).strip().lower()
+    if word not in parameter.choices:
+        raise InputError(
+            f"{parameter.label} cannot be '{raw}'.",
+            where=parameter.name,
+            allowed=", ".join(parameter.choices),
+        )
+    return word
+
+
+def _flag(parameter: Parameter, raw: Raw, _: str | None) -> bool:
+    word = str(raw).strip().lower()
+    if word not in _YES | _NO:
+        raise InputError(f"{parameter.label} cannot be '{raw}'.", where=parameter.name, allowed="yes, no")
+    return word in _YES
+
+
+def _hole(parameter: Parameter, raw: Raw, unit: str | None) -> HoleSize:
+    if str(raw).strip().lower() in ("none", "no", "0", "0 mm", "0.0", ""):
+        if parameter.low is None or parameter.low <= 0:
+            return HoleSize(0.0, "no hole", "as given")
+        raise InputError(
+            f"{parameter.label} cannot be left out.", where=parameter.name, allowed=_range(parameter)
+        )
+    found = hole_size(raw if isinstance(raw, str) else float(raw), unit=unit, where=parameter.name)
+    _ranged(parameter, found.diameter, found.says)
+    return found
+
+
+def _lengths(parameter: Parameter, raw: Raw, unit: str | None) -> tuple[float, ...]:
+    bits = [bit for bit in str(raw).replace(";", ",").split(",") if bit.strip()]
+    return tuple(_length(parameter, bit.strip(), unit) for bit in bits)
+
+
+def plain(values: Values, parameters: Iterable[Parameter]) -> dict[str, Any]:
+    """Return checked values as JSON: numbers in the house unit [mm, rad, -], holes as they were said."""
+    out: dict[str, Any] = {}
+    for p in parameters:
+        value = values.kept[p.name]
+        if isinstance(value, HoleSize):
+            value = value.diameter if value.source == "as given" else _say_hole(value)
+        elif isinstance(value, tuple):
+            value = ", ".join(f"{v!r} mm" for v in value)
+        out[p.name] = value
+    return out
+
+
+def _say_hole(hole: HoleSize) -> str:
+    """Return the text `hole_size` reads back to the same hole: "M12 medium", "1/2 in normal", "tap M8"."""
+    head = hole.says.split(",")[0]
+    if head.startswith("tap"):
+        return head
+    size, _, fit = head.rpartition(" ")
+    return f"standard {size}" if fit == "standard" else f"for {size} {fit}"

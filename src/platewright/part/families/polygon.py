@@ -1,0 +1,61 @@
+"""Regular polygon by its distance across flats or corners."""
+
+from __future__ import annotations
+
+import math
+
+from platewright.geometry import Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.shapes import circles, rounded
+
+__all__ = ["FAMILY"]
+
+
+def _circumradius(v: Values) -> float:
+    size, n = v.mm("size"), v.count("sides")
+    if v.word("measured") == "across corners":
+        return size / 2
+    return size / 2 / math.cos(math.pi / n)
+
+
+def _points(v: Values) -> list[tuple[float, float]]:
+    n, r = v.count("sides"), _circumradius(v)
+    turn = -math.pi / 2 + math.pi / n  # a flat at the bottom
+    return [(r * math.cos(turn + math.tau * i / n), r * math.sin(turn + math.tau * i / n)) for i in range(n)]
+
+
+def _build(v: Values) -> Shape:
+    d = v.hole("hole").diameter
+    inscribed = 2 * _circumradius(v) * math.cos(math.pi / v.count("sides"))
+    if d >= inscribed:
+        raise refuse(
+            f"A hole of {d:g} mm breaks out of a polygon {inscribed:.4g} mm across its flats.",
+            allowed=f"below {inscribed:.4g} mm",
+        )
+    return Shape(Profile(rounded(_points(v), v.mm("corner_radius")), circles([(0.0, 0.0)], d)))
+
+
+def _dims(v: Values) -> list[Dim]:
+    r = _circumradius(v)
+    flat = r * math.cos(math.pi / v.count("sides"))
+    return [
+        between((r, -flat), (r, flat), "size", off=-2.5),
+        diameter((0, 0), v.hole("hole").diameter, "hole", turn=math.radians(45)),
+    ]
+
+
+FAMILY = Family(
+    "polygon",
+    "Regular polygon",
+    (
+        Parameter("sides", "Sides", "count", "6", 3, 180),
+        Parameter("size", "Size", "length", "100 mm", 1, 10000),
+        Parameter("measured", "Measured", "choice", "across flats", choices=("across flats", "across corners"), help="Across flats is twice the distance from the middle to a side."),
+        Parameter("hole", "Hole", "hole", "20 mm", 0, 5000),
+        Parameter("corner_radius", "Corner radius", "length", "0 mm", 0, 1000),
+    ),
+    _build,
+    _dims,
+    "Hexagon plates, fire-pit sides, signs.",
+)  # fmt: skip

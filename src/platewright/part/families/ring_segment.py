@@ -1,0 +1,66 @@
+"""Ring segment: part of a ring, with holes on its middle line."""
+
+from __future__ import annotations
+
+import math
+
+from platewright.geometry import Profile
+from platewright.part.dimension import Dim, angle, radius
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.shapes import circles, sector
+
+__all__ = ["FAMILY"]
+
+
+def _build(v: Values) -> Shape:
+    outer, inner, sweep, n, d = (
+        v.mm("outer_radius"),
+        v.mm("inner_radius"),
+        v.angle("angle"),
+        v.count("count"),
+        v.hole("hole").diameter,
+    )
+    if inner >= outer:
+        raise refuse(
+            f"Inner radius {inner:g} mm is not smaller than outer radius {outer:g} mm.",
+            allowed=f"below {outer:g} mm",
+        )
+    middle = (inner + outer) / 2
+    places = [(i + 0.5) * sweep / n for i in range(n)] if n and d else []
+    if places:
+        if d >= outer - inner:
+            raise refuse(
+                f"A hole of {d:g} mm is wider than the ring's {outer - inner:g} mm.",
+                allowed=f"below {outer - inner:g} mm",
+            )
+        if middle * 2 * math.sin(sweep / n / 2) <= d:
+            raise refuse(
+                f"{n} holes of {d:g} mm do not fit on the segment.", do="Use fewer or smaller holes."
+            )
+    centres = [(middle * math.cos(a), middle * math.sin(a)) for a in places]
+    return Shape(Profile(sector(inner, outer, start=0.0, sweep=sweep), circles(centres, d)))
+
+
+def _dims(v: Values) -> list[Dim]:
+    sweep = v.angle("angle")
+    return [
+        radius((0, 0), v.mm("outer_radius"), "outer radius", turn=sweep * 0.3),
+        radius((0, 0), v.mm("inner_radius"), "inner radius", turn=sweep * 0.7),
+        angle((0, 0), v.mm("inner_radius") * 0.35, "angle", turn=0.0, sweep=sweep),
+    ]
+
+
+FAMILY = Family(
+    "ring-segment",
+    "Ring segment",
+    (
+        Parameter("outer_radius", "Outer radius", "length", "150 mm", 1, 20000),
+        Parameter("inner_radius", "Inner radius", "length", "110 mm", 0.5, 20000),
+        Parameter("angle", "Angle", "angle", "90 deg", math.radians(1), math.radians(355)),
+        Parameter("count", "Holes", "count", "3", 0, 360),
+        Parameter("hole", "Hole", "hole", "M10", 0, 1000),
+    ),
+    _build,
+    _dims,
+    "Several make a big ring from small drops.",
+)
