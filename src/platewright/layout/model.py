@@ -44,11 +44,22 @@ class Clearance:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A part asked for: how many, and whether each comes with its other-hand copy (quantity counts pairs then)."""
+    """A part asked for.
+
+    Attributes
+    ----------
+    part : the part
+    quantity : how many [-], or how many pairs
+    pairs : each comes with its other-hand copy; a pair stays on one plate unless the options say otherwise
+    priority : lower is placed first [-]
+    filler : only placed in room the others leave; a filler that finds no room is no failure
+    """
 
     part: Part
     quantity: int = 1
     pairs: bool = False
+    priority: int = 0
+    filler: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +82,10 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Parts placed on one plate. Everything is in plate coordinates [mm]."""
+    """Parts placed on one plate. Everything is in plate coordinates [mm].
+
+    ``seat`` is where the plate lies on the table [mm, rad], None if it was not asked for.
+    """
 
     plate: Plate
     parts: tuple[Part, ...]
@@ -79,6 +93,7 @@ class Layout:
     keepouts: tuple[KeepOut, ...] = ()
     clearance: Clearance = Clearance()
     findings: tuple[Finding, ...] = ()
+    seat: Pose | None = None
 
     def placed(self) -> Iterator[tuple[Placement, Part, Profile]]:
         """Yield every placement with its part and its profile in plate coordinates [mm]."""
@@ -116,6 +131,7 @@ class Layout:
                 "edge_mm": self.clearance.edge,
                 "keepout_mm": self.clearance.keepout,
             },
+            "seat": None if self.seat is None else self.seat.as_dict(),
             "findings": [f.as_dict() for f in self.findings],
         }
 
@@ -142,6 +158,7 @@ class Layout:
                     for k in document["keepouts"]
                 ),
                 Clearance(float(clear["part_mm"]), float(clear["edge_mm"]), float(clear["keepout_mm"])),
+                seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
             )
         except KeyError as missing:
             raise InputError(f"The layout document lacks the field {missing}.") from missing

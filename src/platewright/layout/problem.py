@@ -1,0 +1,137 @@
+"""The layout question in the search's own terms: polygons, allowed turns, and one room to put them in.
+
+Glossary
+--------
+shape : a part (or its other hand) as loops, with the turns it may lie at
+piece : one copy to be placed; refers to a shape
+room : where material may lie: the plate shrunk by the edge clearance, less old holes, keep-outs and whatever
+    is out of reach
+spot : a piece placed: turned by an angle, then moved
+
+Everything is in the frame of the room: for a plate taller than wide it is turned a quarter so that the used
+length always grows along +x (``Problem.frame`` leads back to plate coordinates).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from platewright.geometry import Floats, Pose
+from platewright.layout.shapes import Loops, grown, loops_area
+
+__all__ = ["Packed", "Piece", "Problem", "Shape", "Spot", "pack_loops"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """A part's outline for the search.
+
+    Attributes
+    ----------
+    raw : loops that hold the part [mm]
+    big : the same grown by the part clearance [mm]
+    angles : turns it may lie at [rad]
+    """
+
+    raw: Loops
+    big: Loops
+    angles: tuple[float, ...]
+
+    @staticmethod
+    def made(raw: Loops, clearance: float, angles: tuple[float, ...], least: float) -> Shape:
+        """Make a shape; holes whose room after the clearance [mm] is below `least` [mm²] are closed, as nothing fits in."""
+        big = grown(raw, clearance)
+        useful = [p for p in big if loops_area((p,)) > 0 or -loops_area((p,)) >= least]
+        if all(loops_area((p,)) > 0 for p in useful):
+            return Shape(raw[:1], grown(raw[:1], clearance), angles)
+        return Shape(raw, tuple(sorted(useful, key=lambda p: -loops_area((p,)))), angles)
+
+    def area(self) -> float:
+        """Return the area of metal [mm²]."""
+        return loops_area(self.raw)
+
+    def reach(self) -> float:
+        """Return the longest side of its upright box [mm]."""
+        return float(np.ptp(self.raw[0], axis=0).max())
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One copy to place.
+
+    Attributes
+    ----------
+    shape : index into ``Problem.shapes``
+    rank : lower is placed first; fillers come last [-]
+    """
+
+    shape: int
+    rank: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A piece placed: turned by `angle` [rad] about its origin, then moved by x, y [mm]."""
+
+    piece: int
+    x: float
+    y: float
+    angle: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Problem:
+    """Shapes, pieces and the room.
+
+    Attributes
+    ----------
+    shapes, pieces : what is to be placed
+    room : loops of free plate [mm]
+    fixed : spots that stay, by piece
+    frame : pose that takes room coordinates to plate coordinates [mm, rad]
+    """
+
+    shapes: tuple[Shape, ...]
+    pieces: tuple[Piece, ...]
+    room: Loops
+    fixed: tuple[Spot, ...] = ()
+    frame: Pose = field(default_factory=Pose)
+
+    def box(self) -> tuple[float, float, float, float]:
+        """Return the room's box as x0, y0, x1, y1 [mm]."""
+        every = np.vstack(self.room)
+        (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
+        return float(x0), float(y0), float(x1), float(y1)
+
+    def placed(self, spot: Spot, *, grown: bool = False) -> Loops:
+        """Return a spot's loops in the room [mm], grown by the clearance if asked."""
+        shape = self.shapes[self.pieces[spot.piece].shape]
+        c, s = math.cos(spot.angle), math.sin(spot.angle)
+        turn = np.array([[c, s], [-s, c]])
+        return tuple(p @ turn + (spot.x, spot.y) for p in (shape.big if grown else shape.raw))
+
+    def used(self, spots: Sequence[Spot]) -> float:
+        """Return the length of room used from its left end [mm]."""
+        if not spots:
+            return 0.0
+        return max(float(self.placed(s)[0][:, 0].max()) for s in spots) - self.box()[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Packed:
+    """An engine's answer: the spots, and how many steps it took [-]."""
+
+    spots: tuple[Spot, ...]
+    steps: int = 0
+
+
+def pack_loops(loops: Sequence[Floats]) -> tuple[Floats, np.ndarray[tuple[int], np.dtype[np.int64]]]:
+    """Return loops as one array of points [mm] and the start of each loop, with the end [-]."""
+    starts = np.zeros(len(loops) + 1, dtype=np.int64)
+    starts[1:] = np.cumsum([len(p) for p in loops])
+    points = np.ascontiguousarray(np.vstack(loops)) if loops else np.zeros((0, 2))
+    return points, starts

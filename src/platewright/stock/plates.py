@@ -1,0 +1,228 @@
+"""Make plates from what the shop says: dimensions, gauge, outline, old holes; and what they weigh and cost.
+
+Weight is area x thickness x the standard density of the grade (``materials``). The 41.82 lb/ft² an inch by which
+steel gauges are defined is not the weight of plate (40.84 lb/ft² an inch at 0.2836 lb/in³) and is not used.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Literal
+
+from platewright.errors import InputError
+from platewright.findings import Finding, finding
+from platewright.geometry import Contour, Profile
+from platewright.materials import grade as known_grade
+from platewright.stock.model import Plate
+from platewright.units import parse, parse_pair
+
+__all__ = [
+    "SIZES",
+    "Held",
+    "area_mass",
+    "cautions",
+    "checked",
+    "cost_by_weight",
+    "drop",
+    "from_text",
+    "label",
+    "mass",
+    "sheet",
+]
+
+SIZES: Mapping[str, tuple[float, float]] = {
+    f"{a}x{b}": (a * 304.8, b * 304.8) for a, b in ((4, 8), (4, 10), (5, 10), (5, 12), (6, 12), (8, 20))
+}
+"""Stock sheet sizes in feet [mm] (trade sizes, from memory)."""
+
+LARGEST = 30_000.0
+"""Largest side of a plate that is believed [mm]."""
+
+
+def sheet(
+    name: str, size: str, thickness: str | float, *, grade: str = "mild steel", unit: str | None = "mm",
+    grain: float | None = None, cost: Decimal | None = None, rack: str = "", corner: float = 0.0,
+) -> Plate:  # fmt: skip
+    """Make a full rectangular sheet from words.
+
+    Parameters
+    ----------
+    name : what the shop calls it
+    size : a stock size such as ``4x8`` (feet), or two lengths such as ``1220 x 2440 mm`` or ``48 x 96 in``
+    thickness : ``1/4 in``, ``6 mm``, ``10 ga`` (by the grade's own gauge table), or a number in `unit`
+    grade : a grade of ``materials``
+    unit : unit of bare numbers
+    grain : direction of the grain [rad]
+    cost : of the whole sheet [currency]
+    rack : where it stands
+    corner : radius of the corners [mm]
+    """
+    row = known_grade(grade)
+    width, height = _size(size, unit)
+    thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
+    outline = Contour.rectangle(width, height, radius=corner)
+    return checked(Plate(name, Profile(outline), thick, row.name, "sheet", grain, cost, rack))
+
+
+def _size(size: str, unit: str | None) -> tuple[float, float]:
+    plain = re.sub(r"\s", "", size.lower()).replace("×", "x").removesuffix("ft").removesuffix("'")
+    if plain in SIZES:
+        return SIZES[plain]
+    width, height = parse_pair(size, unit=unit, where="size")
+    for side in (width, height):
+        if not 0 < side <= LARGEST:
+            raise InputError(
+                f"A plate side of {side:g} mm is not believed.",
+                where="size",
+                allowed=f"above 0 to {LARGEST:g} mm",
+            )
+    return width, height
+
+
+def drop(
+    name: str, outline: Contour, thickness: str | float, *, holes: Sequence[Contour] = (), grade: str = "mild steel",
+    unit: str | None = "mm", grain: float | None = None, cost: Decimal | None = None, rack: str = "",
+    history: Sequence[str] = (),
+) -> Plate:  # fmt: skip
+    """Make a drop from its true outline and old holes [mm], drawn, traced, photographed or measured."""
+    row = known_grade(grade)
+    thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
+    profile = Profile(outline, tuple(holes))
+    return checked(Plate(name, profile, thick, row.name, "drop", grain, cost, rack, tuple(history)))
+
+
+def checked(plate: Plate) -> Plate:
+    """Return the plate, or tell what is wrong with its outline: size [mm], crossing, holes outside.
+
+    Raises
+    ------
+    InputError
+        If the outline encloses nothing, crosses itself, is absurdly large, or a hole is not inside it.
+    """
+    from shapely import Polygon
+    from shapely.validation import explain_validity
+
+    from platewright.geometry import flatten
+
+    box = plate.profile.bounds()
+    if max(box.width, box.height) > LARGEST:
+        raise InputError(
+            f"Plate '{plate.name}' is {box.width:g} x {box.height:g} mm.",
+            allowed=f"up to {LARGEST:g} mm a side",
+        )
+    outer = Polygon(flatten(plate.profile.outer, tolerance=0.05))
+    if not outer.is_valid:
+        raise InputError(
+            f"The outline of plate '{plate.name}' is not sound: {explain_validity(outer)}.",
+            do="Draw it without crossings.",
+        )
+    if outer.area < 1.0:
+        raise InputError(f"The outline of plate '{plate.name}' encloses nothing.", allowed="at least 1 mm²")
+    whole = Polygon(
+        flatten(plate.profile.outer, tolerance=0.05),
+        [flatten(h, tolerance=0.05) for h in plate.profile.holes],
+    )
+    if not whole.is_valid:
+        raise InputError(
+            f"An old hole of plate '{plate.name}' does not lie wholly inside it: {explain_validity(whole)}.",
+            do="Move the hole, or make it part of the outline.",
+        )
+    return plate
+
+
+_GAUGE_OR_LENGTH = re.compile(
+    r"^(?P<size>.+?)\s*(?:,|\bof\b|\bin\b(?=\s*\d)|\bby\b(?=\s*[^,]*\bthick)|;)\s*(?P<thick>[^,;]+?)(?:\s*thick)?\s*(?:[,;]\s*(?P<grade>.+))?$",
+    re.IGNORECASE,
+)
+
+
+def from_text(text: str, *, name: str = "", kind: Literal["sheet", "drop"] = "sheet") -> Plate:
+    """Read a plate from a line such as ``4x8, 10 ga, mild steel`` or ``600 x 400 mm, 6 mm`` [mm].
+
+    Raises
+    ------
+    InputError
+        If a part of the line is missing or not understood; a bare gauge without a grade asks which metal.
+    """
+    found = _GAUGE_OR_LENGTH.match(text.strip())
+    if found is None:
+        raise InputError(
+            f"'{text}' is not a plate.", do="Write it like 4x8, 10 ga, mild steel or 600 x 400 mm, 6 mm."
+        )
+    said = (found["grade"] or "").strip()
+    thick = found["thick"].strip()
+    if re.search(r"\bga(uge)?\b", thick, re.IGNORECASE) and not said:
+        thickness = parse(thick, where="thickness")  # names the metals, unless the gauge says its own
+        metal = re.sub(r"^.*?\bga(?:u?ge|ge)?\b\.?", "", thick, flags=re.IGNORECASE).strip()
+        return replace(sheet(name or text.strip(), found["size"], thickness, grade=metal), kind=kind)
+    return replace(sheet(name or text.strip(), found["size"], thick, grade=said or "mild steel"), kind=kind)
+
+
+def mass(plate: Plate) -> float:
+    """Return what the plate weighs [kg]: its own area (holes taken off) x thickness x density of the grade."""
+    return plate.profile.area() * plate.thickness * known_grade(plate.grade).density
+
+
+def area_mass(thickness: float, grade: str = "mild steel") -> float:
+    """Return the weight of plate [kg/m²] of a thickness [mm]."""
+    return thickness * known_grade(grade).density * 1e6
+
+
+def cost_by_weight(plate: Plate, price: Decimal) -> Plate:
+    """Return the plate with its cost worked out from a price a kilogram [currency/kg]."""
+    if not price.is_finite() or price < 0:
+        raise InputError(f"A price of {price} a kilogram is not believed.", allowed="0 or more")
+    return replace(plate, cost=(Decimal(repr(mass(plate))) * price).quantize(Decimal("0.01")))
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A plate and who holds it: what the rack list shows."""
+
+    plate: Plate
+    reserved_for: str = ""
+
+    def reserve(self, owner: str) -> Held:
+        """Return the plate held for an owner; held already by another it is an error [-]."""
+        if not owner.strip():
+            raise InputError("A plate is reserved for somebody or some job.", do="Say which job.")
+        if self.reserved_for and self.reserved_for != owner:
+            raise InputError(
+                f"Plate '{self.plate.name}' is reserved for {self.reserved_for}.",
+                do="Release it first, or take another plate.",
+            )
+        return replace(self, reserved_for=owner)
+
+    def release(self) -> Held:
+        """Return the plate held for nobody [-]."""
+        return replace(self, reserved_for="")
+
+
+def label(plate: Plate) -> tuple[str, ...]:
+    """Return the lines for a label on the plate: name, size, thickness and grade, weight, rack [mm, in, kg, lb]."""
+    box = plate.profile.bounds()
+    thick = f"{plate.thickness:.2f}".rstrip("0").rstrip(".")
+    weight = mass(plate)
+    lines = [
+        plate.name,
+        f"{box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in)",
+        f"{thick} mm ({plate.thickness / 25.4:.3f} in) {plate.grade}",
+        f"{weight:.1f} kg ({weight / 0.45359237:.1f} lb)",
+    ]
+    if plate.grain is not None:
+        lines.append(f"grain {math.degrees(plate.grain):.0f} deg")
+    return (*lines, f"rack {plate.rack}") if plate.rack else tuple(lines)
+
+
+def cautions(plate: Plate) -> tuple[Finding, ...]:
+    """Return the caution its grade calls for, if any [-]."""
+    hazard = {
+        "zinc": "zinc fume (metal fume fever)",
+        "chromium": "fume that may hold hexavalent chromium",
+        "hydrogen": "hydrogen when it lies in water, which can gather under the plate and burn",
+    }.get(known_grade(plate.grade).caution)
+    return () if hazard is None else (finding("S003", subject=plate.name, grade=plate.grade, hazard=hazard),)

@@ -1,0 +1,59 @@
+"""Outward-safe and inward-safe polygons of true shapes.
+
+Glossary
+--------
+cover : a polygon that holds the whole shape (arcs bulging outward get tangents, arcs bulging inward chords);
+    if covers keep apart, so do the true shapes
+core : a polygon held by the whole shape; the room inside a plate is taken from its core
+loops : an outer loop counterclockwise and holes clockwise, so that material lies left of every edge
+
+Assumptions: contours are closed, do not cross themselves, and holes lie inside the outer contour. Cost: linear.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from platewright.geometry import Contour, Floats, Profile, arc_data
+
+__all__ = ["CHORD", "Loops", "core", "cover"]
+
+Loops = tuple[Floats, ...]
+
+CHORD = 0.15
+"""Largest stray of cover and core from the true shape [mm]: a tenth of a small torch's kerf."""
+
+
+def _polyline(contour: Contour, tolerance: float, outside: bool) -> Floats:
+    """Flatten; edges whose material side is convex get tangents if `outside`, chords otherwise."""
+    arcs = arc_data(contour)
+    points: list[tuple[float, float]] = []
+    for edge in range(len(contour)):
+        points.append((float(contour.starts[edge, 0]), float(contour.starts[edge, 1])))
+        sweep = float(arcs.sweep[edge])
+        if sweep == 0.0:
+            continue
+        radius, start = float(arcs.radius[edge]), float(arcs.start_angle[edge])
+        cx, cy = map(float, arcs.centre[edge])
+        most = 2 * math.acos(max(1 - tolerance / (radius + tolerance), 0.5))
+        count = max(1, math.ceil(abs(sweep) / most))
+        step = sweep / count
+        if (sweep > 0) == outside:
+            far = radius / math.cos(step / 2)
+            angles = [start + step * (k + 0.5) for k in range(count)]
+        else:
+            far, angles = radius, [start + step * k for k in range(1, count)]
+        points += [(cx + far * math.cos(a), cy + far * math.sin(a)) for a in angles]
+    return np.array(points)
+
+
+def cover(profile: Profile, *, tolerance: float = CHORD) -> Loops:
+    """Return loops that hold the whole profile and stray from it by at most `tolerance` [mm]."""
+    return tuple(_polyline(c, tolerance, True) for c in profile.contours())
+
+
+def core(profile: Profile, *, tolerance: float = CHORD) -> Loops:
+    """Return loops held by the whole profile that stray from it by at most `tolerance` [mm]."""
+    return tuple(_polyline(c, tolerance, False) for c in profile.contours())
