@@ -50,7 +50,7 @@ def test_units_of_the_file_are_kept() -> None:
 def test_a_slip_is_told_with_line_key_and_allowed_values(old: str, new: str, said: str) -> None:
     assert old in GOOD
     with pytest.raises(InputError, match=said):
-        load_table(GOOD.replace(old, new), name="mine.toml")
+        load_table(GOOD.replace(old, new), where="mine.toml")
 
 
 def test_an_unknown_name_lists_the_builtin_ones() -> None:

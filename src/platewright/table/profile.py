@@ -50,13 +50,13 @@ def table_text(name: str) -> str:
     return _builtin()[name]
 
 
-def load_table(source: str, *, name: str = "table file") -> TableProfile:
+def load_table(source: str, *, where: str = "table file") -> TableProfile:
     """Read a table profile.
 
     Parameters
     ----------
     source : name of a built-in profile, or the text of a TOML file
-    name : file name for complaints
+    where : file name for complaints
 
     Returns
     -------
@@ -68,8 +68,8 @@ def load_table(source: str, *, name: str = "table file") -> TableProfile:
         Naming file, line, key and the allowed values.
     """
     if "\n" not in source and "=" not in source:
-        source, name = table_text(source.strip()), f"built-in table '{source.strip()}'"
-    top = read_toml(source, name=name)
+        source, where = table_text(source.strip()), f"built-in table '{source.strip()}'"
+    top = read_toml(source, name=where)
     motion, torch = top.section("motion"), top.section("torch")
     profile = TableProfile(
         name=top.text("name"),

@@ -155,7 +155,14 @@ class Section:
         return float(value)
 
     def quantity(
-        self, key: str, kind: Kind, *, low: float, high: float, default: float | None = None
+        self,
+        key: str,
+        kind: Kind,
+        *,
+        low: float,
+        high: float,
+        default: float | None = None,
+        metal: str | None = None,
     ) -> float:
         """Return a quantity in its house unit [mm, mm/s, mm/s², s, rad, kPa, L/min, A, V] within low and high."""
         unit = _SHOWN[kind]
@@ -165,7 +172,7 @@ class Section:
         value = self._get(key, allowed)
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             raise InputError(f"{value!r} is not a {kind}.", where=self.where(key), allowed=allowed)
-        house = parse(value, kind, where=self.where(key))
+        house = parse(value, kind, metal=metal, where=self.where(key))
         if not low <= house <= high:
             raise InputError(f"{value!r} is out of range.", where=self.where(key), allowed=allowed)
         return house
