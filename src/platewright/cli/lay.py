@@ -1,0 +1,140 @@
+"""Place parts on a plate, clear of old holes, hold-downs and each other.
+
+Parts are said as FILE, FILE:QUANTITY or FILE:QUANTITY:pairs (each with its other-hand copy).
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platewright.cli.common import Outcome, document, save, save_document
+from platewright.cli.shapes import named_contour
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.layout.lay import LayOptions
+    from platewright.layout.model import Wanted
+
+EXAMPLES = """examples:
+  platewright lay drop.plate.json strap.part.json:2:pairs gusset.part.json:6 -o gate.layout.json --svg gate.svg
+  platewright lay drop.plate.json plate.part.json:4 --keepout "magnet @ 80,80 mm d 60 mm" --seconds 5 -o plates.layout.json"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument("plate", type=Path, help="plate file")
+    parser.add_argument("parts", nargs="+", metavar="PART[:N[:pairs]]", help="part files with quantity")
+    parser.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="FILE", help="layout file to write"
+    )
+    parser.add_argument(
+        "--keepout",
+        action="append",
+        default=[],
+        metavar="PLACE",
+        help="'magnet @ 80,80 mm d 60 mm' or 'clamp @ 0,0 mm : 40 x 60 mm'; may be repeated",
+    )
+    parser.add_argument(
+        "--keepout-height",
+        default="50 mm",
+        metavar="LENGTH",
+        help="how far hold-downs stand above the plate (default 50 mm)",
+    )
+    parser.add_argument("--clear", metavar="LENGTH", help="free distance between parts (default 6 mm)")
+    parser.add_argument(
+        "--clear-edge",
+        metavar="LENGTH",
+        help="free distance to the plate's edge and old holes (default 6 mm)",
+    )
+    parser.add_argument(
+        "--clear-keepout", metavar="LENGTH", help="free distance to keep-outs (default 10 mm)"
+    )
+    parser.add_argument(
+        "--turns", choices=("free", "quarter", "grain"), default="free", help="how parts may be turned"
+    )
+    parser.add_argument(
+        "--seconds", type=float, default=2.0, metavar="S", help="time to search [s] (default 2)"
+    )
+    parser.add_argument(
+        "--steps",
+        type=int,
+        metavar="N",
+        help="search steps instead of seconds: the same answer on any machine",
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the search (default 1)")
+    parser.add_argument(
+        "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
+    )
+    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Lay and write."""
+    from platewright.cli.planning import table_of
+    from platewright.layout.check import check
+    from platewright.layout.lay import lay
+    from platewright.layout.model import Clearance, KeepOut
+    from platewright.layout.picture import picture
+    from platewright.stock.model import Plate
+    from platewright.units import parse
+
+    plain = Clearance()
+    clear = Clearance(
+        *(
+            parse(said, where=f"--{name}") if said else usual
+            for said, usual, name in (
+                (asked.clear, plain.part, "clear"),
+                (asked.clear_edge, plain.edge, "clear-edge"),
+                (asked.clear_keepout, plain.keepout, "clear-keepout"),
+            )
+        )
+    )
+    height = parse(asked.keepout_height, where="--keepout-height")
+    keepouts = [
+        KeepOut(name or "keep-out", contour, height)
+        for name, contour in (named_contour(text, where="--keepout") for text in asked.keepout)
+    ]
+    reach = table_of(asked.table).reach if asked.table else None
+    made = lay(
+        [_wanted(text) for text in asked.parts],
+        Plate.from_dict(document(asked.plate)),
+        keepouts=keepouts,
+        clearance=clear,
+        reach=reach,
+        options=_options(asked),
+    )
+    layout = made.layouts[0]
+    files = [save_document(asked.output, layout.as_dict())]
+    if asked.svg:
+        files.append(save(asked.svg, picture(layout)))
+    missing = sum(left.drawn + left.other for left in made.left_over)
+    lines = [
+        f"{len(layout.placements)} pieces placed on {layout.plate.name}"
+        + (f", {missing} did not fit" if missing else "")
+    ]
+    return Outcome(lines, layout.as_dict(), [*made.findings, *check(layout, reach=reach)], files)
+
+
+def _options(asked: argparse.Namespace) -> LayOptions:
+    from platewright.layout.lay import LayOptions
+
+    return LayOptions(seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns)
+
+
+def _wanted(text: str) -> Wanted:
+    from platewright.layout.model import Wanted
+    from platewright.part.model import Part
+
+    words = text.split(":")
+    drive = len(words[0]) == 1 and len(words) > 1 and words[1][:1] in "\\/"
+    name, rest = (":".join(words[:2]), words[2:]) if drive else (words[0], words[1:])
+    pairs = "pairs" in rest
+    numbers = [w for w in rest if w != "pairs"]
+    if len(numbers) > 1 or any(not n.isdigit() or int(n) < 1 for n in numbers):
+        raise InputError(
+            f"'{text}' is not a part and a quantity.",
+            do="Write it like strap.part.json:2 or strap.part.json:2:pairs.",
+        )
+    return Wanted(Part.from_dict(document(Path(name))), int(numbers[0]) if numbers else 1, pairs)

@@ -1,0 +1,49 @@
+"""Small shapes said in words on the command line: ``@ x,y ⌀ d``, ``@ x,y w x h``."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.geometry import Contour
+
+__all__ = ["named_contour", "place"]
+
+SAID = re.compile(
+    r"^\s*(?P<name>[^@]*?)\s*@\s*(?P<at>.+?)\s*(?:(?:⌀|dia\b|d\b)\s*(?P<dia>.+)|:\s*(?P<size>.+))$",
+    re.IGNORECASE,
+)
+
+
+def place(text: str, *, where: str) -> tuple[float, float]:
+    """Read ``40,30 mm`` or ``1.5 in, 2 in`` into a place [mm]; a unit after the second serves both."""
+    from platewright.units import parse
+
+    halves = text.split(",")
+    if len(halves) != 2:
+        raise InputError(f"'{text}' is not a place.", where=where, do="Write it like 40,30 mm.")
+    last = re.search(r"[A-Za-z\"']+\s*$", halves[1])
+    unit = last[0].strip() if last else "mm"
+    return parse(halves[0], unit=unit, where=where), parse(halves[1], unit=unit, where=where)
+
+
+def named_contour(text: str, *, where: str) -> tuple[str, Contour]:
+    """Read ``magnet @ 80,80 mm ⌀ 60 mm`` (round, by its middle) or ``clamp @ 0,0 mm : 40 x 60 mm`` (by its lower left) [mm]."""
+    from platewright.geometry import Contour
+    from platewright.units import parse, parse_pair
+
+    found = SAID.match(text)
+    if found is None:
+        raise InputError(
+            f"'{text}' is not understood.",
+            where=where,
+            do="Write it like 'magnet @ 80,80 mm d 60 mm' (round) or 'clamp @ 0,0 mm : 40 x 60 mm' (lower left and size).",
+        )
+    x, y = place(found["at"], where=where)
+    if found["dia"]:
+        return found["name"], Contour.circle(x, y, parse(found["dia"], unit="mm", where=where) / 2)
+    width, height = parse_pair(found["size"], unit="mm", where=where)
+    return found["name"], Contour.rectangle(width, height, x=x, y=y)
