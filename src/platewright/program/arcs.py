@@ -1,0 +1,50 @@
+"""Arc words to centre and sweep, after NISTIR 6556 clause 3.5.3. Plain arithmetic, so that it can be compiled too."""
+
+from __future__ import annotations
+
+import math
+
+__all__ = ["OK", "SAME_POINT", "TOO_FAR", "by_centre", "by_radius"]
+
+OK, SAME_POINT, TOO_FAR = 0, 1, 2
+_HALF_SLACK = 1e-6
+"""How much longer than the diameter the chord of an R half circle may be [mm]: round-off of a written number."""
+
+
+def by_centre(
+    x0: float, y0: float, x1: float, y1: float, cx: float, cy: float, clockwise: bool
+) -> tuple[float, float]:
+    """Return (sweep [rad], radius mismatch [mm]) of an arc about a centre [mm]; equal ends are a full circle."""
+    a0 = math.atan2(y0 - cy, x0 - cx)
+    a1 = math.atan2(y1 - cy, x1 - cx)
+    sweep = a0 - a1 if clockwise else a1 - a0
+    if x0 == x1 and y0 == y1:
+        sweep = 2 * math.pi
+    elif sweep <= 0.0:
+        sweep += 2 * math.pi
+    mismatch = abs(math.hypot(x0 - cx, y0 - cy) - math.hypot(x1 - cx, y1 - cy))
+    return (-sweep if clockwise else sweep), mismatch
+
+
+def by_radius(
+    x0: float, y0: float, x1: float, y1: float, radius: float, clockwise: bool
+) -> tuple[int, float, float, float]:
+    """Return (status [-], centre x, centre y [mm], sweep [rad]) of an R arc; R below 0 [mm] asks for the long way."""
+    chord = math.hypot(x1 - x0, y1 - y0)
+    if chord == 0.0:
+        return SAME_POINT, 0.0, 0.0, 0.0
+    size = abs(radius)
+    half = chord / 2
+    if half > size + _HALF_SLACK:
+        return TOO_FAR, 0.0, 0.0, 0.0
+    ratio = min(1.0, half / size)
+    sweep = 2 * math.asin(ratio)
+    rise = math.sqrt(max(0.0, size * size - half * half))
+    if radius < 0:
+        sweep = 2 * math.pi - sweep
+        rise = -rise
+    if clockwise:
+        rise = -rise
+    cx = (x0 + x1) / 2 - (y1 - y0) / chord * rise
+    cy = (y0 + y1) / 2 + (x1 - x0) / chord * rise
+    return OK, cx, cy, (-sweep if clockwise else sweep)

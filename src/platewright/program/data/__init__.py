@@ -1,0 +1,1 @@
+"""Dialects as data: one TOML file each, and the schema they are held to."""

@@ -1,0 +1,181 @@
+"""Read a program as the controller would: text to moves, by RS274/NGC (NISTIR 6556) and the dialect's own words.
+
+Words
+-----
+line : one line of text; block : what it says; move : one motion, dwell or stop; finding : what is wrong with a line.
+
+Method
+------
+Each line is read whole (``reading``), checked, then executed in the order of the standard's Table 8 (``machine``).
+Execution stops at the first refused line (5.1.3); the lines after it are only read, so that a report can name further
+mistakes. Long programs take a compiled way over runs of plain lines (``kernels``); any line that is not plain, and
+every line with something wrong, goes the ordinary way, so that there is one place that decides. A test holds both
+ways to the same moves, bit for bit.
+
+Assumptions: plate zero is machine zero; a probe meets the plate at Z 0.
+Cost: linear in the text; some 100 ns a plain line compiled, 15 µs otherwise. Memory: 110 bytes a move.
+Limits: canned cycles, cutter compensation, tool lengths and rotary axes are refused with a sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from platewright.errors import InputError
+from platewright.findings import Finding, finding
+from platewright.program.dialects import Dialect, load_dialect
+from platewright.program.machine import Machine
+from platewright.program.reading import read_line
+from platewright.program.recorder import Recorder
+from platewright.program.refusal import Refusal
+from platewright.program.run import Kind, Run
+
+__all__ = ["ReadOptions", "interpret"]
+
+_LONG = 1500
+"""Programs with at least this many lines take the compiled way [lines]: loading it costs half a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """How to read.
+
+    Attributes
+    ----------
+    block_delete : switch for lines that start with / (on: they are skipped)
+    optional_stop : switch for M1
+    most_lines : programs longer than this are refused [lines]
+    most_mistakes : further mistakes named after the first [-]
+    compiled : None to choose by length, True or False to force one way
+    """
+
+    block_delete: bool = False
+    optional_stop: bool = False
+    most_lines: int = 2_000_000
+    most_mistakes: int = 20
+    compiled: bool | None = None
+
+
+def _told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
+    return finding(bad.code, place=place, subject=f"line {line}", line=line, column=bad.at + 1, **bad.values)
+
+
+def _span(lines: list[str]) -> tuple[int, int, bool]:
+    """Return first and last line to run [lines], and whether the program opens with %."""
+    first = next((i for i, line in enumerate(lines) if line.strip(" \t\r")), None)
+    if first is None or lines[first].strip(" \t\r") != "%":
+        return 0, len(lines), False
+    for i in range(first + 1, len(lines)):
+        if lines[i].strip(" \t\r") == "%":
+            return first + 1, i, True
+    return first + 1, len(lines), True
+
+
+def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int) -> list[Finding]:
+    """Read the lines after a mistake without executing them, and name what cannot be read."""
+    found: list[Finding] = []
+    for i in range(start, end):
+        if len(found) >= most:
+            break
+        try:
+            read_line(lines[i].rstrip("\r"), dialect, {})
+        except Refusal as bad:
+            found.append(_told(bad, i + 1, None))
+    return found
+
+
+def _execute(machine: Machine, lines: list[str], first: int, last: int) -> int | None:
+    """Execute lines one by one; return the line refused, or None."""
+    dialect = machine.dialect
+    for i in range(first, last):
+        text = lines[i].rstrip("\r")
+        if not text or text.isspace():
+            continue
+        if machine.ended:
+            machine.line = i + 1
+            machine.note("W041")
+            return None
+        try:
+            machine.execute(read_line(text, dialect, machine.parameters), i + 1)
+        except Refusal as bad:
+            machine.findings.append(_told(bad, i + 1, (machine.position[0], machine.position[1])))
+            return i
+    return None
+
+
+def _whole_text(text: str, lines: list[str], dialect: Dialect, options: ReadOptions) -> list[Finding]:
+    """Check the text as a whole: size, lines, characters."""
+    if len(lines) > options.most_lines:
+        raise InputError(
+            f"The program has {len(lines)} lines.",
+            allowed=f"at most {options.most_lines}",
+            do="Split the job.",
+        )
+    found = []
+    if dialect.memory and len(text) > dialect.memory:
+        found.append(finding("W037", size=len(text), allowed=dialect.memory))
+    if dialect.most_lines and len(lines) > dialect.most_lines:
+        found.append(finding("W036", size=len(lines), allowed=dialect.most_lines))
+    if dialect.skip_unknown and not text.isascii():
+        found.append(finding("W034", severity="look", line=0, column=0, shown="a sign outside ASCII"))
+    return found
+
+
+def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOptions | None = None) -> Run:
+    """Read a program and run it on paper.
+
+    Parameters
+    ----------
+    text : the whole text
+    dialect : a dialect or the name of one
+    options : how to read
+
+    Returns
+    -------
+    Run
+        Moves in [mm], [mm/s], [s]; what is wrong with the text comes as findings, not as exceptions.
+
+    Raises
+    ------
+    InputError
+        If the text has more lines than the options allow, or the dialect is unknown.
+    """
+    dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
+    options = options or ReadOptions()
+    lines = text.split("\n")
+    if lines and lines[-1] == "":
+        lines.pop()
+    found = _whole_text(text, lines, dialect, options)
+    first, last, percent = _span(lines)
+    recorder = Recorder(min(len(lines), 4096) + 16)
+    machine = Machine(
+        dialect, recorder, block_delete=options.block_delete, optional_stop=options.optional_stop
+    )
+    refused = _execute(machine, lines, first, last)
+    found += machine.findings
+    if refused is not None:
+        found += _further(lines, refused + 1, last, dialect, options.most_mistakes)
+    else:
+        found += _ending(machine, lines, last, percent)
+    return Run(
+        recorder.moves(),
+        tuple(machine.events),
+        tuple(machine.messages),
+        tuple(found),
+        machine.state(),
+        len(lines),
+    )
+
+
+def _ending(machine: Machine, lines: list[str], last: int, percent: bool) -> list[Finding]:
+    found = []
+    if percent and last == len(lines):
+        found.append(finding("W001", line=len(lines)))
+    elif not percent and not machine.ended:
+        found.append(finding("W002", line=len(lines)))
+    elif percent:
+        machine.ended = True
+    whole = machine.recorder.whole[: machine.recorder.count, 0]
+    if not ((whole == Kind.FEED) | (whole == Kind.ARC) | (whole == Kind.RAPID)).any():
+        found.append(finding("W040"))
+    return found

@@ -1,0 +1,221 @@
+"""Write a burn plan as a program: the only module of ``program`` that knows of ``burn``.
+
+Order rules kept (NISTIR 6556): units stand on a line of their own before any F (Table 8: F acts before units); an arc
+always says X and Y; M5 stands on a line of its own; height is reached before the torch is lit; every number is rounded
+once and arcs are made for the rounded ends, so that start and end radius agree. Cost: linear in the edges.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from platewright.burn.model import BurnPlan, Cut
+from platewright.errors import InputError
+from platewright.geometry import Floats, flatten
+from platewright.layout.model import Layout
+from platewright.program.dialects import Dialect, load_dialect
+from platewright.program.model import Program
+from platewright.program.setting import Typesetter, file_name
+from platewright.table.model import TableProfile
+
+__all__ = ["outline", "rehearsal", "resume", "write"]
+
+REHEARSAL_FACTOR = 0.5
+"""A rehearsal runs at this part of the cut feed [-]: slow enough to stop by hand."""
+
+_HULL_CHORD = 0.5
+"""Chord error of the outline program [mm]: it only shows where the layout lands."""
+
+
+def _dialect(dialect: Dialect | str) -> Dialect:
+    return load_dialect(dialect) if isinstance(dialect, str) else dialect
+
+
+def _fields(setter: Typesetter, table: TableProfile, cut: Cut | None, name: str) -> dict[str, str]:
+    pierce, height, delay = (cut.pierce_height, cut.cut_height, cut.pierce_delay) if cut else (0.0, 0.0, 0.0)
+    return {
+        "safe_height": setter.length(table.safe_height),
+        "pierce_height": setter.length(pierce),
+        "cut_height": setter.length(height),
+        "pierce_delay": setter.dwell(delay),
+        "plunge": setter.speed(table.plunge_speed),
+        "probe": setter.speed(table.plunge_speed / 4),
+        "gauge": setter.length(setter.dialect.gauge),
+        "name": name,
+    }
+
+
+def _open(setter: Typesetter, table: TableProfile, name: str, about: list[str]) -> None:
+    if setter.dialect.percent:
+        setter.raw("%")
+    for line in about:
+        setter.comment(line)
+    for line in setter.dialect.lines.start:
+        setter.given(line, _fields(setter, table, None, name))
+
+
+def _close(
+    setter: Typesetter, table: TableProfile, *, name: str, kind: Literal["cut", "rehearsal", "outline"],
+    cut_lines: tuple[int, ...] = (),
+) -> Program:  # fmt: skip
+    for line in setter.dialect.lines.end:
+        setter.given(line, _fields(setter, table, None, name))
+    if setter.dialect.percent:
+        setter.raw("%")
+    text = setter.dialect.ending.join(setter.lines) + setter.dialect.ending
+    return Program(file_name(name, setter.dialect), text, setter.dialect.name, kind, cut_lines)
+
+
+def _about(plan: BurnPlan, name: str, what: str) -> list[str]:
+    row, plate = plan.row, plan.layout.plate
+    return [
+        f"{name}: {what}",
+        f"plate {plate.name}, {row.grade} {row.thickness:g} mm, {row.amperage:g} A, kerf {row.kerf:g} mm",
+        f"{len(plan.cuts)} cuts, table {plan.table.name}",
+    ]
+
+
+def _shifted(cut: Cut, dialect: Dialect) -> tuple[float, float]:
+    """Return what to add to the path so that the marking tool, not the torch, runs on it [mm]."""
+    dx, dy = dialect.marker_offset
+    return (-dx, -dy) if cut.kind == "mark" else (0.0, 0.0)
+
+
+def _path(setter: Typesetter, cut: Cut, *, factor: float, live: bool) -> None:
+    """Write the edges of a cut; `live` writes height control words where they change."""
+    dx, dy = _shifted(cut, setter.dialect)
+    path = (
+        cut.path if (dx, dy) == (0.0, 0.0) else type(cut.path)(cut.path.rows + [dx, dy, 0.0], cut.path.closed)
+    )
+    following: bool | None = None
+    for index, edge in enumerate(path.edges()):
+        wanted = cut.height_control[index]
+        if live and wanted != following:
+            for line in setter.dialect.lines.follow if wanted else setter.dialect.lines.hold:
+                setter.given(line, {})
+            following = wanted
+        setter.edge(edge, cut.speeds[index] * factor)
+
+
+def _cut(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> int:
+    """Write one cut; return the line number of the line that lights the torch [lines]."""
+    d = setter.dialect
+    mark = cut.kind == "mark"
+    dx, dy = _shifted(cut, d)
+    setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+    fields = _fields(setter, table, cut, name)
+    first = len(setter.lines) + 1
+    for line in d.lines.mark_on if mark else d.lines.pierce:
+        setter.given(line, fields)
+    lit = first + next((i for i, line in enumerate(setter.lines[first - 1 :]) if _means_on(line, d)), 0)
+    _path(setter, cut, factor=1.0, live=not mark)
+    for line in d.lines.mark_off if mark else d.lines.off:
+        setter.given(line, fields)
+    return lit
+
+
+def _means_on(line: str, dialect: Dialect) -> bool:
+    words = line.upper().replace(" M", "\nM").split()
+    on = {f"M{m}" for m, means in dialect.words.items() if means in ("torch-on", "mark-on")}
+    return any(w in on for w in words)
+
+
+def _writable(cuts: tuple[Cut, ...], dialect: Dialect) -> tuple[Cut, ...]:
+    """Return the cuts this dialect can make: marks only with a marking tool."""
+    return cuts if dialect.lines.mark_on else tuple(c for c in cuts if c.kind != "mark")
+
+
+def _check(plan: BurnPlan) -> None:
+    for number, cut in enumerate(plan.cuts, 1):
+        edges = len(cut.path)
+        if len(cut.speeds) != edges or len(cut.height_control) != edges:
+            raise InputError(
+                f"Cut {number} has {edges} edges, {len(cut.speeds)} speeds and {len(cut.height_control)} height settings.",
+                do="Plan the burn again.",
+            )
+
+
+def write(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
+    """Write the program that cuts a plan [mm, mm/s].
+
+    Marks come first if the dialect has a marking tool; without one they are left out and a comment says so.
+
+    Raises
+    ------
+    InputError
+        If a line does not fit the dialect, or the plan is not whole.
+    """
+    return _written(plan, _dialect(dialect), name=name, first=1)
+
+
+def resume(plan: BurnPlan, dialect: Dialect | str, *, first_cut: int, name: str = "resume") -> Program:
+    """Write the rest of a plan from cut `first_cut` on (counted from 1 [-]), after a lost arc [mm].
+
+    Raises
+    ------
+    InputError
+        If there is no such cut.
+    """
+    if not 1 <= first_cut <= len(plan.cuts):
+        raise InputError(f"There is no cut {first_cut} to start from.", allowed=f"1 to {len(plan.cuts)}")
+    return _written(plan, _dialect(dialect), name=name, first=first_cut)
+
+
+def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int) -> Program:
+    _check(plan)
+    setter = Typesetter(dialect)
+    about = _about(plan, name, "cut" if first == 1 else f"cut, from cut {first} on")
+    cuts = _writable(plan.cuts, dialect)
+    if len(cuts) < len(plan.cuts):
+        about.append(f"{len(plan.cuts) - len(cuts)} marks left out - no marking tool in this dialect")
+    _open(setter, plan.table, name, about)
+    lit = [_cut(setter, plan.table, cut, name) for cut in _writable(plan.cuts[first - 1 :], dialect)]
+    return _close(setter, plan.table, name=name, kind="cut", cut_lines=tuple(lit))
+
+
+def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
+    """Write the same path with the torch off, at half feed and safe height [mm, mm/s]."""
+    _check(plan)
+    setter = Typesetter(_dialect(dialect))
+    _open(setter, plan.table, name, _about(plan, name, "rehearsal, torch off, half feed"))
+    for cut in _writable(plan.cuts, setter.dialect):
+        dx, dy = _shifted(cut, setter.dialect)
+        setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+        _path(setter, cut, factor=REHEARSAL_FACTOR, live=False)
+    return _close(setter, plan.table, name=name, kind="rehearsal")
+
+
+def _hull(layout: Layout) -> Floats:
+    import shapely
+
+    spots = [flatten(profile.outer, tolerance=_HULL_CHORD) for _, _, profile in layout.placed()]
+    if not spots:
+        raise InputError("There is nothing on this layout.", do="Lay parts on the plate first.")
+    hull = shapely.MultiPoint(np.vstack(spots)).convex_hull
+    return np.asarray(shapely.get_coordinates(hull))
+
+
+def outline(
+    plan: BurnPlan, dialect: Dialect | str, *, name: str = "outline", shape: Literal["box", "hull"] = "box"
+) -> Program:
+    """Write a program that runs round the layout at safe height with the torch off, twice as slow as travel [mm].
+
+    Parameters
+    ----------
+    plan : for its layout and its table
+    dialect : how to write
+    name : job name
+    shape : the upright box about all parts, or their hull
+    """
+    setter = Typesetter(_dialect(dialect))
+    _open(setter, plan.table, name, [f"{name}: where the layout lands, torch off"])
+    corners = _hull(plan.layout)
+    if shape == "box":
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        corners = np.array([low, (high[0], low[1]), high, (low[0], high[1]), low])
+    setter.rapid(float(corners[0, 0]), float(corners[0, 1]))
+    for x, y in corners[1:]:
+        setter.straight(float(x), float(y), plan.table.rapid_speed / 2)
+    return _close(setter, plan.table, name=name, kind="outline")
