@@ -64,12 +64,11 @@ class Machine:
     def note(self, code: str, **values: float | str) -> None:
         """Add a finding about the present line, at the present place [mm]."""
         place = (self.position[0], self.position[1])
-        self.findings.append(
-            finding(code, place=place, subject=f"line {self.line}", line=self.line, **values)
-        )
+        told: dict[str, Any] = {"line": self.line, **values}
+        self.findings.append(finding(code, place=place, subject=f"line {self.line}", **told))
 
     def once(self, code: str, key: str = "", **values: float | str) -> None:
-        """Add a finding only the first time it is met (for each key)."""
+        """Add a finding only the first time it is met, for each key; values carry their units [mm] in their names."""
         if code + key not in self.warned:
             self.warned.add(code + key)
             self.note(code, **values)
