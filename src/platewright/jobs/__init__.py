@@ -1,1 +1,1 @@
-"""Slow work in child processes."""
+"""Slow work in child processes: progress, cancel, replayable events."""

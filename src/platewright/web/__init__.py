@@ -1,1 +1,1 @@
-"""HTTP API and the page."""
+"""The HTTP API and the built page; importing this package imports no web library (its modules do)."""

@@ -1,0 +1,103 @@
+"""What runs in a child process: one task, its progress up a pipe, and an end when the parent is gone."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import os
+import threading
+from collections.abc import Callable
+from multiprocessing.connection import Connection
+from typing import Any
+
+from platewright.errors import PlatewrightError
+
+__all__ = ["Report", "Task", "main"]
+
+Report = Callable[[float, str], None]
+"""Called by a task with how far it is (0 to 1) [-] and what it is doing."""
+Task = Callable[[dict[str, Any], Report], dict[str, Any]]
+"""A task: plain values in, plain values out."""
+
+NICE = 5
+"""Child processes give way to the page's server."""
+WARM = ("numpy", "platewright.geometry")
+
+
+def _limit_memory(limit: int) -> None:
+    """Cap the address space [bytes] where the system can (not on Windows)."""
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
+
+
+def _listen(pipe: Connection, inbox: list[Any], ready: threading.Event) -> None:
+    """Take the one order; then wait for the parent's end of the pipe to close, and die with it."""
+    with contextlib.suppress(EOFError, OSError):
+        inbox.append(pipe.recv())
+        ready.set()
+        pipe.recv()
+    os._exit(3)
+
+
+def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None]) -> None:
+    module, _, name = order["task"].partition(":")
+    try:
+        task: Task = getattr(importlib.import_module(module), name)
+        result = task(order["payload"], lambda done, text: send(("progress", float(done), text)))
+        send(("done", result))
+    except PlatewrightError as bad:
+        send(("failed", bad.as_dict() | {"kind": type(bad).__name__}))
+    except MemoryError:
+        send(
+            (
+                "failed",
+                _words("This needs more memory than one job may use.", "Use a smaller picture or drawing."),
+            )
+        )
+    except RecursionError:
+        send(("failed", _words("This file is nested too deeply.", "Save it again as a plain drawing.")))
+    except Exception as bug:  # noqa: BLE001  the child's last line of defence: the page is told, never left waiting
+        import traceback
+
+        traceback.print_exc()
+        send(
+            (
+                "failed",
+                _words(
+                    f"The program made a mistake ({type(bug).__name__}: {bug}).",
+                    "Report it with the job's backup.",
+                ),
+            )
+        )
+
+
+def _words(what: str, do: str) -> dict[str, str]:
+    return {"what": what, "where": "", "allowed": "", "do": do, "kind": "Fault"}
+
+
+def main(pipe: Connection, warm: tuple[str, ...], memory: int) -> None:
+    """Import what tasks need, wait for the one order, run it, and leave [bytes]."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; it ends its children
+    if hasattr(os, "nice"):
+        os.nice(NICE)
+    inbox: list[Any] = []
+    ready = threading.Event()
+    threading.Thread(target=_listen, args=(pipe, inbox, ready), daemon=True).start()
+    for name in warm:
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+    ready.wait()
+    order = inbox[0]
+    _limit_memory(memory)
+    lock = threading.Lock()
+
+    def send(message: tuple[Any, ...]) -> None:
+        with lock, contextlib.suppress(OSError):
+            pipe.send(message)
+
+    _run(order, send)
+    os._exit(0)

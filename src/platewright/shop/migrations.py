@@ -1,0 +1,56 @@
+"""Numbered steps that bring a shop's database to today's shape. Never edit one that has shipped; add another."""
+
+from __future__ import annotations
+
+__all__ = ["MIGRATIONS"]
+
+_FIRST = """
+CREATE TABLE migrations (
+    number INTEGER PRIMARY KEY,
+    name   TEXT NOT NULL,
+    at     TEXT NOT NULL
+) STRICT;
+CREATE TABLE documents (
+    kind    TEXT NOT NULL,
+    id      TEXT NOT NULL,
+    head    INTEGER NOT NULL,
+    removed INTEGER NOT NULL DEFAULT 0 CHECK (removed IN (0, 1)),
+    PRIMARY KEY (kind, id),
+    FOREIGN KEY (kind, id, head) REFERENCES revisions (kind, id, number) DEFERRABLE INITIALLY DEFERRED
+) STRICT;
+CREATE TABLE revisions (
+    kind   TEXT NOT NULL,
+    id     TEXT NOT NULL,
+    number INTEGER NOT NULL CHECK (number > 0),
+    parent INTEGER,
+    aside  INTEGER NOT NULL DEFAULT 0 CHECK (aside IN (0, 1)),
+    at     TEXT NOT NULL,
+    note   TEXT NOT NULL DEFAULT '',
+    doc    TEXT NOT NULL CHECK (json_valid(doc)),
+    PRIMARY KEY (kind, id, number)
+) STRICT;
+CREATE TABLE files (
+    sha256 TEXT PRIMARY KEY CHECK (length(sha256) = 64),
+    size   INTEGER NOT NULL CHECK (size >= 0),
+    media  TEXT NOT NULL,
+    name   TEXT NOT NULL,
+    at     TEXT NOT NULL
+) STRICT;
+CREATE TABLE results (
+    key  TEXT PRIMARY KEY,
+    step TEXT NOT NULL,
+    at   TEXT NOT NULL,
+    doc  TEXT NOT NULL CHECK (json_valid(doc))
+) STRICT;
+CREATE TABLE devices (
+    id           TEXT PRIMARY KEY,
+    name         TEXT NOT NULL,
+    token_sha256 TEXT NOT NULL UNIQUE,
+    at           TEXT NOT NULL,
+    seen         TEXT NOT NULL,
+    revoked      INTEGER NOT NULL DEFAULT 0 CHECK (revoked IN (0, 1))
+) STRICT;
+"""
+
+MIGRATIONS: tuple[tuple[str, str], ...] = (("first tables", _FIRST),)
+"""(name, script) in the order they are applied; the database's ``user_version`` counts those done."""

@@ -1,0 +1,57 @@
+"""Backups are whole, checked when put back, and taken while the shop is in use."""
+
+from __future__ import annotations
+
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from platewright.errors import InputError, RefusedError
+from platewright.shop.backup import back_up, put_back
+from platewright.shop.store import Shop
+
+
+def _shop(folder: Path) -> tuple[Shop, str]:
+    shop = Shop(folder)
+    kept = shop.put_file(b"photo" * 1000, name="p.jpg", media="image/jpeg")
+    shop.save("job", "a", {"file": kept.sha256})
+    return shop, kept.sha256
+
+
+def test_a_backup_comes_back_whole(tmp_path: Path) -> None:
+    shop, sha = _shop(tmp_path / "shop")
+    with shop.database.atomic():
+        shop.save("job", "b", {"n": 1})  # not committed yet: the copy must not hold it
+        box = back_up(shop, tmp_path / "shop.zip")
+    shop.close()
+    with put_back(box, tmp_path / "again") as again:
+        assert again.load("job", "a").doc == {"file": sha}
+        assert again.file(sha) == b"photo" * 1000
+
+
+def test_nothing_is_overwritten(tmp_path: Path) -> None:
+    shop, _ = _shop(tmp_path / "shop")
+    box = back_up(shop, tmp_path / "shop.zip")
+    with pytest.raises(RefusedError, match="already there"):
+        back_up(shop, box)
+    with pytest.raises(RefusedError, match="not empty"):
+        put_back(box, tmp_path / "shop")
+    shop.close()
+
+
+def test_a_damaged_backup_is_told(tmp_path: Path) -> None:
+    shop, sha = _shop(tmp_path / "shop")
+    box = back_up(shop, tmp_path / "shop.zip")
+    shop.close()
+    spoiled = tmp_path / "spoiled.zip"
+    with zipfile.ZipFile(box) as old, zipfile.ZipFile(spoiled, "w") as new:
+        for name in old.namelist():
+            data = old.read(name)
+            new.writestr(name, data.replace(b"photo", b"phota") if name.startswith("files/") else data)
+    with pytest.raises(InputError, match="does not match its hash"):
+        put_back(spoiled, tmp_path / "again")
+    (tmp_path / "x.zip").write_bytes(b"nothing")
+    with pytest.raises(InputError, match="not a backup"):
+        put_back(tmp_path / "x.zip", tmp_path / "third")
+    assert sha
