@@ -1,0 +1,129 @@
+"""Plates and layouts by the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.helpers import Shell, save_part
+
+
+def a_drop(shell: Shell) -> None:
+    assert (
+        shell(
+            "stock",
+            "drop",
+            "--size",
+            "600 x 400 mm",
+            "--thickness",
+            "6 mm",
+            "--hole",
+            "old hole @ 450,300 mm d 100 mm",
+            "-o",
+            "d.plate.json",
+        )
+        == 0
+    )
+
+
+def test_a_drop_weighs_what_it_should(shell: Shell) -> None:
+    """(0.24 m² - π·0.05² m²) × 6 mm × 7.85 kg/m² per mm = 10.934 kg (7850 kg/m³, handbook, confirmed)."""
+    a_drop(shell)
+    assert "10.9 kg" in shell.out
+    assert "47.1 kg/m²" in shell.out
+    document = json.loads(Path("d.plate.json").read_text())
+    assert (document["kind"], document["thickness_mm"], len(document["profile"]["holes"])) == ("drop", 6.0, 1)
+
+
+def test_gauges_use_the_grades_own_table(shell: Shell) -> None:
+    """16 ga: steel 0.0598 in, aluminium 0.0508 in (Manufacturers' Standard Gage; American wire gauge; confirmed)."""
+    for grade, inch in (("mild steel", 0.0598), ("aluminium", 0.0508)):
+        made = shell.document(
+            "stock", "sheet", "--size", "4x8", "--thickness", "16 ga", "--grade", grade, "-o", "s.plate.json"
+        )
+        assert made["thickness_mm"] == pytest.approx(inch * 25.4, abs=2e-3)
+
+
+def test_a_layout_places_pairs_and_draws(shell: Shell) -> None:
+    a_drop(shell)
+    save_part(Path("tag.part.json"))
+    made = shell.document(
+        "lay",
+        "d.plate.json",
+        "tag.part.json:2:pairs",
+        "--keepout",
+        "magnet @ 60,60 mm d 60 mm",
+        "--steps",
+        "0",
+        "--svg",
+        "l.svg",
+        "-o",
+        "l.layout.json",
+    )
+    hands = [p["pose"]["mirrored"] for p in made["placements"]]
+    assert sorted(hands) == [False, False, True, True]
+    assert not [f for f in made["findings"] if f["severity"] == "stop"]
+    assert Path("l.svg").read_text().startswith("<svg")
+    assert shell("show", "l.layout.json") == 0
+    assert "tag #1" in shell.out
+
+
+def test_what_does_not_fit_is_told_and_exits_1(shell: Shell) -> None:
+    a_drop(shell)
+    save_part(Path("big.part.json"), name="big", width=700, height=500)
+    assert shell("lay", "d.plate.json", "big.part.json", "-o", "l.layout.json", "--steps", "0") == 1
+    assert "did not fit" in shell.out
+    assert "big" in shell.out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["lay", "none.plate.json", "x.part.json", "-o", "l"], "no file"),
+        (["lay", "d.plate.json", "d.plate.json", "-o", "l"], "not a part document"),
+        (["lay", "d.plate.json", "tag.part.json:0", "-o", "l"], "not a part and a quantity"),
+        (["lay", "d.plate.json", "tag.part.json", "--keepout", "magnet", "-o", "l"], "not understood"),
+        (["lay", "d.plate.json", "tag.part.json", "--clear", "5 kg", "-o", "l"], "--clear"),
+        (["stock", "drop", "--size", "600 x 400 mm", "--thickness", "6", "-o", "d2"], None),
+        (["stock", "drop", "--size", "600 x -400 mm", "--thickness", "6 mm", "-o", "d2"], "mm"),
+        (["stock", "drop", "--thickness", "6 mm", "-o", "d2"], "exactly one of"),
+        (["stock", "drop", "--outline", "0,0 10,0 mm", "--thickness", "6 mm", "-o", "d2"], "three corners"),
+        (
+            ["stock", "sheet", "--size", "4x8", "--thickness", "16 ga", "--grade", "wood", "-o", "d2"],
+            "not known",
+        ),
+        (["show", "tag.svg"], "no file"),
+    ],
+)
+def test_bad_input_gets_a_sentence_and_exit_2(words: list[str], said: str | None, shell: Shell) -> None:
+    a_drop(shell)
+    save_part(Path("tag.part.json"))
+    code = shell(*words)
+    if said is None:  # a bare number is in millimetres here
+        assert code == 0
+        return
+    assert code == 2
+    assert said in shell.err
+    assert "Traceback" not in shell.err
+
+
+def test_the_error_is_a_document_too(shell: Shell) -> None:
+    assert shell("show", "none.part.json", "--json") == 2
+    assert json.loads(shell.out)["error"]["what"].startswith("There is no file")
+
+
+def test_broken_json_names_line_and_column(shell: Shell) -> None:
+    Path("x.part.json").write_text('{"format": \n oops}')
+    assert shell("show", "x.part.json") == 2
+    assert "x.part.json line 2 column 2" in shell.err
+
+
+def test_drops_are_left(shell: Shell) -> None:
+    a_drop(shell)
+    save_part(Path("tag.part.json"))
+    assert shell("lay", "d.plate.json", "tag.part.json:3", "-o", "l.layout.json", "--steps", "0") == 0
+    assert shell("stock", "left", "l.layout.json", "-o", "left") == 0
+    left = json.loads(Path("left-1.plate.json").read_text())
+    assert left["kind"] == "drop"
