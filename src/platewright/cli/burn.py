@@ -1,0 +1,120 @@
+"""Plan the cuts of a layout and write the program for the table.
+
+Kerf, leads, order, speeds and height control are chosen and explained (--why). The program is written in a dialect
+given as data; copy a built-in one to make your own.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platewright.cli.common import Outcome, read_text, save
+from platewright.cli.planning import layout_of, planned, planning_options
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
+    from platewright.program.model import Program
+
+EXAMPLES = """examples:
+  platewright burn gate.layout.json --amps "45 A" -o gate.ngc
+  platewright burn gate.layout.json --table my-table.toml --chart my-chart.toml -o gate.ngc --rehearsal gate-r.ngc --svg gate.svg
+  platewright burn gate.layout.json -o rest.ngc --from-cut 12     # after a lost arc"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument("layout", type=Path, help="layout file")
+    parser.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="PROGRAM", help="program file to write"
+    )
+    planning_options(parser)
+    parser.add_argument(
+        "--dialect",
+        metavar="DIALECT",
+        help="a built-in dialect's name or a TOML file (default: the table's own)",
+    )
+    parser.add_argument(
+        "--rehearsal", type=Path, metavar="FILE", help="also write the same path with the torch off"
+    )
+    parser.add_argument(
+        "--outline",
+        type=Path,
+        metavar="FILE",
+        help="also write a program that runs round the layout, torch off",
+    )
+    parser.add_argument("--from-cut", type=int, metavar="N", help="start at cut N (from 1)")
+    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw the plan [mm]")
+    parser.add_argument("--why", action="store_true", help="say why each cut is as it is")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Plan and write."""
+    from platewright.burn.picture import picture
+    from platewright.program import writer
+    from platewright.program.dialects import load_dialect
+
+    plan = planned(asked, layout_of(asked.layout))
+    said = asked.dialect or plan.table.dialect
+    dialect = load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+    name = asked.output.name
+    made = (
+        writer.write(plan, dialect, name=name)
+        if asked.from_cut is None
+        else writer.resume(plan, dialect, name=name, first_cut=asked.from_cut)
+    )
+    files = [_save(asked.output, made)]
+    if asked.rehearsal:
+        files.append(_save(asked.rehearsal, writer.rehearsal(plan, dialect, name=asked.rehearsal.name)))
+    if asked.outline:
+        files.append(_save(asked.outline, writer.outline(plan, dialect, name=asked.outline.name)))
+    if asked.svg:
+        files.append(save(asked.svg, picture(plan)))
+    return Outcome(_lines(plan, made, why=asked.why), _document(plan, made), plan.findings, files)
+
+
+def _save(path: Path, program: Program) -> Path:
+    return save(path, program.text.encode("ascii", "surrogateescape"))
+
+
+def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
+    row = plan.row
+    lines = [
+        f"{len(plan.cuts)} cuts, {plan.cut_length / 1000:.2f} m cut, {plan.rapid_length / 1000:.2f} m rapid; {plan.arc_time / 60:.1f} min of arc, {plan.total_time / 60:.1f} min in all",
+        f"{row.process}, {row.grade} {row.thickness:g} mm, {row.amperage:g} A: {row.cut_speed * 60:.0f} mm/min, kerf {row.kerf:.2f} mm, cut height {row.cut_height:.1f} mm, pierce {row.pierce_height:.1f} mm for {row.pierce_delay:.2g} s"
+        + (" (a starting point: replace with your own coupon results)" if row.starting_point else ""),
+        f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, hash {program.sha256()[:12]}",
+    ]
+    if why:
+        for number, cut in enumerate(plan.cuts, 1):
+            lines.append(
+                f"  {number:3d} {cut.kind:<5} {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
+            )
+    return lines
+
+
+def _document(plan: BurnPlan, program: Program) -> dict[str, object]:
+    cuts = [
+        {
+            "kind": c.kind,
+            "placement": c.placement,
+            "contour": c.contour,
+            "part": plan.layout.label(c.placement),
+            "pierce_mm": c.path.rows[0, :2].tolist(),
+            "why": list(c.why),
+        }
+        for c in plan.cuts
+    ]
+    return {
+        "program": program.name,
+        "sha256": program.sha256(),
+        "dialect": program.dialect,
+        "total_time_s": plan.total_time,
+        "arc_time_s": plan.arc_time,
+        "cut_length_mm": plan.cut_length,
+        "rapid_length_mm": plan.rapid_length,
+        "kerf_mm": plan.row.kerf,
+        "feed_mm_min": plan.row.cut_speed * 60,
+        "cuts": cuts,
+    }

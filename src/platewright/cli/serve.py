@@ -1,0 +1,40 @@
+"""Open the page on a shop folder. The page listens on this machine alone unless --lan is given.
+
+With --lan phones on the same network may open it after pairing with a code; the connection is not encrypted, so
+use your own network only. Sizes on the page are in mm or in, as the shop chooses.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from platewright.cli.common import Outcome
+
+EXAMPLES = """examples:
+  platewright serve --shop my-shop
+  platewright serve --shop my-shop --lan --port 8730"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument(
+        "--shop",
+        type=Path,
+        default=Path("platewright-shop"),
+        metavar="FOLDER",
+        help="the shop's folder, made if it is not there (default: platewright-shop)",
+    )
+    parser.add_argument(
+        "--port", type=int, default=8730, metavar="N", help="port to listen on (default 8730)"
+    )
+    parser.add_argument("--lan", action="store_true", help="let paired phones on this network in")
+    parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Serve until stopped."""
+    from platewright.web.server import serve
+
+    serve(asked.shop, port=asked.port, lan=asked.lan, open_browser=not asked.no_browser)
+    return Outcome(["stopped"])
