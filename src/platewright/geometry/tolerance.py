@@ -11,3 +11,6 @@ TOPOLOGY = 1e-4
 
 SNAP = 1e-7
 """Slack when a computed vertex is compared with an exact one [mm]."""
+
+TOUCH = 1e-8
+"""Curves that come this near without crossing touch at one point [mm]: above float noise, below WELD."""

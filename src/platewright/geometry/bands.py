@@ -1,0 +1,249 @@
+"""The chain round a shape and its bands: what `offset` arranges and judges by winding number.
+
+See ``offset`` for the words and the reasoning. The side that grows is the right of every edge; distances
+are 0 or more, one an edge.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from platewright.geometry.contour import Floats
+from platewright.geometry.curves import Curves, Ints
+from platewright.geometry.intersect import carriers_meet
+from platewright.geometry.tolerance import SNAP, WELD
+
+__all__ = ["SHARP_LIMIT", "Corners", "bands"]
+
+Corners = Literal["round", "sharp", "flat"]
+SHARP_LIMIT = 4.0
+"""A sharp corner may stand this many distances from its vertex [-]; beyond that it is cut off flat there."""
+
+
+@dataclass(slots=True)
+class _Chain:
+    """Offset edges under construction: their ends move while corners are joined, joins are collected."""
+
+    curves: Curves
+    distance: Floats
+    radius: Floats
+    gone: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    normal_start: Floats
+    normal_end: Floats
+    begin: Floats
+    finish: Floats
+    joins: list[Curves]
+
+
+def bands(
+    curves: Curves, follow: Ints, distance: Floats, *, edges: int, corners: Corners, sharp_limit: float
+) -> Curves:
+    """Return the chain round a shape and its bands.
+
+    Parameters
+    ----------
+    curves : edges of the shape, none of zero length, metal on the left
+    follow : the edge after each [-]; -1 after the last of an open chain
+    distance : how far each edge moves to its right [mm], 0 or more
+    edges : number of edges of the whole shape [-]; joins are tagged from here on
+    corners, sharp_limit : as in `offset_profile`
+
+    Returns
+    -------
+    closed chains of curves; spokes and the sides of an open chain's band are tagged -1
+    """
+    chain = _moved(curves, distance)
+    open_ends = follow < 0
+    _join(chain, follow, edges, corners, sharp_limit)
+    if open_ends.any():
+        _close(chain, follow)
+    return _assembled(chain)
+
+
+def _moved(curves: Curves, distance: Floats) -> _Chain:
+    """Return every edge moved to its right, corners still open."""
+    chord = curves.end - curves.start
+    size = np.hypot(*chord.T)[:, None]
+    square = np.column_stack([chord[:, 1], -chord[:, 0]]) / size
+    turn, radius = np.sign(curves.sweep), np.where(curves.curved, curves.radius, 1.0)[:, None]
+    bent = curves.curved[:, None]
+    first = np.where(bent, turn[:, None] * (curves.start - curves.centre) / radius, square)
+    last = np.where(bent, turn[:, None] * (curves.end - curves.centre) / radius, square)
+    moved = curves.radius + turn * distance
+    return _Chain(
+        curves,
+        distance,
+        moved,
+        curves.curved & (moved <= WELD),
+        first,
+        last,
+        curves.start + first * distance[:, None],
+        curves.end + last * distance[:, None],
+        [],
+    )
+
+
+def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit: float) -> None:
+    """Join every corner, moving ends and collecting arcs, flats and spokes."""
+    here = np.flatnonzero(follow >= 0)
+    after = follow[here]
+    vertex, n, m = chain.curves.end[here], chain.normal_end[here], chain.normal_start[after]
+    e, s = chain.finish[here], chain.begin[after]
+    d, c = chain.distance[here], chain.distance[after]
+    turn = np.arctan2(n[:, 0] * m[:, 1] - n[:, 1] * m[:, 0], np.einsum("ij,ij->i", n, m))
+    turn = np.where(turn < -math.pi + 1e-7, turn + math.tau, turn)
+    apart = np.hypot(*(e - s).T) > WELD
+    equal = np.abs(d - c) <= WELD
+    gaping = apart & equal & (turn > 0)
+    lines = ~(chain.curves.curved[here] | chain.curves.curved[after])
+    with np.errstate(divide="ignore"):
+        slight = gaping & lines & (d * (1 / np.cos(np.minimum(turn, 3.0) / 2) - 1) < SNAP)
+    _tip(chain, here[slight], after[slight])
+    rest = gaping & ~slight
+    if corners == "round":
+        _round(
+            chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[here[rest]]
+        )
+    elif corners == "flat":
+        chain.joins.append(Curves.lines(e[rest], s[rest], edges + chain.curves.tag[here[rest]]))
+    else:
+        for k in np.flatnonzero(rest).tolist():
+            _sharp(chain, int(here[k]), int(after[k]), float(turn[k]), edges, sharp_limit)
+    for k in np.flatnonzero(apart & ~equal).tolist():
+        _meet(chain, int(here[k]), int(after[k]), sharp_limit)
+    spoked = apart & ~gaping
+    e, s = chain.finish[here[spoked]], chain.begin[after[spoked]]
+    met = np.hypot(*(e - s).T) <= WELD
+    chain.joins.append(Curves.lines(e[~met], vertex[spoked][~met]))
+    chain.joins.append(Curves.lines(vertex[spoked][~met], s[~met]))
+
+
+def _round(
+    chain: _Chain, vertex: Floats, e: Floats, s: Floats, distance: Floats, turn: Floats, tag: Ints
+) -> None:
+    chain.joins.append(Curves(e, s, vertex, distance, turn, tag, np.zeros(len(tag), dtype=np.int64)))
+
+
+def _tip(chain: _Chain, here: Ints, after: Ints) -> None:
+    """Run two lines that turn only slightly on to where they meet."""
+    n, m = chain.normal_end[here], chain.normal_start[after]
+    reach = chain.distance[here] / (1 + np.einsum("ij,ij->i", n, m))
+    tip = chain.curves.end[here] + reach[:, None] * (n + m)
+    chain.finish[here], chain.begin[after] = tip, tip
+
+
+def _candidates(chain: _Chain, i: int, j: int) -> list[tuple[float, float, float, float]]:
+    """Return meetings of two moved carriers as (distance from vertex, x, y), with how far past each end.
+
+    Each entry is (past the end of i, before the start of j, x, y) [mm].
+    """
+    found = []
+    for x, y in carriers_meet(*_carrier(chain, i, end=True), *_carrier(chain, j, end=False)):
+        past = _ahead(chain, i, x, y, end=True)
+        before = -_ahead(chain, j, x, y, end=False)
+        found.append((past, before, x, y))
+    vx, vy = chain.curves.end[i]
+    return sorted(found, key=lambda f: math.hypot(f[2] - vx, f[3] - vy))
+
+
+def _carrier(chain: _Chain, k: int, *, end: bool) -> tuple[Floats, Floats, float]:
+    """Return a moved edge's carrier as (point, direction, inf) for a line, (centre, -, radius) for an arc."""
+    normal = chain.normal_end[k] if end else chain.normal_start[k]
+    way = np.array([-normal[1], normal[0]])
+    if chain.curves.sweep[k] == 0:
+        return (chain.finish if end else chain.begin)[k], way, math.inf
+    return chain.curves.centre[k], way, float(chain.radius[k])
+
+
+def _ahead(chain: _Chain, k: int, x: float, y: float, *, end: bool) -> float:
+    """Return how far along the moved edge's carrier a point lies past its end (or start) [mm]."""
+    spot = (chain.finish if end else chain.begin)[k]
+    if chain.curves.sweep[k] == 0:
+        normal = chain.normal_end[k] if end else chain.normal_start[k]
+        return float(-normal[1] * (x - spot[0]) + normal[0] * (y - spot[1]))
+    cx, cy = chain.curves.centre[k]
+    a = math.atan2(spot[1] - cy, spot[0] - cx)
+    b = math.atan2(y - cy, x - cx)
+    turned = math.remainder(b - a, math.tau) * math.copysign(1.0, chain.curves.sweep[k])
+    return turned * float(chain.radius[k])
+
+
+def _meet(chain: _Chain, i: int, j: int, sharp_limit: float) -> None:
+    """Run neighbours with different distances on to where their moved carriers meet, if near enough."""
+    if chain.gone[i] or chain.gone[j]:
+        return
+    reach = sharp_limit * max(chain.distance[i], chain.distance[j])
+    for past, before, x, y in _candidates(chain, i, j):
+        if math.hypot(x - chain.curves.end[i, 0], y - chain.curves.end[i, 1]) > reach:
+            return
+        if past > 0:
+            chain.finish[i] = x, y
+        if before > 0:
+            chain.begin[j] = x, y
+        return
+
+
+def _sharp(chain: _Chain, i: int, j: int, turn: float, edges: int, sharp_limit: float) -> None:
+    """Join a gaping corner sharp: on the carriers, else on the tangents, else cut off flat at the limit."""
+    vertex, reach = chain.curves.end[i], sharp_limit * chain.distance[i]
+    e, s = chain.finish[i].copy(), chain.begin[j].copy()
+    if not (chain.gone[i] or chain.gone[j]):
+        for past, before, x, y in _candidates(chain, i, j):
+            if past >= 0 and before >= 0 and math.hypot(x - vertex[0], y - vertex[1]) <= reach:
+                chain.finish[i] = chain.begin[j] = x, y
+                return
+    n, m = chain.normal_end[i], chain.normal_start[j]
+    half = turn / 2
+    ahead = chain.distance[i] * math.tan(half)
+    if math.cos(half) * sharp_limit < 1:
+        ahead = (reach - chain.distance[i] * math.cos(half)) / math.sin(half)
+    p = e + ahead * np.array([-n[1], n[0]])
+    q = s - ahead * np.array([-m[1], m[0]])
+    _run_on(chain, i, j, p, q, edges)
+
+
+def _run_on(chain: _Chain, i: int, j: int, p: Floats, q: Floats, edges: int) -> None:
+    """Take edge i straight on to p and edge j from q; lines are lengthened, arcs get a straight piece."""
+    tag = edges + int(chain.curves.tag[i])
+    for k, spot, mine in ((i, p, chain.finish), (j, q, chain.begin)):
+        if chain.curves.sweep[k] == 0:
+            mine[k] = spot
+        else:
+            ends = (mine[k].copy(), spot) if mine is chain.finish else (spot, mine[k].copy())
+            chain.joins.append(Curves.lines(ends[0][None], ends[1][None]))
+    if math.hypot(*(p - q)) > WELD:
+        chain.joins.append(Curves.lines(p[None], q[None], tag))
+
+
+def _close(chain: _Chain, follow: Ints) -> None:
+    """Close the band of open chains: end spokes and the chain itself run backward."""
+    last = np.flatnonzero(follow < 0)
+    first = np.setdiff1d(np.arange(len(follow)), follow)
+    c = chain.curves
+    chain.joins.append(Curves.lines(c.start[first], chain.begin[first]))
+    chain.joins.append(Curves.lines(chain.finish[last], c.end[last]))
+    none = np.full(len(c), -1)
+    chain.joins.append(Curves(c.end, c.start, c.centre, c.radius, -c.sweep, none, c.group))
+
+
+def _assembled(chain: _Chain) -> Curves:
+    """Return moved edges, the spokes of those that shrank to their centre, and the joins."""
+    c, gone = chain.curves, chain.gone
+    begin, finish = chain.begin, chain.finish
+    a, b = begin - c.centre, finish - c.centre
+    turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.einsum("ij,ij->i", a, b))
+    turned += math.tau * np.round((c.sweep - turned) / math.tau)
+    sweep = np.where(c.curved, turned, 0.0)
+    kept = Curves(begin, finish, c.centre, chain.radius, sweep, c.tag, c.group).take(~gone)
+    parts = [
+        kept,
+        Curves.lines(begin[gone], c.centre[gone]),
+        Curves.lines(c.centre[gone], finish[gone]),
+        *chain.joins,
+    ]
+    every = Curves.joined(parts)
+    return every.take(np.hypot(*(every.end - every.start).T) > 0)
