@@ -34,7 +34,7 @@ def test_a_generated_job_breaks_no_clearance(seed: int) -> None:
 
 
 def test_a_small_part_lies_in_the_bore_of_a_large_one() -> None:
-    wanted = [Wanted(flange(140, 95), 4), Wanted(flange(60, 20, "washer"), 4)]
+    wanted = [Wanted(flange(140, 95), 3), Wanted(flange(60, 20, "washer"), 3)]
     out = lay(wanted, Plate.sheet("drop", 650, 650, 6), options=QUICK)
     assert out.left_over == ()
     alone = lay(wanted[:1], Plate.sheet("drop", 650, 650, 6), options=QUICK)

@@ -19,7 +19,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.geometry import Floats, Pose
 from platewright.layout import kernels
-from platewright.layout.forbidden import apart, outside_of
+from platewright.layout.forbidden import apart, outside_of, solid_of
 from platewright.layout.model import Layout
 from platewright.layout.problem import pack_loops
 from platewright.layout.reach import Reach, reached
@@ -86,12 +86,12 @@ def pick_up(
     turn = held.pose.angle if angle is None else angle
     flip = held.pose.mirrored if mirror is None else mirror
     profile = layout.parts[held.part].profile
-    mine = turned(shape_of(mirrored(profile) if flip else profile), turn)
+    mine = solid_of(turned(shape_of(mirrored(profile) if flip else profile), turn))
     area = None if reach is None or layout.seat is None else reached(reach, layout.seat)
     room = free_room(layout.plate, layout.keepouts, layout.clearance, area)
     taken = list(outside_of(room, mine))
     for other, (_, _, placed) in enumerate(layout.placed()):
         if other != index:
-            taken += apart(grown(shape_of(placed), layout.clearance.part), mine)
+            taken += apart(solid_of(grown(shape_of(placed), layout.clearance.part)), mine)
     points, starts = pack_loops(joined(taken))
     return Drag(turn, flip, points, starts)

@@ -1,0 +1,1 @@
+"""Pressing a legal layout together: guided local search on exact forbidden regions."""

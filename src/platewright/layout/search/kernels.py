@@ -1,0 +1,297 @@
+"""Compiled loops of the search: depth in a forbidden region, the overlap field of one piece, guided passes.
+
+A form is a shape at one turn. For two forms the forbidden region is a set of edges (even-odd); ``depth`` is how far
+a shift lies inside it: the shortest push that frees the two pieces. ``field`` sums the weighted depths of all other
+pieces on a raster of a piece's places, so the best place on the whole room is seen at once; ``settle`` then finds
+the nearby minimum with exact depths. The room's outside is one more piece that never moves.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+__all__ = ["depth", "measure", "press", "raster_depths"]
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+Words = NDArray[np.uint64]
+
+
+@njit(cache=True, nogil=True)
+def _random(state: Words) -> float:
+    """Return the next random number in 0..1 [-] (xorshift64*, Marsaglia 2003)."""
+    x = state[0]
+    x ^= x >> np.uint64(12)
+    x ^= x << np.uint64(25)
+    x ^= x >> np.uint64(27)
+    state[0] = x
+    return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
+
+
+@njit(cache=True, nogil=True)
+def depth(edges: Floats, first: int, last: int, x: float, y: float) -> float:
+    """Return how far (x, y) lies inside the region of edges first..last [mm]; 0 outside."""
+    odd = False
+    least = np.inf
+    for k in range(first, last):
+        ax, ay, bx, by = edges[k, 0], edges[k, 1], edges[k, 2], edges[k, 3]
+        vx, vy = bx - ax, by - ay
+        wx, wy = x - ax, y - ay
+        if (ay > y) != (by > y) and wx * vy * vy < vx * wy * vy:
+            odd = not odd
+        t = min(max((wx * vx + wy * vy) * edges[k, 4], 0.0), 1.0)
+        dx, dy = wx - t * vx, wy - t * vy
+        away = dx * dx + dy * dy
+        least = min(least, away)
+    return math.sqrt(least) if odd else 0.0
+
+
+@njit(cache=True, nogil=True)
+def raster_depths(edges: Floats, first: int, last: int, x0: float, y0: float, h: float, out: Singles) -> None:
+    """Fill `out` with depths [mm] at nodes x0 + i h, y0 + j h."""
+    for i in range(out.shape[0]):
+        for j in range(out.shape[1]):
+            out[i, j] = depth(edges, first, last, x0 + i * h, y0 + j * h)
+
+
+@njit(cache=True, nogil=True)
+def _pair(
+    table: Ints, at: Ints, boxes: Floats, edges: Floats, fixed_form: int, form: int, tx: float, ty: float
+) -> float:
+    region = table[fixed_form, form]
+    if region < 0:
+        return 0.0
+    if tx <= boxes[region, 0] or ty <= boxes[region, 1] or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
+        return 0.0
+    return depth(edges, at[region], at[region + 1], tx, ty)
+
+
+@njit(cache=True, nogil=True)
+def _cost(
+    i: int, f: int, x: float, y: float, pos: Floats, form: Ints, weights: Floats,
+    table: Ints, at: Ints, boxes: Floats, edges: Floats, stop: float,
+) -> float:  # fmt: skip
+    total = 0.0
+    for j in range(len(pos)):
+        if j != i:
+            d = _pair(table, at, boxes, edges, form[j], f, x - pos[j, 0], y - pos[j, 1])
+            if d > 0.0:
+                total += weights[i, j] * d
+                if total >= stop:
+                    return total
+    return total
+
+
+@njit(cache=True, nogil=True)
+def measure(
+    pos: Floats, form: Ints, depths: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats
+) -> float:
+    """Fill the matrix of pair depths [mm] and return its sum."""
+    total = 0.0
+    n = len(pos)
+    for i in range(n):
+        depths[i, i] = 0.0
+        for j in range(i + 1, n):
+            d = _pair(table, at, boxes, edges, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1])
+            depths[i, j] = d
+            depths[j, i] = d
+            total += d
+    return total
+
+
+@njit(cache=True, nogil=True, fastmath=False)
+def _stamp(field: Singles, raster: Singles, sx: int, sy: int, w: float) -> None:
+    nx, ny = field.shape
+    rx, ry = raster.shape
+    a0, a1 = max(0, -sx), min(rx, nx - sx)
+    b0, b1 = max(0, -sy), min(ry, ny - sy)
+    if b1 <= b0:
+        return
+    weight = np.float32(w)
+    for a in range(a0, a1):
+        row = field[sx + a, sy + b0 : sy + b1]
+        source = raster[a, b0:b1]
+        for b in range(len(row)):
+            row[b] += weight * source[b]
+
+
+@njit(cache=True, nogil=True)
+def _lowest(field: Singles, state: Words) -> tuple[int, int, float]:
+    """Return a node of least value; among equals one at random."""
+    nx, ny = field.shape
+    least = field[0, 0]
+    for a in range(nx):
+        low = field[a, 0]
+        for b in range(ny):
+            low = min(low, field[a, b])
+        least = min(least, low)
+    count = 0
+    for a in range(nx):
+        for b in range(ny):
+            if field[a, b] == least:
+                count += 1
+    pick = int(_random(state) * count)
+    for a in range(nx):
+        for b in range(ny):
+            if field[a, b] == least:
+                if pick == 0:
+                    return a, b, float(least)
+                pick -= 1
+    return 0, 0, float(least)
+
+
+@njit(cache=True, nogil=True)
+def _settle(
+    i: int, f: int, x: float, y: float, value: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
+    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, state: Words,
+) -> tuple[float, float, float]:  # fmt: skip
+    """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost."""
+    sx, sy = step, step
+    while value > 0.0 and (sx > least or sy > least):
+        axis = int(_random(state) * 4)
+        if axis == 0:
+            dx, dy = sx, 0.0
+        elif axis == 1:
+            dx, dy = 0.0, sy
+        elif axis == 2:
+            dx, dy = sx * 0.7071, sy * 0.7071
+        else:
+            dx, dy = -sx * 0.7071, sy * 0.7071
+        better = False
+        for sign in (1.0, -1.0):
+            qx = min(max(x + sign * dx, lo[0]), hi[0])
+            qy = min(max(y + sign * dy, lo[1]), hi[1])
+            if qx == x and qy == y:
+                continue
+            c = _cost(i, f, qx, qy, pos, form, weights, table, at, boxes, edges, value)
+            if c < value:
+                x, y, value = qx, qy, c
+                better = True
+                break
+        factor = 1.1 if better else 0.5
+        if axis != 1:
+            sx *= factor if axis == 0 else math.sqrt(factor)
+        if axis != 0:
+            sy *= factor if axis == 1 else math.sqrt(factor)
+    return x, y, value
+
+
+@njit(cache=True, nogil=True)
+def _move(
+    i: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, pos: Floats, form: Ints,
+    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, rasters: Singles, raster_at: Ints,
+    raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
+) -> float:  # fmt: skip
+    """Move piece i to the best place found; returns its weighted cost there."""
+    now = _cost(i, form[i], pos[i, 0], pos[i, 1], pos, form, weights, table, at, boxes, edges, np.inf)
+    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], form[i], now
+    lo, hi = np.empty(2), np.empty(2)
+    k = counts[i]
+    tries = min(k, most)
+    offset = int(_random(state) * k)
+    for n in range(tries):
+        f = choices[i, (offset + n) % k]
+        if n == 0 and tries < k:
+            f = form[i]
+        lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
+        hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
+        if hi[0] < lo[0] or hi[1] < lo[1]:
+            continue
+        nx, ny = int((hi[0] - lo[0]) / h) + 1, int((hi[1] - lo[1]) / h) + 1
+        field = scratch[: nx * ny].reshape(nx, ny)
+        field[:] = 0
+        for j in range(len(pos)):
+            if j == i:
+                continue
+            region = table[form[j], f]
+            if region < 0:
+                continue
+            sx = int(math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5))
+            sy = int(math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5))
+            rx, ry = raster_size[region, 0], raster_size[region, 1]
+            if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
+                continue
+            r0 = raster_at[region]
+            _stamp(field, rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, weights[i, j])
+        a, b, _ = _lowest(field, state)
+        x, y = lo[0] + a * h, lo[1] + b * h
+        c = _cost(i, f, x, y, pos, form, weights, table, at, boxes, edges, np.inf)
+        x, y, c = _settle(i, f, x, y, c, h, fine * 8, lo, hi, pos, form, weights, table, at, boxes, edges, state)
+        if c < best:
+            best_x, best_y, best_f, best = x, y, f, c
+    f = best_f
+    lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
+    hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
+    best_x, best_y, best = _settle(
+        i, f, best_x, best_y, best, h * 0.25, fine, lo, hi, pos, form, weights, table, at, boxes, edges, state
+    )
+    pos[i, 0], pos[i, 1], form[i] = best_x, best_y, best_f
+    return best
+
+
+@njit(cache=True, nogil=True)
+def press(
+    passes: int, patience: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Ints,
+    pos: Floats, form: Ints, weights: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats,
+    rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
+    best_pos: Floats, best_form: Ints, book: Floats,
+) -> int:  # fmt: skip
+    """Separate overlapping pieces by guided passes; returns 1 when free of overlap, 0 to be continued, -1 given up.
+
+    `book` holds the least sum of depths so far [mm], passes since it fell [-], and moves made [-].
+    """
+    n = len(pos)
+    order = np.empty(n, dtype=np.int64)
+    for _ in range(passes):
+        total = measure(pos, form, depths, table, at, boxes, edges)
+        if total < book[0]:
+            if total < 0.98 * book[0]:
+                book[1] = 0
+            book[0] = total
+            best_pos[:] = pos
+            best_form[:] = form
+        if total <= 0.0:
+            return 1
+        book[1] += 1
+        if book[1] > patience:
+            return -1
+        top = 0.0
+        for i in range(n):
+            for j in range(i):
+                top = max(top, depths[i, j])
+        for i in range(n):
+            for j in range(i):
+                d = depths[i, j]
+                w = weights[i, j]
+                w = w * (1.2 + 0.8 * d / top) if d > 0.0 else max(1.0, w * 0.95)
+                weights[i, j] = w
+                weights[j, i] = w
+        count = 0
+        for i in range(n):
+            if movable[i]:
+                order[count] = i
+                count += 1
+        for k in range(count - 1, 0, -1):
+            m = int(_random(state) * (k + 1))
+            order[k], order[m] = order[m], order[k]
+        for k in range(count):
+            i = order[k]
+            hit = False
+            for j in range(n):
+                if j != i and _pair(
+                    table, at, boxes, edges, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
+                ) > 0.0:
+                    hit = True
+                    break
+            if hit:
+                _move(
+                    i, room, lows, highs, choices, counts, most, pos, form, weights, table, at, boxes, edges, rasters,
+                    raster_at, raster_size, h, fine, scratch, state,
+                )  # fmt: skip
+                book[2] += 1
+    return 0

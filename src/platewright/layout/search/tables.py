@@ -1,0 +1,176 @@
+"""Everything the search looks up: forms, forbidden regions of every pair of forms, and their rasters.
+
+A region is made once for each pair of shapes and difference of turns, then turned to every pair of forms that needs
+it. Memory: regions x raster nodes x 4 bytes; the raster's step is chosen so that a usual region has some forty
+nodes across and a room at most ``NODES``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from platewright.geometry import Floats
+from platewright.layout.forbidden import Solid, apart, outside_of, solid_of
+from platewright.layout.problem import Problem
+from platewright.layout.search import kernels
+from platewright.layout.shapes import Loops
+
+__all__ = ["Tables", "make_tables"]
+
+ACROSS = 20
+"""Raster steps across a middling part [-]."""
+
+NODES = 60_000
+"""Most raster nodes of a room [-]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tables:
+    """Flat arrays for the kernels; the last form is the room's outside.
+
+    Attributes
+    ----------
+    angles : turn of each form [rad]; first : first form of each shape
+    lows, highs : box of each form about its origin [mm]
+    table : region of (still, moving) forms, -1 for none
+    edges : ax, ay, bx, by [mm], 1 / length² ; at : first edge of each region
+    boxes : box of each region [mm]; rasters : depths at nodes from the box's corner, step h [mm]
+    """
+
+    angles: Floats
+    first: tuple[int, ...]
+    lows: Floats
+    highs: Floats
+    table: Any
+    edges: Floats
+    at: Any
+    boxes: Floats
+    rasters: Any
+    raster_at: Any
+    raster_size: Any
+    h: float
+    room: tuple[float, float, float, float]
+    rectangular: bool
+
+    def scratch(self) -> int:
+        """Return how many raster nodes the largest field needs [-]."""
+        spans = np.maximum((np.array(self.room[2:]) - self.room[:2]) - (self.highs - self.lows).min(axis=0), 0)
+        return int(np.prod(np.floor(spans / self.h) + 2))
+
+
+def _edges(loops: Loops) -> Floats:
+    starts = np.vstack(loops)
+    ends = np.vstack([np.roll(p, -1, axis=0) for p in loops])
+    long = np.sum((ends - starts) ** 2, axis=1)
+    keep = long > 1e-18
+    return np.column_stack([starts, ends, 1.0 / np.where(keep, long, 1.0)])[keep]
+
+
+def _cs(angle: float) -> tuple[float, float]:
+    c, s = math.cos(angle), math.sin(angle)
+    return (round(c) if abs(c - round(c)) < 1e-12 else c), (round(s) if abs(s - round(s)) < 1e-12 else s)
+
+
+def _step(problem: Problem, room: tuple[float, float, float, float]) -> float:
+    spans = [np.ptp(problem.shapes[p.shape].raw[0], axis=0).mean() for p in problem.pieces]
+    wanted = float(np.median(spans)) / ACROSS
+    return max(wanted, math.sqrt((room[2] - room[0]) * (room[3] - room[1]) / NODES))
+
+
+class _Regions:
+    """Collects regions as edges with boxes and rasters."""
+
+    def __init__(self, h: float) -> None:
+        self.h = h
+        self.edges: list[Floats] = []
+        self.boxes: list[Floats] = []
+
+    def add(self, edges: Floats, box: Floats | None = None) -> int:
+        ends = np.vstack([edges[:, :2], edges[:, 2:4]])
+        self.edges.append(edges)
+        self.boxes.append(np.concatenate([ends.min(axis=0), ends.max(axis=0)]) if box is None else box)
+        return len(self.edges) - 1
+
+    def rasters(self) -> tuple[Any, Any, Any]:
+        boxes = np.array(self.boxes).reshape(-1, 4)
+        sizes = np.floor((boxes[:, 2:] - boxes[:, :2]) / self.h).astype(np.int64) + 1
+        at = np.zeros(len(sizes) + 1, dtype=np.int64)
+        at[1:] = np.cumsum(sizes[:, 0] * sizes[:, 1])
+        out = np.zeros(int(at[-1]), dtype=np.float32)
+        for k, e in enumerate(self.edges):
+            view = out[at[k] : at[k + 1]].reshape(sizes[k, 0], sizes[k, 1])
+            kernels.raster_depths(e, 0, len(e), boxes[k, 0], boxes[k, 1], self.h, view)
+        return out, at, sizes
+
+
+def _turned_edges(edges: Floats, c: float, s: float) -> Floats:
+    turn = np.array([[c, s], [-s, c]])
+    return np.column_stack([edges[:, :2] @ turn, edges[:, 2:4] @ turn, edges[:, 4]])
+
+
+def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -> Tables | None:
+    """Return the tables of a problem, or None if stopped while making them [mm, rad]."""
+    room = problem.box()
+    h = _step(problem, room)
+    angles = [a for s in problem.shapes for a in s.angles]
+    owner = [i for i, s in enumerate(problem.shapes) for _ in s.angles]
+    first = tuple(owner.index(i) for i in range(len(problem.shapes)))
+    count = len(angles)
+    raw = [solid_of(s.raw) for s in problem.shapes]
+    big = [solid_of(s.big) for s in problem.shapes]
+    still: dict[tuple[int, float], Solid] = {}
+    regions = _Regions(h)
+    table = np.full((count + 1, count + 1), -1, dtype=np.int64)
+    base: dict[tuple[int, int, float], Floats] = {}
+    for f in range(count):
+        if stop():
+            return None
+        for g in range(f, count):
+            a, b = owner[f], owner[g]
+            rel = round(math.remainder(angles[g] - angles[f], math.tau), 9)
+            key = (a, b, rel)
+            if key not in base:
+                if (b, rel) not in still:
+                    still[b, rel] = raw[b].turned(*_cs(rel))
+                base[key] = _edges(apart(big[a], still[b, rel]))
+            edges = _turned_edges(base[key], *_cs(angles[f]))
+            table[f, g] = regions.add(edges)
+            if f != g:
+                table[g, f] = regions.add(np.column_stack([-edges[:, :4], edges[:, 4]]))
+    lows, highs = _boxes(problem, angles, owner)
+    rectangular = _is_box(problem.room, room)
+    if not rectangular:
+        for f in range(count):
+            loops = outside_of(problem.room, raw[owner[f]].turned(*_cs(angles[f])))
+            reach = np.array([room[0] - lows[f, 0], room[1] - lows[f, 1], room[2] - highs[f, 0], room[3] - highs[f, 1]])
+            reach[2:] = np.maximum(reach[2:], reach[:2])
+            table[count, f] = regions.add(_edges(loops), reach + [-h, -h, h, h])
+    rasters, raster_at, sizes = regions.rasters()
+    at = np.zeros(len(regions.edges) + 1, dtype=np.int64)
+    at[1:] = np.cumsum([len(e) for e in regions.edges])
+    return Tables(
+        np.array(angles), first, lows, highs, table, np.ascontiguousarray(np.vstack(regions.edges)), at,
+        np.array(regions.boxes), rasters, raster_at, sizes, h, room, rectangular,
+    )  # fmt: skip
+
+
+def _boxes(problem: Problem, angles: list[float], owner: list[int]) -> tuple[Floats, Floats]:
+    lows, highs = np.zeros((len(angles) + 1, 2)), np.zeros((len(angles) + 1, 2))
+    for f, (angle, shape) in enumerate(zip(angles, owner, strict=True)):
+        c, s = _cs(angle)
+        points = problem.shapes[shape].raw[0] @ np.array([[c, s], [-s, c]])
+        lows[f], highs[f] = points.min(axis=0), points.max(axis=0)
+    return lows, highs
+
+
+def _is_box(loops: Loops, box: tuple[float, float, float, float]) -> bool:
+    if len(loops) != 1:
+        return False
+    p = loops[0]
+    area = 0.5 * abs(float(np.dot(p[:, 0], np.roll(p[:, 1], -1)) - np.dot(p[:, 1], np.roll(p[:, 0], -1))))
+    return area >= (box[2] - box[0]) * (box[3] - box[1]) * (1 - 1e-9)
