@@ -22,6 +22,8 @@ __all__ = ["SHARP_LIMIT", "Corners", "bands"]
 Corners = Literal["round", "sharp", "flat"]
 SHARP_LIMIT = 4.0
 """A sharp corner may stand this many distances from its vertex [-]; beyond that it is cut off flat there."""
+TANGENT = 1e-7
+"""Neighbours that turn by less than this are tangent [rad]: far above the noise of a stored bulge."""
 
 
 @dataclass(slots=True)
@@ -173,8 +175,13 @@ def _ahead(chain: _Chain, k: int, x: float, y: float, *, end: bool) -> float:
 
 
 def _meet(chain: _Chain, i: int, j: int, sharp_limit: float) -> None:
-    """Run neighbours with different distances on to where their moved carriers meet, if near enough."""
-    if chain.gone[i] or chain.gone[j]:
+    """Run neighbours with different distances on to where their moved carriers meet, if near enough.
+
+    Tangent neighbours are left to a step: their carriers meet equally far before and behind the vertex.
+    """
+    n, m = chain.normal_end[i], chain.normal_start[j]
+    tangent = n @ m > 0 and abs(n[0] * m[1] - n[1] * m[0]) < TANGENT
+    if chain.gone[i] or chain.gone[j] or tangent:
         return
     reach = sharp_limit * max(chain.distance[i], chain.distance[j])
     for past, before, x, y in _candidates(chain, i, j):
