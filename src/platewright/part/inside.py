@@ -1,0 +1,59 @@
+"""Whether a hole lies in the metal: exact distances between lines and arcs where it is close."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Profile, bounds, flatten
+
+__all__ = ["clear_of", "refuse_outside"]
+
+FINE = 0.01
+"""Chord error for the containment test [mm]: a hole nearer to an edge than this is refused as touching."""
+
+
+def _polygon(contour: Contour) -> object:
+    from shapely import Polygon
+
+    return Polygon(flatten(contour, tolerance=FINE))
+
+
+def clear_of(profile: Profile, holes: list[Contour]) -> int | None:
+    """Return the number of the first hole [-] that does not lie wholly in the metal [mm], or None.
+
+    Holes given together are also held against each other. Cost: one spatial index over all contours.
+    """
+    from shapely import STRtree, contains_properly, disjoint, prepare
+
+    outer = _polygon(profile.outer)
+    prepare(outer)
+    there = [_polygon(c) for c in profile.holes]
+    fresh = [_polygon(c) for c in holes]
+    every = np.array([*there, *fresh], dtype=object)
+    tree = STRtree(every) if len(every) else None
+    for number, one in enumerate(fresh):
+        if not contains_properly(outer, one):
+            return number
+        near = tree.query(one) if tree is not None else []
+        others = [i for i in near if i != len(there) + number]
+        if not all(disjoint(every[i], one) for i in others):
+            return number
+    return None
+
+
+def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None:
+    """Raise an `InputError` with a sentence if a hole [mm] is not wholly in the metal."""
+    bad = clear_of(profile, holes)
+    if bad is None:
+        return
+    box = bounds(holes[bad])
+    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    which = f" {bad + 1} of {len(holes)}" if len(holes) > 1 else ""
+    size = math.hypot(box.width, box.height) / math.sqrt(2)
+    raise InputError(
+        f"{what[0].upper()}{what[1:]}{which} at ({x:.2f}, {y:.2f}) mm, {size:.4g} mm across, is not wholly in the metal.",
+        do="Move it or make it smaller; to cut into the edge make a notch.",
+    )

@@ -1,0 +1,73 @@
+"""Everything that can be done to a part: pure functions, each recorded on the part so that it can be replayed.
+
+    part = families.make("plate", {"width": "200 mm", "height": "100 mm"})
+    part = ops.weld_room(part, edges=[(0, 0)], distance=5.0)
+    part = ops.add_hole(part, at=(30, 30), hole="M12")
+    part = ops.mirror(part)
+    part = ops.replay(edited_steps)
+
+Lengths in [mm], angles in [rad]. Edges and corners are pairs (contour, number), contour 0 being the outline.
+"""
+
+from __future__ import annotations
+
+from platewright.part.hole_ops import (
+    add_hole,
+    add_slot,
+    along_edge,
+    bolt_circle,
+    copy_holes,
+    grid,
+    mirror_holes,
+    remove_holes,
+    row,
+    small_holes,
+)
+from platewright.part.mark_ops import add_bend_line, add_mark, centre_mark, label, remove_marks
+from platewright.part.shape_ops import (
+    add_slots_for_tabs,
+    add_tabs,
+    cut_out,
+    join,
+    mirror,
+    move_to_origin,
+    notch,
+    scale,
+    tab_clearance,
+    turn_to_edge,
+)
+from platewright.part.steps import OPERATIONS, from_profile, replay
+from platewright.part.weld_room import propose_room, weld_room
+
+__all__ = [
+    "OPERATIONS",
+    "add_bend_line",
+    "add_hole",
+    "add_mark",
+    "add_slot",
+    "add_slots_for_tabs",
+    "add_tabs",
+    "along_edge",
+    "bolt_circle",
+    "centre_mark",
+    "copy_holes",
+    "cut_out",
+    "from_profile",
+    "grid",
+    "join",
+    "label",
+    "mirror",
+    "mirror_holes",
+    "move_to_origin",
+    "notch",
+    "propose_room",
+    "remove_holes",
+    "remove_marks",
+    "replay",
+    "row",
+    "scale",
+    "small_holes",
+    "tab_clearance",
+    "turn_to_edge",
+    "weld_room",
+]

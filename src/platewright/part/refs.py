@@ -1,0 +1,167 @@
+"""How an operation names an edge or a corner so that replaying it finds the same one again.
+
+An edge is kept as contour number (0 is the outline, 1 the first hole), edge number, the number of edges
+its contour had, and its midpoint. On replay the edge with that number is taken if its midpoint is where
+it was; else the edge anywhere with that midpoint; else, if the contour still has as many edges, the same
+number (a dimension was edited); else the nearest midpoint if it is clearly the nearest. Otherwise the
+step is refused with a sentence. Corners (vertices) are found the same way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Profile
+
+__all__ = ["CornerRef", "EdgeRef", "corner_refs", "edge_refs"]
+
+SAME = 1e-3
+"""Two places closer than this are the same midpoint [mm]."""
+CLEARLY = 3.0
+"""The nearest midpoint must be this many times nearer than the next [-]."""
+
+Said = tuple[int, int] | Mapping[str, Any] | Sequence[float]
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeRef:
+    """An edge: contour and edge number, how many edges the contour has, and the midpoint [mm]."""
+
+    contour: int
+    edge: int
+    of: int
+    mid: tuple[float, float]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values, midpoint in [mm]."""
+        return {"contour": self.contour, "edge": self.edge, "of": self.of, "mid_mm": list(self.mid)}
+
+
+@dataclass(frozen=True, slots=True)
+class CornerRef:
+    """A corner: contour and vertex number, how many vertices the contour has, and its place [mm]."""
+
+    contour: int
+    vertex: int
+    of: int
+    at: tuple[float, float]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values, place in [mm]."""
+        return {"contour": self.contour, "vertex": self.vertex, "of": self.of, "at_mm": list(self.at)}
+
+
+def midpoints(contour: Contour) -> list[tuple[float, float]]:
+    """Return the midpoint of every edge [mm]."""
+    spots = [edge.at(0.5) for edge in contour.edges()]
+    return [(p.x, p.y) for p in spots]
+
+
+def _vertices(contour: Contour) -> list[tuple[float, float]]:
+    return [(float(x), float(y)) for x, y in contour.points]
+
+
+def _find(
+    spots: list[list[tuple[float, float]]], said: tuple[int, int, int, tuple[float, float]], what: str
+) -> tuple[int, int]:
+    """Return (contour, index) of a remembered place among the places of every contour."""
+    contour, index, of, (x, y) = said
+
+    def away(c: int, i: int) -> float:
+        return math.hypot(spots[c][i][0] - x, spots[c][i][1] - y)
+
+    if contour < len(spots) and index < len(spots[contour]) and away(contour, index) <= SAME:
+        return contour, index
+    every = sorted((away(c, i), c, i) for c, row in enumerate(spots) for i in range(len(row)))
+    if every and every[0][0] <= SAME:
+        return every[0][1], every[0][2]
+    if contour < len(spots) and len(spots[contour]) == of:
+        return contour, index
+    if len(every) > 1 and every[0][0] * CLEARLY < every[1][0]:
+        return every[0][1], every[0][2]
+    raise InputError(
+        f"The {what} that was near ({x:.3f}, {y:.3f}) mm is no longer on the part.",
+        do="Choose it again, or take this step out.",
+    )
+
+
+def _numbers(profile: Profile, said: Said, counts: list[int], what: str) -> tuple[int, int]:
+    contour, index = int(said[0]), int(said[1])  # type: ignore[index]
+    if not 0 <= contour < len(counts):
+        raise InputError(
+            f"The part has no contour {contour}.", allowed=f"0 to {len(counts) - 1} (0 is the outline)"
+        )
+    if not -counts[contour] <= index < counts[contour]:
+        raise InputError(f"Contour {contour} has no {what} {index}.", allowed=f"0 to {counts[contour] - 1}")
+    return contour, index % counts[contour]
+
+
+def edge_refs(profile: Profile, edges: Iterable[Said | EdgeRef] | None) -> tuple[EdgeRef, ...]:
+    """Return edges of a profile as references; None means every edge of the outline.
+
+    Parameters
+    ----------
+    profile : the part's shape [mm]
+    edges : pairs (contour, edge) [-], references, or their documents
+
+    Raises
+    ------
+    InputError
+        If a number is not on the part or a remembered edge is gone.
+    """
+    contours = list(profile.contours())
+    spots = [midpoints(c) for c in contours]
+    counts = [len(row) for row in spots]
+    wanted: Iterable[Said | EdgeRef] = [(0, i) for i in range(counts[0])] if edges is None else edges
+    found: list[EdgeRef] = []
+    for one in wanted:
+        if isinstance(one, EdgeRef):
+            one = one.as_dict()
+        if isinstance(one, Mapping):
+            mid = (float(one["mid_mm"][0]), float(one["mid_mm"][1]))
+            c, i = _find(spots, (int(one["contour"]), int(one["edge"]), int(one["of"]), mid), "edge")
+        else:
+            c, i = _numbers(profile, one, counts, "edge")
+        found.append(EdgeRef(c, i, counts[c], spots[c][i]))
+    if len({(r.contour, r.edge) for r in found}) < len(found):
+        raise InputError("An edge is named twice.", do="Name every edge once.")
+    return tuple(found)
+
+
+def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) -> tuple[CornerRef, ...]:
+    """Return corners of a profile [mm] as references; None means every corner of the outline where edges turn.
+
+    Raises
+    ------
+    InputError
+        If a number is not on the part or a remembered corner is gone.
+    """
+    contours = list(profile.contours())
+    spots = [_vertices(c) for c in contours]
+    counts = [len(row) for row in spots]
+    wanted: Iterable[Said | CornerRef] = (
+        [(0, i) for i in range(counts[0]) if abs(turn_at(contours[0], i)) > 1e-6]
+        if corners is None
+        else corners
+    )
+    found: list[CornerRef] = []
+    for one in wanted:
+        if isinstance(one, CornerRef):
+            one = one.as_dict()
+        if isinstance(one, Mapping):
+            at = (float(one["at_mm"][0]), float(one["at_mm"][1]))
+            c, i = _find(spots, (int(one["contour"]), int(one["vertex"]), int(one["of"]), at), "corner")
+        else:
+            c, i = _numbers(profile, one, counts, "corner")
+        found.append(CornerRef(c, i, counts[c], spots[c][i]))
+    return tuple(found)
+
+
+def turn_at(contour: Contour, vertex: int) -> float:
+    """Return how much a closed contour turns at a vertex [rad], positive to the left."""
+    before, after = contour.edge(vertex - 1), contour.edge(vertex)
+    return math.remainder(after.direction(0.0) - before.direction(1.0), math.tau)
