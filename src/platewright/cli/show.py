@@ -49,10 +49,10 @@ def _part(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
 
     part = Part.from_dict(whole)
     files = [save(asked.svg, sheet_svg(part, unit=asked.unit))] if asked.svg else []
-    return Outcome(_part_lines(part, asked.unit), whole, check(part), files)
+    return Outcome(part_lines(part, asked.unit), whole, check(part), files)
 
 
-def _part_lines(part: Part, unit: str) -> list[str]:
+def part_lines(part: Part, unit: str) -> list[str]:
     from platewright.geometry import Arc, bounds, length
     from platewright.materials import grade
     from platewright.units import show
