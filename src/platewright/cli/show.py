@@ -53,6 +53,7 @@ def _part(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
 
 
 def part_lines(part: Part, unit: str) -> list[str]:
+    """Return what a person wants to read about a part, sizes in the unit chosen [mm or in]."""
     from platewright.geometry import Arc, bounds, length
     from platewright.materials import grade
     from platewright.units import show

@@ -1,0 +1,276 @@
+"""Make a part from dimensions, or do things to a part: weld room, holes, bolt circle, mirror and the rest.
+
+SOURCE is a family of shapes (--list shows them) or a part file. Operations are done in the order given; each is
+recorded on the part, so that the list can be edited and played again. Edges are numbered from 0 as `show` lists
+them; 1:0 is edge 0 of the first hole.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from platewright.cli.common import Outcome, document, save, save_document
+from platewright.cli.shapes import place
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.part.model import Part
+
+EXAMPLES = """examples:
+  platewright shape --list
+  platewright shape gusset --set across="100 mm" --set up="80 mm" --thickness "6 mm" -o gusset.part.json
+  platewright shape strap.part.json --weld-room "5 mm @ 0,2" --hole "M12 @ 40,30 mm" -o strap2.part.json
+  platewright shape plate.part.json --bolt-circle "6 x M10 on 120 mm @ 0,0 mm" --mirror -o other.part.json
+  platewright shape plate.part.json --do "notch edge=[0,1] width='20 mm' depth='10 mm'" -o notched.part.json
+every operation of the list can be given with --do NAME key=value ...; lengths and angles carry their units"""
+
+
+class _InOrder(argparse.Action):
+    """Keep operations of all kinds in the order given."""
+
+    def __call__(
+        self,
+        _parser: argparse.ArgumentParser,
+        space: argparse.Namespace,
+        values: Any,
+        option: str | None = None,
+    ) -> None:
+        space.operations = [
+            *(space.operations or []),
+            (self.dest, values if isinstance(values, str) else "", option),
+        ]
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.set_defaults(operations=[])
+    parser.add_argument("source", nargs="?", metavar="SOURCE", help="a family's name or a part file")
+    parser.add_argument(
+        "--list",
+        action="store_true",
+        help="list the families, or the dimensions of the one named, and the operations",
+    )
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="part file to write")
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a dimension of the family, for example width='4 in'",
+    )
+    parser.add_argument("--name", help="what the shop calls it")
+    parser.add_argument("--thickness", metavar="T", help="6 mm, 1/4 in, 10 ga (of the grade)")
+    parser.add_argument("--grade", help="mild steel, galvanized steel, stainless, aluminium")
+    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
+    doing = parser.add_argument_group("operations, in the order given")
+    doing.add_argument(
+        "--weld-room",
+        action=_InOrder,
+        metavar="LEG[@EDGES]",
+        help="set edges back: '5 mm @ 0,2'; without edges the whole outline; 'auto @ 0' proposes the leg",
+    )
+    doing.add_argument(
+        "--hole",
+        action=_InOrder,
+        metavar="SIZE@PLACE",
+        help="'M12 @ 40,30 mm', '1/2 in loose @ 2,3 in' or '13 mm @ 40,30 mm'",
+    )
+    doing.add_argument(
+        "--bolt-circle", action=_InOrder, metavar="N x SIZE on D@PLACE", help="'6 x M10 on 120 mm @ 0,0 mm'"
+    )
+    doing.add_argument("--mirror", action=_InOrder, nargs=0, help="make the other hand")
+    doing.add_argument("--do", action=_InOrder, metavar="OPERATION", help="any operation: NAME key=value ...")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Make the part."""
+    if asked.list or not asked.source:
+        return _list(asked.source)
+    from platewright.part.checks import check
+
+    part = _source(asked)
+    for kind, words, option in asked.operations:
+        part = _OPERATIONS[kind](part, words, option)
+    if asked.output is None:
+        raise InputError(
+            "There is no file to write the part to.", do="Give one with -o, for example -o part.part.json."
+        )
+    from platewright.cli.show import part_lines
+
+    files = [save_document(asked.output, part.as_dict())]
+    if asked.svg:
+        from platewright.part.sheet_svg import sheet_svg
+
+        files.append(save(asked.svg, sheet_svg(part)))
+    return Outcome(part_lines(part, "mm"), part.as_dict(), check(part), files)
+
+
+def _list(source: str | None) -> Outcome:
+    from platewright.part.families import families, family
+    from platewright.part.ops import OPERATIONS
+
+    if source:
+        one = family(source)
+        rows = [f"  {p.name:<14} {p.default:>12}  {p.label}" for p in one.parameters]
+        return Outcome(
+            [f"{one.name}: {one.title}", *rows],
+            {
+                "family": one.name,
+                "parameters": [
+                    {"name": p.name, "default": p.default, "label": p.label} for p in one.parameters
+                ],
+            },
+        )
+    lines = ["families:", *(f"  {name:<16} {one.title}" for name, one in families().items()), "operations:"]
+    does = {
+        name: (function.__doc__ or "").strip().splitlines()[0]
+        for name, function in sorted(OPERATIONS.items())
+    }
+    lines += [f"  {name:<18} {text}" for name, text in does.items()]
+    return Outcome(lines, {"families": list(families()), "operations": list(does)})
+
+
+def _source(asked: argparse.Namespace) -> Part:
+    from dataclasses import replace
+
+    from platewright.materials import grade
+    from platewright.part.families import make
+    from platewright.part.model import Part
+    from platewright.units import parse
+
+    path = Path(asked.source)
+    if path.suffix == ".json" or path.exists():
+        part = Part.from_dict(document(path))
+        if asked.set:
+            raise InputError(
+                "--set is for a family of shapes, not for a part file.",
+                do="Use operations, or make the part anew.",
+            )
+        metal = grade(asked.grade).name if asked.grade else part.grade
+        thick = (
+            parse(asked.thickness, metal=metal, where="--thickness") if asked.thickness else part.thickness
+        )
+        return replace(part, name=asked.name or part.name, thickness=thick, grade=metal)
+    values = dict(_pair(text, "--set") for text in asked.set)
+    return make(asked.source, values, thickness=asked.thickness, grade=asked.grade, called=asked.name)
+
+
+def _pair(text: str, where: str) -> tuple[str, str]:
+    name, equals, value = text.partition("=")
+    if not equals:
+        raise InputError(
+            f"'{text}' is not a name and a value.", where=where, do="Write it like width='4 in'."
+        )
+    return name.strip(), value.strip()
+
+
+def _at(text: str, where: str) -> tuple[str, tuple[float, float]]:
+    said, at, spot = text.partition("@")
+    if not at:
+        raise InputError(f"'{text}' has no place.", where=where, do="Write it like 'M12 @ 40,30 mm'.")
+    return said.strip(), place(spot, where=where)
+
+
+def _size(said: str) -> str:
+    """Take a bare number as millimetres; bolts and lengths stay as said."""
+    return f"{said} mm" if re.fullmatch(r"[\d.]+", said) else said
+
+
+def _hole(part: Part, words: str, where: str) -> Part:
+    from platewright.part.ops import add_hole
+
+    said, spot = _at(words, where)
+    return add_hole(part, at=spot, hole=_size(said))
+
+
+def _bolt_circle(part: Part, words: str, where: str) -> Part:
+    from platewright.part.ops import bolt_circle
+    from platewright.units import parse
+
+    said, spot = _at(words, where)
+    found = re.fullmatch(r"(\d+)\s*[x×]\s*(.+?)\s+on\s+(.+)", said)
+    if found is None:
+        raise InputError(
+            f"'{words}' is not a bolt circle.", where=where, do="Write it like '6 x M10 on 120 mm @ 0,0 mm'."
+        )
+    return bolt_circle(
+        part,
+        centre=spot,
+        diameter=parse(found[3], unit="mm", where=where),
+        count=int(found[1]),
+        hole=_size(found[2]),
+    )
+
+
+def _weld_room(part: Part, words: str, where: str) -> Part:
+    from platewright.part.ops import propose_room, weld_room
+    from platewright.units import parse
+
+    said, at, numbers = words.partition("@")
+    leg = propose_room(part).leg if said.strip() == "auto" else parse(said, unit="mm", where=where)
+    return weld_room(part, distance=leg, edges=[_edge(n, where) for n in numbers.split(",")] if at else None)
+
+
+def _edge(text: str, where: str) -> tuple[int, int]:
+    found = re.fullmatch(r"\s*(?:(\d+):)?(\d+)\s*", text)
+    if found is None:
+        raise InputError(
+            f"'{text.strip()}' is not an edge.", where=where, do="Write edges like 0,2 or 1:0 (contour:edge)."
+        )
+    return int(found[1] or 0), int(found[2])
+
+
+def _mirror(part: Part, _words: str, _where: str) -> Part:
+    from platewright.part.ops import mirror
+
+    return mirror(part)
+
+
+def _do(part: Part, words: str, where: str) -> Part:
+    import shlex
+
+    from platewright.part.ops import OPERATIONS
+
+    try:
+        name, *pairs = shlex.split(words)
+    except ValueError as bad:
+        raise InputError(
+            f"'{words}' is not an operation.", where=where, do="Write it like notch edge=[0,1] width='20 mm'."
+        ) from bad
+    name = name.replace("-", "_")
+    if name not in OPERATIONS:
+        raise InputError(f"'{name}' is not an operation.", where=where, allowed=", ".join(sorted(OPERATIONS)))
+    inputs = {key: _value(value, where) for key, value in (_pair(p, where) for p in pairs)}
+    try:
+        return OPERATIONS[name](part, **inputs)
+    except TypeError as bad:
+        raise InputError(
+            f"The inputs of {name} do not fit: {bad}.", where=where, do="See --list and docs/parts.md."
+        ) from bad
+
+
+def _value(text: str, where: str) -> Any:
+    """Read JSON, else a length or an angle, else leave the words."""
+    from platewright.units import parse
+
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError:
+        pass
+    if re.match(r"\s*[-+.\d]", text):
+        kind = "angle" if re.search(r"(deg|°|rad)\s*$", text) else "length"
+        return parse(text, kind, where=where)  # type: ignore[arg-type]
+    return text
+
+
+_OPERATIONS = {
+    "weld_room": _weld_room,
+    "hole": _hole,
+    "bolt_circle": _bolt_circle,
+    "mirror": _mirror,
+    "do": _do,
+}
