@@ -10,13 +10,26 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.flatten import flatten
-from platewright.geometry.measure import Box, arc_data, bounds, edge_lengths, length, signed_area
+from platewright.geometry.measure import (
+    Box,
+    Moments,
+    arc_data,
+    bounds,
+    centroid,
+    edge_lengths,
+    length,
+    moments,
+    signed_area,
+)
 from platewright.geometry.primitives import Arc, Line, Point, Vec
 from platewright.geometry.profile import Profile
 from platewright.geometry.transform import Pose, scaled
 
 if TYPE_CHECKING:
     from platewright.geometry.boolean import difference, intersection, union
+    from platewright.geometry.chain import Chained
+    from platewright.geometry.distance import Gap, Neck, neck
+    from platewright.geometry.edit import chamfered, filleted, split, trimmed
     from platewright.geometry.fit import Fit, FitOptions, ProfileFit, fit_outline, fit_profile
     from platewright.geometry.fit_soup import arcs_from_points
     from platewright.geometry.intersect import Crossing, crossings
@@ -34,12 +47,25 @@ if TYPE_CHECKING:
     from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
     from platewright.geometry.polygons import from_polygon, to_polygon
     from platewright.geometry.relations import Relation
+    from platewright.geometry.validity import Repaired, explain, repair
 
 _HOME = {
     "boolean": (
         "difference",
         "intersection",
         "union",
+    ),
+    "chain": ("Chained",),
+    "distance": (
+        "Gap",
+        "Neck",
+        "neck",
+    ),
+    "edit": (
+        "chamfered",
+        "filleted",
+        "split",
+        "trimmed",
     ),
     "fit": (
         "Fit",
@@ -74,6 +100,11 @@ _HOME = {
         "to_polygon",
     ),
     "relations": ("Relation",),
+    "validity": (
+        "Repaired",
+        "explain",
+        "repair",
+    ),
 }
 _WHERE = {name: module for module, names in _HOME.items() for name in names}
 
@@ -90,27 +121,36 @@ def __getattr__(name: str) -> Any:
 __all__ = [
     "Arc",
     "Box",
+    "Chained",
     "Contour",
     "Crossing",
     "Fit",
     "FitOptions",
     "Floats",
+    "Gap",
     "Line",
+    "Moments",
     "Nearest",
+    "Neck",
     "Point",
     "Pose",
     "Profile",
     "ProfileFit",
     "Relation",
+    "Repaired",
     "Vec",
     "arc_data",
     "arcs_from_points",
     "bounds",
+    "centroid",
+    "chamfered",
     "contains",
     "crossings",
     "difference",
     "distances",
     "edge_lengths",
+    "explain",
+    "filleted",
     "fit_outline",
     "fit_profile",
     "flatten",
@@ -118,16 +158,21 @@ __all__ = [
     "intersection",
     "length",
     "merged",
+    "moments",
     "nearest",
+    "neck",
     "nest",
     "offset_contour",
     "offset_edges",
     "offset_profile",
     "point_at",
     "points_at",
+    "repair",
     "scaled",
     "signed_area",
+    "split",
     "tangent_at",
     "to_polygon",
+    "trimmed",
     "union",
 ]

@@ -41,7 +41,18 @@ from platewright.geometry.crossings import box_pairs, fractions_on, meetings
 from platewright.geometry.curves import Curves, Ints
 from platewright.geometry.tolerance import WELD
 
-__all__ = ["Arrangement", "Loop", "arrange", "turns", "weld"]
+__all__ = [
+    "Arrangement",
+    "Flags",
+    "Loop",
+    "arrange",
+    "clockwise",
+    "cycles_of",
+    "doubled",
+    "swept_area",
+    "turns",
+    "weld",
+]
 
 Flags = NDArray[np.bool_]
 
@@ -216,54 +227,76 @@ def arrange(curves: Curves, *, groups: int = 1) -> Arrangement:
     curves : closed loops of directed lines and arcs, ends welded within ``WELD``
     groups : how many groups the curves' `group` counts [-]
     """
-    whole = curves.halved()
-    met = meetings(whole, box_pairs(_grown(whole.boxes(), WELD)))
+    cut = _cut(curves)
+    pieces, low, high, many = _distinct(cut, groups)
+    if len(low) == 0:
+        nothing = np.zeros(0, dtype=np.int64)
+        return Arrangement(
+            cut.nodes, pieces, low, high, nothing, np.zeros((0, groups), dtype=np.int64), nothing
+        )
+    back = clockwise(cut.nodes, pieces, low, high)
+    cycle = cycles_of(back[np.arange(len(back)) ^ 1])
+    return Arrangement(cut.nodes, pieces, low, high, cycle, _windings(pieces, many, cycle), back)
+
+
+def doubled(curves: Curves) -> Curves:
+    """Return the parts of curves that lie on parts of others [mm, rad], each as often as it is repeated."""
+    cut = _cut(curves)
+    return cut.pieces.take(cut.first != np.arange(len(cut.first)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """Curves cut at all meetings; pieces run from the lower node to the higher.
+
+    Attributes
+    ----------
+    nodes : (V, 2) places
+    pieces : the pieces
+    low, high : (P,) nodes of each piece
+    forward : (P,) 1 if the source runs from low to high, else -1
+    first : (P,) the first piece that each coincides with
+    """
+
+    nodes: Floats
+    pieces: Curves
+    low: Ints
+    high: Ints
+    forward: Ints
+    first: Ints
+
+
+def _cut(curves: Curves) -> _Cut:
+    whole = curves.take(curves.lengths() > WELD).halved()
+    met = meetings(whole, box_pairs(whole.boxes() + WELD * np.array([-1, -1, 1, 1])))
     count = len(whole)
     host = np.concatenate([np.arange(count), np.arange(count), met.curve])
-    group, nodes = weld(np.vstack([whole.start, whole.end, met.point]), WELD)
+    node, nodes = weld(np.vstack([whole.start, whole.end, met.point]), WELD)
     along = np.concatenate(
         [np.zeros(count), np.ones(count), np.clip(fractions_on(whole.take(met.curve), met.point), 0, 1)]
     )
-    pieces, low, high, many = _pieces(whole, host, group, along, nodes, groups)
-    if len(low) == 0:
-        nothing = np.zeros(0, dtype=np.int64)
-        return Arrangement(nodes, pieces, low, high, nothing, np.zeros((0, groups), dtype=np.int64), nothing)
-    back = _clockwise(nodes, pieces, low, high)
-    follow = back[np.arange(len(back)) ^ 1]
-    cycle = _cycles(follow)
-    windings = _windings(pieces, many, cycle)
-    return Arrangement(nodes, pieces, low, high, cycle, windings, back)
-
-
-def _grown(boxes: Floats, margin: float) -> Floats:
-    grown: Floats = boxes + np.array([-margin, -margin, margin, margin])
-    return grown
-
-
-def _pieces(
-    whole: Curves, host: Ints, node: Ints, along: Floats, nodes: Floats, groups: int
-) -> tuple[Curves, Ints, Ints, Ints]:
-    """Return the distinct edges between nodes, from lower node to higher, and their multiplicities (E, K)."""
     order = np.lexsort((along, host))
     host, node, along = host[order], node[order], along[order]
     link = (host[1:] == host[:-1]) & (node[1:] != node[:-1])
-    source, begin, finish = host[:-1][link], node[:-1][link], node[1:][link]
-    parts = whole.take(source)
-    flip = begin > finish
-    low, high = np.where(flip, finish, begin), np.where(flip, begin, finish)
+    begin, finish = node[:-1][link], node[1:][link]
+    parts = whole.take(host[:-1][link])
     sweep = _sweep_between(parts, nodes[begin], nodes[finish], along[:-1][link], along[1:][link])
-    sweep = np.where(flip, -sweep, sweep)
-    pieces = Curves(nodes[low], nodes[high], parts.centre, parts.radius, sweep, parts.tag, parts.group)
-    many = np.zeros((len(low), groups), dtype=np.int64)
-    many[np.arange(len(low)), parts.group] = np.where(flip, -1, 1)
-    first = _twins(pieces, low, high)
+    forward = np.where(begin < finish, 1, -1)
+    low, high = np.minimum(begin, finish), np.maximum(begin, finish)
+    middle = np.where(parts.curved[:, None], parts.centre, (nodes[low] + nodes[high]) / 2)
+    pieces = Curves(nodes[low], nodes[high], middle, parts.radius, sweep * forward, parts.tag, parts.group)
+    return _Cut(nodes, pieces, low, high, forward, _first_alike(pieces, low, high))
+
+
+def _distinct(cut: _Cut, groups: int) -> tuple[Curves, Ints, Ints, Ints]:
+    """Return the distinct pieces that windings change across, their nodes and multiplicities (E, K)."""
+    count = len(cut.low)
+    many = np.zeros((count, groups), dtype=np.int64)
+    many[np.arange(count), cut.pieces.group] = cut.forward
     total = np.zeros_like(many)
-    np.add.at(total, first, many)
-    keep = (first == np.arange(len(low))) & (total != 0).any(axis=1)
-    pieces = pieces.take(keep)
-    middle = np.where(pieces.curved[:, None], pieces.centre, (pieces.start + pieces.end) / 2)
-    pieces = Curves(pieces.start, pieces.end, middle, pieces.radius, pieces.sweep, pieces.tag, pieces.group)
-    return pieces, low[keep], high[keep], total[keep]
+    np.add.at(total, cut.first, many)
+    keep = (cut.first == np.arange(count)) & (total != 0).any(axis=1)
+    return cut.pieces.take(keep), cut.low[keep], cut.high[keep], total[keep]
 
 
 def _sweep_between(parts: Curves, begin: Floats, finish: Floats, t0: Floats, t1: Floats) -> Floats:
@@ -275,7 +308,7 @@ def _sweep_between(parts: Curves, begin: Floats, finish: Floats, t0: Floats, t1:
     return np.where(parts.curved, turned, 0.0)
 
 
-def _twins(pieces: Curves, low: Ints, high: Ints) -> Ints:
+def _first_alike(pieces: Curves, low: Ints, high: Ints) -> Ints:
     """Return for each piece the first piece it coincides with (itself if none)."""
     count = len(low)
     first = np.arange(count)
@@ -302,8 +335,8 @@ def _twins(pieces: Curves, low: Ints, high: Ints) -> Ints:
     return first
 
 
-def _clockwise(nodes: Floats, pieces: Curves, low: Ints, high: Ints) -> Ints:
-    """Return for each half-edge the next one clockwise about its start node."""
+def clockwise(nodes: Floats, pieces: Curves, low: Ints, high: Ints) -> Ints:
+    """Return for each half-edge the next one clockwise about its start node [-]; pieces run from low to high [mm]."""
     count = len(low)
     origin = np.empty(2 * count, dtype=np.int64)
     origin[0::2], origin[1::2] = low, high
@@ -329,7 +362,7 @@ def _clockwise(nodes: Floats, pieces: Curves, low: Ints, high: Ints) -> Ints:
     return back
 
 
-def _cycles(follow: Ints) -> Ints:
+def cycles_of(follow: Ints) -> Ints:
     """Return the cycle number of each half-edge under the permutation `follow`."""
     after = follow.tolist()
     label = [-1] * len(after)
@@ -351,7 +384,7 @@ def _windings(pieces: Curves, many: Ints, cycle: Ints) -> Ints:
     count = int(cycle.max()) + 1
     component = _components(left, right, count)
     area = np.zeros(count)
-    swept = _swept_area(pieces)
+    swept = swept_area(pieces)
     np.add.at(area, left, swept)
     np.add.at(area, right, -swept)
     order = np.lexsort((area, component))
@@ -374,7 +407,7 @@ def _components(left: Ints, right: Ints, count: int) -> Ints:
         label = new
 
 
-def _swept_area(pieces: Curves) -> Floats:
+def swept_area(pieces: Curves) -> Floats:
     """Return what each piece adds to the signed area of a loop it is part of [mm²]."""
     origin = pieces.start.mean(axis=0)
     a, b = pieces.start - origin, pieces.end - origin

@@ -72,9 +72,8 @@ def fractions_on(curves: Curves, points: Floats) -> Floats:
 
 def _slack(curves: Curves, tolerance: float) -> Floats:
     """Return the tolerance as a fraction of each curve's length [-]."""
-    chord = np.hypot(*(curves.end - curves.start).T)
-    size = np.where(curves.curved, np.abs(curves.sweep) * np.where(curves.curved, curves.radius, 0.0), chord)
-    return tolerance / np.maximum(size, 1e-300)
+    slack: Floats = tolerance / np.maximum(curves.lengths(), 1e-300)
+    return slack
 
 
 def _on(curves: Curves, points: Floats, tolerance: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -89,6 +88,7 @@ def _off(curves: Curves, points: Floats) -> Floats:
     size = np.hypot(chord[:, 0], chord[:, 1])
     away = points - curves.start
     straight = np.abs(chord[:, 0] * away[:, 1] - chord[:, 1] * away[:, 0]) / np.where(size > 0, size, 1.0)
+    straight = np.where(size > 0, straight, np.hypot(away[:, 0], away[:, 1]))
     radius = np.where(curves.curved, curves.radius, 0.0)
     round_ = np.abs(np.hypot(*(points - curves.centre).T) - radius)
     return np.where(curves.curved, round_, straight)

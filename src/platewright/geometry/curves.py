@@ -7,7 +7,7 @@ later still lies on the very same line or circle. Lines have radius inf and swee
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.measure import arc_data
+from platewright.geometry.primitives import Arc, Line
 
-__all__ = ["Curves", "Ints", "gather"]
+__all__ = ["Curves", "Ints", "curves_of", "gather"]
 
 Ints = NDArray[np.int64]
 
@@ -70,6 +71,13 @@ class Curves:
             self.tag[index],
             self.group[index],
         )
+
+    def lengths(self) -> Floats:
+        """Return the length of each curve [mm]."""
+        chord = np.hypot(*(self.end - self.start).T)
+        radius = np.where(self.curved, self.radius, 0.0)
+        size: Floats = np.where(self.curved, np.abs(self.sweep) * radius, chord)
+        return size
 
     def middles(self) -> Floats:
         """Return the point half way along each curve, (N, 2) [mm]."""
@@ -164,3 +172,15 @@ def gather(contours: Iterable[Contour], groups: Iterable[int] | None = None) -> 
         np.arange(sum(counts)),
         np.repeat(np.asarray(numbers, dtype=np.int64), counts),
     )
+
+
+def curves_of(edges: Sequence[Line | Arc]) -> Curves:
+    """Return single edges as curves with their exact carriers [mm, rad], tagged by their place."""
+    start = np.array([(e.start.x, e.start.y) for e in edges]).reshape(-1, 2)
+    end = np.array([(e.end.x, e.end.y) for e in edges]).reshape(-1, 2)
+    result = Curves.lines(start, end, np.arange(len(edges)))
+    for k, edge in enumerate(edges):
+        if isinstance(edge, Arc):
+            result.centre[k] = edge.centre.x, edge.centre.y
+            result.radius[k], result.sweep[k] = edge.radius, edge.sweep
+    return result

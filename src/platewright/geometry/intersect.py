@@ -13,7 +13,7 @@ import numpy as np
 
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.crossings import box_pairs, meetings
-from platewright.geometry.curves import Curves, gather
+from platewright.geometry.curves import Curves, curves_of, gather
 from platewright.geometry.primitives import Arc, Line, Point
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import TOUCH, WELD
@@ -81,25 +81,13 @@ def _either_side(
     return [(foot[0] + k * half * way[0], foot[1] + k * half * way[1]) for k in (-1, 1)]
 
 
-def _curves(edges: list[Line | Arc]) -> Curves:
-    """Return edges as curves, exact carriers kept."""
-    start = np.array([(e.start.x, e.start.y) for e in edges])
-    end = np.array([(e.end.x, e.end.y) for e in edges])
-    lines = Curves.lines(start, end, np.arange(len(edges)))
-    for k, edge in enumerate(edges):
-        if isinstance(edge, Arc):
-            lines.centre[k] = edge.centre.x, edge.centre.y
-            lines.radius[k], lines.sweep[k] = edge.radius, edge.sweep
-    return lines
-
-
 def intersect(first: Line | Arc, second: Line | Arc) -> tuple[Point, ...]:
     """Return the points where two edges meet [mm], in order along the first; ends count.
 
     Overlapping edges give the two ends of the overlap (or one if they touch end to end only). An edge of no
     length meets what it lies on.
     """
-    both = _curves([first, second])
+    both = curves_of([first, second])
     found = meetings(both, (np.array([0]), np.array([1])))
     from platewright.geometry.arrange import weld
     from platewright.geometry.crossings import fractions_on

@@ -17,7 +17,16 @@ from platewright.geometry.primitives import Point, Vec
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import WELD
 
-__all__ = ["Nearest", "contains", "distances", "nearest", "point_at", "points_at", "tangent_at"]
+__all__ = [
+    "Nearest",
+    "contains",
+    "distances",
+    "edge_and_fraction",
+    "nearest",
+    "point_at",
+    "points_at",
+    "tangent_at",
+]
 
 _BLOCK = 1_000_000
 """Point and edge pairs worked on at once [-]: about 100 MB."""
@@ -42,8 +51,8 @@ class Nearest:
     along: float
 
 
-def _place(contour: Contour, distance: float) -> tuple[int, float]:
-    """Return the edge and the fraction of it at a distance along."""
+def edge_and_fraction(contour: Contour, distance: float) -> tuple[int, float]:
+    """Return the edge [-] and the fraction of it [-] at a distance along a contour [mm], as in `point_at`."""
     if not math.isfinite(distance):
         raise InputError(f"A distance along a contour must be a finite number of mm, got {distance}.")
     sizes = edge_lengths(contour)
@@ -67,7 +76,7 @@ def point_at(contour: Contour, distance: float) -> Point:
     A closed contour is run round as often as needed, backward for a negative distance; an open one refuses
     distances off its ends.
     """
-    edge, fraction = _place(contour, distance)
+    edge, fraction = edge_and_fraction(contour, distance)
     if fraction == 0.0:
         return Point(*map(float, contour.starts[edge]))
     return contour.edge(edge).at(fraction)
@@ -76,7 +85,7 @@ def point_at(contour: Contour, distance: float) -> Point:
 def points_at(contour: Contour, along: ArrayLike) -> Floats:
     """Return the points at many distances along the contour [mm], (M, 2); out of range as in `point_at`."""
     values = np.atleast_1d(np.asarray(along, dtype=np.float64))
-    places = [_place(contour, float(v)) for v in values]
+    places = [edge_and_fraction(contour, float(v)) for v in values]
     index = np.array([p[0] for p in places], dtype=np.int64)
     return gather([contour]).take(index).at(np.array([p[1] for p in places]))
 
@@ -86,7 +95,7 @@ def tangent_at(contour: Contour, distance: float) -> Vec:
 
     At a vertex it is that of the edge that begins there; at the end of an open contour that of its last edge.
     """
-    edge, fraction = _place(contour, distance)
+    edge, fraction = edge_and_fraction(contour, distance)
     return Vec.polar(1.0, contour.edge(edge).direction(fraction))
 
 
