@@ -252,7 +252,8 @@ def shot(scene: Scene) -> bytes:
     out = io.BytesIO()
     picture = PILImage.fromarray(developed(scene))
     exif = PILImage.Exif()
-    exif.get_ifd(0x8769)[0xA405] = round(36 * 3028 / 4032)  # focal length as on 36 mm film, nominal
+    nominal = 3028 * picture.width / 4032
+    exif.get_ifd(0x8769)[0xA405] = round(43.267 * nominal / math.hypot(*picture.size))  # as on 36 mm film
     picture.save(out, "JPEG", quality=scene.quality, exif=exif)
     return out.getvalue()
 

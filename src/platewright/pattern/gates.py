@@ -1,0 +1,131 @@
+"""Checks that stand between a capture and a cut: each says what is wrong and what to do, none hides a number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+
+from platewright.findings import Finding, finding
+from platewright.geometry.contour import Floats
+from platewright.pattern.camera import Solved
+from platewright.pattern.edges import Edge
+from platewright.pattern.region import Region
+from platewright.pattern.sight import Sighting
+
+__all__ = ["card_gates", "edge_gates", "region_gates", "solution_gates"]
+
+LEAST_CARDS = 3
+"""Fewer loose cards are not measured with [-]."""
+MISS_LOOK, MISS_STOP = 0.5, 1.0
+"""Reprojection error that is looked at and refused, for a picture 4032 px wide [px]."""
+OWN_SIZE_LOOK, OWN_SIZE_STOP = 0.0015, 0.006
+"""Share by which a left-out card may miss its own size [-]."""
+SEPARATION = 4.5
+"""Least separation of template and bench [sd]."""
+BLUR_LOOK, BLUR_STOP = 0.8, 1.6
+"""Blur on the bench [mm]."""
+BLIND_LOOK, BLIND_STOP = 6.0, 25.0
+"""Longest stretch without an edge [mm]."""
+
+
+def card_gates(sightings: Sequence[Sighting], other: str) -> list[Finding]:
+    """Check what was seen of the cards; `other` is what else was there (no numbers with units [-])."""
+    found = []
+    readable = [s for s in sightings if s.readable]
+    poor = [s.card for s in sightings if not s.readable]
+    if poor:
+        found.append(finding("C003", cards=", ".join(map(str, poor)), subject="cards"))
+    if readable:
+        rigid = any(s.card >= 42 for s in readable)
+        if len(readable) < (2 if rigid else LEAST_CARDS):
+            found.append(finding("C002", count=len(readable), least=LEAST_CARDS))
+    elif other == "mirrored":
+        found.append(finding("C016"))
+    elif other == "other":
+        found.append(finding("C017"))
+    elif poor:
+        found.append(finding("C002", count=0, least=LEAST_CARDS))
+    else:
+        found.append(finding("C001"))
+    return found
+
+
+def solution_gates(
+    solved: Solved, sightings: Sequence[Sighting], *, size: tuple[int, int], photo: int
+) -> list[Finding]:
+    """Check the camera solution of one photo; size [px]."""
+    found = []
+    miss = solved.reprojection[photo] * 4032 / max(size)
+    if miss > MISS_LOOK:
+        severe = "stop" if miss > MISS_STOP else "look"
+        found.append(finding("C004", severity=severe, miss_px=round(miss, 2), most_px=MISS_LOOK))
+    for card, off in zip(solved.cards, solved.left_out, strict=False):
+        if abs(off) > OWN_SIZE_LOOK:
+            severe = "stop" if abs(off) > OWN_SIZE_STOP else "look"
+            number = card if card < 1000 else card - 1000
+            found.append(finding("C005", severity=severe, card=number, percent=round(100 * off, 2)))
+    lifts = solved.places[:, 3]
+    if len(lifts) > 1 and np.ptp(lifts) > 0.8:
+        found.append(finding("C020", spread=round(float(np.ptp(lifts)), 2)))
+    view = solved.views[photo]
+    tilt = float(np.degrees(np.arccos(np.clip(-view.turn[2, 2], -1, 1))))
+    if tilt < 4:
+        found.append(finding("C019", tilt=round(tilt, 1)))
+    blur = blur_on_bench(solved, sightings, photo)
+    if blur > BLUR_LOOK:
+        severe = "stop" if blur > BLUR_STOP else "look"
+        found.append(finding("C018", severity=severe, blur_mm=round(blur, 2)))
+    return found
+
+
+def blur_on_bench(solved: Solved, sightings: Sequence[Sighting], photo: int) -> float:
+    """Return the picture's blur at the cards [mm]."""
+    view = solved.views[photo]
+    scale = float(np.exp(view.lens[0])) / max(view.place[2], 1.0)
+    blurs = [s.blur for s in sightings if s.readable and np.isfinite(s.blur)]
+    return float(np.median(blurs)) / scale if blurs else float("inf")
+
+
+def region_gates(region: Region, *, holes_said: int | None, painted: bool) -> list[Finding]:
+    """Check the rough outline; places in the findings [mm]."""
+    if not region.loops:
+        return [finding("C008")]
+    found = []
+    if region.separation < SEPARATION and not painted:
+        found.append(finding("C007", separation=round(region.separation, 1), least=SEPARATION))
+    if painted:
+        found.append(finding("C024"))
+    if region.touches_card:
+        found.append(finding("C011"))
+    if region.leaves_view:
+        found.append(finding("C012"))
+    if region.rivals:
+        found.append(finding("C009", count=len(region.rivals)))
+    found += [finding("C010", place=spot) for spot in region.dirt]
+    holes = len(region.loops) - 1
+    if holes_said is not None and holes != holes_said:
+        found.append(finding("C014", found=holes, said=holes_said))
+    return found
+
+
+def edge_gates(edges: Sequence[Edge], hull: Floats) -> list[Finding]:
+    """Check the edges found against the ring of saddles (N, 2) [mm]."""
+    found = []
+    ring = cv2.convexHull(hull.astype(np.float32))
+    outer = edges[0].points.astype(np.float32)
+    reach = max(-cv2.pointPolygonTest(ring, (float(x), float(y)), True) for x, y in outer[::5])
+    size = float(np.ptp(outer, axis=0).max())
+    if reach > 12.0:
+        severe = "stop" if reach > 0.3 * size else "look"
+        found.append(finding("C006", severity=severe, reach=round(reach)))
+    for edge in edges:
+        if edge.blind > BLIND_LOOK or edge.fair < 0.9:
+            severe = "stop" if edge.blind > BLIND_STOP or edge.fair < 0.75 else "look"
+            x, y = edge.points[int(np.argmax(edge.sd))]
+            share = round(100 * edge.fair)
+            found.append(
+                finding("C013", severity=severe, place=(x, y), stretch=round(edge.blind, 1), share=share)
+            )
+    return found

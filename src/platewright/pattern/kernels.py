@@ -1,0 +1,87 @@
+"""Compiled inner loop of the edge search."""
+
+from __future__ import annotations
+
+import math
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["edge_costs"]
+
+Singles = NDArray[np.float32]
+
+
+FINE = 256.0
+"""Entries of the step table per standard deviation."""
+WIDE = 4.0
+
+
+def _step_table() -> NDArray[np.float64]:
+    at = np.arange(-WIDE, WIDE + 1.5 / FINE, 1 / FINE)
+    return np.array([0.5 * math.erfc(-v / math.sqrt(2.0)) for v in at])
+
+
+STEPS = _step_table()
+"""The Gauss step from 0 to 1 [-], from -4 to 4 standard deviations."""
+
+
+@numba.njit(cache=True, fastmath=True)
+def _rise(at: float, table: NDArray[np.float64]) -> float:
+    if at <= -WIDE:
+        return 0.0
+    if at >= WIDE:
+        return 1.0
+    return table[int((at + WIDE) * FINE + 0.5)]  # type: ignore[no-any-return]
+
+
+@numba.njit(cache=True, fastmath=True)
+def edge_costs(
+    signal: NDArray[np.float64],
+    span: NDArray[np.float64],
+    tries: NDArray[np.float64],
+    wall: NDArray[np.float64],
+    shade: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    table: NDArray[np.float64] = STEPS,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return, for every profile and every tried edge place, the squared misfit of face | wall | bench and their contrast.
+
+    Parameters
+    ----------
+    signal : (N, M) profiles [-]
+    span : (M,) places along the normal, outward positive [mm]
+    tries : (E,) edge places to try [mm]
+    wall, shade, sigma : (N,) wall width [mm], wall over face brightness [-], blur [mm]
+    table : the Gauss step [-]
+    """
+    count, length = signal.shape
+    costs = np.empty((count, len(tries)))
+    steps = np.empty((count, len(tries)))
+    for i in range(count):
+        total = 0.0
+        steep = 1.0 / sigma[i]
+        for j in range(length):
+            total += signal[i, j] * signal[i, j]
+        for k in range(len(tries)):
+            aa = ab = bb = ay = by = 0.0
+            for j in range(length):
+                first = _rise((span[j] - tries[k]) * steep, table)
+                second = _rise((span[j] - tries[k] - wall[i]) * steep, table)
+                face = 1.0 - first + shade[i] * (first - second)
+                aa += face * face
+                ab += face * second
+                bb += second * second
+                ay += face * signal[i, j]
+                by += second * signal[i, j]
+            det = aa * bb - ab * ab
+            if det < 1e-9:
+                costs[i, k] = total
+                steps[i, k] = 0.0
+                continue
+            high = (ay * bb - by * ab) / det
+            low = (by * aa - ay * ab) / det
+            costs[i, k] = max(total - high * ay - low * by, 0.0)
+            steps[i, k] = high - low
+    return costs, steps

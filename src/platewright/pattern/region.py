@@ -1,0 +1,365 @@
+"""Where the template is, roughly: colour and texture learnt from the bench in this very picture.
+
+Glossary
+--------
+raster : the picture from above at about a millimetre a pixel
+features : log brightness, two log colour ratios, and how lively brightness is at a fine and a coarse scale
+separation : how far template and bench lie apart along their common border, in standard deviations
+
+Method: the bench is learnt where it surely is (outside the ring of cards and along the picture's rim) as a
+mixture of Gauss bells; what does not fit it is a first template; then both are learnt and told apart by
+their log-likelihood ratio, three times over, locally smoothed. No global threshold, no fixed colours.
+Assumptions: one template, inside the ring of cards, not touching them. Offcuts beneath cards look like the
+template and are known by touching a card.
+Cost: about 0.5 s. Limits: where separation is low the caller must refuse.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.image import Bytes
+from platewright.pattern.plan import LINEAR, Plan
+
+__all__ = ["Hint", "Region", "find_region"]
+
+Mask = NDArray[np.bool_]
+Singles = NDArray[np.float32]
+
+LEAST_HOLE = 10.0
+"""Smallest hole that is looked for [mm²]: about 3.5 mm across."""
+
+LEAST_PART = 250.0
+"""Smallest template [mm²]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hint:
+    """What the person showed, in world coordinates: a place on the template, a box, or a painted polygon [mm]."""
+
+    click: tuple[float, float] | None = None
+    box: tuple[float, float, float, float] | None = None
+    painted: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Region:
+    """The template, roughly.
+
+    Attributes
+    ----------
+    loops : outer loop, then holes, (N, 2) world places [mm]; empty if nothing was found
+    separation : see the glossary [-]
+    rivals : areas of other pieces that might have been meant [mm²]
+    dirt : places of things lying on the template that are no holes [mm]
+    touches_card, leaves_view : whether it reaches a card, or the rim of the picture
+    """
+
+    loops: tuple[Floats, ...]
+    separation: float
+    rivals: tuple[float, ...] = ()
+    dirt: tuple[tuple[float, float], ...] = ()
+    touches_card: bool = False
+    leaves_view: bool = False
+
+
+def _features(laid: Bytes, away: Mask) -> Singles:
+    """Return (H, W, 5) features [-] of the raster; liveliness is averaged over the pixels `away` from cards only."""
+    linear = cv2.LUT(laid, LINEAR)
+    soft = cv2.blur(linear, (3, 3)) + np.float32(0.004)
+    r, g, b = cv2.split(soft)
+    bright = np.log(0.3 * r + 0.6 * g + 0.1 * b)
+    sharp = np.log(cv2.cvtColor(linear, cv2.COLOR_RGB2GRAY) + np.float32(0.004))
+    fine = sharp - cv2.GaussianBlur(sharp, (0, 0), 1.5)
+    coarse = cv2.GaussianBlur(bright, (0, 0), 1.0) - cv2.GaussianBlur(bright, (0, 0), 5.0)
+    weight = away.astype(np.float32)
+    total = cv2.GaussianBlur(weight, (0, 0), 3.0) + np.float32(1e-3)
+    lively = [
+        0.5
+        * np.log(cv2.GaussianBlur(np.minimum(v * v, 0.25) * weight, (0, 0), 3.0) / total + np.float32(1e-5))
+        for v in (fine, coarse)
+    ]
+    return np.stack([bright, np.log(r / g), np.log(b / g), *lively], axis=-1).astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Bells:
+    """A mixture of Gauss bells: weights (K,), means (K, F), inverse covariances (K, F, F), log norms (K,)."""
+
+    means: Floats
+    inverses: Floats
+    norms: Floats
+
+    def log_density(self, features: Singles) -> Singles:
+        """Return the log density of (H, W, F) features [-]."""
+        best: Singles | None = None
+        for mean, inverse, norm in zip(self.means, self.inverses, self.norms, strict=True):
+            root = np.linalg.cholesky(inverse).astype(np.float32)
+            white = (features - mean.astype(np.float32)) @ root
+            value = np.float32(norm) - 0.5 * np.einsum("...i,...i->...", white, white)
+            best = value if best is None else np.logaddexp(best, value)
+        assert best is not None
+        return best
+
+
+def _bells(samples: Singles, *, count: int, floor: Floats) -> _Bells:
+    """Learn a mixture from (N, F) samples by k-means, outliers dropped; `floor` is the least sd per feature [-]."""
+    rng = np.random.default_rng(0)
+    picked = samples[rng.permutation(len(samples))[:6000]].astype(np.float32)
+    scale = picked.std(axis=0) + 1e-3
+    rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 20, 1e-3)
+    cv2.setRNGSeed(1)
+    count = min(count, max(1, len(picked) // 50))
+    _, labels, _ = cv2.kmeans(picked / scale, count, None, rule, 2, cv2.KMEANS_PP_CENTERS)
+    means, inverses, norms = [], [], []
+    for k in range(count):
+        mine = picked[labels.ravel() == k].astype(np.float64)
+        if len(mine) < max(20, 0.02 * len(picked)):
+            continue
+        mean = np.median(mine, axis=0)
+        off = np.abs(mine - mean) / (np.median(np.abs(mine - mean), axis=0) * 1.4826 + floor)
+        kept = mine[(off < 4).all(axis=1)]
+        if len(kept) < 10:
+            continue
+        covariance = np.cov(kept.T) + np.diag(floor**2)
+        means.append(kept.mean(axis=0))
+        inverses.append(np.linalg.inv(covariance))
+        norms.append(np.log(len(mine) / len(picked)) - 0.5 * np.linalg.slogdet(covariance)[1])
+    return _Bells(np.array(means), np.array(inverses), np.array(norms))
+
+
+ENOUGH = 6.0
+"""A separation at which colour alone is trusted [sd]."""
+
+FLOOR = np.array([0.06, 0.012, 0.015, 0.15, 0.15])
+"""Least spread of each feature within one material [-]: light falls off across a bench."""
+
+
+def _ellipse(radius: float, pitch: float) -> NDArray[np.uint8]:
+    r = max(1, round(radius / pitch))
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8)
+
+
+def _grown(mask: Mask, radius: float, pitch: float) -> Mask:
+    return cv2.dilate(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
+
+
+def _shrunk(mask: Mask, radius: float, pitch: float) -> Mask:
+    return cv2.erode(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ground:
+    """Masks on the raster: cards, their surroundings, where the template may be, where the bench surely is."""
+
+    plan: Plan
+    seen: Mask
+    cards: Mask
+    near_cards: Mask
+    inside: Mask
+    bench: Mask
+
+
+def _ground(plan: Plan, seen: Mask, cards: list[Floats], hint: Hint) -> _Ground:
+    shape = seen.shape
+    painted = np.zeros(shape, np.uint8)
+    for corners in cards:
+        cv2.fillConvexPoly(painted, np.round(plan.pixels(corners)).astype(np.int32), 1)
+    card_mask = painted.astype(bool)
+    hull = cv2.convexHull(np.vstack([plan.pixels(c) for c in cards]).astype(np.float32))
+    ring = np.zeros(shape, np.uint8)
+    cv2.fillConvexPoly(ring, np.round(hull).astype(np.int32), 1)
+    inside = _grown(ring.astype(bool), 8.0, plan.pitch)
+    near = _grown(card_mask, 12.0, plan.pitch)
+    bench = seen & ~inside & ~near
+    rim = np.ones(shape, bool)
+    edge = max(3, round(0.05 * min(shape)))
+    rim[edge:-edge, edge:-edge] = False
+    if bench.sum() < 0.04 * bench.size:
+        bench = (bench | rim | ~_shrunk(seen, 12.0, plan.pitch)) & seen & ~near
+    if hint.box is not None:
+        x0, y0, x1, y1 = hint.box
+        box = np.zeros(shape, np.uint8)
+        corners = plan.pixels(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
+        cv2.fillConvexPoly(box, np.round(corners).astype(np.int32), 1)
+        inside = box.astype(bool)
+        bench = (bench | (seen & ~_grown(inside, 3.0, plan.pitch))) & ~near
+    return _Ground(plan, seen, card_mask, near, inside & seen & ~card_mask, bench)
+
+
+def _otsu(values: Singles) -> float:
+    """Return the threshold that parts values into two heaps best [-]."""
+    low, high = np.percentile(values, [0.5, 99.5])
+    scaled = np.clip((values - low) / max(high - low, 1e-6) * 255, 0, 255).astype(np.uint8)
+    level, _ = cv2.threshold(scaled.reshape(1, -1), 0, 255, cv2.THRESH_OTSU)
+    return float(low + level / 255 * (high - low))
+
+
+def _first(strange: Singles, ground: _Ground) -> Mask:
+    """Return a first template mask: what fits the bench worst, by two-heap threshold, above what the bench itself reaches."""
+    usual = float(np.percentile(strange[ground.bench], 97))
+    values = strange[ground.inside & ~ground.near_cards]
+    if len(values) < 50:
+        return np.zeros(strange.shape, bool)
+    level = max(_otsu(np.minimum(values, usual * 6 + 60)), usual)
+    return np.asarray((strange > level) & ground.inside)
+
+
+def _cleaned(mask: Mask, pitch: float) -> Mask:
+    open_ = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, _ellipse(1.2, pitch))
+    return cv2.morphologyEx(open_, cv2.MORPH_CLOSE, _ellipse(1.2, pitch)).astype(bool)
+
+
+def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float]]:
+    """Return the piece that is meant, and the areas of its rivals [mm²]."""
+    plan = ground.plan
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    at_card = set(np.unique(labels[_grown(ground.cards, 1.6, plan.pitch)]).tolist())
+    areas = stats[:, cv2.CC_STAT_AREA] * plan.pitch**2
+    if hint.click is not None:
+        x, y = np.round(plan.pixels(np.array([hint.click]))[0]).astype(int)
+        x, y = int(np.clip(x, 0, mask.shape[1] - 1)), int(np.clip(y, 0, mask.shape[0] - 1))
+        around = labels[max(y - 2, 0) : y + 3, max(x - 2, 0) : x + 3]
+        picked = np.bincount(around[around > 0]) if (around > 0).any() else np.zeros(1)
+        if picked.max(initial=0) > 0:
+            return labels == int(np.argmax(picked)), []
+    free = [i for i in range(1, count) if i not in at_card and areas[i] >= LEAST_PART]
+    every = free or [i for i in range(1, count) if areas[i] >= LEAST_PART]
+    if not every:
+        return np.zeros(mask.shape, bool), []
+    best = max(every, key=lambda i: areas[i])
+    return labels == best, [float(areas[i]) for i in free if i != best and areas[i] > 0.2 * areas[best]]
+
+
+def _told_apart(features: Singles, mask: Mask, ground: _Ground) -> Singles:
+    """Return the smoothed log-likelihood ratio template over bench [-], both learnt from the present mask."""
+    pitch = ground.plan.pitch
+    core = _shrunk(mask, 1.5, pitch)
+    if core.sum() < 60:
+        core = mask
+    away = ground.seen & ~_grown(mask, 3.0, pitch) & ~ground.near_cards
+    floor = FLOOR[: features.shape[2]]
+    template = _bells(features[core], count=3, floor=floor)
+    bench = _bells(features[away | ground.bench & ~mask], count=6, floor=floor)
+    ratio = np.clip(template.log_density(features) - bench.log_density(features), -12, 12)
+    return np.asarray(cv2.GaussianBlur(ratio, (0, 0), 0.8))
+
+
+def _separation(features: Singles, mask: Mask, ground: _Ground) -> float:
+    """Return how far both sides of the border lie apart, by the weakest tenth of places along it [sd]."""
+    pitch = ground.plan.pitch
+    within = mask & ~_shrunk(mask, 5.0, pitch) & _shrunk(mask, 1.0, pitch)
+    beyond = (
+        _grown(mask, 6.0, pitch) & ~_grown(mask, 1.6, pitch) & ~_grown(ground.cards, 1.5, pitch) & ground.seen
+    )
+    if within.sum() < 30 or beyond.sum() < 30:
+        return 0.0
+    a, b = features[within][:, :3].astype(np.float64), features[beyond][:, :3].astype(np.float64)
+    pooled = 0.5 * (np.cov(a.T) + np.cov(b.T)) + np.diag((0.5 * FLOOR[:3]) ** 2)
+    direction = np.linalg.solve(pooled, a.mean(axis=0) - b.mean(axis=0))
+    spread = np.sqrt(direction @ pooled @ direction) + 1e-12
+    return float(abs((a.mean(axis=0) - b.mean(axis=0)) @ direction) / spread)
+
+
+def _smooth_loop(loop: Floats, pitch: float) -> Floats:
+    """Return a raster loop without its staircase: evenly spaced, softened over two pixels."""
+    closed = np.vstack([loop, loop[:1]])
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = max(24, int(along[-1] / 0.5))
+    at = np.linspace(0, along[-1], count, endpoint=False)
+    even = np.column_stack([np.interp(at, along, closed[:, i]) for i in range(2)])
+    bell = np.exp(-0.5 * (np.arange(-9, 10) / 3.0) ** 2)
+    padded = np.vstack([even[-9:], even, even[:9]]) if count > 9 else even
+    return np.column_stack([np.convolve(padded[:, i], bell / bell.sum(), mode="valid") for i in range(2)])
+
+
+def _loops(mask: Mask, ratio: Singles, ground: _Ground) -> tuple[list[Floats], list[tuple[float, float]]]:
+    """Return outer loop and holes [mm], and places of dirt: dark spots that do not look like the bench [mm]."""
+    plan = ground.plan
+    found, tree = cv2.findContours(mask.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    if not found:
+        return [], []
+    outers = [i for i in range(len(found)) if tree[0][i][3] < 0]
+    main = max(outers, key=lambda i: cv2.contourArea(found[i]))
+    loops, dirt = [plan.world(_smooth_loop(found[main].reshape(-1, 2).astype(float), plan.pitch))], []
+    for i in range(len(found)):
+        if tree[0][i][3] != main:
+            continue
+        inner = np.zeros(mask.shape, np.uint8)
+        cv2.drawContours(inner, found, i, 1, cv2.FILLED)
+        hollow = inner.astype(bool) & ~mask
+        area = float(hollow.sum()) * plan.pitch**2
+        if area < LEAST_HOLE:
+            continue
+        middle = plan.world(found[i].reshape(-1, 2).mean(axis=0))
+        if float(np.median(ratio[hollow])) > -0.5:
+            dirt.append((float(middle[0]), float(middle[1])))
+            continue
+        loops.append(plan.world(_smooth_loop(found[i].reshape(-1, 2).astype(float), plan.pitch)))
+    return loops, dirt
+
+
+def find_region(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint = Hint()) -> Region:
+    """Find the template on the raster from above.
+
+    Parameters
+    ----------
+    laid, seen : the raster and which of its pixels the photo shows
+    plan : its place in the world [mm]
+    cards : corners (4, 2) of every card [mm]
+    hint : what the person showed
+
+    Returns
+    -------
+    Region; places [mm]
+    """
+    ground = _ground(plan, seen, cards, hint)
+    if ground.bench.sum() < 100:
+        return Region((), 0.0)
+    every = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch))
+    best = Region((), 0.0)
+    for count in (3, 5):
+        found = _searched(every[..., :count], ground, hint)
+        if found.separation > best.separation or not best.loops:
+            best = found
+        if best.loops and best.separation > ENOUGH:
+            break
+    return best
+
+
+def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
+    """Return the region told by the first few features: colour alone, or colour and liveliness."""
+    plan, seen = ground.plan, ground.seen
+    if hint.painted is not None:
+        painted = np.zeros(seen.shape, np.uint8)
+        cv2.fillPoly(painted, [np.round(plan.pixels(hint.painted)).astype(np.int32)], 1)
+        mask = painted.astype(bool)
+    else:
+        floor = FLOOR[: features.shape[2]]
+        strange = -_bells(features[ground.bench], count=6, floor=floor).log_density(features)
+        strange -= np.float32(np.percentile(strange[ground.bench], 50))
+        mask, _ = _chosen(_cleaned(_first(strange, ground), plan.pitch), ground, hint)
+    rivals: list[float] = []
+    ratio = np.zeros(seen.shape, np.float32)
+    for _ in range(3):
+        if mask.sum() * plan.pitch**2 < LEAST_PART:
+            return Region((), 0.0)
+        ratio = _told_apart(features, mask, ground)
+        mask, rivals = _chosen(_cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
+    if mask.sum() * plan.pitch**2 < LEAST_PART:
+        return Region((), 0.0)
+    loops, dirt = _loops(mask, ratio, ground)
+    reach = _grown(mask, 1.6, plan.pitch)
+    return Region(
+        tuple(loops),
+        _separation(features, mask, ground),
+        tuple(rivals),
+        tuple(dirt),
+        touches_card=bool((reach & ground.cards).any()),
+        leaves_view=bool((reach & ~seen).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
+    )

@@ -1,0 +1,189 @@
+"""From outlines to lines and arcs: wires a capture to the fit, and says how true each dimension is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from platewright.errors import RefusedError
+from platewright.findings import Finding
+from platewright.geometry import Contour, Profile
+from platewright.geometry.contour import Floats
+from platewright.geometry.fit import FitOptions, fit_profile
+from platewright.geometry.measure import arc_data, edge_lengths
+from platewright.geometry.relations import Relation
+from platewright.pattern.model import Captured, Outline
+
+__all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
+
+BELIEVED = 0.25
+"""Points less sure than this are left to the lines and arcs through their neighbours [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShapeOptions:
+    """What the fit may do.
+
+    Attributes
+    ----------
+    round_to : grid of round numbers [mm]; None for no rounding
+    relations : whether parallel, equal, tangent and the like are looked for
+    refuse : ids of relations the person refused
+    anyway : fit although the findings say stop (for looking at only)
+    """
+
+    round_to: float | None = 0.5
+    relations: bool = True
+    refuse: frozenset[str] = frozenset()
+    anyway: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """One dimension of the shape: what it is, contour and edge [-], its value and 95 % uncertainty [mm]."""
+
+    what: str
+    contour: int
+    edge: int
+    value: float
+    uncertainty: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values [mm]."""
+        return {
+            "what": self.what,
+            "contour": self.contour,
+            "edge": self.edge,
+            "value_mm": self.value,
+            "uncertainty_95_mm": self.uncertainty,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A shape of lines and arcs.
+
+    Attributes
+    ----------
+    profile : the shape
+    relations : what was adopted, each refusable by its id
+    moved_max, moved_rms : how far the shape lies from what was captured [mm]
+    dimensions : lengths, radii, diameters and places of holes, each with its uncertainty
+    findings : of the capture and of the fit
+    """
+
+    profile: Profile
+    relations: tuple[Relation, ...]
+    moved_max: float
+    moved_rms: float
+    dimensions: tuple[Dimension, ...]
+    findings: tuple[Finding, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values [mm]."""
+        return {
+            "profile": self.profile.as_dict(),
+            "relations": [r.as_dict() for r in self.relations],
+            "moved_max_mm": self.moved_max,
+            "moved_rms_mm": self.moved_rms,
+            "dimensions": [d.as_dict() for d in self.dimensions],
+            "findings": [f.as_dict() for f in self.findings],
+        }
+
+
+def _points(outline: Outline) -> Floats:
+    """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
+    sure = outline.sd < BELIEVED
+    return outline.points[sure] if sure.sum() > 0.6 * len(sure) else outline.points
+
+
+def _is_circle(contour: Contour) -> bool:
+    arcs = arc_data(contour)
+    return bool(
+        len(contour) == 2 and (arcs.sweep != 0).all() and np.hypot(*(arcs.centre[0] - arcs.centre[1])) < 1e-6
+    )
+
+
+def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
+    """Return every dimension with its uncertainty: the capture's scale and edge, doubled on short arcs [mm]."""
+    trust = captured.uncertainty
+    said: Callable[[float], float] = (lambda v: 0.0) if trust is None else trust.of_length
+    found = []
+    box = profile.bounds()
+    for what, value in (("width over all", box.width), ("height over all", box.height)):
+        found.append(Dimension(what, 0, -1, value, said(value)))
+    for k, contour in enumerate(profile.contours()):
+        arcs, lengths = arc_data(contour), edge_lengths(contour)
+        if _is_circle(contour):
+            radius = float(arcs.radius[0])
+            found.append(Dimension("diameter", k, 0, 2 * radius, said(2 * radius)))
+            if k:
+                x, y = (float(v) for v in arcs.centre[0])
+                found.append(Dimension("hole from left", k, 0, x - box.x0, said(x - box.x0)))
+                found.append(Dimension("hole from below", k, 0, y - box.y0, said(y - box.y0)))
+            continue
+        for e, (sweep, radius, length) in enumerate(zip(arcs.sweep, arcs.radius, lengths, strict=True)):
+            if sweep == 0:
+                found.append(Dimension("length", k, e, float(length), 1.4 * said(float(length))))
+            else:
+                # an error e across an arc of sweep s moves its radius by about e / (1 - cos(s / 2))
+                lever = max(1 - float(np.cos(min(abs(sweep), np.pi) / 2)), 1e-3)
+                edge = 0.0 if trust is None else trust.outline
+                found.append(
+                    Dimension("radius", k, e, float(radius), float(np.hypot(said(radius), edge / lever)))
+                )
+    return tuple(found)
+
+
+def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fitted:
+    """Fit a capture's outlines with the fewest lines and arcs.
+
+    Round numbers are adopted only within the total uncertainty of the capture, scale included.
+
+    Parameters
+    ----------
+    captured : outlines with their uncertainty [mm]
+    options : see `ShapeOptions`
+
+    Raises
+    ------
+    RefusedError
+        If the capture has no outline, or its findings say stop and `anyway` is not set.
+    """
+    how = options or ShapeOptions()
+    if captured.outer is None or (captured.verdict == "stop" and not how.anyway):
+        why = next((f for f in captured.findings if f.severity == "stop"), None)
+        raise RefusedError(
+            "There is no outline to fit." if why is None else why.text, do="" if why is None else why.do
+        )
+    size = float(np.ptp(captured.outer.points, axis=0).max())
+    total = 0.0 if captured.uncertainty is None else captured.uncertainty.of_length(size) / 1.96
+    fit = fit_profile(
+        _points(captured.outer),
+        [_points(h) for h in captured.holes],
+        options=FitOptions(
+            relations=how.relations,
+            refuse=how.refuse,
+            round_to=how.round_to,
+            total_uncertainty=total,
+            kind="clicked" if captured.outer.typed else "dense",
+        ),
+    )
+    weights = np.array([len(o.points) for o in captured.loops()], dtype=np.float64)
+    rms = np.array([f.moved_rms for f in fit.fits])
+    found = (
+        *captured.findings,
+        *fit.findings,
+        *(x for f in fit.fits for x in f.findings if x not in fit.findings),
+    )
+    return Fitted(
+        fit.profile,
+        fit.relations,
+        max(f.moved_max for f in fit.fits),
+        float(np.sqrt((weights * rms**2).sum() / weights.sum())),
+        _dimensions(fit.profile, captured),
+        found,
+    )
