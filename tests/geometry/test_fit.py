@@ -26,7 +26,7 @@ def test_four_clicks_are_the_four_corners() -> None:
         ([(0, 0), (1, 0), (1, 0), (0, 0)], "differ"),
         ([(0, 0), (1, 0), (2, 0), (3, 0)], "enclose nothing"),
         ([(0, 0), (1e7, 0), (0, 1e7)], "unit"),
-        ("words", "shape"),
+        ("words", "not numbers"),
     ],
 )
 def test_bad_points_are_told(points: object, says: str) -> None:

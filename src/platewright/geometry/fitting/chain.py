@@ -31,6 +31,9 @@ class Chain:
     rows : (V, 3) x, y, bulge; an open chain has one row more than edges [mm, mm, -]
     arcs : (E,) whether each edge is an arc
     closed : whether the last edge returns to row 0
+    frozen : (N,) whether a sample stays with its edge
+    anchors : (V, 2) where the vertices were clicked, or None [mm]
+    hold : weight of an anchor beside a sample's [-]: without it a vertex between smooth edges could slide
     """
 
     points: Floats
@@ -39,6 +42,9 @@ class Chain:
     rows: Floats
     arcs: NDArray[np.bool_]
     closed: bool
+    frozen: NDArray[np.bool_]
+    anchors: Floats | None = None
+    hold: float = 0.0
 
     @property
     def free(self) -> NDArray[np.bool_]:
@@ -60,14 +66,20 @@ class Normal:
     labels: Labels
 
 
-def normal(chain: Chain, *, reassign: bool = True) -> Normal:
-    """Return the normal equations of a chain [mm]; with `reassign` samples may pass to a neighbouring edge."""
+def normal(chain: Chain) -> Normal:
+    """Return the normal equations of a chain [mm]; samples not frozen may pass to a neighbouring edge."""
     size = 3 * len(chain.rows)
     hessian, slope = np.empty((size, size)), np.empty(size)
     misfit, labels = np.empty(len(chain.points)), chain.labels.copy()
     total = kernels.normal_equations(
-        chain.points, chain.weights, labels, chain.rows, chain.closed, reassign, hessian, slope, misfit
+        chain.points, chain.weights, labels, chain.rows, chain.closed, chain.frozen, hessian, slope, misfit
     )
+    if chain.anchors is not None:
+        off = chain.rows[:, :2] - chain.anchors
+        where = (3 * np.arange(len(chain.rows))[:, None] + [0, 1]).ravel()
+        hessian[where, where] += chain.hold
+        slope[where] += chain.hold * off.ravel()
+        total += chain.hold * float((off**2).sum())
     return Normal(hessian, slope, float(total), misfit, labels)
 
 
@@ -117,7 +129,7 @@ def refine(
     """
     free = chain.free
     damp = 1e-4
-    here = normal(chain, reassign=reassign)
+    here = normal(chain)
     for _ in range(rounds):
         chain = replace(chain, labels=here.labels)
         h = here.hessian[np.ix_(free, free)]
@@ -125,7 +137,7 @@ def refine(
         move = np.zeros(len(free))
         move[free] = -np.linalg.solve(h + np.diag(damp * scale + 1e-9), here.slope[free])
         trial = replace(chain, rows=chain.rows + move.reshape(-1, 3))
-        there = normal(trial, reassign=reassign)
+        there = normal(trial)
         if there.total <= here.total * (1 + 1e-12):
             gained = here.total - there.total
             chain, here, damp = trial, there, max(damp * 0.1, 1e-9)

@@ -77,6 +77,23 @@ def _arc_misfit(n, sx, sy, sxx, sxy, syy, sxz, syz, szz):  # type: ignore[no-unt
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-def]
+    """Return the radius [mm] of the simple algebraic circle (Kasa) from moment sums."""
+    u, v = sx / n, sy / n
+    a, b, c = sxx / n, syy / n, sxy / n
+    mxx, myy, mxy = a - u * u, b - v * v, c - u * v
+    mz = mxx + myy
+    k = u * u + v * v
+    mxz = sxz / n - 2 * u * a - 2 * v * c + k * u - u * mz
+    myz = syz / n - 2 * u * c - 2 * v * b + k * v - v * mz
+    det = mxx * myy - mxy * mxy
+    if det <= 0.0:
+        return np.inf
+    x, y = 0.5 * (mxz * myy - myz * mxy) / det, 0.5 * (myz * mxx - mxz * mxy) / det
+    return np.sqrt(x * x + y * y + mz)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def partition(points, weight, line_price, arc_price, first, line_least, arc_least):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every node; the first nodes may start at cost `first`. Kind 0 line, 1 arc.
 
@@ -250,10 +267,10 @@ def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untype
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def normal_equations(points, weights, labels, rows, closed, reassign, hessian, slope, misfit):  # type: ignore[no-untyped-def]
+def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slope, misfit):  # type: ignore[no-untyped-def]
     """Fill the normal equations of a chain (x, y, bulge a row) and each sample's misfit [mm]; return the sum of squares.
 
-    With `reassign`, a sample goes to the nearest of its edge and that edge's two neighbours.
+    A sample that is not `frozen` goes to the nearest of its edge and that edge's two neighbours.
     """
     n = len(points)
     rows_n = len(rows)
@@ -277,7 +294,7 @@ def normal_equations(points, weights, labels, rows, closed, reassign, hessian, s
             rows[home, 2],
             g,
         )
-        if reassign:
+        if not frozen[i]:
             for step in (-1, 1):
                 other = home + step
                 if closed:
@@ -317,8 +334,9 @@ def normal_equations(points, weights, labels, rows, closed, reassign, hessian, s
 def partition_clicks(points, weight, line_price, arc_price, widest, arc_least, looped):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every click as the end of an edge; edges share their end clicks.
 
-    An arc holds at least `arc_least` clicks and no step longer than `widest` [mm]: a person clicks along a
-    curve and only at the ends of a straight. A loop (`looped`) has more than one edge.
+    An arc holds at least `arc_least` clicks and no step longer than `widest` [mm], or else at least six, evenly
+    set and turning at most 25 degrees a step: a person clicks along a curve and only at the ends of a
+    straight. A loop (`looped`) has more than one edge.
     """
     n = len(points)
     total = np.full(n, np.inf)
@@ -329,6 +347,7 @@ def partition_clicks(points, weight, line_price, arc_price, widest, arc_least, l
     for t in range(1, n):
         m[:] = 0.0
         wide = 0.0
+        run = 0.0
         ox, oy = points[t, 0], points[t, 1]
         for s in range(t, -1, -1):
             x, y = points[s, 0] - ox, points[s, 1] - oy
@@ -352,7 +371,11 @@ def partition_clicks(points, weight, line_price, arc_price, widest, arc_least, l
                 cost = total[s] + weight * _line_misfit(m[0], m[1], m[2], m[3], m[4], m[5]) + line_price
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 0
-            if m[0] >= arc_least and wide <= widest and total[s] + arc_price < total[t]:
+            run += step
+            ok = wide <= widest
+            if not ok and m[0] >= 6 and wide * (m[0] - 1) < 3 * run:
+                ok = wide < 0.44 * _arc_radius(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7])
+            if ok and m[0] >= arc_least and total[s] + arc_price < total[t]:
                 misfit = _arc_misfit(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7], m[8])
                 cost = total[s] + weight * misfit + arc_price
                 if cost < total[t]:

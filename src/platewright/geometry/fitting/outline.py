@@ -9,9 +9,10 @@ import numpy as np
 
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.chain import Chain, Normal, first_rows, labels_of, normal, refine
-from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks
+from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks, widest_step
 from platewright.geometry.fitting.prepare import Samples, noise_of
 from platewright.geometry.fitting.segment import Cut, Price, cut_closed, cut_open
+from platewright.geometry.fitting.settle import settle
 
 __all__ = ["Circle", "Traced", "trace"]
 
@@ -100,7 +101,7 @@ def _dense(samples: Samples, closed: bool, price: Price) -> tuple[Chain, Normal,
     n = len(samples.points)
     chain = Chain(
         samples.points, np.ones(n), labels_of(cut.starts, n),
-        first_rows(samples.points, cut.starts, cut.arcs, closed=closed), np.array(cut.arcs), closed,
+        first_rows(samples.points, cut.starts, cut.arcs, closed=closed), np.array(cut.arcs), closed, np.zeros(n, bool),
     )  # fmt: skip
     chain, here = refine(chain)
     return chain, here, cut
@@ -120,12 +121,13 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
     stretch = 1.0
     chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
     for _ in range(3):
-        new_sd = noise or max(_spread(chain, here), sd)
+        new_sd = noise or _spread(chain, here)
         new_stretch = _stretch(chain, here.misfit, new_sd)
-        if new_sd < 1.1 * sd and abs(math.log(new_stretch / stretch)) < 0.2:
+        if 0.97 * sd < new_sd < 1.03 * sd and abs(math.log(new_stretch / stretch)) < 0.2:
             break
         sd, stretch = new_sd, new_stretch
         chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
+    chain, here = settle(chain, here, Price.of(sd, stretch=stretch, samples=n))
     return Traced(chain, here, None, sd, stretch, cut.cost, cut.bound)
 
 
@@ -139,42 +141,42 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
     for points in readings:
         price = Price.of(sd, stretch=1.0, samples=len(points))
         cut = cut_clicks(points, price, closed=closed)
-        chain, here = refine(chain_of_clicks(points, cut, closed=closed), reassign=False)
+        chain, here = refine(chain_of_clicks(points, cut, closed=closed))
+        chain, here = settle(chain, here, price)
         if best is None or cut.cost < best.cost:
             best = Traced(chain, here, None, sd, 1.0, cut.cost, cut.bound)
     assert best is not None
     return best
 
 
-def _as_circle(samples: Samples, noise: float | None) -> Traced | None:
-    """Return the outline as one circle if no chain could describe it more shortly."""
+def _as_circle(samples: Samples, other: Traced) -> Traced | None:
+    """Return the outline as one circle if that is the shorter description than `other`."""
     points = samples.points
     if len(points) < 6:
         return None
     circle = fit_circle(points)
-    turn = np.unwrap(np.arctan2(points[:, 1] - circle.y, points[:, 0] - circle.x))
-    angles = np.sort(np.mod(turn, math.tau))
-    widest = float(np.max(np.diff(np.append(angles, angles[0] + math.tau))))
+    turn = np.sort(np.arctan2(points[:, 1] - circle.y, points[:, 0] - circle.x))
+    widest = float(np.max(np.diff(np.append(turn, turn[0] + math.tau))))
     if widest > math.radians(100):
         return None
-    own = math.sqrt(circle.total / (len(points) - 3))
-    sd = noise or (CLICK_NOISE if samples.clicked else noise_of(points, closed=True))
-    if own > 1.25 * sd + 0.25 * sd * math.sqrt(40 / len(points)):
+    step = widest * circle.radius
+    if samples.clicked and step > max(
+        widest_step(points, closed=True), 3 * math.tau * circle.radius / len(points)
+    ):
         return None
-    sd = noise or max(own, 0.002)
-    cost = circle.total / (2 * sd * sd) + Price.of(sd, stretch=1.0, samples=len(points)).arc
-    return Traced(None, None, circle, sd, 1.0, cost, cost)
+    price = Price.of(other.noise, stretch=other.stretch, samples=len(points))
+    if circle.total * price.weight + price.arc > other.cost:
+        return None
+    own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
+    cost = circle.total * price.weight + price.arc
+    return Traced(None, None, circle, own, other.stretch, cost, min(cost, other.bound))
 
 
 def trace(samples: Samples, *, closed: bool, noise: float | None) -> Traced:
     """Return lines and arcs through cleaned samples, no relations yet; `noise` fixes the sd [mm] if given."""
-    if closed:
-        round_one = _as_circle(samples, noise)
-        if round_one is not None:
-            return round_one
-    if samples.clicked:
-        return _trace_clicks(samples, closed, noise)
-    return _trace_dense(samples, closed, noise)
+    chain = (_trace_clicks if samples.clicked else _trace_dense)(samples, closed, noise)
+    circle = _as_circle(samples, chain) if closed else None
+    return circle or chain
 
 
 def reweighed(chain: Chain, here: Normal, noise: float) -> tuple[Chain, Normal]:

@@ -89,8 +89,12 @@ def looks_clicked(xy: Floats, *, closed: bool) -> bool:
     if len(xy) < 40:
         return True
     steps = steps_of(xy, closed=False)
-    long = steps > 5 * np.median(steps)
-    return bool(steps[long].sum() > 0.2 * steps.sum())
+    far = 5 * float(np.median(steps))
+    long = steps > far
+    over = np.hypot(*(xy[2:] - xy[:-2]).T)  # the step if the sample between were a stray
+    stray = np.append(long[:-1] & long[1:] & (over < far), False)
+    empty = long & (steps > 3.0) & ~stray & ~np.roll(stray, 1)
+    return bool(steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2)
 
 
 def _windows(xy: Floats, half: int, closed: bool) -> Floats:
@@ -186,16 +190,17 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto") -> Samples:
 def noise_of(xy: Floats, *, closed: bool) -> float:
     """Return the noise sd of dense samples across the outline [mm], from short runs' best circles.
 
-    The median over runs of 12 samples, so corners (less than half of the runs) do not count. Noise that
-    changes slower than such a run is not seen here but in the residuals of the fit.
+    The lower quartile over runs of 10 samples, so that corners in half of the runs do little harm. Noise
+    that changes slower than such a run is not seen here but in the residuals of the fit.
     """
     from platewright.geometry.fitting.kernels import misfits
 
-    n, run = len(xy), min(12, len(xy))
+    n, run = len(xy), min(10, len(xy))
     if run < 6:
         return LEAST_NOISE
     starts = np.arange(n if closed else n - run + 1)
     misfit = misfits(xy, starts, starts + run)[:, 1]
     dof = run - 3
-    median_of_chi2 = dof * (1 - 2 / (9 * dof)) ** 3  # Wilson and Hilferty, 1931
-    return max(float(np.sqrt(np.median(misfit) / median_of_chi2)), LEAST_NOISE)
+    # the lower quartile of chi squared (E. B. Wilson, M. M. Hilferty, 1931)
+    quartile = dof * (1 - 2 / (9 * dof) - 0.6745 * np.sqrt(2 / (9 * dof))) ** 3
+    return max(float(np.sqrt(np.quantile(misfit, 0.25) / quartile)), LEAST_NOISE)

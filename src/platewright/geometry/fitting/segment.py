@@ -20,6 +20,12 @@ from platewright.geometry.fitting import kernels
 
 __all__ = ["Cut", "Price", "cut_closed", "cut_open"]
 
+EDGE_NEWS = 1.0
+"""Price of one more edge beyond its numbers [-]: one chance in e of a further edge."""
+
+ARC_NEWS = 1.5
+"""Price of an edge being an arc beyond its third number [-]: straights outnumber arcs in plate work."""
+
 LINE_LEAST = 2
 ARC_LEAST = 5
 """Fewest samples an edge may rest on [-]."""
@@ -40,13 +46,13 @@ class Price:
 
     @property
     def line(self) -> float:
-        """Price of a line [-]: two numbers."""
-        return 2 * self.parameter
+        """Price of a line [-]: two numbers and that it is there."""
+        return 2 * self.parameter + EDGE_NEWS
 
     @property
     def arc(self) -> float:
-        """Price of an arc [-]: three numbers."""
-        return 3 * self.parameter
+        """Price of an arc [-]: three numbers, that it is there and that it is no line."""
+        return 3 * self.parameter + EDGE_NEWS + ARC_NEWS
 
     @staticmethod
     def of(noise: float, *, stretch: float, samples: int) -> Price:

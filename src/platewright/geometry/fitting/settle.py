@@ -1,0 +1,298 @@
+"""Second thoughts about single edges, judged by the joint fit with its neighbours.
+
+The dynamic programme judges each edge alone. With shared vertices and tangency in the count of numbers the
+judgement sharpens: a rounding that runs on smoothly at both ends costs one number more than a sharp corner,
+a bevel two, a free arc three. For every doubtful edge (a short line turning the same way at both ends, an
+arc that may as well be a line) the readings are fitted with their neighbours, and the shortest description
+is kept. Repeated until nothing changes.
+
+Cost: a few small least-squares problems a doubtful edge. Limits: neighbours' kinds are taken as they are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from platewright.geometry.contour import Floats
+from platewright.geometry.fitting.chain import Chain, Normal, bulge_through, refine
+from platewright.geometry.fitting.rules import Rule, heading, tangent
+from platewright.geometry.fitting.segment import ARC_NEWS, EDGE_NEWS, Price
+from platewright.geometry.fitting.solve import Solved, constrain
+
+__all__ = ["settle"]
+
+SURE = 6.0
+"""An arc whose bulge stands this many sd above 0 is no line [-]."""
+
+NEAR = 150
+"""Samples of a neighbour taken along on each side [-]; its far part says little about the edge."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """One way to read an edge: the piece fitted so, and its cost [-]; edges None: the edge is dropped."""
+
+    kind: str
+    piece: Chain
+    cost: float
+
+    @property
+    def means(self) -> str:
+        """Line, arc or none."""
+        if self.kind == "none":
+            return "none"
+        return "line" if self.kind.startswith("line") else "arc"
+
+
+def _piece(chain: Chain, k: int) -> tuple[Chain, np.ndarray] | None:
+    """Return edges k - 1, k, k + 1 as an open chain of their own, and which samples it took; None at an open end."""
+    n = len(chain.arcs)
+    if n < 3 or (not chain.closed and not 0 < k < n - 1):
+        return None
+    edges = [(k - 1) % n, k, (k + 1) % n]
+    rows = chain.rows[[(k - 1 + i) % len(chain.rows) for i in range(4)]].copy()
+    rows[3, 2] = 0.0
+    taken: list[np.ndarray] = []
+    labels: list[np.ndarray] = []
+    for i, edge in enumerate(edges):
+        own = np.flatnonzero((chain.labels == edge) & (chain.weights > 0))
+        if i != 1 and len(own) > NEAR:
+            vertex = rows[1 if i == 0 else 2, :2]
+            away = ((chain.points[own] - vertex) ** 2).sum(axis=1)
+            own = np.sort(own[np.argpartition(away, NEAR)[:NEAR]])
+        taken.append(own)
+        labels.append(np.full(len(own), i, dtype=np.int64))
+    where = np.concatenate(taken)
+    piece = Chain(
+        np.ascontiguousarray(chain.points[where]),
+        chain.weights[where],
+        np.concatenate(labels),
+        rows,
+        chain.arcs[edges],
+        False,
+        chain.frozen[where],
+    )
+    return piece, where
+
+
+def _tangents(*vertices: int) -> list[Rule]:
+    return [
+        Rule(np.array([3 * (v - 1) + i for i in range(5)] + [3 * v + i for i in range(5)]), tangent)
+        for v in vertices
+    ]
+
+
+def _cost(piece: Chain, total: float, price: Price, smooth: int) -> float:
+    """Return the description length of a piece [-], `smooth` tangencies in it."""
+    arcs = int(piece.arcs.sum())
+    numbers = 2 * len(piece.arcs) + arcs - smooth
+    return total * price.weight + numbers * price.parameter + EDGE_NEWS * len(piece.arcs) + ARC_NEWS * arcs
+
+
+def _sound(piece: Chain, before: Chain) -> bool:
+    """Tell whether no edge has turned back, shrunk to nothing or run round."""
+    step = np.diff(piece.rows[:, :2], axis=0)
+    if np.hypot(step[:, 0], step[:, 1]).min() < 0.05 or np.abs(piece.rows[:, 2]).max() > 2.5:
+        return False
+    first = before.rows[1, :2] - before.rows[0, :2], before.rows[-1, :2] - before.rows[-2, :2]
+    return bool(step[0] @ first[0] > 0 and step[-1] @ first[1] > 0)
+
+
+def _as_line(piece: Chain) -> Chain:
+    rows = piece.rows.copy()
+    rows[1, 2] = 0.0
+    return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]]))
+
+
+def _as_arc(piece: Chain) -> Chain:
+    own = piece.points[piece.labels == 1]
+    rows = piece.rows.copy()
+    if rows[1, 2] == 0.0 and len(own):
+        rows[1, 2] = bulge_through(rows[1, :2], own[len(own) // 2], rows[2, :2])
+    return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], True, piece.arcs[2]]))
+
+
+def _meeting(piece: Chain) -> Floats | None:
+    """Return where the lines along both neighbours' near ends meet [mm]."""
+    ends = np.column_stack([piece.rows[:-1], piece.rows[1:, :2]])
+    ax, ay = heading(ends[0], end=True)
+    bx, by = heading(ends[2], end=False)
+    cross = float(ax * by - ay * bx)
+    if abs(cross) < 0.02:
+        return None
+    gap = piece.rows[2, :2] - piece.rows[1, :2]
+    t = float(gap[0] * by - gap[1] * bx) / cross
+    return np.asarray(piece.rows[1, :2] + t * np.array([ax, ay]))
+
+
+def _as_rounding(piece: Chain) -> Chain | None:
+    """Return the piece with its middle edge laid as an arc smooth at both ends, through the middle of the edge."""
+    corner = _meeting(piece)
+    if corner is None:
+        return None
+    ends = np.column_stack([piece.rows[:-1], piece.rows[1:, :2]])
+    a = np.array(heading(ends[0], end=True))
+    b = np.array(heading(ends[2], end=False))
+    turn = float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
+    own = piece.points[piece.labels == 1]
+    middle = own.mean(axis=0) if len(own) else 0.5 * (piece.rows[1, :2] + piece.rows[2, :2])
+    height = float(np.hypot(*(middle - corner)))
+    half = abs(turn) / 2
+    radius = height * np.cos(half) / max(1 - np.cos(half), 1e-6)
+    cut = min(radius * np.tan(half), 0.9 * float(np.hypot(*(corner - piece.rows[0, :2]))))
+    cut = min(cut, 0.9 * float(np.hypot(*(corner - piece.rows[3, :2]))))
+    rows = piece.rows.copy()
+    rows[1, :2], rows[2, :2] = corner - cut * a, corner + cut * b
+    rows[1, 2] = np.tan(turn / 4)
+    return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], True, piece.arcs[2]]))
+
+
+def _without(piece: Chain) -> Chain | None:
+    """Return the piece with its middle edge dropped and its neighbours carried on until they meet."""
+    corner = _meeting(piece)
+    if corner is None:
+        return None
+    rows = piece.rows[[0, 2, 3]].copy()
+    rows[1, :2] = corner
+    middle = piece.rows[1:3, :2].mean(axis=0)
+    side = np.where(
+        ((piece.points - piece.rows[1, :2]) ** 2).sum(axis=1)
+        <= ((piece.points - piece.rows[2, :2]) ** 2).sum(axis=1),
+        0,
+        1,
+    )
+    labels = np.where(piece.labels == 1, side, np.where(piece.labels == 2, 1, 0))
+    if np.hypot(*(corner - middle)) > 3 * np.hypot(*(piece.rows[2, :2] - piece.rows[1, :2])) + 1.0:
+        return None
+    return replace(piece, rows=rows, arcs=piece.arcs[[0, 2]], labels=labels.astype(np.int64))
+
+
+def _fit(
+    trial: Chain | None, kind: str, price: Price, *, smooth: tuple[int, ...], base: int, before: Chain
+) -> _Reading | None:  # fmt: skip
+    if trial is None:
+        return None
+    if smooth:
+        solved: Solved = constrain(trial, _tangents(*smooth))
+        if solved.unmet > 1e-6:
+            return None
+        piece, total = solved.chain, solved.normal.total
+    else:
+        piece, here = refine(trial, rounds=15)
+        total = here.total
+    if not _sound(piece, before):
+        return None
+    return _Reading(kind, piece, _cost(piece, total, price, base + len(smooth)))
+
+
+def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
+    """Return the edges worth a second thought, in order of their number [-]."""
+    n = len(chain.arcs)
+    rows = chain.rows
+    ends = np.column_stack([rows[:n], np.roll(rows, -1, axis=0)[:n, :2]])
+    start = np.column_stack(heading(ends, end=False))
+    end = np.column_stack(heading(ends, end=True))
+    previous = np.roll(end, 1, axis=0)
+    turn = np.arctan2(
+        previous[:, 0] * start[:, 1] - previous[:, 1] * start[:, 0], (previous * start).sum(axis=1)
+    )
+    size = np.hypot(ends[:, 3] - ends[:, 0], ends[:, 4] - ends[:, 1])
+    free = np.flatnonzero(chain.free)
+    h = 2 * price.weight * here.hessian[np.ix_(free, free)]
+    spread = np.zeros(len(chain.free))
+    spread[free] = np.sqrt(np.maximum(np.diag(np.linalg.pinv(h, hermitian=True)), 0))
+    sd = spread.reshape(-1, 3)[:n, 2]
+    after = np.roll(turn, -1)
+    shorter = size < 0.75 * np.minimum(np.roll(size, 1), np.roll(size, -1))
+    bevel = ~chain.arcs & shorter & (turn * after > 0) & (np.minimum(abs(turn), abs(after)) > 0.05)
+    bevel &= abs(np.abs(turn) - np.abs(after)) < 0.5 * np.maximum(abs(turn), abs(after)) + 0.1
+    if chain.anchors is not None:  # clicked: an empty stretch is straight
+        few = np.bincount(chain.labels, minlength=n) < size / 4.0 + 2
+        bevel &= ~few
+    weak = chain.arcs & (np.abs(rows[:n, 2]) < SURE * np.maximum(sd, 1e-12))
+    return [int(k) for k in np.flatnonzero(bevel | weak)]
+
+
+def _readings(piece: Chain, price: Price) -> list[_Reading]:
+    line, arc, rounding = _as_line(piece), _as_arc(piece), _as_rounding(piece)
+    smooth_line = tuple(v for v, arc_there in ((1, piece.arcs[0]), (2, piece.arcs[2])) if arc_there)
+    tries = [
+        (line, "line", ()),
+        (line, "line smooth", smooth_line),
+        (arc, "arc", ()),
+        (arc, "arc smooth at its start", (1,)),
+        (arc, "arc smooth at its end", (2,)),
+        (rounding, "rounding", (1, 2)),
+        (_without(piece), "none", ()),
+    ]
+    found = [_fit(t, kind, price, smooth=smooth, base=0, before=piece) for t, kind, smooth in tries]
+    return [f for f in found if f is not None]
+
+
+def _put_back(chain: Chain, k: int, where: np.ndarray, reading: _Reading) -> Chain:
+    """Return the whole chain with a piece read otherwise."""
+    n = len(chain.arcs)
+    rows, arcs, labels = chain.rows.copy(), chain.arcs.copy(), chain.labels.copy()
+    after = (k + 1) % n
+    if reading.kind == "none":
+        rows[after, :2] = reading.piece.rows[1, :2]
+        own = labels == k
+        mine = np.full(len(labels), -1)
+        mine[where] = reading.piece.labels
+        labels[own] = np.where(mine[own] == 0, (k - 1) % n, after)
+        labels[labels > k] -= 1
+        if k == 0:
+            labels[labels < 0] = n - 2
+        return replace(
+            chain,
+            rows=np.delete(rows, k, axis=0),
+            arcs=np.delete(arcs, k),
+            labels=labels,
+            anchors=None if chain.anchors is None else np.delete(rows[:, :2], k, axis=0),
+        )
+    rows[k] = reading.piece.rows[1]
+    rows[(k + 1) % len(rows), :2] = reading.piece.rows[2, :2]
+    arcs[k] = reading.piece.arcs[1]
+    return replace(chain, rows=rows, arcs=arcs, anchors=None if chain.anchors is None else rows[:, :2].copy())
+
+
+def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
+    """Return the chain with doubtful edges read in the way that costs least, refitted [mm]."""
+    for _ in range(3):
+        best: list[tuple[float, int, np.ndarray, _Reading]] = []
+        for k in _doubtful(chain, here, price):
+            cut = _piece(chain, k)
+            if cut is None:
+                continue
+            piece, where = cut
+            readings = _readings(piece, price)
+            if not readings:
+                continue
+            winner = min(readings, key=lambda r: r.cost)
+            now = "arc" if chain.arcs[k] else "line"
+            same = [r.cost for r in readings if r.means == now]
+            said = winner.means
+            if said != now and (not same or winner.cost < min(same) - 1e-6):
+                best.append(((min(same) if same else 1e9) - winner.cost, k, where, winner))
+        if not best:
+            break
+        chain = _apply(chain, best)
+        chain, here = refine(chain)
+    return chain, here
+
+
+def _apply(chain: Chain, best: list[tuple[float, int, np.ndarray, _Reading]]) -> Chain:
+    """Return the chain with the best readings put in, none beside another one, dropped edges last."""
+    n = len(chain.arcs)
+    taken: set[int] = set()
+    chosen = []
+    for gain, k, where, reading in sorted(best, key=lambda b: -b[0]):
+        if taken & {(k - 1) % n, k, (k + 1) % n}:
+            continue
+        taken.add(k)
+        chosen.append((gain, k, where, reading))
+    for _, k, where, reading in sorted(chosen, key=lambda c: -c[1]):
+        chain = _put_back(chain, k, where, reading)
+    return chain
