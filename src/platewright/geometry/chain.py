@@ -236,8 +236,9 @@ class _Graph:
         outer = order[np.r_[True, component[order][1:] != component[order][:-1]]]
         rounds: list[list[Way]] = []
         bridges: list[int] = []
+        onward = follow.tolist()
         for number in outer.tolist():
-            walk = self._walk(int(heads[number]), follow.tolist())
+            walk = self._walk(int(heads[number]), onward)
             seen = set(walk)
             both = {h >> 1 for h in walk if h ^ 1 in seen}
             bridges += [int(which[e]) for e in both]
