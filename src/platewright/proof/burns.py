@@ -1,0 +1,199 @@
+"""From moves to burns: what the torch does while it is lit, as edges.
+
+Words: a burn is one stretch from torch on to torch off; an edge is one torch-on move over the plate (a full circle is
+two); kerf is the width the torch parts at that edge's speed.
+
+Assumption on the kerf: it widens as the torch slows by the power law that runs through the chart's kerf at cut speed
+and at half of it; faster than cut speed it stays as it is. Cost: linear in the moves.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry import Floats
+from platewright.program.run import Kind, Run
+from platewright.proof.edges import Edges
+from platewright.table.model import ChartRow
+
+__all__ = ["Burn", "Torch", "kerf_at", "read_torch"]
+
+
+@dataclass(frozen=True, slots=True)
+class Burn:
+    """One stretch of torch on.
+
+    Attributes
+    ----------
+    first, last : range of moves, last not included
+    edge_first, edge_last : range of edges, last not included
+    line, last_line : lines of the program
+    pierce : where it was lit [mm]
+    delay : pause at the pierce before the first move [s]
+    pierce_height : height it was lit at [mm]
+    """
+
+    first: int
+    last: int
+    edge_first: int
+    edge_last: int
+    line: int
+    last_line: int
+    pierce: tuple[float, float]
+    delay: float
+    pierce_height: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Torch:
+    """Everything cut, edge by edge; arrays of length E.
+
+    Attributes
+    ----------
+    edges : exact edges [mm, rad]
+    burn : which burn each edge belongs to
+    move : which move
+    line : line of the program
+    feed : [mm/s]; 0 for a rapid with the torch on
+    kerf : [mm]
+    height : torch height over each edge [mm] (the lower end)
+    follow : height control live
+    burns : the burns
+    relit : lines that light a torch already lit
+    doused : lines that put out a torch already out
+    """
+
+    edges: Edges
+    burn: NDArray[np.intp]
+    move: NDArray[np.intp]
+    line: NDArray[np.int32]
+    feed: Floats
+    kerf: Floats
+    height: Floats
+    follow: NDArray[np.bool_]
+    burns: tuple[Burn, ...]
+    relit: tuple[int, ...]
+    doused: tuple[int, ...]
+
+    def lengths(self) -> Floats:
+        """Return the length of each edge over the plate [mm]."""
+        chord = np.hypot(*(self.edges.end - self.edges.start).T)
+        radius = np.where(np.isfinite(self.edges.radius), self.edges.radius, 0.0)
+        return np.where(self.edges.sweep == 0, chord, radius * np.abs(self.edges.sweep))
+
+
+def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
+    """Return the kerf [mm] at feeds [mm/s]; a plain number is the kerf at every speed."""
+    if not isinstance(row, ChartRow):
+        return np.full(len(feed), float(row))
+    if row.kerf_slow <= 0 or row.kerf_slow == row.kerf:
+        return np.full(len(feed), row.kerf)
+    power = math.log2(row.kerf_slow / row.kerf)
+    slower = np.clip(row.cut_speed / np.maximum(feed, 1e-9), 1.0, 4.0)
+    return np.round(row.kerf * slower**power, 3)
+
+
+def _spans(run: Run) -> tuple[list[tuple[int, int, int, int]], list[int], list[int]]:
+    """Return (first move, last move, line on, line off) of each burn, and lines that said nothing new."""
+    spans, relit, doused = list[tuple[int, int, int, int]](), list[int](), list[int]()
+    lit: tuple[int, int] | None = None
+    for event in run.events:
+        if event.what == "torch-on":
+            if lit is None:
+                lit = (event.move, event.line)
+            else:
+                relit.append(event.line)
+        elif event.what in ("torch-off", "both-off") or (event.what == "end" and lit):
+            if lit is not None:
+                spans.append((lit[0], event.move, lit[1], event.line))
+            elif event.what == "torch-off":
+                doused.append(event.line)
+            lit = None
+    if lit is not None:
+        spans.append((lit[0], len(run.moves), lit[1], run.lines))
+    return spans, relit, doused
+
+
+def _edges(run: Run, index: NDArray[np.intp]) -> tuple[Edges, NDArray[np.intp]]:
+    """Return the exact edges of moves over the plate, full circles as two, and which move each came from."""
+    moves = run.moves
+    flat = (moves.kind[index] == Kind.ARC) & (moves.plane[index] == 0)
+    pieces = np.where(flat & (np.abs(moves.sweep[index]) > math.pi * 1.5), 2, 1)
+    owner = np.repeat(np.arange(len(index)), pieces)
+    turn = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    move = index[owner]
+    start, end, centre = moves.start[move, :2].copy(), moves.end[move, :2].copy(), moves.centre[move].copy()
+    sweep = np.where(flat[owner], moves.sweep[move] / pieces[owner], 0.0)
+    away = start - centre
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    radius = np.hypot(away[:, 0], away[:, 1])
+    split = np.flatnonzero(pieces[owner] == 2)
+    first, second = split[turn[split] == 0], split[turn[split] == 1]
+    middle = centre[first] + radius[first, None] * np.column_stack(
+        [np.cos(angle[first] + sweep[first]), np.sin(angle[first] + sweep[first])]
+    )
+    end[first], start[second] = middle, middle
+    angle[second] += sweep[second]
+    line = ~flat[owner]
+    centre[line] = (start[line] + end[line]) / 2
+    radius = np.where(line, np.inf, radius)
+    return Edges(start, end, centre, radius, np.where(line, 0.0, angle), sweep), move
+
+
+def read_torch(run: Run, row: ChartRow | float) -> Torch:
+    """Return what the torch does while lit [mm, mm/s], from the program as read and the chart's kerf [mm]."""
+    spans, relit, doused = _spans(run)
+    moves = run.moves
+    owner = np.full(len(moves), -1, dtype=np.intp)
+    for number, (first, last, _, _) in enumerate(spans):
+        owner[first:last] = number
+    flat = np.hypot(*(moves.end - moves.start)[:, :2].T)
+    whole = (moves.kind == Kind.ARC) & (moves.plane == 0)
+    index = np.flatnonzero((owner >= 0) & ((flat > 0) | whole))
+    edges, move = _edges(run, index)
+    burn = owner[move]
+    feed = moves.feed[move]
+    ends = np.searchsorted(burn, np.arange(len(spans) + 1))
+    burns = tuple(_burn(run, span, int(ends[n]), int(ends[n + 1])) for n, span in enumerate(spans))
+    height = np.minimum(moves.start[move, 2], moves.end[move, 2])
+    kerf = kerf_at(row, feed)
+    return Torch(
+        edges,
+        burn,
+        move,
+        moves.line[move],
+        feed,
+        kerf,
+        height,
+        moves.follow[move],
+        burns,
+        tuple(relit),
+        tuple(doused),
+    )
+
+
+def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last: int) -> Burn:
+    first, last, line, last_line = span
+    moves = run.moves
+    before = moves.end[first - 1] if first else np.zeros(3)
+    delay, height = 0.0, float(before[2])
+    for i in range(first, last):
+        if moves.kind[i] in (Kind.DWELL, Kind.STOP):
+            delay += float(moves.seconds[i])
+        elif np.hypot(*(moves.end[i] - moves.start[i])[:2]) > 0 or moves.kind[i] == Kind.ARC:
+            break
+    return Burn(
+        first,
+        last,
+        edge_first,
+        edge_last,
+        line,
+        last_line,
+        (float(before[0]), float(before[1])),
+        delay,
+        height,
+    )

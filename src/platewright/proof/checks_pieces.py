@@ -1,0 +1,293 @@
+"""Checks of the pieces: what is missing, what nobody asked for, and how far each edge is off."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from platewright.findings import Finding
+from platewright.geometry import Contour, Floats, Profile
+from platewright.proof.compare import Asked, Match, densified, judged
+from platewright.proof.edges import Edges, nearest
+from platewright.proof.faces import flattened
+from platewright.proof.model import Deviation
+from platewright.proof.scene import Scene, contours_of, told
+
+__all__ = ["check_pieces", "uncut_lengths"]
+
+_NEAR_KERF = 0.35
+"""A median this close to a whole or half kerf, as a part of the kerf, is an offset to the wrong side or none [-]."""
+
+
+def check_pieces(scene: Scene) -> Iterator[Finding]:
+    """Yield what is wrong with the pieces [mm]."""
+    job = list(_whole_job(scene))
+    yield from job
+    for match in scene.matches:
+        part = scene.asked[match.asked]
+        if match.face is None:
+            if not job:
+                yield from _absent(scene, part)
+            continue
+        yield from _holes(scene, match, part)
+        if not job:
+            yield from _deviations(scene, match, part)
+    yield from _unasked(scene)
+
+
+# -- the whole job off ---------------------------------------------------------------------------
+
+
+def _asked_box(scene: Scene) -> Floats:
+    return np.array(shapely.total_bounds([a.polygon for a in scene.asked]))
+
+
+def _whole_job(scene: Scene) -> Iterator[Finding]:
+    """Tell wrong units, a scaled or a shifted job from the boxes of all that was cut and all that was asked."""
+    if scene.layout is None or not scene.asked or not len(scene.strands.burn):
+        return
+    if any(m.face is not None for m in scene.matches):
+        return
+    asked, cut = _asked_box(scene), np.array(shapely.total_bounds(scene.strands.lines))
+    want, got = asked[2:] - asked[:2], cut[2:] - cut[:2] - scene.kerf
+    if not ((want > 0).all() and (got > 0).all()):
+        return
+    ratio = got / want
+    mean = float(math.sqrt(ratio[0] * ratio[1]))
+    for unit in (25.4, 1 / 25.4):
+        if abs(mean / unit - 1) < 0.2:
+            yield told("P021", (cut[0], cut[1]), factor=mean)
+            return
+    if abs(mean - 1) > 0.01 and abs(ratio[0] / ratio[1] - 1) < 0.02:
+        yield told("P050", (cut[0], cut[1]), factor=mean)
+        return
+    shift = (cut[:2] + cut[2:] - asked[:2] - asked[2:]) / 2
+    if abs(mean - 1) <= 0.03 and np.hypot(*shift) > 2 * scene.kerf:
+        yield told("P051", (cut[0], cut[1]), x_mm=float(shift[0]), y_mm=float(shift[1]))
+
+
+# -- parts that are not there ----------------------------------------------------------------------
+
+
+def _cover(scene: Scene, contour: Contour) -> tuple[Floats, Floats, Floats]:
+    """Return points along a contour, the length each stands for, and the gap between kerf and edge there [mm]."""
+    points, owner = flattened(Edges.of(contour), 0.02)
+    points, weights = densified(points, 2.0)
+    del owner
+    if not len(scene.torch.edges):
+        return points, weights, np.full(len(points), np.inf)
+    edges, half = _torch_near(scene, points)
+    if not len(edges):
+        return points, weights, np.full(len(points), np.inf)
+    near = nearest(points, edges, slack=half)
+    return points, weights, near.distance - half[near.edge]
+
+
+def _torch_near(scene: Scene, points: Floats) -> tuple[Edges, Floats]:
+    """Return the torch edges whose boxes come near some points [mm], and half their kerf."""
+    low, high = scene.torch.edges.boxes()
+    room = scene.kerf * 2
+    mine = ((high >= points.min(axis=0) - room) & (low <= points.max(axis=0) + room)).all(axis=1)
+    index = np.flatnonzero(mine)
+    return scene.torch.edges.taken(index), scene.torch.kerf[index] / 2
+
+
+def uncut_lengths(scene: Scene) -> list[tuple[str, float, tuple[float, float] | None]]:
+    """Return label, length never parted [mm] and its middle, for each asked part that did not come loose."""
+    found = []
+    for match in scene.matches:
+        if match.face is not None:
+            continue
+        part = scene.asked[match.asked]
+        points, weights, gap = _cover(scene, part.profile.outer)
+        whole = gap > scene.options.stop
+        length = float(weights[whole].sum())
+        spot = None
+        if whole.any():
+            run = np.flatnonzero(whole)
+            middle = points[run[len(run) // 2]]
+            spot = (float(middle[0]), float(middle[1]))
+        found.append((part.label, length, spot))
+    return found
+
+
+def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
+    points, weights, gap = _cover(scene, part.profile.outer)
+    parted = gap <= scene.options.stop
+    share = float(weights[parted].sum() / weights.sum())
+    if share < 0.5:
+        yield told("P038", points[0], subject=part.label)
+        return
+    left = float(weights[~parted].sum())
+    middle = points[np.flatnonzero(~parted)[(~parted).sum() // 2]] if (~parted).any() else points[0]
+    other_hand = _mirror_overlap(scene, part)
+    if other_hand:
+        yield told("P049", points[0], subject=part.label)
+    elif left > 0:
+        yield told("P011", middle, subject=part.label, left_mm=left)
+    else:
+        yield told("P062", middle, subject=part.label)
+
+
+# -- holes -------------------------------------------------------------------------------------------
+
+
+def _holes(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    assert match.face is not None
+    rings = scene.faces[match.face].polygon.interiors
+    for number, (pair, ring) in enumerate(zip(match.holes, part.polygon.interiors, strict=True), 1):
+        spot = shapely.get_coordinates(shapely.polygons(ring).centroid)[0]
+        if pair is None:
+            yield told("P040", spot, subject=part.label, hole=number)
+        elif match.holes.count(pair) > 1 and match.holes.index(pair) == number - 1:
+            yield told("P034", spot, subject=part.label, hole=number)
+    for number in match.extra:
+        polygon = shapely.polygons(rings[number])
+        if polygon.area > scene.kerf**2 / 4:
+            at = shapely.get_coordinates(polygon.centroid)[0]
+            yield told("P041", at, subject=part.label, area_mm2=float(polygon.area))
+
+
+# -- edges ---------------------------------------------------------------------------------------------
+
+
+def _deviations(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    contours = contours_of(part.profile)
+    told_hand = False
+    for deviation in scene.deviations.get(match.asked, ()):
+        contour = contours[deviation.contour]
+        values = judged(deviation, contour, scene.kerf / 2)
+        worst = int(np.abs(values).argmax())
+        if abs(values[worst]) <= scene.options.look:
+            continue
+        if not told_hand and deviation.contour == 0 and abs(values[worst]) > scene.options.stop:
+            told_hand = _mirror_overlap(scene, part)
+            if told_hand:
+                yield told("P049", deviation.points[worst], subject=part.label)
+                return
+        yield _one_deviation(scene, part, deviation, float(values[worst]), deviation.points[worst])
+
+
+def _named(deviation: Deviation) -> str:
+    return "outside" if deviation.contour == 0 else f"hole {deviation.contour}"
+
+
+def _one_deviation(scene: Scene, part: Asked, deviation: Deviation, value: float, at: Floats) -> Finding:
+    kerf, what = scene.kerf, _named(deviation)
+    severity = "stop" if abs(value) > scene.options.stop else "look"
+    off_whole = abs(deviation.median + kerf) < _NEAR_KERF * kerf and kerf > scene.options.look
+    off_half = abs(deviation.median + kerf / 2) < _NEAR_KERF * kerf / 2 and kerf / 2 > scene.options.look
+    if off_whole:
+        return told("P010", at, subject=part.label, what=what, off_mm=deviation.median)
+    if off_half:
+        return told("P035", at, subject=part.label, what=what, off_mm=deviation.median)
+    if value > 0:
+        return told("P044", at, subject=part.label, what=what, off_mm=value, severity=severity)
+    return _gouge(scene, part, what=what, value=value, at=at, severity=severity)
+
+
+def _gouge(scene: Scene, part: Asked, *, what: str, value: float, at: Floats, severity: str) -> Finding:
+    """Say whose doing a gouge is: another cut's, the lead's, or the contour's own."""
+    edges = scene.torch.edges
+    near = nearest(at[None, :], edges, slack=scene.torch.kerf / 2)
+    edge = int(near.edge[0])
+    burn, line = int(scene.torch.burn[edge]), int(scene.torch.line[edge])
+    own = {
+        b
+        for n in (scene.matches)
+        if n.face is not None and scene.asked[n.asked] is part
+        for b in _own(scene, n.face)
+    }
+    middle = ((edges.start[edge] + edges.end[edge]) / 2)[None, :]
+    if edges.sweep[edge] != 0:
+        angle = edges.angle[edge] + edges.sweep[edge] / 2
+        middle = (edges.centre[edge] + edges.radius[edge] * np.array([math.cos(angle), math.sin(angle)]))[
+            None, :
+        ]
+    every = Edges.joined([Edges.of(c) for c in contours_of(part.profile)])
+    from_edge = float(nearest(middle, every).distance[0])
+    values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
+    if burn not in own:
+        return told("P053", at, cut=burn + 1, **values)
+    if abs(from_edge - scene.kerf / 2) > scene.options.look:
+        return told("P008", at, **values)
+    return told("P009", at, **values)
+
+
+def _own(scene: Scene, face: int) -> set[int]:
+    """Return the burns that follow a face's rings: the one that frees it, and those of its holes."""
+    shape = scene.faces[face].polygon
+    own: set[int] = set()
+    for ring in (shape.exterior, *shape.interiors):
+        points = shapely.get_coordinates(ring)
+        edges = scene.torch.edges
+        near = nearest(points[:: max(1, len(points) // 40)], edges, slack=scene.torch.kerf / 2)
+        burns = scene.torch.burn[near.edge]
+        own.add(int(np.bincount(burns).argmax()))
+    return own
+
+
+def _mirror_overlap(scene: Scene, part: Asked) -> bool:
+    """Tell whether the other hand of a part lies where the part should."""
+    from shapely import affinity
+
+    x, y = shapely.get_coordinates(part.polygon.centroid)[0]
+    axis = _principal(part.profile)
+    if axis is None:
+        return False
+    plain = affinity.rotate(part.polygon, -axis, origin=(x, y), use_radians=True)
+    for sx, sy in ((-1, 1), (1, -1)):
+        flipped = affinity.rotate(
+            affinity.scale(plain, sx, sy, origin=(x, y)), axis, origin=(x, y), use_radians=True
+        )
+        if flipped.symmetric_difference(part.polygon).area < 0.01 * part.polygon.area:
+            continue
+        for face in scene.faces:
+            if abs(face.polygon.area / part.polygon.area - 1) > 0.1:
+                continue
+            cx, cy = shapely.get_coordinates(face.polygon.centroid)[0]
+            moved = affinity.translate(flipped, cx - x, cy - y)
+            if math.hypot(cx - x, cy - y) < 0.5 * math.sqrt(part.polygon.area) and (
+                moved.intersection(face.polygon).area > 0.97 * part.polygon.area
+            ):
+                return True
+    return False
+
+
+def _principal(profile: Profile) -> float | None:
+    """Return the angle of a shape's main axis [rad], from its outline's points, or None if it has none."""
+    points, _ = densified(flattened(Edges.of(profile.outer), 0.1)[0], 1.0)
+    centred = points - points.mean(axis=0)
+    spread = centred.T @ centred
+    if abs(spread[0, 0] - spread[1, 1]) + abs(spread[0, 1]) < 1e-6 * np.trace(spread):
+        return None
+    return 0.5 * math.atan2(2 * spread[0, 1], spread[0, 0] - spread[1, 1])
+
+
+# -- what nobody asked for -------------------------------------------------------------------------------
+
+
+def _unasked(scene: Scene) -> Iterator[Finding]:
+    taken = {m.face for m in scene.matches}
+    if scene.layout is None:
+        return
+    holes = [shapely.polygons(r) for a in scene.asked for r in a.polygon.interiors]
+    parts = [shapely.polygons(a.polygon.exterior) for a in scene.asked]
+    tree, solid = shapely.STRtree(holes), shapely.STRtree(parts)
+    for number, face in enumerate(scene.faces):
+        if number in taken or face.loose_after is None:
+            continue
+        spot = face.polygon.point_on_surface()
+        at = shapely.get_coordinates(spot)[0]
+        area = float(face.polygon.area)
+        if len(tree.query(spot, predicate="within")):
+            continue
+        if area < 2 * scene.kerf**2:
+            yield told("P064", at, area_mm2=area)
+        elif len(solid.query(spot, predicate="within")) == 0 and not face.on_void:
+            yield told("P039", at, area_mm2=area, cut=face.loose_after + 1)
+        elif face.on_void and len(scene.faces) > 1:
+            yield told("P065", at, area_mm2=area, cut=face.loose_after + 1)

@@ -1,0 +1,166 @@
+"""Exact distances from points to chains of lines and arcs.
+
+Words: an edge is a line or an arc with its true centre; the side of a point is on which side of the nearest edge it
+lies (positive to the left of travel, which is where the metal is for a counterclockwise outer contour and a clockwise
+hole).
+
+Method: for a line the foot of the perpendicular, held to its ends; for an arc the radial distance where the point
+stands inside its sweep, else the nearer end. At a corner two edges are equally near; the one the point stands farther
+off sideways decides the side. Cost: points times edges, in blocks; boxes of edges that cannot be nearest are passed
+over in large sets. Nothing here knows of offsets.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry import Contour, Floats, arc_data
+
+__all__ = ["Edges", "Nearest", "nearest"]
+
+_BLOCK = 400_000
+"""Point-edge pairs worked at once [-]: keeps the scratch arrays below some 30 MB."""
+
+_TIE = 1e-9
+"""Distances this close are a tie at a shared corner [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edges:
+    """Edges as arrays of length E: start, end, centre (E, 2) [mm], radius [mm], start angle and sweep [rad] (0: line)."""
+
+    start: Floats
+    end: Floats
+    centre: Floats
+    radius: Floats
+    angle: Floats
+    sweep: Floats
+
+    def __len__(self) -> int:
+        """Return the number of edges."""
+        return len(self.sweep)
+
+    def taken(self, index: NDArray[np.intp] | slice) -> Edges:
+        """Return some of the edges [mm, rad]."""
+        return Edges(
+            self.start[index],
+            self.end[index],
+            self.centre[index],
+            self.radius[index],
+            self.angle[index],
+            self.sweep[index],
+        )
+
+    @staticmethod
+    def of(contour: Contour) -> Edges:
+        """Return the edges of a contour [mm, rad]."""
+        arcs = arc_data(contour)
+        return Edges(contour.starts, contour.ends, arcs.centre, arcs.radius, arcs.start_angle, arcs.sweep)
+
+    @staticmethod
+    def joined(parts: list[Edges]) -> Edges:
+        """Return several sets as one [mm, rad]."""
+        return Edges(*(np.concatenate([getattr(p, name) for p in parts]) for name in Edges.__slots__))
+
+    def boxes(self) -> tuple[Floats, Floats]:
+        """Return low and high corners of boxes that surely hold each edge, (E, 2) [mm]."""
+        low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
+        chord = np.hypot(*(self.end - self.start).T)
+        round_ = self.sweep != 0
+        sagitta = np.where(
+            round_,
+            np.where(round_, self.radius, 0.0)
+            * (1 - np.cos(np.minimum(np.abs(self.sweep), 2 * math.pi) / 2)),
+            0.0,
+        )
+        slack = np.maximum(
+            sagitta,
+            np.where(np.abs(self.sweep) > math.pi, 2 * np.where(round_, self.radius, 0.0) - chord / 2, 0.0),
+        )
+        return low - slack[:, None], high + slack[:, None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Nearest:
+    """For each point: distance [mm], which edge, the foot on it [mm], and sideways offset [mm] (positive left)."""
+
+    distance: Floats
+    edge: NDArray[np.intp]
+    foot: Floats
+    side: Floats
+
+
+def _pairs(points: Floats, e: Edges) -> tuple[Floats, Floats, Floats]:
+    """Return distance, sideways offset and along-fraction of every point to every edge, (M, E) [mm, mm, -]."""
+    px, py = points[:, 0, None], points[:, 1, None]
+    dx, dy = e.end[:, 0] - e.start[:, 0], e.end[:, 1] - e.start[:, 1]
+    square = dx * dx + dy * dy
+    length = np.sqrt(square)
+    qx, qy = px - e.start[:, 0], py - e.start[:, 1]
+    along = np.clip((qx * dx + qy * dy) / np.where(square > 0, square, 1.0), 0.0, 1.0)
+    distance = np.hypot(qx - along * dx, qy - along * dy)
+    side = (dx * qy - dy * qx) / np.where(length > 0, length, 1.0)
+    curved = np.flatnonzero(e.sweep != 0)
+    if len(curved):
+        _arc_pairs(px, py, e, curved, distance, side, along)
+    return distance, side, along
+
+
+def _arc_pairs(
+    px: Floats, py: Floats, e: Edges, curved: NDArray[np.intp], distance: Floats, side: Floats, along: Floats
+) -> None:
+    """Overwrite the columns of arcs."""
+    cx, cy, radius, sweep = e.centre[curved, 0], e.centre[curved, 1], e.radius[curved], e.sweep[curved]
+    vx, vy = px - cx, py - cy
+    away = np.hypot(vx, vy)
+    turn = np.mod((np.arctan2(vy, vx) - e.angle[curved]) * np.sign(sweep), 2 * math.pi)
+    size = np.abs(sweep)
+    inside = turn <= size
+    to_start = np.hypot(px - e.start[curved, 0], py - e.start[curved, 1])
+    to_end = np.hypot(px - e.end[curved, 0], py - e.end[curved, 1])
+    distance[:, curved] = np.where(inside, np.abs(away - radius), np.minimum(to_start, to_end))
+    side[:, curved] = (radius - away) * np.sign(sweep)
+    along[:, curved] = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
+
+
+def _feet(e: Edges, index: NDArray[np.intp], along: Floats) -> Floats:
+    """Return points at fractions of edges, (M, 2) [mm]."""
+    straight = e.start[index] + along[:, None] * (e.end[index] - e.start[index])
+    round_ = e.sweep[index] != 0
+    radius = np.where(round_, np.where(np.isfinite(e.radius[index]), e.radius[index], 0.0), 0.0)
+    angle = e.angle[index] + e.sweep[index] * along
+    circle = e.centre[index] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    ends = np.where((along <= 0)[:, None], e.start[index], e.end[index])
+    circle = np.where(((along <= 0) | (along >= 1))[:, None], ends, circle)
+    return np.where(round_[:, None], circle, straight)
+
+
+def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nearest:
+    """Return for each of (M, 2) points [mm] the nearest edge, exactly.
+
+    Parameters
+    ----------
+    points : (M, 2) [mm]
+    edges : at least one
+    slack : (E,) taken off each edge's distance before comparing [mm], such as half the kerf along it;
+        the distance returned is without it
+    """
+    count = len(points)
+    best, which = np.empty(count), np.empty(count, dtype=np.intp)
+    side, along = np.empty(count), np.empty(count)
+    step = max(1, _BLOCK // max(1, len(edges)))
+    for at in range(0, count, step):
+        block = slice(at, min(at + step, count))
+        distance, sideways, fraction = _pairs(points[block], edges)
+        ranked = distance if slack is None else distance - slack
+        low = ranked.min(axis=1, keepdims=True)
+        tied = np.where(ranked <= low + _TIE, np.abs(sideways), -1.0)
+        pick = tied.argmax(axis=1)
+        rows = np.arange(len(pick))
+        best[block], which[block] = distance[rows, pick], pick
+        side[block], along[block] = sideways[rows, pick], fraction[rows, pick]
+    return Nearest(best, which, _feet(edges, which, along), side)

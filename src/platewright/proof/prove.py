@@ -1,0 +1,262 @@
+"""Prove a program: from its text, the table and the chart alone, what it will cut.
+
+Words
+-----
+as cut : the metal left when every kerf is taken from the plate; asked : the parts of the layout (or of a drawing) in
+their places; deviation : how far an edge as cut lies off the edge asked for, positive where metal stands proud.
+
+Method
+------
+1. Read the text with the interpreter. 2. Take what the torch does while lit, and its kerf. 3. Sweep it, take it from
+the plate, and see which pieces come loose and when (``faces``). 4. Put each edge on its true place and compare it with
+the part asked for (``compare``). 5. Time the program on the table's motion model (``timing``). 6. Run every check.
+
+Assumptions: the plate lies where the program thinks; the kerf is what the chart says and square through the plate.
+Nothing of the planner is used: not its paths, not its offsets, not its order.
+Cost: near linear in the lines of the program. What the proof cannot know is listed in ``docs/proof.md``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from platewright.errors import InputError
+from platewright.findings import Finding, verdict
+from platewright.geometry import Contour, Floats, Profile
+from platewright.layout.model import Layout
+from platewright.part.model import Part
+from platewright.program.dialects import Dialect, load_dialect
+from platewright.program.interpreter import ReadOptions, interpret
+from platewright.program.run import Run
+from platewright.proof.burns import Torch, read_torch
+from platewright.proof.checks_pieces import check_pieces, uncut_lengths
+from platewright.proof.compare import Asked, Match, compare_contour, densified, match_faces, true_ring
+from platewright.proof.edges import Edges
+from platewright.proof.faces import Face, faces_of, flattened, sweep_strands
+from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
+from platewright.proof.scene import Scene, contours_of
+from platewright.proof.timing import timed_run
+from platewright.stock.model import Plate
+from platewright.table.model import ChartRow, TableProfile
+
+__all__ = ["prove"]
+
+_RANK = {"stop": 0, "look": 1, "note": 2}
+CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (check_pieces,)
+
+
+def prove(
+    text: str, *, dialect: Dialect | str, table: TableProfile | None = None, row: ChartRow | float,
+    layout: Layout | None = None, plate: Plate | Profile | None = None,
+    against: Sequence[Part | Profile] = (), options: ProofOptions | None = None,
+) -> Proof:  # fmt: skip
+    """Prove a program.
+
+    Parameters
+    ----------
+    text : the program's text
+    dialect : how to read it
+    table : reach, speeds and accelerations; without it reach and times are not checked
+    row : the chart row the torch will be set by, or just the kerf [mm]
+    layout : parts asked for in their places, plate and keep-outs
+    plate : the plate, where there is no layout
+    against : parts or profiles [mm] to compare pieces with wherever they lie, where there is no layout
+    options : allowances
+
+    Returns
+    -------
+    Proof
+        Verdict, pieces as cut, deviations [mm], times [s], findings.
+
+    Raises
+    ------
+    InputError
+        If the kerf is not above 0, or layout and plate are both given.
+    """
+    if layout is not None and plate is not None:
+        raise InputError("A layout brings its own plate.", do="Give a layout or a plate, not both.")
+    options = options or ProofOptions()
+    dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
+    kerf = row.kerf if isinstance(row, ChartRow) else float(row)
+    if not 0 < kerf < 100:
+        raise InputError(f"The kerf is {kerf} mm.", allowed="above 0 and below 100 mm")
+    run = interpret(text, dialect, options=ReadOptions(block_delete=options.block_delete))
+    scene = _scene(
+        text, run, dialect, table, row if isinstance(row, ChartRow) else None, kerf, layout, plate, options
+    )
+    if against and layout is None:
+        from platewright.proof.align import aligned
+
+        scene = _compared(replace(scene, asked=aligned(scene.faces, against)))
+    return _proof(scene, [*run.findings, *(f for check in CHECKS for f in check(scene))])
+
+
+# Long because it is one list of what a scene is made of; each line is one call.
+def _scene(
+    text: str, run: Run, dialect: Dialect, table: TableProfile | None, row: ChartRow | None, kerf: float,
+    layout: Layout | None, plate: Plate | Profile | None, options: ProofOptions,
+) -> Scene:  # fmt: skip
+    torch = read_torch(run, row if row is not None else kerf)
+    strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=kerf)
+    ground = _plate_of(layout, plate)
+    known = ground is not None
+    profile = ground if ground is not None else _place_cut(torch)
+    asked = []
+    if layout is not None:
+        asked = [Asked.of(layout.label(i), profile_, i) for i, (_, _, profile_) in enumerate(layout.placed())]
+    timing = timed_run(run, torch, table, has_z=dialect.has_z) if table is not None else None
+    faces = faces_of(profile, strands, tolerance=options.as_cut_chord)
+    scene = Scene(
+        text, run, dialect, table, row, kerf, layout, profile, known, options, torch, strands, faces, asked, [], {}, timing
+    )  # fmt: skip
+    return _compared(scene)
+
+
+def _plate_of(layout: Layout | None, plate: Plate | Profile | None) -> Profile | None:
+    if layout is not None:
+        return layout.plate.profile
+    return plate.profile if isinstance(plate, Plate) else plate
+
+
+def _place_cut(torch: Torch) -> Profile:
+    """Return a box well around everything cut, where no plate is known [mm]."""
+    if not len(torch.edges):
+        return Profile(Contour.rectangle(100, 100))
+    low, high = torch.edges.boxes()
+    (x0, y0), (x1, y1) = low.min(axis=0) - 100, high.max(axis=0) + 100
+    return Profile(Contour.rectangle(x1 - x0, y1 - y0, x=x0, y=y0))
+
+
+def _compared(scene: Scene) -> Scene:
+    """Match asked parts with faces and measure every edge [mm]."""
+    matches = match_faces(scene.asked, scene.faces)
+    deviations = {m.asked: _measured(scene, m) for m in matches if m.face is not None}
+    return replace(scene, matches=matches, deviations=deviations)
+
+
+def _measured(scene: Scene, match: Match) -> tuple[Deviation, ...]:
+    assert match.face is not None
+    contours = contours_of(scene.asked[match.asked].profile)
+    shape = scene.faces[match.face].polygon
+    near = _near_edges(scene, shape)
+    found = [_ring_deviation(scene, shape.exterior, contours[0], near, 0)]
+    for number, pair in enumerate(match.holes, 1):
+        if pair is not None:
+            found.append(_ring_deviation(scene, shape.interiors[pair], contours[number], near, number))
+    return tuple(found)
+
+
+def _near_edges(scene: Scene, shape: shapely.Polygon) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+    low, high = scene.torch.edges.boxes()
+    x0, y0, x1, y1 = shape.bounds
+    room = scene.kerf
+    return np.flatnonzero(
+        (high[:, 0] >= x0 - room)
+        & (low[:, 0] <= x1 + room)
+        & (high[:, 1] >= y0 - room)
+        & (low[:, 1] <= y1 + room)
+    )
+
+
+def _oriented(points: Floats, number: int) -> Floats:
+    """Return ring points counterclockwise for the outer (0), clockwise for holes."""
+    x, y = points.T
+    area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    return points if (area >= 0) == (number == 0) else points[::-1]
+
+
+def _ring_deviation(
+    scene: Scene,
+    ring: shapely.LinearRing,
+    asked: Contour,
+    near: np.ndarray[tuple[int], np.dtype[np.intp]],
+    number: int,
+) -> Deviation:
+    points = _oriented(shapely.get_coordinates(ring)[:-1], number)
+    points, weights = densified(points)
+    return compare_contour(
+        true_ring(points, scene.torch, near, scene.plate_edges), weights, asked, number=number
+    )
+
+
+# -- putting it together ---------------------------------------------------------------------------
+
+
+def _pieces(scene: Scene) -> tuple[Piece, ...]:
+    by_face = {m.face: m for m in scene.matches if m.face is not None}
+    order = sorted(
+        (i for i, f in enumerate(scene.faces) if f.loose_after is not None),
+        key=lambda i: (scene.faces[i].loose_after, -scene.faces[i].polygon.area),
+    )
+    rank = {face: n for n, face in enumerate(order, 1)}
+    slugs = _slugs(scene)
+    pieces = [_piece(scene, i, f, by_face.get(i), rank.get(i), i in slugs) for i, f in enumerate(scene.faces)]
+    kinds = ("part", "piece", "slug", "drop", "sliver", "skeleton")
+    return tuple(sorted(pieces, key=lambda p: (kinds.index(p.kind), p.order or 0)))
+
+
+def _slugs(scene: Scene) -> set[int]:
+    """Return faces that fall out of a hole of another loose face."""
+    shells = [
+        shapely.polygons(r) for f in scene.faces if f.loose_after is not None for r in f.polygon.interiors
+    ]
+    if not shells:
+        return set()
+    tree = shapely.STRtree(shells)
+    spots = np.array([f.polygon.point_on_surface() for f in scene.faces], dtype=object)
+    return set(tree.query(spots, predicate="within")[0].tolist())
+
+
+def _piece(
+    scene: Scene, number: int, face: Face, match: Match | None, order: int | None, slug: bool
+) -> Piece:
+    shape = face.polygon
+    outer = _oriented(shapely.get_coordinates(shape.exterior)[:-1], 0)
+    holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
+    name, placement = f"piece {order}" if order else "skeleton", None
+    deviations: tuple[Deviation, ...] = ()
+    kind = "skeleton" if order is None else "drop" if face.on_void else "slug" if slug else "piece"
+    if match is not None:
+        part = scene.asked[match.asked]
+        kind, name, placement = "part", part.label, part.placement
+        deviations = scene.deviations.get(match.asked, ())
+    elif order is not None and shape.area < 2 * scene.kerf**2:
+        kind = "sliver"
+    loose = None if face.loose_after is None else face.loose_after + 1
+    return Piece(kind, name, placement, outer, holes, float(shape.area), loose, order, deviations)  # type: ignore[arg-type]
+
+
+def _proof(scene: Scene, findings: list[Finding]) -> Proof:
+    ordered = tuple(sorted(findings, key=lambda f: _RANK[f.severity]))
+    lengths = scene.torch.lengths()
+    moves = scene.run.moves
+    travel = moves.lengths()[scene.travels]
+    paths = tuple(shapely.get_coordinates(line) for line in scene.strands.lines)
+    plate = flattened(Edges.of(scene.plate.outer), 0.05)[0]
+    return Proof(
+        verdict=verdict(ordered),
+        pieces=_pieces(scene),
+        findings=ordered,
+        uncut=tuple((label, length) for label, length, _ in uncut_lengths(scene)),
+        burns=len(scene.torch.burns),
+        time=scene.timing.total if scene.timing else 0.0,
+        arc_time=scene.timing.arc if scene.timing else 0.0,
+        cut_length=float(lengths.sum()),
+        travel_length=float(travel.sum()),
+        kerf=scene.kerf,
+        paths=paths,
+        plate=plate,
+        plate_holes=tuple(flattened(Edges.of(h), 0.05)[0] for h in scene.plate.holes),
+        program_sha256=hashlib.sha256(
+            scene.text.encode("ascii", "surrogateescape" if scene.text.isascii() else "replace")
+        ).hexdigest(),
+        messages=scene.run.messages,
+        lines=scene.run.lines,
+        name=scene.options.name,
+        keepouts=tuple(shapely.get_coordinates(k) for k in scene.keepouts),
+    )

@@ -1,0 +1,237 @@
+"""The proof on screen and paper: a picture, a page of text for the table, and JSON.
+
+Colours run from deep blue (metal missing) over pale grey (as asked) to orange-brown (metal proud): apart in lightness
+and safe for eyes that mix red and green. The verdict is told by word and shape, not by colour alone.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+from xml.sax.saxutils import escape
+
+import numpy as np
+
+from platewright.findings import Finding
+from platewright.geometry import Floats
+from platewright.proof.model import Piece, Proof
+
+__all__ = ["as_dict", "colour", "svg", "text"]
+
+FORMAT = "platewright-proof-1"
+SAYS = {
+    "go": "GO - cut it",
+    "look": "LOOK - read the points below before you cut",
+    "stop": "STOP - do not cut",
+}
+STEPS = (0.05, 0.15, 0.3, 0.8)
+"""Sizes of deviation the colours step at [mm]."""
+
+_MISSING = ("#c9d7e8", "#8fb1d6", "#4a7fb8", "#123f75")
+_PROUD = ("#eedcc4", "#e0b47c", "#c47f2e", "#7a4208")
+_AS_ASKED = "#7b8288"
+_MARK = {"stop": "#7a1020", "look": "#8a5a00", "note": "#44525c"}
+_FILL = {
+    "part": "#f1ede3",
+    "piece": "#f6d9d2",
+    "slug": "#dfe3e6",
+    "sliver": "#f6d9d2",
+    "drop": "#e7e2d6",
+    "skeleton": "#b9c0c4",
+}
+
+
+def colour(deviation: float) -> str:
+    """Return the colour of a deviation [mm]: blues below zero, browns above, grey within the first step."""
+    size = abs(deviation)
+    step = sum(size > s for s in STEPS)
+    if step == 0:
+        return _AS_ASKED
+    return (_MISSING if deviation < 0 else _PROUD)[step - 1]
+
+
+# -- picture ---------------------------------------------------------------------------------------
+
+
+def _path(points: Floats, height: float) -> str:
+    spots = " L".join(f"{x:.2f} {height - y:.2f}" for x, y in points)
+    return f"M{spots} Z"
+
+
+def _shape(piece: Piece, height: float) -> str:
+    d = " ".join(_path(ring, height) for ring in (piece.outer, *piece.holes))
+    return (
+        f'<path d="{d}" fill="{_FILL[piece.kind]}" fill-rule="evenodd" stroke="#5b646a" stroke-width="0.3"/>'
+    )
+
+
+def _edges(piece: Piece, height: float) -> list[str]:
+    """Return coloured edges: runs of points of one colour as one line."""
+    out = []
+    for deviation in piece.deviations:
+        heavy = deviation.weights > 0
+        points, values = deviation.points[heavy], deviation.values[heavy]
+        hues = [colour(v) for v in values]
+        start = 0
+        for i in range(1, len(hues) + 1):
+            if i == len(hues) or hues[i] != hues[start]:
+                run = points[np.arange(start, i + 1) % len(points)]
+                spots = " ".join(f"{x:.2f},{height - y:.2f}" for x, y in run)
+                out.append(
+                    f'<polyline points="{spots}" fill="none" stroke="{hues[start]}" stroke-width="1.2"/>'
+                )
+                start = i
+    return out
+
+
+def _numbers(proof: Proof, height: float, size: float) -> list[str]:
+    out = []
+    for number, found in enumerate(proof.findings, 1):
+        if found.place is None:
+            continue
+        x, y = found.place[0], height - found.place[1]
+        hue = _MARK[found.severity]
+        out.append(
+            f'<g><circle cx="{x:.2f}" cy="{y:.2f}" r="{size:.2f}" fill="#ffffff" stroke="{hue}" stroke-width="{size / 5:.2f}"/>'
+            f'<text x="{x:.2f}" y="{y + size * 0.38:.2f}" font-size="{size * 1.1:.2f}" text-anchor="middle" '
+            f'fill="{hue}" font-family="sans-serif" font-weight="bold">{number}</text>'
+            f"<title>{escape(f'{number}. {found.text}')}</title></g>"
+        )
+    return out
+
+
+def _legend(x: float, y: float, unit: float) -> list[str]:
+    """Return the legend: swatches from missing to proud with their sizes."""
+    rows = [(_MISSING[i], f"{STEPS[i]:g} mm and more missing") for i in (3, 2, 1, 0)]
+    rows.append((_AS_ASKED, f"as asked, within {STEPS[0]:g} mm"))
+    rows += [(_PROUD[i], f"{STEPS[i]:g} mm and more left on") for i in range(4)]
+    out = [
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{unit:.1f}" font-family="sans-serif" font-weight="bold">Edge against what was asked</text>'
+    ]
+    for i, (hue, words) in enumerate(rows, 1):
+        top = y + i * unit * 1.5
+        out.append(
+            f'<rect x="{x:.1f}" y="{top - unit * 0.8:.1f}" width="{unit * 2:.1f}" height="{unit * 0.8:.1f}" fill="{hue}"/>'
+            f'<text x="{x + unit * 2.5:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{words}</text>'
+        )
+    return out
+
+
+def svg(proof: Proof) -> str:
+    """Return a picture of the plate with pieces as cut, edges coloured by deviation, findings numbered; 1 unit is 1 [mm]."""
+    low, high = proof.plate.min(axis=0), proof.plate.max(axis=0)
+    for path in proof.paths:
+        low, high = np.minimum(low, path.min(axis=0)), np.maximum(high, path.max(axis=0))
+    span = float(max(high - low))
+    unit, room = span / 60, span / 40
+    height = float(low[1] + high[1])
+    wide = float(high[0] - low[0]) + 2 * room + unit * 22
+    tall = max(float(high[1] - low[1]) + 2 * room, unit * 22)
+    left, top = float(low[0]) - room, float(low[1]) - room
+    out = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left:.1f} {top:.1f} {wide:.1f} {tall:.1f}" role="img" '
+        f'aria-label="{escape(SAYS[proof.verdict])}">',
+        f"<title>{escape(proof.name or 'proof')}: {escape(SAYS[proof.verdict])}</title>",
+        f'<path d="{_path(proof.plate, height)}" fill="#d4d9dc" stroke="#2d3439" stroke-width="0.6"/>',
+    ]
+    out += [_shape(p, height) for p in proof.pieces if p.kind != "skeleton"]
+    out += [
+        f'<path d="{_path(h, height)}" fill="#ffffff" stroke="#2d3439" stroke-width="0.4"/>'
+        for h in proof.plate_holes
+    ]
+    out += [
+        f'<path d="{_path(k, height)}" fill="none" stroke="#7a1020" stroke-width="1" stroke-dasharray="4 2"/>'
+        for k in proof.keepouts
+    ]
+    for path in proof.paths:
+        spots = " ".join(f"{x:.2f},{height - y:.2f}" for x, y in path)
+        out.append(
+            f'<polyline points="{spots}" fill="none" stroke="#2d3439" stroke-width="0.25" stroke-dasharray="2 1"/>'
+        )
+    for piece in proof.pieces:
+        out += _edges(piece, height)
+    out += _numbers(proof, height, unit * 0.8)
+    out += _legend(float(high[0]) + room * 1.5, top + unit * 2, unit)
+    return "\n".join([*out, "</svg>"]) + "\n"
+
+
+# -- words ------------------------------------------------------------------------------------------
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours} h {minutes:02d} min" if hours else f"{minutes} min {rest:02d} s"
+
+
+def _finding_lines(number: int, found: Finding) -> list[str]:
+    place = "" if found.place is None else f"  at X {found.place[0]:.1f} Y {found.place[1]:.1f}"
+    return [
+        f"{number:3d}. {found.severity.upper():5s} {found.text}",
+        f"           {found.do}",
+        f"           {found.code} {found.slug}{place}",
+    ]
+
+
+def _piece_line(piece: Piece) -> str:
+    order = "-" if piece.order is None else str(piece.order)
+    if piece.worst is None:
+        return f"  {order:>4}  {piece.name:32s} {piece.kind}"
+    return f"  {order:>4}  {piece.name:32s} worst {piece.worst:6.3f} mm   95 % within {piece.p95:6.3f} mm"
+
+
+def text(proof: Proof) -> str:
+    """Return the report for the table: verdict on top, then what to look at, then pieces and times [mm, s]."""
+    bar = "=" * 72
+    out = [bar, f"  {SAYS[proof.verdict]}", bar, ""]
+    if proof.name:
+        out += [f"Job      {proof.name}"]
+    out += [
+        f"Program  {proof.lines} lines, SHA-256 {proof.program_sha256[:16]}",
+        f"Cuts     {proof.burns} pierces, {proof.cut_length / 1000:.2f} m cut, {proof.travel_length / 1000:.2f} m travel, kerf {proof.kerf:g} mm",
+    ]
+    if proof.time > 0:
+        out.append(f"Time     {_clock(proof.time)}, arc on {_clock(proof.arc_time)}")
+    out += [f"Message  {m}" for m in proof.messages]
+    out.append("")
+    if proof.findings:
+        out.append("What to look at")
+        for number, found in enumerate(proof.findings, 1):
+            out += _finding_lines(number, found)
+    else:
+        out.append("Nothing to look at.")
+    shown = [p for p in proof.pieces if p.kind != "skeleton"]
+    out += ["", "Pieces, in the order they come loose"]
+    out += [_piece_line(p) for p in sorted(shown, key=lambda p: p.order or 0)]
+    out += [f"     -  {label:32s} not parted along {length:.1f} mm" for label, length in proof.uncut]
+    out += [
+        "",
+        "The proof knows the text, the table and the chart. It cannot know worn tips, wet air,",
+        "a plate that moved, or a wrong setting at the power source. Watch the first part.",
+    ]
+    return "\n".join(out) + "\n"
+
+
+# -- machines ------------------------------------------------------------------------------------------
+
+
+def as_dict(proof: Proof) -> dict[str, Any]:
+    """Return the proof as plain JSON values with units in the names [mm, mm², s]."""
+    return {
+        "format": FORMAT,
+        "name": proof.name,
+        "verdict": proof.verdict,
+        "exit_code": proof.exit_code,
+        "program_sha256": proof.program_sha256,
+        "lines": proof.lines,
+        "kerf_mm": proof.kerf,
+        "burns": proof.burns,
+        "cut_length_mm": round(proof.cut_length, 3),
+        "travel_length_mm": round(proof.travel_length, 3),
+        "time_s": round(proof.time, 3),
+        "arc_time_s": round(proof.arc_time, 3),
+        "findings": [f.as_dict() for f in proof.findings],
+        "pieces": [p.as_dict() for p in proof.pieces],
+        "uncut": [{"part": label, "length_mm": round(length, 3)} for label, length in proof.uncut],
+        "messages": list(proof.messages),
+        "plate_mm": np.round(proof.plate, 3).tolist(),
+    }

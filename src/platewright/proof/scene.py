@@ -1,0 +1,118 @@
+"""Everything the checks look at, worked out once from the text, the table and the chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from platewright.findings import Finding, finding
+from platewright.geometry import Contour, Floats, Profile, flatten
+from platewright.layout.model import Layout
+from platewright.program.dialects import Dialect
+from platewright.program.run import Kind, Run
+from platewright.proof.burns import Torch
+from platewright.proof.compare import Asked, Match
+from platewright.proof.edges import Edges
+from platewright.proof.faces import Face, Strands, flat_profile
+from platewright.proof.model import Deviation, ProofOptions
+from platewright.proof.timing import Timing
+from platewright.table.model import ChartRow, TableProfile
+
+__all__ = ["Scene", "contours_of", "told"]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Text, facts and what came of them. Lengths in [mm]; `row` and `table` may be missing."""
+
+    text: str
+    run: Run
+    dialect: Dialect
+    table: TableProfile | None
+    row: ChartRow | None
+    kerf: float
+    layout: Layout | None
+    plate: Profile
+    plate_known: bool
+    options: ProofOptions
+    torch: Torch
+    strands: Strands
+    faces: list[Face]
+    asked: list[Asked]
+    matches: list[Match]
+    deviations: dict[int, tuple[Deviation, ...]]
+    timing: Timing | None
+
+    @property
+    def thickness(self) -> float | None:
+        """Thickness of the plate [mm], or None if nothing says it."""
+        if self.layout is not None:
+            return self.layout.plate.thickness
+        return self.row.thickness if self.row is not None else None
+
+    @cached_property
+    def tree(self) -> Any:
+        """Search tree over the strands' kerf polygons."""
+        return shapely.STRtree(self.strands.polygons)
+
+    @cached_property
+    def plate_polygon(self) -> Any:
+        """The plate as a polygon [mm]."""
+        return flat_profile(self.plate, 0.01)
+
+    @cached_property
+    def plate_edges(self) -> Edges:
+        """The plate's own edges [mm]."""
+        return Edges.joined([Edges.of(c) for c in self.plate.contours()])
+
+    @cached_property
+    def travels(self) -> NDArray[np.intp]:
+        """Moves over the plate with the torch out."""
+        moves = self.run.moves
+        flat = np.hypot(*(moves.end - moves.start)[:, :2].T) > 1e-9
+        return np.flatnonzero(flat & ~moves.torch & (moves.kind != Kind.DWELL))
+
+    @cached_property
+    def travel_lines(self) -> Any:
+        """The travels as straight lines [mm]."""
+        moves = self.run.moves
+        ends = np.stack([moves.start[self.travels, :2], moves.end[self.travels, :2]], axis=1)
+        return shapely.linestrings(ends) if len(ends) else np.empty(0, dtype=object)
+
+    @cached_property
+    def heights_known(self) -> bool:
+        """Whether the program moves the torch up and down at all."""
+        return self.dialect.has_z and bool((self.run.moves.start[:, 2] != self.run.moves.end[:, 2]).any())
+
+    @cached_property
+    def keepouts(self) -> list[Any]:
+        """Keep-outs as polygons [mm]."""
+        if self.layout is None:
+            return []
+        return [shapely.polygons(flatten(k.contour, tolerance=0.02)) for k in self.layout.keepouts]
+
+    def line_of(self, burn: int) -> int:
+        """Return the line that lights burn `burn` [lines]."""
+        return self.torch.burns[burn].line
+
+    def face_loose_before(self, burn: int, face: Face) -> bool:
+        """Tell whether a face was already loose when a burn started [-]."""
+        return face.loose_after is not None and face.loose_after < burn
+
+
+def contours_of(profile: Profile) -> list[Contour]:
+    """Return outer contour and holes as a list [mm]."""
+    return list(profile.contours())
+
+
+def told(code: str, at: Floats | tuple[float, float] | None = None, **values: Any) -> Finding:
+    """Make a finding at a place [mm], its subject the line if there is one."""
+    place = None if at is None else (float(at[0]), float(at[1]))
+    subject = values.pop("subject", f"line {values['line']}" if "line" in values else "")
+    clean = {k: v.item() if isinstance(v, np.generic) else v for k, v in values.items()}
+    return finding(code, place=place, subject=subject, **clean)
