@@ -8,41 +8,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Protocol
 
 from platewright.errors import InputError
-from platewright.layout.first import first_layout
-from platewright.layout.problem import Packed, Problem
+from platewright.layout.ours import Ours, start_layout, with_fillers
+from platewright.layout.problem import FILLER, Budget, Packed, Problem
 
-__all__ = ["Budget", "Engine", "best_packing", "better", "engines"]
-
-
-@dataclass(frozen=True, slots=True)
-class Budget:
-    """What an engine may use.
-
-    Attributes
-    ----------
-    seconds : [s]
-    steps : search steps instead of seconds [-], None to go by the clock
-    seed : of its random numbers [-]
-    cancelled : asked often; True ends the search
-    tell : called with each better answer
-    """
-
-    seconds: float
-    steps: int | None
-    seed: int
-    cancelled: Callable[[], bool]
-    tell: Callable[[Packed], None]
-
-    def ends(self) -> Callable[[], bool]:
-        """Return a question that is True when the search must end (its clock [s] starts now)."""
-        if self.steps is not None:
-            return self.cancelled
-        until = time.monotonic() + self.seconds
-        return lambda: time.monotonic() >= until or self.cancelled()
+__all__ = ["Engine", "best_packing", "better", "engines"]
 
 
 class Engine(Protocol):
@@ -59,20 +31,6 @@ class Engine(Protocol):
         ...
 
 
-class Ours:
-    """The built-in search."""
-
-    name = "ours"
-
-    def available(self) -> bool:
-        """Tell whether it can run here [-]: always."""
-        return True
-
-    def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
-        """Return a packing at least as good as `start` [mm, rad]."""
-        return start
-
-
 def engines() -> dict[str, Engine]:
     """Return every known engine by name [-]; ask `available` before use."""
     return {e.name: e for e in (Ours(),)}
@@ -82,7 +40,7 @@ def better(problem: Problem, one: Packed, other: Packed) -> bool:
     """Tell whether `one` beats `other`: more wanted pieces, then less length used [mm], then more fillers."""
 
     def key(packed: Packed) -> tuple[int, float, int]:
-        real = sum(problem.pieces[s.piece].rank < 1_000_000 for s in packed.spots)
+        real = sum(problem.pieces[s.piece].rank < FILLER for s in packed.spots)
         return -real, problem.used(packed.spots), -len(packed.spots)
 
     return key(one) < key(other)
@@ -95,6 +53,7 @@ def best_packing(
     steps: int | None,
     seed: int,
     engine: str,
+    workers: int,
     cancelled: Callable[[], bool],
     tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
@@ -106,11 +65,15 @@ def best_packing(
     if not problem.room:
         return Packed(problem.fixed)
     began = time.monotonic()
-    best = first_layout(problem)
+    best = start_layout(problem)
     tell(best)
     left = seconds - (time.monotonic() - began)
-    if (steps is None and left <= 0) or steps == 0 or cancelled():
-        return best
-    budget = Budget(left, steps, seed, cancelled, tell)
+    if (steps is None and left <= 0) or steps == 0:
+        return with_fillers(problem, best, cancelled)
+    budget = Budget(left, steps, seed, workers, cancelled, tell)
     answer = known[engine].pack(problem, best, budget)
-    return answer if better(problem, answer, best) and verified(answer) else best
+    return (
+        answer
+        if better(problem, answer, best) and verified(answer)
+        else with_fillers(problem, best, cancelled)
+    )

@@ -28,7 +28,7 @@ from platewright.layout import kernels
 from platewright.layout.problem import Packed, Problem, Spot, pack_loops
 from platewright.layout.shapes import Loops, turned
 
-__all__ = ["first_layout", "slid"]
+__all__ = ["first_layout", "order_of", "slid"]
 
 CELLS = 600_000
 """About how many cells a room gets [-]: 2 mm on a 4 x 8 ft sheet."""
@@ -142,8 +142,8 @@ def _best(raster: _Raster, turns: Sequence[_Turned], in_holes: bool) -> tuple[_T
     return best
 
 
-def _order(problem: Problem) -> list[int]:
-    """Return pieces by rank, then largest box first."""
+def order_of(problem: Problem) -> list[int]:
+    """Return free pieces by rank, then largest box first [-]."""
     held = {s.piece for s in problem.fixed}
 
     def size(piece: int) -> tuple[int, float, int]:
@@ -176,7 +176,7 @@ def first_layout(
     turns = [[_turned(s.raw, a, raster.cell) for a in s.angles] for s in problem.shapes]
     hopeless: set[int] = set()
     spots: list[Spot] = []
-    for piece in _order(problem) if order is None else order:
+    for piece in order_of(problem) if order is None else order:
         shape = problem.pieces[piece].shape
         if shape in hopeless or stop():
             continue

@@ -95,7 +95,9 @@ class Solid:
     def turned(self, c: float, s: float) -> Solid:
         """Return the solid turned by an angle of cosine c and sine s [-]."""
         turn = np.array([[c, s], [-s, c]])
-        return Solid(tuple(p @ turn for p in self.loops), tuple(p @ turn for p in self.pieces), self.hull @ turn)
+        return Solid(
+            tuple(p @ turn for p in self.loops), tuple(p @ turn for p in self.pieces), self.hull @ turn
+        )
 
 
 def solid_of(loops: Loops) -> Solid:

@@ -389,9 +389,12 @@ def hull(points: Floats) -> Floats:
             if sweep == 1 and m == 0:
                 continue
             px, py = order[i, 0], order[i, 1]
-            while k > base and (out[k - 1, 0] - out[k - 2, 0]) * (py - out[k - 2, 1]) - (
-                out[k - 1, 1] - out[k - 2, 1]
-            ) * (px - out[k - 2, 0]) <= 0:
+            while (
+                k > base
+                and (out[k - 1, 0] - out[k - 2, 0]) * (py - out[k - 2, 1])
+                - (out[k - 1, 1] - out[k - 2, 1]) * (px - out[k - 2, 0])
+                <= 0
+            ):
                 k -= 1
             out[k, 0], out[k, 1] = px, py
             k += 1

@@ -21,10 +21,11 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Pose
 from platewright.layout.check import check
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
-from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
+from platewright.layout.problem import FILLER, Packed, Piece, Problem, Shape, Spot
 from platewright.layout.reach import Reach, reached, seat_on
-from platewright.layout.room import free_room, mirrored, shape_of, straight_turn
+from platewright.layout.room import free_room, mirrored, shape_of
 from platewright.layout.shapes import Loops, loops_area
+from platewright.layout.turns import distinct, free_turns
 from platewright.stock.model import Plate
 
 __all__ = ["LaidOut", "LayOptions", "LeftOver", "Progress", "lay"]
@@ -48,6 +49,7 @@ class LayOptions:
     split_pairs : whether the two hands of a pair may lie on different plates
     locked : placements that stay, on the first plate; their ``part`` counts in the order of `wanted`
     engine : ``ours``, or the name of another installed one that competes with ours
+    workers : threads of the search [-]; with more than one a step budget is not repeatable
     """
 
     seconds: float = 2.0
@@ -57,6 +59,7 @@ class LayOptions:
     split_pairs: bool = False
     locked: tuple[Placement, ...] = ()
     engine: str = "ours"
+    workers: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +159,7 @@ def _copies(wanted: Sequence[Wanted]) -> list[_Copy]:
     out: list[_Copy] = []
     pair = 0
     for index, w in enumerate(wanted):
-        rank = w.priority + (1_000_000 if w.filler else 0)
+        rank = min(w.priority, FILLER - 1) + (FILLER if w.filler else 0)
         for _ in range(w.quantity):
             hands = (False, True) if w.pairs else (False,)
             out += [_Copy(index, hand, pair if w.pairs else -1, rank, w.filler) for hand in hands]
@@ -164,7 +167,7 @@ def _copies(wanted: Sequence[Wanted]) -> list[_Copy]:
     return out
 
 
-def _turns(loops: Loops, run: _Run, plate: Plate, frame: Pose) -> tuple[float, ...]:
+def _turns(loops: Loops, run: _Run, plate: Plate, frame: Pose, shapes: int) -> tuple[float, ...]:
     quarter = [k * math.pi / 2 for k in range(4)]
     rotations = run.options.rotations
     if isinstance(rotations, tuple):
@@ -174,9 +177,8 @@ def _turns(loops: Loops, run: _Run, plate: Plate, frame: Pose) -> tuple[float, .
     elif rotations == "quarter":
         angles = quarter
     else:
-        lean = straight_turn(loops)
-        angles = quarter + ([] if abs(lean) < 1e-6 else [lean + q for q in quarter])
-    return tuple(dict.fromkeys(round(math.remainder(a, math.tau), 12) for a in angles))
+        angles = list(free_turns(loops, shapes))
+    return distinct(loops, angles)
 
 
 def _problem(
@@ -192,6 +194,7 @@ def _problem(
     room = tuple(back.points(p) for p in room)
     kinds: dict[tuple[int, bool], int] = {}
     shapes: list[Shape] = []
+    kindred = len({(c.part, c.mirrored) for c in copies})
     least = min(abs(loops_area(shape_of(w.part.profile))) for w in run.wanted)
     for c in copies:
         if (c.part, c.mirrored) in kinds:
@@ -199,7 +202,7 @@ def _problem(
         profile = run.wanted[c.part].part.profile
         raw = shape_of(mirrored(profile) if c.mirrored else profile)
         kinds[c.part, c.mirrored] = len(shapes)
-        shapes.append(Shape.made(raw, run.clearance.part, _turns(raw, run, plate, frame), least))
+        shapes.append(Shape.made(raw, run.clearance.part, _turns(raw, run, plate, frame, kindred), least))
     pieces = [Piece(kinds[c.part, c.mirrored], c.rank) for c in copies]
     fixed: list[Spot] = []
     for place in locked:
@@ -210,7 +213,9 @@ def _problem(
         )
         pose = back.after(place.pose)
         fixed.append(Spot(at, pose.x, pose.y, pose.angle))
-    return Problem(tuple(shapes), tuple(pieces), room, tuple(fixed), frame)
+    return Problem(
+        tuple(shapes), tuple(pieces), room, tuple(fixed), frame, any_turn=run.options.rotations == "free"
+    )
 
 
 def _layout(
@@ -313,7 +318,7 @@ def _fill(
         return not any(f.severity == "stop" for f in check(layout, reach=run.reach))
 
     packed = best_packing(
-        problem, seconds=seconds, steps=run.options.steps, seed=run.options.seed, engine=run.options.engine,
+        problem, seconds=seconds, steps=run.options.steps, seed=run.options.seed, engine=run.options.engine, workers=run.options.workers,
         cancelled=run.cancelled, tell=tell, verified=verified,
     )  # fmt: skip
     spots, lone = _paired(here, packed.spots, run.options.split_pairs)

@@ -15,7 +15,8 @@ length always grows along +x (``Problem.frame`` leads back to plate coordinates)
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import time
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -23,7 +24,7 @@ import numpy as np
 from platewright.geometry import Floats, Pose
 from platewright.layout.shapes import Loops, grown, loops_area
 
-__all__ = ["Packed", "Piece", "Problem", "Shape", "Spot", "pack_loops"]
+__all__ = ["FILLER", "Budget", "Packed", "Piece", "Problem", "Shape", "Spot", "pack_loops"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,6 +94,7 @@ class Problem:
     room : loops of free plate [mm]
     fixed : spots that stay, by piece
     frame : pose that takes room coordinates to plate coordinates [mm, rad]
+    any_turn : whether pieces may lie at any turn, not only their shape's
     """
 
     shapes: tuple[Shape, ...]
@@ -100,6 +102,7 @@ class Problem:
     room: Loops
     fixed: tuple[Spot, ...] = ()
     frame: Pose = field(default_factory=Pose)
+    any_turn: bool = False
 
     def box(self) -> tuple[float, float, float, float]:
         """Return the room's box as x0, y0, x1, y1 [mm]."""
@@ -119,6 +122,39 @@ class Problem:
         if not spots:
             return 0.0
         return max(float(self.placed(s)[0][:, 0].max()) for s in spots) - self.box()[0]
+
+
+FILLER = 1_000_000
+"""Ranks from here up are fillers: placed only in room the others leave [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """What an engine may use.
+
+    Attributes
+    ----------
+    seconds : [s]
+    steps : search steps instead of seconds [-], None to go by the clock
+    seed : of its random numbers [-]
+    workers : threads it may use [-]
+    cancelled : asked often; True ends the search
+    tell : called with each better answer
+    """
+
+    seconds: float
+    steps: int | None = None
+    seed: int = 1
+    workers: int = 1
+    cancelled: Callable[[], bool] = lambda: False
+    tell: Callable[[Packed], None] = lambda packed: None
+
+    def ends(self) -> Callable[[], bool]:
+        """Return a question that is True when the search must end (its clock [s] starts now)."""
+        if self.steps is not None:
+            return self.cancelled
+        until = time.monotonic() + self.seconds
+        return lambda: time.monotonic() >= until or self.cancelled()
 
 
 @dataclass(frozen=True, slots=True)

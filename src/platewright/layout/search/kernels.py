@@ -221,7 +221,9 @@ def _move(
         a, b, _ = _lowest(field, state)
         x, y = lo[0] + a * h, lo[1] + b * h
         c = _cost(i, f, x, y, pos, form, weights, table, at, boxes, edges, np.inf)
-        x, y, c = _settle(i, f, x, y, c, h, fine * 8, lo, hi, pos, form, weights, table, at, boxes, edges, state)
+        x, y, c = _settle(
+            i, f, x, y, c, h, fine * 8, lo, hi, pos, form, weights, table, at, boxes, edges, state
+        )
         if c < best:
             best_x, best_y, best_f, best = x, y, f, c
     f = best_f
@@ -283,9 +285,20 @@ def press(
             i = order[k]
             hit = False
             for j in range(n):
-                if j != i and _pair(
-                    table, at, boxes, edges, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
-                ) > 0.0:
+                if (
+                    j != i
+                    and _pair(
+                        table,
+                        at,
+                        boxes,
+                        edges,
+                        form[j],
+                        form[i],
+                        pos[i, 0] - pos[j, 0],
+                        pos[i, 1] - pos[j, 1],
+                    )
+                    > 0.0
+                ):
                     hit = True
                     break
             if hit:

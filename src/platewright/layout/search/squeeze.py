@@ -16,18 +16,21 @@ alone. Limits: turns come from each shape's list; memory grows with the square o
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from platewright.geometry import Floats
-from platewright.layout.problem import Packed, Problem, Spot
+from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
-from platewright.layout.search.tables import Tables, make_tables
+from platewright.layout.search.tables import Tables
 
-__all__ = ["SqueezeOptions", "squeeze"]
+__all__ = ["Search", "SqueezeOptions"]
+
+FINE = 2e-4
+"""Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +62,26 @@ class _State:
 
 
 class _Press:
-    """One worker: its arrays, random state, and the calls into the kernels."""
+    """One worker on a chosen set of pieces: its arrays, random state, and the calls into the kernels."""
 
-    def __init__(self, problem: Problem, tables: Tables, state: _State, *, seed: int, options: SqueezeOptions) -> None:
-        self.problem, self.tables, self.options = problem, tables, options
-        n = len(problem.pieces)
-        total = n if tables.rectangular else n + 1
-        self.n, self.total = n, total
-        self.choices, self.counts = _choices(problem, tables, total)
-        self.movable = np.zeros(total, dtype=np.int64)
-        self.movable[:n] = 1
-        for spot in problem.fixed:
-            self.movable[spot.piece] = 0
+    def __init__(
+        self, problem: Problem, tables: Tables, pieces: Sequence[int], *, seed: int, options: SqueezeOptions
+    ) -> None:
+        self.tables, self.options, self.pieces = tables, options, tuple(pieces)
+        self.n = len(self.pieces)
+        total = self.n if tables.rectangular else self.n + 1
+        self.choices, self.counts = _choices(problem, tables, self.pieces, total)
+        held = {s.piece for s in problem.fixed}
+        self.movable = np.array(
+            [i not in held for i in self.pieces] + [False] * (total - self.n), dtype=np.int64
+        )
         self.weights = np.ones((total, total))
         self.depths = np.zeros((total, total))
         self.scratch = np.zeros(tables.scratch(), dtype=np.float32)
         self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
         self.rng = np.random.default_rng(seed)
-        self.state = state
+        self.areas = np.array([abs(problem.shapes[problem.pieces[i].shape].area()) for i in self.pieces])
         self.moves = 0
-        self.areas = np.array([abs(problem.shapes[p.shape].area()) for p in problem.pieces])
 
     def length(self, state: _State) -> float:
         """Return the right end of the state's pieces [mm]."""
@@ -89,33 +92,31 @@ class _Press:
         t, o = self.tables, self.options
         room = np.array([t.room[0], t.room[1], right, t.room[3]])
         pos, form = state.pos.copy(), state.form.copy()
-        lo = room[:2] - t.lows[form]
-        hi = room[2:] - t.highs[form]
+        lo, hi = room[:2] - t.lows[form], room[2:] - t.highs[form]
         free = self.movable == 1
         pos[free] = np.minimum(np.maximum(pos, lo), hi)[free]
         if (hi[free] < lo[free] - 1e-9).any():
             return False, state
         self.weights[:] = 1.0
-        best_pos, best_form = pos.copy(), form.copy()
+        best = _State(pos.copy(), form.copy())
         book = np.array([np.inf, 0.0, 0.0])
         result = 0
         while result == 0 and not stop():
             result = kernels.press(
                 o.chunk, o.patience, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
                 self.weights, self.depths, t.table, t.at, t.boxes, t.edges, t.rasters, t.raster_at, t.raster_size, t.h,
-                t.h * 2e-4, self.scratch, self.random, best_pos, best_form, book,
+                t.h * FINE, self.scratch, self.random, best.pos, best.form, book,
             )  # fmt: skip
         self.moves += int(book[2])
-        return result == 1, _State(best_pos, best_form)
+        return result == 1, best
 
     def disturbed(self, state: _State) -> _State:
-        """Return the state with two large pieces of different shapes swapped."""
+        """Return the state with two large pieces swapped."""
         out = state.copy()
         free = np.flatnonzero(self.movable[: self.n])
         if len(free) < 2:
             return out
-        weights = self.areas[free] / self.areas[free].sum()
-        i, j = self.rng.choice(free, 2, replace=False, p=weights)
+        i, j = self.rng.choice(free, 2, replace=False, p=self.areas[free] / self.areas[free].sum())
         t = self.tables
         mid = [(t.lows[out.form[k]] + t.highs[out.form[k]]) / 2 for k in (i, j)]
         ci, cj = out.pos[i] + mid[0], out.pos[j] + mid[1]
@@ -123,28 +124,36 @@ class _Press:
         return out
 
 
-def _choices(problem: Problem, tables: Tables, total: int) -> tuple[Any, Any]:
+def _choices(problem: Problem, tables: Tables, pieces: Sequence[int], total: int) -> tuple[Any, Any]:
+    """Return the forms each piece may take, and how many."""
     most = max(len(s.angles) for s in problem.shapes)
     choices = np.zeros((total, most), dtype=np.int64)
     counts = np.zeros(total, dtype=np.int64)
-    for i, piece in enumerate(problem.pieces):
-        k = len(problem.shapes[piece.shape].angles)
-        choices[i, :k] = tables.first[piece.shape] + np.arange(k)
+    for i, piece in enumerate(pieces):
+        shape = problem.pieces[piece].shape
+        k = len(problem.shapes[shape].angles)
+        choices[i, :k] = tables.first[shape] + np.arange(k)
         counts[i] = k
     return choices, counts
 
 
-def _state(problem: Problem, tables: Tables, spots: tuple[Spot, ...]) -> _State:
-    total = len(problem.pieces) + (0 if tables.rectangular else 1)
-    pos, form = np.zeros((total, 2)), np.zeros(total, dtype=np.int64)
-    form[-1] = len(tables.angles)
-    for s in spots:
+def _state(problem: Problem, tables: Tables, spots: Sequence[Spot]) -> _State:
+    """Return spots as arrays, each at its shape's nearest turn, the room last."""
+    total = len(spots) + (0 if tables.rectangular else 1)
+    pos, form = np.zeros((total, 2)), np.full(total, len(tables.angles), dtype=np.int64)
+    for i, s in enumerate(spots):
         shape = problem.pieces[s.piece].shape
         angles = np.array(problem.shapes[shape].angles)
         away = np.abs(np.remainder(angles - s.angle + np.pi, 2 * np.pi) - np.pi)
-        form[s.piece] = tables.first[shape] + int(np.argmin(away))
-        pos[s.piece] = s.x, s.y
+        form[i] = tables.first[shape] + int(np.argmin(away))
+        pos[i] = s.x, s.y
     return _State(pos, form)
+
+
+def _spots(press: _Press, state: _State) -> tuple[Spot, ...]:
+    angles = press.tables.angles[state.form[: press.n]]
+    rows = zip(press.pieces, state.pos[: press.n].tolist(), angles.tolist(), strict=True)
+    return tuple(Spot(piece, x, y, angle) for piece, (x, y), angle in rows)
 
 
 @dataclass(slots=True)
@@ -153,69 +162,98 @@ class _Shared:
 
     best: _State
     right: float
+    found: bool
     lock: threading.Lock
-    generation: int = 0
 
 
-def squeeze(
-    problem: Problem,
-    start: Packed,
-    *,
-    stop: Callable[[], bool],
-    steps: int | None = None,
-    seed: int = 1,
-    workers: int = 1,
-    options: SqueezeOptions = SqueezeOptions(),
-    tell: Callable[[Packed], None] = lambda packed: None,
-) -> Packed:
-    """Return a packing of all the problem's pieces in less length.
+class Search:
+    """The search on one problem: tables made once, a seed, a step budget, a question whether to stop.
 
     Parameters
     ----------
-    problem : every piece of it must stand in `start`
-    start : a legal packing [mm, rad]
-    stop : asked often; True ends the search
-    steps : most moves of one worker [-], None for no limit
+    problem : shapes and pieces; calls name the pieces they work on
+    tables : of the problem
     seed : of the random numbers [-]
+    steps : most moves of one worker [-], None for no limit
+    stop : asked often; True ends the search
     workers : threads; more than one is not repeatable [-]
     options : how hard to press
-    tell : called with each better packing
     """
-    tables = make_tables(problem, stop=stop)
-    if tables is None or len(start.spots) < len(problem.pieces):
-        return start
-    state = _state(problem, tables, start.spots)
-    presses = [_Press(problem, tables, state, seed=seed + 7919 * k, options=options) for k in range(workers)]
-    shared = _Shared(state, presses[0].length(state), threading.Lock())
 
-    def run(press: _Press) -> None:
-        _worker(press, shared, stop=lambda: stop() or (steps is not None and press.moves >= steps), tell=lambda s: tell(_packed(problem, tables, s)))
+    def __init__(
+        self, problem: Problem, tables: Tables, *, seed: int, stop: Callable[[], bool], steps: int | None = None,
+        workers: int = 1, options: SqueezeOptions | None = None,
+    ) -> None:  # fmt: skip
+        self.problem, self.tables, self.seed, self.steps, self.workers = problem, tables, seed, steps, workers
+        self.options = options or SqueezeOptions()
+        self.asked = stop
+        self.moves = 0
 
-    if workers == 1:
-        run(presses[0])
-    else:
-        threads = [threading.Thread(target=run, args=(p,)) for p in presses]
-        for thread in threads:
-            thread.start()
-        for thread in threads:
-            thread.join()
-    if shared.generation == 0:
-        return start
-    return _packed(problem, tables, shared.best, sum(p.moves for p in presses))
+    def over(self) -> bool:
+        """Tell whether time or steps [-] are used up."""
+        return self.asked() or (self.steps is not None and self.moves >= self.steps)
+
+    def _press(self, pieces: Sequence[int], worker: int = 0) -> _Press:
+        return _Press(self.problem, self.tables, pieces, seed=self.seed + 7919 * worker, options=self.options)
+
+    def shortened(
+        self, spots: Sequence[Spot], *, tell: Callable[[tuple[Spot, ...]], None] = lambda spots: None
+    ) -> tuple[Spot, ...]:
+        """Return the spots pressed into less length [mm], until time or steps are used up."""
+        pieces = [s.piece for s in spots]
+        presses = [self._press(pieces, k) for k in range(self.workers)]
+        state = _state(self.problem, self.tables, spots)
+        shared = _Shared(state, presses[0].length(state), False, threading.Lock())
+        before = self.moves
+
+        def over() -> bool:
+            if self.workers == 1:
+                self.moves = before + presses[0].moves
+            return self.over() or max(p.moves for p in presses) >= (self.steps or 2**62)
+
+        def run(press: _Press) -> None:
+            _worker(press, shared, stop=over, tell=lambda s: tell(_spots(press, s)))
+
+        if self.workers == 1:
+            run(presses[0])
+        else:
+            threads = [threading.Thread(target=run, args=(p,)) for p in presses]
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join()
+        self.moves = before + sum(p.moves for p in presses)
+        return _spots(presses[0], shared.best) if shared.found else tuple(spots)
+
+    def inserted(self, spots: Sequence[Spot], piece: int) -> tuple[Spot, ...] | None:
+        """Return spots [mm] with one more piece in the whole room, or None if it cannot be made to fit."""
+        press = self._press([*(s.piece for s in spots), piece], worker=self.moves % 97)
+        state = _state(self.problem, self.tables, [*spots, Spot(piece, *self._anywhere(press, piece))])
+        done, state = press.separated(state, self.tables.room[2], self.over)
+        self.moves += press.moves
+        return _spots(press, state) if done else None
+
+    def _anywhere(self, press: _Press, piece: int) -> tuple[float, float, float]:
+        shape = self.problem.pieces[piece].shape
+        form = self.tables.first[shape] + int(press.rng.integers(len(self.problem.shapes[shape].angles)))
+        room, t = self.tables.room, self.tables
+        x = press.rng.uniform(
+            room[0] - t.lows[form, 0], max(room[2] - t.highs[form, 0], room[0] - t.lows[form, 0] + 1e-6)
+        )
+        y = press.rng.uniform(
+            room[1] - t.lows[form, 1], max(room[3] - t.highs[form, 1], room[1] - t.lows[form, 1] + 1e-6)
+        )
+        return float(x), float(y), float(t.angles[form])
 
 
-def _packed(problem: Problem, tables: Tables, state: _State, steps: int = 0) -> Packed:
-    return Packed(
-        tuple(Spot(i, float(state.pos[i, 0]), float(state.pos[i, 1]), float(tables.angles[state.form[i]])) for i in range(len(problem.pieces))),
-        steps,
-    )
-
-
-def _worker(press: _Press, shared: _Shared, *, stop: Callable[[], bool], tell: Callable[[_State], None]) -> None:
+def _worker(
+    press: _Press, shared: _Shared, *, stop: Callable[[], bool], tell: Callable[[_State], None]
+) -> None:
+    """Shorten and separate until stopped; a failure starts again from the best with two pieces swapped."""
     rate, fails, left = press.options.rate, 0, press.tables.room[0]
     while not stop():
         with shared.lock:
-            source, right, generation = shared.best, shared.right, shared.generation
+            source, right = shared.best, shared.right
         target = left + (right - left) * (1 - rate)
         begun = source if fails == 0 else press.disturbed(source)
         done, state = press.separated(begun, target, stop)
@@ -225,8 +263,8 @@ def _worker(press: _Press, shared: _Shared, *, stop: Callable[[], bool], tell: C
             continue
         fails = 0
         rate = min(rate * 1.2, press.options.rate)
-        now = press.length(state)
         with shared.lock:
+            now = press.length(state)
             if now < shared.right:
-                shared.best, shared.right, shared.generation = state, now, generation + 1
+                shared.best, shared.right, shared.found = state, now, True
                 tell(state)

@@ -59,7 +59,9 @@ class Tables:
 
     def scratch(self) -> int:
         """Return how many raster nodes the largest field needs [-]."""
-        spans = np.maximum((np.array(self.room[2:]) - self.room[:2]) - (self.highs - self.lows).min(axis=0), 0)
+        spans = np.maximum(
+            (np.array(self.room[2:]) - self.room[:2]) - (self.highs - self.lows).min(axis=0), 0
+        )
         return int(np.prod(np.floor(spans / self.h) + 2))
 
 
@@ -147,7 +149,9 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
     if not rectangular:
         for f in range(count):
             loops = outside_of(problem.room, raw[owner[f]].turned(*_cs(angles[f])))
-            reach = np.array([room[0] - lows[f, 0], room[1] - lows[f, 1], room[2] - highs[f, 0], room[3] - highs[f, 1]])
+            reach = np.array(
+                [room[0] - lows[f, 0], room[1] - lows[f, 1], room[2] - highs[f, 0], room[3] - highs[f, 1]]
+            )
             reach[2:] = np.maximum(reach[2:], reach[:2])
             table[count, f] = regions.add(_edges(loops), reach + [-h, -h, h, h])
     rasters, raster_at, sizes = regions.rasters()

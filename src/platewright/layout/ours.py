@@ -1,0 +1,244 @@
+"""The built-in engine: holes first, then press what is left together, then fit what found no room.
+
+Method: pieces that the first layout put into holes ride along with their hosts as one rigid piece (their holes are
+closed for the search), which is where the plate is saved; the rest is pressed (``search.squeeze``). If pieces are
+missing, each is dropped onto the layout and the search separates the overlap within the whole room. Fillers are laid
+last, on the raster, around everything else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from platewright.geometry import Pose
+from platewright.layout import kernels
+from platewright.layout.first import first_layout, order_of
+from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
+from platewright.layout.search.squeeze import Search
+from platewright.layout.search.tables import make_tables
+from platewright.layout.shapes import loops_area
+
+__all__ = ["Ours", "grouped", "start_layout", "with_fillers"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rider:
+    """A piece in a hole: its host's piece, and where it lies in the host's own frame [mm, rad]."""
+
+    piece: int
+    host: int
+    pose: Pose
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grouped:
+    """A problem of hosts only, with the way back."""
+
+    problem: Problem
+    spots: tuple[Spot, ...]
+    hosts: tuple[int, ...]
+    riders: tuple[Rider, ...]
+    missing: tuple[int, ...] = ()
+
+    def room_left(self, spots: Sequence[Spot]) -> float:
+        """Return the room's area less that of the spots' metal [mm²]."""
+        used = sum(self.problem.shapes[self.problem.pieces[s.piece].shape].area() for s in spots)
+        return loops_area(self.problem.room) - used
+
+    def whole(self, spots: Sequence[Spot]) -> tuple[Spot, ...]:
+        """Return spots of all pieces from spots of the hosts [mm, rad]."""
+        out = [replace(s, piece=self.hosts[s.piece]) for s in spots]
+        at = {s.piece: Pose(s.x, s.y, s.angle) for s in out}
+        for r in self.riders:
+            pose = at[r.host].after(r.pose)
+            out.append(Spot(r.piece, pose.x, pose.y, pose.angle))
+        return tuple(sorted(out, key=lambda s: s.piece))
+
+
+def _hosts(problem: Problem, spots: Sequence[Spot]) -> dict[int, int]:
+    """Return host by rider, as positions in `spots`: the outermost piece whose hole holds the rider."""
+    loops = [problem.placed(s) for s in spots]
+    boxes = [(p[0].min(axis=0), p[0].max(axis=0)) for p in loops]
+    host: dict[int, int] = {}
+    big = sorted(range(len(spots)), key=lambda i: -float(np.prod(boxes[i][1] - boxes[i][0])))
+    for h in big:
+        if h in host or len(loops[h]) < 2:
+            continue
+        for hole in loops[h][1:]:
+            points, starts = pack_loops((hole,))
+            low, high = hole.min(axis=0), hole.max(axis=0)
+            for c in range(len(spots)):
+                if c != h and c not in host and (boxes[c][0] >= low).all() and (boxes[c][1] <= high).all():
+                    x, y = loops[c][0][0]
+                    if kernels.point_in(points, starts, float(x), float(y)):
+                        host[c] = h
+    return host
+
+
+def grouped(problem: Problem, spots: Sequence[Spot]) -> Grouped:
+    """Return the problem with pieces in holes tied to their hosts; fixed pieces stay as they are [mm]."""
+    held = {s.piece for s in problem.fixed}
+    host = {
+        c: h
+        for c, h in _hosts(problem, spots).items()
+        if spots[c].piece not in held and _may_ride(problem, spots[c], spots[h])
+    }
+    hosts = [i for i in range(len(spots)) if i not in host]
+    full = set(host.values())
+    shapes: list[Shape] = []
+    kinds: dict[tuple[int, bool], int] = {}
+    pieces = []
+    for i in hosts:
+        piece = problem.pieces[spots[i].piece]
+        key = (piece.shape, i in full)
+        if key not in kinds:
+            kinds[key] = len(shapes)
+            shape = problem.shapes[piece.shape]
+            shapes.append(_closed(shape) if i in full else shape)
+        pieces.append(Piece(kinds[key], piece.rank))
+    local = tuple(replace(spots[i], piece=k) for k, i in enumerate(hosts))
+    placed = {s.piece for s in spots}
+    lost = [i for i, p in enumerate(problem.pieces) if i not in placed and p.rank < FILLER]
+    for i in lost:
+        key = (problem.pieces[i].shape, False)
+        if key not in kinds:
+            kinds[key] = len(shapes)
+            shapes.append(problem.shapes[key[0]])
+        pieces.append(Piece(kinds[key], problem.pieces[i].rank))
+    fixed = tuple(s for s, i in zip(local, hosts, strict=True) if spots[i].piece in held)
+    riders = tuple(_rider(spots[c], spots[h]) for c, h in host.items())
+    return Grouped(
+        replace(problem, shapes=tuple(shapes), pieces=tuple(pieces), fixed=fixed),
+        local,
+        (*(spots[i].piece for i in hosts), *lost),
+        riders,
+        tuple(range(len(hosts), len(pieces))),
+    )
+
+
+def _closed(shape: Shape) -> Shape:
+    return Shape(shape.raw[:1], shape.big[:1], shape.angles)
+
+
+def _may_ride(problem: Problem, rider: Spot, host: Spot) -> bool:
+    """Tell whether the rider may take part in all the host's turns."""
+    mine = problem.shapes[problem.pieces[rider.piece].shape]
+    theirs = problem.shapes[problem.pieces[host.piece].shape]
+    if problem.any_turn:
+        return True
+    turned = [rider.angle + a - host.angle for a in theirs.angles]
+    return all(any(abs(math.remainder(t - a, math.tau)) < 1e-9 for a in mine.angles) for t in turned)
+
+
+def _rider(spot: Spot, host: Spot) -> Rider:
+    pose = Pose(host.x, host.y, host.angle).inverse().after(Pose(spot.x, spot.y, spot.angle))
+    return Rider(spot.piece, host.piece, pose)
+
+
+def _fillers(problem: Problem) -> set[int]:
+    return {i for i, p in enumerate(problem.pieces) if p.rank >= FILLER}
+
+
+def _added(problem: Problem, packed: Packed, pieces: Sequence[int], stop: Callable[[], bool]) -> Packed:
+    """Return the packing with those of `pieces` that still find room on the raster."""
+    if not pieces:
+        return packed
+    held = replace(problem, fixed=packed.spots)
+    return replace(first_layout(held, order=pieces, stop=stop), steps=packed.steps)
+
+
+def with_fillers(problem: Problem, packed: Packed, stop: Callable[[], bool]) -> Packed:
+    """Return the packing with as many fillers as find room in what is left [mm, rad]."""
+    return _added(problem, packed, sorted(_fillers(problem)), stop)
+
+
+def _orders(problem: Problem) -> list[list[int]]:
+    """Return orders of placing worth a try: by box, by longest side, by area of metal."""
+    held = {s.piece for s in problem.fixed} | _fillers(problem)
+    free = [i for i in range(len(problem.pieces)) if i not in held]
+
+    def by(key: Callable[[Shape], float]) -> list[int]:
+        return sorted(
+            free,
+            key=lambda i: (
+                problem.pieces[i].rank,
+                -key(problem.shapes[problem.pieces[i].shape]),
+                problem.pieces[i].shape,
+            ),
+        )
+
+    def box(shape: Shape) -> float:
+        return float(np.prod(np.ptp(shape.raw[0], axis=0)))
+
+    return [by(box), by(Shape.reach), by(Shape.area)]
+
+
+def start_layout(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -> Packed:
+    """Return the first legal layout [mm, rad]: the first order that places everything, else the best of three."""
+    wanted = len(problem.pieces) - len(_fillers(problem))
+    best: Packed | None = None
+    for order in _orders(problem):
+        packed = first_layout(problem, order=order, stop=stop if best is None else lambda: False)
+        if best is None or len(packed.spots) > len(best.spots):
+            best = packed
+        if len(best.spots) >= wanted or stop():
+            break
+    assert best is not None
+    return best
+
+
+class Ours:
+    """The built-in search."""
+
+    name = "ours"
+
+    def available(self) -> bool:
+        """Tell whether it can run here [-]: always."""
+        return True
+
+    def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
+        """Return a packing at least as good as `start` [mm, rad]."""
+        stop = budget.ends()
+        best = start
+        group = grouped(problem, start.spots)
+        tables = make_tables(group.problem, stop=stop)
+        if tables is not None:
+            search = Search(
+                group.problem, tables, seed=budget.seed, steps=budget.steps, stop=stop, workers=budget.workers
+            )
+
+            def tell(spots: Sequence[Spot]) -> None:
+                budget.tell(Packed(group.whole(spots), search.moves))
+
+            spots = _fitted(group, search, tell)
+            best = Packed(group.whole(search.shortened(spots, tell=tell)), search.moves)
+        placed = {s.piece for s in best.spots}
+        rest = [i for i in order_of(problem) if i not in placed]
+        return _added(problem, best, rest, budget.cancelled)
+
+
+def _fitted(group: Grouped, search: Search, tell: Callable[[Sequence[Spot]], None]) -> tuple[Spot, ...]:
+    """Drop missing pieces onto the layout one at a time, by rank, then smallest first, and separate."""
+    spots = group.spots
+    problem = group.problem
+    rank = {
+        i: (problem.pieces[i].rank, problem.shapes[problem.pieces[i].shape].area()) for i in group.missing
+    }
+    missing = sorted(group.missing, key=lambda i: rank[i])
+    tries = 0
+    room = group.room_left(spots)
+    while missing and not search.over() and tries < 3 * len(missing) + 3:
+        area = problem.shapes[problem.pieces[missing[0]].shape].area()
+        more = search.inserted(spots, missing[0]) if area < room else None
+        if more is None:
+            tries += 1
+            missing = missing[1:] + missing[:1]
+            continue
+        spots, tries, missing = more, 0, missing[1:]
+        room = group.room_left(spots)
+        tell(spots)
+    return spots
