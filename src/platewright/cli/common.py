@@ -19,12 +19,16 @@ __all__ = ["Outcome", "document", "failed", "read_bytes", "read_text", "report",
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What a command did: sentences for a person, a document for a machine, findings, files written."""
+    """What a command did: sentences for a person, a document for a machine, findings, files written.
+
+    ``told`` says that the findings stand in the sentences already.
+    """
 
     lines: Sequence[str] = ()
     document: Mapping[str, Any] = field(default_factory=dict)
     findings: Sequence[Finding] = ()
     files: Sequence[Path] = ()
+    told: bool = False
 
     def exit_code(self) -> int:
         """Return 1 if a finding stops the job, else 0 [-]."""
@@ -42,7 +46,7 @@ def report(outcome: Outcome, *, as_json: bool) -> int:
     else:
         for line in outcome.lines:
             print(line)
-        for f in outcome.findings:
+        for f in () if outcome.told else outcome.findings:
             print(f"{f.severity:>4}  {f.code}  {f'{f.subject}: ' if f.subject else ''}{f.text} {f.do}")
         for path in outcome.files:
             print(f"wrote {path}")

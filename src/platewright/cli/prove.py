@@ -1,0 +1,117 @@
+"""Work out from a program's text alone what it will really cut, and say go, look or stop.
+
+The proof shares no code with the planner: it reads the text, sweeps the kerf over the plate, finds which pieces come
+loose and in what order, and compares them with the parts asked for. It works on programs from elsewhere too.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from platewright.cli.common import Outcome, document, read_bytes, read_text, save, save_document
+from platewright.cli.planning import chart_of, layout_of, table_of
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.geometry import Profile
+    from platewright.part.model import Part
+    from platewright.table.model import ChartRow
+
+EXAMPLES = """examples:
+  platewright prove gate.ngc --layout gate.layout.json --svg proof.svg
+  platewright prove other.ngc --plate drop.plate.json --kerf "1.5 mm" --dialect plain-mm
+  platewright prove other.ngc --plate drop.plate.json --kerf "1.5 mm" --against drawing.dxf --unit mm"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument("program", type=Path, help="the program's text, as the table will run it")
+    parser.add_argument("--layout", type=Path, metavar="FILE", help="the layout it should cut")
+    parser.add_argument("--plate", type=Path, metavar="FILE", help="the plate, where there is no layout")
+    parser.add_argument(
+        "--against",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="part files or a drawing to compare the pieces with, wherever they lie; may be repeated",
+    )
+    parser.add_argument("--unit", metavar="UNIT", help="unit of a drawing that does not say (mm, in)")
+    parser.add_argument(
+        "--table",
+        default="small gantry",
+        metavar="TABLE",
+        help="a built-in table's name or a TOML file (default: small gantry)",
+    )
+    parser.add_argument("--chart", metavar="CHART", help="the cut chart as TOML (default: the starter chart)")
+    parser.add_argument("--amps", metavar="A", help="amperage the torch will be set to, for example 45 A")
+    parser.add_argument("--kerf", metavar="LENGTH", help="kerf width, instead of the chart's")
+    parser.add_argument(
+        "--dialect", metavar="DIALECT", help="how to read the text (default: the table's own)"
+    )
+    parser.add_argument(
+        "--svg", type=Path, metavar="FILE", help="also draw the pieces as cut, deviations in mm coloured"
+    )
+    parser.add_argument("--report", type=Path, metavar="FILE", help="also write the report as JSON")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Prove and report."""
+    from platewright.proof.prove import prove
+    from platewright.proof.report import as_dict, svg, text
+    from platewright.stock.model import Plate
+
+    if asked.layout and asked.plate:
+        raise InputError("A layout brings its own plate.", do="Give --layout or --plate, not both.")
+    layout = layout_of(asked.layout) if asked.layout else None
+    plate = Plate.from_dict(document(asked.plate)) if asked.plate else None
+    stock = layout.plate if layout is not None else plate
+    table = table_of(asked.table)
+    said = asked.dialect or table.dialect
+    dialect = read_text(Path(said)) if said.endswith(".toml") else said
+    program = read_bytes(asked.program).decode("ascii", "surrogateescape")
+    made = prove(
+        program,
+        dialect=dialect,
+        table=table,
+        row=_row(asked, stock),
+        layout=layout,
+        plate=plate,
+        against=[s for p in asked.against for s in _shapes(p, asked.unit)],
+    )
+    files = []
+    if asked.svg:
+        files.append(save(asked.svg, svg(made)))
+    if asked.report:
+        files.append(save_document(asked.report, as_dict(made)))
+    return _outcome(made, text(made), as_dict(made), files)
+
+
+def _outcome(made: Any, report: str, whole: dict[str, Any], files: list[Path]) -> Outcome:
+    """Return the report as printed; its findings stand in it already, so they only decide the exit code."""
+    return Outcome(report.splitlines(), whole, made.findings, files, told=True)
+
+
+def _row(asked: argparse.Namespace, stock: Any) -> ChartRow | float:
+    from platewright.units import parse
+
+    if asked.kerf:
+        return parse(asked.kerf, unit="mm", where="--kerf")
+    if stock is None:
+        raise InputError(
+            "Neither a plate nor a kerf is given.",
+            do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
+        )
+    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
+    return chart_of(asked.chart).row(stock.grade, stock.thickness, amps).row
+
+
+def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:
+    from platewright.part.model import Part
+    from platewright.pattern.drawing import read_drawing
+
+    if path.suffix.lower() == ".json":
+        return [Part.from_dict(document(path))]
+    return list(read_drawing(read_bytes(path), path.name, units=unit).profiles)

@@ -1,0 +1,240 @@
+"""Turn what the shape came in as into a part: a photo with cards, a flatbed scan, traced points, a drawing or a program.
+
+The kind is told by the file's ending: jpg, jpeg, heic, png, webp are photos (or scans with --scan), csv and json traced
+points, dxf and svg drawings, anything with program text is read back as geometry with --program.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from platewright.cli.common import Outcome, read_bytes, read_text, save, save_document
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.findings import Finding
+    from platewright.part.model import Part
+    from platewright.pattern.model import Captured
+
+EXAMPLES = """examples:
+  platewright read photo.jpg --board "3 mm" --thickness "6 mm" -o strap.part.json --picture straight.jpg
+  platewright read front.heic again.heic --board "3 mm" --thickness "1/4 in" --bars "179.6 mm" "199.7 mm" -o strap.part.json
+  platewright read traced.csv --unit mm --thickness "6 mm" -o bracket.part.json
+  platewright read customer.dxf --unit in --thickness "3/16 in" -o parts        # several parts: parts-1.part.json, ...
+  platewright read old.ngc --program plain-mm --thickness "6 mm" -o old.part.json"""
+
+PHOTO, POINTS, DRAWING = (
+    (".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp"),
+    (".csv", ".txt", ".json"),
+    (".dxf", ".svg"),
+)
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument(
+        "files", nargs="+", type=Path, help="the file, or several photos of the same template"
+    )
+    parser.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="part file to write (with several parts, the start of the names)",
+    )
+    parser.add_argument(
+        "--thickness",
+        required=True,
+        metavar="T",
+        help="of the plate it will be cut from: 6 mm, 1/4 in, 10 ga",
+    )
+    parser.add_argument(
+        "--grade", default="mild steel", help="mild steel, galvanized steel, stainless, aluminium"
+    )
+    parser.add_argument("--name", help="what the shop calls it (default: the file's name)")
+    parser.add_argument(
+        "--unit", metavar="UNIT", help="unit of the file's numbers (mm, in, …), where it does not say"
+    )
+    parser.add_argument(
+        "--round-to",
+        default="0.5 mm",
+        metavar="LENGTH",
+        help="grid of round numbers adopted where the data allow: 0.5 mm, 1/16 in, or none",
+    )
+    parser.add_argument(
+        "--refuse",
+        action="append",
+        default=[],
+        metavar="ID",
+        help="refuse an adopted relation by its id; may be repeated",
+    )
+    photo = parser.add_argument_group("photos and scans")
+    photo.add_argument("--scan", action="store_true", help="the picture comes from a flatbed scanner")
+    photo.add_argument(
+        "--board", default="3 mm", metavar="LENGTH", help="thickness of the template's board (default 3 mm)"
+    )
+    photo.add_argument(
+        "--cards-on",
+        choices=("offcuts", "bench"),
+        default="offcuts",
+        help="where the cards lie: on offcuts of the board, or on the bench",
+    )
+    photo.add_argument("--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure")
+    photo.add_argument("--picture", type=Path, metavar="FILE", help="also write the straightened picture")
+    parser.add_argument(
+        "--program", metavar="DIALECT", help="read program text in this dialect back as geometry"
+    )
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Read and write parts."""
+    kind = asked.files[0].suffix.lower()
+    if asked.program:
+        return _parts(asked, *_from_program(asked))
+    if kind in DRAWING:
+        return _parts(asked, *_from_drawing(asked))
+    if kind in PHOTO or kind in POINTS:
+        return _captured(asked, kind)
+    raise InputError(
+        f"'{asked.files[0].name}' ends in '{kind}', which says nothing known.",
+        allowed=", ".join((*PHOTO, *POINTS, *DRAWING)),
+        do="For program text give --program DIALECT.",
+    )
+
+
+def _captured(asked: argparse.Namespace, kind: str) -> Outcome:
+    from dataclasses import replace
+
+    from platewright.part.ops import from_profile
+    from platewright.pattern.shape import ShapeOptions, to_profile
+    from platewright.units import parse
+
+    captured = _capture(asked, kind)
+    files = []
+    if asked.picture and captured.straightened is not None:
+        files.append(save(asked.picture, captured.straightened.data))
+    if captured.outer is None or any(f.severity == "stop" for f in captured.findings):
+        return Outcome(
+            ["No part was made: see what was found."], {"uncertainty": None}, captured.findings, files
+        )
+    grid = None if asked.round_to == "none" else parse(asked.round_to, where="--round-to")
+    fitted = to_profile(captured, options=ShapeOptions(round_to=grid, refuse=frozenset(asked.refuse)))
+    part = from_profile(
+        fitted.profile,
+        name=_name(asked),
+        thickness=_thickness(asked),
+        grade=asked.grade,
+        came_from=f"{captured.source} {asked.files[0].name}",
+    )
+    part = replace(part, moved_max=fitted.moved_max, moved_rms=fitted.moved_rms)
+    files.append(save_document(asked.output, part.as_dict()))
+    lines = [*_part_lines(part), *(f"  adopted {r.id}: {r.text}" for r in fitted.relations)]
+    if captured.uncertainty is not None:
+        lines.append(
+            f"  sure (95 %) to {captured.uncertainty.outline:.2f} mm along the edge and {captured.uncertainty.scale * 100:.2f} % in length"
+        )
+    return Outcome(lines, fitted.as_dict() | {"part": part.as_dict()}, fitted.findings, files)
+
+
+def _capture(asked: argparse.Namespace, kind: str) -> Captured:
+    from platewright.units import parse
+
+    data = [read_bytes(path) for path in asked.files]
+    bars = (
+        None
+        if asked.bars is None
+        else (
+            parse(asked.bars[0], unit="mm", where="--bars"),
+            parse(asked.bars[1], unit="mm", where="--bars"),
+        )
+    )
+    if kind in POINTS:
+        from platewright.pattern.points import PointsOptions, read_points
+
+        return read_points(data[0], options=PointsOptions(unit=asked.unit), where=asked.files[0].name)
+    if asked.scan:
+        from platewright.pattern.scan import ScanOptions, read_scan
+
+        return read_scan(data[0], options=ScanOptions(bars=bars), where=asked.files[0].name)
+    from platewright.pattern.photo import PhotoOptions, read_photo
+
+    return read_photo(
+        data,
+        options=PhotoOptions(
+            thickness=parse(asked.board, where="--board"), cards_on=asked.cards_on, bars=bars
+        ),
+    )
+
+
+def _name(asked: argparse.Namespace) -> str:
+    return asked.name or asked.files[0].stem
+
+
+def _thickness(asked: argparse.Namespace) -> float:
+    from platewright.units import parse
+
+    return parse(asked.thickness, metal=asked.grade, where="--thickness")
+
+
+def _part_lines(part: Part) -> list[str]:
+    from platewright.cli.show import part_lines
+
+    return part_lines(part, "mm")
+
+
+def _from_drawing(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
+    from platewright.part.from_drawing import parts_of
+    from platewright.pattern.drawing import read_drawing
+
+    drawn = read_drawing(read_bytes(asked.files[0]), asked.files[0].name, units=asked.unit)
+    return list(
+        parts_of(drawn, name=_name(asked), thickness=_thickness(asked), grade=asked.grade)
+    ), drawn.findings
+
+
+def _from_program(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
+    """Read the torch-on moves of a program back as shapes: the path itself, no kerf taken off."""
+    from platewright.part.ops import from_profile
+    from platewright.pattern.drawing import profiles_from_edges
+    from platewright.program.dialects import load_dialect
+    from platewright.program.geometry import burning_edges
+    from platewright.program.interpreter import interpret
+
+    said = asked.program
+    run = interpret(
+        read_text(asked.files[0]), load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+    )
+    drawn = profiles_from_edges(burning_edges(run), gap=0.5)
+    name, thickness = _name(asked), _thickness(asked)
+    parts = [
+        from_profile(
+            p,
+            name=f"{name} {k}" if len(drawn.profiles) > 1 else name,
+            thickness=thickness,
+            grade=asked.grade,
+            came_from=f"program {asked.files[0].name}",
+        )
+        for k, p in enumerate(drawn.profiles, 1)
+    ]
+    return parts, [*run.findings, *drawn.findings]
+
+
+def _parts(asked: argparse.Namespace, parts: list[Part], findings: Sequence[Finding]) -> Outcome:
+    if not parts:
+        raise InputError(
+            f"'{asked.files[0].name}' holds no closed shape to cut.",
+            do="Close its outlines, or look at the findings of 'platewright show'.",
+        )
+    stem = asked.output.name.removesuffix(".json").removesuffix(".part")
+    names = (
+        [asked.output]
+        if len(parts) == 1
+        else [asked.output.with_name(f"{stem}-{k}.part.json") for k in range(1, len(parts) + 1)]
+    )
+    files = [save_document(path, part.as_dict()) for path, part in zip(names, parts, strict=True)]
+    document: dict[str, Any] = {"parts": [p.as_dict() for p in parts]}
+    return Outcome([line for p in parts for line in _part_lines(p)], document, findings, files)
