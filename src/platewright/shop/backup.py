@@ -66,7 +66,7 @@ def put_back(source: Path, folder: Path) -> Shop:
         )
     try:
         with zipfile.ZipFile(source) as box:
-            if _DATABASE not in box.namelist() or (bad := box.testzip()) is not None:
+            if _DATABASE not in box.namelist() or box.testzip() is not None:
                 raise InputError(f"The backup '{source.name}' is damaged.", do="Use another backup.")
             folder.mkdir(parents=True, exist_ok=True)
             _unpack(box, folder)

@@ -1,0 +1,349 @@
+"""The job document: everything a person decided, as they said it, and nothing computed.
+
+Lengths a person types stay as typed ("3/16 in"); what a pointer made is in millimetres with the unit in
+the name. Results are never stored in it: each step finds its result under the hash of its inputs (see
+``pipeline``), so undo shows old results at once and nothing can be out of date.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from platewright.errors import InputError
+
+__all__ = [
+    "BurnEntry",
+    "Circle",
+    "DrawingSource",
+    "DrawnSource",
+    "FamilySource",
+    "Fitting",
+    "JobDocument",
+    "KeepOutEntry",
+    "LayoutEntry",
+    "LeftOut",
+    "Moved",
+    "OperationEntry",
+    "PaperEntry",
+    "PartEntry",
+    "PartSource",
+    "PhotoSource",
+    "PlacementEntry",
+    "PlateEntry",
+    "PointsSource",
+    "PriceEntry",
+    "ProgramEntry",
+    "Rectangle",
+    "ScanSource",
+    "Source",
+    "Tap",
+    "read_job",
+]  # fmt: skip
+
+FORMAT: Literal["platewright-job-1"] = "platewright-job-1"
+Spot = tuple[float, float]
+Said = Annotated[str, Field(max_length=80)]
+"""A quantity as the shop says it: "6 mm", "3/16 in", "7 ga"."""
+
+
+class _Entry(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class Rectangle(_Entry):
+    """An upright rectangle by its lower left, as said."""
+
+    kind: Literal["rectangle"] = "rectangle"
+    x: Said = "0 mm"
+    y: Said = "0 mm"
+    width: Said = "40 mm"
+    height: Said = "40 mm"
+
+
+class Circle(_Entry):
+    """A circle by its middle, as said."""
+
+    kind: Literal["circle"] = "circle"
+    x: Said = "0 mm"
+    y: Said = "0 mm"
+    diameter: Said = "60 mm"
+
+
+class Polygon(_Entry):
+    """A closed outline drawn by hand [mm]: rows of x, y, bulge."""
+
+    kind: Literal["polygon"] = "polygon"
+    rows_mm: Annotated[list[tuple[float, float, float]], Field(min_length=2, max_length=5000)]
+
+
+Place = Annotated[Rectangle | Circle | Polygon, Field(discriminator="kind")]
+
+
+class Moved(_Entry):
+    """A corner of a found outline moved by hand from one place to another [mm]."""
+
+    at_mm: Spot
+    to_mm: Spot
+
+
+class LeftOut(_Entry):
+    """A smudge: what was found within a radius of a place is left out [mm]."""
+
+    at_mm: Spot
+    radius_mm: Annotated[float, Field(gt=0, le=500)]
+
+
+class Fitting(_Entry):
+    """How raw outlines become lines and arcs: tolerance as said (empty: from the measured noise), relations refused."""
+
+    tolerance: Said = ""
+    refuse: list[str] = []
+    relations: bool = True
+    round_to: Said = "0.5 mm"
+
+
+class PhotoSource(_Entry):
+    """Photos with marker cards, by one camera: what they show and what the person says about them."""
+
+    kind: Literal["photo"] = "photo"
+    files: Annotated[list[str], Field(min_length=1, max_length=8)]
+    name: str = ""
+    template: Said = "3 mm"
+    cards_on: Literal["offcuts", "bench"] = "offcuts"
+    click: Spot | None = None
+    painted: list[Spot] = []
+    holes: Annotated[int, Field(ge=0, le=200)] | None = None
+    left_out: list[LeftOut] = []
+    moved: list[Moved] = []
+    fitting: Fitting = Fitting()
+    anyway: bool = False
+
+
+class ScanSource(_Entry):
+    """A flatbed scan."""
+
+    kind: Literal["scan"] = "scan"
+    file: str
+    name: str = ""
+    dpi: Annotated[float, Field(gt=10, le=9600)] | None = None
+    left_out: list[LeftOut] = []
+    moved: list[Moved] = []
+    fitting: Fitting = Fitting()
+
+
+class PointsSource(_Entry):
+    """A file of traced or typed points."""
+
+    kind: Literal["points"] = "points"
+    file: str
+    name: str = ""
+    unit: Literal["", "mm", "in"] = ""
+    left_out: list[LeftOut] = []
+    fitting: Fitting = Fitting()
+
+
+class DrawingSource(_Entry):
+    """A drawing file (DXF or SVG); the unit is asked for when the file does not say."""
+
+    kind: Literal["drawing"] = "drawing"
+    file: str
+    name: str = ""
+    unit: Literal["", "mm", "in"] = ""
+
+
+class FamilySource(_Entry):
+    """A family of shapes and its dimensions as said."""
+
+    kind: Literal["family"] = "family"
+    family: str
+    values: dict[str, str] = {}
+
+
+class Tap(_Entry):
+    """A corner tapped by hand; the edge to the next one is straight, or an arc through a third place [mm]."""
+
+    at_mm: Spot
+    through_mm: Spot | None = None
+
+
+Taps = Annotated[list[Tap], Field(min_length=2, max_length=5000)]
+
+
+class DrawnSource(_Entry):
+    """Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies)."""
+
+    kind: Literal["drawn"] = "drawn"
+    over: dict[str, Any] = {}
+    outer: Taps
+    holes: list[Taps] = []
+
+
+class PartSource(_Entry):
+    """An earlier part, kept whole: its part document."""
+
+    kind: Literal["part"] = "part"
+    part: dict[str, Any]
+    came_from: str = ""
+
+
+Source = Annotated[
+    PhotoSource | ScanSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource,
+    Field(discriminator="kind"),
+]
+
+
+class OperationEntry(_Entry):
+    """One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]."""
+
+    op: str
+    inputs: dict[str, Any] = {}
+    off: bool = False
+
+
+def _fresh() -> str:
+    return secrets.token_hex(4)
+
+
+class PartEntry(_Entry):
+    """A part of the job: where it came from, what was done to it, and how many are wanted."""
+
+    id: str = Field(default_factory=_fresh)
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    thickness: Said = "6 mm"
+    grade: str = "mild steel"
+    quantity: Annotated[int, Field(ge=1, le=5000)] = 1
+    pairs: bool = False
+    source: Source
+    operations: list[OperationEntry] = []
+
+
+class PlateEntry(_Entry):
+    """What it is cut from: size or outline, old holes, and where it came from on the rack."""
+
+    name: Annotated[str, Field(min_length=1, max_length=60)] = "sheet"
+    kind: Literal["sheet", "drop"] = "sheet"
+    size: Said = "1200 x 600 mm"
+    outline_mm: Annotated[list[tuple[float, float, float]], Field(max_length=5000)] = []
+    holes: list[Place] = []
+    thickness: Said = "6 mm"
+    grade: str = "mild steel"
+    cost: Said = ""
+    rack: Annotated[str, Field(max_length=40)] = ""
+    stock: str = ""
+
+
+class KeepOutEntry(_Entry):
+    """A magnet, clamp or bad place on the plate."""
+
+    name: Annotated[str, Field(max_length=40)] = "magnet"
+    place: Place
+    stands: Said = "50 mm"
+
+
+class PlacementEntry(_Entry):
+    """One copy placed by hand: which part, which copy, where [mm, rad]."""
+
+    part: str
+    copy_number: int = 1
+    x_mm: float
+    y_mm: float
+    angle_rad: float = 0.0
+    mirrored: bool = False
+    locked: bool = True
+
+
+class Skewed(_Entry):
+    """Two or more places on the plate's drawing, and where they were touched on the table [mm]."""
+
+    drawn_mm: list[Spot] = []
+    touched_mm: list[Spot] = []
+
+
+class LayoutEntry(_Entry):
+    """How to lay: clearances as said, search time [s], seed, turns, and copies placed by hand."""
+
+    between: Said = "6 mm"
+    edge: Said = "6 mm"
+    keepout: Said = "10 mm"
+    seconds: Annotated[float, Field(ge=0, le=600)] = 2.0
+    steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
+    seed: int = 1
+    turns: Literal["free", "quarter", "grain"] = "free"
+    placements: list[PlacementEntry] = []
+    by_hand: bool = False
+    skew: Skewed = Skewed()
+
+
+class LeadEntry(_Entry):
+    """A lead moved by hand: which cut, and where it should pierce or enter [mm]."""
+
+    part: str
+    copy_number: int
+    contour: int
+    at_mm: Spot
+
+
+class BurnEntry(_Entry):
+    """Table, chart and what is asked of the planner."""
+
+    table: str = "small gantry"
+    chart: str = ""
+    amperage: Said = ""
+    leads: list[LeadEntry] = []
+    options: dict[str, Any] = {}
+
+
+class ProgramEntry(_Entry):
+    """Dialect (empty: the table's own) and file name (empty: from the job's name)."""
+
+    dialect: str = ""
+    name: Annotated[str, Field(max_length=60)] = ""
+
+
+class PaperEntry(_Entry):
+    """Paper size and the unit printed."""
+
+    paper: str = "letter"
+    unit: Literal["mm", "in"] = "mm"
+
+
+class PriceEntry(_Entry):
+    """Rates other than the shop's own, each as said."""
+
+    rates: dict[str, str] = {}
+
+
+class JobDocument(_Entry):
+    """One job from pattern to price."""
+
+    format: Literal["platewright-job-1"] = FORMAT
+    name: Annotated[str, Field(min_length=1, max_length=80)] = "New job"
+    customer: Annotated[str, Field(max_length=120)] = ""
+    note: Annotated[str, Field(max_length=2000)] = ""
+    parts: Annotated[list[PartEntry], Field(max_length=100)] = []
+    plate: PlateEntry = PlateEntry()
+    keepouts: Annotated[list[KeepOutEntry], Field(max_length=100)] = []
+    layout: LayoutEntry = LayoutEntry()
+    burn: BurnEntry = BurnEntry()
+    program: ProgramEntry = ProgramEntry()
+    paper: PaperEntry = PaperEntry()
+    price: PriceEntry = PriceEntry()
+
+
+def read_job(document: object) -> JobDocument:
+    """Read a job document.
+
+    Raises
+    ------
+    InputError
+        Naming the first field that does not fit and what it may be.
+    """
+    try:
+        return JobDocument.model_validate(document)
+    except ValidationError as bad:
+        first = bad.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise InputError(f"{first['msg']}.", where=where or "job", do="Put it right and save again.") from bad

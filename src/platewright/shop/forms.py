@@ -1,0 +1,197 @@
+"""Forms of the operations a person can do to a part: which fields the page shows, and how what was said is read.
+
+The page draws its forms from this list and sends the fields back as typed; the numbers are made here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from platewright.errors import InputError
+from platewright.units import parse
+
+__all__ = ["FORMS", "FieldForm", "OperationForm", "read_inputs"]
+
+Kind = Literal["length", "angle", "count", "hole", "choice", "spot", "text", "edges", "edge", "numbers"]
+
+
+@dataclass(frozen=True, slots=True)
+class FieldForm:
+    """One field: its key, label, kind, default as said, choices, and whether it may stay empty."""
+
+    name: str
+    label: str
+    kind: Kind
+    default: str = ""
+    choices: tuple[str, ...] = ()
+    optional: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values (no numbers with units [-])."""
+        return {
+            "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
+            "choices": list(self.choices), "optional": self.optional,
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class OperationForm:
+    """One operation: its name in ``part.ops``, what the page calls it, a sentence, its fields."""
+
+    op: str
+    title: str
+    help: str
+    fields: tuple[FieldForm, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values (no numbers with units [-])."""
+        return {
+            "op": self.op,
+            "title": self.title,
+            "help": self.help,
+            "fields": [f.as_dict() for f in self.fields],
+        }
+
+
+def _f(name: str, label: str, kind: Kind, default: str = "", **more: Any) -> FieldForm:
+    return FieldForm(name, label, kind, default, **more)
+
+
+FORMS: dict[str, OperationForm] = {
+    form.op: form
+    for form in (
+        OperationForm(
+            "weld_room", "Weld room", "Set edges back so the bead has a place to lie. Tap the edges.",
+            (_f("edges", "edges", "edges"), _f("distance", "set back by", "length", "5 mm")),
+        ),
+        OperationForm(
+            "add_hole", "Hole", "One hole, by bolt or by diameter. Tap where its middle goes, or type it.",
+            (_f("at", "middle", "spot"), _f("hole", "bolt or diameter", "hole", "M12")),
+        ),
+        OperationForm(
+            "bolt_circle", "Bolt circle", "Holes evenly round a circle.",
+            (
+                _f("centre", "middle", "spot"), _f("diameter", "circle", "length", "100 mm"),
+                _f("count", "how many", "count", "4"), _f("hole", "bolt or diameter", "hole", "M12"),
+                _f("start_angle", "first hole at", "angle", "45 deg"),
+            ),
+        ),
+        OperationForm(
+            "row", "Row of holes", "Holes in a line.",
+            (
+                _f("start", "first hole", "spot"), _f("pitch", "hole to hole", "length", "50 mm"),
+                _f("count", "how many", "count", "3"), _f("hole", "bolt or diameter", "hole", "M12"),
+                _f("angle", "direction", "angle", "0 deg"),
+            ),
+        ),
+        OperationForm(
+            "along_edge", "Holes along an edge", "Holes at equal steps beside an edge. Tap the edge.",
+            (
+                _f("edge", "edge", "edge"), _f("inset", "in from the edge", "length", "20 mm"),
+                _f("count", "how many", "count", "3"), _f("hole", "bolt or diameter", "hole", "M12"),
+            ),
+        ),
+        OperationForm(
+            "add_slot", "Slot", "A hole with two round ends.",
+            (
+                _f("at", "middle", "spot"), _f("size", "width or bolt", "hole", "M12"),
+                _f("between", "end to end of middles", "length", "20 mm"), _f("angle", "direction", "angle", "0 deg"),
+            ),
+        ),
+        OperationForm(
+            "notch", "Notch", "A bite out of a straight edge. Tap the edge.",
+            (
+                _f("edge", "edge", "edge"), _f("at", "along the edge", "length", "20 mm"),
+                _f("width", "width", "length", "10 mm"), _f("depth", "depth", "length", "10 mm"),
+                _f("kind", "shape", "choice", "square", choices=("square", "vee", "round")),
+            ),
+        ),
+        OperationForm("mirror", "Other hand", "Flip the part left to right.", ()),
+        OperationForm(
+            "add_bend_line", "Bend line", "Marked, not cut through.",
+            (
+                _f("start", "from", "spot"), _f("end", "to", "spot"), _f("radius", "inside radius", "length", "6 mm"),
+                _f("angle", "bend", "angle", "90 deg"),
+            ),
+        ),
+        OperationForm(
+            "centre_mark", "Drill mark", "A point to drill or fit by.",
+            (_f("at", "place", "spot"), _f("text", "says", "text", "")),
+        ),
+        OperationForm(
+            "label", "Text", "A word on the part, marked or on paper only.",
+            (
+                _f("text", "text", "text", "A1"), _f("at", "place", "spot"), _f("height", "height", "length", "8 mm"),
+                _f("kind", "how", "choice", "print", choices=("print", "etch")),
+            ),
+        ),
+        OperationForm(
+            "remove_holes", "Fill holes", "Leave holes out, by number from 0.", (_f("holes", "holes", "numbers", "0"),)
+        ),
+        OperationForm(
+            "move_to_origin", "Straighten up", "Turn the part; its lower left comes to 0, 0.",
+            (_f("angle", "turn by", "angle", "0 deg"),),
+        ),
+    )
+}  # fmt: skip
+
+
+def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, Any]:
+    """Return an operation's inputs as numbers [mm, rad] from what was said; inputs that are numbers stay.
+
+    Raises
+    ------
+    InputError
+        Naming the field that does not fit.
+    """
+    form = FORMS.get(op)
+    if form is None:
+        return dict(said)
+    known = {f.name: f for f in form.fields}
+    read: dict[str, Any] = {k: v for k, v in said.items() if k not in known}
+    for name, field in known.items():
+        value = said.get(name, field.default)
+        if value in ("", None, []):
+            if field.optional or field.kind == "text":
+                continue
+            raise InputError(
+                f"'{field.label}' is missing.", where=f"{where}.{name}",
+                do="Tap it on the picture." if field.kind in ("spot", "edge", "edges") else "Type it.",
+            )  # fmt: skip
+        read[name] = _value(field, value, f"{where}.{name}")
+    return read
+
+
+def _value(field: FieldForm, value: Any, where: str) -> Any:
+    if field.kind == "length":
+        return parse(value, unit="mm", where=where)
+    if field.kind == "angle":
+        return parse(value, "angle", unit="deg" if isinstance(value, str) else "rad", where=where)
+    if field.kind == "count":
+        return _whole(value, where)
+    if field.kind == "spot":
+        return _spot(value, where)
+    if field.kind == "numbers" and isinstance(value, str):
+        return [_whole(v, where) for v in value.replace(",", " ").split()]
+    if field.kind == "choice" and value not in field.choices:
+        raise InputError(f"'{value}' is not a choice.", where=where, allowed=", ".join(field.choices))
+    return value
+
+
+def _whole(value: Any, where: str) -> int:
+    try:
+        return int(str(value).strip())
+    except ValueError:
+        raise InputError(f"'{value}' is not a whole number.", where=where) from None
+
+
+def _spot(value: Any, where: str) -> tuple[float, float]:
+    if isinstance(value, str):
+        halves = value.split(",")
+        if len(halves) != 2:
+            raise InputError(f"'{value}' is not a place.", where=where, do="Write it like 40, 30 mm.")
+        unit = "".join(c for c in halves[1] if c.isalpha() or c in "\"'") or "mm"
+        return parse(halves[0], unit=unit, where=where), parse(halves[1], unit=unit, where=where)
+    return float(value[0]), float(value[1])

@@ -1,0 +1,88 @@
+"""The line of a job, from pattern to price: which steps there are, and the key under which each one's result is kept.
+
+A key is the hash of everything a step's result depends on: its own entries, the keys of the steps before
+it, and the version of this program. Equal inputs find the old result; changed ones do not.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from platewright import __version__
+from platewright.shop.document import JobDocument, PartEntry
+
+__all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
+
+RECIPE = 1
+"""Raised when a step would compute something else from the same inputs (old results are then left behind)."""
+STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
+"""The stations of the line in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopFacts:
+    """What a job takes from its shop: own tables and charts as TOML text, rates as said, and whose shop it is."""
+
+    tables: dict[str, str]
+    charts: dict[str, str]
+    rates: dict[str, str]
+    name: str = ""
+    address: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StepKey:
+    """One step of one job: its id ("part:ab12" or "layout"), station, the part it is of, and its result's key."""
+
+    id: str
+    station: str
+    part: str
+    key: str
+
+
+def short_key(*parts: Any) -> str:
+    """Return the hash of plain JSON values as hex, the same on every machine."""
+    text = json.dumps(parts, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _of(station: str, *parts: Any) -> str:
+    return short_key(__version__, RECIPE, station, *parts)
+
+
+def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
+    """Return every step of a job in order, with its key."""
+    keys: list[StepKey] = []
+    wanted = []
+    for entry in job.parts:
+        pattern = _of("pattern", entry.source.model_dump(mode="json"))
+        part = _part_key(entry, pattern)
+        keys += [
+            StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
+            StepKey(f"part:{entry.id}", "part", entry.id, part),
+        ]
+        wanted.append([entry.id, part, entry.quantity, entry.pairs])
+    keys.sort(key=lambda k: STEPS.index(k.station))
+    plate = _of("plate", job.plate.model_dump(mode="json"))
+    table = [job.burn.table, facts.tables.get(job.burn.table, "")]
+    chart = [job.burn.chart, facts.charts.get(job.burn.chart, "")]
+    lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
+    layout = _of("layout", wanted, plate, *lay, table)
+    burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart)
+    program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
+    proof = _of("proof", program)
+    paper = _of("paper", proof, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
+    price = _of(
+        "price", burn, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
+        [facts.name, facts.address], job.paper.model_dump(mode="json"),
+    )  # fmt: skip
+    ends = zip(STEPS[2:], (plate, layout, burn, program, proof, paper, price), strict=True)
+    return (*keys, *(StepKey(station, station, "", key) for station, key in ends))
+
+
+def _part_key(entry: PartEntry, pattern: str) -> str:
+    operations = [o.model_dump(mode="json") for o in entry.operations if not o.off]
+    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations)

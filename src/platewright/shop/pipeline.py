@@ -1,0 +1,187 @@
+"""The pipeline: works a job's line step by step, keeps every result under the hash of its inputs.
+
+The page runs it in a child process (`compute`), the command line in its own. A step whose result is
+already kept costs one look-up; a failed step says why, beside the field, and the ones after it wait.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from platewright.errors import InputError, PlatewrightError
+from platewright.shop.document import JobDocument, read_job
+from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
+from platewright.shop.steps.common import Bench, Made, Report
+from platewright.shop.store import MissingError, Shop
+
+__all__ = ["StepState", "compute", "facts_of", "run", "states"]
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """One step as the page shows it: its key, and its result if there is one.
+
+    ``state`` is ``done``, ``failed``, ``ready`` (can be worked now) or ``waiting`` (something before it is missing).
+    """
+
+    step: StepKey
+    state: str
+    result: dict[str, Any] | None
+
+    def as_dict(self, *, whole: bool = False) -> dict[str, Any]:
+        """Return plain JSON values, with data and scene only if `whole`; coordinates in [mm]."""
+        kept = self.result or {}
+        shown = {k: kept.get(k) for k in ("summary", "verdict", "numbers", "findings", "files", "error")}
+        if whole:
+            shown |= {"data": kept.get("data"), "scene": kept.get("scene")}
+        return {
+            "id": self.step.id, "station": self.step.station, "part": self.step.part, "key": self.step.key,
+            "state": self.state, **shown,
+        }  # fmt: skip
+
+
+def facts_of(shop: Shop) -> ShopFacts:
+    """Return what jobs take from their shop: own tables, charts, rates and name."""
+    tables = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("table")}
+    charts = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("chart")}
+    try:
+        settings = shop.load("settings", "shop").doc
+    except MissingError:
+        settings = {}
+    rates = {str(k): str(v) for k, v in dict(settings.get("rates", {})).items()}
+    return ShopFacts(tables, charts, rates, str(settings.get("name", "")), tuple(settings.get("address", ())))
+
+
+def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:
+    """Return the ids of the steps that must be done before one."""
+    if step.station == "part":
+        return [f"pattern:{step.part}"]
+    if step.station == "layout":
+        return [k.id for k in line if k.station == "part"] + ["plate"]
+    before = {"burn": "layout", "program": "burn", "proof": "program", "paper": "proof", "price": "burn"}
+    return [before[step.station]] if step.station in before else []
+
+
+def states(shop: Shop, job: JobDocument, facts: ShopFacts | None = None) -> list[StepState]:
+    """Return every step of a job as it stands, computing nothing."""
+    line = line_of(job, facts or facts_of(shop))
+    found: dict[str, StepState] = {}
+    for step in line:
+        kept = shop.result(step.key)
+        if kept is not None:
+            state = str(kept["state"])
+        else:
+            state = "ready" if all(found[n].state == "done" for n in _needs(step, line)) else "waiting"
+        if step.station == "layout" and not job.parts:
+            state = "waiting"
+        found[step.id] = StepState(step, state, kept)
+    return list(found.values())
+
+
+_MAKERS = {
+    "plate": ("plate", "make_plate"),
+    "layout": ("plate", "make_layout"),
+    "burn": ("burn", "make_burn"),
+    "program": ("burn", "make_program"),
+    "proof": ("proof", "make_proof"),
+    "paper": ("paper", "make_paper"),
+    "price": ("paper", "make_price"),
+}
+
+
+def _maker(step: StepKey) -> Callable[[Bench, Report], Made]:
+    """Return the function that works a station (its imports are made only now)."""
+    if step.station == "pattern":
+        from platewright.shop.steps.pattern import make_pattern
+
+        return lambda bench, report: make_pattern(bench, step.part, report)
+    if step.station == "part":
+        from platewright.shop.steps.part import make_part
+
+        return lambda bench, report: make_part(bench, step.part, report)
+    module, name = _MAKERS[step.station]
+    maker: Callable[[Bench, Report], Made] = getattr(import_module(f"platewright.shop.steps.{module}"), name)
+    return maker
+
+
+def _work(bench: Bench, step: StepKey, report: Report) -> dict[str, Any]:
+    """Work one step and keep its result; bad input is a kept result too, a fault is not."""
+    try:
+        made = _maker(step)(bench, report).as_dict()
+        if (failure := made["data"].get("failure")) is not None:
+            made |= {"state": "failed", "error": failure}
+    except PlatewrightError as bad:
+        made = {
+            "state": "failed",
+            "summary": bad.what,
+            "error": bad.as_dict(),
+            "numbers": [],
+            "findings": [],
+            "files": [],
+        }
+    bench.shop.keep_result(step.key, step=step.id, doc=made)
+    return made
+
+
+def run(
+    shop: Shop,
+    job: JobDocument,
+    *,
+    until: str | None = None,
+    report: Report = lambda done, text: None,
+    told: Callable[[StepState], None] = lambda state: None,
+) -> list[StepState]:
+    """Work every step of a job that is not done and can be, up to a station.
+
+    Parameters
+    ----------
+    shop : where results are kept and facts come from
+    job : the job
+    until : the last station to work; all of them if None
+    report : told how far the whole is [-] and what is being done
+    told : told each step as it is done
+
+    Returns
+    -------
+    every step as it stands after
+    """
+    if until is not None and until not in STEPS:
+        raise InputError(f"'{until}' is not a step.", allowed=", ".join(STEPS))
+    facts = facts_of(shop)
+    bench = Bench(shop, job, facts)
+    last = len(STEPS) - 1 if until is None else STEPS.index(until)
+    todo = [
+        s
+        for s in states(shop, job, facts)
+        if STEPS.index(s.step.station) <= last and s.state in ("ready", "waiting")
+    ]
+    for n, one in enumerate(todo):
+        fresh = next(s for s in states(shop, job, facts) if s.step.id == one.step.id)
+        if fresh.state != "ready":
+            continue
+
+        def part_of(done: float, text: str, n: int = n) -> None:
+            report((n + min(max(done, 0.0), 1.0)) / len(todo), text)
+
+        part_of(0.0, one.step.station)
+        made = _work(bench, one.step, part_of)
+        told(StepState(one.step, str(made["state"]), made))
+    return states(shop, job, facts)
+
+
+def compute(payload: dict[str, Any], report: Report) -> dict[str, Any]:
+    """Work a job in a child process.
+
+    Parameters
+    ----------
+    payload : ``folder`` of the shop, ``job`` id, ``number`` of its revision, ``until`` a station or None
+    report : told how far it is [-]
+    """
+    with Shop(Path(payload["folder"])) as shop:
+        job = read_job(shop.load("job", payload["job"], number=payload["number"]).doc)
+        after = run(shop, job, until=payload.get("until"), report=report)
+        return {"states": {s.step.id: s.state for s in after}}

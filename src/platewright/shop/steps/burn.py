@@ -1,0 +1,228 @@
+"""Stations burn and program: the ordered cuts with their reasons, and the text the table runs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from platewright.geometry import Contour
+from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.values import chart_of
+from platewright.units import parse
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan, Cut
+    from platewright.burn.options import BurnOptions
+    from platewright.layout.model import Layout
+    from platewright.program.model import Program
+    from platewright.table.model import TableProfile
+
+__all__ = ["make_burn", "make_program", "planned"]
+
+TRACK_STEP = 0.12
+"""Time between two spots of the played track [s]; ends of edges are always spots."""
+TRACK_MOST = 60_000
+"""Spots of a track at most [count]; beyond that the step grows."""
+
+
+def _options(bench: Bench, layout: Layout) -> BurnOptions:
+    from platewright.burn.options import BurnOptions, CutChoice
+
+    entry = bench.job.burn
+    amps = (
+        parse(entry.amperage, "current", unit="A", where="burn.amperage") if entry.amperage.strip() else None
+    )
+    options = BurnOptions.from_dict(entry.options, where="burn.options")
+    ids = [p.id for p in bench.job.parts]
+    leads = {
+        (ids.index(lead.part), lead.copy_number, lead.contour): lead.at_mm
+        for lead in entry.leads
+        if lead.part in ids
+    }
+    cuts = tuple(
+        CutChoice(n, contour, start=at)
+        for n, placement in enumerate(layout.placements)
+        for (part, copy, contour), at in leads.items()
+        if (placement.part, placement.copy) == (part, copy)
+    )
+    return replace(
+        options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)
+    )
+
+
+def planned(bench: Bench) -> BurnPlan:
+    """Return the burn plan of the job's layout [mm, s]."""
+    from platewright.burn.plan import plan
+
+    layout = bench.layout()
+    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+    return plan(layout, chart, bench.table(), _options(bench, layout))
+
+
+def make_burn(bench: Bench, report: Report) -> Made:
+    """Plan the cuts, say why, and keep what is needed to play them [mm, s]."""
+    report(0.1, "planning the cuts")
+    plan = bench.plan()
+    row = plan.row
+    report(0.8, "drawing the path")
+    numbers = [
+        number("cuts", str(len(plan.cuts))), number("time", _minutes(plan.total_time)),
+        number("arc on", _minutes(plan.arc_time)), number("cut length", f"{plan.cut_length / 1000:.2f} m"),
+        number("travel", f"{plan.rapid_length / 1000:.2f} m"), number("amperage", f"{row.amperage:g} A"),
+        number("cut speed", f"{row.cut_speed * 60:.0f} mm/min"), number("kerf", f"{row.kerf:.2f} mm"),
+        number("cut height", f"{row.cut_height:.1f} mm"), number("pierce", f"{row.pierce_height:.1f} mm, {row.pierce_delay:.2g} s"),
+        number("arc voltage", f"{row.arc_voltage:.0f} V"), number("air", f"{row.air_pressure:.0f} kPa"),
+    ]  # fmt: skip
+    cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
+    data = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
+    said = f"{len(plan.cuts)} cuts, {_minutes(plan.total_time)} at {row.amperage:g} A"
+    return Made(said, numbers, plan.findings, data, _scene(plan))
+
+
+def _minutes(seconds: float) -> str:
+    whole = round(seconds)
+    return f"{whole // 60} min {whole % 60:02d} s" if whole >= 60 else f"{seconds:.0f} s"
+
+
+def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
+    placement = plan.layout.placements[cut.placement]
+    start = cut.path.points[0]
+    return {
+        "number": n + 1, "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
+        "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
+        "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
+        "spot": [round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)],
+        "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
+    }  # fmt: skip
+
+
+def _scene(plan: BurnPlan) -> dict[str, Any]:
+    """Return plate, parts, the torch's path coloured by speed in five steps, leads and pierces [mm]."""
+    items = layout_items(plan.layout)
+    fastest = max((max(c.speeds, default=0.0) for c in plan.cuts), default=1.0) or 1.0
+    for n, cut in enumerate(plan.cuts):
+        items += _path_items(cut, n, fastest)
+    items += [
+        {"kind": "pierce", "id": f"pierce:{n}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)], "d": "", "title": f"pierce {n + 1}", "label": str(n + 1), "cut": n}
+        for n, (x, y) in enumerate(cut.path.points[0] for cut in plan.cuts)
+    ]  # fmt: skip
+    return scene(items, box_of([plan.layout.plate.profile.outer]))
+
+
+def _path_items(cut: Cut, n: int, fastest: float) -> list[dict[str, Any]]:
+    """Return a cut's path in runs of like speed; leads apart."""
+    edges = list(cut.path.edges())
+    kinds = [
+        "lead"
+        if i < cut.lead_edges or i >= len(edges) - cut.exit_edges
+        else f"speed-{_fifth(cut.speeds[i] / fastest)}"
+        for i in range(len(edges))
+    ]
+    made, start = [], 0
+    for i in range(1, len(edges) + 1):
+        if i == len(edges) or kinds[i] != kinds[start]:
+            run = Contour.from_edges(edges[start:i], closed=False)
+            made.append(item([run], kinds[start], ident=f"cut:{n}:{start}", title=f"cut {n + 1}", cut=n))
+            start = i
+    return made
+
+
+def _fifth(share: float) -> int:
+    return max(1, min(5, round(share * 5)))
+
+
+def track(plan: BurnPlan) -> dict[str, Any]:
+    """Return the torch's way through the whole plan as spots in time, for the page to play.
+
+    Returns
+    -------
+    ``t_s`` [s], ``x`` and ``y`` in picture coordinates [mm], ``cut`` (number of the cut burning, from 0; -1 in
+    travel), and ``ends_s``: when each cut is through [s].
+    """
+    rows, ends, clock = [], [], 0.0
+    here = np.zeros(2)
+    step = max(TRACK_STEP, plan.total_time / TRACK_MOST)
+    for n, cut in enumerate(plan.cuts):
+        start = cut.path.points[0]
+        rows.append((clock, *here, -1))
+        clock += _travel(plan.table, float(np.hypot(*(start - here)))) + plan.table.probe_time
+        rows.append((clock, *start, n))
+        clock += cut.pierce_delay
+        for t, x, y in _along(cut, plan.table, step):
+            rows.append((clock + t, x, y, n))
+        clock = rows[-1][0]
+        ends.append(round(clock, 2))
+        here = cut.path.points[-1]
+    scale = plan.total_time / clock if clock > 0 and plan.total_time > 0 else 1.0
+    return {
+        "t_s": [round(r[0] * scale, 3) for r in rows], "x": [round(float(r[1]), 2) for r in rows],
+        "y": [round(-float(r[2]), 2) for r in rows], "cut": [int(r[3]) for r in rows],
+        "ends_s": [round(e * scale, 2) for e in ends], "total_s": round(plan.total_time or clock, 2),
+    }  # fmt: skip
+
+
+def _travel(table: TableProfile, distance: float) -> float:
+    from platewright.table.motion import move_time
+
+    return (
+        move_time(distance, speed=table.rapid_speed, acceleration=table.acceleration) if distance > 0 else 0.0
+    )
+
+
+def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, float, float]]:
+    """Return (time, x, y) along a cut, evenly in time between edge ends [s, mm]."""
+    from platewright.table.motion import timed
+
+    times = np.asarray(timed(cut.path, cut.speeds, table).edge_time, dtype=np.float64)
+    spots, clock = [], 0.0
+    for edge, taken in zip(cut.path.edges(), times, strict=True):
+        count = max(1, int(taken / step))
+        for i in range(1, count + 1):
+            point = edge.at(i / count)
+            spots.append((clock + float(taken) * i / count, point.x, point.y))
+        clock += float(taken)
+    return spots
+
+
+def _name(bench: Bench, extension: str) -> str:
+    said = bench.job.program.name.strip() or bench.job.name
+    kept = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in said.lower()).strip("-")
+    return (kept[:40] or "job") + ("" if extension.startswith(".") or not extension else ".") + extension
+
+
+def make_program(bench: Bench, report: Report) -> Made:
+    """Write the program, its rehearsal and the run round the layout, and keep their very bytes."""
+    from platewright.program import writer
+    from platewright.program.dialects import load_dialect
+
+    report(0.1, "writing the program")
+    plan = bench.plan()
+    dialect = load_dialect(bench.job.program.dialect or plan.table.dialect)
+    name = _name(bench, dialect.extension)
+    program = writer.write(plan, dialect, name=name)
+    report(0.6, "writing the rehearsal")
+    more = [
+        ("rehearsal", "Rehearsal, torch off", writer.rehearsal(plan, dialect, name=f"rehearse-{name}")),
+        ("outline", "Round the layout, torch off", writer.outline(plan, dialect, name=f"outline-{name}")),
+    ]
+    files = [_keep(bench, program, "program", "Program")] + [
+        _keep(bench, p, role, label) for role, label, p in more
+    ]
+    data = {
+        "name": name, "dialect": program.dialect, "cut_lines": list(program.cut_lines),
+        "program_file": files[0]["sha256"], "sha256": program.sha256(), "head": program.text.splitlines()[:400],
+        "title": dialect.title, "lines": program.text.count("\n"),
+    }  # fmt: skip
+    numbers = [
+        number("file", name), number("lines", str(data["lines"])), number("written for", dialect.title),
+        number("fingerprint", program.sha256()[:12]),
+    ]  # fmt: skip
+    return Made(f"{name}, {data['lines']} lines", numbers, (), data, None, files)
+
+
+def _keep(bench: Bench, program: Program, role: str, label: str) -> dict[str, Any]:
+    data = program.text.encode("ascii", "surrogateescape")
+    return kept_file(bench.shop.put_file(data, name=program.name, media="text/plain"), role=role, label=label)

@@ -1,0 +1,263 @@
+"""Station pattern, captured kinds: photo, scan, traced points, drawing file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Profile
+from platewright.geometry.contour import Floats
+from platewright.shop import document as doc
+from platewright.shop.scene import DIGITS, box_of, item, profile_item, scene
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.pattern import told
+from platewright.units import parse
+
+if TYPE_CHECKING:
+    from platewright.pattern.model import Captured, Outline
+    from platewright.pattern.shape import Fitted
+
+__all__ = ["drawn_file", "photographed", "scanned", "traced"]
+
+HEAT = (0.05, 0.1, 0.2, 0.4)
+"""Bounds of the five classes of the heat line [mm]: how far the shape lies from what was captured."""
+LOST = 0.8
+"""A loop of which more than this share is left out goes as a whole [-]."""
+
+
+def photographed(bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource, report: Report) -> Made:
+    """Read photos and fit the outline [mm]."""
+    from platewright.pattern.photo import PhotoOptions, read_photo
+
+    where = f"parts.{bench.job.parts.index(entry)}.source"
+    options = PhotoOptions(
+        thickness=parse(source.template, unit="mm", where=f"{where}.template"), cards_on=source.cards_on,
+        click=source.click, painted=tuple(source.painted) or None, holes=source.holes,
+    )  # fmt: skip
+    images = [bench.shop.file(sha) for sha in source.files]
+    captured = read_photo(images, options=options, progress=lambda done, text: report(0.9 * done, text))
+    report(0.92, "fitting lines and arcs")
+    return _fitted(bench, entry, source, captured, f"photo {source.name}".strip())
+
+
+def scanned(bench: Bench, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
+    """Read a flatbed scan and fit the outline [mm]."""
+    from platewright.pattern.scan import ScanOptions, read_scan
+
+    report(0.1, "reading the scan")
+    dpi = None if source.dpi is None else (source.dpi, source.dpi)
+    captured = read_scan(bench.shop.file(source.file), options=ScanOptions(dpi=dpi))
+    return _fitted(bench, entry, source, captured, f"scan {source.name}".strip())
+
+
+def traced(bench: Bench, entry: doc.PartEntry, source: doc.PointsSource, report: Report) -> Made:
+    """Read traced or typed points and fit the outline [mm]."""
+    from platewright.pattern.points import PointsOptions, read_points
+
+    report(0.1, "reading the points")
+    captured = read_points(
+        bench.shop.file(source.file),
+        options=PointsOptions(unit=source.unit or None),
+        where=source.name or "points",
+    )
+    return _fitted(bench, entry, source, captured, f"points {source.name}".strip())
+
+
+def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
+    """Read a drawing file; its biggest shape is the part [mm]."""
+    from platewright.part.model import Mark
+    from platewright.part.steps import from_profile
+    from platewright.pattern.drawing import read_drawing
+
+    info = bench.shop.file_info(source.file)
+    drawn = read_drawing(bench.shop.file(source.file), source.name or info.name, units=source.unit or None)
+    if not drawn.profiles:
+        raise InputError(
+            "There is no closed shape in this drawing.",
+            where=source.name,
+            do="Close the outline and save again.",
+        )
+    profile = max(drawn.profiles, key=lambda p: p.area())
+    marks = [Mark("etch", m.contour, m.at, m.text) for m in drawn.marks]
+    part = from_profile(
+        profile, name=entry.name, thickness=1.0, marks=marks, came_from=f"drawing {source.name or info.name}"
+    )
+    more = [number("shapes in the drawing", str(len(drawn.profiles))), number("unit", drawn.units)]
+    return told(part, f"drawing {source.name or info.name}", list(drawn.findings), numbers=more)
+
+
+# -- from outlines to a shape --------------------------------------------------------------------
+
+
+def _fitted(
+    bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource | doc.ScanSource | doc.PointsSource,
+    captured: Captured, came_from: str,
+) -> Made:  # fmt: skip
+    from platewright.part.steps import from_profile
+    from platewright.pattern.shape import ShapeOptions, to_profile
+
+    pictures, image = _picture(bench, captured)
+    stops = [f for f in captured.findings if f.severity == "stop"]
+    anyway = getattr(source, "anyway", False)
+    if captured.outer is None or (stops and not anyway):
+        return _not_found(captured, image, pictures)
+    cleaned = _without(captured, getattr(source, "left_out", []))
+    fitting = source.fitting
+    where = f"parts.{bench.job.parts.index(entry)}.source.fitting"
+    grid = parse(fitting.round_to, unit="mm", where=f"{where}.round_to") if fitting.round_to.strip() else 0.0
+    options = ShapeOptions(
+        round_to=grid or None, relations=fitting.relations, refuse=frozenset(fitting.refuse), anyway=anyway,
+        **_tolerance(fitting, where),
+    )  # fmt: skip
+    fit = to_profile(cleaned, options=options)
+    profile = _moved(fit.profile, getattr(source, "moved", []))
+    high, rms, lines = _heat(cleaned, profile)
+    part = from_profile(profile, name=entry.name, thickness=1.0, came_from=came_from)
+    part = replace(part, moved_max=high, moved_rms=rms)
+    drawn = [profile_item(profile, "outline", ident="shape", title=entry.name), *lines, *_handles(profile)]
+    contours = list(profile.contours())
+    return told(
+        part, came_from, list(fit.findings), numbers=_trust_numbers(cleaned, len(fit.relations)), files=pictures,
+        data=_fit_data(fit), scene=scene(drawn, box_of(contours), image=image),
+    )  # fmt: skip
+
+
+def _tolerance(fitting: doc.Fitting, where: str) -> dict[str, Any]:
+    if not fitting.tolerance.strip():
+        return {}
+    return {"tolerance": parse(fitting.tolerance, unit="mm", where=f"{where}.tolerance")}
+
+
+def _fit_data(fit: Fitted) -> dict[str, Any]:
+    return {
+        "relations": [r.as_dict() for r in fit.relations],
+        "dimensions": [d.as_dict() for d in fit.dimensions][:400],
+        "heat_mm": list(HEAT),
+    }
+
+
+def _trust_numbers(captured: Captured, relations: int) -> list[dict[str, str]]:
+    numbers = [number("relations kept", str(relations))]
+    trust = captured.uncertainty
+    if trust is not None:
+        numbers += [
+            number("true to (95 %)", f"± {trust.outline:.2f} mm at the edge"),
+            number("scale true to", f"± {100 * trust.scale:.2f} %"),
+        ]
+    return numbers
+
+
+def _picture(bench: Bench, captured: Captured) -> tuple[list[dict[str, Any]], dict[str, Any] | None]:
+    """Keep the straightened picture; return it as a file and as the scene's image [mm]."""
+    seen = captured.straightened
+    if seen is None:
+        return [], None
+    kind = "jpg" if "jpeg" in seen.media else "png"
+    info = bench.shop.put_file(seen.data, name=f"straightened.{kind}", media=seen.media)
+    width, height = seen.size[0] * seen.pitch, seen.size[1] * seen.pitch
+    left, bottom = seen.origin[0] - seen.pitch / 2, seen.origin[1] - seen.pitch / 2
+    image = {
+        "file": info.sha256, "x": round(left, DIGITS), "y": round(-(bottom + height), DIGITS),
+        "width": round(width, DIGITS), "height": round(height, DIGITS),
+    }  # fmt: skip
+    return [kept_file(info, role="straightened", label="Picture from straight above")], image
+
+
+def _not_found(captured: Captured, image: dict[str, Any] | None, files: list[dict[str, Any]]) -> Made:
+    """Return what can be shown of a reading that must not be used; the step counts as failed."""
+    box = (
+        [0.0, -100.0, 100.0, 100.0]
+        if image is None
+        else [image["x"], image["y"], image["width"], image["height"]]
+    )
+    loops = [item([loop.contour()], "raw", ident=f"raw:{n}") for n, loop in enumerate(captured.loops())]
+    stop = next((f for f in captured.findings if f.severity == "stop"), None)
+    failure = {
+        "what": stop.text if stop else "No outline was found on this photo.", "where": "source", "allowed": "",
+        "do": stop.do if stop else "Take it again, or draw round it by hand.",
+    }  # fmt: skip
+    return Made(
+        failure["what"],
+        [],
+        list(captured.findings),
+        {"failure": failure},
+        scene(loops, box, image=image),
+        files,
+    )
+
+
+def _without(captured: Captured, smudges: list[doc.LeftOut]) -> Captured:
+    """Return the capture less what lies in the places left out [mm]."""
+    if not smudges:
+        return captured
+    outer = captured.outer
+    kept = None if outer is None else _less(outer, smudges)
+    if kept is None:
+        raise InputError(
+            "Everything that was found is left out.", where="source.left_out", do="Put a place back."
+        )
+    holes = tuple(h for h in (_less(hole, smudges) for hole in captured.holes) if h is not None)
+    return replace(captured, outer=kept, holes=holes)
+
+
+def _less(loop: Outline, smudges: list[doc.LeftOut]) -> Outline | None:
+    from platewright.pattern.model import Outline
+
+    stays = np.ones(len(loop.points), dtype=bool)
+    for smudge in smudges:
+        stays &= np.hypot(*(loop.points - np.array(smudge.at_mm)).T) > smudge.radius_mm
+    if stays.mean() < 1 - LOST or stays.sum() < 3:
+        return None
+    return loop if stays.all() else Outline(loop.points[stays], loop.sd[stays], loop.typed)
+
+
+def _moved(profile: Profile, moves: list[doc.Moved]) -> Profile:
+    """Return the profile with corners moved by hand; the nearest corner to each place goes [mm]."""
+    rows = [np.array(c.rows) for c in profile.contours()]
+    for move in moves:
+        gaps = [np.hypot(*(r[:, :2] - np.array(move.at_mm)).T) for r in rows]
+        loop = int(np.argmin([g.min() for g in gaps]))
+        rows[loop][int(np.argmin(gaps[loop])), :2] = move.to_mm
+    if not moves:
+        return profile
+    outer, *holes = (Contour(r) for r in rows)
+    return Profile(outer, tuple(holes))
+
+
+def _heat(captured: Captured, profile: Profile) -> tuple[float, float, list[dict[str, Any]]]:
+    """Return the farthest and RMS distance of the captured points from the shape [mm], and the heat line."""
+    from platewright.geometry.locate import distances
+
+    lines: list[dict[str, Any]] = []
+    every: list[Floats] = []
+    for loop in captured.loops():
+        away = np.asarray(distances(profile, loop.points))
+        every.append(away)
+        lines += _heat_runs(loop.points, np.digitize(away, HEAT))
+    joined = np.concatenate(every)
+    return float(joined.max()), float(np.sqrt(np.mean(joined**2))), lines
+
+
+def _heat_runs(points: Floats, classes: Any) -> list[dict[str, Any]]:
+    """Return runs of neighbouring points of one class as drawables, each joined to the next."""
+    closed = np.vstack([points, points[:1]])
+    kinds = np.append(classes, classes[0])
+    starts = [0, *(np.flatnonzero(np.diff(kinds)) + 1).tolist()]
+    runs = []
+    for a, b in zip(starts, [*starts[1:], len(closed) - 1], strict=True):
+        if b > a:
+            spots = " ".join(f"{x:.2f} {-y:.2f}" for x, y in closed[a : b + 1])
+            runs.append({"d": f"M{spots}", "kind": f"heat-{int(kinds[a])}", "id": "", "title": ""})
+    return runs
+
+
+def _handles(profile: Profile) -> list[dict[str, Any]]:
+    """Return the corners that can be dragged [mm]."""
+    return [
+        {"d": "", "kind": "corner", "id": f"corner:{c}:{n}", "title": f"corner {n + 1}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)]}
+        for c, contour in enumerate(profile.contours())
+        for n, (x, y) in enumerate(contour.points)
+    ]  # fmt: skip

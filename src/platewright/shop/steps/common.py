@@ -1,0 +1,159 @@
+"""What every station shares: the shape of a result, and the bench on which values lie while a job is worked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError
+from platewright.findings import Finding, verdict
+from platewright.shop.document import JobDocument, PartEntry
+from platewright.shop.line import ShopFacts, StepKey, line_of
+from platewright.shop.scene import spots
+from platewright.shop.store import FileInfo, Shop
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
+    from platewright.layout.model import Layout
+    from platewright.part.model import Part
+    from platewright.program.model import Program
+    from platewright.stock.model import Plate
+    from platewright.table.model import TableProfile
+
+__all__ = ["Bench", "Made", "Report", "kept_file", "number", "refound"]
+
+Report = Callable[[float, str], None]
+"""Told how far a step is (0 to 1) [-] and what it does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What a station made: a sentence, numbers to show, findings, data for the next station, a scene, files."""
+
+    summary: str
+    numbers: list[dict[str, str]] = field(default_factory=list)
+    findings: Iterable[Finding] = ()
+    data: dict[str, Any] = field(default_factory=dict)
+    scene: dict[str, Any] | None = None
+    files: list[dict[str, Any]] = field(default_factory=list)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the result document: plain JSON values, coordinates in [mm]."""
+        found = list(self.findings)
+        return {
+            "state": "done", "summary": self.summary, "verdict": verdict(found), "numbers": self.numbers,
+            "findings": spots(found), "data": self.data, "scene": self.scene, "files": self.files, "error": None,
+        }  # fmt: skip
+
+
+def number(label: str, value: str) -> dict[str, str]:
+    """Return one number to show, already with its unit [-]."""
+    return {"label": label, "value": value}
+
+
+def kept_file(info: FileInfo, *, role: str, label: str) -> dict[str, Any]:
+    """Return a kept file as results name it; size in [bytes]."""
+    return {
+        "role": role,
+        "label": label,
+        "sha256": info.sha256,
+        "name": info.name,
+        "media": info.media,
+        "size": info.size,
+    }
+
+
+def refound(documents: Iterable[dict[str, Any]]) -> list[Finding]:
+    """Return findings read back from a result document, places in [mm]."""
+    found = []
+    for d in documents:
+        place = None if d["place_mm"] is None else (d["place_mm"][0], d["place_mm"][1])
+        found.append(
+            Finding(d["code"], d["slug"], d["severity"], d["text"], d["do"], place, d["subject"], d["values"])
+        )
+    return found
+
+
+class Bench:
+    """One job being worked: its document, its keys, and the values already at hand."""
+
+    def __init__(self, shop: Shop, job: JobDocument, facts: ShopFacts) -> None:
+        self.shop, self.job, self.facts = shop, job, facts
+        self.keys: dict[str, StepKey] = {k.id: k for k in line_of(job, facts)}
+        self.memo: dict[str, Any] = {}
+
+    def entry(self, part: str) -> PartEntry:
+        """Return a part's entry by its id."""
+        for one in self.job.parts:
+            if one.id == part:
+                return one
+        raise InputError(f"This job has no part '{part}'.", allowed=", ".join(p.id for p in self.job.parts))
+
+    def result(self, step: str) -> dict[str, Any] | None:
+        """Return the kept result of a step of this job, or None."""
+        return self.shop.result(self.keys[step].key)
+
+    def needed(self, step: str) -> dict[str, Any]:
+        """Return the kept result of an earlier step.
+
+        Raises
+        ------
+        InputError
+            If that step is not done or failed; the sentence says which.
+        """
+        found = self.result(step)
+        if found is None or found["state"] != "done":
+            raise InputError(
+                f"The step before this one is not done: {step.split(':')[0]}.", do="Open it and finish it."
+            )
+        return found
+
+    def _once(self, name: str, make: Callable[[], Any]) -> Any:
+        if name not in self.memo:
+            self.memo[name] = make()
+        return self.memo[name]
+
+    # -- the values of the stages --------------------------------------------------------------
+
+    def table(self) -> TableProfile:
+        """Return the job's table, lengths in [mm]."""
+        from platewright.shop.values import table_of
+
+        return self._once("table", lambda: table_of(self.job.burn.table, self.facts.tables))  # type: ignore[no-any-return]
+
+    def plate(self) -> Plate:
+        """Return the job's plate [mm]."""
+        from platewright.shop.values import plate_of
+
+        return self._once("plate", lambda: plate_of(self.job.plate))  # type: ignore[no-any-return]
+
+    def part(self, ident: str) -> Part:
+        """Return a finished part of the job [mm]."""
+        from platewright.part.model import Part
+
+        step = f"part:{ident}"
+        return self._once(step, lambda: Part.from_dict(self.needed(step)["data"]["part"]))  # type: ignore[no-any-return]
+
+    def layout(self) -> Layout:
+        """Return the job's layout [mm]."""
+        from platewright.layout.model import Layout
+
+        return self._once("layout", lambda: Layout.from_dict(self.needed("layout")["data"]["layout"]))  # type: ignore[no-any-return]
+
+    def plan(self) -> BurnPlan:
+        """Return the job's burn plan, planned again from its kept layout [mm, s]."""
+        from platewright.shop.steps.burn import planned
+
+        return self._once("plan", lambda: planned(self))  # type: ignore[no-any-return]
+
+    def program(self) -> Program:
+        """Return the job's program as it was kept (its very bytes)."""
+        from platewright.program.model import Program
+
+        def read() -> Program:
+            data = self.needed("program")["data"]
+            text = self.shop.file(data["program_file"]).decode("ascii", "surrogateescape")
+            return Program(data["name"], text, data["dialect"], "cut", tuple(data["cut_lines"]))
+
+        return self._once("program", read)  # type: ignore[no-any-return]

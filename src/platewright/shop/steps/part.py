@@ -1,0 +1,76 @@
+"""Station part: the outline gets its name, its metal, and what is done to it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from platewright.materials import grade as known_grade
+from platewright.shop.forms import read_inputs
+from platewright.shop.scene import part_scene
+from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.units import parse
+
+if TYPE_CHECKING:
+    from platewright.part.model import Part
+
+__all__ = ["make_part", "worked"]
+
+
+def worked(bench: Bench, ident: str) -> Part:
+    """Return a part of the job with its operations done [mm]."""
+    from platewright.part.model import Part
+    from platewright.part.steps import replay
+
+    entry = bench.entry(ident)
+    where = f"parts.{bench.job.parts.index(entry)}"
+    metal = known_grade(entry.grade).name
+    thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
+    bare = Part.from_dict(bench.needed(f"pattern:{ident}")["data"]["part"])
+    bare = _set(bare, entry.name, thickness, metal)
+    steps = [
+        {"op": o.op, "inputs": read_inputs(o.op, o.inputs, where=f"{where}.operations.{n}")}
+        for n, o in enumerate(entry.operations)
+        if not o.off
+    ]
+    return replay([*bare.steps, *steps], bare) if steps else bare
+
+
+def _set(part: Part, name: str, thickness: float, metal: str) -> Part:
+    """Return the captured part under its name and metal, the source step too [mm]."""
+    from platewright.part.model import Step
+
+    first = part.steps[0] if part.steps else Step("source")
+    inputs: dict[str, Any] = dict(first.inputs)
+    if "part" in inputs:
+        inputs["part"] = dict(inputs["part"]) | {"name": name, "thickness_mm": thickness, "grade": metal}
+    else:
+        inputs |= {"name": name, "thickness_mm": thickness, "grade": metal}
+    return replace(
+        part, name=name, thickness=thickness, grade=metal, steps=(Step(first.op, inputs), *part.steps[1:])
+    )
+
+
+def make_part(bench: Bench, ident: str, report: Report) -> Made:
+    """Finish a part and check it [mm]."""
+    from platewright.stock.plates import area_mass
+
+    report(0.1, "working the part")
+    part = worked(bench, ident)
+    findings = ()
+    box = part.profile.bounds()
+    weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
+    cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
+    return Made(
+        f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
+        [
+            number("width", f"{box.width:.2f} mm"), number("height", f"{box.height:.2f} mm"),
+            number("holes", str(len(part.profile.holes))), number("weight", f"{weight:.2f} kg"),
+            number("edge to cut", f"{cut:.0f} mm"), number("area", f"{part.profile.area() / 100:.1f} cm²"),
+        ],
+        findings, {"part": part.as_dict(), "steps": _said(part)}, part_scene(part),
+    )  # fmt: skip
+
+
+def _said(part: Part) -> list[str]:
+    return [step.op.replace("_", " ") for step in part.steps]

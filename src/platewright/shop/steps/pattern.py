@@ -1,0 +1,116 @@
+"""Station pattern: whatever the shape came in as becomes outlines of lines and arcs, with how far they moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from platewright.findings import Finding
+from platewright.geometry import Contour, Profile
+from platewright.geometry.validity import explain
+from platewright.shop import document as doc
+from platewright.shop.scene import box_of, profile_item, scene
+from platewright.shop.steps.common import Bench, Made, Report, number
+
+if TYPE_CHECKING:
+    from platewright.part.model import Part
+
+__all__ = ["make_pattern"]
+
+
+def make_pattern(bench: Bench, ident: str, report: Report) -> Made:
+    """Read a part's pattern [mm]."""
+    entry = bench.entry(ident)
+    source = entry.source
+    if isinstance(source, doc.PhotoSource):
+        from platewright.shop.steps.capture import photographed
+
+        return photographed(bench, entry, source, report)
+    if isinstance(source, doc.ScanSource):
+        from platewright.shop.steps.capture import scanned
+
+        return scanned(bench, entry, source, report)
+    if isinstance(source, doc.PointsSource):
+        from platewright.shop.steps.capture import traced
+
+        return traced(bench, entry, source, report)
+    report(0.2, "reading")
+    if isinstance(source, doc.DrawingSource):
+        from platewright.shop.steps.capture import drawn_file
+
+        return drawn_file(bench, entry, source)
+    if isinstance(source, doc.FamilySource):
+        return _family(entry.name, source)
+    if isinstance(source, doc.DrawnSource):
+        return _drawn(entry, source)
+    return _earlier(source)
+
+
+def _family(name: str, source: doc.FamilySource) -> Made:
+    from platewright.part.families import family, make
+
+    part = make(source.family, dict(source.values), called=name)
+    return told(part, f"{family(source.family).title}", ())
+
+
+def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
+    from platewright.part.steps import from_profile
+
+    outer, *holes = (_tapped(taps) for taps in (source.outer, *source.holes))
+    part = from_profile(
+        Profile(outer, tuple(holes)), name=entry.name, thickness=1.0, came_from="drawn by hand"
+    )
+    image = source.over or None
+    drawn = scene(
+        [profile_item(part.profile, "outline", ident="shape", title=entry.name)], box_of([outer]), image=image
+    )
+    return told(part, "drawn by hand", list(explain(part.profile)), scene=drawn)
+
+
+def _tapped(taps: list[doc.Tap]) -> Contour:
+    """Return the closed contour through taps; an edge with a third place is the arc through it [mm]."""
+    rows = []
+    for tap, after in zip(taps, taps[1:] + taps[:1], strict=True):
+        bulge = 0.0 if tap.through_mm is None else _bulge(tap.at_mm, tap.through_mm, after.at_mm)
+        rows.append((*tap.at_mm, bulge))
+    return Contour(np.array(rows, dtype=np.float64))
+
+
+def _bulge(start: doc.Spot, through: doc.Spot, end: doc.Spot) -> float:
+    """Return the bulge [-] of the arc from start through a place to end: tan of half the inscribed angle's supplement."""
+    a, m, b = (complex(*p) for p in (start, through, end))
+    if a == b or m in (a, b):
+        return 0.0
+    inscribed = abs(np.angle((a - m) / (b - m)))  # the arc on the far side of m sweeps twice this
+    side = np.sign(((b - a).conjugate() * (m - a)).imag)
+    return float(-side * np.tan((np.pi - inscribed) / 2)) if inscribed > 1e-9 else 0.0
+
+
+def _earlier(source: doc.PartSource) -> Made:
+    from platewright.part.model import Part
+
+    part = Part.from_dict(source.part)
+    return told(part, source.came_from or "an earlier part", ())
+
+
+def told(part: Part, came_from: str, findings: tuple[Finding, ...] | list[Finding], **more: Any) -> Made:
+    """Return the result of a pattern that became a shape: its size, what it is made of, and its picture [mm]."""
+    contours = list(part.profile.contours())
+    box = part.profile.bounds()
+    arcs = sum(int(np.count_nonzero(c.bulges)) for c in contours)
+    edges = sum(len(c) for c in contours)
+    numbers = [
+        number("size", f"{box.width:.2f} × {box.height:.2f} mm"),
+        number("made of", f"{edges - arcs} lines, {arcs} arcs"),
+        number("holes", str(len(part.profile.holes))),
+    ]
+    if part.moved_max is not None:
+        numbers.append(number("farthest moved", f"{part.moved_max:.2f} mm"))
+        numbers.append(number("moved on average", f"{part.moved_rms or 0.0:.2f} mm"))
+    drawn = scene([profile_item(part.profile, "part", ident="shape", title=part.name)], box_of(contours))
+    data = {"part": part.as_dict()} | more.pop("data", {})
+    return Made(
+        f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers + more.pop("numbers", []), findings, data,
+        more.pop("scene", None) or drawn, more.pop("files", []),
+    )  # fmt: skip

@@ -1,0 +1,167 @@
+"""Stations plate and layout: what is cut from, and where each part lies on it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError
+from platewright.findings import Finding
+from platewright.shop.scene import box_of, layout_items, scene
+from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.values import clearance_of, keepouts_of, pose_of, reach_of
+
+if TYPE_CHECKING:
+    from platewright.layout.lay import LaidOut, Progress
+    from platewright.layout.model import Layout, Placement, Wanted
+    from platewright.layout.skew import Skew
+
+__all__ = ["arranged", "make_layout", "make_plate"]
+
+
+def make_plate(bench: Bench, report: Report) -> Made:
+    """Make the job's plate from its entry [mm]."""
+    from platewright.layout.model import Layout
+    from platewright.stock.plates import cautions, mass
+
+    report(0.2, "measuring the plate")
+    plate = bench.plate()
+    keepouts = keepouts_of(bench.job.keepouts)
+    shown = layout_items(Layout(plate, (), (), keepouts))
+    box = plate.profile.bounds()
+    numbers = [
+        number("size", f"{box.width:.0f} × {box.height:.0f} mm"), number("thickness", f"{plate.thickness:.2f} mm"),
+        number("weight", f"{mass(plate):.1f} kg"), number("old holes", str(len(plate.profile.holes))),
+        number("worth", str(plate.cost) if plate.cost is not None else "not said"),
+    ]  # fmt: skip
+    said = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
+    return Made(
+        said,
+        numbers,
+        cautions(plate),
+        {"plate": plate.as_dict()},
+        scene(shown, box_of([plate.profile.outer])),
+    )
+
+
+def _wanted(bench: Bench) -> list[Wanted]:
+    from platewright.layout.model import Wanted
+
+    if not bench.job.parts:
+        raise InputError("There is no part to lay yet.", where="parts", do="Add a part first.")
+    plate, wanted = bench.plate(), []
+    for i, entry in enumerate(bench.job.parts):
+        part = bench.part(entry.id)
+        if abs(part.thickness - plate.thickness) > 0.01 or part.grade != plate.grade:
+            raise InputError(
+                f"'{part.name}' wants {part.thickness:.3g} mm {part.grade}, the plate is {plate.thickness:.3g} mm {plate.grade}.",
+                where=f"parts.{i}.thickness", do="Change the part's metal, or choose another plate.",
+            )  # fmt: skip
+        wanted.append(Wanted(part, entry.quantity, entry.pairs))
+    return wanted
+
+
+def _by_hand(bench: Bench) -> tuple[Placement, ...]:
+    """Return the copies placed by hand that still belong to a part of the job [mm, rad]."""
+    from platewright.layout.model import Placement
+
+    index = {entry.id: i for i, entry in enumerate(bench.job.parts)}
+    return tuple(
+        Placement(index[p.part], pose_of(p), p.copy_number, p.locked)
+        for p in bench.job.layout.placements
+        if p.part in index and p.copy_number <= bench.job.parts[index[p.part]].quantity * 2
+    )
+
+
+def _skew(bench: Bench) -> Skew | None:
+    from platewright.layout.skew import plate_pose
+
+    said = bench.job.layout.skew
+    if len(said.drawn_mm) < 2:
+        return None
+    return plate_pose(said.drawn_mm, said.touched_mm)
+
+
+def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
+    """Return the job's layout: copies locked by hand stay, the others are laid [mm, rad]."""
+    from platewright.layout.lay import LaidOut, LayOptions, lay
+    from platewright.layout.model import Layout
+    from platewright.layout.reach import seat_on
+
+    entry = bench.job.layout
+
+    def told(progress: Progress) -> None:
+        share = min(progress.seconds / max(entry.seconds, 0.1), 1.0)
+        report(
+            0.1 + 0.85 * share,
+            f"{progress.placed} of {progress.wanted} placed, {progress.used:.0f} mm of plate used",
+        )
+
+    wanted, fixed = _wanted(bench), _by_hand(bench)
+    locked = fixed if entry.by_hand else tuple(p for p in fixed if p.locked)
+    asked = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
+    keepouts, clearance = keepouts_of(bench.job.keepouts), clearance_of(entry)
+    if entry.by_hand and len(fixed) == asked:
+        made = LaidOut((Layout(bench.plate(), tuple(w.part for w in wanted), fixed, keepouts, clearance),))
+    else:
+        options = LayOptions(
+            seconds=0.0 if entry.by_hand else entry.seconds, steps=entry.steps, seed=entry.seed,
+            rotations=entry.turns, locked=locked,
+        )  # fmt: skip
+        made = lay(
+            wanted, bench.plate(), keepouts=keepouts, clearance=clearance, reach=reach_of(bench.table()),
+            options=options, progress=told,
+        )  # fmt: skip
+    layout, skew = made.layouts[0], _skew(bench)
+    if layout.seat is None:
+        layout = replace(layout, seat=seat_on(layout.plate, reach_of(bench.table())))
+    return (layout if skew is None else replace(layout, seat=skew.pose)), made
+
+
+def make_layout(bench: Bench, report: Report) -> Made:
+    """Lay the job's parts on its plate and check every distance [mm]."""
+    from platewright.layout.check import check
+    from platewright.layout.reach import reached
+
+    report(0.05, "laying the parts")
+    layout, made = arranged(bench, report=report)
+    reach = reach_of(bench.table())
+    skew = _skew(bench)
+    findings: list[Finding] = [*made.findings, *check(layout, reach=reach), *(skew.findings if skew else ())]
+    missing = sum(left.drawn + left.other for left in made.left_over)
+    items = layout_items(layout)
+    if layout.seat is not None:
+        items.insert(0, _reach_item(reached(reach, layout.seat)))
+    data = {
+        "layout": layout.as_dict(), "missing": missing, "parts": [p.id for p in bench.job.parts],
+        "skew_rms_mm": None if skew is None else round(skew.rms(), 3),
+    }  # fmt: skip
+    drawn = scene(items, box_of([layout.plate.profile.outer]))
+    said = f"{len(layout.placements)} pieces on {layout.plate.name}" + (
+        f", {missing} did not fit" if missing else ""
+    )
+    return Made(said, _numbers(layout, missing), _once(findings), data, drawn)
+
+
+def _reach_item(contours: Sequence[Any]) -> dict[str, Any]:
+    from platewright.shop.scene import item
+
+    return item(contours, "reach", ident="reach", title="what the torch can reach")
+
+
+def _once(findings: list[Finding]) -> list[Finding]:
+    seen: dict[tuple[str, str, str], Finding] = {}
+    for one in findings:
+        seen.setdefault((one.code, one.text, one.subject), one)
+    return list(seen.values())
+
+
+def _numbers(layout: Layout, missing: int) -> list[dict[str, str]]:
+    area = sum(profile.area() for _, _, profile in layout.placed())
+    whole = layout.plate.profile.area()
+    used = max((profile.bounds().x1 for _, _, profile in layout.placed()), default=0.0)
+    return [
+        number("placed", str(len(layout.placements))), number("did not fit", str(missing)),
+        number("plate used", f"{100 * area / whole:.0f} %"), number("up to", f"{used:.0f} mm of {layout.plate.profile.bounds().width:.0f} mm"),
+    ]  # fmt: skip

@@ -1,0 +1,115 @@
+"""Station proof: what the kept text will really cut, worked out from the text alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from platewright.shop.scene import DIGITS, box_of, layout_items, scene
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+
+if TYPE_CHECKING:
+    from platewright.geometry.contour import Floats
+    from platewright.proof.model import Piece, Proof
+
+__all__ = ["make_proof"]
+
+BANDS = (0.1, 0.2, 0.3, 0.5, 0.8)
+"""Bounds of the shades of the as-cut edge [mm] off the part asked for."""
+
+
+def make_proof(bench: Bench, report: Report) -> Made:
+    """Prove the job's program against its layout [mm]."""
+    from platewright.proof import report as paper
+    from platewright.proof.prove import prove
+
+    report(0.1, "reading the program back")
+    program, layout = bench.program(), bench.layout()
+    proof = prove(
+        program.text, dialect=program.dialect, table=bench.table(), row=bench.plan().row, layout=layout
+    )
+    report(0.9, "drawing what is cut")
+    info = bench.shop.put_file(
+        paper.svg(proof).encode(), name=f"{program.name}-proof.svg", media="image/svg+xml"
+    )
+    said = bench.shop.put_file(
+        paper.text(proof).encode(), name=f"{program.name}-proof.txt", media="text/plain"
+    )
+    files = [
+        kept_file(said, role="proof-text", label="Proof, as text"),
+        kept_file(info, role="proof-picture", label="Proof, as picture"),
+    ]
+    data = {
+        "pieces": [_piece(p) for p in proof.pieces],
+        "sha256": proof.program_sha256,
+        "bands_mm": list(BANDS),
+    }
+    return Made(_said(proof), _numbers(proof), proof.findings, data, _scene(bench, proof), files)
+
+
+def _said(proof: Proof) -> str:
+    words = {"go": "Go", "look": "Look first", "stop": "Do not cut"}
+    wanted = len(proof.parts) if not callable(proof.parts) else len(proof.parts())
+    return f"{words[proof.verdict]}: {wanted} parts come loose, {len(proof.findings)} findings"
+
+
+def _value(thing: Any) -> Any:
+    return thing() if callable(thing) else thing
+
+
+def _numbers(proof: Proof) -> list[dict[str, str]]:
+    worst = [abs(w) for p in proof.pieces if (w := _value(p.worst)) is not None]
+    return [
+        number("as-cut edge off by at most", f"{max(worst):.2f} mm" if worst else "—"),
+        number("parts", str(len(_value(proof.parts)))), number("burns", str(proof.burns)),
+        number("time", f"{proof.time / 60:.1f} min"), number("arc on", f"{proof.arc_time / 60:.1f} min"),
+        number("not cut", f"{sum(length for _, length in proof.uncut):.0f} mm"),
+        number("program", proof.program_sha256[:12]),
+    ]  # fmt: skip
+
+
+def _piece(piece: Piece) -> dict[str, Any]:
+    worst = _value(piece.worst)
+    return {
+        "kind": piece.kind, "name": piece.name, "order": piece.order, "loose_after": piece.loose_after,
+        "worst_mm": None if worst is None else round(float(worst), 3),
+    }  # fmt: skip
+
+
+def _scene(bench: Bench, proof: Proof) -> dict[str, Any]:
+    """Return the plate with the pieces as they will be cut, edges shaded by how far off they are [mm]."""
+    layout = bench.layout()
+    items = [i for i in layout_items(layout) if i["kind"] in ("plate", "keepout")]
+    for n, piece in enumerate(proof.pieces):
+        kind = "cut-part" if piece.kind == "part" else f"cut-{piece.kind}"
+        title = piece.name or str(piece.kind)
+        items.append(
+            {"d": _loops([piece.outer, *piece.holes]), "kind": kind, "id": f"piece:{n}", "title": title}
+        )
+    for piece in proof.pieces:
+        for deviation in piece.deviations:
+            items += _shades(np.asarray(deviation.points), np.asarray(deviation.values))
+    return scene(items, box_of([layout.plate.profile.outer]))
+
+
+def _loops(loops: list[Floats]) -> str:
+    return "".join("M" + " ".join(f"{x:.2f} {-y:.2f}" for x, y in np.asarray(loop)) + "Z" for loop in loops)
+
+
+def _shades(points: Floats, values: Floats) -> list[dict[str, Any]]:
+    """Return runs of one shade along an as-cut edge; over is metal left, under is metal missing."""
+    steps = np.digitize(np.abs(values), BANDS)
+    marks = np.where(values < 0, -steps, steps)
+    runs, start = [], 0
+    for i in range(1, len(points) + 1):
+        if i == len(points) or marks[i] != marks[start]:
+            last = min(i + 1, len(points))
+            if marks[start] != 0 and last - start > 1:
+                side = "under" if marks[start] < 0 else "over"
+                spots = " ".join(f"{x:.{DIGITS - 1}f} {-y:.{DIGITS - 1}f}" for x, y in points[start:last])
+                runs.append(
+                    {"d": f"M{spots}", "kind": f"{side}-{abs(int(marks[start]))}", "id": "", "title": ""}
+                )
+            start = i
+    return runs

@@ -1,0 +1,140 @@
+"""From what a person said in the job document to the frozen values the stages take."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Pose
+from platewright.shop import document as doc
+from platewright.units import parse
+
+if TYPE_CHECKING:
+    from platewright.layout.model import Clearance, KeepOut
+    from platewright.layout.reach import RingSector
+    from platewright.price.cost import Rates
+    from platewright.stock.model import Plate
+    from platewright.table.chart import Chart
+    from platewright.table.model import Gantry, TableProfile
+
+__all__ = [
+    "chart_of",
+    "clearance_of",
+    "contour_of",
+    "keepouts_of",
+    "plate_of",
+    "pose_of",
+    "rates_of",
+    "table_of",
+]
+
+
+def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> Contour:
+    """Return a place as a closed contour [mm]."""
+    if isinstance(place, doc.Polygon):
+        return Contour(np.array(place.rows_mm, dtype=np.float64))
+    x, y = (parse(said, unit="mm", where=f"{where}.{key}") for key, said in (("x", place.x), ("y", place.y)))
+    if isinstance(place, doc.Circle):
+        return Contour.circle(x, y, parse(place.diameter, unit="mm", where=f"{where}.diameter") / 2)
+    width = parse(place.width, unit="mm", where=f"{where}.width")
+    return Contour.rectangle(width, parse(place.height, unit="mm", where=f"{where}.height"), x=x, y=y)
+
+
+def plate_of(entry: doc.PlateEntry) -> Plate:
+    """Return the plate a job is cut from [mm]."""
+    from dataclasses import replace
+
+    from platewright.price.money import money
+    from platewright.stock.plates import drop, sheet
+
+    holes = [contour_of(h, f"plate.holes.{i}") for i, h in enumerate(entry.holes)]
+    cost = money(entry.cost, where="plate.cost") if entry.cost.strip() else None
+    try:
+        if entry.outline_mm:
+            outline = Contour(np.array(entry.outline_mm, dtype=np.float64))
+            made = drop(entry.name, outline, entry.thickness, holes=holes, grade=entry.grade, rack=entry.rack)
+        else:
+            made = sheet(entry.name, entry.size, entry.thickness, grade=entry.grade, rack=entry.rack)
+            if holes:
+                made = drop(
+                    entry.name,
+                    made.profile.outer,
+                    made.thickness,
+                    holes=holes,
+                    grade=entry.grade,
+                    rack=entry.rack,
+                )
+    except InputError as bad:
+        where = bad.where if bad.where.startswith("plate") else f"plate.{bad.where}".rstrip(".")
+        raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
+    return replace(made, kind=entry.kind, cost=cost)
+
+
+def keepouts_of(entries: list[doc.KeepOutEntry]) -> tuple[KeepOut, ...]:
+    """Return the keep-outs of a job [mm]."""
+    from platewright.layout.model import KeepOut
+
+    return tuple(
+        KeepOut(
+            k.name, contour_of(k.place, f"keepouts.{i}.place"),
+            parse(k.stands, unit="mm", where=f"keepouts.{i}.stands"),
+        )
+        for i, k in enumerate(entries)
+    )  # fmt: skip
+
+
+def clearance_of(entry: doc.LayoutEntry) -> Clearance:
+    """Return the free distances asked for [mm]."""
+    from platewright.layout.model import Clearance
+
+    said = (("between", entry.between), ("edge", entry.edge), ("keepout", entry.keepout))
+    return Clearance(*(parse(text, unit="mm", where=f"layout.{key}") for key, text in said))
+
+
+def pose_of(entry: doc.PlacementEntry) -> Pose:
+    """Return where a copy was put by hand [mm, rad]."""
+    return Pose(entry.x_mm, entry.y_mm, entry.angle_rad, entry.mirrored)
+
+
+def table_of(name: str, own: dict[str, str]) -> TableProfile:
+    """Return a table by built-in name, or by the name of one of the shop's own files (lengths in it [mm])."""
+    from platewright.table.profile import load_table
+
+    return load_table(own[name], where=f"table '{name}'") if name in own else load_table(name)
+
+
+def reach_of(table: TableProfile) -> Gantry | RingSector:
+    """Return a table's reach as the layout takes it: an arm's is its ring sector [mm, rad]."""
+    from platewright.layout.reach import RingSector
+    from platewright.table.model import Gantry
+
+    reach = table.reach
+    if isinstance(reach, Gantry):
+        return reach
+    return RingSector(
+        reach.x, reach.y, reach.inner, reach.outer, reach.start_angle, reach.end_angle - reach.start_angle
+    )
+
+
+def chart_of(name: str, own: dict[str, str]) -> Chart:
+    """Return the starter chart, or one of the shop's own by name (lengths in it [mm])."""
+    from platewright.table.chart import load_chart, starter_chart
+
+    if not name:
+        return starter_chart()
+    if name not in own:
+        raise InputError(
+            f"The shop has no cut chart called '{name}'.", where="burn.chart",
+            allowed=", ".join(["the starter chart", *own]), do="Choose another, or add it under Shop.",
+        )  # fmt: skip
+    return load_chart(own[name], where=f"chart '{name}'")
+
+
+def rates_of(shop_rates: dict[str, str], job_rates: dict[str, str]) -> Rates:
+    """Return the rates of a job: the shop's, then the job's own [currency]."""
+    from platewright.price.cost import Rates
+
+    said = {key: text for key, text in {**shop_rates, **job_rates}.items() if text.strip()}
+    return Rates.from_dict(said, where="price.rates")

@@ -1,0 +1,72 @@
+"""The app: routes, guard, errors in one shape, and what is opened and closed with it."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Iterable
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+
+from platewright import __version__
+from platewright.web import events_api, jobs_api, live_api, page, shop_api
+from platewright.web.guard import Guard
+from platewright.web.problems import Problem, install
+from platewright.web.state import opened
+
+__all__ = ["create_app", "local_hosts"]
+
+MAX_BODY = 4 << 20
+"""Largest JSON body [bytes]; uploads have their own bounds."""
+
+
+def local_hosts(port: int) -> tuple[str, ...]:
+    """Return the names this machine may be asked for under by itself."""
+    names = ("localhost", "127.0.0.1", "[::1]")
+    return tuple(f"{n}:{port}" for n in names) + (names if port == 80 else ())
+
+
+def create_app(
+    shop: Path,
+    *,
+    lan: bool = False,
+    hosts: Iterable[str] | None = None,
+    addresses: tuple[str, ...] = (),
+    port: int = 8730,
+) -> FastAPI:
+    """Make the app for a shop's folder.
+
+    Parameters
+    ----------
+    shop : the folder, made if absent
+    lan : whether phones may be paired
+    hosts : names with port under which it may be asked for; this machine's own if None
+    addresses : this machine's addresses with port on the network, for pairing
+    port : the port it will be served on
+    """
+    house = opened(shop, lan=lan, addresses=addresses)
+
+    @asynccontextmanager
+    async def life(_: FastAPI) -> AsyncIterator[None]:
+        house.runner.warm_up()
+        yield
+        house.runner.close()
+        house.shop.close()
+
+    allowed = (*(local_hosts(port) if hosts is None else hosts), *(addresses if lan else ()))
+    app = FastAPI(
+        title="Platewright", version=__version__, lifespan=life, docs_url=None, redoc_url=None,
+        openapi_url=None if lan else "/api/openapi.json",
+        responses={422: {"model": Problem}, 404: {"model": Problem}, 409: {"model": Problem}},
+        middleware=[
+            Middleware(Guard, hosts=allowed, known=house.devices.known),
+            Middleware(GZipMiddleware, minimum_size=1500, compresslevel=5),
+        ],
+    )  # fmt: skip
+    app.state.house = house
+    install(app)
+    for part in (jobs_api, live_api, shop_api, events_api, page):
+        app.include_router(part.router)
+    return app

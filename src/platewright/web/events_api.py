@@ -1,0 +1,28 @@
+"""One stream of server-sent events for everything a page follows: slow work, and saves made elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterable
+from typing import Annotated
+
+from fastapi import APIRouter, Header
+from fastapi.sse import EventSourceResponse, ServerSentEvent
+
+from platewright.web.state import Held
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["events"])
+
+
+@router.get("/events", response_class=EventSourceResponse)
+async def events(
+    house: Held, last_event_id: Annotated[str | None, Header()] = None
+) -> AsyncIterable[ServerSentEvent]:
+    """Follow events; with ``Last-Event-ID`` what was missed is replayed, or a ``reset`` told."""
+    yield ServerSentEvent(event="hello", data={"boot": house.board.boot}, retry=2000)
+    async for event in house.board.follow(last_event_id):
+        if event is None:
+            yield ServerSentEvent(comment="still here")
+        else:
+            yield ServerSentEvent(event=event.kind, id=house.board.ident(event), data=event.data)

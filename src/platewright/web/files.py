@@ -1,0 +1,84 @@
+"""Files in and out over the API: bounded uploads whose first bytes are looked at, safe downloads."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+from fastapi import Response, UploadFile
+
+from platewright.errors import InputError
+from platewright.shop.store import FileInfo
+from platewright.web.problems import TooBigError
+
+__all__ = ["MAX_PHOTO", "MAX_TEXT", "checked_upload", "served"]
+
+MAX_PHOTO = 40 << 20
+"""Largest picture [bytes]."""
+MAX_TEXT = 12 << 20
+"""Largest drawing or points file [bytes]."""
+INLINE = {"image/jpeg", "image/png", "image/webp", "application/pdf"}
+_PICTURES = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
+_HEIF = {b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis"}
+
+
+def _media(data: bytes, name: str) -> str:
+    """Return the media type by the first bytes; the name only tells texts apart.
+
+    Raises
+    ------
+    InputError
+        If it is nothing this program reads.
+    """
+    for magic, media in _PICTURES.items():
+        if data.startswith(magic):
+            return media
+    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
+        return "image/webp"
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIF:
+        return "image/heic"
+    if (
+        name.lower().endswith((".dxf", ".svg", ".csv", ".txt", ".tsv", ".asc", ".json"))
+        and b"\0" not in data[:4096]
+    ):
+        return "text/plain"
+    raise InputError(
+        f"'{name[:80]}' is no picture, drawing or points file this program reads.", where="file",
+        allowed="JPEG, PNG, WEBP, HEIC; DXF, SVG, CSV", do="Save it as one of these and add it again.",
+    )  # fmt: skip
+
+
+async def checked_upload(file: UploadFile) -> tuple[bytes, str]:
+    """Return an upload's bytes and media type; size [bytes] is bounded while it is read.
+
+    Raises
+    ------
+    TooBigError
+        If it is bigger than its kind may be.
+    InputError
+        If it is empty or of no known kind.
+    """
+    chunks, size = [], 0
+    while chunk := await file.read(1 << 20):
+        size += len(chunk)
+        if size > MAX_PHOTO:
+            raise TooBigError("The file is too big.", where="file", allowed=f"{MAX_PHOTO >> 20} MB")
+        chunks.append(chunk)
+    data = b"".join(chunks)
+    if not data:
+        raise InputError("The file is empty.", where="file", do="Choose another.")
+    media = _media(data, file.filename or "")
+    if media.startswith("text/") and size > MAX_TEXT:
+        raise TooBigError("The file is too big.", where="file", allowed=f"{MAX_TEXT >> 20} MB")
+    return data, media
+
+
+def served(info: FileInfo, data: bytes, *, name: str = "") -> Response:
+    """Return a kept file as a response: pictures and PDF to look at, everything else to download."""
+    shown = "inline" if info.media in INLINE and not name else "attachment"
+    spoken = quote(name or info.name, safe="")
+    headers = {
+        "content-disposition": f"{shown}; filename*=UTF-8''{spoken}",
+        "cache-control": "private, max-age=31536000, immutable",
+        "etag": f'"{info.sha256}"',
+    }
+    return Response(data, media_type=info.media, headers=headers)

@@ -1,0 +1,126 @@
+"""The guard before every request: names, origins, devices, and the headers of every answer.
+
+Pure ASGI (streams pass through unbuffered). Loopback peers come in without pairing; anybody else needs a
+paired device's cookie, and only when the server was started for the network at all.
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import json
+from collections.abc import Callable, Iterable
+from http.cookies import CookieError, SimpleCookie
+from typing import Any
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from platewright.web.problems import problem
+
+__all__ = ["COOKIE", "Guard", "is_here"]
+
+COOKIE = "platewright_device"
+OPEN = ("/api/pair", "/api/hello")
+"""Paths of the API an unpaired device may use."""
+HEADERS: tuple[tuple[bytes, bytes], ...] = (
+    (
+        b"content-security-policy",
+        b"default-src 'self'; img-src 'self' blob: data:; style-src 'self' 'unsafe-inline'; object-src 'none'; "
+        b"base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
+    ),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+)
+
+
+def is_here(peer: str) -> bool:
+    """Tell whether a peer's address is this machine."""
+    try:
+        address = ipaddress.ip_address(peer.split("%")[0])
+    except ValueError:
+        return False
+    mapped = getattr(address, "ipv4_mapped", None)
+    return (mapped or address).is_loopback
+
+
+class Guard:
+    """Wrap an app.
+
+    Parameters
+    ----------
+    app : what is guarded
+    hosts : names with port under which the page may be asked for
+    known : tells whether a device token is paired
+    """
+
+    def __init__(self, app: ASGIApp, *, hosts: Iterable[str], known: Callable[[str], bool]) -> None:
+        self.app, self.known = app, known
+        self.hosts = frozenset(h.lower() for h in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self.app(scope, receive, send)
+            return
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message = {**message, "headers": [*message.get("headers", []), *HEADERS]}
+            await send(message)
+
+        refused = self._refused(scope)
+        if refused is None:
+            await self.app(scope, receive, with_headers)
+            return
+        status, shape = refused
+        body = json.dumps(shape).encode()
+        start: Message = {
+            "type": "http.response.start",
+            "status": status,
+            "headers": [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())],
+        }
+        await with_headers(start)
+        await send({"type": "http.response.body", "body": body})
+
+    def _refused(self, scope: Scope) -> tuple[int, dict[str, Any]] | None:
+        headers: dict[str, list[str]] = {}
+        for name, value in scope["headers"]:
+            headers.setdefault(name.decode("latin-1").lower(), []).append(value.decode("latin-1"))
+        hosts = headers.get("host", [])
+        if len(hosts) != 1:
+            return 400, problem("H007", host=", ".join(hosts))
+        host = hosts[0].lower()
+        if host not in self.hosts:
+            return 421, problem("H007", host=host[:80])
+        if scope["method"] not in ("GET", "HEAD", "OPTIONS") and not _same_origin(headers, host):
+            return 403, problem("H008")
+        peer = (scope.get("client") or ("",))[0]
+        if is_here(peer) or not scope["path"].startswith("/api/") or scope["path"] in OPEN:
+            return None
+        token = _token(headers)
+        return None if token and self.known(token) else (401, problem("H009"))
+
+
+def _same_origin(headers: dict[str, list[str]], host: str) -> bool:
+    """Tell whether a write comes from our own page, or from a script that says so."""
+    site = headers.get("sec-fetch-site", [""])[0]
+    origin = headers.get("origin", [""])[0]
+    if origin:
+        return origin in (f"http://{host}", f"https://{host}")
+    if site:
+        return site == "same-origin"
+    return headers.get("x-platewright") == ["1"]
+
+
+def _token(headers: dict[str, list[str]]) -> str:
+    jar: SimpleCookie = SimpleCookie()
+    for line in headers.get("cookie", []):
+        try:
+            jar.load(line)
+        except CookieError:
+            return ""
+    held = jar.get(COOKIE)
+    return held.value if held else ""

@@ -1,0 +1,147 @@
+"""Routes of jobs: documents, revisions, steps, and the slow work behind them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from platewright.shop.document import read_job
+from platewright.shop.pipeline import StepState, facts_of, states
+from platewright.shop.store import MissingError, Revision
+from platewright.web import models as m
+from platewright.web.state import Held, House
+
+__all__ = ["router", "view_of"]
+
+router = APIRouter(prefix="/api", tags=["jobs"])
+TASK = "platewright.shop.pipeline:compute"
+LIMIT = 900.0
+"""Longest one pass over the line may take [s]."""
+
+
+def _line(house: House, kept: Revision) -> m.JobLine:
+    job = read_job(kept.doc)
+    found = states(house.shop, job, facts_of(house.shop))
+    proof = next((s.result for s in found if s.step.id == "proof" and s.state == "done"), None)
+    return m.JobLine(
+        id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
+        parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
+        verdict=proof["verdict"] if proof else None,
+    )  # fmt: skip
+
+
+def view_of(house: House, kept: Revision) -> m.JobView:
+    """Return a job as the page shows it."""
+    job = read_job(kept.doc)
+    history = house.shop.history("job", kept.info.id)
+    works = [w for w in house.runner.listing(kept.info.id) if w.state in ("waiting", "running")]
+    return m.JobView(
+        id=kept.info.id, number=kept.number, at=kept.info.at, note=kept.info.note, document=job,
+        can_undo=kept.info.parent is not None,
+        can_redo=any(r.parent == kept.number and not r.aside for r in history),
+        steps=[m.StepView.model_validate(s.as_dict()) for s in states(house.shop, job)],
+        works=[m.WorkView.model_validate(w.as_dict()) for w in works],
+    )  # fmt: skip
+
+
+def _saved(house: House, kept: Revision) -> m.JobView:
+    house.board.tell("saved", job=kept.info.id, number=kept.number)
+    return view_of(house, kept)
+
+
+@router.get("/jobs")
+def list_jobs(house: Held) -> list[m.JobLine]:
+    """List the shop's jobs, newest change first."""
+    return [_line(house, kept) for kept in house.shop.listing("job")]
+
+
+@router.post("/jobs", status_code=201)
+def start_job(house: Held, asked: m.NewJob) -> m.JobView:
+    """Start a job."""
+    return _saved(house, house.shop.create("job", asked.document.model_dump(mode="json"), note="started"))
+
+
+@router.get("/jobs/{job}")
+def read_one(house: Held, job: str, number: int | None = None) -> m.JobView:
+    """Read a job, or one of its revisions."""
+    return view_of(house, house.shop.load("job", job, number=number))
+
+
+@router.put("/jobs/{job}")
+def save_job(house: Held, job: str, asked: m.SaveJob) -> m.JobView:
+    """Save a changed job; a save made from an old revision is kept aside and told (H001)."""
+    house.shop.load("job", job)
+    doc = asked.document.model_dump(mode="json")
+    return _saved(house, house.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
+
+
+@router.delete("/jobs/{job}", status_code=204)
+def remove_job(house: Held, job: str) -> None:
+    """Take a job off the list; its revisions stay and it can be put back."""
+    house.shop.remove("job", job)
+    house.board.tell("saved", job=job, number=0)
+
+
+@router.post("/jobs/{job}/undo")
+def undo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+    """Go back one step in the job's history."""
+    return _saved(house, house.shop.undo("job", job, expected=asked.expected))
+
+
+@router.post("/jobs/{job}/redo")
+def redo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+    """Go forward again."""
+    return _saved(house, house.shop.redo("job", job, expected=asked.expected))
+
+
+@router.post("/jobs/{job}/restore")
+def restore(house: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
+    """Bring an earlier or set-aside revision back as the newest."""
+    return _saved(house, house.shop.restore("job", job, number=asked.number, expected=asked.expected))
+
+
+@router.get("/jobs/{job}/history")
+def history(house: Held, job: str) -> list[m.HistoryLine]:
+    """List every revision of a job, newest first."""
+    house.shop.load("job", job)
+    return [
+        m.HistoryLine(number=r.number, parent=r.parent, aside=r.aside, at=r.at, note=r.note, head=r.head)
+        for r in house.shop.history("job", job)
+    ]
+
+
+def _state(house: House, job: str, step: str, number: int | None) -> StepState:
+    document = read_job(house.shop.load("job", job, number=number).doc)
+    for state in states(house.shop, document):
+        if state.step.id == step:
+            return state
+    raise MissingError(f"This job has no step '{step}'.", do="Reload the page.")
+
+
+@router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
+def read_step(house: Held, job: str, step: str, number: int | None = None) -> dict[str, Any]:
+    """Read one step with its data and its scene."""
+    return _state(house, job, step, number).as_dict(whole=True)
+
+
+@router.post("/jobs/{job}/work", status_code=202)
+def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
+    """Work the job's line in a process of its own; an older pass over the same job is stopped."""
+    kept = house.shop.load("job", job)
+    for old in house.runner.listing(job):
+        house.runner.cancel(old.id)
+    payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
+    return m.WorkView.model_validate(house.runner.start(TASK, payload, about=job, limit=LIMIT).as_dict())
+
+
+@router.get("/works")
+def list_works(house: Held) -> list[m.WorkView]:
+    """List slow work: running, waiting, and lately ended."""
+    return [m.WorkView.model_validate(w.as_dict()) for w in house.runner.listing()]
+
+
+@router.delete("/works/{work}")
+def cancel(house: Held, work: str) -> m.WorkView:
+    """Stop slow work now."""
+    return m.WorkView.model_validate(house.runner.cancel(work).as_dict())

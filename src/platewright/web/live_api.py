@@ -1,0 +1,113 @@
+"""Routes that answer while a person drags or types: families as they stand, places on a plate, quantities."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Response
+
+from platewright.shop.document import read_job
+from platewright.shop.forms import FORMS
+from platewright.shop.pipeline import states
+from platewright.shop.store import MissingError
+from platewright.web import models as m
+from platewright.web.state import Held, House
+
+if TYPE_CHECKING:
+    from platewright.layout.drag import Drag
+    from platewright.layout.model import Layout
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["live"])
+
+
+@router.get("/families")
+def list_families() -> list[m.FamilyView]:
+    """List the families of shapes with their dimensions."""
+    from platewright.part.families import families
+
+    return [
+        m.FamilyView(
+            name=f.name, title=f.title, help=f.help,
+            parameters=[m.ParameterView.model_validate(p.as_dict()) for p in f.parameters],
+        )
+        for f in families().values()
+    ]  # fmt: skip
+
+
+@router.get("/families/{name}/picture.svg", response_class=Response)
+def family_picture(name: str) -> Response:
+    """Draw a family with its dimensions named."""
+    from platewright.part.families import family
+    from platewright.part.families.picture import picture
+
+    return Response(
+        picture(family(name)), media_type="image/svg+xml", headers={"cache-control": "max-age=3600"}
+    )
+
+
+@router.post("/families/{name}/live", response_model=m.LivePart)
+def family_live(name: str, asked: m.LiveAsk) -> dict[str, Any]:
+    """Draw a family's shape with dimensions as they are being typed; errors name the field."""
+    from platewright.part.families import make
+    from platewright.shop.scene import part_scene
+
+    part = make(name, dict(asked.values), called=name)
+    box = part.profile.bounds()
+    numbers = [
+        {"label": "size", "value": f"{box.width:.2f} × {box.height:.2f} mm"},
+        {"label": "area", "value": f"{part.profile.area() / 100:.1f} cm²"},
+        {"label": "holes", "value": str(len(part.profile.holes))},
+    ]
+    return {"scene": part_scene(part), "numbers": numbers, "notes": list(part.notes)}
+
+
+@router.get("/operations")
+def list_operations() -> list[m.OperationView]:
+    """List what can be done to a part, with the fields of each form."""
+    return [m.OperationView.model_validate(f.as_dict()) for f in FORMS.values()]
+
+
+@router.post("/say")
+def say(asked: m.SayAsk) -> m.SayAnswer:
+    """Read a quantity as the shop says it into the house unit [mm, rad, s …], and show it both ways."""
+    from platewright.units import parse, show
+
+    unit = {"length": "mm", "angle": "deg"}.get(asked.kind)
+    value = parse(asked.text, asked.kind, unit=unit, metal=asked.metal or None, where="text")  # type: ignore[arg-type]
+    if asked.kind == "length":
+        return m.SayAnswer(value=value, shown=f"{show(value, 'mm')} = {show(value, 'in')}")
+    return m.SayAnswer(value=value, shown=f"{value:.6g}")
+
+
+@lru_cache(maxsize=8)
+def _layout(shop: str, key: str, house: House) -> Layout:
+    from platewright.layout.model import Layout
+
+    kept = house.shop.result(key)
+    if kept is None or kept["state"] != "done":
+        raise MissingError("This layout is not there any more.", do="Lay the parts again.")
+    return Layout.from_dict(kept["data"]["layout"])
+
+
+@lru_cache(maxsize=32)
+def _drag(shop: str, key: str, turn: tuple[int, float, bool], house: House) -> Drag:
+    from platewright.layout.drag import pick_up
+
+    index, angle, mirrored = turn
+    return pick_up(_layout(shop, key, house), index, angle=angle, mirror=mirrored)
+
+
+@router.post("/jobs/{job}/move")
+def move(house: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
+    """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
+    document = read_job(house.shop.load("job", job).doc)
+    key = next(s.step.key for s in states(house.shop, document) if s.step.id == "layout")
+    turn = (asked.index, round(asked.angle_rad, 6), asked.mirrored)
+    spot = _drag(str(house.shop.folder), key, turn, house).at(asked.x_mm, asked.y_mm)
+    near = spot.nearest
+    return m.MoveAnswer(
+        legal=spot.legal, x_mm=None if near is None else near.x, y_mm=None if near is None else near.y
+    )

@@ -1,0 +1,389 @@
+"""What goes over the API: the job document as it is, and these views of it. All lengths carry their unit in the name."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from fastapi import Request
+from pydantic import BaseModel, Field
+
+from platewright.shop.document import JobDocument
+
+__all__ = [
+    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "JobLine", "JobView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "RateView", "Request", "RestoreAsk", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+]  # fmt: skip
+
+
+class NumberLine(BaseModel):
+    """One number to show, with its unit in the text."""
+
+    label: str
+    value: str
+
+
+class FindingView(BaseModel):
+    """A finding, with its place also in picture coordinates (x, -y)."""
+
+    code: str
+    slug: str
+    severity: Literal["stop", "look", "note"]
+    text: str
+    do: str
+    place_mm: tuple[float, float] | None = None
+    subject: str = ""
+    number: int = 0
+    spot: tuple[float, float] | None = None
+
+
+class ResultFile(BaseModel):
+    """A file a step made."""
+
+    role: str
+    label: str
+    sha256: str
+    name: str
+    media: str
+    size: int
+
+
+class Failure(BaseModel):
+    """Why a step failed."""
+
+    what: str
+    where: str = ""
+    allowed: str = ""
+    do: str = ""
+
+
+class StepView(BaseModel):
+    """A step as it stands."""
+
+    id: str
+    station: str
+    part: str
+    key: str
+    state: Literal["done", "failed", "ready", "waiting"]
+    summary: str | None = None
+    verdict: Literal["go", "look", "stop"] | None = None
+    numbers: list[NumberLine] | None = None
+    findings: list[FindingView] | None = None
+    files: list[ResultFile] | None = None
+    error: Failure | None = None
+
+
+class SceneItem(BaseModel):
+    """One drawable: SVG path data in picture coordinates [mm], its kind, and what may be done with it."""
+
+    d: str = ""
+    kind: str
+    id: str = ""
+    title: str = ""
+    spot: tuple[float, float] | None = None
+    label: str = ""
+    locked: bool = False
+    pose: dict[str, Any] | None = None
+    ref: dict[str, Any] | None = None
+    length_mm: float | None = None
+    radius_mm: float | None = None
+    cut: int | None = None
+
+
+class SceneImage(BaseModel):
+    """A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]."""
+
+    file: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+class Scene(BaseModel):
+    """What the page draws: view box x, y, width, height in picture coordinates [mm], and items, first ones below."""
+
+    box: tuple[float, float, float, float]
+    items: list[SceneItem]
+    image: SceneImage | None = None
+
+
+class StepWhole(StepView):
+    """A step with its data and its scene."""
+
+    data: dict[str, Any] | None = None
+    scene: Scene | None = None
+
+
+class JobLine(BaseModel):
+    """A job in the list: how many of its steps are done."""
+
+    id: str
+    number: int
+    name: str
+    customer: str
+    at: str
+    parts: int
+    done: int
+    steps: int
+    verdict: Literal["go", "look", "stop"] | None
+
+
+class WorkView(BaseModel):
+    """Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1)."""
+
+    id: str
+    about: str
+    state: Literal["waiting", "running", "done", "failed", "cancelled"]
+    done: float
+    text: str
+    seconds: float
+    error: dict[str, str] | None = None
+
+
+class JobView(BaseModel):
+    """A job: its document, its revision, and its line of steps."""
+
+    id: str
+    number: int
+    at: str
+    note: str
+    can_undo: bool
+    can_redo: bool
+    document: JobDocument
+    steps: list[StepView]
+    works: list[WorkView] = []
+
+
+class NewJob(BaseModel):
+    """A job to start."""
+
+    document: JobDocument = Field(default_factory=JobDocument)
+
+
+class SaveJob(BaseModel):
+    """A changed document, the revision it was made from, and a word on what changed."""
+
+    document: JobDocument
+    expected: int
+    note: str = ""
+
+
+class Ask(BaseModel):
+    """The revision the page shows, so that a change made elsewhere is noticed."""
+
+    expected: int
+
+
+class RestoreAsk(Ask):
+    """Which revision to bring back."""
+
+    number: int
+
+
+class Compute(BaseModel):
+    """Work the line up to a station (all of it if none is named)."""
+
+    until: str | None = None
+
+
+class HistoryLine(BaseModel):
+    """One revision of a job."""
+
+    number: int
+    parent: int | None
+    aside: bool
+    at: str
+    note: str
+    head: bool
+
+
+class FileView(BaseModel):
+    """A kept file."""
+
+    sha256: str
+    size: int
+    media: str
+    name: str
+    at: str
+
+
+class ParameterView(BaseModel):
+    """One dimension or choice of a family; the range is in the house unit."""
+
+    name: str
+    label: str
+    kind: str
+    default: str
+    low: float | None = None
+    high: float | None = None
+    choices: list[str] = []
+    help: str = ""
+
+
+class FamilyView(BaseModel):
+    """A family of shapes."""
+
+    name: str
+    title: str
+    help: str
+    parameters: list[ParameterView]
+
+
+class FieldView(BaseModel):
+    """One field of an operation's form."""
+
+    name: str
+    label: str
+    kind: str
+    default: str
+    choices: list[str]
+    optional: bool
+
+
+class OperationView(BaseModel):
+    """What can be done to a part, and the fields of its form."""
+
+    op: str
+    title: str
+    help: str
+    fields: list[FieldView]
+
+
+class DialectView(BaseModel):
+    """A way of writing programs."""
+
+    name: str
+    title: str
+    about: str
+
+
+class RateView(BaseModel):
+    """One rate of the price: what the program assumes, and how to find your own."""
+
+    name: str
+    assumed: str
+    how: str
+
+
+class StickAsk(BaseModel):
+    """Which kept file goes onto which stick, under which name."""
+
+    sha256: str
+    stick: str
+    name: str = ""
+
+
+class StickAnswer(BaseModel):
+    """What was done."""
+
+    said: str
+
+
+class LivePart(BaseModel):
+    """A family's shape as its dimensions stand."""
+
+    scene: Scene
+    numbers: list[NumberLine]
+    notes: list[str]
+
+
+class LiveAsk(BaseModel):
+    """Dimensions as said."""
+
+    values: dict[str, str] = {}
+
+
+class MoveAsk(BaseModel):
+    """A placed copy in the hand: which one, and where it would lie."""
+
+    index: int
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+    mirrored: bool
+
+
+class MoveAnswer(BaseModel):
+    """Whether it may lie there, and the nearest place where it may [mm]; both None if there is none."""
+
+    legal: bool
+    x_mm: float | None
+    y_mm: float | None
+
+
+class SayAsk(BaseModel):
+    """A quantity as said, and what kind it must be."""
+
+    text: str
+    kind: str = "length"
+    metal: str = ""
+
+
+class SayAnswer(BaseModel):
+    """A quantity in the house unit, and both ways of saying it."""
+
+    value: float
+    shown: str
+
+
+class SettingsView(BaseModel):
+    """The shop's name, address, rates as said, and what the page prefers."""
+
+    name: str = ""
+    address: list[str] = []
+    rates: dict[str, str] = {}
+    unit: Literal["mm", "in"] = "mm"
+    paper: str = "letter"
+    number: int = 0
+
+
+class TomlView(BaseModel):
+    """A table or chart of the shop's own as TOML text."""
+
+    name: str
+    toml: str
+    own: bool = True
+
+
+class StockView(BaseModel):
+    """A plate on the rack: its document as a job takes it, and its photo."""
+
+    id: str = ""
+    number: int = 0
+    plate: dict[str, Any]
+    photo: str = ""
+    picture: Scene | None = None
+    weight_kg: float = 0.0
+    note: str = ""
+
+
+class HelloView(BaseModel):
+    """Who answers: version, whether this device may come in, and whether it is the shop's own computer."""
+
+    version: str
+    paired: bool
+    here: bool
+    lan: bool
+
+
+class PairAsk(BaseModel):
+    """A one-use code, and what to call the device."""
+
+    code: str = Field(max_length=200)
+    name: str = Field(default="phone", max_length=60)
+
+
+class DeviceView(BaseModel):
+    """A paired device."""
+
+    id: str
+    name: str
+    at: str
+    seen: str
+
+
+class PairingView(BaseModel):
+    """A fresh pairing code as addresses to open and a QR picture (SVG) of the first."""
+
+    urls: list[str]
+    qr: str
+    minutes: int

@@ -1,0 +1,95 @@
+"""The one shape of an error over the API: ``{code, what, where, allowed, do, values}``, and how each is made."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from pydantic import BaseModel
+from starlette.exceptions import HTTPException
+
+from platewright.errors import PlatewrightError, RefusedError
+from platewright.findings import finding
+from platewright.shop.store import ConflictError, MissingError
+
+__all__ = ["Problem", "TooBigError", "install", "problem", "shape_of"]
+
+
+class Problem(BaseModel):
+    """What went wrong: a code of the catalogue, a sentence, the field or place, what is allowed, what to do."""
+
+    code: str
+    what: str
+    where: str = ""
+    allowed: str = ""
+    do: str = ""
+    values: dict[str, Any] = {}
+
+
+class TooBigError(PlatewrightError):
+    """Something uploaded is bigger than allowed (HTTP 413)."""
+
+
+def problem(code: str, *, where: str = "", allowed: str = "", **values: Any) -> dict[str, Any]:
+    """Return a problem from the catalogue as plain JSON values."""
+    made = finding(code, **values)
+    return Problem(
+        code=code, what=made.text, where=where, allowed=allowed, do=made.do,
+        values={k: v for k, v in values.items() if k not in ("what", "do")},
+    ).model_dump()  # fmt: skip
+
+
+def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
+    """Return the HTTP status and the problem of an error of ours."""
+    said: dict[str, Any] = {
+        "what": wrong.what,
+        "do": wrong.do,
+        "where": wrong.where,
+        "allowed": wrong.allowed,
+    }
+    if isinstance(wrong, ConflictError):
+        return 409, problem("H001", current=wrong.current, kept=wrong.kept, **said)
+    if isinstance(wrong, MissingError):
+        return 404, problem("H002", **said)
+    if isinstance(wrong, TooBigError):
+        return 413, problem("H006", limit=wrong.allowed, where=wrong.where)
+    if isinstance(wrong, RefusedError):
+        return 409, problem("H005", **said)
+    return 422, problem("H004", **said)
+
+
+def _ours(_: Request, wrong: Exception) -> JSONResponse:
+    assert isinstance(wrong, PlatewrightError)
+    status, shape = shape_of(wrong)
+    return JSONResponse(shape, status)
+
+
+def _field(_: Request, wrong: Exception) -> JSONResponse:
+    assert isinstance(wrong, RequestValidationError)
+    first = wrong.errors()[0]
+    where = ".".join(str(part) for part in first["loc"][1:])
+    shape = problem("H003", where=where, what=f"{first['msg']}.", do="Put it right and try again.")
+    return JSONResponse(shape, 422)
+
+
+def _http(_: Request, wrong: Exception) -> JSONResponse:
+    assert isinstance(wrong, HTTPException)
+    if wrong.status_code == 413:
+        return JSONResponse(problem("H006", limit="size"), 413)
+    code = "H002" if wrong.status_code == 404 else "H005"
+    what = "There is nothing at this address." if wrong.status_code == 404 else f"{wrong.detail}."
+    return JSONResponse(problem(code, what=what, do="Go back to the page."), wrong.status_code, wrong.headers)
+
+
+def _fault(_: Request, wrong: Exception) -> JSONResponse:
+    return JSONResponse(problem("H010", what=f"{type(wrong).__name__}."), 500)
+
+
+def install(app: FastAPI) -> None:
+    """Make every error of an app come in the one shape."""
+    app.add_exception_handler(PlatewrightError, _ours)
+    app.add_exception_handler(RequestValidationError, _field)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(Exception, _fault)

@@ -1,0 +1,80 @@
+"""Serving: on this machine alone unless asked otherwise, one process, ended cleanly with a page open."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import threading
+import webbrowser
+from pathlib import Path
+
+import uvicorn
+
+from platewright.errors import RefusedError
+from platewright.web.app import create_app, local_hosts
+
+__all__ = ["lan_addresses", "serve"]
+
+GRACE = 2
+"""How long open event streams may hold up the end [s]."""
+
+
+def lan_addresses() -> tuple[str, ...]:
+    """Return this machine's IPv4 addresses on its networks, the one packets leave by first."""
+    found: list[str] = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, contextlib.suppress(OSError):
+        probe.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737); nothing is sent
+        found.append(str(probe.getsockname()[0]))
+    with contextlib.suppress(OSError):
+        found += [str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
+    return tuple(dict.fromkeys(a for a in found if not a.startswith("127.")))
+
+
+def _free(host: str, port: int) -> None:
+    """Tell plainly if the port is taken.
+
+    Raises
+    ------
+    RefusedError
+        If something else listens there.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as bad:
+            raise RefusedError(
+                f"Port {port} is taken.", do="Close the other program, or choose another with --port."
+            ) from bad
+
+
+def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool = True) -> None:
+    """Serve a shop's page until stopped.
+
+    Parameters
+    ----------
+    shop : the shop's folder, made if absent
+    port : port to listen on [-]
+    lan : also listen on the shop's network, for paired devices
+    open_browser : open the page in this machine's browser
+
+    Raises
+    ------
+    RefusedError
+        If the port is taken or the shop cannot be opened.
+    """
+    host = "0.0.0.0" if lan else "127.0.0.1"
+    _free(host, port)
+    addresses = tuple(f"{a}:{port}" for a in lan_addresses()) if lan else ()
+    app = create_app(shop, lan=lan, hosts=local_hosts(port), addresses=addresses, port=port)
+    url = f"http://localhost:{port}/"
+    print(f"The page is at {url} (Ctrl-C stops it).")
+    if lan:
+        print("Phones: open Shop on the page, then 'Open on a phone'. At " + ", ".join(addresses) + ".")
+        print("The connection is not encrypted: use your own network only.")
+    if open_browser:
+        threading.Timer(0.8, webbrowser.open, (url,)).start()
+    uvicorn.run(
+        app, host=host, port=port, log_level="warning", access_log=False, proxy_headers=False,
+        server_header=False, timeout_graceful_shutdown=GRACE,
+    )  # fmt: skip

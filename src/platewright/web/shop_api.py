@@ -1,0 +1,279 @@
+"""Routes of the shop: files, rack, tables and charts, settings, backups, sticks, paired devices."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, File, Form, Response, UploadFile
+from fastapi.responses import FileResponse
+from starlette.background import BackgroundTask
+
+from platewright.errors import InputError, RefusedError
+from platewright.shop.document import PlateEntry
+from platewright.shop.store import MissingError
+from platewright.web import models as m
+from platewright.web.files import checked_upload, served
+from platewright.web.guard import COOKIE, is_here
+from platewright.web.state import Held, Here, House
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["shop"])
+DEVICE_LIFE = 365 * 24 * 3600
+"""How long a paired device stays paired [s]."""
+
+
+# -- files -----------------------------------------------------------------------------------
+
+
+@router.post("/files", status_code=201)
+async def add_file(
+    house: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
+) -> m.FileView:
+    """Add a photo, drawing or points file; its size and kind are checked before it is kept."""
+    data, media = await checked_upload(file)
+    info = house.shop.put_file(data, name=name or file.filename or "file", media=media)
+    return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
+
+
+@router.get("/files/{sha256}", response_class=Response)
+def read_file(house: Held, sha256: str, name: str = "") -> Response:
+    """Read a kept file; everything but pictures and PDF comes as a download."""
+    return served(house.shop.file_info(sha256), house.shop.file(sha256), name=name)
+
+
+# -- rack ------------------------------------------------------------------------------------
+
+
+def _stock(house: House, ident: str) -> m.StockView:
+    kept = house.shop.load("stock", ident)
+    return _stock_view(kept.info.id, kept.number, kept.doc)
+
+
+def _stock_view(ident: str, number: int, doc: dict[str, Any]) -> m.StockView:
+    from platewright.layout.model import Layout
+    from platewright.shop.scene import box_of, layout_items, scene
+    from platewright.shop.values import plate_of
+    from platewright.stock.plates import mass
+
+    plate = plate_of(PlateEntry.model_validate(doc["plate"]))
+    picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
+    return m.StockView(
+        id=ident, number=number, plate=doc["plate"], photo=doc.get("photo", ""), note=doc.get("note", ""),
+        picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
+    )  # fmt: skip
+
+
+@router.get("/stock")
+def list_stock(house: Held) -> list[m.StockView]:
+    """List the plates on the rack."""
+    return [_stock_view(r.info.id, r.number, r.doc) for r in house.shop.listing("stock")]
+
+
+@router.post("/stock", status_code=201)
+def add_stock(house: Held, asked: m.StockView) -> m.StockView:
+    """Put a plate on the rack."""
+    entry = PlateEntry.model_validate(asked.plate).model_dump(mode="json")
+    doc = {"plate": entry, "photo": asked.photo, "note": asked.note}
+    _stock_view("", 0, doc)
+    return _stock(house, house.shop.create("stock", doc, note="put on the rack").info.id)
+
+
+@router.delete("/stock/{ident}", status_code=204)
+def remove_stock(house: Held, ident: str) -> None:
+    """Take a plate off the rack (it can be put back)."""
+    house.shop.remove("stock", ident)
+
+
+# -- tables and charts -----------------------------------------------------------------------
+
+
+@router.get("/tables")
+def list_tables(house: Held) -> list[m.TomlView]:
+    """List the tables that ship and the shop's own."""
+    from platewright.table.profile import builtin_tables, table_text
+
+    shipped = [m.TomlView(name=n, toml=table_text(n), own=False) for n in builtin_tables()]
+    return shipped + [m.TomlView.model_validate(r.doc) for r in house.shop.listing("table")]
+
+
+@router.put("/tables")
+def save_table(house: Held, asked: m.TomlView) -> m.TomlView:
+    """Add or change a table of the shop's own; the file is checked first."""
+    from platewright.table.profile import load_table
+
+    name = load_table(asked.toml, where="table file").name
+    doc = {"name": name, "toml": asked.toml}
+    house.shop.save("table", _slug(name), doc, note="table saved")
+    return m.TomlView(name=name, toml=asked.toml)
+
+
+@router.get("/charts")
+def list_charts(house: Held) -> list[m.TomlView]:
+    """List the shop's own cut charts (the starter chart always exists)."""
+    return [m.TomlView.model_validate(r.doc) for r in house.shop.listing("chart")]
+
+
+@router.put("/charts")
+def save_chart(house: Held, asked: m.TomlView) -> m.TomlView:
+    """Add or change a cut chart; every row is checked against physics first."""
+    from platewright.table.chart import load_chart
+
+    name = load_chart(asked.toml, where="chart file").name
+    doc = {"name": name, "toml": asked.toml}
+    house.shop.save("chart", _slug(name), doc, note="chart saved")
+    return m.TomlView(name=name, toml=asked.toml)
+
+
+@router.get("/dialects")
+def list_dialects() -> list[m.DialectView]:
+    """List the dialects a program can be written in."""
+    from platewright.program.dialects import dialect_names, load_dialect
+
+    found = [load_dialect(name) for name in dialect_names()]
+    return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in found]
+
+
+def _slug(name: str) -> str:
+    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
+
+
+# -- settings, backups, sticks ---------------------------------------------------------------
+
+
+@router.get("/settings")
+def read_settings(house: Held) -> m.SettingsView:
+    """Read the shop's settings."""
+    try:
+        kept = house.shop.load("settings", "shop")
+    except MissingError:
+        return m.SettingsView()
+    return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
+
+
+@router.put("/settings")
+def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
+    """Save the shop's settings; rates are checked first."""
+    from platewright.shop.values import rates_of
+
+    rates_of(asked.rates, {})
+    doc = asked.model_dump(mode="json", exclude={"number"})
+    kept = house.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
+    return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
+
+
+@router.get("/rates")
+def list_rates() -> list[m.RateView]:
+    """List the rates a price is made of: what the program assumes, and how to find your own."""
+    from dataclasses import fields
+
+    from platewright.price.cost import Rates
+
+    plain = Rates()
+    return [
+        m.RateView(name=f.name, assumed=str(getattr(plain, f.name)), how=str(f.metadata.get("how", "")))
+        for f in fields(Rates)
+        if getattr(plain, f.name) is not None
+    ]
+
+
+@router.post("/backup", response_class=FileResponse)
+def take_backup(house: Held, _: Here) -> FileResponse:
+    """Take a backup of the whole shop as one file."""
+    from platewright.shop.backup import back_up
+
+    folder = tempfile.TemporaryDirectory()
+    name = f"platewright-{house.shop.now()[:10]}.zip"
+    made = back_up(house.shop, Path(folder.name) / name)
+    return FileResponse(
+        made, media_type="application/zip", filename=name, background=BackgroundTask(folder.cleanup)
+    )
+
+
+@router.get("/sticks")
+def list_sticks(_: Here) -> list[str]:
+    """List the memory sticks mounted on this computer, by name."""
+    from platewright.web.sticks import sticks
+
+    return sorted(sticks())
+
+
+@router.post("/sticks")
+def write_stick(house: Held, _: Here, asked: m.StickAsk) -> m.StickAnswer:
+    """Write a program onto a mounted stick, read it back, and compare."""
+    from platewright.web.sticks import write
+
+    info = house.shop.file_info(asked.sha256)
+    write(asked.stick, asked.name or info.name, house.shop.file(asked.sha256))
+    return m.StickAnswer(said=f"{asked.name or info.name} is on {asked.stick}, read back and the same.")
+
+
+# -- cards -----------------------------------------------------------------------------------
+
+
+@router.get("/cards.pdf", response_class=Response)
+def card_sheet(paper: str = "letter", frame: bool = False, pages: int = 1) -> Response:
+    """Print the marker cards a photo needs beside the template."""
+    from platewright.paper.cards import cards, small_part_frame
+
+    if not 1 <= pages <= 4:
+        raise InputError(f"{pages} pages of cards are asked for.", where="pages", allowed="1 to 4")
+    made = small_part_frame(paper=paper) if frame else cards(paper=paper, pages=pages)
+    return Response(
+        made, media_type="application/pdf", headers={"content-disposition": 'inline; filename="cards.pdf"'}
+    )
+
+
+# -- pairing ---------------------------------------------------------------------------------
+
+
+def _hello(house: House, paired: bool, here: bool) -> m.HelloView:
+    from platewright import __version__
+
+    return m.HelloView(version=__version__, paired=paired or here, here=here, lan=house.lan)
+
+
+@router.get("/hello")
+def hello(house: Held, request: m.Request) -> m.HelloView:
+    """Say who answers, and whether this device may come in (no data of the shop)."""
+    here = is_here(request.client.host if request.client else "")
+    return _hello(house, house.devices.known(request.cookies.get(COOKIE, "")), here)
+
+
+@router.post("/pairing")
+def new_pairing(house: Held, _: Here) -> m.PairingView:
+    """Make a one-use code for a phone, as addresses and a QR picture."""
+    import segno
+
+    if not house.lan:
+        raise RefusedError(
+            "The page is not open to phones.",
+            do="Start it with 'platewright serve --lan', on your own network only.",
+        )
+    code = house.devices.new_code()
+    urls = [f"http://{address}/pair#{code}" for address in house.addresses]
+    if not urls:
+        raise RefusedError("This computer is on no network.", do="Join the shop's network, then start again.")
+    return m.PairingView(urls=urls, qr=segno.make(urls[0]).svg_inline(scale=6, border=3), minutes=10)
+
+
+@router.post("/pair")
+def pair(house: Held, asked: m.PairAsk, response: Response) -> m.HelloView:
+    """Trade a one-use code for this device's cookie."""
+    token = house.devices.pair(asked.code, name=asked.name)
+    response.set_cookie(COOKIE, token, max_age=DEVICE_LIFE, httponly=True, samesite="strict", path="/")
+    return _hello(house, True, False)
+
+
+@router.get("/devices")
+def list_devices(house: Held, _: Here) -> list[m.DeviceView]:
+    """List the devices that may come in."""
+    return [m.DeviceView(id=d.id, name=d.name, at=d.at, seen=d.seen) for d in house.devices.listing()]
+
+
+@router.delete("/devices/{ident}", status_code=204)
+def revoke(house: Held, _: Here, ident: str) -> None:
+    """Shut a device out."""
+    house.devices.revoke(ident)

@@ -1,0 +1,69 @@
+"""What the server holds while it runs: the shop, the jobs' runner, the board, the paired devices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from platewright.errors import RefusedError
+from platewright.jobs.board import Board
+from platewright.jobs.runner import Runner
+from platewright.shop.devices import Devices
+from platewright.shop.store import Shop
+from platewright.web.guard import is_here
+
+__all__ = ["Held", "Here", "House", "opened"]
+
+WARM = (
+    "numpy",
+    "shapely",
+    "platewright.shop.pipeline",
+    "platewright.shop.steps.plate",
+    "platewright.layout.lay",
+)
+"""Imported by the spare process before it gets work."""
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """Everything a request may need."""
+
+    shop: Shop
+    runner: Runner
+    board: Board
+    devices: Devices
+    lan: bool
+    addresses: tuple[str, ...]
+
+
+def opened(folder: Path, *, lan: bool, addresses: tuple[str, ...]) -> House:
+    """Open a shop for serving."""
+    shop, board = Shop(folder), Board()
+    return House(shop, Runner(board, warm=WARM), board, Devices(shop), lan, addresses)
+
+
+def _house(request: Request) -> House:
+    house: House = request.app.state.house
+    return house
+
+
+def _here(request: Request) -> bool:
+    """Refuse what only the shop's own computer may do.
+
+    Raises
+    ------
+    RefusedError
+        If the request comes over the network.
+    """
+    if not is_here(request.client.host if request.client else ""):
+        raise RefusedError(
+            "This can only be done on the shop's own computer.", do="Go to the shop's computer."
+        )
+    return True
+
+
+Held = Annotated[House, Depends(_house)]
+Here = Annotated[bool, Depends(_here)]
