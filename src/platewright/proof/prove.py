@@ -34,7 +34,11 @@ from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.interpreter import ReadOptions, interpret
 from platewright.program.run import Run
 from platewright.proof.burns import Torch, read_torch
+from platewright.proof.checks_motion import check_motion
+from platewright.proof.checks_order import check_order
 from platewright.proof.checks_pieces import check_pieces, uncut_lengths
+from platewright.proof.checks_plate import check_plate
+from platewright.proof.checks_process import check_process
 from platewright.proof.compare import Asked, Match, compare_contour, densified, match_faces, true_ring
 from platewright.proof.edges import Edges
 from platewright.proof.faces import Face, faces_of, flattened, sweep_strands
@@ -47,7 +51,13 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["prove"]
 
 _RANK = {"stop": 0, "look": 1, "note": 2}
-CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (check_pieces,)
+CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
+    check_motion,
+    check_pieces,
+    check_plate,
+    check_order,
+    check_process,
+)
 
 
 def prove(

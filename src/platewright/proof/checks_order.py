@@ -1,0 +1,244 @@
+"""Checks of the order: what is cut after it came loose, what the torch travels over, and what it crosses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from platewright.findings import Finding
+from platewright.proof.faces import Face
+from platewright.proof.scene import Scene, told
+
+__all__ = ["check_order"]
+
+_ALONG = 0.2
+"""Paths this close run along one another [mm]."""
+
+_OVERBURN = 25.0
+"""Longest stretch of a contour that overburn may cut twice [mm]."""
+
+
+def check_order(scene: Scene) -> Iterator[Finding]:
+    """Yield what is wrong with the order [mm]."""
+    yield from _cut_when_loose(scene)
+    yield from _travel(scene)
+    yield from _crossings(scene)
+    yield from _own_twice(scene)
+    yield from _small_holes(scene)
+    yield from _direction(scene)
+
+
+def _shells(scene: Scene) -> NDArray[np.object_]:
+    return np.array([shapely.polygons(f.polygon.exterior) for f in scene.faces], dtype=object)
+
+
+def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
+    """Yield burns lit inside a piece that an earlier burn had freed."""
+    loose = [i for i, f in enumerate(scene.faces) if f.loose_after is not None]
+    if not loose or not scene.torch.burns:
+        return
+    owner = {m.face: scene.asked[m.asked].label for m in scene.matches if m.face is not None}
+    shells = _shells(scene)[loose]
+    middles = [_middle(scene, n) for n in range(len(scene.torch.burns))]
+    burn, shell = shapely.STRtree(shells).query(shapely.points(middles), predicate="within")
+    for number, index in sorted(zip(burn.tolist(), shell.tolist(), strict=True)):
+        face = loose[index]
+        if not scene.face_loose_before(number, scene.faces[face]):
+            continue
+        first = scene.faces[face].loose_after or 0
+        code = "P013" if face in owner else "P015"
+        subject = owner.get(face, "")
+        yield told(
+            code,
+            middles[number],
+            line=scene.line_of(number),
+            cut=number + 1,
+            first=first + 1,
+            subject=subject,
+        )
+
+
+def _middle(scene: Scene, number: int) -> tuple[float, float]:
+    """Return a point halfway along a burn's edges, which lies on its contour rather than its lead [mm]."""
+    burn = scene.torch.burns[number]
+    if burn.edge_first == burn.edge_last:
+        return burn.pierce
+    edge = (burn.edge_first + burn.edge_last) // 2
+    x, y = scene.torch.edges.start[edge]
+    return float(x), float(y)
+
+
+def _side(polygon: Any) -> float:
+    """Return the shorter side of the smallest box about a polygon [mm]."""
+    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
+    if len(corners) < 4:
+        return 0.0
+    return float(min(np.hypot(*(corners[1] - corners[0])), np.hypot(*(corners[2] - corners[1]))))
+
+
+def _travel(scene: Scene) -> Iterator[Finding]:
+    """Yield low travel over loose pieces, and over small ones that may have tipped up."""
+    if not len(scene.travels) or not scene.heights_known:
+        return
+    moves = scene.run.moves
+    loose = [f for f in scene.faces if f.loose_after is not None and f.polygon.area > 4 * scene.kerf**2]
+    if not loose:
+        return
+    tree = shapely.STRtree([f.polygon for f in loose])
+    line, piece = tree.query(scene.travel_lines, predicate="intersects")
+    ends = np.array([scene.torch.burns[f.loose_after or 0].last for f in loose])
+    move = scene.travels[line]
+    later = move >= ends[piece]
+    height = np.minimum(moves.start[move, 2], moves.end[move, 2])
+    told_faces: set[int] = set()
+    for k in np.flatnonzero(later).tolist():
+        face = loose[int(piece[k])]
+        if int(piece[k]) in told_faces:
+            continue
+        found = _over_loose(scene, face, float(height[k]), int(moves.line[move[k]]))
+        if found is not None:
+            told_faces.add(int(piece[k]))
+            yield found
+
+
+def _over_loose(scene: Scene, face: Face, height: float, line: int) -> Finding | None:
+    at = shapely.get_coordinates(face.polygon.point_on_surface())[0]
+    if height < scene.options.least_travel:
+        return told("P014", at, line=line, height_mm=height)
+    side = _side(face.polygon)
+    tips = side < scene.options.slat_pitch and face.polygon.area > 400
+    if tips and height < side / 2:
+        return told("P032", at, line=line, height_mm=height, side_mm=side)
+    return None
+
+
+def _crossings(scene: Scene) -> Iterator[Finding]:
+    """Yield later burns that run along or across an earlier kerf."""
+    strands, torch = scene.strands, scene.torch
+    if len(strands.burn) < 2:
+        return
+    a, b = scene.tree.query(strands.polygons, predicate="intersects")
+    pairs = {
+        (int(strands.burn[i]), int(strands.burn[j])): (int(i), int(j))
+        for i, j in zip(a, b, strict=True)
+        if strands.burn[i] < strands.burn[j]
+    }
+    live_known = bool(torch.follow.any())
+    for (first, second), (i, j) in sorted(pairs.items()):
+        along = shapely.intersection(strands.lines[j], shapely.buffer(strands.lines[i], _ALONG))
+        if along.length > max(_OVERBURN, 5 * scene.kerf):
+            at = shapely.get_coordinates(along)[0]
+            yield told(
+                "P012",
+                at,
+                line=scene.line_of(second),
+                cut=second + 1,
+                first=first + 1,
+                length_mm=float(along.length),
+            )
+        elif live_known:
+            yield from _live_over(scene, second, i)
+
+
+def _live_over(scene: Scene, second: int, first_strand: int) -> Iterator[Finding]:
+    """Yield one finding if height control follows where a burn crosses an earlier kerf."""
+    torch, burn = scene.torch, scene.torch.burns[second]
+    index = np.arange(burn.edge_first, burn.edge_last)
+    live = index[torch.follow[index]]
+    if not len(live):
+        return
+    ends = np.stack([torch.edges.start[live], torch.edges.end[live]], axis=1)
+    hit = shapely.intersects(shapely.linestrings(ends), scene.strands.polygons[first_strand])
+    if hit.any():
+        edge = int(live[np.flatnonzero(hit)[0]])
+        yield told("P016", torch.edges.start[edge], line=torch.line[edge], cut=second + 1)
+
+
+def _own_twice(scene: Scene) -> Iterator[Finding]:
+    """Yield burns that run round the same contour more than once."""
+    torch = scene.torch
+    by_burn: dict[int, float] = {}
+    for face in scene.faces:
+        if face.loose_after is not None and len(face.burns) == 1:
+            by_burn[face.burns[0]] = max(by_burn.get(face.burns[0], 0.0), float(face.polygon.exterior.length))
+    for number, around in by_burn.items():
+        burn = torch.burns[number]
+        length = float(torch.lengths()[burn.edge_first : burn.edge_last].sum())
+        if length > 1.6 * around + 2 * _OVERBURN + 4 * math.pi * scene.kerf:
+            yield told(
+                "P012",
+                burn.pierce,
+                line=burn.line,
+                cut=number + 1,
+                first=number + 1,
+                length_mm=length - around,
+            )
+
+
+def _small_holes(scene: Scene) -> Iterator[Finding]:
+    """Yield holes too small for the chart, and small ones cut with height control live."""
+    thickness = scene.thickness
+    if thickness is None:
+        return
+    for match in scene.matches:
+        if match.face is None:
+            continue
+        for number, ring in enumerate(scene.faces[match.face].polygon.interiors, 1):
+            hole = shapely.polygons(ring)
+            across = _side(hole)
+            at = shapely.get_coordinates(hole.centroid)[0]
+            subject = scene.asked[match.asked].label
+            if scene.row is not None and across < scene.row.smallest_hole - 0.05:
+                yield told("P042", at, subject=subject, across_mm=across, least_mm=scene.row.smallest_hole)
+            if across <= scene.options.small_hole * thickness and _followed(scene, hole):
+                yield told("P017", at, subject=subject, across_mm=across, hole=number)
+
+
+def _followed(scene: Scene, hole: Any) -> bool:
+    torch = scene.torch
+    spots = (torch.edges.start + torch.edges.end) / 2
+    x0, y0, x1, y1 = hole.bounds
+    near = (spots >= (x0, y0)).all(axis=1) & (spots <= (x1, y1)).all(axis=1) & torch.follow
+    return bool(shapely.contains_xy(hole, spots[near, 0], spots[near, 1]).any())
+
+
+def _direction(scene: Scene) -> Iterator[Finding]:
+    """Yield part outlines and holes run so that the bevelled side of the kerf falls on the part."""
+    if scene.table is None:
+        return
+    clockwise = scene.table.swirl == "clockwise"
+    wrong: list[tuple[int, str]] = []
+    for match in scene.matches:
+        if match.face is None:
+            continue
+        number = scene.faces[match.face].loose_after
+        if number is None or len(scene.faces[match.face].burns) != 1:
+            continue
+        area = _turned(scene, number)
+        if area != 0 and (area > 0) == clockwise:
+            wrong.append((number, scene.asked[match.asked].label))
+    if wrong:
+        number, label = wrong[0]
+        yield told(
+            "P063",
+            scene.torch.burns[number].pierce,
+            line=scene.line_of(number),
+            count=len(wrong),
+            subject=label,
+        )
+
+
+def _turned(scene: Scene, number: int) -> float:
+    """Return the area a burn encloses, positive counterclockwise [mm²]."""
+    burn = scene.torch.burns[number]
+    edges = scene.torch.edges.taken(slice(burn.edge_first, burn.edge_last))
+    x, y = edges.start.T
+    middle = float(np.dot(x, edges.end[:, 1]) - np.dot(y, edges.end[:, 0])) / 2
+    round_ = edges.sweep != 0
+    sweep, radius = edges.sweep[round_], edges.radius[round_]
+    return middle + float((radius**2 * (sweep - np.sin(sweep))).sum()) / 2

@@ -1,0 +1,194 @@
+"""Checks against the plate: its edge, its old holes, its keep-outs, how far it may lie off, and thin webs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+
+from platewright.findings import Finding
+from platewright.program.run import Kind
+from platewright.proof.edges import Edges, nearest
+from platewright.proof.faces import flat_profile
+from platewright.proof.scene import Scene, told
+
+__all__ = ["check_plate"]
+
+_CLEAR = 2.0
+"""Travel must pass this far above a keep-out [mm]."""
+
+
+def check_plate(scene: Scene) -> Iterator[Finding]:
+    """Yield what is wrong between the program and the plate [mm]."""
+    if scene.plate_known:
+        yield from _off_plate(scene)
+        yield from _pierces_on_metal(scene)
+    yield from _keepouts(scene)
+    yield from _pierces_on_parts(scene)
+    if scene.layout is not None:
+        yield from _slack(scene)
+    yield from _webs(scene)
+    yield from _marks(scene)
+
+
+def _off_plate(scene: Scene) -> Iterator[Finding]:
+    polygons, burn = scene.strands.polygons, scene.strands.burn
+    outline = shapely.polygons(scene.plate_polygon.exterior)
+    shapely.prepare(outline)
+    crossing = np.flatnonzero(~shapely.contains(outline, polygons))
+    told_burns: set[int] = set()
+    for i in crossing.tolist():
+        number = int(burn[i])
+        if number in told_burns:
+            continue
+        told_burns.add(number)
+        points = shapely.get_coordinates(scene.strands.lines[i])
+        outside = ~shapely.contains_xy(outline, points[:, 0], points[:, 1])
+        depth = nearest(points, scene.plate_edges).distance * outside
+        worst = int(depth.argmax())
+        if depth[worst] > scene.options.edge_slack:
+            yield told(
+                "P002", points[worst], line=scene.line_of(number), cut=number + 1, over_mm=float(depth[worst])
+            )
+        else:
+            yield told("P070", points[worst], line=scene.line_of(number), cut=number + 1)
+
+
+def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
+    if not scene.torch.burns:
+        return
+    spots = np.array([b.pierce for b in scene.torch.burns])
+    outline = shapely.polygons(scene.plate_polygon.exterior)
+    on = shapely.contains_xy(outline, spots[:, 0], spots[:, 1])
+    for hole in scene.plate_polygon.interiors:
+        inside = shapely.contains_xy(shapely.polygons(hole), spots[:, 0], spots[:, 1])
+        for number in np.flatnonzero(inside).tolist():
+            yield told("P052", spots[number], line=scene.line_of(number), cut=number + 1)
+    for number in np.flatnonzero(~on).tolist():
+        if nearest(spots[number][None, :], scene.plate_edges).distance[0] > scene.kerf / 2:
+            yield told("P071", spots[number], line=scene.line_of(number), cut=number + 1)
+    yield from _pierces_in_cuts(scene)
+
+
+def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
+    """Yield pierces in a place an earlier cut has already burned away."""
+    spots = shapely.points([b.pierce for b in scene.torch.burns])
+    mine, over = scene.tree.query(spots, predicate="within")
+    earlier = scene.strands.burn[over] < mine
+    for number in np.unique(mine[earlier]).tolist():
+        burn = scene.torch.burns[number]
+        if burn.edge_last > burn.edge_first:
+            yield told("P072", burn.pierce, line=burn.line, cut=number + 1)
+
+
+def _keepouts(scene: Scene) -> Iterator[Finding]:
+    if scene.layout is None:
+        return
+    moves = scene.run.moves
+    for keepout, polygon in zip(scene.layout.keepouts, scene.keepouts, strict=True):
+        hit = scene.tree.query(polygon, predicate="intersects")
+        if len(hit):
+            first = int(hit[scene.strands.burn[hit].argmin()])
+            at = shapely.get_coordinates(
+                shapely.intersection(scene.strands.polygons[first], polygon).centroid
+            )[0]
+            number = int(scene.strands.burn[first])
+            yield told("P005", at, line=scene.line_of(number), cut=number + 1, subject=keepout.name)
+        if keepout.height <= 0 or not len(scene.travels):
+            continue
+        over = np.flatnonzero(shapely.intersects(scene.travel_lines, polygon))
+        if scene.heights_known:
+            height = np.minimum(moves.start[:, 2], moves.end[:, 2])[scene.travels[over]]
+            over = over[height < keepout.height + _CLEAR]
+        if len(over):
+            at = shapely.get_coordinates(polygon.centroid)[0]
+            yield told(
+                "P006", at, line=moves.line[scene.travels[over[0]]], subject=keepout.name, height_mm=keepout.height,
+                severity="stop" if scene.heights_known else "look",
+            )  # fmt: skip
+
+
+def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
+    """Yield pierces inside a part, or so near its edge that the pierce scars it."""
+    if not scene.asked or not scene.torch.burns:
+        return
+    spots = np.array([b.pierce for b in scene.torch.burns])
+    polygons = np.array([a.polygon for a in scene.asked], dtype=object)
+    near, part = shapely.STRtree(polygons).query(
+        shapely.points(spots), predicate="dwithin", distance=scene.kerf
+    )
+    for number, index in zip(near.tolist(), part.tolist(), strict=True):
+        asked = scene.asked[index]
+        edges = Edges.joined([Edges.of(c) for c in asked.profile.contours()])
+        close = nearest(spots[number][None, :], edges)
+        inside = bool(shapely.contains_xy(asked.polygon, *spots[number]))
+        values = {"line": scene.line_of(number), "cut": number + 1, "subject": asked.label}
+        if inside:
+            yield told("P007", spots[number], **values)
+        elif close.distance[0] < 0.75 * scene.kerf:
+            yield told("P058", spots[number], off_mm=float(close.distance[0]), **values)
+
+
+def _slack(scene: Scene) -> Iterator[Finding]:
+    """Tell parts that would hang off if the plate lies off by what is allowed."""
+    if not scene.asked:
+        return
+    x0, y0, x1, y1 = scene.plate_polygon.bounds
+    room = scene.options.plate_shift + scene.options.plate_turn * float(np.hypot(x1 - x0, y1 - y0)) / 2
+    border = scene.plate_polygon.boundary
+    gaps = shapely.distance(np.array([a.polygon for a in scene.asked], dtype=object), border)
+    for index in np.flatnonzero(gaps < room).tolist():
+        asked = scene.asked[index]
+        at = shapely.get_coordinates(shapely.shortest_line(asked.polygon, border))[0]
+        if not shapely.covers(scene.plate_polygon, asked.polygon):
+            yield told("P073", at, subject=asked.label)
+        else:
+            yield told("P025", at, subject=asked.label, gap_mm=float(gaps[index]), room_mm=room)
+
+
+def _webs(scene: Scene) -> Iterator[Finding]:
+    """Tell strips of metal inside a part that are too thin to survive the heat."""
+    thickness = scene.thickness
+    if thickness is None:
+        return
+    least = scene.options.least_web * thickness
+    for match in scene.matches:
+        if match.face is None:
+            continue
+        shape = scene.faces[match.face].polygon
+        rings = [shape.exterior, *shape.interiors]
+        if len(rings) < 2:
+            continue
+        tree = shapely.STRtree(rings)
+        a, b = tree.query(np.array(rings, dtype=object), predicate="dwithin", distance=least)
+        for i, j in zip(a.tolist(), b.tolist(), strict=True):
+            if i < j:
+                line = shapely.shortest_line(rings[i], rings[j])
+                at = shapely.get_coordinates(line)[0]
+                yield told(
+                    "P033",
+                    at,
+                    subject=scene.asked[match.asked].label,
+                    web_mm=float(line.length),
+                    least_mm=least,
+                )
+
+
+def _marks(scene: Scene) -> Iterator[Finding]:
+    """Tell marking moves that lie on no part."""
+    moves = scene.run.moves
+    if scene.layout is None or not moves.marking.any():
+        return
+    marking = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
+    if not len(marking) or not scene.asked:
+        return
+    spots = moves.end[marking, :2] + np.array(scene.dialect.marker_offset)
+    solid = np.array(
+        [shapely.polygons(flat_profile(a.profile, 0.05).exterior) for a in scene.asked], dtype=object
+    )
+    held = np.zeros(len(spots), dtype=bool)
+    hit = shapely.STRtree(solid).query(shapely.points(spots), predicate="dwithin", distance=0.1)[0]
+    held[hit] = True
+    for i in np.flatnonzero(~held)[:1].tolist():
+        yield told("P059", spots[i], line=moves.line[marking[i]])
