@@ -181,6 +181,8 @@ class Captured:
     straightened : the picture from above, None for points
     source : photo, scan, points, by hand
     thickness : of the template [mm], where it matters
+    values : further figures of the reading [-]
+    marks : centres to drill that are not cut [mm]
     """
 
     outer: Outline | None
@@ -192,6 +194,7 @@ class Captured:
     source: str = "photo"
     thickness: float = 0.0
     values: dict[str, float] = field(default_factory=dict, hash=False, compare=False)
+    marks: tuple[tuple[float, float], ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -223,4 +226,5 @@ class Captured:
                 "origin_mm": list(picture.origin),
             },
             "values": self.values,
+            "marks_mm": [list(m) for m in self.marks],
         }

@@ -174,7 +174,7 @@ def _ground_plan(view: View, hull: Floats, size: tuple[int, int], z: float) -> P
     return plan_of(low, top, pitch=pitch, z=z)
 
 
-def _straight_frame(outer: Floats) -> tuple[float, Floats]:
+def straight_frame(outer: Floats) -> tuple[float, Floats]:
     """Return the angle [rad] that lays the tightest box long side across, and its lower left corner then [mm]."""
     (_, (wide, high), degrees) = cv2.minAreaRect(outer.astype(np.float32))
     angle = -np.radians(degrees) - (0.0 if wide >= high else np.pi / 2)
@@ -183,7 +183,7 @@ def _straight_frame(outer: Floats) -> tuple[float, Floats]:
     return float(angle), turned.min(axis=0)
 
 
-def _reframed(view: View, angle: float, corner: Floats) -> View:
+def reframed(view: View, angle: float, corner: Floats) -> View:
     """Return the camera seen from the frame turned by `angle` [rad] and moved so that `corner` [mm] is its origin."""
     c, s = np.cos(angle), np.sin(angle)
     turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
@@ -191,19 +191,21 @@ def _reframed(view: View, angle: float, corner: Floats) -> View:
     return View(view.lens, new, view.shift + new @ np.array([*corner, 0.0]))
 
 
-def _moved(points: Floats, angle: float, corner: Floats) -> Floats:
+def moved(points: Floats, angle: float, corner: Floats) -> Floats:
+    """Return points (N, 2) turned by `angle` [rad] and shifted so that `corner` is the origin [mm]."""
     c, s = np.cos(angle), np.sin(angle)
     return np.asarray(points @ np.array([[c, s], [-s, c]]) - corner)
 
 
-def _facing(loop: Floats, *, left: bool) -> Floats:
+def facing(loop: Floats, *, left: bool) -> Floats:
+    """Return the loop (N, 2) [mm] running left (counterclockwise) or right."""
     x, y = loop.T
     turns_left = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
     return loop if turns_left == left else loop[::-1]
 
 
-def _shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
-    """Return the picture from above as a file to draw on."""
+def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
+    """Return the picture from above as a file to draw on, about as fine as `SHOWN_PIXELS` allow [mm]."""
     wide, high = plan.size
     pitch = max(0.2, plan.pitch * np.sqrt(wide * high / SHOWN_PIXELS))
     fine = plan.finer(float(pitch))
@@ -216,7 +218,7 @@ def _shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
 
 def _edges(shot: _Shot, view: View, loops: Sequence[Floats], *, options: PhotoOptions) -> list[Edge]:
     setting = Setting(view, options.face, options.thickness, shot.blur)
-    return [find_edge(shot.picture.rgb, _facing(loop, left=k == 0), setting) for k, loop in enumerate(loops)]
+    return [find_edge(shot.picture.rgb, facing(loop, left=k == 0), setting) for k, loop in enumerate(loops)]
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
@@ -319,22 +321,22 @@ def _outlined(
     region = find_region(laid, seen, plan, cards=_card_corners(solved, options.stretch), hint=hint)
     findings += region_gates(region, holes_said=options.holes, painted=options.painted is not None)
     if not region.loops:
-        shown = _shown(shot.picture.rgb, view, plan)
-        return _refused(findings, camera=record, straightened=shown, thickness=options.thickness)
+        above = shown(shot.picture.rgb, view, plan)
+        return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
     edges = _edges(shot, view, region.loops, options=options)
     edge_sd = float(np.hypot(EDGE_BIAS, np.median(edges[0].sd)))
     uncertainty = trust(solved, edges[0].points, z=options.face, causes=options.causes(edge_sd))
-    angle, corner = _straight_frame(edges[0].points)
-    frame_view = _reframed(view, angle, corner)
-    edges = [replace(e, points=_moved(e.points, angle, corner)) for e in edges]
+    angle, corner = straight_frame(edges[0].points)
+    frame_view = reframed(view, angle, corner)
+    edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
-    findings += edge_gates(edges, _moved(solved.hull, angle, corner))
+    findings += edge_gates(edges, moved(solved.hull, angle, corner))
     if (glare := _glare(shot, frame_view, edges[0].points, options.face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")
     size = edges[0].points.max(axis=0) + 60
-    shown = _shown(
+    above = shown(
         shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=options.face)
     )
     outlines = [Outline(e.points, e.sd) for e in edges]
@@ -346,7 +348,7 @@ def _outlined(
         tuple(findings),
         uncertainty,
         replace(record, place=frame_view.place, turn=frame_view.turn),
-        shown,
+        above,
         "photo",
         options.thickness,
         values,
@@ -356,5 +358,5 @@ def _outlined(
 def _replaced(found: Finding, angle: float, corner: Floats) -> Finding:
     if found.place is None:
         return found
-    x, y = _moved(np.array([found.place]), angle, corner)[0]
+    x, y = moved(np.array([found.place]), angle, corner)[0]
     return replace(found, place=(float(x), float(y)))

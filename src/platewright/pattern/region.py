@@ -115,7 +115,9 @@ def _bells(samples: Singles, *, count: int, floor: Floats) -> _Bells:
     rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 20, 1e-3)
     cv2.setRNGSeed(1)
     count = min(count, max(1, len(picked) // 50))
-    _, labels, _ = cv2.kmeans(picked / scale, count, None, rule, 2, cv2.KMEANS_PP_CENTERS)
+    blank = np.zeros((len(picked), 1), np.int32)
+    _, labels, _ = cv2.kmeans(picked / scale, count, blank, rule, 2, cv2.KMEANS_PP_CENTERS)
+    labels = np.asarray(labels)
     means, inverses, norms = [], [], []
     for k in range(count):
         mine = picked[labels.ravel() == k].astype(np.float64)
@@ -165,20 +167,23 @@ class _Ground:
     bench: Mask
 
 
-def _ground(plan: Plan, seen: Mask, cards: list[Floats], hint: Hint) -> _Ground:
+def _ground(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> _Ground:
     shape = seen.shape
     painted = np.zeros(shape, np.uint8)
     for corners in cards:
         cv2.fillConvexPoly(painted, np.round(plan.pixels(corners)).astype(np.int32), 1)
     card_mask = painted.astype(bool)
-    hull = cv2.convexHull(np.vstack([plan.pixels(c) for c in cards]).astype(np.float32))
-    ring = np.zeros(shape, np.uint8)
-    cv2.fillConvexPoly(ring, np.round(hull).astype(np.int32), 1)
-    inside = _grown(ring.astype(bool), 8.0, plan.pitch)
+    if cards and not anywhere:
+        hull = cv2.convexHull(np.vstack([plan.pixels(c) for c in cards]).astype(np.float32))
+        ring = np.zeros(shape, np.uint8)
+        cv2.fillConvexPoly(ring, np.round(hull).astype(np.int32), 1)
+        inside = _grown(ring.astype(bool), 8.0, plan.pitch)
+    else:
+        inside = np.ones(shape, bool)
     near = _grown(card_mask, 12.0, plan.pitch)
     bench = seen & ~inside & ~near
     rim = np.ones(shape, bool)
-    edge = max(3, round(0.05 * min(shape)))
+    edge = max(3, round((0.02 if anywhere else 0.05) * min(shape)))
     rim[edge:-edge, edge:-edge] = False
     if bench.sum() < 0.04 * bench.size:
         bench = (bench | rim | ~_shrunk(seen, 12.0, plan.pitch)) & seen & ~near
@@ -304,7 +309,9 @@ def _loops(mask: Mask, ratio: Singles, ground: _Ground) -> tuple[list[Floats], l
     return loops, dirt
 
 
-def find_region(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint = Hint()) -> Region:
+def find_region(
+    laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint = Hint(), anywhere: bool = False
+) -> Region:
     """Find the template on the raster from above.
 
     Parameters
@@ -313,12 +320,13 @@ def find_region(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hin
     plan : its place in the world [mm]
     cards : corners (4, 2) of every card [mm]
     hint : what the person showed
+    anywhere : whether the template may lie outside the ring of cards, as on a scanner's glass
 
     Returns
     -------
     Region; places [mm]
     """
-    ground = _ground(plan, seen, cards, hint)
+    ground = _ground(plan, seen, cards, hint=hint, anywhere=anywhere)
     if ground.bench.sum() < 100:
         return Region((), 0.0)
     every = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch))

@@ -1,0 +1,103 @@
+"""Drawing by hand: three-point arcs against the circle equation, snapping onto known edges."""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from platewright.errors import InputError
+from platewright.geometry.measure import length, signed_area
+from platewright.pattern.byhand import (
+    Stroke,
+    circle_through,
+    drawn,
+    snap_to_outline,
+    snap_to_picture,
+    strokes_from,
+)
+from platewright.pattern.model import Outline, Straightened
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_three_places_lie_on_the_circle_found(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    x, y, r = rng.uniform(-500, 500), rng.uniform(-500, 500), 10 ** rng.uniform(0, 3)
+    angles = rng.uniform(0, math.tau) + np.array([0.0, rng.uniform(0.3, 2.0), rng.uniform(2.3, 5.5)])
+    (cx, cy), radius = circle_through(*[(x + r * math.cos(a), y + r * math.sin(a)) for a in angles])
+    assert (cx, cy, radius) == (
+        pytest.approx(x, abs=1e-6),
+        pytest.approx(y, abs=1e-6),
+        pytest.approx(r, rel=1e-8),
+    )
+
+
+@pytest.mark.parametrize("sweep", [0.3, 1.5, 3.0, 4.5, 6.0, -0.3, -1.5, -3.0, -4.5, -6.0])
+def test_an_arc_through_three_places_has_the_right_sweep_and_length(sweep: float) -> None:
+    at = [(50 * math.cos(a), 50 * math.sin(a)) for a in (0.4, 0.4 + 0.37 * sweep, 0.4 + sweep)]
+    arc = drawn(at[0], [Stroke(at[2], at[1])], closed=False)
+    assert length(arc) == pytest.approx(50 * abs(sweep), rel=1e-9)
+    assert math.copysign(1, arc.bulges[0]) == math.copysign(1, sweep)
+
+
+def test_lines_and_arcs_close_to_a_slot() -> None:
+    slot = drawn(
+        (0, 0), [Stroke((80, 0)), Stroke((80, 20), (90, 10)), Stroke((0, 20)), Stroke((0, 0), (-10, 10))]
+    )
+    assert signed_area(slot) == pytest.approx(80 * 20 + math.pi * 100)
+    left_open = drawn((0, 0), [Stroke((80, 0)), Stroke((80, 20))])
+    assert len(left_open) == 3
+    flat = drawn((0, 0), [Stroke((10, 0), (5, 0)), Stroke((5, 5))])
+    assert flat.bulges[0] == 0
+
+
+def test_nonsense_is_a_sentence() -> None:
+    with pytest.raises(InputError):
+        circle_through((0, 0), (1, 1), (2, 2))
+    with pytest.raises(InputError):
+        circle_through((0, 0), (0, 0), (2, 2))
+    with pytest.raises(InputError):
+        drawn((0, 0), [])
+    with pytest.raises(InputError):
+        drawn((0, 0), [Stroke((0, 0))])
+    with pytest.raises(InputError):
+        drawn((0, 0), [Stroke((math.nan, 0))])
+    with pytest.raises(InputError):
+        strokes_from([{"end": [1]}])
+    assert strokes_from([{"end": [1, 2], "via": [3, 4]}]) == [Stroke((1.0, 2.0), (3.0, 4.0))]
+
+
+def test_snapping_prefers_corners_then_edges_then_leaves_alone() -> None:
+    side = np.arange(0, 100, 0.5)
+    zero = np.zeros_like(side)
+    points = np.vstack(
+        [
+            np.column_stack([side, zero]),
+            np.column_stack([zero + 100, side]),
+            np.column_stack([100 - side, zero + 100]),
+            np.column_stack([zero, 100 - side]),
+        ]
+    )
+    square = Outline(points, np.full(len(points), 0.05))
+    assert snap_to_outline((98.8, 1.3), [square]) == pytest.approx((100, 0), abs=0.6)
+    assert snap_to_outline((40.2, 2.0), [square]) == pytest.approx((40.2, 0))
+    assert snap_to_outline((50.0, 50.0), [square]) == (50.0, 50.0)
+
+
+@pytest.mark.parametrize("angle", [0.0, 0.5, 1.3, 2.4])
+def test_snapping_to_the_picture_finds_the_edge_to_a_tenth_of_a_pixel(angle: float) -> None:
+    pitch, wide, high = 0.25, 240, 200
+    x, y = np.meshgrid(np.arange(wide) * pitch - 10, (high - 1 - np.arange(high)) * pitch - 20)
+    away = (x - 20.3) * math.cos(angle) + (y - 5.1) * math.sin(angle)
+    blurred = cv2.GaussianBlur((60 + 120 * np.clip(away / pitch + 0.5, 0, 1)).astype(np.float32), (0, 0), 1.0)
+    data = cv2.imencode(".png", blurred.astype(np.uint8))[1].tobytes()
+    picture = Straightened(data, "image/png", (wide, high), pitch, (-10.0, -20.0))
+    found = snap_to_picture((20.3 + 1.4 * math.cos(angle), 5.1 + 1.4 * math.sin(angle)), picture)
+    assert (found[0] - 20.3) * math.cos(angle) + (found[1] - 5.1) * math.sin(angle) == pytest.approx(
+        0, abs=0.1 * pitch
+    )
+    assert snap_to_picture(
+        (20.3 + 15 * math.cos(angle), 5.1 + 15 * math.sin(angle)), picture, reach=2.0
+    ) == pytest.approx((20.3 + 15 * math.cos(angle), 5.1 + 15 * math.sin(angle)))
