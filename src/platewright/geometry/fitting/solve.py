@@ -58,7 +58,7 @@ def constrain(chain: Chain, rules: Sequence[Rule], *, rounds: int = 25) -> Solve
         chain = replace(chain, labels=here.labels)
         h = here.hessian[np.ix_(free, free)]
         damp = 1e-7 * np.maximum(np.diag(h), 1e-3 * float(np.diag(h).max())) + 1e-9
-        inverse = np.linalg.inv(h + np.diag(damp))
+        inverse = np.asarray(np.linalg.inv(h + np.diag(damp)), dtype=np.float64)
         g, slopes = equations(rules, chain.rows.ravel())
         move = np.zeros(chain.rows.size)
         move[free] = step_under(inverse, here.slope[free], g, slopes[:, free])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,8 +14,12 @@ from platewright.findings import Finding, finding
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.fit import Fit, FitOptions, strays_finding
 from platewright.geometry.fitting import kernels
-from platewright.geometry.fitting.outline import Traced, reweighed, trace
+from platewright.geometry.fitting.chain import Chain
+from platewright.geometry.fitting.model import model_of
+from platewright.geometry.fitting.outline import Circle, Traced, reweighed, trace
 from platewright.geometry.fitting.prepare import Samples, prepare
+from platewright.geometry.measure import edge_lengths
+from platewright.geometry.regularise import regularise
 from platewright.geometry.relations import Relation
 
 __all__ = ["fit_all"]
@@ -48,14 +53,29 @@ def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
     return Traced(chain, here, None, traced.noise, traced.stretch, traced.cost, traced.bound)
 
 
-def contour_of(traced: Traced, samples: Samples, closed: bool) -> Contour:
-    """Return the contour of a traced outline, back where the points were [mm]."""
-    if traced.circle is not None:
-        c = traced.circle
-        return Contour.circle(c.x + samples.centre[0], c.y + samples.centre[1], c.radius)
-    assert traced.chain is not None
-    contour = Contour(traced.chain.rows + [*samples.centre, 0.0], closed)
-    return contour.reversed() if samples.reversed and not closed else contour
+def _started(traced: Traced) -> Traced:
+    """Return a closed chain numbered from its longest edge, so that numbers do not hang on the first sample."""
+    chain = traced.chain
+    if chain is None or not chain.closed:
+        return traced
+    n = len(chain.arcs)
+    first = int(np.argmax(edge_lengths(Contour(chain.rows))))
+    turned = replace(
+        chain,
+        rows=np.roll(chain.rows, -first, axis=0),
+        arcs=np.roll(chain.arcs, -first),
+        labels=(chain.labels - first) % n,
+        anchors=None if chain.anchors is None else np.roll(chain.anchors, -first, axis=0),
+    )
+    return replace(traced, chain=turned, normal=None)
+
+
+def contour_of(part: Chain | Circle, shift: Floats, *, turned: bool) -> Contour:
+    """Return a model's contour, back where the points were [mm]; an open one `turned` back in their order."""
+    if isinstance(part, Circle):
+        return Contour.circle(part.x + float(shift[0]), part.y + float(shift[1]), part.radius)
+    contour = Contour(part.rows + [*shift, 0.0], part.closed)
+    return contour.reversed() if turned and not part.closed else contour
 
 
 def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[Finding]:
@@ -69,9 +89,8 @@ def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[
 
 def _report(
     traced: Traced, samples: Samples, points: Floats, closed: bool, options: FitOptions, name: str,
-    relations: tuple[Relation, ...],
+    relations: tuple[Relation, ...], contour: Contour,
 ) -> Fit:  # fmt: skip
-    contour = contour_of(traced, samples, closed)
     kept = samples.points + samples.centre
     away, _ = kernels.distances(np.ascontiguousarray(kept), np.ascontiguousarray(contour.rows), closed)
     worst = int(np.argmax(away))
@@ -96,10 +115,19 @@ def fit_all(
 ) -> tuple[list[Fit], tuple[Relation, ...], tuple[Finding, ...]]:
     """Return a fit of every outline (points in [mm]), the relations over all of them, and all findings."""
     samples = [_samples(p, i, closed, options) for i, p in enumerate(outlines)]
-    traced = [_traced(s, closed, options) for s in samples]
+    traced = [_started(_traced(s, closed, options)) for s in samples]
+    middle = samples[0].centre
+    model = model_of(traced, [s.points for s in samples], [s.centre - middle for s in samples])
     relations: tuple[Relation, ...] = ()
-    fits = [
-        _report(t, s, np.asarray(p, dtype=np.float64), closed, options, _name(i), relations)
-        for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True))
-    ]
+    if options.relations:
+        regular = regularise(
+            model, refuse=options.refuse, round_to=options.round_to, uncertainty=options.total_uncertainty
+        )
+        model, relations = regular.model, regular.relations
+    fits = []
+    for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True)):
+        contour = contour_of(model.parts[i], middle, turned=s.reversed)
+        own = tuple(r for r in relations if all(c == i for c, _ in r.edges))
+        raw = np.asarray(p, dtype=np.float64)
+        fits.append(_report(t, s, raw, closed, options, _name(i), own, contour))
     return fits, relations, tuple(f for fit in fits for f in fit.findings)
