@@ -104,8 +104,9 @@ def measure(
     return total
 
 
-@njit(cache=True, nogil=True, fastmath=False)
+@njit(cache=True, nogil=True)
 def _stamp(field: Singles, raster: Singles, sx: int, sy: int, w: float) -> None:
+    """Add w times a raster of depths to a field, its corner at node (sx, sy)."""
     nx, ny = field.shape
     rx, ry = raster.shape
     a0, a1 = max(0, -sx), min(rx, nx - sx)
@@ -120,38 +121,96 @@ def _stamp(field: Singles, raster: Singles, sx: int, sy: int, w: float) -> None:
             row[b] += weight * source[b]
 
 
+@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
+def _row_low(row: Singles) -> float:
+    """Return the least of a row (no NaN can stand in a field, so the compiler may run it in lanes)."""
+    low = row[0]
+    for b in range(len(row)):
+        low = min(low, row[b])
+    return low
+
+
 @njit(cache=True, nogil=True)
-def _lowest(field: Singles, state: Words) -> tuple[int, int, float]:
+def _lowest(field: Singles, lows: Singles, state: Words) -> tuple[int, int]:
     """Return a node of least value; among equals one at random."""
     nx, ny = field.shape
-    least = field[0, 0]
+    least = np.float32(np.inf)
     for a in range(nx):
-        low = field[a, 0]
-        for b in range(ny):
-            low = min(low, field[a, b])
-        least = min(least, low)
-    count = 0
+        lows[a] = _row_low(field[a])
+        least = min(least, lows[a])
+    rows = 0
     for a in range(nx):
-        for b in range(ny):
-            if field[a, b] == least:
-                count += 1
-    pick = int(_random(state) * count)
+        if lows[a] == least:
+            rows += 1
+    pick = int(_random(state) * rows)
     for a in range(nx):
-        for b in range(ny):
-            if field[a, b] == least:
-                if pick == 0:
-                    return a, b, float(least)
+        if lows[a] == least:
+            if pick > 0:
                 pick -= 1
-    return 0, 0, float(least)
+                continue
+            first = int(_random(state) * ny)
+            for n in range(ny):
+                b = first + n if first + n < ny else first + n - ny
+                if field[a, b] == least:
+                    return a, b
+    return 0, 0
+
+
+@njit(cache=True, nogil=True)
+def _neighbours(
+    i: int, f: int, x: float, y: float, margin: float, pos: Floats, form: Ints, table: Ints, boxes: Floats, near: Ints
+) -> int:
+    """List (piece, region) whose region's box comes within a margin of (x, y); return how many."""
+    count = 0
+    for j in range(len(pos)):
+        if j == i:
+            continue
+        region = table[form[j], f]
+        if region < 0:
+            continue
+        tx, ty = x - pos[j, 0], y - pos[j, 1]
+        if (
+            tx > boxes[region, 0] - margin
+            and ty > boxes[region, 1] - margin
+            and tx < boxes[region, 2] + margin
+            and ty < boxes[region, 3] + margin
+        ):
+            near[count, 0], near[count, 1] = j, region
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _near_cost(
+    i: int, x: float, y: float, count: int, near: Ints, pos: Floats, weights: Floats, at: Ints, boxes: Floats,
+    edges: Floats, stop: float,
+) -> float:  # fmt: skip
+    """Return the weighted depth [mm] over the neighbours listed, or some value from `stop` up."""
+    total = 0.0
+    for n in range(count):
+        j, region = near[n, 0], near[n, 1]
+        tx, ty = x - pos[j, 0], y - pos[j, 1]
+        if tx <= boxes[region, 0] or ty <= boxes[region, 1] or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
+            continue
+        d = depth(edges, at[region], at[region + 1], tx, ty)
+        if d > 0.0:
+            total += weights[i, j] * d
+            if total >= stop:
+                return total
+    return total
 
 
 @njit(cache=True, nogil=True)
 def _settle(
-    i: int, f: int, x: float, y: float, value: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
-    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, state: Words,
+    i: int, f: int, x: float, y: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
+    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, near: Ints, state: Words,
 ) -> tuple[float, float, float]:  # fmt: skip
     """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost."""
     sx, sy = step, step
+    margin = 3.0 * step
+    px, py = x, y
+    count = _neighbours(i, f, x, y, margin, pos, form, table, boxes, near)
+    value = _near_cost(i, x, y, count, near, pos, weights, at, boxes, edges, np.inf)
     while value > 0.0 and (sx > least or sy > least):
         axis = int(_random(state) * 4)
         if axis == 0:
@@ -168,7 +227,10 @@ def _settle(
             qy = min(max(y + sign * dy, lo[1]), hi[1])
             if qx == x and qy == y:
                 continue
-            c = _cost(i, f, qx, qy, pos, form, weights, table, at, boxes, edges, value)
+            if abs(qx - px) > margin or abs(qy - py) > margin:
+                px, py = qx, qy
+                count = _neighbours(i, f, qx, qy, margin, pos, form, table, boxes, near)
+            c = _near_cost(i, qx, qy, count, near, pos, weights, at, boxes, edges, value)
             if c < value:
                 x, y, value = qx, qy, c
                 better = True
@@ -191,6 +253,8 @@ def _move(
     now = _cost(i, form[i], pos[i, 0], pos[i, 1], pos, form, weights, table, at, boxes, edges, np.inf)
     best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], form[i], now
     lo, hi = np.empty(2), np.empty(2)
+    near = np.empty((len(pos), 2), dtype=np.int64)
+    row_lows = np.empty(int((room[2] - room[0]) / h) + 2, dtype=np.float32)
     k = counts[i]
     tries = min(k, most)
     offset = int(_random(state) * k)
@@ -218,11 +282,10 @@ def _move(
                 continue
             r0 = raster_at[region]
             _stamp(field, rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, weights[i, j])
-        a, b, _ = _lowest(field, state)
+        a, b = _lowest(field, row_lows, state)
         x, y = lo[0] + a * h, lo[1] + b * h
-        c = _cost(i, f, x, y, pos, form, weights, table, at, boxes, edges, np.inf)
         x, y, c = _settle(
-            i, f, x, y, c, h, fine * 8, lo, hi, pos, form, weights, table, at, boxes, edges, state
+            i, f, x, y, h, h * 0.02, lo, hi, pos, form, weights, table, at, boxes, edges, near, state
         )
         if c < best:
             best_x, best_y, best_f, best = x, y, f, c
@@ -230,7 +293,7 @@ def _move(
     lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
     hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
     best_x, best_y, best = _settle(
-        i, f, best_x, best_y, best, h * 0.25, fine, lo, hi, pos, form, weights, table, at, boxes, edges, state
+        i, f, best_x, best_y, h * 0.05, fine, lo, hi, pos, form, weights, table, at, boxes, edges, near, state
     )
     pos[i, 0], pos[i, 1], form[i] = best_x, best_y, best_f
     return best

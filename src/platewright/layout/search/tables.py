@@ -1,7 +1,7 @@
 """Everything the search looks up: forms, forbidden regions of every pair of forms, and their rasters.
 
 A region is made once for each pair of shapes and difference of turns, then turned to every pair of forms that needs
-it. Memory: regions x raster nodes x 4 bytes; the raster's step is chosen so that a usual region has some forty
+it. Memory: regions x raster nodes x 4 bytes; the raster's step is chosen so that a usual region has some twenty-five
 nodes across and a room at most ``NODES``.
 """
 
@@ -22,7 +22,7 @@ from platewright.layout.shapes import Loops
 
 __all__ = ["Tables", "make_tables"]
 
-ACROSS = 20
+ACROSS = 12
 """Raster steps across a middling part [-]."""
 
 NODES = 60_000
