@@ -128,7 +128,7 @@ def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]
     for face in faces:
         if face.loose_after is None:
             continue
-        ring = shapely.get_coordinates(shapely.normalize(face.polygon).exterior)[:-1][::-1]
+        ring = shapely.get_coordinates(shapely.orient_polygons(face.polygon).exterior)[:-1]
         outer = float(shapely.polygons(ring).area)
         fits = []
         for number, (_, profile) in enumerate(shapes):

@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.geometry import Contour, Floats, Profile
+from platewright.geometry import Contour, Floats
+from platewright.proof.align import fit_pose
 from platewright.proof.compare import Asked, Match, densified, judged
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.faces import flattened
@@ -45,17 +46,26 @@ def _asked_box(scene: Scene) -> Floats:
     return np.array(shapely.total_bounds([a.polygon for a in scene.asked]))
 
 
+def _cut_box(scene: Scene) -> Floats:
+    """Return the box of all that comes loose, or of all that was burned if nothing does [mm]."""
+    loose = [f.polygon for f in scene.faces if f.loose_after is not None and not f.on_void]
+    return np.array(shapely.total_bounds(loose if loose else scene.strands.lines))
+
+
 def _whole_job(scene: Scene) -> Iterator[Finding]:
     """Tell wrong units, a scaled or a shifted job from the boxes of all that was cut and all that was asked."""
     if scene.layout is None or not scene.asked or not len(scene.strands.burn):
         return
     if any(m.face is not None for m in scene.matches):
         return
-    asked, cut = _asked_box(scene), np.array(shapely.total_bounds(scene.strands.lines))
-    want, got = asked[2:] - asked[:2], cut[2:] - cut[:2] - scene.kerf
+    asked, cut = _asked_box(scene), _cut_box(scene)
+    want, got = asked[2:] - asked[:2], cut[2:] - cut[:2]
     if not ((want > 0).all() and (got > 0).all()):
         return
     ratio = got / want
+    paths = np.array(shapely.total_bounds(scene.strands.lines))
+    if not 0.6 < float(np.hypot(*(paths[2:] - paths[:2])) / np.hypot(*got)) < 1.6:
+        return
     mean = float(math.sqrt(ratio[0] * ratio[1]))
     for unit in (25.4, 1 / 25.4):
         if abs(mean / unit - 1) < 0.2:
@@ -118,14 +128,12 @@ def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
     points, weights, gap = _cover(scene, part.profile.outer)
     parted = gap <= scene.options.stop
     share = float(weights[parted].sum() / weights.sum())
-    if share < 0.5:
-        yield told("P038", points[0], subject=part.label)
-        return
     left = float(weights[~parted].sum())
     middle = points[np.flatnonzero(~parted)[(~parted).sum() // 2]] if (~parted).any() else points[0]
-    other_hand = _mirror_overlap(scene, part)
-    if other_hand:
+    if _mirror_overlap(scene, part):
         yield told("P049", points[0], subject=part.label)
+    elif share < 0.5:
+        yield told("P038", points[0], subject=part.label)
     elif left > 0:
         yield told("P011", middle, subject=part.label, left_mm=left)
     else:
@@ -232,39 +240,17 @@ def _own(scene: Scene, face: int) -> set[int]:
 
 def _mirror_overlap(scene: Scene, part: Asked) -> bool:
     """Tell whether the other hand of a part lies where the part should."""
-    from shapely import affinity
-
-    x, y = shapely.get_coordinates(part.polygon.centroid)[0]
-    axis = _principal(part.profile)
-    if axis is None:
-        return False
-    plain = affinity.rotate(part.polygon, -axis, origin=(x, y), use_radians=True)
-    for sx, sy in ((-1, 1), (1, -1)):
-        flipped = affinity.rotate(
-            affinity.scale(plain, sx, sy, origin=(x, y)), axis, origin=(x, y), use_radians=True
-        )
-        if flipped.symmetric_difference(part.polygon).area < 0.01 * part.polygon.area:
+    size = float(part.polygon.area)
+    for face in scene.faces:
+        shape = face.polygon
+        apart = float(shape.centroid.distance(part.polygon.centroid))
+        if face.loose_after is None or abs(shape.area / size - 1) > 0.1 or apart > math.sqrt(size):
             continue
-        for face in scene.faces:
-            if abs(face.polygon.area / part.polygon.area - 1) > 0.1:
-                continue
-            cx, cy = shapely.get_coordinates(face.polygon.centroid)[0]
-            moved = affinity.translate(flipped, cx - x, cy - y)
-            if math.hypot(cx - x, cy - y) < 0.5 * math.sqrt(part.polygon.area) and (
-                moved.intersection(face.polygon).area > 0.97 * part.polygon.area
-            ):
-                return True
+        ring = shapely.get_coordinates(shapely.orient_polygons(shape).exterior)[:-1]
+        pose, rms = fit_pose(ring, part.profile)
+        if pose.mirrored and rms < scene.options.stop:
+            return True
     return False
-
-
-def _principal(profile: Profile) -> float | None:
-    """Return the angle of a shape's main axis [rad], from its outline's points, or None if it has none."""
-    points, _ = densified(flattened(Edges.of(profile.outer), 0.1)[0], 1.0)
-    centred = points - points.mean(axis=0)
-    spread = centred.T @ centred
-    if abs(spread[0, 0] - spread[1, 1]) + abs(spread[0, 1]) < 1e-6 * np.trace(spread):
-        return None
-    return 0.5 * math.atan2(2 * spread[0, 1], spread[0, 0] - spread[1, 1])
 
 
 # -- what nobody asked for -------------------------------------------------------------------------------
