@@ -9,6 +9,9 @@ from platewright.geometry import Arc, Contour
 
 __all__ = ["path_data", "paths_data"]
 
+ALMOST = 1.9 * math.pi
+"""Longest arc written as one [rad]."""
+
 
 def _number(value: float, digits: int) -> str:
     text = f"{value:.{digits}f}"
@@ -19,7 +22,7 @@ def _number(value: float, digits: int) -> str:
 def path_data(contour: Contour, *, digits: int = 6) -> str:
     """Return SVG path data of a contour in millimetres [mm], y flipped, arcs as arcs.
 
-    An arc above 180 degrees is written as two, so that its ends never decide its centre badly.
+    An arc of almost a full turn is written as two, because its ends no longer decide its centre well.
 
     Parameters
     ----------
@@ -36,11 +39,12 @@ def path_data(contour: Contour, *, digits: int = 6) -> str:
         if not isinstance(edge, Arc):
             out.append(f"L{xy(edge.end.x, edge.end.y)}")
             continue
-        halves = 2 if abs(edge.sweep) > math.pi * 0.999 else 1
+        halves = 2 if abs(edge.sweep) > ALMOST else 1
         radius, turns = _number(edge.radius, digits), int(edge.sweep < 0)
+        large = int(abs(edge.sweep) / halves > math.pi)
         for i in range(1, halves + 1):
             end = edge.at(i / halves)
-            out.append(f"A{radius} {radius} 0 0 {turns} {xy(end.x, end.y)}")
+            out.append(f"A{radius} {radius} 0 {large} {turns} {xy(end.x, end.y)}")
     return "".join(out) + ("Z" if contour.closed else "")
 
 
