@@ -28,7 +28,7 @@ def _vertex_limits(
             bend = abs((turn_in[i] - turn_out[before] + math.pi) % (2.0 * math.pi) - math.pi)
             if bend > 1e-9:
                 s = math.cos(bend / 2.0)
-                radius = 0.0 if s <= 0.0 else tolerance * s / (1.0 - s)
+                radius = 0.0 if s <= 0.0 else tolerance * s / (2.0 * math.sin(bend / 4.0) ** 2)
                 room = min(reach, length[i]) / 2.0 / math.tan(bend / 2.0)
                 limit[i] = math.sqrt(acceleration * min(radius, room))
         before, reach = i, length[i]
