@@ -163,5 +163,5 @@ def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) ->
 
 def turn_at(contour: Contour, vertex: int) -> float:
     """Return how much a closed contour turns at a vertex [rad], positive to the left."""
-    before, after = contour.edge(vertex - 1), contour.edge(vertex)
+    before, after = contour.edge(vertex - 1), contour.edge(vertex % len(contour))
     return math.remainder(after.direction(0.0) - before.direction(1.0), math.tau)

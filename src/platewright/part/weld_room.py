@@ -54,13 +54,45 @@ def weld_room(
         table[ref.contour][ref.edge] = -back
     pieces = offset_edges(part.profile, [row if any(row) else 0.0 for row in table], corners="sharp")
     shown = f"{max(each, key=abs):g} mm"
-    profile = whole(pieces, f"Weld room of {shown}")
+    profile = whole(_without_caps(part.profile, pieces, refs, each), f"Weld room of {shown}")
     for ref in refs:
         profile = _without_slivers(part.profile, profile, ref, table)
     profile = steady(part.profile, profile)
     inputs = {"edges": [r.as_dict() for r in refs], "distance": each}
     note = f"Weld room: {len(refs)} edges set back by {_said(each)} mm."
     return recorded(part, "weld_room", inputs, profile=profile, notes=(*part.notes, note))
+
+
+def _without_caps(
+    before: Profile, pieces: Sequence[Profile], refs: Sequence[EdgeRef], each: Sequence[float]
+) -> list[Profile]:
+    """Drop pieces that lie wholly beyond the new line of a straight edge, beside its ends.
+
+    They are what is left of a rounded corner that turns past the square (tangent to the next arc): the new
+    line cuts its cap off. A piece with metal on the part's side of every new line is kept, and refused later.
+    """
+    contours = list(before.contours())
+
+    def is_cap(piece: Profile) -> bool:
+        for ref, back in zip(refs, each, strict=True):
+            edge = contours[ref.contour].edge(ref.edge)
+            if not isinstance(edge, Line) or back <= 0:
+                continue
+            inward = ((edge.end - edge.start) * (1 / edge.length())).left()
+            spots = [Point(float(x), float(y)) for x, y in piece.outer.points]
+            beside = (
+                contours[ref.contour].edge((ref.edge + k) % len(contours[ref.contour])) for k in (-1, 1)
+            )
+            reach = 2 * max((e.radius for e in beside if isinstance(e, Arc)), default=0.0)
+            if all(
+                (p - edge.start).dot(inward) <= back + 1e-6
+                and min(p.distance(edge.start), p.distance(edge.end)) <= reach
+                for p in spots
+            ):
+                return True
+        return False
+
+    return list(pieces) if len(pieces) == 1 else [p for p in pieces if not is_cap(p)]
 
 
 def _without_slivers(before: Profile, after: Profile, ref: EdgeRef, table: list[list[float]]) -> Profile:
