@@ -15,7 +15,9 @@ __all__ = ["Typesetter", "file_name"]
 
 
 def file_name(name: str, dialect: Dialect) -> str:
-    """Return the file name a dialect wants for a job's name (no lengths [-])."""
+    """Return the file name a dialect wants for a job's name (no lengths [-]); its own ending is not doubled."""
+    if name.lower().endswith(dialect.extension.lower()):
+        name = name[: -len(dialect.extension)]
     plain = (
         "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name).strip("-") or "job"
     )
