@@ -205,7 +205,9 @@ def _winding(contour: Contour, x: float, y: float) -> int:
     """Return the winding number about a point: the polygon's, plus each arc segment that holds the point."""
     sx, sy = contour.starts.T
     ex, ey = contour.ends.T
-    side = (ex - sx) * (y - sy) - (x - sx) * (ey - sy)
+    cross = (ex - sx) * (y - sy) - (x - sx) * (ey - sy)
+    # a point on a chord counts as moved up, then right, by next to nothing: the same for chord and arc
+    side = np.where(cross != 0, cross, np.where(ex != sx, ex - sx, sy - ey))
     turns = int(np.sum((sy <= y) & (ey > y) & (side > 0))) - int(np.sum((sy > y) & (ey <= y) & (side < 0)))
     arcs = arc_data(contour)
     curved = arcs.sweep != 0

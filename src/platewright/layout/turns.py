@@ -37,7 +37,8 @@ def _print(loops: Loops) -> Floats:
     points = np.vstack(loops)
     points = points - points.min(axis=0)
     keys = np.round(points / SAME)
-    return points[np.lexsort((keys[:, 1], keys[:, 0]))]
+    ordered: Floats = points[np.lexsort((keys[:, 1], keys[:, 0]))]
+    return ordered
 
 
 def distinct(loops: Loops, angles: Sequence[float]) -> tuple[float, ...]:

@@ -7,7 +7,7 @@ drawn in : the new outline lies wholly inside the real piece, so that whatever i
 
 Method: the plate less every part grown by the kerf, as polygons (chords and tangents on the safe side); pieces too
 thin for a disc of the use size are scrap; what is kept is opened by a disc of half the use size (necks between
-parts are dropped) and simplified by taking vertices off inward only. Cost: one polygon difference and offsets.
+parts are dropped, corners stay) and simplified by taking vertices off inward only. Cost: one polygon difference and offsets.
 Limits: kept outlines are straight edges; an arc of the old edge becomes chords within ``PLAIN``.
 """
 
@@ -106,10 +106,27 @@ def _polygon(profile: Profile, *, outside: bool) -> Any:
 
 
 def _opened(piece: Any, radius: float) -> list[Any]:
-    """Return the parts of a piece a disc can sweep: eroded, then grown back and kept inside the piece."""
+    """Return the parts of a piece where a disc fits: eroded, then grown back with corners and kept inside."""
     thin = piece.buffer(-radius, quad_segs=16)
-    grown = thin.buffer(radius * 0.999, quad_segs=16).intersection(piece)
-    return [g for g in getattr(grown, "geoms", [grown]) if not g.is_empty and g.area > 0]
+    out = []
+    for seed in getattr(thin, "geoms", [thin]):
+        if not seed.is_empty:
+            wide = seed.buffer(radius, join_style="mitre", mitre_limit=2.0).intersection(piece)
+            out += [g for g in getattr(wide, "geoms", [wide]) if g.area > 0 and g.intersects(seed)]
+    return _apart(out)
+
+
+def _apart(pieces: list[Any]) -> list[Any]:
+    """Return pieces that do not overlap: what two share stays with the first."""
+    out: list[Any] = []
+    for piece in sorted(pieces, key=lambda p: -p.area):
+        rest = piece
+        for other in out:
+            rest = rest.difference(other)
+        rest = max(getattr(rest, "geoms", [rest]), key=lambda g: g.area)
+        if not rest.is_empty:
+            out.append(rest)
+    return out
 
 
 def _drawn_in(piece: Any, inward: float) -> Any:

@@ -72,22 +72,6 @@ def _pair(
 
 
 @njit(cache=True, nogil=True)
-def _cost(
-    i: int, f: int, x: float, y: float, pos: Floats, form: Ints, weights: Floats,
-    table: Ints, at: Ints, boxes: Floats, edges: Floats, stop: float,
-) -> float:  # fmt: skip
-    total = 0.0
-    for j in range(len(pos)):
-        if j != i:
-            d = _pair(table, at, boxes, edges, form[j], f, x - pos[j, 0], y - pos[j, 1])
-            if d > 0.0:
-                total += weights[i, j] * d
-                if total >= stop:
-                    return total
-    return total
-
-
-@njit(cache=True, nogil=True)
 def measure(
     pos: Floats, form: Ints, depths: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats
 ) -> float:
@@ -124,7 +108,7 @@ def _stamp(field: Singles, raster: Singles, sx: int, sy: int, w: float) -> None:
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
 def _row_low(row: Singles) -> float:
     """Return the least of a row (no NaN can stand in a field, so the compiler may run it in lanes)."""
-    low = row[0]
+    low: float = row[0]
     for b in range(len(row)):
         low = min(low, row[b])
     return low
@@ -158,7 +142,16 @@ def _lowest(field: Singles, lows: Singles, state: Words) -> tuple[int, int]:
 
 @njit(cache=True, nogil=True)
 def _neighbours(
-    i: int, f: int, x: float, y: float, margin: float, pos: Floats, form: Ints, table: Ints, boxes: Floats, near: Ints
+    i: int,
+    f: int,
+    x: float,
+    y: float,
+    margin: float,
+    pos: Floats,
+    form: Ints,
+    table: Ints,
+    boxes: Floats,
+    near: Ints,
 ) -> int:
     """List (piece, region) whose region's box comes within a margin of (x, y); return how many."""
     count = 0
@@ -186,11 +179,16 @@ def _near_cost(
     edges: Floats, stop: float,
 ) -> float:  # fmt: skip
     """Return the weighted depth [mm] over the neighbours listed, or some value from `stop` up."""
-    total = 0.0
+    total: float = 0.0
     for n in range(count):
         j, region = near[n, 0], near[n, 1]
         tx, ty = x - pos[j, 0], y - pos[j, 1]
-        if tx <= boxes[region, 0] or ty <= boxes[region, 1] or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
+        if (
+            tx <= boxes[region, 0]
+            or ty <= boxes[region, 1]
+            or tx >= boxes[region, 2]
+            or ty >= boxes[region, 3]
+        ):
             continue
         d = depth(edges, at[region], at[region + 1], tx, ty)
         if d > 0.0:
@@ -250,10 +248,11 @@ def _move(
     raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
 ) -> float:  # fmt: skip
     """Move piece i to the best place found; returns its weighted cost there."""
-    now = _cost(i, form[i], pos[i, 0], pos[i, 1], pos, form, weights, table, at, boxes, edges, np.inf)
-    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], form[i], now
     lo, hi = np.empty(2), np.empty(2)
     near = np.empty((len(pos), 2), dtype=np.int64)
+    close = _neighbours(i, form[i], pos[i, 0], pos[i, 1], 0.0, pos, form, table, boxes, near)
+    now = _near_cost(i, pos[i, 0], pos[i, 1], close, near, pos, weights, at, boxes, edges, np.inf)
+    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], form[i], now
     row_lows = np.empty(int((room[2] - room[0]) / h) + 2, dtype=np.float32)
     k = counts[i]
     tries = min(k, most)
@@ -275,8 +274,8 @@ def _move(
             region = table[form[j], f]
             if region < 0:
                 continue
-            sx = int(math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5))
-            sy = int(math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5))
+            sx = math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5)
+            sy = math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5)
             rx, ry = raster_size[region, 0], raster_size[region, 1]
             if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
                 continue

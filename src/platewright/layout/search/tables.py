@@ -70,7 +70,8 @@ def _edges(loops: Loops) -> Floats:
     ends = np.vstack([np.roll(p, -1, axis=0) for p in loops])
     long = np.sum((ends - starts) ** 2, axis=1)
     keep = long > 1e-18
-    return np.column_stack([starts, ends, 1.0 / np.where(keep, long, 1.0)])[keep]
+    rows: Floats = np.column_stack([starts, ends, 1.0 / np.where(keep, long, 1.0)])[keep]
+    return rows
 
 
 def _cs(angle: float) -> tuple[float, float]:

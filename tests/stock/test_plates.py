@@ -1,0 +1,133 @@
+"""Plates from words; weights against published values (sources beside each)."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from platewright.errors import InputError
+from platewright.geometry import Contour
+from platewright.stock.model import Plate
+from platewright.stock.plates import (
+    Held,
+    area_mass,
+    cautions,
+    checked,
+    cost_by_weight,
+    drop,
+    from_text,
+    label,
+    mass,
+    sheet,
+)
+
+LB, FT = 0.45359237, 304.8
+
+
+def test_steel_plate_weighs_what_the_handbook_says() -> None:
+    """40.83-40.84 lb/ft² an inch at 0.2836 lb/in³ (AISC manual convention, ASTM A6; status confirmed)."""
+    per_inch = area_mass(25.4) / LB * (FT / 1000) ** 2
+    assert per_inch == pytest.approx(40.84, abs=0.01)
+    assert abs(per_inch - 41.82) > 0.9  # the gauge definition is not a weight of plate
+
+
+def test_a_quarter_inch_sheet_weighs_327_pounds() -> None:
+    """4 x 8 ft x 1/4 in: 326.7 lb at 40.84 lb/ft² an inch (derived)."""
+    assert mass(sheet("s", "4x8", "1/4 in")) / LB == pytest.approx(326.7, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("grade", "per_millimetre"),
+    [("mild steel", 7.85), ("stainless", 8.0), ("aluminium", 2.7)],
+)
+def test_a_square_metre_a_millimetre_thick(grade: str, per_millimetre: float) -> None:
+    """7850, 8000 (shop value, mixed) and 2700 kg/m³: handbook densities."""
+    assert area_mass(1.0, grade) == pytest.approx(per_millimetre)
+
+
+@pytest.mark.parametrize(
+    ("text", "inch"),
+    [  # Manufacturers' Standard, galvanized, US Standard and B&S gauges: confirmed
+        ("4x8, 16 ga steel", 0.0598),
+        ("4x8, 16 ga galvanized", 0.0635),
+        ("4x8, 16 ga stainless", 0.0625),
+        ("4x8, 16 ga aluminium", 0.0508),
+        ("4x8, 16 ga, stainless", 0.0625),
+        ("48 x 96 in, 10 ga, mild steel", 0.1345),
+    ],
+)
+def test_gauges_are_those_of_the_metal(text: str, inch: float) -> None:
+    assert from_text(text).thickness == pytest.approx(inch * 25.4, abs=0.0013)
+
+
+def test_a_bare_gauge_asks_which_metal() -> None:
+    with pytest.raises(InputError, match="steel, galvanized, stainless, aluminium"):
+        from_text("4x8, 16 ga")
+
+
+def test_holes_are_not_weighed() -> None:
+    solid = drop("d", Contour.rectangle(600, 400), "6 mm")
+    holed = drop("d", Contour.rectangle(600, 400), "6 mm", holes=[Contour.circle(300, 200, 100)])
+    assert mass(solid) - mass(holed) == pytest.approx(np.pi * 100**2 * 6 * 7850e-9)
+
+
+def test_cost_by_weight() -> None:
+    assert cost_by_weight(sheet("s", "1000 x 1000 mm", 10), Decimal("1.20")).cost == Decimal("94.20")
+    with pytest.raises(InputError, match="price"):
+        cost_by_weight(sheet("s", "4x8", 6), Decimal("-1"))
+
+
+@pytest.mark.parametrize(
+    ("outline", "holes", "said"),
+    [
+        (Contour.from_points([(0, 0), (100, 100), (100, 0), (0, 100)]), (), "not sound"),
+        (Contour.from_points([(0, 0), (100, 0), (200, 0)]), (), "not sound|encloses nothing"),
+        (Contour.rectangle(100, 100), (Contour.circle(200, 50, 10),), "old hole"),
+        (Contour.rectangle(100, 100), (Contour.circle(95, 50, 10),), "old hole"),
+        (Contour.rectangle(99_000, 100), (), "99000 x 100"),
+    ],
+)
+def test_a_bad_outline_is_a_sentence(outline: Contour, holes: tuple[Contour, ...], said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        drop("bad", outline, "6 mm", holes=holes)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "hello", "4x8", "0 x 10 mm, 6 mm", "900000 x 10 mm, 6 mm", "4x8, -6 mm"]
+)
+def test_bad_words_are_a_sentence(text: str) -> None:
+    with pytest.raises(InputError):
+        from_text(text)
+
+
+def test_an_open_outline_is_a_sentence() -> None:
+    with pytest.raises(InputError, match="open"):
+        drop("open", Contour.from_points([(0, 0), (100, 0), (100, 100)], closed=False), "6 mm")
+
+
+def test_a_plate_is_reserved_and_released() -> None:
+    held = Held(sheet("s", "4x8", 6)).reserve("job 7")
+    assert held.reserve("job 7") == held
+    with pytest.raises(InputError, match="reserved for job 7"):
+        held.reserve("job 8")
+    assert held.release().reserve("job 8").reserved_for == "job 8"
+
+
+def test_a_label_says_size_weight_and_rack() -> None:
+    lines = label(sheet("gate sheet", "4x8", "1/4 in", rack="B3"))
+    assert lines[0] == "gate sheet"
+    assert "326.7 lb" in lines[3]
+    assert lines[-1] == "rack B3"
+
+
+def test_grades_that_call_for_a_caution_say_so() -> None:
+    assert [f.code for f in cautions(sheet("s", "4x8", "16 ga", grade="galvanized steel"))] == ["S003"]
+    assert cautions(sheet("s", "4x8", 6)) == ()
+
+
+def test_a_plate_document_reads_back() -> None:
+    plate = sheet("s", "4x8", "10 ga", rack="A1", cost=Decimal("88.10"), grain=0.5)
+    assert Plate.from_dict(plate.as_dict()) == plate
+    assert checked(plate) is plate
