@@ -21,6 +21,8 @@ __all__ = [
     "HoleSize",
     "bolt_diameter",
     "bolt_for_hole",
+    "bolt_of_hole",
+    "clearance",
     "clearance_hole",
     "hole_size",
     "standard_hole",
@@ -28,6 +30,8 @@ __all__ = [
 ]
 
 INCH = 25.4
+SAME = 0.051
+"""Slack when a hole is compared with a listed one [mm]: sizes are listed to 0.05 mm or 0.001 in."""
 Fit = Literal["fine", "medium", "coarse", "close", "normal", "loose"]
 _FITS = {"fine": 0, "close": 0, "medium": 1, "normal": 1, "standard": 1, "coarse": 2, "loose": 2, "free": 2}
 _METRIC = re.compile(r"^m\s*(\d+(?:[.,]\d+)?)(?:\s*[x×]\s*[\d.,]+)?$", re.IGNORECASE)
@@ -183,13 +187,43 @@ def tap_drill(thread: str) -> HoleSize:
     return HoleSize(inches * INCH, f"tap {full}, drill {row['drill_name']} ({inches:g} in)", where.cite(full))
 
 
+def _listed() -> list[tuple[float, float, int]]:
+    """Return every listed clearance hole as (hole, bolt, fit column) [mm]."""
+    sizes = [
+        (float(hole), float(name[1:]), column)
+        for name, row in table("iso_273").rows.items()
+        for column, hole in enumerate(row)
+    ]
+    sizes += [
+        (float(hole) * INCH, bolt_diameter(name), column)
+        for name, row in table("asme_b18_2_8").rows.items()
+        for column, hole in enumerate(row)
+    ]
+    sizes += [
+        (float(row[0]), float(name[1:]), 1) for name, row in table("aisc_standard_hole_mm").rows.items()
+    ]
+    return sizes
+
+
 def bolt_for_hole(diameter: float) -> float | None:
     """Return the largest listed bolt [mm] whose medium (normal) hole is no bigger than a hole [mm], or None."""
-    sizes = [(float(r[1]), float(n[1:])) for n, r in table("iso_273").rows.items()]
-    sizes += [(float(r[1]) * INCH, bolt_diameter(n)) for n, r in table("asme_b18_2_8").rows.items()]
-    sizes += [(float(r[0]), float(n[1:])) for n, r in table("aisc_standard_hole_mm").rows.items()]
-    fitting = [bolt for hole, bolt in sizes if hole <= diameter + 0.051]
-    return max(fitting, default=None)
+    return max((bolt for hole, bolt, fit in _listed() if fit == 1 and hole <= diameter + SAME), default=None)
+
+
+def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
+    """Return the bolt [mm] of a listed clearance hole of this diameter [mm], medium fits first; None if none is listed.
+
+    Parameters
+    ----------
+    diameter : of the hole [mm]
+    within : how far it may be from the listed size [mm]
+    """
+    near = [
+        (fit != 1, abs(hole - diameter), bolt)
+        for hole, bolt, fit in _listed()
+        if abs(hole - diameter) <= within
+    ]
+    return min(near)[2] if near else None
 
 
 _SAID = re.compile(

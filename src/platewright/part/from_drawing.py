@@ -9,10 +9,10 @@ from platewright.part.model import Mark, Part
 from platewright.part.steps import from_profile
 from platewright.pattern.drawing import Drawn, DrawnMark
 
-__all__ = ["parts_from_drawing"]
+__all__ = ["parts_of"]
 
 
-def parts_from_drawing(
+def parts_of(
     drawn: Drawn, *, name: str, thickness: float, grade: str = "mild steel", came_from: str = "drawing"
 ) -> tuple[Part, ...]:
     """Return one part a profile, largest first.

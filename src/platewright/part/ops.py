@@ -11,6 +11,7 @@ Lengths in [mm], angles in [rad]. Edges and corners are pairs (contour, number),
 
 from __future__ import annotations
 
+from platewright.part.corner_ops import chamfer_corners, fillet_corners, relief_holes, snipe_corners
 from platewright.part.hole_ops import (
     add_hole,
     add_slot,
@@ -50,8 +51,10 @@ __all__ = [
     "along_edge",
     "bolt_circle",
     "centre_mark",
+    "chamfer_corners",
     "copy_holes",
     "cut_out",
+    "fillet_corners",
     "from_profile",
     "grid",
     "join",
@@ -61,12 +64,14 @@ __all__ = [
     "move_to_origin",
     "notch",
     "propose_room",
+    "relief_holes",
     "remove_holes",
     "remove_marks",
     "replay",
     "row",
     "scale",
     "small_holes",
+    "snipe_corners",
     "tab_clearance",
     "turn_to_edge",
     "weld_room",

@@ -43,9 +43,9 @@ FAMILY = Family(
     "Link with two eyes",
     (
         Parameter("centres", "Centre distance", "length", "140 mm", 1, 10000),
-        Parameter("radius_left", "Left eye radius", "length", "28 mm", 1, 2000),
-        Parameter("radius_right", "Right eye radius", "length", "20 mm", 1, 2000),
-        Parameter("hole_left", "Left hole", "hole", "26 mm", 0.5, 2000),
+        Parameter("radius_left", "Left eye radius", "length", "34 mm", 1, 2000),
+        Parameter("radius_right", "Right eye radius", "length", "24 mm", 1, 2000),
+        Parameter("hole_left", "Left hole", "hole", "30.5 mm", 0.5, 2000),
         Parameter("hole_right", "Right hole", "hole", "M16", 0.5, 2000),
     ),
     _build,

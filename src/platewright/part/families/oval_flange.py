@@ -59,7 +59,7 @@ FAMILY = Family(
         Parameter("spacing", "Bolt spacing", "length", "90 mm", 1, 10000),
         Parameter("boss", "Boss diameter", "length", "70 mm", 1, 10000),
         Parameter("bore", "Bore", "length", "45 mm", 0, 10000),
-        Parameter("ear_radius", "Ear radius", "length", "14 mm", 0.5, 5000),
+        Parameter("ear_radius", "Ear radius", "length", "16 mm", 0.5, 5000),
         Parameter("hole", "Hole", "hole", "M10", 0.1, 1000),
     ),
     _build,

@@ -1,0 +1,152 @@
+"""Findings on a part: is it a sound shape, and can this table and torch make it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from platewright.findings import Finding, finding
+from platewright.geometry import Contour, Profile, arc_data, edge_lengths
+from platewright.part.features import round_holes
+from platewright.part.model import Part
+from platewright.part.refs import turn_at
+from platewright.part.spacing import check_spacing
+
+__all__ = ["Means", "check"]
+
+TINY = 0.3
+"""Edges shorter than this tell of a bad drawing or fit [mm]: no table cuts them as drawn."""
+SHARP = math.radians(20)
+"""An inside corner that turns less than this is cut as drawn for practical purposes [rad]."""
+MOST = 20
+"""Findings of one kind told one by one [-]; more are told as a number."""
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """What the part will be cut with.
+
+    Attributes
+    ----------
+    kerf : width of the cut [mm]; the starter value of a small air plasma
+    smallest_hole : smallest diameter that cuts well [mm] (the cut chart's row); None takes the thickness, the
+        common rule of thumb for plasma
+    reach : the table's width and height [mm], None for no check
+    bolt : bolt of the holes, None to take it from each hole
+    strict : whether preferred spacing and largest edge distance are told too
+    """
+
+    kerf: float = 1.5
+    smallest_hole: float | None = None
+    reach: tuple[float, float] | None = None
+    bolt: str | float | None = None
+    strict: bool = False
+
+
+def check(part: Part, *, means: Means | None = None) -> list[Finding]:
+    """Return what is wrong or worth knowing about a part.
+
+    Parameters
+    ----------
+    part : the part
+    means : what it will be cut with, lengths in [mm]; see `Means`
+
+    Returns
+    -------
+    findings with places; the gravest first. A shape that crosses itself is not looked at further.
+    """
+    from platewright.geometry.validity import explain
+
+    means = means or Means()
+    found = [*explain(part.profile)]
+    if not any(f.severity == "stop" for f in found):
+        found += [
+            *_tiny_edges(part.profile),
+            *_webs(part, means.kerf),
+            *_inside_corners(part.profile, means.kerf),
+            *_small_holes(part, means.smallest_hole),
+            *_too_big(part.profile, means.reach),
+            *check_spacing(part, bolt=means.bolt, strict=means.strict),
+        ]
+    rank = {"stop": 0, "look": 1, "note": 2}
+    return sorted(found, key=lambda f: rank[f.severity])
+
+
+def _tiny_edges(profile: Profile) -> list[Finding]:
+    spots = []
+    for contour in profile.contours():
+        short = np.flatnonzero(edge_lengths(contour) < TINY)
+        spots += [(float(x), float(y)) for x, y in contour.starts[short]]
+    return [finding("A001", place=spots[0], count=len(spots), least=TINY)] if spots else []
+
+
+def _webs(part: Part, kerf: float) -> list[Finding]:
+    """Tell the narrowest neck if it is below the kerf, or below the thickness."""
+    from platewright.geometry.distance import neck
+
+    narrow = neck(part.profile, below=max(kerf, part.thickness))
+    if narrow is None:
+        return []
+    place = ((narrow.first.x + narrow.second.x) / 2, (narrow.first.y + narrow.second.y) / 2)
+    if narrow.width < kerf:
+        return [finding("A002", place=place, width=narrow.width, kerf=kerf)]
+    return [finding("A003", place=place, width=narrow.width, thickness=part.thickness)]
+
+
+def _reflex(contour: Contour) -> list[int]:
+    """Return vertices that turn into the metal more than `SHARP`: the metal lies to the left everywhere."""
+    return [v for v in range(len(contour)) if turn_at(contour, v) < -SHARP]
+
+
+def _inside_corners(profile: Profile, kerf: float) -> list[Finding]:
+    sharp: list[tuple[float, float]] = []
+    tight: list[tuple[float, tuple[float, float]]] = []
+    for contour in profile.contours():
+        sharp += [(float(contour.points[v, 0]), float(contour.points[v, 1])) for v in _reflex(contour)]
+        arcs = arc_data(contour)
+        small = np.flatnonzero((arcs.sweep < 0) & (arcs.radius < kerf / 2)).tolist()
+        tight += [
+            (float(arcs.radius[k]), (float(contour.starts[k, 0]), float(contour.starts[k, 1]))) for k in small
+        ]
+    found = []
+    if sharp:
+        found.append(finding("A004", place=sharp[0], count=len(sharp), radius=kerf / 2))
+    if tight:
+        radius, place = min(tight)
+        found.append(finding("A005", place=place, count=len(tight), radius=radius, least=kerf / 2))
+    return found
+
+
+def _small_holes(part: Part, smallest: float | None) -> list[Finding]:
+    limit = part.thickness if smallest is None else smallest
+    why = (
+        "the cut chart's smallest hole" if smallest is not None else "the plate's thickness, a rule of thumb"
+    )
+    small = [h for h in round_holes(part.profile) if h.diameter < limit - 1e-6]
+    found = [
+        finding(
+            "A020",
+            place=(h.x, h.y),
+            subject=f"hole {h.number + 1}",
+            diameter=h.diameter,
+            least=limit,
+            why=why,
+        )
+        for h in small[:MOST]
+    ]
+    if len(small) > MOST:
+        found.append(finding("A021", place=(small[0].x, small[0].y), count=len(small), least=limit))
+    return found
+
+
+def _too_big(profile: Profile, reach: tuple[float, float] | None) -> list[Finding]:
+    """Tell a part whose box fits the table neither way round; on the slant it might still."""
+    if reach is None:
+        return []
+    box = profile.bounds()
+    long, short = max(box.width, box.height), min(box.width, box.height)
+    if long <= max(reach) and short <= min(reach):
+        return []
+    return [finding("A006", width=box.width, height=box.height, table_width=reach[0], table_height=reach[1])]

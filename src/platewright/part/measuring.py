@@ -1,0 +1,207 @@
+"""Measuring a part: between two features, angles, radii, area, weight, centre of gravity, envelope."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from platewright.errors import InputError
+from platewright.geometry import Arc, Contour, Line, Profile
+from platewright.materials import grade
+from platewright.part.model import Part
+from platewright.part.refs import EdgeRef, Said, edge_refs
+
+__all__ = ["Between", "Whole", "angle_between", "between", "radius_of", "whole"]
+
+Feature = tuple[float, float] | Said | EdgeRef
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """What lies between two features.
+
+    Attributes
+    ----------
+    distance : nearest distance [mm]
+    centres : distance between centres where both are arcs or circles, else None [mm]
+    angle : angle between two straight edges in [0, pi/2], else None [rad]
+    first, second : the nearest points [mm]
+    """
+
+    distance: float
+    centres: float | None
+    angle: float | None
+    first: tuple[float, float]
+    second: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """What a part measures as a whole.
+
+    Attributes
+    ----------
+    width, height : of the upright box [mm]
+    area : of metal [mm²]
+    weight : [kg]
+    cut_length : all contours together [mm]
+    centre : centre of gravity [mm]
+    across : largest distance over the part [mm]
+    """
+
+    width: float
+    height: float
+    area: float
+    weight: float
+    cut_length: float
+    centre: tuple[float, float]
+    across: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values with units in the names [mm, mm², kg]."""
+        return {
+            "width_mm": self.width, "height_mm": self.height, "area_mm2": self.area, "weight_kg": self.weight,
+            "cut_length_mm": self.cut_length, "centre_mm": list(self.centre), "across_mm": self.across,
+        }  # fmt: skip
+
+
+def whole(part: Part) -> Whole:
+    """Return a part's size, area, weight and centre of gravity [mm, mm², kg]."""
+    from platewright.geometry import length
+    from platewright.geometry.measure import centroid
+
+    box, area = part.profile.bounds(), part.profile.area()
+    middle = centroid(part.profile)
+    return Whole(
+        box.width,
+        box.height,
+        area,
+        area * part.thickness * grade(part.grade).density,
+        sum(length(c) for c in part.profile.contours()),
+        (middle.x, middle.y),
+        _across(part.profile.outer),
+    )
+
+
+def _across(contour: Contour) -> float:
+    """Return the largest distance across, from a fine tessellation (within 0.001 mm)."""
+    from scipy.spatial import ConvexHull
+    from scipy.spatial.distance import pdist
+
+    from platewright.geometry import flatten
+
+    points = flatten(contour, tolerance=0.001)
+    return float(pdist(points[ConvexHull(points).vertices]).max())
+
+
+def _piece(part: Part, feature: Feature) -> Line | Arc | tuple[float, float]:
+    """Return a feature as an edge or a point: (contour, edge) whole numbers, a reference, or a point [mm]."""
+    if isinstance(feature, (EdgeRef, Mapping)) or all(isinstance(v, int) for v in feature):
+        ref = edge_refs(part.profile, [feature])[0]
+        return list(part.profile.contours())[ref.contour].edge(ref.edge)
+    x, y = feature
+    return float(x), float(y)
+
+
+def between(part: Part, first: Feature, second: Feature) -> Between:
+    """Measure between two features of a part.
+
+    Parameters
+    ----------
+    part : the part
+    first, second : (contour, edge) of whole numbers, a reference, or a point of two decimals [mm]
+    """
+    a, b = _piece(part, first), _piece(part, second)
+    distance, p, q = _nearest(a, b)
+    centres = a.centre.distance(b.centre) if isinstance(a, Arc) and isinstance(b, Arc) else None
+    angle = None
+    if isinstance(a, Line) and isinstance(b, Line):
+        angle = abs(math.remainder(a.direction() - b.direction(), math.pi))
+    return Between(distance, centres, angle, p, q)
+
+
+def _nearest(a: Any, b: Any) -> tuple[float, tuple[float, float], tuple[float, float]]:
+    """Return the nearest distance and points of two pieces; bracketing search along each, then alternate projection."""
+    if isinstance(a, tuple) and isinstance(b, tuple):
+        return math.hypot(a[0] - b[0], a[1] - b[1]), a, b
+    if isinstance(a, tuple):
+        spot = _foot(b, a)
+        return math.hypot(a[0] - spot[0], a[1] - spot[1]), a, spot
+    if isinstance(b, tuple):
+        size, q, p = _nearest(b, a)
+        return size, p, q
+    if (common := _meeting(a, b)) is not None:
+        return 0.0, common, common
+    best: tuple[float, tuple[float, float], tuple[float, float]] | None = None
+    for k in range(33):
+        start = a.at(k / 32)
+        p = (start.x, start.y)
+        q = _foot(b, p)
+        for _ in range(60):
+            p = _foot(a, q)
+            q = _foot(b, p)
+        size = math.hypot(p[0] - q[0], p[1] - q[1])
+        if best is None or size < best[0] - 1e-12:
+            best = size, p, q
+    assert best is not None
+    return best
+
+
+def _meeting(a: Line | Arc, b: Line | Arc) -> tuple[float, float] | None:
+    """Return a common end of two edges, if they have one."""
+    for p in (a.start, a.end):
+        for q in (b.start, b.end):
+            if p.distance(q) < 1e-9:
+                return p.x, p.y
+    return None
+
+
+def _foot(edge: Line | Arc, spot: tuple[float, float]) -> tuple[float, float]:
+    """Return the nearest point of an edge to a point [mm]."""
+    from platewright.geometry.locate import nearest
+
+    contour = Contour.from_edges([edge], closed=False)
+    at = nearest(contour, spot).point
+    return at.x, at.y
+
+
+def angle_between(part: Part, first: Said | EdgeRef, second: Said | EdgeRef) -> float:
+    """Return the angle between two straight edges [rad], 0 to pi/2.
+
+    Raises
+    ------
+    InputError
+        If one of them is curved.
+    """
+    found = between(part, first, second).angle
+    if found is None:
+        raise InputError("An angle needs two straight edges.", do="Choose straight ones.")
+    return found
+
+
+def radius_of(part: Part, edge: Said | EdgeRef) -> float:
+    """Return the radius of a curved edge [mm].
+
+    Raises
+    ------
+    InputError
+        If it is straight.
+    """
+    one = _piece(part, edge)
+    if not isinstance(one, Arc):
+        raise InputError("A straight edge has no radius.", do="Choose a curved one.")
+    return one.radius
+
+
+def holes_pitch(profile: Profile, numbers: Sequence[int]) -> list[float]:
+    """Return the distances from hole to hole in the order given [mm]."""
+    from platewright.geometry import bounds
+
+    spots = []
+    for n in numbers:
+        box = bounds(profile.holes[n])
+        spots.append(((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
+    return [math.dist(a, b) for a, b in pairwise(spots)]
