@@ -77,6 +77,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.layout.lay import lay
     from platewright.layout.model import Clearance, KeepOut
     from platewright.layout.picture import picture
+    from platewright.layout.reach import reach_of
     from platewright.stock.model import Plate
     from platewright.units import parse
 
@@ -96,7 +97,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         KeepOut(name or "keep-out", contour, height)
         for name, contour in (named_contour(text, where="--keepout") for text in asked.keepout)
     ]
-    reach = table_of(asked.table).reach if asked.table else None
+    reach = reach_of(table_of(asked.table)) if asked.table else None
     made = lay(
         [_wanted(text) for text in asked.parts],
         Plate.from_dict(document(asked.plate)),

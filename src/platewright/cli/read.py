@@ -171,7 +171,7 @@ def _capture(asked: argparse.Namespace, kind: str) -> Captured:
 
 
 def _name(asked: argparse.Namespace) -> str:
-    return asked.name or asked.files[0].stem
+    return str(asked.name or asked.files[0].stem)
 
 
 def _thickness(asked: argparse.Namespace) -> float:

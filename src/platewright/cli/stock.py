@@ -110,7 +110,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     return Outcome([said], plate.as_dict(), cautions(plate), files)
 
 
-def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], float | None]:
+def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], str | float]:
     from platewright.geometry import Contour
     from platewright.part.model import Part
 
@@ -123,7 +123,7 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
         return str(asked.size)
     if asked.from_part:
         part = Part.from_dict(document(asked.from_part))
-        return part.profile.outer, part.profile.holes, part.thickness
+        return part.profile.outer, part.profile.holes, asked.thickness or part.thickness
     words = str(asked.outline).split()
     unit = words.pop() if "," not in words[-1] else "mm"
     if len(words) < 3:
@@ -132,7 +132,11 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
         raise InputError(
             "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga."
         )
-    return Contour.from_points([place(f"{w} {unit}", where="--outline") for w in words]), (), None
+    return (
+        Contour.from_points([place(f"{w} {unit}", where="--outline") for w in words]),
+        (),
+        str(asked.thickness),
+    )
 
 
 def _left(asked: argparse.Namespace) -> Outcome:

@@ -11,9 +11,18 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.shapes import core, cover
 from platewright.stock.model import Plate
-from platewright.table.model import Gantry
+from platewright.table.model import Gantry, TableProfile
 
-__all__ = ["IndexStep", "Reach", "RingSector", "index_steps", "reach_outline", "reached", "seat_on"]
+__all__ = [
+    "IndexStep",
+    "Reach",
+    "RingSector",
+    "index_steps",
+    "reach_of",
+    "reach_outline",
+    "reached",
+    "seat_on",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +57,15 @@ class RingSector:
 
 
 Reach = Gantry | RingSector
+
+
+def reach_of(table: TableProfile) -> Reach:
+    """Return what a table's torch can reach, as layout asks for it [mm, rad]."""
+    reach = table.reach
+    if isinstance(reach, Gantry):
+        return reach
+    sweep = min(reach.end_angle - reach.start_angle, math.tau)
+    return RingSector(reach.x, reach.y, reach.inner, reach.outer, reach.start_angle, sweep)
 
 
 def reach_outline(reach: Reach) -> tuple[Contour, ...]:
