@@ -55,6 +55,8 @@ __all__ = [
 ]
 
 Flags = NDArray[np.bool_]
+_LEVELS = np.array([10.0, 100.0, 1e3, 1e4, 1e5]) * WELD
+"""Windings are carried over edges longer than the last of these first, then than the one before ... [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,7 +392,7 @@ def _windings(pieces: Curves, many: Ints, cycle: Ints) -> Ints:
     order = np.lexsort((area, component))
     outer = order[np.r_[True, component[order][1:] != component[order][:-1]]]
     base = _bases(pieces, many, component[left], len(outer))
-    return _carried(left, right, many, outer, base)
+    return _carried(left, right, many, pieces.lengths(), outer, base)
 
 
 def _components(left: Ints, right: Ints, count: int) -> Ints:
@@ -458,20 +460,31 @@ def turns(curves: Curves, points: Floats) -> Ints:
     return count
 
 
-def _carried(left: Ints, right: Ints, many: Ints, outer: Ints, base: Ints) -> Ints:
-    """Return windings carried from each connected piece's outer face over the edges."""
+def _carried(left: Ints, right: Ints, many: Ints, size: Floats, outer: Ints, base: Ints) -> Ints:
+    """Return windings carried from each connected piece's outer face, always over long edges first.
+
+    Should rounding have tied a knot among edges hardly longer than the weld distance, only faces as small
+    can be told wrong by it.
+    """
     count = max(int(left.max()), int(right.max())) + 1
     result = np.zeros((count, many.shape[1]), dtype=np.int64)
     result[outer] = base
     known = np.zeros(count, dtype=bool)
     known[outer] = True
-    while True:
-        forth = known[right] & ~known[left]
-        over = known[left] & ~known[right]
-        if not (forth.any() or over.any()):
-            return result
-        result[left[forth]] = result[right[forth]] + many[forth]
-        known[left[forth]] = True
-        over &= ~known[right]
-        result[right[over]] = result[left[over]] - many[over]
-        known[right[over]] = True
+    rank = np.searchsorted(_LEVELS, size)
+    level = len(_LEVELS)
+    while level >= 0:
+        fit = rank >= level
+        forth = fit & known[right] & ~known[left]
+        if not forth.any():
+            forth = fit & known[left] & ~known[right]
+            if not forth.any():
+                level -= 1
+                continue
+            result[right[forth]] = result[left[forth]] - many[forth]
+            known[right[forth]] = True
+        else:
+            result[left[forth]] = result[right[forth]] + many[forth]
+            known[left[forth]] = True
+        level = len(_LEVELS)
+    return result

@@ -15,7 +15,7 @@ import numpy as np
 from platewright.geometry.contour import Floats
 from platewright.geometry.curves import Curves, Ints
 from platewright.geometry.intersect import carriers_meet
-from platewright.geometry.tolerance import SNAP, WELD
+from platewright.geometry.tolerance import SMOOTH, SNAP, WELD
 
 __all__ = ["SHARP_LIMIT", "Corners", "bands"]
 
@@ -49,20 +49,17 @@ def bands(
     Parameters
     ----------
     curves : edges of the shape, none of zero length, metal on the left
-    follow : the edge after each [-]; -1 after the last of an open chain
+    follow : the edge after each [-]
     distance : how far each edge moves to its right [mm], 0 or more
     edges : number of edges of the whole shape [-]; joins are tagged from here on
-    corners, sharp_limit : as in `offset_profile`
+    corners, sharp_limit : as in `offset_profile`; where an edge turns straight back the corner is always round
 
     Returns
     -------
-    closed chains of curves; spokes and the sides of an open chain's band are tagged -1
+    closed chains of curves; spokes are tagged -1
     """
     chain = _moved(curves, distance)
-    open_ends = follow < 0
     _join(chain, follow, edges, corners, sharp_limit)
-    if open_ends.any():
-        _close(chain, follow)
     return _assembled(chain)
 
 
@@ -91,8 +88,7 @@ def _moved(curves: Curves, distance: Floats) -> _Chain:
 
 def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit: float) -> None:
     """Join every corner, moving ends and collecting arcs, flats and spokes."""
-    here = np.flatnonzero(follow >= 0)
-    after = follow[here]
+    here, after = np.arange(len(follow)), follow
     vertex, n, m = chain.curves.end[here], chain.normal_end[here], chain.normal_start[after]
     e, s = chain.finish[here], chain.begin[after]
     d, c = chain.distance[here], chain.distance[after]
@@ -100,21 +96,26 @@ def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit
     turn = np.where(turn < -math.pi + 1e-7, turn + math.tau, turn)
     apart = np.hypot(*(e - s).T) > WELD
     equal = np.abs(d - c) <= WELD
+    smooth = apart & equal & (d * turn**2 < 8 * SMOOTH)
+    _blend(chain, here[smooth], after[smooth])
+    apart &= ~smooth
     gaping = apart & equal & (turn > 0)
     lines = ~(chain.curves.curved[here] | chain.curves.curved[after])
     with np.errstate(divide="ignore"):
         slight = gaping & lines & (d * (1 / np.cos(np.minimum(turn, 3.0) / 2) - 1) < SNAP)
     _tip(chain, here[slight], after[slight])
     rest = gaping & ~slight
-    if corners == "round":
-        _round(
-            chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[here[rest]]
-        )
-    elif corners == "flat":
-        chain.joins.append(Curves.lines(e[rest], s[rest], edges + chain.curves.tag[here[rest]]))
-    else:
-        for k in np.flatnonzero(rest).tolist():
+    back = rest & (turn > math.pi - 1e-9)
+    _round(chain, vertex[back], e[back], s[back], d[back], turn[back], edges + chain.curves.tag[back])
+    rest &= ~back
+    if corners == "sharp":
+        for k in np.flatnonzero(rest & (turn >= 1e-3)).tolist():
             _sharp(chain, int(here[k]), int(after[k]), float(turn[k]), edges, sharp_limit)
+        rest &= turn < 1e-3
+    if corners == "flat":
+        chain.joins.append(Curves.lines(e[rest], s[rest], edges + chain.curves.tag[rest]))
+    else:
+        _round(chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[rest])
     for k in np.flatnonzero(apart & ~equal).tolist():
         _meet(chain, int(here[k]), int(after[k]), sharp_limit)
     spoked = apart & ~gaping
@@ -128,6 +129,15 @@ def _round(
     chain: _Chain, vertex: Floats, e: Floats, s: Floats, distance: Floats, turn: Floats, tag: Ints
 ) -> None:
     chain.joins.append(Curves(e, s, vertex, distance, turn, tag, np.zeros(len(tag), dtype=np.int64)))
+
+
+def _blend(chain: _Chain, here: Ints, after: Ints) -> None:
+    """Let two edges that are all but tangent meet half way between their moved ends."""
+    n, m = chain.normal_end[here], chain.normal_start[after]
+    way = n + m
+    way = way / np.hypot(*way.T)[:, None]
+    spot = chain.curves.end[here] + chain.distance[here][:, None] * way
+    chain.finish[here], chain.begin[after] = spot, spot
 
 
 def _tip(chain: _Chain, here: Ints, after: Ints) -> None:
@@ -224,17 +234,6 @@ def _run_on(chain: _Chain, i: int, j: int, p: Floats, q: Floats, edges: int) -> 
             chain.joins.append(Curves.lines(ends[0][None], ends[1][None]))
     if math.hypot(*(p - q)) > WELD:
         chain.joins.append(Curves.lines(p[None], q[None], tag))
-
-
-def _close(chain: _Chain, follow: Ints) -> None:
-    """Close the band of open chains: end spokes and the chain itself run backward."""
-    last = np.flatnonzero(follow < 0)
-    first = np.setdiff1d(np.arange(len(follow)), follow)
-    c = chain.curves
-    chain.joins.append(Curves.lines(c.start[first], chain.begin[first]))
-    chain.joins.append(Curves.lines(chain.finish[last], c.end[last]))
-    none = np.full(len(c), -1)
-    chain.joins.append(Curves(c.end, c.start, c.centre, c.radius, -c.sweep, none, c.group))
 
 
 def _assembled(chain: _Chain) -> Curves:

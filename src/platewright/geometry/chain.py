@@ -26,7 +26,7 @@ from platewright.geometry.curves import Curves, Ints, curves_of
 from platewright.geometry.intersect import carriers_meet
 from platewright.geometry.nesting import nest
 from platewright.geometry.primitives import Arc, Line
-from platewright.geometry.tolerance import TOPOLOGY, WELD
+from platewright.geometry.tolerance import TOPOLOGY
 
 __all__ = ["Chained", "chain", "nest"]
 
@@ -100,7 +100,7 @@ def _rings(circles: Sequence[Arc], found: list[Finding]) -> list[Contour]:
 
 def _cleaned(curves: Curves, found: list[Finding]) -> Curves:
     """Return curves without those of no length, drawn twice, or lying on longer ones; retagged by place."""
-    none = np.hypot(*(curves.end - curves.start).T) <= WELD
+    none = curves.lengths() <= TOPOLOGY
     if none.any():
         x, y = curves.start[none][0]
         found.append(finding("G004", place=(x, y), count=int(none.sum())))
@@ -372,6 +372,11 @@ class _Run:
             return self.start, way / max(float(np.hypot(*way)), 1e-300), math.inf
         return self.centre, way, self.radius
 
+    def halves(self) -> list[tuple[float, ...]]:
+        """Return the rows of a closed contour of this one arc, nearly a full circle, cut at its middle."""
+        middle = 2 * self.centre - self.start
+        return [(*self.start, math.copysign(1.0, self.sweep)), (*middle, math.copysign(1.0, self.sweep))]
+
     def bulge(self) -> float:
         if self.sweep == 0:
             return 0.0
@@ -401,13 +406,15 @@ def _contour(
             bridges[k] = run.end
         else:
             run.end, after.start = tip, tip
-    rows = []
+    rows: list[tuple[float, ...]] = []
     for k, run in enumerate(runs):
         rows.append((*run.start, run.bulge()))
         if k in bridges:
             rows.append((*bridges[k], 0.0))
     if not closed:
         rows.append((*runs[-1].end, 0.0))
+    if len(rows) == 1:
+        rows = runs[0].halves()
     return Contour(np.array(rows) + 0.0, closed)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.measure import arc_data
 from platewright.geometry.primitives import Arc, Line
+from platewright.geometry.tolerance import FLAT
 
 __all__ = ["Curves", "Ints", "curves_of", "gather"]
 
@@ -151,6 +152,9 @@ class Curves:
 def gather(contours: Iterable[Contour], groups: Iterable[int] | None = None) -> Curves:
     """Return the edges of contours as curves [mm, rad], tagged 0, 1, 2 ... through all contours.
 
+    An arc that bows out by less than ``FLAT`` of its chord is taken as straight: its centre is so far off
+    that float noise there is larger than the bow.
+
     Parameters
     ----------
     contours : any contours; edges shorter than float noise are kept
@@ -163,12 +167,15 @@ def gather(contours: Iterable[Contour], groups: Iterable[int] | None = None) -> 
     numbers = [0] * len(every) if groups is None else list(groups)
     arcs = [arc_data(c) for c in every]
     counts = [len(c) for c in every]
+    start, end = np.vstack([c.starts for c in every]), np.vstack([c.ends for c in every])
+    bulge = np.concatenate([c.bulges for c in every])
+    bent = np.abs(bulge) > 2 * FLAT
     return Curves(
-        np.vstack([c.starts for c in every]),
-        np.vstack([c.ends for c in every]),
-        np.vstack([a.centre for a in arcs]),
-        np.concatenate([a.radius for a in arcs]),
-        np.concatenate([a.sweep for a in arcs]),
+        start,
+        end,
+        np.where(bent[:, None], np.vstack([a.centre for a in arcs]), (start + end) / 2),
+        np.where(bent, np.concatenate([a.radius for a in arcs]), np.inf),
+        np.where(bent, np.concatenate([a.sweep for a in arcs]), 0.0),
         np.arange(sum(counts)),
         np.repeat(np.asarray(numbers, dtype=np.int64), counts),
     )

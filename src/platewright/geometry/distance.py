@@ -96,6 +96,9 @@ def _normals(one: Curves, two: Curves) -> list[tuple[Ints, Floats, Floats]]:
             good = _within(arc, on) & _within(line, arc.centre)
             p, q = np.where(bent, on, foot), np.where(bent, foot, on)
             parts.append((mixed[good], p[good], q[good]))
+    flat = np.flatnonzero(~one.curved & ~two.curved)
+    if len(flat):
+        parts += _parallel(one.take(flat), two.take(flat), flat)
     both = np.flatnonzero(one.curved & two.curved)
     if len(both):
         a, b = one.take(both), two.take(both)
@@ -109,6 +112,19 @@ def _normals(one: Curves, two: Curves) -> list[tuple[Ints, Floats, Floats]]:
                 parts.append((both[good], p[good], q[good]))
         parts += _concentric(a, b, both, size)
     return parts
+
+
+def _parallel(a: Curves, b: Curves, index: Ints) -> list[tuple[Ints, Floats, Floats]]:
+    """Return the points half way along where parallel lines face each other."""
+    way, other = a.end - a.start, b.end - b.start
+    size = np.hypot(*way.T)
+    level = np.abs(way[:, 0] * other[:, 1] - way[:, 1] * other[:, 0]) <= 1e-9 * size * np.hypot(*other.T)
+    ends = np.sort(np.column_stack([fractions_on(a, b.start), fractions_on(a, b.end)]), axis=1)
+    low, high = np.maximum(ends[:, 0], 0), np.minimum(ends[:, 1], 1)
+    good = np.flatnonzero(level & (high > low))
+    p = a.take(good).at((low[good] + high[good]) / 2)
+    q = b.take(good).at(np.clip(fractions_on(b.take(good), p), 0, 1))
+    return [(index[good], p, q)]
 
 
 def _concentric(a: Curves, b: Curves, both: Ints, size: Floats) -> list[tuple[Ints, Floats, Floats]]:
@@ -180,9 +196,11 @@ def neck(profile: Profile, *, below: float = np.inf) -> Neck | None:
 
     Returns
     -------
-    the neck, or None if there is none (a triangle has none: its width falls to nothing at the corners)
+    the neck, of width 0 where edges touch, or None if there is none (a triangle has none: its width falls to
+    nothing at the corners, and a disc has none: nothing in it is narrower than what is beside it)
     """
-    curves = gather(profile.contours()).halved()
+    curves = gather(profile.contours())
+    curves = curves.take(curves.lengths() > WELD).halved()
     box = profile.bounds()
     most = min(below, float(np.hypot(box.width, box.height)) + WELD)
     reach = min(most, most / 32 if np.isinf(below) else below)
@@ -198,6 +216,9 @@ def _neck_below(profile: Profile, curves: Curves, below: float) -> Neck | None:
     i, j = box_pairs(curves.boxes() + below / 2 * np.array([-1, -1, 1, 1]))
     near = _candidates(curves, i, j)
     size = near.sizes()
+    touch = _touch(curves, near, size)
+    if touch is not None:
+        return touch
     keep = np.flatnonzero((size > WELD) & (size < below))
     for k in keep[np.argsort(size[keep], kind="stable")].tolist():
         a, b = near.a[k], near.b[k]
@@ -205,6 +226,16 @@ def _neck_below(profile: Profile, curves: Curves, below: float) -> Neck | None:
             continue
         edges = int(curves.tag[near.first[k]]), int(curves.tag[near.second[k]])
         return Neck(float(size[k]), _point(a), _point(b), *edges)
+    return None
+
+
+def _touch(curves: Curves, near: _Close, size: Floats) -> Neck | None:
+    """Return a neck of no width: a place where edges that are not neighbours there touch."""
+    for k in np.flatnonzero((size <= WELD) & (near.first != near.second)).tolist():
+        i, j, spot = int(near.first[k]), int(near.second[k]), near.a[k]
+        joints = ((curves.end[i], curves.start[j]), (curves.end[j], curves.start[i]))
+        if all(max(np.hypot(*(p - q)), np.hypot(*(p - spot))) > 2 * WELD for p, q in joints):
+            return Neck(0.0, _point(spot), _point(spot), int(curves.tag[i]), int(curves.tag[j]))
     return None
 
 

@@ -110,7 +110,13 @@ def _corner(contour: Contour, vertex: int) -> tuple[int, int, int]:
     vertex %= rows
     if not contour.closed and vertex in (0, rows - 1):
         raise InputError(f"Vertex {vertex} is an end of an open contour, not a corner.")
-    return vertex, (vertex - 1) % len(contour), vertex
+    into, out = (vertex - 1) % len(contour), vertex
+    for edge in (into, out):
+        if np.hypot(*(contour.ends[edge] - contour.starts[edge])) <= WELD:
+            raise InputError(
+                f"Edge {edge} beside vertex {vertex} has no length.", do="Drop it first (merged, or repair)."
+            )
+    return vertex, into, out
 
 
 def filleted(contour: Contour, vertex: int, radius: float) -> Contour:

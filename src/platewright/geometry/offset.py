@@ -31,12 +31,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from platewright.errors import InputError
-from platewright.geometry.arrange import Loop, arrange
+from platewright.geometry.arrange import Flags, Loop, arrange
 from platewright.geometry.bands import SHARP_LIMIT, Corners, bands
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.curves import Curves, Ints, gather
@@ -88,8 +89,9 @@ def offset_contour(
     Returns
     -------
     closed: outer loops first, running the way `contour` does, then loops it encloses (an outward offset that
-    closes on itself), running the other way. Open: open contours running the way `contour` does (and a closed
-    one where the offset runs into itself). Empty if nothing is left.
+    closes on itself), running the other way. Open: open contours running the way `contour` does, every point
+    at the distance or more from all of it (and a closed one where the offset runs into itself). Empty if
+    nothing is left.
     """
     _checked(distance, corners, sharp_limit)
     if distance == 0:
@@ -239,24 +241,27 @@ def _long_enough(rows: Floats, closed: bool) -> np.ndarray[tuple[int], np.dtype[
 
 
 def _beside(contour: Contour, distance: float, corners: Corners, sharp_limit: float) -> tuple[Contour, ...]:
-    """Return the offset of an open contour."""
+    """Return the offset of an open contour: run there and back it is a closed one, grown, one side of it kept."""
     left = distance > 0
-    curves, follow = _prepared([contour], left)
-    if len(curves) == 0:
+    run = contour.reversed() if left else contour
+    there, back = _prepared([run], False)[0], _prepared([run.reversed()], False)[0]
+    count, edges = len(contour), 2 * len(contour)
+    if len(there) == 0:
         return ()
-    count = len(contour)
-    each = np.full(len(curves), abs(distance))
-    raw = bands(curves, follow, each, edges=count, corners=corners, sharp_limit=sharp_limit)
-    loops = arrange(raw).border(lambda w: w[:, 0] >= 1)
+    loop = Curves.joined([there, replace(back, tag=count + back.tag)])
+    follow = np.roll(np.arange(len(loop)), -1)
+    each = np.full(len(loop), abs(distance))
+    raw = bands(loop, follow, each, edges=edges, corners=corners, sharp_limit=sharp_limit)
     found: list[Contour] = []
-    for loop in loops:
-        found += _kept(loop)
+    last = int(there.tag[-1])
+    for loop_ in arrange(raw).border(lambda w: w[:, 0] >= 1):
+        tags = loop_.tags
+        found += _kept(loop_, (tags >= 0) & ((tags < count) | ((tags >= edges) & (tags < edges + last))))
     return tuple(c.reversed() if left else c for c in found)
 
 
-def _kept(loop: Loop) -> list[Contour]:
-    """Return the parts of a border loop that are not the chain itself or its end spokes (tag -1)."""
-    keep = loop.tags >= 0
+def _kept(loop: Loop, keep: Flags) -> list[Contour]:
+    """Return the parts of a border loop to keep, as open contours; as it is if all of it is kept."""
     if keep.all():
         return [loop.contour]
     if not keep.any():

@@ -14,3 +14,9 @@ SNAP = 1e-7
 
 TOUCH = 1e-8
 """Curves that come this near without crossing touch at one point [mm]: above float noise, below WELD."""
+
+FLAT = 1e-7
+"""An arc that bows less than this part of its chord [-] is worked on as a line: 0.1 micrometre in a metre."""
+
+SMOOTH = 1e-9
+"""Neighbours whose moved ends can be made to meet by leaving their own curves this little are tangent [mm]."""
