@@ -7,6 +7,7 @@ beyond the standard library happens inside the command that needs it, so that he
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -73,4 +74,8 @@ def main(words: Sequence[str] | None = None) -> int:
         outcome: Outcome = asked.run(asked)
     except Exception as wrong:  # noqa: BLE001 - the edge: known errors become sentences, the rest is re-raised there
         return failed(wrong, as_json=asked.json)
-    return report(outcome, as_json=asked.json)
+    try:
+        return report(outcome, as_json=asked.json)
+    except BrokenPipeError:  # the reader has seen enough (platewright ... | head)
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return outcome.exit_code()

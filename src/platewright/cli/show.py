@@ -11,7 +11,7 @@ from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.layout.model import Layout
-    from platewright.part.model import Part
+    from platewright.part.model import Part, Step
     from platewright.stock.model import Plate
 
 EXAMPLES = """examples:
@@ -75,12 +75,21 @@ def part_lines(part: Part, unit: str) -> list[str]:
             f"  {name}: {len(contour)} edges ({arcs} arcs), {show(length(contour), unit, digits=1)} around, {middle}, {show(at.width, unit)} x {show(at.height, unit)}"
         )
     lines += [f"  mark ({m.kind}): {m.text}" for m in part.marks]
-    lines += [f"  step: {s.op} {dict(s.inputs)}" for s in part.steps]
+    lines += [f"  step: {_step(s)}" for s in part.steps]
     if part.moved_max is not None and part.moved_rms is not None:
         lines.append(
             f"  fitted to within {show(part.moved_max, unit)} of what was captured ({show(part.moved_rms, unit)} RMS)"
         )
     return lines
+
+
+def _step(step: Step) -> str:
+    """Return a step on one line; the shape a source keeps is not repeated."""
+    if step.op == "source":
+        return f"from {step.inputs.get('from', 'a shape')}"
+    said = step.inputs.get("values", step.inputs) if step.op == "family" else step.inputs
+    name = f"family {step.inputs.get('family')}" if step.op == "family" else step.op.replace("_", " ")
+    return f"{name} " + ", ".join(f"{key} {value}" for key, value in said.items())
 
 
 def _plate(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
