@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Protocol
 
 from platewright.errors import InputError
 from platewright.layout.ours import Ours, start_layout, with_fillers
 from platewright.layout.problem import FILLER, Budget, Packed, Problem
+from platewright.layout.spyrrow_engine import StripLibrary
 
 __all__ = ["Engine", "best_packing", "better", "engines"]
 
@@ -33,7 +35,7 @@ class Engine(Protocol):
 
 def engines() -> dict[str, Engine]:
     """Return every known engine by name [-]; ask `available` before use."""
-    return {e.name: e for e in (Ours(),)}
+    return {e.name: e for e in (Ours(), StripLibrary())}
 
 
 def better(problem: Problem, one: Packed, other: Packed) -> bool:
@@ -65,15 +67,16 @@ def best_packing(
     if not problem.room:
         return Packed(problem.fixed)
     began = time.monotonic()
-    best = start_layout(problem)
+    best = start = start_layout(problem)
     tell(best)
     left = seconds - (time.monotonic() - began)
     if (steps is None and left <= 0) or steps == 0:
         return with_fillers(problem, best, cancelled)
     budget = Budget(left, steps, seed, workers, cancelled, tell)
-    answer = known[engine].pack(problem, best, budget)
-    return (
-        answer
-        if better(problem, answer, best) and verified(answer)
-        else with_fillers(problem, best, cancelled)
-    )
+    if engine != Ours.name:  # half of the time each, so that the better one wins
+        budget = replace(budget, seconds=left / 2)
+    for name in dict.fromkeys((engine, Ours.name)):
+        answer = with_fillers(problem, known[name].pack(problem, start, budget), cancelled)
+        if better(problem, answer, best) and verified(answer):
+            best = answer
+    return best if best is not start else with_fillers(problem, start, cancelled)
