@@ -51,7 +51,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> Outcome:
     """Plan and write."""
-    from platewright.burn.picture import picture
     from platewright.program import writer
     from platewright.program.dialects import load_dialect
 
@@ -70,6 +69,8 @@ def run(asked: argparse.Namespace) -> Outcome:
     if asked.outline:
         files.append(_save(asked.outline, writer.outline(plan, dialect, name=asked.outline.name)))
     if asked.svg:
+        from platewright.burn.picture import picture
+
         files.append(save(asked.svg, picture(plan)))
     return Outcome(_lines(plan, made, why=asked.why), _document(plan, made), plan.findings, files)
 

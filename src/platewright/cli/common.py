@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,17 @@ from platewright.errors import InputError, PlatewrightError
 if TYPE_CHECKING:
     from platewright.findings import Finding
 
-__all__ = ["Outcome", "document", "failed", "read_bytes", "read_text", "report", "save", "save_document"]
+__all__ = [
+    "Outcome",
+    "document",
+    "failed",
+    "found_lines",
+    "read_bytes",
+    "read_text",
+    "report",
+    "save",
+    "save_document",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +57,24 @@ def report(outcome: Outcome, *, as_json: bool) -> int:
     else:
         for line in outcome.lines:
             print(line)
-        for f in () if outcome.told else outcome.findings:
-            print(f"{f.severity:>4}  {f.code}  {f'{f.subject}: ' if f.subject else ''}{f.text} {f.do}")
+        for line in () if outcome.told else found_lines(outcome.findings):
+            print(line)
         for path in outcome.files:
             print(f"wrote {path}")
     return outcome.exit_code()
+
+
+def found_lines(findings: Iterable[Finding]) -> list[str]:
+    """Return findings as lines, gravest first; the same sentence is said once with how often [-]."""
+    rank = {"stop": 0, "look": 1, "note": 2}
+    count = Counter(
+        (f.severity, f.code, f"{f.subject}: " if f.subject else "", f.text, f.do) for f in findings
+    )
+    ordered = sorted(count.items(), key=lambda row: rank[row[0][0]])
+    return [
+        f"{severity:>4}  {code}  {subject}{text} {do}" + (f" ({n} times)" if n > 1 else "")
+        for (severity, code, subject, text, do), n in ordered
+    ]
 
 
 def failed(wrong: Exception, *, as_json: bool) -> int:

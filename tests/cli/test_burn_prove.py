@@ -1,0 +1,148 @@
+"""From layout to program, proof, paper and price by the command line; a spoiled program is caught."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.cli.helpers import Shell, save_part
+
+
+@pytest.fixture
+def job(shell: Shell) -> Shell:
+    """A 300 x 200 drop with two tags and their other hands laid on it, and the program for it."""
+    save_part(Path("tag.part.json"), width=90, height=50, hole=8)
+    assert shell("stock", "drop", "--size", "300 x 200 mm", "--thickness", "6 mm", "-o", "d.plate.json") == 0
+    assert shell("lay", "d.plate.json", "tag.part.json:1:pairs", "--steps", "0", "-o", "l.layout.json") == 0
+    assert (
+        shell(
+            "burn",
+            "l.layout.json",
+            "--amps",
+            "45 A",
+            "-o",
+            "l.ngc",
+            "--rehearsal",
+            "r.ngc",
+            "--svg",
+            "l.svg",
+            "--why",
+        )
+        == 0
+    ), shell.err
+    return shell
+
+
+def test_the_program_is_text_the_table_runs(job: Shell) -> None:
+    assert "4 cuts" in job.out
+    assert "starting point" in job.out
+    text = Path("l.ngc").read_text()
+    assert re.search(r"G0?[23] ", text)
+    assert text.count("M3") == 4
+    assert "M3" not in Path("r.ngc").read_text()
+    assert Path("l.svg").read_text().startswith("<svg")
+
+
+def test_the_proof_says_go_and_the_pieces_are_true(job: Shell) -> None:
+    assert (
+        job(
+            "prove",
+            "l.ngc",
+            "--layout",
+            "l.layout.json",
+            "--amps",
+            "45 A",
+            "--svg",
+            "p.svg",
+            "--report",
+            "p.json",
+        )
+        == 0
+    )
+    report = json.loads(Path("p.json").read_text())
+    assert report["verdict"] in ("go", "look")
+    worst = [d["max_mm"] for piece in report["pieces"] for d in piece["deviations"]]
+    assert len(worst) == 4
+    assert max(worst) < 0.05
+
+
+@pytest.mark.parametrize(
+    ("spoil", "words"),
+    [
+        (lambda text: text.replace("G21", "G20"), []),  # 25.4 times too large
+        (lambda text: re.sub(r"(?m)^.*M5.*\n", "", text), []),  # the torch is never switched off
+        (lambda text: text, ["--kerf", "4 mm"]),  # set up for another kerf
+    ],
+)
+def test_a_spoiled_program_stops_the_job(job: Shell, spoil, words: list[str]) -> None:  # type: ignore[no-untyped-def]
+    Path("bad.ngc").write_text(spoil(Path("l.ngc").read_text()))
+    assert job("prove", "bad.ngc", "--layout", "l.layout.json", *(words or ["--amps", "45 A"])) == 1
+    assert "stop" in job.out.lower()
+
+
+def test_a_program_from_elsewhere_against_a_drawing(job: Shell) -> None:
+    assert job(
+        "prove",
+        "l.ngc",
+        "--plate",
+        "d.plate.json",
+        "--kerf",
+        "1.5 mm",
+        "--against",
+        "tag.part.json",
+        "--json",
+    ) in (0, 1)
+    pieces = json.loads(job.out)["pieces"]
+    assert sum(p["name"].startswith("tag #") for p in pieces) == 2
+
+
+def test_a_program_comes_back_as_a_part(job: Shell) -> None:
+    assert job("read", "l.ngc", "--program", "plain-mm", "--thickness", "6 mm", "-o", "back") == 0
+    assert Path("back-1.part.json").exists()
+    assert Path("back-2.part.json").exists()
+
+
+def test_recovering_from_a_lost_arc(job: Shell) -> None:
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "rest.ngc", "--from-cut", "3") == 0
+    assert Path("rest.ngc").read_text().count("M3") == 2
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "rest.ngc", "--from-cut", "9") == 2
+
+
+def test_paper_and_price(job: Shell) -> None:
+    for kind, files in (
+        ("traveler", ["l.layout.json", "l.ngc"]),
+        ("full-size", ["tag.part.json"]),
+        ("drawing", ["tag.part.json"]),
+        ("labels", ["tag.part.json", "d.plate.json"]),
+        ("cards", []),
+    ):
+        assert job("paper", kind, *files, "-o", f"{kind}.pdf") == 0, job.err
+        assert Path(f"{kind}.pdf").read_bytes().startswith(b"%PDF")
+    made = job.document("price", "l.layout.json", "--amps", "45 A")
+    assert sum(float(c["cost"]) for c in made["copies"]) == pytest.approx(float(made["total"]), abs=1e-9)
+    Path("rates.toml").write_text('steel_per_kg = "9.99"\n')
+    dearer = job.document("price", "l.layout.json", "--amps", "45 A", "--rates", "rates.toml")
+    assert float(dearer["total"]) > float(made["total"])
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["burn", "l.layout.json", "--amps", "7 A", "-o", "x.ngc"], "45 A"),
+        (["burn", "l.layout.json", "--table", "mill", "-o", "x.ngc"], "small gantry"),
+        (["burn", "l.layout.json", "--dialect", "runes", "-o", "x.ngc"], "plain-mm"),
+        (["burn", "l.layout.json", "--chart", "none.toml", "-o", "x.ngc"], "no file"),
+        (["prove", "l.ngc"], "Neither a plate nor a kerf"),
+        (["prove", "l.ngc", "--layout", "l.layout.json", "--plate", "d.plate.json"], "not both"),
+        (["prove", "l.ngc", "--plate", "d.plate.json", "--kerf", "0 mm"], "above 0"),
+        (["paper", "traveler", "l.layout.json", "-o", "t.pdf"], "layout and its program"),
+        (["paper", "full-size", "tag.part.json", "--bars", "3 in", "100 mm", "-o", "t.pdf"], "80 to 120 mm"),
+        (["price"], "no layout"),
+    ],
+)
+def test_bad_input_gets_a_sentence(words: list[str], said: str, job: Shell) -> None:
+    assert job(*words) == 2
+    assert said in job.err

@@ -1,0 +1,124 @@
+"""Parts by the command line: from dimensions, from points and drawings, and what is done to one."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import pytest
+
+from platewright.geometry import Contour, Profile
+from platewright.part.export import to_dxf, to_svg
+from platewright.part.model import Part
+from tests.cli.helpers import Shell, save_part
+
+SQUARE = Part("square", Profile(Contour.rectangle(120, 80, radius=10), (Contour.circle(60, 40, 15),)), 6.0)
+
+
+def test_a_family_by_its_dimensions(shell: Shell) -> None:
+    made = shell.document(
+        "shape",
+        "gusset",
+        "--set",
+        "across=100 mm",
+        "--set",
+        "up=4 in",
+        "--thickness",
+        "1/4 in",
+        "-o",
+        "g.part.json",
+    )
+    assert made["thickness_mm"] == 6.35
+    part = Part.from_dict(json.loads(Path("g.part.json").read_text()))
+    assert (part.profile.bounds().width, part.profile.bounds().height) == pytest.approx((100, 101.6))
+
+
+def test_families_and_operations_are_listed(shell: Shell) -> None:
+    assert shell("shape", "--list") == 0
+    assert "hinge-strap" in shell.out
+    assert "weld_room" in shell.out
+    assert shell("shape", "gusset", "--list") == 0
+    assert "across" in shell.out
+
+
+def test_operations_in_order_are_recorded_and_measured(shell: Shell) -> None:
+    """A 120 x 80 plate, 5 mm off its bottom, an M12 hole (13.5 mm, ISO 273 medium, confirmed), then the other hand."""
+    save_part(Path("a.part.json"), width=120, height=80)
+    assert (
+        shell(
+            "shape",
+            "a.part.json",
+            "--hole",
+            "M12 @ 20,60 mm",
+            "--do",
+            "weld_room edges=[[0,0]] distance='5 mm'",
+            "--mirror",
+            "-o",
+            "b.part.json",
+        )
+        == 0
+    )
+    part = Part.from_dict(json.loads(Path("b.part.json").read_text()))
+    assert [s.op for s in part.steps][-3:] == ["add_hole", "weld_room", "mirror"]
+    assert part.hand == "other"
+    new = part.profile.holes[-1]
+    assert abs(new.points[:, 0].max() - new.points[:, 0].min()) == pytest.approx(13.5)
+    assert new.points[:, 0].mean() == pytest.approx(100.0)
+    assert part.profile.bounds().y0 == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["shape", "gadget", "-o", "x"], "no family"),
+        (["shape", "gusset", "--set", "across=-5 mm", "-o", "x"], "across"),
+        (["shape", "gusset", "--set", "across", "-o", "x"], "not a name and a value"),
+        (["shape", "a.part.json", "--hole", "M12", "-o", "x"], "no place"),
+        (["shape", "a.part.json", "--hole", "M99 @ 10,10 mm", "-o", "x"], "M99"),
+        (["shape", "a.part.json", "--hole", "M6 @ 500,10 mm", "-o", "x"], "not wholly in the metal"),
+        (["shape", "a.part.json", "--do", "polish", "-o", "x"], "not an operation"),
+        (["shape", "a.part.json", "--do", "notch depth=3", "-o", "x"], "do not fit"),
+        (["shape", "a.part.json", "--weld-room", "5 mm @ 0,99", "-o", "x"], "99"),
+        (["shape", "a.part.json", "--bolt-circle", "six M10 @ 0,0 mm", "-o", "x"], "not a bolt circle"),
+        (["shape", "gusset"], "no file to write"),
+        (["read", "a.part.xyz", "--thickness", "6 mm", "-o", "x"], "says nothing known"),
+        (["read", "none.dxf", "--thickness", "6 mm", "-o", "x"], "no file"),
+        (["read", "a.csv", "--thickness", "6", "-o", "x"], "--thickness"),
+    ],
+)
+def test_bad_input_gets_a_sentence(words: list[str], said: str, shell: Shell) -> None:
+    save_part(Path("a.part.json"))
+    Path("a.csv").write_text("x,y\n0,0\n10,0\n10,10\n")
+    assert shell(*words) == 2
+    assert said in shell.err
+
+
+def test_drawings_come_in_with_their_arcs(shell: Shell) -> None:
+    for name, data in (("s.dxf", to_dxf(SQUARE)), ("s.svg", to_svg(SQUARE).encode())):
+        Path(name).write_bytes(data)
+        assert shell("read", name, "--thickness", "6 mm", "-o", "s.part.json") == 0, shell.err
+        part = Part.from_dict(json.loads(Path("s.part.json").read_text()))
+        assert part.profile.area() == pytest.approx(SQUARE.profile.area(), rel=1e-6)
+        assert len(part.profile.outer) == 8
+
+
+def test_several_shapes_become_several_parts(shell: Shell) -> None:
+    other = Part("disc", Profile(Contour.circle(300, 0, 25)), 6.0)
+    Path("two.dxf").write_bytes(to_dxf([SQUARE, other]))
+    assert shell("read", "two.dxf", "--thickness", "6 mm", "-o", "two") == 0
+    areas = [
+        Part.from_dict(json.loads(Path(f"two-{k}.part.json").read_text())).profile.area() for k in (1, 2)
+    ]
+    assert areas[1] == pytest.approx(math.pi * 625, rel=1e-6)
+
+
+def test_traced_points_become_a_shape(shell: Shell) -> None:
+    spots = [(0.02, 0), (90, 0.01), (90.01, 60), (0, 59.98)]
+    Path("t.csv").write_text("x,y\n" + "\n".join(f"{x},{y}" for x, y in spots))
+    made = shell.document("read", "t.csv", "--unit", "mm", "--thickness", "6 mm", "-o", "t.part.json")
+    assert made["part"]["thickness_mm"] == 6.0
+    assert Part.from_dict(made["part"]).profile.area() == pytest.approx(5400, abs=10)
+    assert shell("show", "t.part.json", "--svg", "t.svg", "--unit", "in") == 0
+    assert "3.54" in shell.out
+    assert Path("t.svg").read_text().startswith("<svg")
