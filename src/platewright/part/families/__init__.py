@@ -10,8 +10,10 @@ from importlib import import_module
 from typing import Any
 
 from platewright.errors import InputError
+from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.part.families.model import Family, Parameter, Raw, Shape, Values, plain
+from platewright.part.inside import refuse_outside
 from platewright.part.model import Part, Step
 from platewright.units import parse
 
@@ -59,7 +61,14 @@ def family(name: str) -> Family:
 def make_shape(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -> Shape:
     """Build the bare shape [mm] of a family from values as `make` takes them."""
     one = family(name)
-    return one.build(one.read(values, unit=unit))
+    return _sound(one.build(one.read(values, unit=unit)))
+
+
+def _sound(shape: Shape) -> Shape:
+    """Refuse a shape whose holes leave the metal or meet, whatever a family's own sentences let through."""
+    if shape.profile.holes:
+        refuse_outside(Profile(shape.profile.outer), list(shape.profile.holes), what="hole")
+    return shape
 
 
 def make(
@@ -105,7 +114,7 @@ def make(
     )
     one = family(name)
     read = one.read(given, unit=unit)
-    shape = one.build(read)
+    shape = _sound(one.build(read))
     inputs: dict[str, Any] = {
         "family": one.name, "values": plain(read, one.parameters),
         "name": label, "thickness_mm": plate, "grade": metal,

@@ -44,8 +44,8 @@ def _dims(v: Values) -> list[Dim]:
     return [
         between((0, 0), (flat.length, 0), "flat length (computed)", off=-2.5),
         between((0, 0), (0, width), "width", off=2.5),
-        note((flat.lines[0], width * 1.06), "bend line"),
-        note((flat.length / 2, width / 2), "legs measured outside"),
+        note((flat.lines[0], width * 1.06), "bend line: inside radius, bent by"),
+        note((flat.length / 2, width / 2), "legs outside, of this sheet"),
     ]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
-from platewright.part.dimension import Dim, between, note
+from platewright.part.dimension import Dim, between, note, radius
 from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
 from platewright.part.families.shapes import circles
 from platewright.part.model import Mark
@@ -60,19 +60,30 @@ def _outline(v: Values, w: float, h: float, less: float) -> Contour:
 
 
 def _dims(v: Values) -> list[Dim]:
-    w, h, room = v.mm("width") / 2, v.mm("height") / 2, v.mm("weld_room")
+    w, h, room, wall, r = (
+        v.mm("width") / 2,
+        v.mm("height") / 2,
+        v.mm("weld_room"),
+        v.mm("wall"),
+        v.mm("corner_radius"),
+    )
     return [
         between((-w, -h), (w, -h), "width (tube outside)", off=-3),
         between((-w, -h), (-w, h), "height (tube outside)", off=3),
         between((w, 0), (w - room, 0), "weld room", off=3),
-        note((0, h * 0.5), "cap"),
+        between((w, -h * 0.6), (w - wall, -h * 0.6), "wall", off=2),
+        radius((w - r, h - r), r, "corner radius"),
+        note((0, h * 0.3), "cap"),
     ]
 
 
-def tube_mark(v: Values) -> Mark:
-    """Return the tube's outside as a line for the picture [mm]."""
-    w, h = v.mm("width"), v.mm("height")
-    return Mark("print", Contour.rectangle(w, h, x=-w / 2, y=-h / 2, radius=v.mm("corner_radius")))
+def _tube(v: Values) -> tuple[Mark, ...]:
+    """Return the tube's outside and inside, for the picture."""
+    w, h, wall, r = v.mm("width"), v.mm("height"), v.mm("wall"), v.mm("corner_radius")
+    outside = Contour.rectangle(w, h, x=-w / 2, y=-h / 2, radius=r)
+    a, b = w - 2 * wall, h - 2 * wall
+    inside = Contour.rectangle(a, b, x=-a / 2, y=-b / 2, radius=max(0.0, r - wall))
+    return Mark("print", outside), Mark("print", inside)
 
 
 FAMILY = Family(
@@ -92,4 +103,5 @@ FAMILY = Family(
     _build,
     _dims,
     "Closes a tube so that water stays out.",
+    _tube,
 )  # fmt: skip

@@ -112,6 +112,7 @@ class Family:
     build : values to shape; raises `InputError` with a sentence for a combination that cannot be
     dims : values to the dimension lines of the picture
     help : one sentence: what it is for
+    beside : values to lines drawn in the picture only, such as the tube a cap sits on
     """
 
     name: str
@@ -120,6 +121,7 @@ class Family:
     build: Callable[[Values], Shape]
     dims: Callable[[Values], list[Dim]]
     help: str = ""
+    beside: Callable[[Values], tuple[Mark, ...]] | None = None
 
     def defaults(self) -> Values:
         """Return the values of the picture: every default [mm, rad, -]."""

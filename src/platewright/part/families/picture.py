@@ -27,6 +27,7 @@ def picture(family: Family, *, width: int = 480) -> str:
     """Return the labelled SVG picture of a family, `width` pixels wide [px]; drawn from its defaults in [mm]."""
     values = family.defaults()
     shape = family.build(values)
+    beside = family.beside(values) if family.beside is not None else ()
     box = shape.profile.bounds()
     dims = family.dims(values)
     text = 0.04 * max(box.width, box.height)
@@ -36,7 +37,7 @@ def picture(family: Family, *, width: int = 480) -> str:
     frame = _frame(reach(dims, box, text=text), text)
     marks = "".join(
         f'<path class="m" d="{path_data(m.contour, digits=3)}"/>'
-        for m in shape.marks
+        for m in (*shape.marks, *beside)
         if m.contour is not None
     )
     height = round(width * frame.height / frame.width)
