@@ -22,15 +22,16 @@ def by_centre(
         sweep = 2 * math.pi
     elif sweep <= 0.0:
         sweep += 2 * math.pi
-    mismatch = abs(math.hypot(x0 - cx, y0 - cy) - math.hypot(x1 - cx, y1 - cy))
-    return (-sweep if clockwise else sweep), mismatch
+    first = math.sqrt((x0 - cx) * (x0 - cx) + (y0 - cy) * (y0 - cy))
+    last = math.sqrt((x1 - cx) * (x1 - cx) + (y1 - cy) * (y1 - cy))
+    return (-sweep if clockwise else sweep), abs(first - last)
 
 
 def by_radius(
     x0: float, y0: float, x1: float, y1: float, radius: float, clockwise: bool
 ) -> tuple[int, float, float, float]:
     """Return (status [-], centre x, centre y [mm], sweep [rad]) of an R arc; R below 0 [mm] asks for the long way."""
-    chord = math.hypot(x1 - x0, y1 - y0)
+    chord = math.sqrt((x1 - x0) * (x1 - x0) + (y1 - y0) * (y1 - y0))
     if chord == 0.0:
         return SAME_POINT, 0.0, 0.0, 0.0
     size = abs(radius)

@@ -57,7 +57,7 @@ class Machine:
         self.messages: list[str] = []
         self.findings: list[Finding] = []
         self.warned: set[str] = set()
-        self.line = 0
+        self.line, self.told_end = 0, False
 
     # -- small helpers -------------------------------------------------------------------------
 

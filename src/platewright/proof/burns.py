@@ -23,6 +23,13 @@ from platewright.table.model import ChartRow
 __all__ = ["Burn", "Torch", "kerf_at", "read_torch"]
 
 
+_SMALL_TIMES, _SMALL_LEAST = 4.0, 12.0
+"""Holes up to so many thicknesses [-], and at least so wide [mm], count as small for the chart's hole kerf."""
+
+_SLOW = 0.95
+"""A burn slower than this part of the cut speed is run as a hole [-]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Burn:
     """One stretch of torch on.
@@ -58,6 +65,7 @@ class Torch:
     burn : which burn each edge belongs to
     move : which move
     line : line of the program
+    length : [mm]
     feed : [mm/s]; 0 for a rapid with the torch on
     kerf : [mm]
     height : torch height over each edge [mm] (the lower end)
@@ -71,6 +79,7 @@ class Torch:
     burn: NDArray[np.intp]
     move: NDArray[np.intp]
     line: NDArray[np.int32]
+    length: Floats
     feed: Floats
     kerf: Floats
     height: Floats
@@ -79,11 +88,11 @@ class Torch:
     relit: tuple[int, ...]
     doused: tuple[int, ...]
 
-    def lengths(self) -> Floats:
-        """Return the length of each edge over the plate [mm]."""
-        chord = np.hypot(*(self.edges.end - self.edges.start).T)
-        radius = np.where(np.isfinite(self.edges.radius), self.edges.radius, 0.0)
-        return np.where(self.edges.sweep == 0, chord, radius * np.abs(self.edges.sweep))
+
+def _lengths(edges: Edges) -> Floats:
+    chord = np.hypot(*(edges.end - edges.start).T)
+    radius = np.where(np.isfinite(edges.radius), edges.radius, 0.0)
+    return np.where(edges.sweep == 0, chord, radius * np.abs(edges.sweep))
 
 
 def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
@@ -95,6 +104,21 @@ def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
     power = math.log2(row.kerf_slow / row.kerf)
     slower = np.clip(row.cut_speed / np.maximum(feed, 1e-9), 1.0, 4.0)
     return np.round(row.kerf * slower**power, 3)
+
+
+def _in_small_holes(
+    kerf: Floats, row: ChartRow, edges: Edges, burn: NDArray[np.intp], feed: Floats
+) -> Floats:
+    """Return kerfs with the chart's hole kerf where a burn is small and slow: that is how small holes are cut [mm]."""
+    most = max(_SMALL_TIMES * row.thickness, _SMALL_LEAST)
+    kerf = kerf.copy()
+    for number in np.unique(burn).tolist():
+        mine = np.flatnonzero(burn == number)
+        size = edges.start[mine].max(axis=0) - edges.start[mine].min(axis=0)
+        slow = float(np.median(feed[mine])) < _SLOW * row.cut_speed
+        if slow and float(size.max()) <= most:
+            kerf[mine] = row.kerf_hole
+    return kerf
 
 
 def _spans(run: Run) -> tuple[list[tuple[int, int, int, int]], list[int], list[int]]:
@@ -161,11 +185,14 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
     burns = tuple(_burn(run, span, int(ends[n]), int(ends[n + 1])) for n, span in enumerate(spans))
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
     kerf = kerf_at(row, feed)
+    if isinstance(row, ChartRow) and row.kerf_hole > 0:
+        kerf = _in_small_holes(kerf, row, edges, burn, feed)
     return Torch(
         edges,
         burn,
         move,
         moves.line[move],
+        _lengths(edges),
         feed,
         kerf,
         height,

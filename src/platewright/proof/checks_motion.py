@@ -54,7 +54,7 @@ def _torch(scene: Scene) -> Iterator[Finding]:
         yield told("P047", line=line)
     for number, burn in enumerate(torch.burns):
         length = (
-            float(torch.lengths()[burn.edge_first : burn.edge_last].sum())
+            float(torch.length[burn.edge_first : burn.edge_last].sum())
             if burn.edge_last > burn.edge_first
             else 0.0
         )
@@ -198,7 +198,7 @@ def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:
 
 def _tiny(scene: Scene) -> Iterator[Finding]:
     torch, options = scene.torch, scene.options
-    small = torch.lengths() < options.tiny
+    small = torch.length < options.tiny
     if not small.any():
         return
     padded = np.concatenate([[False], small, [False]]).astype(np.int8)

@@ -73,12 +73,13 @@ def _middle(scene: Scene, number: int) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def _side(polygon: Any) -> float:
-    """Return the shorter side of the smallest box about a polygon [mm]."""
+def _sides(polygon: Any) -> tuple[float, float]:
+    """Return the shorter and the longer side of the smallest box about a polygon [mm]."""
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(polygon))
     if len(corners) < 4:
-        return 0.0
-    return float(min(np.hypot(*(corners[1] - corners[0])), np.hypot(*(corners[2] - corners[1]))))
+        return 0.0, 0.0
+    one, two = np.hypot(*(corners[1] - corners[0])), np.hypot(*(corners[2] - corners[1]))
+    return float(min(one, two)), float(max(one, two))
 
 
 def _travel(scene: Scene) -> Iterator[Finding]:
@@ -110,7 +111,7 @@ def _over_loose(scene: Scene, face: Face, height: float, line: int) -> Finding |
     at = shapely.get_coordinates(face.polygon.point_on_surface())[0]
     if height < scene.options.least_travel:
         return told("P014", at, line=line, height_mm=height)
-    side = _side(face.polygon)
+    side = _sides(face.polygon)[0]
     tips = side < scene.options.slat_pitch and face.polygon.area > 400
     if tips and height < side / 2:
         return told("P032", at, line=line, height_mm=height, side_mm=side)
@@ -168,7 +169,7 @@ def _own_twice(scene: Scene) -> Iterator[Finding]:
             by_burn[face.burns[0]] = max(by_burn.get(face.burns[0], 0.0), float(face.polygon.exterior.length))
     for number, around in by_burn.items():
         burn = torch.burns[number]
-        length = float(torch.lengths()[burn.edge_first : burn.edge_last].sum())
+        length = float(torch.length[burn.edge_first : burn.edge_last].sum())
         if length > 1.6 * around + 2 * _OVERBURN + 4 * math.pi * scene.kerf:
             yield told(
                 "P012",
@@ -190,21 +191,23 @@ def _small_holes(scene: Scene) -> Iterator[Finding]:
             continue
         for number, ring in enumerate(scene.faces[match.face].polygon.interiors, 1):
             hole = shapely.polygons(ring)
-            across = _side(hole)
+            across, longest = _sides(hole)
             at = shapely.get_coordinates(hole.centroid)[0]
             subject = scene.asked[match.asked].label
-            if scene.row is not None and across < scene.row.smallest_hole - 0.05:
+            if scene.row is not None and across < scene.row.smallest_hole - 0.1:
                 yield told("P042", at, subject=subject, across_mm=across, least_mm=scene.row.smallest_hole)
-            if across <= scene.options.small_hole * thickness and _followed(scene, hole):
-                yield told("P017", at, subject=subject, across_mm=across, hole=number)
+            if longest <= scene.options.small_hole * thickness and _followed(scene, hole):
+                yield told("P017", at, subject=subject, across_mm=longest, hole=number)
 
 
 def _followed(scene: Scene, hole: Any) -> bool:
     torch = scene.torch
-    spots = (torch.edges.start + torch.edges.end) / 2
-    x0, y0, x1, y1 = hole.bounds
-    near = (spots >= (x0, y0)).all(axis=1) & (spots <= (x1, y1)).all(axis=1) & torch.follow
-    return bool(shapely.contains_xy(hole, spots[near, 0], spots[near, 1]).any())
+    if not torch.follow.any():
+        return False
+    near = scene.edges_near(hole.bounds, 0.0)
+    near = near[torch.follow[near]]
+    spots = (torch.edges.start[near] + torch.edges.end[near]) / 2
+    return bool(shapely.contains_xy(hole, spots[:, 0], spots[:, 1]).any())
 
 
 def _direction(scene: Scene) -> Iterator[Finding]:
@@ -237,8 +240,9 @@ def _turned(scene: Scene, number: int) -> float:
     """Return the area a burn encloses, positive counterclockwise [mm²]."""
     burn = scene.torch.burns[number]
     edges = scene.torch.edges.taken(slice(burn.edge_first, burn.edge_last))
-    x, y = edges.start.T
-    middle = float(np.dot(x, edges.end[:, 1]) - np.dot(y, edges.end[:, 0])) / 2
+    x, y = (edges.start - edges.start[0]).T
+    far = edges.end - edges.start[0]
+    middle = float(np.dot(x, far[:, 1]) - np.dot(y, far[:, 0])) / 2
     round_ = edges.sweep != 0
     sweep, radius = edges.sweep[round_], edges.radius[round_]
     return middle + float((radius**2 * (sweep - np.sin(sweep))).sum()) / 2

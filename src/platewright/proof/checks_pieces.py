@@ -98,10 +98,8 @@ def _cover(scene: Scene, contour: Contour) -> tuple[Floats, Floats, Floats]:
 
 def _torch_near(scene: Scene, points: Floats) -> tuple[Edges, Floats]:
     """Return the torch edges whose boxes come near some points [mm], and half their kerf."""
-    low, high = scene.torch.edges.boxes()
-    room = scene.kerf * 2
-    mine = ((high >= points.min(axis=0) - room) & (low <= points.max(axis=0) + room)).all(axis=1)
-    index = np.flatnonzero(mine)
+    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+    index = scene.edges_near((float(x0), float(y0), float(x1), float(y1)), scene.kerf * 2)
     return scene.torch.edges.taken(index), scene.torch.kerf[index] / 2
 
 

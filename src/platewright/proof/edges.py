@@ -6,8 +6,8 @@ hole).
 
 Method: for a line the foot of the perpendicular, held to its ends; for an arc the radial distance where the point
 stands inside its sweep, else the nearer end. At a corner two edges are equally near; the one the point stands farther
-off sideways decides the side. Cost: points times edges, in blocks; boxes of edges that cannot be nearest are passed
-over in large sets. Nothing here knows of offsets.
+off sideways decides the side. Cost: points times edges for small sets; in large ones compiled code
+passes over blocks of edges whose box is too far. Nothing here knows of offsets.
 """
 
 from __future__ import annotations
@@ -21,6 +21,9 @@ from numpy.typing import NDArray
 from platewright.geometry import Contour, Floats, arc_data
 
 __all__ = ["Edges", "Nearest", "nearest"]
+
+_MANY = 50_000
+"""From so many point-edge pairs on the compiled way is taken [-]."""
 
 _BLOCK = 400_000
 """Point-edge pairs worked at once [-]: keeps the scratch arrays below some 30 MB."""
@@ -150,6 +153,8 @@ def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nea
         the distance returned is without it
     """
     count = len(points)
+    if count * len(edges) > _MANY:
+        return _compiled(points, edges, slack)
     best, which = np.empty(count), np.empty(count, dtype=np.intp)
     side, along = np.empty(count), np.empty(count)
     step = max(1, _BLOCK // max(1, len(edges)))
@@ -164,3 +169,22 @@ def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nea
         best[block], which[block] = distance[rows, pick], pick
         side[block], along[block] = sideways[rows, pick], fraction[rows, pick]
     return Nearest(best, which, _feet(edges, which, along), side)
+
+
+def _compiled(points: Floats, edges: Edges, slack: Floats | None) -> Nearest:
+    """Return the same by compiled code, for large sets."""
+    from platewright.proof.kernels import BLOCK, nearest_edges
+
+    given = np.zeros(len(edges)) if slack is None else np.ascontiguousarray(slack, dtype=np.float64)
+    low, high = edges.boxes()
+    first = np.arange(0, len(edges), BLOCK)
+    boxes = np.column_stack(
+        [np.minimum.reduceat(low, first), np.maximum.reduceat(high, first), np.maximum.reduceat(given, first)]
+    )
+    radius = np.where(np.isfinite(edges.radius), edges.radius, 0.0)
+    rows = np.column_stack([edges.start, edges.end, edges.centre, radius, edges.angle, edges.sweep])
+    best, which, side, along = nearest_edges(
+        np.ascontiguousarray(points, dtype=np.float64), rows, boxes, given
+    )
+    index = which.astype(np.intp)
+    return Nearest(best, index, _feet(edges, index, along), side)

@@ -153,24 +153,12 @@ def _measured(scene: Scene, match: Match) -> tuple[Deviation, ...]:
     assert match.face is not None
     contours = contours_of(scene.asked[match.asked].profile)
     shape = scene.faces[match.face].polygon
-    near = _near_edges(scene, shape)
+    near = scene.edges_near(shape.bounds, scene.kerf)
     found = [_ring_deviation(scene, shape.exterior, contours[0], near, 0)]
     for number, pair in enumerate(match.holes, 1):
         if pair is not None:
             found.append(_ring_deviation(scene, shape.interiors[pair], contours[number], near, number))
     return tuple(found)
-
-
-def _near_edges(scene: Scene, shape: shapely.Polygon) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
-    low, high = scene.torch.edges.boxes()
-    x0, y0, x1, y1 = shape.bounds
-    room = scene.kerf
-    return np.flatnonzero(
-        (high[:, 0] >= x0 - room)
-        & (low[:, 0] <= x1 + room)
-        & (high[:, 1] >= y0 - room)
-        & (low[:, 1] <= y1 + room)
-    )
 
 
 def _oriented(points: Floats, number: int) -> Floats:
@@ -241,9 +229,17 @@ def _piece(
     return Piece(kind, name, placement, outer, holes, float(shape.area), loose, order, deviations)  # type: ignore[arg-type]
 
 
+def _hash(text: str) -> str:
+    """Return the SHA-256 of the bytes the text was read from."""
+    try:
+        return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
+    except UnicodeEncodeError:
+        return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()
+
+
 def _proof(scene: Scene, findings: list[Finding]) -> Proof:
     ordered = tuple(sorted(findings, key=lambda f: _RANK[f.severity]))
-    lengths = scene.torch.lengths()
+    lengths = scene.torch.length
     moves = scene.run.moves
     travel = moves.lengths()[scene.travels]
     paths = tuple(shapely.get_coordinates(line) for line in scene.strands.lines)
@@ -262,9 +258,7 @@ def _proof(scene: Scene, findings: list[Finding]) -> Proof:
         paths=paths,
         plate=plate,
         plate_holes=tuple(flattened(Edges.of(h), 0.05)[0] for h in scene.plate.holes),
-        program_sha256=hashlib.sha256(
-            scene.text.encode("ascii", "surrogateescape" if scene.text.isascii() else "replace")
-        ).hexdigest(),
+        program_sha256=_hash(scene.text),
         messages=scene.run.messages,
         lines=scene.run.lines,
         name=scene.options.name,

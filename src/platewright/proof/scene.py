@@ -61,6 +61,20 @@ class Scene:
         return shapely.STRtree(self.strands.polygons)
 
     @cached_property
+    def edge_tree(self) -> Any:
+        """Search tree over boxes about the torch's edges."""
+        low, high = self.torch.edges.boxes()
+        return shapely.STRtree(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
+
+    def edges_near(self, box: tuple[float, float, float, float], room: float) -> NDArray[np.intp]:
+        """Return the torch's edges whose boxes come within `room` of a box [mm], in order."""
+        if not len(self.torch.edges):
+            return np.empty(0, dtype=np.intp)
+        x0, y0, x1, y1 = box
+        found = self.edge_tree.query(shapely.box(x0 - room, y0 - room, x1 + room, y1 + room))
+        return np.sort(np.asarray(found, dtype=np.intp))
+
+    @cached_property
     def plate_polygon(self) -> Any:
         """The plate as a polygon [mm]."""
         return flat_profile(self.plate, 0.01)
