@@ -1,0 +1,595 @@
+// Made from the API's description by tools/generated.py; edit platewright.web, not this file.
+
+/** The revision the page shows, so that a change made elsewhere is noticed. */
+export interface Ask {
+  expected: number;
+}
+
+/** Table, chart and what is asked of the planner. */
+export interface BurnEntry {
+  table: string;
+  chart: string;
+  amperage: string;
+  leads: LeadEntry[];
+  options: Record<string, unknown>;
+}
+
+/** A circle by its middle, as said. */
+export interface Circle {
+  kind: "circle";
+  x: string;
+  y: string;
+  diameter: string;
+}
+
+/** Work the line up to a station (all of it if none is named). */
+export interface Compute {
+  until: string | null;
+}
+
+/** A paired device. */
+export interface DeviceView {
+  id: string;
+  name: string;
+  at: string;
+  seen: string;
+}
+
+/** A way of writing programs. */
+export interface DialectView {
+  name: string;
+  title: string;
+  about: string;
+}
+
+/** A drawing file (DXF or SVG); the unit is asked for when the file does not say. */
+export interface DrawingSource {
+  kind: "drawing";
+  file: string;
+  name: string;
+  unit: "" | "mm" | "in";
+}
+
+/** Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies). */
+export interface DrawnSource {
+  kind: "drawn";
+  over: Record<string, unknown>;
+  outer: Tap[];
+  holes: Tap[][];
+}
+
+/** Why a step failed. */
+export interface Failure {
+  what: string;
+  where: string;
+  allowed: string;
+  do: string;
+}
+
+/** A family of shapes and its dimensions as said. */
+export interface FamilySource {
+  kind: "family";
+  family: string;
+  values: Record<string, string>;
+}
+
+/** A family of shapes. */
+export interface FamilyView {
+  name: string;
+  title: string;
+  help: string;
+  parameters: ParameterView[];
+}
+
+/** One field of an operation's form. */
+export interface FieldView {
+  name: string;
+  label: string;
+  kind: string;
+  default: string;
+  choices: string[];
+  optional: boolean;
+}
+
+/** A kept file. */
+export interface FileView {
+  sha256: string;
+  size: number;
+  media: string;
+  name: string;
+  at: string;
+}
+
+/** A finding, with its place also in picture coordinates (x, -y). */
+export interface FindingView {
+  code: string;
+  slug: string;
+  severity: "stop" | "look" | "note";
+  text: string;
+  do: string;
+  place_mm: [number, number] | null;
+  subject: string;
+  number: number;
+  spot: [number, number] | null;
+}
+
+/** How raw outlines become lines and arcs: tolerance as said (empty: from the measured noise), relations refused. */
+export interface Fitting {
+  tolerance: string;
+  refuse: string[];
+  relations: boolean;
+  round_to: string;
+}
+
+/** Who answers: version, whether this device may come in, and whether it is the shop's own computer. */
+export interface HelloView {
+  version: string;
+  paired: boolean;
+  here: boolean;
+  lan: boolean;
+}
+
+/** One revision of a job. */
+export interface HistoryLine {
+  number: number;
+  parent: number | null;
+  aside: boolean;
+  at: string;
+  note: string;
+  head: boolean;
+}
+
+/** One job from pattern to price. */
+export interface JobDocument {
+  format: "platewright-job-1";
+  name: string;
+  customer: string;
+  note: string;
+  parts: PartEntry[];
+  plate: PlateEntry;
+  keepouts: KeepOutEntry[];
+  layout: LayoutEntry;
+  burn: BurnEntry;
+  program: ProgramEntry;
+  paper: PaperEntry;
+  price: PriceEntry;
+}
+
+/** A job in the list: how many of its steps are done. */
+export interface JobLine {
+  id: string;
+  number: number;
+  name: string;
+  customer: string;
+  at: string;
+  parts: number;
+  done: number;
+  steps: number;
+  verdict: "go" | "look" | "stop" | null;
+}
+
+/** A job: its document, its revision, and its line of steps. */
+export interface JobView {
+  id: string;
+  number: number;
+  at: string;
+  note: string;
+  can_undo: boolean;
+  can_redo: boolean;
+  document: JobDocument;
+  steps: StepView[];
+  works: WorkView[];
+}
+
+/** A magnet, clamp or bad place on the plate. */
+export interface KeepOutEntry {
+  name: string;
+  place: Rectangle | Circle | Polygon;
+  stands: string;
+}
+
+/** How to lay: clearances as said, search time [s], seed, turns, and copies placed by hand. */
+export interface LayoutEntry {
+  between: string;
+  edge: string;
+  keepout: string;
+  seconds: number;
+  steps: number | null;
+  seed: number;
+  turns: "free" | "quarter" | "grain";
+  placements: PlacementEntry[];
+  by_hand: boolean;
+  skew: Skewed;
+}
+
+/** A lead moved by hand: which cut, and where it should pierce or enter [mm]. */
+export interface LeadEntry {
+  part: string;
+  copy_number: number;
+  contour: number;
+  at_mm: [number, number];
+}
+
+/** A smudge: what was found within a radius of a place is left out [mm]. */
+export interface LeftOut {
+  at_mm: [number, number];
+  radius_mm: number;
+}
+
+/** Dimensions as said. */
+export interface LiveAsk {
+  values: Record<string, string>;
+}
+
+/** A family's shape as its dimensions stand. */
+export interface LivePart {
+  scene: Scene;
+  numbers: NumberLine[];
+  notes: string[];
+}
+
+/** Whether it may lie there, and the nearest place where it may [mm]; both None if there is none. */
+export interface MoveAnswer {
+  legal: boolean;
+  x_mm: number | null;
+  y_mm: number | null;
+}
+
+/** A placed copy in the hand: which one, and where it would lie. */
+export interface MoveAsk {
+  index: number;
+  x_mm: number;
+  y_mm: number;
+  angle_rad: number;
+  mirrored: boolean;
+}
+
+/** A corner of a found outline moved by hand from one place to another [mm]. */
+export interface Moved {
+  at_mm: [number, number];
+  to_mm: [number, number];
+}
+
+/** A job to start. */
+export interface NewJob {
+  document: JobDocument;
+}
+
+/** One number to show, with its unit in the text. */
+export interface NumberLine {
+  label: string;
+  value: string;
+}
+
+/** One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]. */
+export interface OperationEntry {
+  op: string;
+  inputs: Record<string, unknown>;
+  off: boolean;
+}
+
+/** What can be done to a part, and the fields of its form. */
+export interface OperationView {
+  op: string;
+  title: string;
+  help: string;
+  fields: FieldView[];
+}
+
+/** A one-use code, and what to call the device. */
+export interface PairAsk {
+  code: string;
+  name: string;
+}
+
+/** A fresh pairing code as addresses to open and a QR picture (SVG) of the first. */
+export interface PairingView {
+  urls: string[];
+  qr: string;
+  minutes: number;
+}
+
+/** Paper size and the unit printed. */
+export interface PaperEntry {
+  paper: string;
+  unit: "mm" | "in";
+}
+
+/** One dimension or choice of a family; the range is in the house unit. */
+export interface ParameterView {
+  name: string;
+  label: string;
+  kind: string;
+  default: string;
+  low: number | null;
+  high: number | null;
+  choices: string[];
+  help: string;
+}
+
+/** A part of the job: where it came from, what was done to it, and how many are wanted. */
+export interface PartEntry {
+  id: string;
+  name: string;
+  thickness: string;
+  grade: string;
+  quantity: number;
+  pairs: boolean;
+  source: PhotoSource | ScanSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource;
+  operations: OperationEntry[];
+}
+
+/** An earlier part, kept whole: its part document. */
+export interface PartSource {
+  kind: "part";
+  part: Record<string, unknown>;
+  came_from: string;
+}
+
+/** Photos with marker cards, by one camera: what they show and what the person says about them. */
+export interface PhotoSource {
+  kind: "photo";
+  files: string[];
+  name: string;
+  template: string;
+  cards_on: "offcuts" | "bench";
+  click: [number, number] | null;
+  painted: [number, number][];
+  holes: number | null;
+  left_out: LeftOut[];
+  moved: Moved[];
+  fitting: Fitting;
+  anyway: boolean;
+}
+
+/** One copy placed by hand: which part, which copy, where [mm, rad]. */
+export interface PlacementEntry {
+  part: string;
+  copy_number: number;
+  x_mm: number;
+  y_mm: number;
+  angle_rad: number;
+  mirrored: boolean;
+  locked: boolean;
+}
+
+/** What it is cut from: size or outline, old holes, and where it came from on the rack. */
+export interface PlateEntry {
+  name: string;
+  kind: "sheet" | "drop";
+  size: string;
+  outline_mm: [number, number, number][];
+  holes: (Rectangle | Circle | Polygon)[];
+  thickness: string;
+  grade: string;
+  cost: string;
+  rack: string;
+  stock: string;
+}
+
+/** A file of traced or typed points. */
+export interface PointsSource {
+  kind: "points";
+  file: string;
+  name: string;
+  unit: "" | "mm" | "in";
+  left_out: LeftOut[];
+  fitting: Fitting;
+}
+
+/** A closed outline drawn by hand [mm]: rows of x, y, bulge. */
+export interface Polygon {
+  kind: "polygon";
+  rows_mm: [number, number, number][];
+}
+
+/** Rates other than the shop's own, each as said. */
+export interface PriceEntry {
+  rates: Record<string, string>;
+}
+
+/** What went wrong: a code of the catalogue, a sentence, the field or place, what is allowed, what to do. */
+export interface Problem {
+  code: string;
+  what: string;
+  where: string;
+  allowed: string;
+  do: string;
+  values: Record<string, unknown>;
+}
+
+/** Dialect (empty: the table's own) and file name (empty: from the job's name). */
+export interface ProgramEntry {
+  dialect: string;
+  name: string;
+}
+
+/** One rate of the price: what the program assumes, and how to find your own. */
+export interface RateView {
+  name: string;
+  assumed: string;
+  how: string;
+}
+
+/** An upright rectangle by its lower left, as said. */
+export interface Rectangle {
+  kind: "rectangle";
+  x: string;
+  y: string;
+  width: string;
+  height: string;
+}
+
+/** Which revision to bring back. */
+export interface RestoreAsk {
+  expected: number;
+  number: number;
+}
+
+/** A file a step made. */
+export interface ResultFile {
+  role: string;
+  label: string;
+  sha256: string;
+  name: string;
+  media: string;
+  size: number;
+}
+
+/** A changed document, the revision it was made from, and a word on what changed. */
+export interface SaveJob {
+  document: JobDocument;
+  expected: number;
+  note: string;
+}
+
+/** A quantity in the house unit, and both ways of saying it. */
+export interface SayAnswer {
+  value: number;
+  shown: string;
+}
+
+/** A quantity as said, and what kind it must be. */
+export interface SayAsk {
+  text: string;
+  kind: string;
+  metal: string;
+}
+
+/** A flatbed scan. */
+export interface ScanSource {
+  kind: "scan";
+  file: string;
+  name: string;
+  dpi: number | null;
+  left_out: LeftOut[];
+  moved: Moved[];
+  fitting: Fitting;
+}
+
+/** What the page draws: view box x, y, width, height in picture coordinates [mm], and items, first ones below. */
+export interface Scene {
+  box: [number, number, number, number];
+  items: SceneItem[];
+  image: SceneImage | null;
+}
+
+/** A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]. */
+export interface SceneImage {
+  file: string;
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
+/** One drawable: SVG path data in picture coordinates [mm], its kind, and what may be done with it. */
+export interface SceneItem {
+  d: string;
+  kind: string;
+  id: string;
+  title: string;
+  spot: [number, number] | null;
+  label: string;
+  locked: boolean;
+  pose: Record<string, unknown> | null;
+  ref: Record<string, unknown> | null;
+  length_mm: number | null;
+  radius_mm: number | null;
+  cut: number | null;
+}
+
+/** The shop's name, address, rates as said, and what the page prefers. */
+export interface SettingsView {
+  name: string;
+  address: string[];
+  rates: Record<string, string>;
+  unit: "mm" | "in";
+  paper: string;
+  number: number;
+}
+
+/** Two or more places on the plate's drawing, and where they were touched on the table [mm]. */
+export interface Skewed {
+  drawn_mm: [number, number][];
+  touched_mm: [number, number][];
+}
+
+/** A step as it stands. */
+export interface StepView {
+  id: string;
+  station: string;
+  part: string;
+  key: string;
+  state: "done" | "failed" | "ready" | "waiting";
+  summary: string | null;
+  verdict: "go" | "look" | "stop" | null;
+  numbers: NumberLine[] | null;
+  findings: FindingView[] | null;
+  files: ResultFile[] | null;
+  error: Failure | null;
+}
+
+/** A step with its data and its scene. */
+export interface StepWhole {
+  id: string;
+  station: string;
+  part: string;
+  key: string;
+  state: "done" | "failed" | "ready" | "waiting";
+  summary: string | null;
+  verdict: "go" | "look" | "stop" | null;
+  numbers: NumberLine[] | null;
+  findings: FindingView[] | null;
+  files: ResultFile[] | null;
+  error: Failure | null;
+  data: Record<string, unknown> | null;
+  scene: Scene | null;
+}
+
+/** What was done. */
+export interface StickAnswer {
+  said: string;
+}
+
+/** Which kept file goes onto which stick, under which name. */
+export interface StickAsk {
+  sha256: string;
+  stick: string;
+  name: string;
+}
+
+/** A plate on the rack: its document as a job takes it, and its photo. */
+export interface StockView {
+  id: string;
+  number: number;
+  plate: Record<string, unknown>;
+  photo: string;
+  picture: Scene | null;
+  weight_kg: number;
+  note: string;
+}
+
+/** A corner tapped by hand; the edge to the next one is straight, or an arc through a third place [mm]. */
+export interface Tap {
+  at_mm: [number, number];
+  through_mm: [number, number] | null;
+}
+
+/** A table or chart of the shop's own as TOML text. */
+export interface TomlView {
+  name: string;
+  toml: string;
+  own: boolean;
+}
+
+/** Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1). */
+export interface WorkView {
+  id: string;
+  about: string;
+  state: "waiting" | "running" | "done" | "failed" | "cancelled";
+  done: number;
+  text: string;
+  seconds: number;
+  error: Record<string, string> | null;
+}

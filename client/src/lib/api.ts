@@ -1,0 +1,77 @@
+// Every call to the shop's server: JSON in, JSON out, one shape of error.
+import type { Problem } from '../api-types';
+
+export class ApiError extends Error {
+  constructor(
+    readonly status: number,
+    readonly problem: Problem,
+  ) {
+    super(problem.what);
+  }
+}
+
+const lost: Problem = {
+  code: 'offline',
+  what: 'The shop’s computer does not answer.',
+  where: '',
+  allowed: '',
+  do: 'What you changed is kept on this device and sent when it answers again.',
+  values: {},
+};
+
+async function ask(method: string, path: string, body?: BodyInit, type?: string): Promise<Response> {
+  const headers: Record<string, string> = { 'X-Platewright': '1' };
+  if (type) headers['Content-Type'] = type;
+  let answer: Response;
+  try {
+    answer = await fetch(`/api${path}`, { method, headers, ...(body === undefined ? {} : { body }) });
+  } catch {
+    throw new ApiError(0, lost);
+  }
+  if (!answer.ok) throw new ApiError(answer.status, await problemOf(answer));
+  return answer;
+}
+
+async function problemOf(answer: Response): Promise<Problem> {
+  try {
+    return (await answer.json()) as Problem;
+  } catch {
+    return { ...lost, code: `http-${answer.status}`, what: `The shop’s computer answered ${answer.status}.`, do: 'Reload the page.' };
+  }
+}
+
+export async function get<T>(path: string): Promise<T> {
+  return (await (await ask('GET', path)).json()) as T;
+}
+
+export async function send<T>(method: 'POST' | 'PUT', path: string, body: unknown = {}): Promise<T> {
+  return (await (await ask(method, path, JSON.stringify(body), 'application/json')).json()) as T;
+}
+
+export async function drop(path: string): Promise<void> {
+  await ask('DELETE', path);
+}
+
+export async function upload<T>(path: string, file: File): Promise<T> {
+  const form = new FormData();
+  form.append('file', file, file.name || 'photo.jpg');
+  form.append('name', file.name || 'photo');
+  return (await (await ask('POST', path, form)).json()) as T;
+}
+
+export async function download(path: string, name: string): Promise<void> {
+  const blob = await (await ask('POST', path)).blob();
+  const link = document.createElement('a');
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+}
+
+export const fileUrl = (sha256: string, name = ''): string =>
+  `/api/files/${sha256}${name ? `?name=${encodeURIComponent(name)}` : ''}`;
+
+export function asProblem(wrong: unknown): Problem {
+  if (wrong instanceof ApiError) return wrong.problem;
+  return { ...lost, code: 'page', what: `The page made a mistake: ${String(wrong)}`, do: 'Reload the page; nothing saved is lost.' };
+}

@@ -1,0 +1,50 @@
+// Playing the burn: where the torch is at a moment, and what is through by then.
+export interface Track {
+  t_s: number[];
+  x: number[];
+  y: number[];
+  cut: number[];
+  ends_s: number[];
+  total_s: number;
+}
+
+/** The index of the last entry not after a moment (binary search). */
+export function indexAt(times: readonly number[], moment: number): number {
+  let low = 0;
+  let high = times.length - 1;
+  while (low < high) {
+    const middle = (low + high + 1) >> 1;
+    if ((times[middle] ?? 0) <= moment) low = middle;
+    else high = middle - 1;
+  }
+  return low;
+}
+
+export function torchAt(track: Track, moment: number): { x: number; y: number; cut: number } {
+  const i = indexAt(track.t_s, moment);
+  const j = Math.min(i + 1, track.t_s.length - 1);
+  const from = track.t_s[i] ?? 0;
+  const span = (track.t_s[j] ?? 0) - from;
+  const share = span > 0 ? Math.min(Math.max((moment - from) / span, 0), 1) : 0;
+  const mix = (a: number[]): number => (a[i] ?? 0) + ((a[j] ?? 0) - (a[i] ?? 0)) * share;
+  return { x: mix(track.x), y: mix(track.y), cut: moment > 0 ? (track.cut[i] ?? -1) : -1 };
+}
+
+/** How many cuts are through at a moment. */
+export function through(track: Track, moment: number): number {
+  let count = 0;
+  for (const end of track.ends_s) if (end <= moment) count += 1;
+  return count;
+}
+
+/** The next moment a cut ends (or the one before), for stepping contour by contour. */
+export function nextEnd(track: Track, moment: number, back: boolean): number {
+  const ends = [0, ...track.ends_s];
+  if (back) return ends.filter((e) => e < moment - 1e-3).at(-1) ?? 0;
+  return ends.find((e) => e > moment + 1e-3) ?? track.total_s;
+}
+
+export function clock(seconds: number): string {
+  const whole = Math.floor(seconds);
+  return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
+}
