@@ -2,15 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from platewright.burn.options import BurnOptions
 from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.layout.model import Layout
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["BurnPlan", "Cut"]
+__all__ = ["BurnPlan", "Cut", "SlowStretch", "Tab"]
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """An uncut bridge: where on the plate [mm], and how wide the metal left is [mm]."""
+
+    at: tuple[float, float]
+    width: float
+
+
+@dataclass(frozen=True, slots=True)
+class SlowStretch:
+    """Where the torch cannot keep its feed: cut number [-], middle of the stretch [mm], length [mm], lowest share of the feed [-]."""
+
+    cut: int
+    at: tuple[float, float]
+    length: float
+    lowest: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +48,12 @@ class Cut:
     pierce_height, cut_height : [mm]
     lead_edges, exit_edges : how many edges of `path` at its start are lead-in, at its end lead-out or overburn
     why : sentences on side, direction, lead, place and speed
+    via : places to travel over on the way from the last cut to this one, none for a straight rapid [mm]
+    also : further (placement, contour) this cut completes, for common-line and chain cuts
+    burn_time : time from arc start to arc end [s]
+    kerf : width the path is compensated for [mm]
+    tabs : uncut bridges this cut leaves open
+    pierced : False for a cut that starts at a plate edge or goes on without a new pierce
     """
 
     kind: Literal["mark", "hole", "outer"]
@@ -43,6 +68,22 @@ class Cut:
     lead_edges: int = 0
     exit_edges: int = 0
     why: tuple[str, ...] = ()
+    via: tuple[tuple[float, float], ...] = ()
+    also: tuple[tuple[int, int], ...] = ()
+    burn_time: float = 0.0
+    kerf: float = 0.0
+    tabs: tuple[Tab, ...] = ()
+    pierced: bool = True
+
+    @property
+    def start(self) -> tuple[float, float]:
+        """Where the torch is lit [mm]."""
+        return float(self.path.rows[0, 0]), float(self.path.rows[0, 1])
+
+    @property
+    def end(self) -> tuple[float, float]:
+        """Where the torch is put out [mm]."""
+        return float(self.path.rows[-1, 0]), float(self.path.rows[-1, 1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +99,10 @@ class BurnPlan:
     total_time, arc_time : predicted job time and arc-on time [s]
     rapid_length, cut_length : [mm]
     findings : what the planner could not do or wants looked at
+    pierces : torch starts [-]
+    slow : stretches below four fifths of the feed
+    options : the choices the plan was made with
+    why : sentences on settings and order
     """
 
     layout: Layout
@@ -69,3 +114,7 @@ class BurnPlan:
     rapid_length: float = 0.0
     cut_length: float = 0.0
     findings: tuple[Finding, ...] = ()
+    pierces: int = 0
+    slow: tuple[SlowStretch, ...] = ()
+    options: BurnOptions = field(default_factory=BurnOptions)
+    why: tuple[str, ...] = ()

@@ -1,0 +1,148 @@
+"""Small tools on chains of lines and arcs: places along them, splitting, restarting, cutting out pieces.
+
+Everything works on rows of (x, y, bulge) so that arcs stay exact: a piece of an arc with sweep share s has the bulge
+``tan(s sweep / 4)``.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry import Contour, Floats, arc_data, edge_lengths
+
+__all__ = [
+    "at_distance",
+    "closed_rows",
+    "nearest",
+    "piece",
+    "rounded_corners",
+    "share_bulge",
+    "split_at",
+    "split_many",
+]
+
+
+Ints = NDArray[np.int64]
+
+
+def share_bulge(bulge: Floats | float, share: Floats | float) -> Floats:
+    """Return the bulge [-] of a share [-] of an edge."""
+    return np.asarray(np.tan(np.arctan(bulge) * share), dtype=np.float64)
+
+
+def closed_rows(contour: Contour) -> Floats:
+    """Return a closed contour as an open chain that ends where it starts [mm]."""
+    return np.vstack([contour.rows, [*contour.rows[0, :2], 0.0]])
+
+
+def at_distance(contour: Contour, along: Floats) -> tuple[Floats, Floats, Ints, Floats]:
+    """Return points [mm], directions [rad], edge numbers [-] and shares [-] at distances along a contour [mm]."""
+    lengths = edge_lengths(contour)
+    ends = np.cumsum(lengths)
+    along = np.clip(np.asarray(along, dtype=np.float64), 0.0, ends[-1])
+    edge = np.minimum(np.searchsorted(ends, along, side="right"), len(ends) - 1)
+    share = np.clip((along - (ends[edge] - lengths[edge])) / np.maximum(lengths[edge], 1e-12), 0.0, 1.0)
+    points, headings = on_edges(contour, edge, share)
+    return points, headings, edge, share
+
+
+def on_edges(contour: Contour, edge: Ints, share: Floats) -> tuple[Floats, Floats]:
+    """Return points [mm] and directions [rad] at shares [-] of edges."""
+    arcs = arc_data(contour)
+    chord = contour.ends - contour.starts
+    curved = arcs.sweep[edge] != 0
+    angle = arcs.start_angle[edge] + arcs.sweep[edge] * share
+    radius = np.where(curved, arcs.radius[edge], 0.0)
+    turned = arcs.centre[edge] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    straight = contour.starts[edge] + chord[edge] * share[:, None]
+    heading = np.where(
+        curved,
+        angle + np.copysign(math.pi / 2, arcs.sweep[edge]),
+        np.arctan2(chord[edge, 1], chord[edge, 0]),
+    )
+    return np.where(curved[:, None], turned, straight), heading
+
+
+def nearest(contour: Contour, x: float, y: float) -> float:
+    """Return the distance along a contour [mm] of its point nearest to (x, y) [mm]."""
+    lengths = edge_lengths(contour)
+    shares = np.linspace(0.0, 1.0, 65)
+    edge = np.repeat(np.arange(len(contour)), len(shares))
+    share = np.tile(shares, len(contour))
+    points, _ = on_edges(contour, edge, share)
+    best = int(np.argmin(np.hypot(points[:, 0] - x, points[:, 1] - y)))
+    return float(np.cumsum(lengths)[edge[best]] - lengths[edge[best]] * (1 - share[best]))
+
+
+def split_at(rows: Floats, edge: int, share: float) -> Floats:
+    """Return open rows [mm, -] with one more vertex on an edge at a share [-] of it."""
+    chain = Contour(rows, closed=False)
+    point, _ = on_edges(chain, np.array([edge]), np.array([share]))
+    bulge = rows[edge, 2]
+    first = rows[: edge + 1].copy()
+    first[edge, 2] = float(share_bulge(bulge, share))
+    middle = np.array([[*point[0], float(share_bulge(bulge, 1 - share))]])
+    return np.vstack([first, middle, rows[edge + 1 :]])
+
+
+def piece(rows: Floats, start: float, end: float) -> Floats:
+    """Return the piece of an open chain between two distances along it [mm], as rows of its own."""
+    chain = Contour(rows, closed=False)
+    points, _, edges, shares = at_distance(chain, np.array([start, end]))
+    (e0, e1), (s0, s1) = edges, shares
+    if e0 < e1 and s0 > 1 - 1e-12:
+        e0, s0 = e0 + 1, 0.0
+    if e1 > e0 and s1 < 1e-12:
+        e1, s1 = e1 - 1, 1.0
+    out = [[*points[0], 0.0]]
+    for e in range(int(e0), int(e1) + 1):
+        low, high = (s0 if e == e0 else 0.0), (s1 if e == e1 else 1.0)
+        out[-1][2] = float(share_bulge(rows[e, 2], high - low))
+        tail = points[1] if e == e1 else rows[e + 1, :2]
+        out.append([float(tail[0]), float(tail[1]), 0.0])
+    return np.array(out)
+
+
+def rounded_corners(rows: Floats, radius: float) -> Floats:
+    """Round the corners between straight edges of an open chain [mm] with a radius [mm], less where an edge is short."""
+    out = [rows[0].copy()]
+    for i in range(1, len(rows) - 1):
+        before, here, after = rows[i - 1], rows[i], rows[i + 1]
+        a, b = here[:2] - before[:2], after[:2] - here[:2]
+        la, lb = float(np.hypot(*a)), float(np.hypot(*b))
+        turn = math.atan2(a[0] * b[1] - a[1] * b[0], float(a @ b)) if la and lb else 0.0
+        if before[2] or here[2] or abs(turn) < 1e-6 or abs(turn) > math.pi - 1e-3:
+            out.append(here.copy())
+            continue
+        back = min(radius * math.tan(abs(turn) / 2), la / 2, lb / 2)
+        enter, leave = here[:2] - a / la * back, here[:2] + b / lb * back
+        out += [np.array([*enter, math.tan(turn / 4)]), np.array([*leave, 0.0])]
+    out.append(rows[-1].copy())
+    return np.array(out)
+
+
+def split_many(rows: Floats, distances: Floats) -> Floats:
+    """Return an open chain [mm, -] with vertices added at distances along it [mm]; ones at or near vertices are left out."""
+    chain = Contour(rows, closed=False)
+    lengths = edge_lengths(chain)
+    ends = np.cumsum(lengths)
+    wanted = np.unique(distances[(distances > 1e-6) & (distances < ends[-1] - 1e-6)])
+    edge = np.searchsorted(ends, wanted, side="right")
+    into = wanted - (ends[edge] - lengths[edge])
+    keep = (into > 1e-3) & (lengths[edge] - into > 1e-3)
+    edge, share = edge[keep], into[keep] / lengths[edge[keep]]
+    if not len(edge):
+        return rows
+    points, _ = on_edges(chain, edge, share)
+    where = np.concatenate([np.arange(len(rows), dtype=np.float64), edge + share])
+    order = np.argsort(where, kind="stable")
+    merged = np.vstack([rows, np.column_stack([points, np.zeros(len(points))])])[order]
+    spot = where[order]
+    owner = np.minimum(spot.astype(np.int64), len(lengths) - 1)
+    upto = np.append(np.minimum(spot[1:], np.floor(spot[:-1]) + 1), spot[-1])
+    merged[:, 2] = share_bulge(rows[owner, 2], upto - spot)
+    merged[-1, 2] = 0.0
+    return merged

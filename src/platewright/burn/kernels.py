@@ -1,0 +1,440 @@
+"""Compiled inner loops of the order search (see ``tour`` for the words).
+
+State: `seq` holds nodes at places 1..n, the start (node n) at place 0 and the end (node n+1) at place n+1; `pick` the start
+chosen for each node; (ex, ey) and (lx, ly) where a node is entered and left with that pick. `fore[p]` is the cost of
+coming from place 0 to p, `back[p]` of running the same places the other way. `limit[p]` is the first place
+from p on that must not be turned round with p: the lowest place of any parent of a node at or after p.
+`child[p]` is the highest place of a child of the node at p. All three make a move's cost and legality O(1).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+__all__ = ["choose", "cost_of", "greedy", "neighbours", "search"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+SPAN = 3
+"""Longest run of nodes moved as one."""
+
+
+@njit(cache=True)
+def _step(dx: float, dy: float, apart: float) -> float:
+    """Return what a rapid costs: its length, and below `apart` (heat) four times the missing distance on top."""
+    d = math.sqrt(dx * dx + dy * dy)
+    return d if d >= apart else d + 4.0 * (apart - d)
+
+
+@njit(cache=True)
+def _leg(a: int, b: int, at: Floats, apart: float) -> float:
+    """Return the cost of going from node a to node b; an end at infinity is free."""
+    if math.isinf(at[b, 0]):
+        return 0.0
+    return _step(at[a, 2] - at[b, 0], at[a, 3] - at[b, 1], apart)
+
+
+@njit(cache=True)
+def cost_of(seq: Ints, at: Floats, apart: float) -> float:
+    """Return the cost [mm] of a sequence over all its legs."""
+    total = 0.0
+    for p in range(len(seq) - 1):
+        total += _leg(seq[p], seq[p + 1], at, apart)
+    return total
+
+
+@njit(cache=True)
+def _least(entry: Floats, leave: Floats, count: Ints, i: int, j: int) -> float:
+    """Return the least squared distance from leaving node i to entering node j, over all their starts."""
+    best = np.inf
+    for a in range(count[i]):
+        for b in range(count[j]):
+            dx, dy = leave[i, a, 0] - entry[j, b, 0], leave[i, a, 1] - entry[j, b, 1]
+            best = min(best, dx * dx + dy * dy)
+    return best
+
+
+@njit(cache=True)
+def neighbours(entry: Floats, leave: Floats, count: Ints, near: Ints, far: Floats) -> None:
+    """Fill in each node's nearest nodes (N, width) [-] and the least distance over all starts (N, width) [mm]."""
+    width = near.shape[1]
+    for i in range(len(count)):
+        filled = 0
+        for j in range(len(count)):
+            if i == j:
+                continue
+            d = math.sqrt(_least(entry, leave, count, i, j))
+            if filled == width and d >= far[i, width - 1]:
+                continue
+            k = min(filled, width - 1)
+            while k > 0 and far[i, k - 1] > d:
+                near[i, k], far[i, k] = near[i, k - 1], far[i, k - 1]
+                k -= 1
+            near[i, k], far[i, k] = j, d
+            filled = min(filled + 1, width)
+
+
+@njit(cache=True)
+def choose(
+    seq: Ints, entry: Floats, leave: Floats, count: Ints, at: Floats, pick: Ints, apart: float
+) -> float:
+    """Choose the best start of every node for a fixed order (dynamic programme over the legs); return the cost [mm]."""
+    n = len(count)
+    most = entry.shape[1]
+    best = np.full((n + 1, most), np.inf)
+    came = np.zeros((n + 1, most), dtype=np.int64)
+    for p in range(1, n + 1):
+        node = seq[p]
+        for k in range(count[node]):
+            x, y = entry[node, k, 0], entry[node, k, 1]
+            if p == 1:
+                best[p, k] = _step(at[n, 2] - x, at[n, 3] - y, apart)
+                continue
+            before = seq[p - 1]
+            for h in range(count[before]):
+                c = best[p - 1, h] + _step(leave[before, h, 0] - x, leave[before, h, 1] - y, apart)
+                if c < best[p, k]:
+                    best[p, k], came[p, k] = c, h
+    last, total = 0, np.inf
+    node = seq[n]
+    for k in range(count[node]):
+        c = best[n, k]
+        if not math.isinf(at[n + 1, 0]):
+            c += _step(leave[node, k, 0] - at[n + 1, 0], leave[node, k, 1] - at[n + 1, 1], apart)
+        if c < total:
+            last, total = k, c
+    for p in range(n, 0, -1):
+        _set(seq[p], last, entry, leave, at, pick)
+        last = came[p, last]
+    return total
+
+
+@njit(cache=True)
+def _set(node: int, k: int, entry: Floats, leave: Floats, at: Floats, pick: Ints) -> None:
+    pick[node] = k
+    at[node, 0], at[node, 1] = entry[node, k, 0], entry[node, k, 1]
+    at[node, 2], at[node, 3] = leave[node, k, 0], leave[node, k, 1]
+
+
+@njit(cache=True)
+def greedy(
+    entry: Floats, leave: Floats, count: Ints, parent: Ints, at: Floats, pick: Ints, apart: float
+) -> Ints:
+    """Return a first sequence: always the nearest start that no child still waits for."""
+    n = len(count)
+    waiting = np.zeros(n, dtype=np.int64)
+    for i in range(n):
+        if parent[i] >= 0:
+            waiting[parent[i]] += 1
+    done = np.zeros(n, dtype=np.bool_)
+    seq = np.empty(n + 2, dtype=np.int64)
+    seq[0], seq[n + 1] = n, n + 1
+    x, y = at[n, 2], at[n, 3]
+    for p in range(1, n + 1):
+        node, k, least = -1, 0, np.inf
+        for i in range(n):
+            if done[i] or waiting[i] > 0:
+                continue
+            for c in range(count[i]):
+                d = _step(entry[i, c, 0] - x, entry[i, c, 1] - y, apart)
+                if d < least:
+                    node, k, least = i, c, d
+        done[node] = True
+        if parent[node] >= 0:
+            waiting[parent[node]] -= 1
+        _set(node, k, entry, leave, at, pick)
+        seq[p] = node
+        x, y = at[node, 2], at[node, 3]
+    return seq
+
+
+@njit(cache=True)
+def _refresh(
+    seq: Ints, pos: Ints, parent: Ints, at: Floats, sums: Floats, limit: Ints, child: Ints, low: int, ordered: bool,
+    apart: float, same: bool,
+) -> None:  # fmt: skip
+    """Bring the running costs up to date from place `low` on, and the legality tables everywhere."""
+    n = len(seq) - 2
+    low = max(low, 1)
+    for p in range(low, n + 2):
+        pos[seq[p]] = p
+        sums[0, p] = sums[0, p - 1] + _leg(seq[p - 1], seq[p], at, apart)
+        if same:
+            sums[1, p] = sums[0, p]
+        elif p <= n and p > 1:
+            sums[1, p] = sums[1, p - 1] + _leg(seq[p], seq[p - 1], at, apart)
+    if not ordered:
+        return
+    child[:] = 0
+    lowest = n + 1
+    for p in range(n, 0, -1):
+        up = parent[seq[p]]
+        if up >= 0:
+            lowest = min(lowest, pos[up])
+            child[pos[up]] = max(child[pos[up]], p)
+        limit[p] = lowest
+
+
+@njit(cache=True)
+def _reverse(seq: Ints, i: int, j: int) -> None:
+    while i < j:
+        seq[i], seq[j] = seq[j], seq[i]
+        i += 1
+        j -= 1
+
+
+@njit(cache=True)
+def _turn_gain(seq: Ints, at: Floats, sums: Floats, i: int, j: int, apart: float) -> float:
+    """Return what turning places i..j round saves."""
+    a, b, c, d = seq[i - 1], seq[i], seq[j], seq[j + 1]
+    gain = _leg(a, b, at, apart) + _leg(c, d, at, apart) - _leg(a, c, at, apart) - _leg(b, d, at, apart)
+    gain += (sums[0, j] - sums[0, i]) - (sums[1, j] - sums[1, i])
+    return float(gain)
+
+
+@njit(cache=True)
+def _may_move(seq: Ints, pos: Ints, parent: Ints, child: Ints, i: int, j: int, q: int, turned: bool) -> bool:
+    """Tell whether places i..j may go between q and q+1 without passing a parent or a child."""
+    for p in range(i, j + 1):
+        up = parent[seq[p]]
+        if up >= 0:
+            at = pos[up]
+            if at <= j:
+                if turned:
+                    return False
+            elif q > j and at <= q:
+                return False
+        if q < i and child[p] > q:  # also refuses a child moving along; a cheap table cannot tell which
+            return False
+    return True
+
+
+@njit(cache=True)
+def _move(seq: Ints, i: int, j: int, q: int, turned: bool) -> int:
+    """Move places i..j between q and q+1; return the lowest place changed."""
+    if turned:
+        _reverse(seq, i, j)
+    if q > j:
+        _reverse(seq, i, j)
+        _reverse(seq, j + 1, q)
+        _reverse(seq, i, q)
+        return i
+    _reverse(seq, q + 1, i - 1)
+    _reverse(seq, i, j)
+    _reverse(seq, q + 1, j)
+    return q + 1
+
+
+@njit(cache=True)
+def _best_turn(
+    seq: Ints, at: Floats, sums: Floats, limit: Ints, p: int, q: int, n: int, ordered: bool, apart: float
+) -> tuple[float, int, int]:
+    """Return the better of the two turns that bring the nodes at p and q together."""
+    best, bi, bj = 0.0, 0, 0
+    lo, hi = min(p, q), max(p, q)
+    for shift in range(2):
+        i, j = (lo + 1, hi) if shift == 0 else (lo, hi - 1)
+        if i >= j or j > n or i < 1 or (ordered and limit[i] <= j):
+            continue
+        gain = _turn_gain(seq, at, sums, i, j, apart)
+        if gain > best:
+            best, bi, bj = gain, i, j
+    return best, bi, bj
+
+
+@njit(cache=True)
+def _best_shift(
+    seq: Ints, pos: Ints, parent: Ints, child: Ints, at: Floats, sums: Floats, p: int, q: int, n: int, ordered: bool,
+    apart: float,
+) -> tuple[float, int, int, int, bool]:  # fmt: skip
+    """Return the best move of a short run with p at one end to a place beside q: gain, i, j, after place, turned."""
+    best, bi, bj, bq, bt = 0.0, 0, 0, 0, False
+    for size in range(1, SPAN + 1):
+        for head in range(2):
+            if size == 1 and head == 1:
+                continue
+            i = p if head == 0 else p - size + 1
+            j = i + size - 1
+            if i < 1 or j > n or i <= q <= j:
+                continue
+            a, b, c, d = seq[i - 1], seq[i], seq[j], seq[j + 1]
+            freed = _leg(a, b, at, apart) + _leg(c, d, at, apart) - _leg(a, d, at, apart)
+            if freed <= best:
+                continue
+            inner = (sums[0, j] - sums[0, i]) - (sums[1, j] - sums[1, i])
+            for after in range(q - 1, q + 1):
+                if after < 0 or i - 1 <= after <= j:
+                    continue
+                u, v = seq[after], seq[after + 1]
+                open_ = freed + _leg(u, v, at, apart)
+                for turned in range(2):
+                    first, last = (c, b) if turned else (b, c)
+                    gain = open_ - _leg(u, first, at, apart) - _leg(last, v, at, apart)
+                    if turned:
+                        gain += inner
+                    if gain > best and (
+                        not ordered or _may_move(seq, pos, parent, child, i, j, after, turned == 1)
+                    ):
+                        best, bi, bj, bq, bt = gain, i, j, after, turned == 1
+    return best, bi, bj, bq, bt
+
+
+@njit(cache=True)
+def _rechoose(
+    seq: Ints, p: int, entry: Floats, leave: Floats, count: Ints, at: Floats, pick: Ints, apart: float
+) -> float:
+    """Take the best start of the node at p for its present neighbours; return the gain."""
+    node, before, after = seq[p], seq[p - 1], seq[p + 1]
+    now = _leg(before, node, at, apart) + _leg(node, after, at, apart)
+    best, arg = now - 1e-9, -1
+    for k in range(count[node]):
+        c = _step(at[before, 2] - entry[node, k, 0], at[before, 3] - entry[node, k, 1], apart)
+        if not math.isinf(at[after, 0]):
+            c += _step(leave[node, k, 0] - at[after, 0], leave[node, k, 1] - at[after, 1], apart)
+        if c < best:
+            best, arg = c, k
+    if arg < 0:
+        return 0.0
+    _set(node, arg, entry, leave, at, pick)
+    return float(now - best)
+
+
+@njit(cache=True)
+def _improve(
+    seq: Ints, pos: Ints, parent: Ints, entry: Floats, leave: Floats, count: Ints, near: Ints, far: Floats, at: Floats,
+    pick: Ints, sums: Floats, limit: Ints, child: Ints, queue: Ints, queued: NDArray[np.bool_], filled: int, ordered: bool,
+    apart: float, same: bool,
+) -> float:  # fmt: skip
+    """Empty the queue of nodes worth a look: turns, moves and other starts until none helps; return the gain."""
+    n = len(seq) - 2
+    total = 0.0
+    while filled > 0:
+        filled -= 1
+        node = queue[filled]
+        queued[node] = False
+        again = True
+        while again:
+            again = False
+            p = pos[node]
+            if count[node] > 1:
+                gain = _rechoose(seq, p, entry, leave, count, at, pick, apart)
+                if gain > 0.0:
+                    total += gain
+                    _refresh(seq, pos, parent, at, sums, limit, child, p, ordered, apart, same)
+            reach = max(_leg(seq[p - 1], node, at, apart), _leg(node, seq[p + 1], at, apart))
+            best, kind, bi, bj, bq, bt = 1e-7, 0, 0, 0, 0, False
+            for k in range(near.shape[1]):
+                if far[node, k] >= reach:
+                    break
+                q = pos[near[node, k]]
+                gain, i, j = _best_turn(seq, at, sums, limit, p, q, n, ordered, apart)
+                if gain > best:
+                    best, kind, bi, bj = gain, 1, i, j
+                gain, i, j, after, turned = _best_shift(
+                    seq, pos, parent, child, at, sums, p, q, n, ordered, apart
+                )
+                if gain > best:
+                    best, kind, bi, bj, bq, bt = gain, 2, i, j, after, turned
+            if kind == 0:
+                break
+            again = True
+            total += best
+            for t in (bi - 1, bi, bj, bj + 1, bq, bq + 1):
+                filled = _push(seq[t], n, queue, queued, filled)
+            if kind == 1:
+                _reverse(seq, bi, bj)
+                low = bi
+            else:
+                low = _move(seq, bi, bj, bq, bt)
+            _refresh(seq, pos, parent, at, sums, limit, child, low, ordered, apart, same)
+    return total
+
+
+@njit(cache=True)
+def _push(node: int, n: int, queue: Ints, queued: NDArray[np.bool_], filled: int) -> int:
+    if node >= n or queued[node]:
+        return filled
+    queued[node] = True
+    queue[filled] = node
+    return filled + 1
+
+
+@njit(cache=True)
+def _copy(seq: Ints, pick: Ints, at: Floats, seq2: Ints, pick2: Ints, at2: Floats) -> None:
+    for i in range(len(seq)):
+        seq2[i] = seq[i]
+        for k in range(4):
+            at2[i, k] = at[i, k]
+    for i in range(len(pick)):
+        pick2[i] = pick[i]
+
+
+@njit(cache=True)
+def _kick(seq: Ints, pos: Ints, parent: Ints, ordered: bool, window: int) -> tuple[int, int, int]:
+    """Swap two neighbouring runs at a random place; return the three seams, or zeros if not allowed."""
+    n = len(seq) - 2
+    a = np.random.randint(0, n - 1)  # at least two places follow
+    span = min(window, n - a)
+    b = a + 1 + np.random.randint(0, span - 1)
+    c = b + 1 + np.random.randint(0, span - (b - a))
+    if ordered:
+        for p in range(a + 1, b + 1):
+            up = parent[seq[p]]
+            if up >= 0 and b < pos[up] <= c:
+                return 0, 0, 0
+    _reverse(seq, a + 1, b)
+    _reverse(seq, b + 1, c)
+    _reverse(seq, a + 1, c)
+    return a, a + c - b, c
+
+
+@njit(cache=True)
+def search(
+    seq: Ints, entry: Floats, leave: Floats, count: Ints, parent: Ints, near: Ints, far: Floats, at: Floats, pick: Ints,
+    sums: Floats, pos: Ints, limit: Ints, child: Ints, queue: Ints, queued: NDArray[np.bool_], kept: Ints, kept_pick: Ints,
+    kept_at: Floats, kicks: int, seed: int, apart: float, ordered: bool, same: bool,
+) -> float:  # fmt: skip
+    """Improve a sequence in place by local search and small random kicks undone when they do not pay; return its cost.
+
+    `sums` to `kept_at` are room to work in; `ordered` says whether any node has a parent, `same` whether every node is left
+    where it is entered.
+    """
+    np.random.seed(seed)
+    n = len(count)
+    filled = 0
+    for p in range(n, 0, -1):
+        filled = _push(seq[p], n, queue, queued, filled)
+    _refresh(seq, pos, parent, at, sums, limit, child, 1, ordered, apart, same)
+    _improve(
+        seq, pos, parent, entry, leave, count, near, far, at, pick, sums, limit, child, queue, queued, filled, ordered, apart, same
+    )  # fmt: skip
+    cost = cost_of(seq, at, apart)
+    if n < 3:
+        return cost
+    _copy(seq, pick, at, kept, kept_pick, kept_at)
+    for _ in range(kicks):
+        filled = 0
+        for _ in range(1 if np.random.random() > 0.1 else 4):
+            a, b, c = _kick(seq, pos, parent, ordered, 50)
+            if c == 0:
+                continue
+            _refresh(seq, pos, parent, at, sums, limit, child, a + 1, ordered, apart, same)
+            for t in (a, a + 1, b, b + 1, c, c + 1):
+                filled = _push(seq[t], n, queue, queued, filled)
+        if filled == 0:
+            continue
+        _improve(
+            seq, pos, parent, entry, leave, count, near, far, at, pick, sums, limit, child, queue, queued, filled, ordered, apart, same
+        )  # fmt: skip
+        now = sums[0, n + 1]
+        if now <= cost + 1e-9:
+            cost = now
+            _copy(seq, pick, at, kept, kept_pick, kept_at)
+        else:
+            _copy(kept, kept_pick, kept_at, seq, pick, at)
+            _refresh(seq, pos, parent, at, sums, limit, child, 1, ordered, apart, same)
+    return cost_of(seq, at, apart)

@@ -1,0 +1,236 @@
+"""What the shop may choose about a burn plan; every default is the automatic choice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from typing import Any, Literal
+
+from platewright.errors import InputError
+
+__all__ = ["BurnOptions", "CutChoice", "LeadKind", "TabChoice"]
+
+LeadKind = Literal["arc", "straight", "centre", "edge"]
+_LEADS = ("arc", "straight", "centre", "edge")
+
+
+@dataclass(frozen=True, slots=True)
+class TabChoice:
+    """Uncut bridges on a contour: how many [-] and how wide [mm], or their places by hand.
+
+    Attributes
+    ----------
+    count : [-]; 0 for none
+    width : of metal left, at the kerf's edge [mm]; 0 takes it from the thickness
+    at : places on the part, in plate coordinates [mm]; empty to place them automatically
+    """
+
+    count: int = 0
+    width: float = 0.0
+    at: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CutChoice:
+    """What the shop decides by hand for one contour; None leaves it to the planner.
+
+    Attributes
+    ----------
+    placement, contour : which contour [-]
+    start : where to start, in plate coordinates; the nearest point of the cut is taken [mm]
+    lead : kind of lead-in
+    lead_length : [mm]
+    reverse : cut the other way round than the swirl asks for
+    overburn : past the start, negative stops short [mm]
+    speed_factor : feed over cut speed [-]
+    rank : cuts with lower rank burn first, where precedence allows [-]
+    skip : do not cut it
+    tabs : uncut bridges
+    """
+
+    placement: int
+    contour: int
+    start: tuple[float, float] | None = None
+    lead: LeadKind | None = None
+    lead_length: float | None = None
+    reverse: bool = False
+    overburn: float | None = None
+    speed_factor: float | None = None
+    rank: int | None = None
+    skip: bool = False
+    tabs: TabChoice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BurnOptions:
+    """Choices for the whole plan.
+
+    Attributes
+    ----------
+    amperage : [A]; None takes the chart's best for the thickness
+    process : None takes the chart's first for the grade
+    lead : kind of lead-in; None for the best that fits
+    lead_length : [mm]; None from the chart
+    overburn : on outer contours past the start [mm]; None for one kerf
+    hole_overburn : on holes [mm]; negative stops short
+    small_hole : holes up to this diameter are cut slowly with height control frozen [mm]; None: four thicknesses, at least 12 mm
+    hole_speed_factor : [-]; None from the chart
+    splash : free distance a pierce needs [mm]; None from thickness and kerf
+    start : where a cut should start by preference
+    good_edges : (placement, contour, edge) [-] that must carry no start
+    quality : ISO 9013 range for u the shop needs, 1 to 5 [-]
+    marks : whether etch lines and centre points are burnt as marks
+    home : where the torch rests [mm]
+    tab_below : parts whose longest side is below this get tabs [mm]; 0 for none
+    tabs : the tabs they get
+    common_line : cut straight edges shared by two parts once
+    chain : run from one part to its neighbour without a new pierce
+    corner_loops : loop outside sharp corners in scrap
+    round_inside : round inside corners to this radius [mm]; 0 leaves them as the kerf does
+    edge_start : start at the plate's edge where the plate is too thick to pierce
+    spread_heat : least distance between one cut and the next on thin plate [mm]; 0 for off
+    route : lead travel round pieces that may have tipped
+    cuts : choices for single contours
+    seed : of the order search [-]
+    effort : seconds of order search [s]
+    """
+
+    amperage: float | None = None
+    process: str | None = None
+    lead: LeadKind | None = None
+    lead_length: float | None = None
+    overburn: float | None = None
+    hole_overburn: float = 0.0
+    small_hole: float | None = None
+    hole_speed_factor: float | None = None
+    splash: float | None = None
+    start: Literal["corner", "straight", "anywhere"] = "corner"
+    good_edges: tuple[tuple[int, int, int], ...] = ()
+    quality: int | None = None
+    marks: bool = True
+    home: tuple[float, float] = (0.0, 0.0)
+    tab_below: float = 0.0
+    tabs: TabChoice = TabChoice(count=2)
+    common_line: bool = False
+    chain: bool = False
+    corner_loops: bool = False
+    round_inside: float = 0.0
+    edge_start: bool = False
+    spread_heat: float = 0.0
+    route: bool = True
+    cuts: tuple[CutChoice, ...] = ()
+    seed: int = 1
+    effort: float = 0.5
+
+    def __post_init__(self) -> None:
+        _within("lead", self.lead, (None, *_LEADS))
+        _within("start", self.start, ("corner", "straight", "anywhere"))
+        _within("quality", self.quality, (None, 1, 2, 3, 4, 5))
+        for name, low, high in (
+            ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
+            ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
+            ("effort", 0.0, 60.0), ("round_inside", 0.0, 50.0),
+        ):  # fmt: skip
+            _ranged(name, getattr(self, name), low, high)
+        for cut in self.cuts:
+            where = f"cuts, placement {cut.placement}, contour {cut.contour}"
+            _within(f"{where}, lead", cut.lead, (None, *_LEADS))
+            _ranged(f"{where}, lead_length", cut.lead_length, 0.5, 60.0)
+            _ranged(f"{where}, overburn", cut.overburn, -5.0, 20.0)
+            _ranged(f"{where}, speed_factor", cut.speed_factor, 0.2, 1.0)
+        for tabs in (self.tabs, *(c.tabs for c in self.cuts if c.tabs)):
+            _ranged("tabs, count", float(tabs.count), 0, 50)
+            _ranged("tabs, width", tabs.width, 0, 50)
+
+    def choice(self, placement: int, contour: int) -> CutChoice:
+        """Return what was decided for a contour [-], or a choice that decides nothing."""
+        for cut in reversed(self.cuts):
+            if (cut.placement, cut.contour) == (placement, contour):
+                return cut
+        return CutChoice(placement, contour)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values, only what differs from the defaults [mm, A, s, -]."""
+        plain = BurnOptions()
+        whole = asdict(self)
+        changed = {
+            f.name: whole[f.name] for f in fields(self) if getattr(self, f.name) != getattr(plain, f.name)
+        }
+        if "cuts" in changed:
+            changed["cuts"] = [_lean(asdict(c), asdict(CutChoice(c.placement, c.contour))) for c in self.cuts]
+        return changed
+
+    @staticmethod
+    def from_dict(document: Mapping[str, Any], *, where: str = "burn options") -> BurnOptions:
+        """Read what `as_dict` wrote, or what the shop wrote on a layout [mm, A, s, -].
+
+        Raises
+        ------
+        InputError
+            Naming the key and what is allowed.
+        """
+        values = _known(document, BurnOptions, where)
+        values["good_edges"] = tuple(tuple(e) for e in values.get("good_edges", ()))
+        values["cuts"] = tuple(_cut(c, f"{where}, cuts {i}") for i, c in enumerate(values.get("cuts", ())))
+        if "home" in values:
+            values["home"] = tuple(values["home"])
+        if isinstance(values.get("tabs"), Mapping):
+            values["tabs"] = _tabs(values["tabs"], f"{where}, tabs")
+        try:
+            return BurnOptions(**values)
+        except (TypeError, ValueError) as bad:
+            if isinstance(bad, InputError):
+                raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from None
+            raise InputError(f"The options cannot be used: {bad}.", where=where) from None
+
+    def over(self, layout: Mapping[str, Any]) -> BurnOptions:
+        """Return these options laid over those written on a layout; what is said here wins [-]."""
+        if not layout:
+            return self
+        base, mine = BurnOptions.from_dict(layout, where="layout, burn"), self.as_dict()
+        said = {key: getattr(self, key) for key in mine}
+        if "cuts" in said:
+            said["cuts"] = (*base.cuts, *self.cuts)
+        return replace(base, **said)
+
+
+def _lean(values: dict[str, Any], plain: dict[str, Any]) -> dict[str, Any]:
+    return {k: v for k, v in values.items() if k in ("placement", "contour") or v != plain[k]}
+
+
+def _known(
+    document: Mapping[str, Any], kind: type[BurnOptions | CutChoice | TabChoice], where: str
+) -> dict[str, Any]:
+    names = [f.name for f in fields(kind)]
+    for key in document:
+        if key not in names:
+            raise InputError(f"The key '{key}' is not known.", where=where, allowed=", ".join(names))
+    return dict(document)
+
+
+def _cut(document: Mapping[str, Any], where: str) -> CutChoice:
+    values = _known(document, CutChoice, where)
+    if not {"placement", "contour"} <= values.keys():
+        raise InputError("A choice for one cut needs 'placement' and 'contour'.", where=where)
+    if isinstance(values.get("tabs"), Mapping):
+        values["tabs"] = _tabs(values["tabs"], f"{where}, tabs")
+    if values.get("start") is not None:
+        values["start"] = (float(values["start"][0]), float(values["start"][1]))
+    return CutChoice(**values)
+
+
+def _tabs(document: Mapping[str, Any], where: str) -> TabChoice:
+    values = _known(document, TabChoice, where)
+    values["at"] = tuple((float(x), float(y)) for x, y in values.get("at", ()))
+    return TabChoice(**values)
+
+
+def _within(name: str, value: object, allowed: tuple[object, ...]) -> None:
+    if value not in allowed:
+        shown = ", ".join(str(a) for a in allowed if a is not None)
+        raise InputError(f"The option {name} is {value!r}.", allowed=shown)
+
+
+def _ranged(name: str, value: float | None, low: float, high: float) -> None:
+    if value is not None and not low <= value <= high:
+        raise InputError(f"The option {name} is {value!r}.", allowed=f"{low:g} to {high:g}")

@@ -1,0 +1,161 @@
+"""In which order the cuts burn, and at which of its starts each begins.
+
+What must come first: marks before everything; holes before the outside of their part; parts lying in a hole of another
+part before that hole. Every cut has so at most one cut that waits for it, its *parent*; the order search
+(``tour``) keeps children before parents and shortens the rapids.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.burn.conflicts import settle
+from platewright.burn.leads import Start
+from platewright.burn.loops import Loop
+from platewright.burn.model import Cut
+from platewright.burn.obstacles import Clear
+from platewright.burn.options import BurnOptions
+from platewright.burn.tour import tour
+from platewright.geometry import Floats, flatten
+from platewright.layout.model import Layout
+
+__all__ = ["BurnOrder", "parents", "sequence"]
+
+
+def parents(layout: Layout, loops: Sequence[Loop]) -> list[int]:
+    """Return for each loop the loop that must come after it, -1 for none [-]."""
+    import shapely
+
+    outer = {loop.placement: i for i, loop in enumerate(loops) if loop.kind == "outer"}
+    holes = [i for i, loop in enumerate(loops) if loop.kind == "hole"]
+    areas = [shapely.Polygon(flatten(loops[i].path, tolerance=0.05)) for i in holes]
+    tree = shapely.STRtree(areas)
+    result = [outer.get(loop.placement, -1) if loop.kind == "hole" else -1 for loop in loops]
+    for i in outer.values():
+        spot = shapely.Point(loops[i].path.rows[0, :2])
+        around = [int(k) for k in tree.query(spot, predicate="within")]
+        around = [k for k in around if loops[holes[k]].placement != loops[i].placement]
+        if around:
+            result[i] = holes[min(around, key=lambda k: areas[k].area)]
+    return result
+
+
+@dataclass(frozen=True, slots=True)
+class BurnOrder:
+    """What burns when: marks, then (loop, start) pairs [-]; loops left without a start [-]; and why."""
+
+    marks: tuple[Cut, ...]
+    steps: tuple[tuple[int, int], ...]
+    dropped: tuple[int, ...]
+    why: tuple[str, ...]
+
+
+def sequence(
+    layout: Layout,
+    loops: Sequence[Loop],
+    starts: Sequence[Sequence[Start]],
+    marks: Sequence[Cut],
+    *,
+    options: BurnOptions,
+    clear: Sequence[Clear],
+) -> BurnOrder:
+    """Put marks and loops in order and choose each loop's start.
+
+    Parameters
+    ----------
+    layout : for who lies in whom
+    loops, starts : with at least one start each
+    marks : burnt first
+    options : home [mm], ranks, heat spread [mm], effort [s], seed
+    clear : free distances each loop's leads keep [mm]
+    """
+    here, drawn = _marks_first(marks, options)
+    if not loops:
+        return BurnOrder(drawn, (), (), ())
+    up = parents(layout, loops)
+    ranks = _ranks(loops, up, options)
+    order: list[int] = []
+    choice = [0] * len(loops)
+    for rank in sorted(set(ranks)):
+        group = [i for i in range(len(loops)) if ranks[i] == rank]
+        place = {loop: at for at, loop in enumerate(group)}
+        entry, leave, count = ends_of([loops[i] for i in group], [starts[i] for i in group])
+        found = tour(
+            entry,
+            leave,
+            count=count,
+            parent=[place.get(up[i], -1) for i in group],
+            home=here,
+            apart=options.spread_heat,
+            effort=options.effort * len(group) / len(loops),
+            seed=options.seed,
+        )
+        for at in found.order:
+            choice[group[at]] = found.choice[at]
+            order.append(group[at])
+        last = found.order[-1]
+        here = (float(leave[last, found.choice[last], 0]), float(leave[last, found.choice[last], 1]))
+    kept = settle(loops, starts, order, choice, clear)
+    steps = tuple((i, kept[i]) for i in order if i in kept)
+    dropped = tuple(i for i in order if i not in kept)
+    return BurnOrder(drawn, steps, dropped, _said(marks, loops, up, options))
+
+
+def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[float, float], tuple[Cut, ...]]:
+    """Return where the marks end [mm] and the marks in a short order."""
+    if not marks:
+        return options.home, ()
+    entry = np.array([[m.start] for m in marks])
+    leave = np.array([[m.end] for m in marks])
+    found = tour(entry, leave, home=options.home, effort=min(0.1, options.effort), seed=options.seed)
+    drawn = tuple(marks[i] for i in found.order)
+    return drawn[-1].end, drawn
+
+
+def _ranks(loops: Sequence[Loop], up: Sequence[int], options: BurnOptions) -> list[int]:
+    """Return each loop's rank [-]: the one chosen by hand, but never above that of a loop that waits for it."""
+    asked = [options.choice(loop.placement, loop.contour).rank for loop in loops]
+    ranks = [0 if r is None else r for r in asked]
+    for _ in range(len(loops)):
+        changed = False
+        for i, parent in enumerate(up):
+            if parent >= 0 and ranks[i] > ranks[parent]:
+                ranks[i], changed = ranks[parent], True
+        if not changed:
+            break
+    return ranks
+
+
+def _said(
+    marks: Sequence[Cut], loops: Sequence[Loop], up: Sequence[int], options: BurnOptions
+) -> tuple[str, ...]:
+    nested = sum(1 for i, p in enumerate(up) if p >= 0 and loops[i].kind == "outer")
+    said = ["Holes before the outside of their part, so that nothing has moved when they are cut."]
+    if marks:
+        said.insert(0, "Marks first, while the plate is whole.")
+    if nested:
+        said.append(f"{nested} parts lying in holes of others come before those holes.")
+    if options.spread_heat:
+        said.append(
+            f"Neighbouring cuts are kept {options.spread_heat:g} mm apart where it costs little, to spread the heat."
+        )
+    return tuple(said)
+
+
+def ends_of(
+    loops: Sequence[Loop], starts: Sequence[Sequence[Start]]
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Return entry points (N, K, 2), exit points (N, K, 2) [mm] and how many starts each loop has (N,) [-]."""
+    from platewright.burn.edges import at_distance
+
+    most = max(len(s) for s in starts)
+    entry, leave = np.zeros((len(loops), most, 2)), np.zeros((len(loops), most, 2))
+    for i, (loop, own) in enumerate(zip(loops, starts, strict=True)):
+        at, _, _, _ = at_distance(loop.path, np.array([s.along for s in own]))
+        for k, start in enumerate(own):
+            entry[i, k], leave[i, k] = start.pierce, at[k]
+    return entry, leave, np.array([len(s) for s in starts], dtype=np.int64)

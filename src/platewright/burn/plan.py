@@ -1,0 +1,223 @@
+"""``plan``: from a layout, a chart and a table to the ordered cuts.
+
+Steps, each in its own module: pick the chart row (``table.chart``), make the loops (``loops``), find legal starts
+(``leads`` on ``obstacles``), order (``order``, ``tour``), build the cuts (``build``), time them and look at the limits of
+power source, air and consumables (``limits``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from platewright.burn.build import cut_of, mark_cut
+from platewright.burn.leads import Start, clearances, starts_of
+from platewright.burn.loops import Loop, loops_of, title
+from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.obstacles import KEEPOUT, PLATE, Obstacles
+from platewright.burn.options import BurnOptions
+from platewright.burn.order import sequence
+from platewright.burn.summary import summed
+from platewright.errors import InputError
+from platewright.findings import Finding, finding
+from platewright.geometry import Floats, flatten
+from platewright.layout.model import Layout
+from platewright.table.chart import Chart, Picked
+from platewright.table.iso9013 import u_range
+from platewright.table.model import ChartRow, TableProfile
+from platewright.table.reach import inside
+
+__all__ = ["plan"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What every step reads."""
+
+    layout: Layout
+    row: ChartRow
+    table: TableProfile
+    options: BurnOptions
+    obstacles: Obstacles
+
+
+def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions | None = None) -> BurnPlan:
+    """Plan every cut of a layout.
+
+    Parameters
+    ----------
+    layout : parts on one plate [mm]; choices written on it are used where `options` says nothing
+    chart : the shop's cut chart, or the starter chart
+    table : its reach, motion, power source and air
+    options : choices; None for all automatic
+
+    Returns
+    -------
+    BurnPlan, times in [s], lengths in [mm]; contours that cannot be cut legally are findings, never cuts
+
+    Raises
+    ------
+    InputError
+        If the layout is empty or the chart has no rows for its grade or amperage.
+    """
+    if not layout.placements:
+        raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
+    chosen = (options or BurnOptions()).over(_written(layout))
+    picked = _row(layout, chart, table, chosen)
+    job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout))
+    findings = [*picked.findings, *_setting_findings(job)]
+    loops, told = _loops(job)
+    findings += told
+    ready, starts, told = _started(job, loops)
+    findings += told
+    clear = [clearances(picked.row, chosen, loop.kerf) for loop in ready]
+    ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear)
+    findings += [_homeless(job, ready[i]) for i in ordered.dropped]
+    cuts = [*ordered.marks]
+    for i, k in ordered.steps:
+        cuts.append(cut_of(ready[i], starts[i][k], row=picked.row, table=table, options=chosen))
+    result = BurnPlan(
+        layout,
+        table,
+        picked.row,
+        tuple(cuts),
+        findings=tuple(findings),
+        options=chosen,
+        why=(*picked.why, *ordered.why),
+    )
+    return summed(result)
+
+
+def _written(layout: Layout) -> Mapping[str, Any]:
+    said: Mapping[str, Any] = getattr(layout, "burn", {})
+    return said
+
+
+def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:
+    plate = layout.plate
+    most = float("inf") if table.source is None else table.source.most_amperage
+    return chart.row(
+        plate.grade,
+        plate.thickness,
+        options.amperage,
+        process=options.process,
+        most_amperage=most,
+        fastest=table.max_cut_speed,
+    )
+
+
+def _setting_findings(job: _Job) -> list[Finding]:
+    row, table, options = job.row, job.table, job.options
+    found = []
+    if row.cut_speed > table.max_cut_speed * (1 + 1e-9):
+        found.append(finding("B009", chart_mm_min=row.cut_speed * 60, table_mm_min=table.max_cut_speed * 60))
+    if options.quality is not None:
+        got = u_range(row.edge_slope, row.thickness)
+        if got is None or got > options.quality:
+            said = "none of 1 to 5" if got is None else str(got)
+            found.append(
+                finding(
+                    "B011",
+                    slope_mm=row.edge_slope,
+                    thickness_mm=row.thickness,
+                    got=said,
+                    wanted=options.quality,
+                )
+            )
+    sizes = [1 + len(job.layout.parts[p.part].profile.holes) for p in job.layout.placements]
+    found += [
+        finding("B012", placement=cut.placement, contour=cut.contour)
+        for cut in options.cuts
+        if not (0 <= cut.placement < len(sizes) and 0 <= cut.contour < sizes[cut.placement])
+    ]
+    return found
+
+
+def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
+    """Return the loops that may be cut where they lie, and findings for the others."""
+    loops: list[Loop] = []
+    findings: list[Finding] = []
+    for made in loops_of(job.layout, job.row, job.table, job.options):
+        if isinstance(made, Finding):
+            findings.append(made)
+        elif (told := _blocked(job, made)) is not None:
+            findings.append(told)
+        else:
+            loops.append(made)
+    return loops, findings
+
+
+def _blocked(job: _Job, loop: Loop) -> Finding | None:
+    """Return a finding if a loop's kerf would run into something or out of reach."""
+    points = flatten(loop.path, tolerance=0.01)
+    points = np.vstack([points, points[:1]])
+    subject = title(job.layout, loop.placement, loop.contour)
+    place = (float(points[0, 0]), float(points[0, 1]))
+    if not inside(job.table.reach, points).all():
+        return finding("B008", place=place, subject=subject)
+    hit = job.obstacles.crossing(points, loop.placement, loop.kerf / 2 - 0.02)
+    hit = hit[hit != PLATE]
+    if len(hit):
+        other = "a keep-out" if hit[0] == KEEPOUT else job.layout.label(int(hit[0]))
+        return finding("B005", place=place, subject=subject, other=other, apart_mm=loop.kerf)
+    return None
+
+
+def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Start]], list[Finding]]:
+    """Find the legal starts of every loop; loops without one become findings."""
+    ready: list[Loop] = []
+    starts: list[list[Start]] = []
+    findings: list[Finding] = []
+    for loop in loops:
+        own = starts_of(
+            loop,
+            job.obstacles,
+            row=job.row,
+            options=job.options,
+            reach=job.table.reach,
+            good=_good(job, loop),
+        )
+        if own:
+            ready.append(loop)
+            starts.append(own)
+        else:
+            findings.append(_homeless(job, loop))
+    return ready, starts, findings
+
+
+def _homeless(job: _Job, loop: Loop) -> Finding:
+    x, y = loop.path.rows[0, :2]
+    subject = title(job.layout, loop.placement, loop.contour)
+    return finding("B002", place=(float(x), float(y)), subject=subject)
+
+
+def _good(job: _Job, loop: Loop) -> Floats | None:
+    """Return points along the edges of this contour that must carry no start [mm]."""
+    marked = [e for p, c, e in job.options.good_edges if (p, c) == (loop.placement, loop.contour)]
+    if not marked:
+        return None
+    placement = job.layout.placements[loop.placement]
+    part = job.layout.parts[placement.part]
+    drawn = list(part.profile.contours())[loop.contour]
+    contour = placement.pose.apply(drawn)
+    points = []
+    for edge in marked:
+        run = contour.edge(edge)
+        points += [(p.x, p.y) for p in (run.at(t) for t in np.linspace(0.0, 1.0, 200))]
+    return np.array(points)
+
+
+def _marks(job: _Job) -> list[Cut]:
+    if not job.options.marks:
+        return []
+    cuts = []
+    for index, placement in enumerate(job.layout.placements):
+        for number, mark in enumerate(job.layout.parts[placement.part].marks):
+            if mark.kind == "print":
+                continue
+            posed = mark.posed(placement.pose)
+            cuts.append(mark_cut(posed, index, number, row=job.row, table=job.table))
+    return cuts
