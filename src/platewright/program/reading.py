@@ -108,11 +108,10 @@ def _bare(line: str, dialect: Dialect) -> tuple[str, list[str]]:
         elif start >= 0 and char == ")":
             comments.append(line[start + 1 : i])
             start = -1
-            kept.append(" ")
         kept.append(" " if start >= 0 or char == ")" else char)
     if start >= 0:
         raise Refusal("W006", start)
-    return "".join(kept)[: len(line)], comments
+    return "".join(kept), comments
 
 
 def _check_text(line: str, dialect: Dialect) -> None:
@@ -179,6 +178,8 @@ def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[i
                 raise Refusal("W046", start)
             _setting(reader, block)
             continue
+        if letter in "0123456789.+-":
+            raise Refusal("W005", start, shown=text[start : start + 8])
         if letter not in dialect.letters or letter == "N":
             raise Refusal("W008" if letter == "N" else "W004", start, letter=letter, shown="N")
         reader.at += 1
