@@ -13,6 +13,7 @@ round hole by a half circle).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +24,7 @@ from platewright.burn.loops import Loop
 from platewright.burn.obstacles import Clear, Obstacles
 from platewright.burn.options import BurnOptions
 from platewright.geometry import Floats, edge_lengths, length
-from platewright.table.model import ChartRow, Reach
-from platewright.table.reach import inside
+from platewright.table.model import ChartRow
 
 __all__ = ["Start", "clearances", "lead_line", "starts_of"]
 
@@ -108,7 +108,7 @@ def starts_of(
     *,
     row: ChartRow,
     options: BurnOptions,
-    reach: Reach,
+    reaches: Callable[[Floats], Flags],
     good: Floats | None = None,
     most: int = 10,
 ) -> list[Start]:
@@ -120,13 +120,13 @@ def starts_of(
     obstacles : what is in the way
     row : thickness, lead length
     options : preferences
-    reach : of the table
+    reaches : tells which points the table reaches
     good : (K, 2) sampled points of edges that must carry no start [mm]
     most : how many to return [-]
     """
     clear = clearances(row, options, loop.kerf)
     batch = _candidates(loop, row, options)
-    batch = batch.take(inside(reach, batch.pierce))
+    batch = batch.take(reaches(batch.pierce))
     if good is not None and len(good) and len(batch.along):
         away = np.hypot(*(batch.point[:, None, :] - good[None, :, :]).transpose(2, 0, 1)).min(axis=1)
         batch = batch.take(away > loop.kerf)

@@ -7,11 +7,11 @@ power source, air and consumables (``limits``).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.burn.build import cut_of, mark_cut
 from platewright.burn.leads import Start, clearances, starts_of
@@ -20,7 +20,7 @@ from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Obstacles
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import sequence
-from platewright.burn.summary import summed
+from platewright.burn.summary import seated, summed
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Floats, flatten
@@ -42,6 +42,11 @@ class _Job:
     table: TableProfile
     options: BurnOptions
     obstacles: Obstacles
+
+    def reaches(self, points: Floats) -> NDArray[np.bool_]:
+        """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
+        seat = self.layout.seat
+        return inside(self.table.reach, points if seat is None else seat.points(points))
 
 
 def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions | None = None) -> BurnPlan:
@@ -65,9 +70,10 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     """
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
-    chosen = (options or BurnOptions()).over(_written(layout))
+    chosen = (options or BurnOptions()).over(layout.burn)
     picked = _row(layout, chart, table, chosen)
     job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout))
+    moving = seated(table, layout)
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
     findings += told
@@ -78,7 +84,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
     cuts = [*ordered.marks]
     for i, k in ordered.steps:
-        cuts.append(cut_of(ready[i], starts[i][k], row=picked.row, table=table, options=chosen))
+        cuts.append(cut_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen))
     result = BurnPlan(
         layout,
         table,
@@ -89,11 +95,6 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         why=(*picked.why, *ordered.why),
     )
     return summed(result)
-
-
-def _written(layout: Layout) -> Mapping[str, Any]:
-    said: Mapping[str, Any] = getattr(layout, "burn", {})
-    return said
 
 
 def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:
@@ -156,7 +157,7 @@ def _blocked(job: _Job, loop: Loop) -> Finding | None:
     points = np.vstack([points, points[:1]])
     subject = title(job.layout, loop.placement, loop.contour)
     place = (float(points[0, 0]), float(points[0, 1]))
-    if not inside(job.table.reach, points).all():
+    if not job.reaches(points).all():
         return finding("B008", place=place, subject=subject)
     hit = job.obstacles.crossing(points, loop.placement, loop.kerf / 2 - 0.02)
     hit = hit[hit != PLATE]
@@ -177,7 +178,7 @@ def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[St
             job.obstacles,
             row=job.row,
             options=job.options,
-            reach=job.table.reach,
+            reaches=job.reaches,
             good=_good(job, loop),
         )
         if own:

@@ -12,15 +12,32 @@ from platewright.burn.edges import at_distance
 from platewright.burn.model import BurnPlan, Cut, SlowStretch
 from platewright.findings import Finding, finding
 from platewright.geometry import length
-from platewright.table.model import TableProfile
+from platewright.layout.model import Layout
+from platewright.table.model import Arm, TableProfile
 from platewright.table.motion import move_time, timed
 
-__all__ = ["SLOW", "Step", "steps_of", "summed"]
+__all__ = ["SLOW", "Step", "seated", "steps_of", "summed"]
 
 SLOW = 0.8
 """Share of the feed below which dross and a wide kerf are to be expected [-]."""
 SHORTEST = 1.0
 """Slow stretches shorter than this are not worth a word [mm]."""
+
+
+def seated(table: TableProfile, layout: Layout) -> TableProfile:
+    """Return the table as seen from the plate: an arm's base moved to plate coordinates [mm, rad], so that speeds fit."""
+    if layout.seat is None or not isinstance(table.reach, Arm):
+        return table
+    back = layout.seat.inverse()
+    x, y = back.points([(table.reach.x, table.reach.y)])[0]
+    arm = replace(
+        table.reach,
+        x=float(x),
+        y=float(y),
+        start_angle=table.reach.start_angle + back.angle,
+        end_angle=table.reach.end_angle + back.angle,
+    )
+    return replace(table, reach=arm)
 
 
 class Step:
@@ -107,7 +124,7 @@ def summed(plan: BurnPlan) -> BurnPlan:
         s
         for number, cut in enumerate(plan.cuts)
         if cut.kind != "mark"
-        for s in _slow(plan.table, number, cut)
+        for s in _slow(seated(plan.table, plan.layout), number, cut)
     ]
     arc = [s.out - s.lit for s, c in zip(steps, plan.cuts, strict=True) if c.kind != "mark"]
     last = steps[-1] if steps else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from platewright.errors import InputError
@@ -84,7 +84,8 @@ class Placement:
 class Layout:
     """Parts placed on one plate. Everything is in plate coordinates [mm].
 
-    ``seat`` is where the plate lies on the table [mm, rad], None if it was not asked for.
+    ``seat`` is where the plate lies on the table [mm, rad], None if it was not asked for. ``burn`` holds what
+    the shop has chosen about its cutting (see ``burn.options``), as a document; empty for nothing.
     """
 
     plate: Plate
@@ -94,6 +95,7 @@ class Layout:
     clearance: Clearance = Clearance()
     findings: tuple[Finding, ...] = ()
     seat: Pose | None = None
+    burn: Mapping[str, Any] = field(default_factory=dict, hash=False)
 
     def placed(self) -> Iterator[tuple[Placement, Part, Profile]]:
         """Yield every placement with its part and its profile in plate coordinates [mm]."""
@@ -132,6 +134,7 @@ class Layout:
                 "keepout_mm": self.clearance.keepout,
             },
             "seat": None if self.seat is None else self.seat.as_dict(),
+            "burn": dict(self.burn),
             "findings": [f.as_dict() for f in self.findings],
         }
 
@@ -159,6 +162,7 @@ class Layout:
                 ),
                 Clearance(float(clear["part_mm"]), float(clear["edge_mm"]), float(clear["keepout_mm"])),
                 seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
+                burn=dict(document.get("burn", {})),
             )
         except KeyError as missing:
             raise InputError(f"The layout document lacks the field {missing}.") from missing
