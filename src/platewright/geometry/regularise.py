@@ -33,7 +33,7 @@ from platewright.geometry.fitting import candidates as make
 from platewright.geometry.fitting.candidates import FLOOR, Candidate
 from platewright.geometry.fitting.groups import Group, concentrics, mirrors
 from platewright.geometry.fitting.model import Model, State, solve
-from platewright.geometry.fitting.rules import Rule, chord, heading
+from platewright.geometry.fitting.rules import Rule, chord, equations, heading
 from platewright.geometry.relations import Relation
 
 __all__ = ["Regular", "regularise"]
@@ -44,8 +44,12 @@ FAR = 3.0
 SURE_ROUND = math.log(9.0)
 """Log odds a number must reach to be rounded [-]: nine to one."""
 
-KNOWN = 1e-10
-"""A relation whose variance is below this follows from the others [mm²]."""
+KNOWN = 1e-6
+"""A relation whose variance has shrunk to this share of what the points alone leave follows from the others [-]."""
+
+
+TIE = 1e-5
+"""Log odds this near are equal, and the lower edge number goes first [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +67,7 @@ class _Work:
 
     state: State
     refuse: frozenset[str]
+    alone: Floats
     relations: list[Relation] = field(default_factory=list)
     rules: list[Rule] = field(default_factory=list)
 
@@ -99,11 +104,11 @@ class _Classes:
 
 
 def _score(off: Floats, variance: Floats, floor: Floats, span: Floats, odds: Floats) -> Floats:
-    """Return the log odds that relations hold [-]; minus infinity if too far off or no news."""
+    """Return the log odds that relations hold [-]; minus infinity if too far off."""
     total = variance + floor**2
     sd = np.sqrt(total)
     score = -(off**2) / (2 * total) + np.log(span / (sd * math.sqrt(math.tau))) + odds
-    return np.where((variance < KNOWN) | (np.abs(off) > FAR * sd), -np.inf, score)
+    return np.where(np.abs(off) > FAR * sd, -np.inf, score)
 
 
 def _adopt(
@@ -119,14 +124,19 @@ def _adopt(
     floor, span = np.array([c.floor for c in found]), np.array([c.span for c in found])
     odds = np.array([c.odds for c in found])
     variance = np.einsum("kn,nm,km->k", rows, covariance, rows, optimize=True)
+    alone = np.einsum("kn,nm,km->k", rows, work.alone, rows, optimize=True)
     blocked: NDArray[np.bool_] = np.zeros(len(found), bool)
-    chosen: list[tuple[Candidate, float]] = []
+    chosen: list[tuple[Candidate | Group, float]] = []
     across = _across(work.state.model)
     while True:
-        score = np.where(blocked, -np.inf, _score(off, variance, floor, span, odds))
-        best = int(np.argmax(score))
-        if not score[best] > least:
+        score = np.where(
+            blocked | (variance < KNOWN * alone), -np.inf, _score(off, variance, floor, span, odds)
+        )
+        if not score.max() > least:
             break
+        best = int(
+            np.argmax(score >= score.max() - TIE)
+        )  # the first of equals, so float noise decides nothing
         blocked[best] = True
         pick = found[best]
         if classes is not None and pick.pair is not None:
@@ -172,7 +182,7 @@ def _moved(model: Model, change: Floats) -> float:
     return float(np.abs(_across(model) @ change).max(initial=0.0))
 
 
-def _settle_stage(work: _Work, chosen: list[tuple[Candidate, float]]) -> None:
+def _settle_stage(work: _Work, chosen: list[tuple[Candidate | Group, float]]) -> None:
     """Solve with the chosen rules; if they cannot all be met, give up the least likely half and try again."""
     while chosen:
         before = len(work.rules), len(work.relations)
@@ -214,50 +224,46 @@ def _alike(one: Model, other: Model) -> bool:
     return True
 
 
-def _adopt_groups(work: _Work, find: Callable[[Model], list[Group]]) -> None:
-    """Adopt relations of several equations, best first, solving anew after each."""
-    tried: set[str] = set(work.refuse)
-    while True:
-        best: tuple[float, Group, float] | None = None
-        for group in find(work.state.model):
-            if group.id in tried:
-                continue
-            score, moved = _group_score(work.state, group)
-            if score > 0 and (best is None or score > best[0]):
-                best = (score, group, moved)
-        if best is None:
-            return
-        _, group, moved = best
-        tried.add(group.id)
-        work.rules.append(group.rule)
-        work.relations.append(Relation(group.id, group.kind, group.edges, None, group.text, moved))
-        if not work.resolved():
-            work.rules.pop()
-            work.relations.pop()
+def _adopt_groups(work: _Work, found: list[Group]) -> None:
+    """Adopt relations of several equations, best first, then solve anew."""
+    left = [g for g in found if g.id not in work.refuse]
+    covariance, shift = work.state.covariance.copy(), np.zeros(len(work.state.model.unknowns))
+    across = _across(work.state.model)
+    at = [(g, *equations([g.rule], work.state.model.unknowns)) for g in left]
+    chosen: list[tuple[Candidate | Group, float]] = []
+    while at:
+        weighed = [_weigh(g, off + slopes @ shift, slopes, covariance, work.alone) for g, off, slopes in at]
+        score = np.array([w[0] for w in weighed])
+        if not score.max() > 0:
+            break
+        best = int(np.argmax(score >= score.max() - TIE))
+        change, covariance = weighed[best][1](), weighed[best][2]()
+        shift = shift + change
+        chosen.append((at[best][0], float(np.abs(across @ change).max(initial=0.0))))
+        at = [a for k, a in enumerate(at) if k != best and score[k] > -math.inf]
+    _settle_stage(work, chosen)
 
 
-def _group_score(state: State, group: Group) -> tuple[float, float]:
-    """Return the log odds that a relation of several equations holds [-] and how far it moves the shape [mm]."""
-    unknowns = state.model.unknowns
-    off = group.rule.at(unknowns)
-    slopes = np.zeros((len(off), len(unknowns)))
-    local = group.rule.slope(unknowns)
-    for c, column in enumerate(group.rule.columns):
-        slopes[:, column] += local[:, c]
-    spread = slopes @ state.covariance @ slopes.T
-    values, vectors = np.linalg.eigh(spread)
-    news = values > KNOWN
+def _weigh(
+    group: Group, off: Floats, slopes: Floats, covariance: Floats, alone: Floats
+) -> tuple[float, Callable[[], Floats], Callable[[], Floats]]:
+    """Return the log odds that a relation of several equations holds [-], and what follows: change, covariance."""
+    reach = covariance @ slopes.T
+    before = np.einsum("kn,nm,km->k", slopes, alone, slopes, optimize=True)
+    values, vectors = np.linalg.eigh(slopes @ reach)
+    news = values > KNOWN * float(np.median(before))
     along = vectors.T @ off
-    if not news.any() or np.abs(along[~news]).max(initial=0.0) > 1e-6:
-        return -math.inf, 0.0
+    nothing = (-math.inf, lambda: np.zeros(len(covariance)), lambda: covariance)
+    if not news.any() or np.abs(along[~news]).max(initial=0.0) > 1e-4:
+        return nothing
     total = values[news] + FLOOR**2
-    ratio = along[news] ** 2 / total
-    chi, count = float(ratio.sum()), int(news.sum())
+    chi, count = float((along[news] ** 2 / total).sum()), int(news.sum())
     if chi > count + FAR * math.sqrt(2 * count) + FAR:
-        return -math.inf, 0.0
+        return nothing
     score = -chi / 2 + float(np.log(group.span / np.sqrt(math.tau * total)).sum()) + group.odds
-    gain = state.covariance @ slopes.T @ (vectors[:, news] / values[news])
-    return score, _moved(state.model, gain @ along[news])
+    gain = reach @ (vectors[:, news] / values[news])
+    known = vectors[:, news].T @ reach.T
+    return score, lambda: -gain @ along[news], lambda: covariance - gain @ known
 
 
 def _learnt(work: _Work, found: list[Candidate]) -> list[Candidate]:
@@ -309,7 +315,8 @@ def regularise(
     round_to : grid of round numbers [mm], None for none
     uncertainty : what lengths may be wrong by beyond the points [mm]
     """
-    work = _Work(solve(model, []), refuse)
+    first = solve(model, [])
+    work = _Work(first, refuse, first.covariance)
     count = len(model.refs)
     _adopt(work, make.tangencies(work.state.model))
     _try_tangencies(work)
@@ -317,8 +324,8 @@ def regularise(
     _adopt(work, make.directions(work.state.model), classes=_Classes(count, apart))
     apart = _kept_apart(model, refuse, ("equal-radius",))
     _adopt(work, make.radii(work.state.model), classes=_Classes(count, apart))
-    _adopt_groups(work, concentrics)
-    _adopt_groups(work, mirrors)
+    _adopt_groups(work, concentrics(work.state.model))
+    _adopt_groups(work, mirrors(work.state.model))
     apart = _kept_apart(model, refuse, ("equal-length",))
     _adopt(work, make.lengths(work.state.model), classes=_Classes(count, apart))
     if round_to is not None:

@@ -120,31 +120,41 @@ def labels_of(starts: tuple[int, ...], samples: int) -> Labels:
     return np.asarray(labels % len(starts), dtype=np.int64)
 
 
-def refine(
-    chain: Chain, *, reassign: bool = True, rounds: int = 30, step: float = 1e-7
-) -> tuple[Chain, Normal]:
+def spread_evenly(hessian: Floats) -> Floats:
+    """Return the Hessian's diagonal with both coordinates of a vertex alike, so that turning the axes changes nothing."""
+    blocks = np.diag(hessian).reshape(-1, 3).copy()
+    blocks[:, :2] = blocks[:, :2].mean(axis=1, keepdims=True)
+    blocks[:, 2] = np.maximum(blocks[:, 2], 1e-12)
+    usual = max(float(blocks[:, :2].max()), 1e-9)
+    blocks[:, :2] = np.maximum(blocks[:, :2], 1e-3 * usual)
+    return np.asarray(blocks.ravel())
+
+
+def refine(chain: Chain, *, rounds: int = 40) -> tuple[Chain, Normal]:
     """Return the chain at its least sum of squares, and the normal equations there [mm].
 
-    `rounds` caps the iterations [-]; `step` ends them when nothing moves further [mm].
+    `rounds` caps the iterations [-]. No step moves anything more than 1 mm.
     """
     free = chain.free
-    damp = 1e-4
+    damp = 1e-3
     here = normal(chain)
     for _ in range(rounds):
         chain = replace(chain, labels=here.labels)
         h = here.hessian[np.ix_(free, free)]
-        scale = np.maximum(np.diag(h), 1e-6 * max(float(np.diag(h).max()), 1e-12))
+        scale = spread_evenly(here.hessian)[free]
         move = np.zeros(len(free))
-        move[free] = -np.linalg.solve(h + np.diag(damp * scale + 1e-9), here.slope[free])
+        move[free] = -np.linalg.solve(h + np.diag(damp * scale + 1e-12), here.slope[free])
+        largest = float(np.abs(move).max())
+        move *= min(1.0, 1.0 / max(largest, 1e-12))
         trial = replace(chain, rows=chain.rows + move.reshape(-1, 3))
         there = normal(trial)
-        if there.total <= here.total * (1 + 1e-12):
+        if there.total <= here.total:
             gained = here.total - there.total
-            chain, here, damp = trial, there, max(damp * 0.1, 1e-9)
-            if np.abs(move).max() < step or gained < 1e-9 * here.total:
+            chain, here, damp = trial, there, max(damp * 0.2, 1e-6)
+            if gained < 1e-6 * here.total:
                 break
         else:
-            damp *= 10
-            if damp > 1e6:
+            damp *= 8
+            if damp > 1e4:
                 break
     return replace(chain, labels=here.labels), here

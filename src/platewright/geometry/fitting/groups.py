@@ -28,6 +28,7 @@ class Group:
     rule: Rule
     span: float
     odds: float
+    value: float | None = None
 
 
 def concentrics(model: Model) -> list[Group]:

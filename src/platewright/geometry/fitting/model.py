@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.chain import Chain, normal
+from platewright.geometry.fitting.chain import Chain, normal, spread_evenly
 from platewright.geometry.fitting.outline import Circle, Traced
 from platewright.geometry.fitting.rules import Rule, equations
 from platewright.geometry.fitting.solve import pseudo, step_under
@@ -160,20 +160,64 @@ class State:
     unmet: float
 
 
-def solve(model: Model, rules: Sequence[Rule], *, rounds: int = 12) -> State:
-    """Return the model of least chi squared under the rules [mm]; a step moves nothing more than 1 mm."""
+def _frozen(model: Model, *, like: Model | None = None) -> Model:
+    """Return the model with every sample staying at its edge, or free to pass as in another model."""
+    parts: list[Chain | Circle] = []
+    for part, other in zip(model.parts, (like or model).parts, strict=True):
+        if isinstance(part, Chain) and isinstance(other, Chain):
+            kept = np.ones(len(part.points), bool) if like is None else other.frozen
+            part = replace(part, frozen=kept)
+        parts.append(part)
+    return replace(model, parts=tuple(parts))
+
+
+def _labels(model: Model) -> list[NDArray[np.int64]]:
+    return [p.labels for p in model.parts if isinstance(p, Chain)]
+
+
+def _newton(model: Model, rules: Sequence[Rule], rounds: int) -> Model:
+    """Return the model solved under the rules, no sample passing between edges."""
     free = np.flatnonzero(model.free())
+    model = _frozen(model)
+    damp = 0.1
     for _ in range(rounds):
         model, hessian, slope, _ = information(model)
-        inverse = _inverse(model, hessian, free)
+        inverse = _inverse(model, hessian + damp * np.diag(_even(model, hessian)), free)
+        damp = damp * 0.2 if damp > 1e-5 else 0.0
         g, slopes = equations(rules, model.unknowns)
         move = np.zeros(len(model.unknowns))
         move[free] = step_under(inverse, slope[free], g, slopes[:, free])
         size = float(np.abs(move).max())
         model = model.with_unknowns(model.unknowns + move * min(1.0, 1.0 / max(size, 1e-12)))
-        if size < 1e-5:
+        if size < 1e-8 and damp == 0.0:
             break
-    model, hessian, slope, total = information(model)
+    return model
+
+
+def _even(model: Model, hessian: Floats) -> Floats:
+    """Return the diagonal of the information matrix, made the same whichever way the axes lie."""
+    out = np.diag(hessian).copy()
+    for part, start in zip(model.parts, model.offsets, strict=True):
+        size = 3 * len(part.rows) if isinstance(part, Chain) else 3
+        own = slice(start, start + size)
+        out[own] = spread_evenly(hessian[own, own])
+    return out
+
+
+def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3) -> State:
+    """Return the model of least chi squared under the rules [mm]; a step moves nothing more than 1 mm.
+
+    The first steps of a pass are damped, and less each time. Without rules it stays where it is. Samples pass between edges only between `passes` [-], so that each
+    pass is a smooth problem and converges.
+    """
+    free = np.flatnonzero(model.free())
+    given = model
+    for _ in range(passes if rules else 0):
+        before = _labels(model)
+        model = _newton(information(_frozen(model, like=given))[0], rules, 16)
+        if all(np.array_equal(a, b) for a, b in zip(before, _labels(model), strict=True)):
+            break
+    model, hessian, slope, total = information(_frozen(model, like=given))
     inverse = _inverse(model, hessian, free)
     for _ in range(8):  # the rules to float noise, moved least in the data's own measure
         g, slopes = equations(rules, model.unknowns)

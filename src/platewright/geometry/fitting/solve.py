@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.chain import Chain, Normal, normal
+from platewright.geometry.fitting.chain import Chain, Normal, normal, spread_evenly
 from platewright.geometry.fitting.rules import Rule, equations
 
 __all__ = ["Solved", "constrain", "project"]
@@ -57,7 +57,7 @@ def constrain(chain: Chain, rules: Sequence[Rule], *, rounds: int = 25) -> Solve
     for _ in range(rounds):
         chain = replace(chain, labels=here.labels)
         h = here.hessian[np.ix_(free, free)]
-        damp = 1e-7 * np.maximum(np.diag(h), 1e-3 * float(np.diag(h).max())) + 1e-9
+        damp = 1e-6 * spread_evenly(here.hessian)[free] + 1e-12
         inverse = np.asarray(np.linalg.inv(h + np.diag(damp)), dtype=np.float64)
         g, slopes = equations(rules, chain.rows.ravel())
         move = np.zeros(chain.rows.size)
