@@ -118,12 +118,31 @@ def _board(canvas: Canvas, loops: list[Floats], *, seed: int, bowed: bool) -> No
     canvas.shade(ground, blur=1.6, depth=0.25)
     surface = getattr(surfaces, scene.template)
     walls = [q for a, b in zip(low, high, strict=True) for q in _walls(a, b, scene.camera.place)]
-    for part, is_wall in ((walls, True), (high, False)):
-        patch = canvas.cover(part) if part else None
-        if patch is None:
-            continue
-        face = surface(canvas.places(patch, scene.board), seed)
-        canvas.lay(patch, _wall_colour(canvas, patch, face) if is_wall else face)
+    face = canvas.cover(high)
+    if face is None:
+        return
+    colour = surface(canvas.places(face, scene.board), seed)
+    wall = canvas.cover(walls) if walls else None
+    # face and wall share pixels without overlapping, so their shares add; painting one over the other would let
+    # the bench shine through the seam
+    left = np.zeros(canvas.paint.shape[:2], np.float32)
+    left[face.window] = np.clip(np.abs(face.cover), 0, 1)
+    if wall is not None:
+        sides = np.clip(np.minimum(np.abs(wall.cover), 1 - left[wall.window]), 0, 1)[..., None]
+        beside = _wall_colour(canvas, wall, surface(canvas.places(wall, scene.board), seed))
+        rest = np.maximum(1 - left[wall.window][..., None] - sides, 0)
+        bench = canvas.paint[wall.window].copy()
+        canvas.paint[wall.window] = np.where(sides > 0, rest * bench + sides * beside, bench)
+        # where there is wall the face's share is still missing; elsewhere it replaces the bench
+        share = np.clip(np.abs(face.cover), 0, 1)[..., None]
+        touched = np.zeros(canvas.paint.shape[:2], bool)
+        touched[wall.window] = sides[..., 0] > 0
+        spot = canvas.paint[face.window]
+        spot[...] = np.where(
+            touched[face.window][..., None], spot + share * colour, spot + share * (colour - spot)
+        )
+        return
+    canvas.lay(face, colour)
 
 
 def _card(canvas: Canvas, laid: Laid) -> None:

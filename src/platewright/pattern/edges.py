@@ -34,6 +34,13 @@ from platewright.pattern.plan import LINEAR
 
 __all__ = ["Edge", "Setting", "find_edge"]
 
+BLEED = 0.3
+"""Share of a colour step that is missing beside an edge in a picture saved at half colour resolution [-]."""
+
+SHADED = 0.35
+"""How much darker a shadow makes the bench [-]; GLARED: how much the face's brightness wanders."""
+GLARED = 0.04
+
 STEP = 0.4
 """Distance of points along the finished outline [mm]."""
 
@@ -143,11 +150,30 @@ def _directions(profiles: Floats, span: Floats, wall: Floats, *, along: float) -
     for mask, mean in ((inside, face), (outside, bench)):
         off = (profiles - mean[:, None, :])[mask]
         spread += 0.5 * off.T @ off / max(len(off), 1)
-    noise = spread[None] + 1e-6 * np.eye(3)
-    shaded = 0.35 * bench
-    glared = 0.04 * face
+    noise = spread[None] + 1e-6 * np.eye(3) + _bleeding(face, bench)
+    shaded = SHADED * bench
+    glared = GLARED * face
     noise = noise + shaded[:, :, None] * shaded[:, None, :] + glared[:, :, None] * glared[:, None, :]
     return np.linalg.solve(noise, (face - bench)[..., None])[..., 0]
+
+
+def _bleeding(face: Floats, bench: Floats) -> Floats:
+    """Return the covariance (N, 3, 3) of colours that bleed across an edge [-].
+
+    Cameras save colour differences at half resolution and brightness at full (4:2:0), so near an edge colour is
+    off by a share of its step though brightness is not.
+    """
+    tone_face, tone_bench = (np.maximum(v, 1e-4) ** (1 / 2.2) for v in (face, bench))
+    middle = np.maximum((tone_face + tone_bench) / 2, 1e-3)
+    slope = 2.2 * middle**1.2
+    step = tone_face - tone_bench
+    bright = step @ np.array([0.299, 0.587, 0.114])
+    red, blue = 0.713 * (step[:, 0] - bright), 0.564 * (step[:, 2] - bright)
+    out = np.zeros((len(face), 3, 3))
+    for size, mix in ((red, (1.402, -0.714, 0.0)), (blue, (0.0, -0.344, 1.772))):
+        off = BLEED * size[:, None] * np.array(mix) * slope
+        out += off[:, :, None] * off[:, None, :]
+    return out
 
 
 def _shades(signal: Floats, span: Floats, edge: Floats, *, wall: Floats, along: float) -> Floats:

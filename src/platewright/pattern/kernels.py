@@ -13,6 +13,11 @@ __all__ = ["edge_costs"]
 Singles = NDArray[np.float32]
 
 
+DIM = 1.2
+"""How far the contact shadow beside an edge reaches [mm]."""
+STIFF = 0.5
+"""How strongly the contact shadow is held to none, in samples."""
+
 FINE = 256.0
 """Entries of the step table per standard deviation."""
 WIDE = 4.0
@@ -48,6 +53,8 @@ def edge_costs(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return, for every profile and every tried edge place, the squared misfit of face | wall | bench and their contrast.
 
+    The bench may darken towards the edge, as it does in the contact shadow: a level that fades over `DIM`.
+
     Parameters
     ----------
     signal : (N, M) profiles [-]
@@ -59,29 +66,43 @@ def edge_costs(
     count, length = signal.shape
     costs = np.empty((count, len(tries)))
     steps = np.empty((count, len(tries)))
+    fade = np.empty(length)
+    for j in range(length):
+        fade[j] = math.exp(-(span[j] - span[0]) / DIM)
     for i in range(count):
         total = 0.0
         steep = 1.0 / sigma[i]
         for j in range(length):
             total += signal[i, j] * signal[i, j]
         for k in range(len(tries)):
-            aa = ab = bb = ay = by = 0.0
+            aa = ab = bb = ac = bc = ay = by = cy = 0.0
+            cc = STIFF
+            lift = math.exp((tries[k] + wall[i] - span[0]) / DIM)
             for j in range(length):
                 first = _rise((span[j] - tries[k]) * steep, table)
                 second = _rise((span[j] - tries[k] - wall[i]) * steep, table)
                 face = 1.0 - first + shade[i] * (first - second)
+                dim = second * min(fade[j] * lift, 1.0)
+                y = signal[i, j]
                 aa += face * face
                 ab += face * second
                 bb += second * second
-                ay += face * signal[i, j]
-                by += second * signal[i, j]
+                ac += face * dim
+                bc += second * dim
+                cc += dim * dim
+                ay += face * y
+                by += second * y
+                cy += dim * y
+            # the shadow's share is taken out first, then face and bench are solved
+            aa, ab, bb = aa - ac * ac / cc, ab - ac * bc / cc, bb - bc * bc / cc
+            ry, sy = ay - ac * cy / cc, by - bc * cy / cc
             det = aa * bb - ab * ab
             if det < 1e-9:
                 costs[i, k] = total
                 steps[i, k] = 0.0
                 continue
-            high = (ay * bb - by * ab) / det
-            low = (by * aa - ay * ab) / det
-            costs[i, k] = max(total - high * ay - low * by, 0.0)
+            high = (ry * bb - sy * ab) / det
+            low = (sy * aa - ry * ab) / det
+            costs[i, k] = max(total - cy * cy / cc - high * ry - low * sy, 0.0)
             steps[i, k] = high - low
     return costs, steps

@@ -234,7 +234,9 @@ def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float]]
         if picked.max(initial=0) > 0:
             return labels == int(np.argmax(picked)), []
     free = [i for i in range(1, count) if i not in at_card and areas[i] >= LEAST_PART]
-    every = free or [i for i in range(1, count) if areas[i] >= LEAST_PART]
+    beyond = np.bincount(labels[~ground.near_cards], minlength=count) * plan.pitch**2
+    # an offcut beneath a card looks like the template; one that reaches well beyond its card may be the template
+    every = free or [i for i in range(1, count) if beyond[i] >= max(2 * LEAST_PART, 0.4 * areas[i])]
     if not every:
         return np.zeros(mask.shape, bool), []
     best = max(every, key=lambda i: areas[i])
