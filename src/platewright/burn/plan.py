@@ -8,13 +8,14 @@ power source, air and consumables (``limits``).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.burn.build import cut_of, mark_cut
 from platewright.burn.leads import Start, clearances, starts_of
+from platewright.burn.limits import limit_findings
 from platewright.burn.loops import Loop, loops_of, title
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Obstacles
@@ -94,7 +95,8 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         options=chosen,
         why=(*picked.why, *ordered.why),
     )
-    return summed(result)
+    result = summed(result)
+    return replace(result, findings=(*result.findings, *limit_findings(result)))
 
 
 def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:
