@@ -90,6 +90,7 @@ class BurnOptions:
     edge_start : start at the plate's edge where the plate is too thick to pierce
     spread_heat : least distance between one cut and the next on thin plate [mm]; 0 for off
     route : lead travel round pieces that may have tipped
+    slats : distance between the table's slats [mm]
     cuts : choices for single contours
     seed : of the order search [-]
     effort : seconds of order search [s]
@@ -118,6 +119,7 @@ class BurnOptions:
     edge_start: bool = False
     spread_heat: float = 0.0
     route: bool = True
+    slats: float = 100.0
     cuts: tuple[CutChoice, ...] = ()
     seed: int = 1
     effort: float = 0.5
@@ -129,7 +131,7 @@ class BurnOptions:
         for name, low, high in (
             ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
             ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
-            ("effort", 0.0, 60.0), ("round_inside", 0.0, 50.0),
+            ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("round_inside", 0.0, 50.0),
         ):  # fmt: skip
             _ranged(name, getattr(self, name), low, high)
         for cut in self.cuts:

@@ -21,6 +21,7 @@ from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Obstacles
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import sequence
+from platewright.burn.route import routed
 from platewright.burn.summary import seated, summed
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
@@ -86,6 +87,9 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     cuts = [*ordered.marks]
     for i, k in ordered.steps:
         cuts.append(cut_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen))
+    if chosen.route:
+        cuts, told = routed(cuts, layout, table, home=chosen.home, slats=chosen.slats)
+        findings += told
     result = BurnPlan(
         layout,
         table,

@@ -99,12 +99,19 @@ def _path(setter: Typesetter, cut: Cut, *, factor: float, live: bool) -> None:
         setter.edge(edge, cut.speeds[index] * factor)
 
 
+def _travel(setter: Typesetter, cut: Cut, dx: float, dy: float) -> None:
+    """Write the rapid to where a cut starts, by way of the places it is led over [mm]."""
+    for x, y in cut.via:
+        setter.rapid(x + dx, y + dy)
+    setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+
+
 def _cut(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> int:
     """Write one cut; return the line number of the line that lights the torch [lines]."""
     d = setter.dialect
     mark = cut.kind == "mark"
     dx, dy = _shifted(cut, d)
-    setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+    _travel(setter, cut, dx, dy)
     fields = _fields(setter, table, cut, name)
     first = len(setter.lines) + 1
     for line in d.lines.mark_on if mark else d.lines.pierce:
@@ -182,7 +189,7 @@ def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
     _open(setter, plan.table, name, _about(plan, name, "rehearsal, torch off, half feed"))
     for cut in _writable(plan.cuts, setter.dialect):
         dx, dy = _shifted(cut, setter.dialect)
-        setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+        _travel(setter, cut, dx, dy)
         _path(setter, cut, factor=REHEARSAL_FACTOR, live=False)
     return _close(setter, plan.table, name=name, kind="rehearsal")
 
