@@ -37,8 +37,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossings import box_pairs, fractions_on, meetings
 from platewright.geometry.curves import Curves, Ints
+from platewright.geometry.pairs import box_pairs, fractions_on, meetings, weld
 from platewright.geometry.tolerance import WELD
 
 __all__ = [
@@ -51,7 +51,6 @@ __all__ = [
     "doubled",
     "swept_area",
     "turns",
-    "weld",
 ]
 
 Flags = NDArray[np.bool_]
@@ -179,46 +178,6 @@ def _walks(edge: Flags, back: Ints, end: Ints) -> list[list[int]]:
             while not marked[half]:
                 half = turn[half]
     return walks
-
-
-def weld(points: Floats, tolerance: float) -> tuple[Ints, Floats]:
-    """Group points that are near each other.
-
-    Parameters
-    ----------
-    points : (N, 2) places [mm]
-    tolerance : points this near are one [mm]; chains of near points are one group
-
-    Returns
-    -------
-    the group of each point (N,) [-], and the place of each group, that of its first point [mm]
-    """
-    along = points @ np.array([0.8011526357, 0.5984600691])  # no drawing has many points on one such line
-    order = np.argsort(along, kind="stable")
-    line, spots = along[order], points[order]
-    label = np.arange(len(points))
-    step, left, right = 1, [], []
-    while step < len(points):
-        near = np.flatnonzero(line[step:] - line[:-step] <= tolerance)
-        if len(near) == 0:
-            break
-        gap = spots[near + step] - spots[near]
-        hit = near[np.einsum("ij,ij->i", gap, gap) <= tolerance**2]
-        left.append(order[hit])
-        right.append(order[hit + step])
-        step += 1
-    if left:
-        a, b = np.concatenate(left), np.concatenate(right)
-        while True:
-            low = np.minimum(label[a], label[b])
-            new = label.copy()
-            np.minimum.at(new, a, low)
-            np.minimum.at(new, b, low)
-            if np.array_equal(new, label):
-                break
-            label = new
-    heads, group = np.unique(label, return_inverse=True)
-    return group.astype(np.int64), points[heads]
 
 
 def arrange(curves: Curves, *, groups: int = 1) -> Arrangement:

@@ -19,12 +19,12 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry.arrange import clockwise, cycles_of, swept_area, weld
+from platewright.geometry.arrange import clockwise, cycles_of, swept_area
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossings import box_pairs, fractions_on
 from platewright.geometry.curves import Curves, Ints, curves_of
 from platewright.geometry.intersect import carriers_meet
 from platewright.geometry.nesting import nest
+from platewright.geometry.pairs import box_pairs, fractions_on, weld
 from platewright.geometry.primitives import Arc, Line
 from platewright.geometry.tolerance import TOPOLOGY
 

@@ -21,9 +21,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.crossings import box_pairs, fractions_on, meetings
 from platewright.geometry.curves import Curves, Ints, gather
 from platewright.geometry.locate import contains
+from platewright.geometry.pairs import box_pairs, fractions_on, meetings
 from platewright.geometry.primitives import Point
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import SNAP, WELD

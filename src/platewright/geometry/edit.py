@@ -42,7 +42,7 @@ def trimmed(contour: Contour, start: float, end: float) -> Contour:
         raise InputError(f"Nothing is left between {start:g} and {end:g} mm.", allowed="end beyond start")
     first, a = edge_and_fraction(contour, start)
     last, b = edge_and_fraction(contour, end)
-    turns = 1 if contour.closed and end > total else 0
+    turns = 1 if contour.closed and end >= total else 0
     rows: list[tuple[float, float, float]] = []
     count = len(contour)
     for number in range(first, last + turns * count + 1):

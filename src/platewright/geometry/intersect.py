@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossings import box_pairs, meetings
 from platewright.geometry.curves import Curves, curves_of, gather
+from platewright.geometry.pairs import box_pairs, fractions_on, meetings, weld
 from platewright.geometry.primitives import Arc, Line, Point
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import TOUCH, WELD
@@ -89,9 +89,6 @@ def intersect(first: Line | Arc, second: Line | Arc) -> tuple[Point, ...]:
     """
     both = curves_of([first, second])
     found = meetings(both, (np.array([0]), np.array([1])))
-    from platewright.geometry.arrange import weld
-    from platewright.geometry.crossings import fractions_on
-
     spots = found.point
     if len(spots) == 0:
         return ()
@@ -109,16 +106,18 @@ def crossings(first: Contour | Profile, second: Contour | Profile) -> tuple[Cros
     one, two = (list(s.contours()) if isinstance(s, Profile) else [s] for s in (first, second))
     a, b = gather(one), gather(two)
     i, j = box_pairs(_grown(a), _grown(b))
-    result = []
     both = Curves.joined([a, b])
-    for p, q in zip(i.tolist(), j.tolist(), strict=True):
-        found = meetings(both, (np.array([p]), np.array([q + len(a)])))
-        if len(found.point):
-            from platewright.geometry.arrange import weld
-
-            _, places = weld(found.point, WELD)
-            result += [Crossing(Point(float(x), float(y)), p, q) for x, y in places]
-    return tuple(result)
+    found = meetings(both, (i, j + len(a)))
+    if len(found.point) == 0:
+        return ()
+    node, places = weld(found.point, WELD)
+    pair = np.column_stack(
+        [np.minimum(found.curve, found.mate), np.maximum(found.curve, found.mate) - len(a)]
+    )
+    every = np.unique(np.column_stack([pair, node]), axis=0)
+    return tuple(
+        Crossing(Point(float(places[k, 0]), float(places[k, 1])), p, q) for p, q, k in every.tolist()
+    )
 
 
 def _grown(curves: Curves) -> Floats:

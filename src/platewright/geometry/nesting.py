@@ -1,7 +1,8 @@
 """Which contour lies in which: loops sorted into profiles with holes.
 
 Method: one point of each contour (the middle of its longest edge) is tested against all the others at once
-by winding number. Contours may touch at points but not cross. Cost: contours times edges.
+by winding number; where that point lies on the other contour itself, the point of the contour farthest from
+the other is taken. Contours may touch or share edges but not cross. Cost: contours times edges.
 """
 
 from __future__ import annotations
@@ -13,9 +14,12 @@ from numpy.typing import NDArray
 
 from platewright.geometry.arrange import turns
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.curves import gather
+from platewright.geometry.curves import Curves, Ints, gather
+from platewright.geometry.locate import distances
 from platewright.geometry.measure import edge_lengths, signed_area
+from platewright.geometry.pairs import box_pairs, fractions_on
 from platewright.geometry.profile import Profile
+from platewright.geometry.tolerance import WELD
 
 __all__ = ["assemble", "inside_matrix", "nest"]
 
@@ -30,24 +34,46 @@ def _witnesses(contours: Sequence[Contour]) -> Floats:
 
 
 def inside_matrix(contours: Sequence[Contour]) -> NDArray[np.bool_]:
-    """Return for closed contours [mm] the matrix: does contour j hold contour i (C, C) [-]."""
+    """Return for closed contours [mm] the matrix: does contour j hold contour i (C, C) [-].
+
+    Of contours that are the same within the weld distance, neither holds the other.
+    """
     count = len(contours)
-    if count < 2:
-        return np.zeros((count, count), dtype=bool)
-    curves = gather(contours)
-    heads = np.cumsum([0, *(len(c) for c in contours)])[:-1]
-    spots = _witnesses(contours)
     result = np.zeros((count, count), dtype=bool)
+    if count < 2:
+        return result
+    curves = gather(contours)
+    counts = [len(c) for c in contours]
+    heads = np.cumsum([0, *counts])[:-1]
+    spots = _witnesses(contours)
     block = max(1, 2_000_000 // len(curves))
     for k in range(0, count, block):
         result[k : k + block] = np.add.reduceat(turns(curves, spots[k : k + block]), heads, axis=1) != 0
+    for i, j in _on_each_other(curves, spots, np.repeat(np.arange(count), counts)):
+        result[i, j] = _holds(contours[j], contours[i])
     np.fill_diagonal(result, False)
-    # of two contours that seem to hold each other (duplicates), only the larger can hold the smaller
-    size = np.abs([signed_area(c) for c in contours])
-    rank = np.empty(count)
-    rank[np.argsort(size, kind="stable")] = np.arange(count)
-    keep: NDArray[np.bool_] = result & (rank[None, :] > rank[:, None])
-    return keep
+    return result
+
+
+def _on_each_other(curves: Curves, spots: Floats, whose: Ints) -> set[tuple[int, int]]:
+    """Return pairs of contours of which the first's witness lies on the second."""
+    reach = 2 * WELD
+    i, k = box_pairs(np.hstack([spots - reach, spots + reach]), curves.boxes())
+    other = whose[k] != i
+    i, k = i[other], k[other]
+    near = curves.take(k)
+    foot = near.at(np.clip(fractions_on(near, spots[i]), 0, 1))
+    close = np.hypot(*(foot - spots[i]).T) <= reach
+    return set(zip(i[close].tolist(), whose[k[close]].tolist(), strict=True))
+
+
+def _holds(outer: Contour, inner: Contour) -> bool:
+    """Tell whether a contour holds another that touches it, by the point farthest from it."""
+    curves = gather([inner])
+    spots = np.vstack([curves.start, curves.middles()])
+    far = distances(outer, spots)
+    best = int(np.argmax(far))
+    return bool(far[best] > 2 * WELD and turns(gather([outer]), spots[best : best + 1]).sum() != 0)
 
 
 def assemble(loops: Sequence[Contour]) -> tuple[Profile, ...]:

@@ -16,14 +16,16 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry.arrange import arrange, doubled, weld
+from platewright.geometry.arrange import Flags, arrange, doubled
+from platewright.geometry.boolean import difference
 from platewright.geometry.chain import chain
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossings import box_pairs, meetings
 from platewright.geometry.curves import Curves, Ints, gather
+from platewright.geometry.intersect import crossings
 from platewright.geometry.measure import bounds, edge_lengths, length, signed_area
 from platewright.geometry.merge import merged
 from platewright.geometry.nesting import inside_matrix, nest
+from platewright.geometry.pairs import box_pairs, meetings, weld
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import WELD
 
@@ -87,20 +89,21 @@ def _grown(curves: Curves) -> Floats:
     return grown
 
 
-def _places(curves: Curves, i: Ints, j: Ints, shared: Floats) -> Floats:
-    """Return where pairs of curves meet other than at places they share by right (N, 2)."""
+def _places(curves: Curves, i: Ints, j: Ints, *, joined: Flags) -> Floats:
+    """Return where pairs of curves meet (N, 2), other than at an end that joined ones share."""
     if len(i) == 0:
         return np.zeros((0, 2))
-    found: list[Floats] = []
-    spots = meetings(curves, (i, j)).point
-    if len(spots) == 0:
-        return spots
-    _, spots = weld(spots, WELD)
-    if len(shared):
-        far = np.hypot(*np.moveaxis(spots[:, None, :] - shared[None], 2, 0)).min(axis=1)
-        spots = spots[far > 2 * WELD]
-    found.append(spots)
-    return np.vstack(found)
+    met = meetings(curves, (i, j))
+    key = i * len(curves) + j
+    order = np.argsort(key)
+    pair = np.minimum(met.curve, met.mate) * len(curves) + np.maximum(met.curve, met.mate)
+    by_right = joined[order][np.searchsorted(key[order], pair)]
+    ends = [
+        np.minimum(np.hypot(*(met.point - curves.start[k]).T), np.hypot(*(met.point - curves.end[k]).T))
+        for k in (met.curve, met.mate)
+    ]
+    spots = met.point[~(by_right & (np.maximum(*ends) <= 2 * WELD))]
+    return weld(spots, WELD)[1] if len(spots) else spots
 
 
 def _self_meetings(contour: Contour, name: str) -> list[Finding]:
@@ -113,12 +116,7 @@ def _self_meetings(contour: Contour, name: str) -> list[Finding]:
         return []
     i, j = box_pairs(_grown(curves))
     near = (j - i == 1) | ((i == 0) & (j == count - 1) & contour.closed)
-    spots = _places(curves, i[~near], j[~near], np.zeros((0, 2)))
-    beside = [
-        _places(curves, i[k : k + 1], j[k : k + 1], np.vstack([curves.end[i[k]], curves.start[i[k]]]))
-        for k in np.flatnonzero(near)
-    ]
-    spots = np.vstack([spots, *beside])
+    spots = _places(curves, i, j, joined=near)
     twice = _doubled(curves)
     found = []
     if twice is not None:
@@ -158,10 +156,10 @@ def _between(contours: Sequence[Contour]) -> list[Finding]:
     crossed: set[int] = set()
     for a, b in sorted(set(zip(whose[i].tolist(), whose[j].tolist(), strict=True))):
         of = (whose[i] == a) & (whose[j] == b)
-        spots = _places(curves, i[of], j[of], np.zeros((0, 2)))
+        spots = _places(curves, i[of], j[of], joined=np.zeros(int(of.sum()), dtype=bool))
         if len(spots) == 0:
             continue
-        over = _overlap(contours[a], contours[b], hole_in_outer=a == 0)
+        over = _overlap(contours[a], contours[b])
         crossed |= {a, b} if over else set()
         code = "G008" if over else "G011"
         name = f"{_name(a, 2 if a == 0 else 3)} and hole {b}"
@@ -178,7 +176,7 @@ def _between(contours: Sequence[Contour]) -> list[Finding]:
     return found
 
 
-def _overlap(a: Contour, b: Contour, *, hole_in_outer: bool) -> bool:
+def _overlap(a: Contour, b: Contour) -> bool:
     """Tell whether two contours that meet also cross: share some area but neither holds the other."""
     faces = arrange(gather([a.counterclockwise(), b.counterclockwise()], [0, 1]), groups=2)
     w = faces.windings
@@ -195,7 +193,8 @@ def repair(
     """Return valid profiles made of a shape's contours, and what was changed.
 
     Edges of no length and edges and contours drawn twice are dropped, gaps closed, crossings undone (what a
-    contour winds about stays enclosed), specks dropped, contours turned and nested by even and odd depth.
+    contour winds about stays enclosed; a hole across the outer edge bites into it), specks dropped, contours
+    turned and nested by even and odd depth.
 
     Parameters
     ----------
@@ -205,18 +204,33 @@ def repair(
     """
     if not (math.isfinite(speck) and speck >= 0):
         raise InputError(f"A speck must be a finite number of mm², 0 or more, got {speck}.")
-    if isinstance(shape, Profile):
-        given = list(shape.contours())
-    else:
-        given = [shape] if isinstance(shape, Contour) else list(shape)
     found: list[Finding] = []
+    if isinstance(shape, Profile):
+        bites = [h for h in shape.holes if _bites(shape.outer, h)]
+        given = [shape.outer, *(h for h in shape.holes if not any(h is b for b in bites))]
+    else:
+        bites, given = [], [shape] if isinstance(shape, Contour) else list(shape)
     closed, loose = _closed(given, gap, found)
     closed = _undoubled([c for contour in closed for c in _uncrossed(contour, found)], found)
     closed = _without_specks(closed, speck, found)
     profiles: list[Profile] = []
     for profile in nest(closed):
         profiles += _apart(profile, found)
+    if bites:
+        profiles = _bitten(profiles, bites, found)
     return Repaired(tuple(profiles), tuple(loose), tuple(found))
+
+
+def _bites(outer: Contour, hole: Contour) -> bool:
+    """Tell whether a hole crosses the outer edge."""
+    return len(crossings(outer, hole)) > 0 and _overlap(outer, hole)
+
+
+def _bitten(profiles: Sequence[Profile], bites: Sequence[Contour], found: list[Finding]) -> list[Profile]:
+    """Return profiles less the holes that cross their outer edges."""
+    parts = difference(profiles, [Profile(b) for b in bites])
+    found.append(finding("G014", place=_at(bites[0].points[0]), count=sum(1 + len(p.holes) for p in parts)))
+    return list(parts)
 
 
 def _closed(
@@ -290,8 +304,6 @@ def _apart(profile: Profile, found: list[Finding]) -> list[Profile]:
     """Return a profile whose contours cross each other as profiles whose contours do not."""
     if not any(f.code == "G008" for f in _between(list(profile.contours()))):
         return [profile]
-    from platewright.geometry.boolean import difference
-
     parts = difference(Profile(profile.outer), [Profile(h) for h in profile.holes])
     found.append(
         finding("G014", place=_at(profile.outer.points[0]), count=sum(1 + len(p.holes) for p in parts))

@@ -19,7 +19,7 @@ from platewright.geometry.contour import Floats
 from platewright.geometry.curves import Curves, Ints
 from platewright.geometry.tolerance import TOUCH, WELD
 
-__all__ = ["Meetings", "box_pairs", "fractions_on", "meetings"]
+__all__ = ["Meetings", "box_pairs", "fractions_on", "meetings", "weld"]
 
 _ALL_AGAINST_ALL = 500
 """Above this many curves a tree finds the pairs [-]."""
@@ -27,10 +27,11 @@ _ALL_AGAINST_ALL = 500
 
 @dataclass(frozen=True, slots=True)
 class Meetings:
-    """Points on curves: `curve` is cut at `point` [mm]; a crossing gives two entries."""
+    """Points on curves: `curve` is cut at `point` [mm] by `mate`; a crossing gives two entries."""
 
     curve: Ints
     point: Floats
+    mate: Ints
 
 
 def box_pairs(first: Floats, second: Floats | None = None) -> tuple[Ints, Ints]:
@@ -162,6 +163,7 @@ def meetings(curves: Curves, pairs: tuple[Ints, Ints], *, tolerance: float = WEL
     """
     i, j = pairs
     on: list[Ints] = []
+    by: list[Ints] = []
     at: list[Floats] = []
     bent_i, bent_j = curves.curved[i], curves.curved[j]
     swap = bent_i & ~bent_j
@@ -178,11 +180,53 @@ def meetings(curves: Curves, pairs: tuple[Ints, Ints], *, tolerance: float = WEL
             c, d, point = a.take(fine), b.take(fine), spots[fine, k]
             good = _on(c, point, tolerance) & _on(d, point, tolerance)
             on += [p[fine][good], q[fine][good]]
+            by += [q[fine][good], p[fine][good]]
             at += [point[good], point[good]]
     for p, q in ((i, j), (j, i)):
         host = curves.take(q)
         for point in (curves.start[p], curves.end[p]):
             good = (_off(host, point) <= tolerance) & _on(host, point, tolerance)
             on.append(q[good])
+            by.append(p[good])
             at.append(point[good])
-    return Meetings(np.concatenate(on), np.vstack(at))
+    return Meetings(np.concatenate(on), np.vstack(at), np.concatenate(by))
+
+
+def weld(points: Floats, tolerance: float) -> tuple[Ints, Floats]:
+    """Group points that are near each other.
+
+    Parameters
+    ----------
+    points : (N, 2) places [mm]
+    tolerance : points this near are one [mm]; chains of near points are one group
+
+    Returns
+    -------
+    the group of each point (N,) [-], and the place of each group, that of its first point [mm]
+    """
+    along = points @ np.array([0.8011526357, 0.5984600691])  # no drawing has many points on one such line
+    order = np.argsort(along, kind="stable")
+    line, spots = along[order], points[order]
+    label = np.arange(len(points))
+    step, left, right = 1, [], []
+    while step < len(points):
+        near = np.flatnonzero(line[step:] - line[:-step] <= tolerance)
+        if len(near) == 0:
+            break
+        gap = spots[near + step] - spots[near]
+        hit = near[np.einsum("ij,ij->i", gap, gap) <= tolerance**2]
+        left.append(order[hit])
+        right.append(order[hit + step])
+        step += 1
+    if left:
+        a, b = np.concatenate(left), np.concatenate(right)
+        while True:
+            low = np.minimum(label[a], label[b])
+            new = label.copy()
+            np.minimum.at(new, a, low)
+            np.minimum.at(new, b, low)
+            if np.array_equal(new, label):
+                break
+            label = new
+    heads, group = np.unique(label, return_inverse=True)
+    return group.astype(np.int64), points[heads]
