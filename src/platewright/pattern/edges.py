@@ -34,10 +34,10 @@ from platewright.pattern.plan import LINEAR
 
 __all__ = ["Edge", "Setting", "find_edge"]
 
-BLEED = 0.3
+BLEED = 0.6
 """Share of a colour step that is missing beside an edge in a picture saved at half colour resolution [-]."""
 
-SHADED = 0.35
+SHADED = 0.2
 """How much darker a shadow makes the bench [-]; GLARED: how much the face's brightness wanders."""
 GLARED = 0.04
 

@@ -28,6 +28,7 @@ from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 from platewright.pattern.plan import Plan, from_above, plan_of
 from platewright.pattern.region import Hint, find_region
+from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
 from platewright.pattern.trust import BAR_READING, EDGE_BIAS, PRINTER, Causes, trust
 
@@ -216,9 +217,36 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
     return Straightened(data.tobytes(), "image/jpeg", fine.size, fine.pitch, (float(low[0]), float(low[1])))
 
 
-def _edges(shot: _Shot, view: View, loops: Sequence[Floats], *, options: PhotoOptions) -> list[Edge]:
-    setting = Setting(view, options.face, options.thickness, shot.blur)
+def _edges(
+    shot: _Shot, view: View, loops: Sequence[Floats], *, options: PhotoOptions, face: float
+) -> list[Edge]:
+    setting = Setting(view, face, options.thickness, shot.blur)
     return [find_edge(shot.picture.rgb, facing(loop, left=k == 0), setting) for k, loop in enumerate(loops)]
+
+
+def _followed(
+    shots: Sequence[_Shot], views: Sequence[View], loops: Sequence[Floats], *, options: PhotoOptions
+) -> tuple[list[Edge], float, list[Finding]]:
+    """Follow the edge in every photo; return the blended edges, the face's height [mm] and findings."""
+    face, found = options.face, []
+    rounds = 2 if options.solve_thickness and len(shots) > 1 else 1
+    sets: list[list[Edge]] = []
+    for turn in range(rounds):
+        sets = []
+        for shot, view in zip(shots, views, strict=True):
+            start = loops if not sets else [e.points for e in sets[0]]
+            sets.append(_edges(shot, view, start, options=options, face=face))
+        if rounds > 1 and turn == 0:
+            height = height_error(sets, views, z=face)
+            if height is None:
+                break
+            face += height.error
+            thick = options.thickness + height.error
+            found.append(finding("C021", thickness=round(thick, 2), typed=options.thickness))
+    edges, differ = blended(sets)
+    if differ > 0.35:
+        found.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
+    return edges, face, found
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
@@ -324,21 +352,20 @@ def _outlined(
         above = shown(shot.picture.rgb, view, plan)
         return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
-    edges = _edges(shot, view, region.loops, options=options)
+    edges, face, told = _followed(shots, solved.views, region.loops, options=options)
+    findings += told
     edge_sd = float(np.hypot(EDGE_BIAS, np.median(edges[0].sd)))
-    uncertainty = trust(solved, edges[0].points, z=options.face, causes=options.causes(edge_sd))
+    uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
     angle, corner = straight_frame(edges[0].points)
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
     findings += edge_gates(edges, moved(solved.hull, angle, corner))
-    if (glare := _glare(shot, frame_view, edges[0].points, options.face)) > 0.02:
+    if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")
     size = edges[0].points.max(axis=0) + 60
-    above = shown(
-        shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=options.face)
-    )
+    above = shown(shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=face))
     outlines = [Outline(e.points, e.sd) for e in edges]
     values = {"separation": region.separation, "fair": edges[0].fair, "contrast": edges[0].contrast}
     say(1.0, "done")
