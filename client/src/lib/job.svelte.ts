@@ -24,6 +24,7 @@ export class OpenJob {
   private stops: (() => void)[] = [];
   private queue: Promise<void> = Promise.resolve();
   private wanted: Station | null = null;
+  private asked = '';
 
   constructor(readonly id: string) {}
 
@@ -36,7 +37,7 @@ export class OpenJob {
       hear('reset', () => void this.reload()),
       hear('open', () => {
         this.online = true;
-        void this.sendDraft();
+        void this.reload().then(() => this.sendDraft());
       }),
       hear('lost', () => (this.online = false)),
     ];
@@ -72,8 +73,13 @@ export class OpenJob {
   }
 
   async reload(): Promise<void> {
+    const was = this.work?.id;
     const view = await this.quietly(() => get<JobView>(`/jobs/${this.id}`));
-    if (view) this.take(view);
+    if (!view) return;
+    // Work whose end was told while nobody listened is over.
+    if (this.busy && this.work?.id === was && !view.works.some((w) => w.id === was)) this.work = null;
+    if (this.unsent && this.view) this.take({ ...view, number: this.view.number, document: this.view.document });
+    else this.take(view);
   }
 
   private take(view: JobView): void {
@@ -168,8 +174,10 @@ export class OpenJob {
     const todo = this.view?.steps.some(
       (s) => STATIONS.indexOf(s.station as Station) <= last && (s.state === 'ready'),
     );
-    if (!todo) return;
+    if (!todo || (this.busy && this.asked === `${this.view?.number}:${until}`)) return;
+    this.asked = `${this.view?.number}:${until}`;
     this.work = await this.loudly(() => send<WorkView>('POST', `/jobs/${this.id}/work`, { until }));
+    setTimeout(() => void this.reload(), 1200);
   }
 
   async cancel(): Promise<void> {

@@ -38,6 +38,7 @@ class Work:
     Attributes
     ----------
     id, task, about : its name here, what runs, and what it is about (a document's id)
+    key : what exactly is asked; the same is not done twice at once
     state : waiting, running, done, failed or cancelled
     done : how far [-], 0 to 1; text says what it is doing
     result, error : plain values once it ended
@@ -47,6 +48,7 @@ class Work:
     id: str
     task: str
     about: str
+    key: str = ""
     state: State = "waiting"
     done: float = 0.0
     text: str = ""
@@ -108,20 +110,26 @@ class Runner:
 
     # -- what others call --------------------------------------------------------------------
 
-    def start(self, task: str, payload: dict[str, Any], *, about: str = "", limit: float = 600.0) -> Work:
-        """Queue a job and return it at once.
+    def start(
+        self, task: str, payload: dict[str, Any], *, about: str = "", key: str = "", limit: float = 600.0
+    ) -> Work:
+        """Queue a job and return it at once; if the same is waiting or running already, return that.
 
         Parameters
         ----------
         task : ``module:function`` of this package, taking (payload, report)
         payload : plain values
         about : the document it works on
+        key : what exactly is asked, "" for something that is never the same
         limit : running time after which it is stopped [s]
         """
         if not task.startswith("platewright.") and not task.startswith("tests."):
             raise InputError(f"'{task}' is not a task of this program.")
-        work = Work(secrets.token_hex(6), task, about)
+        work = Work(secrets.token_hex(6), task, about, key)
         with self._lock:
+            same = [w for w in self._works.values() if key and w.key == key and w.state in ("waiting", "running")]
+            if same:
+                return same[-1]
             self._works[work.id] = work
             self._orders[work.id] = _Order(payload, limit)
             self._queue.append(work.id)

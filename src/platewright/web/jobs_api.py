@@ -129,10 +129,12 @@ def read_step(house: Held, job: str, step: str, number: int | None = None) -> di
 def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
     """Work the job's line in a process of its own; an older pass over the same job is stopped."""
     kept = house.shop.load("job", job)
+    key = f"{job}:{kept.number}:{asked.until}"
     for old in house.runner.listing(job):
-        house.runner.cancel(old.id)
+        if old.key != key:
+            house.runner.cancel(old.id)
     payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
-    return m.WorkView.model_validate(house.runner.start(TASK, payload, about=job, limit=LIMIT).as_dict())
+    return m.WorkView.model_validate(house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict())
 
 
 @router.get("/works")
