@@ -58,8 +58,12 @@ def read_dxf(
     walk = _Walk(document, found, layers, tolerance, limits, name)
     try:
         walk.all(document.modelspace(), Affine(scale, 0, 0, scale), ())
+    except InputError:
+        raise
     except RecursionError:
         raise _deep(name, limits) from None
+    except Exception as bad:
+        raise _damaged(name, bad) from bad
     if walk.tilted:
         found.findings.append(finding("D007", subject=name, count=walk.tilted))
     return found
@@ -71,6 +75,14 @@ def _deep(name: str, limits: Limits) -> InputError:
         where=name,
         allowed=f"{limits.depth} levels",
         do="Explode the blocks and save again.",
+    )
+
+
+def _damaged(name: str, bad: Exception) -> InputError:
+    return InputError(
+        f"The file is cut short or damaged and cannot be read ({type(bad).__name__}).",
+        where=name,
+        do="Ask for it again, or save it again as DXF R12.",
     )
 
 
@@ -104,14 +116,17 @@ def _document(data: bytes, name: str) -> tuple[Any, list[Any]]:
     ):
         pass  # mended below, or refused there
     try:
-        document, _ = recover.read(io.BytesIO(data))
+        document, _ = recover.read(io.BytesIO(data if whole else _closed_off(data)))
     except Exception as bad:
-        raise InputError(
-            f"The file is cut short or damaged and cannot be read ({type(bad).__name__}).",
-            where=name,
-            do="Ask for it again, or save it again as DXF R12.",
-        ) from bad
+        raise _damaged(name, bad) from bad
     return document, [finding("D001", subject=name)]
+
+
+def _closed_off(data: bytes) -> bytes:
+    """Return a file that was cut short up to its last whole entity, with the section and the file ended."""
+    rows = data.split(b"\n")
+    last = max((k for k in range(0, len(rows) - 1, 2) if rows[k].strip() == b"0"), default=0)
+    return b"\n".join(rows[:last]) + b"\n  0\nENDSEC\n  0\nEOF\n"
 
 
 def _text(data: bytes) -> str:
@@ -192,7 +207,7 @@ class _Walk:
         for entity in entities:
             self._count(1)
             kind = entity.dxftype()
-            own = str(entity.dxf.get("layer", "0"))
+            own = str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
             on = layer if own == "0" and blocks else own
             use = use_of(self.found, on, self.chosen, hidden=self._hidden(on))
             if kind == "INSERT":

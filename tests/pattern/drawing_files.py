@@ -1,0 +1,317 @@
+"""Ugly drawing files, made here: each with the parts it must give or the sentence it must get."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import ezdxf
+
+from platewright.pattern.drawing import Limits
+
+FEW = (("limits", Limits(entities=20_000)),)
+SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
+
+
+@dataclass(frozen=True)
+class Ugly:
+    """One file: name, bytes, options, and areas of the parts [mm²] or words of the sentence."""
+
+    name: str
+    data: bytes
+    areas: tuple[float, ...] = ()
+    words: str = ""
+    finding: str = ""
+    options: tuple[tuple[str, Any], ...] = ()
+
+
+def dxf(draw: Callable[[Any, Any], None], *, unit: int = 4, version: str = "R2000") -> bytes:
+    document = ezdxf.new(version)  # type: ignore[attr-defined]
+    if version != "R12":
+        document.header["$INSUNITS"] = unit
+    draw(document, document.modelspace())
+    out = io.StringIO()
+    document.write(out)
+    return out.getvalue().encode("utf-8")
+
+
+def lines(space: Any, points: list[tuple[float, float]], **kw: Any) -> None:
+    for p, q in zip(points, [*points[1:], points[0]], strict=True):
+        space.add_line(p, q, **kw)
+
+
+def svg(body: str, *, head: str = 'width="100mm" height="100mm" viewBox="0 0 100 100"') -> bytes:
+    return f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" {head}>{body}</svg>'.encode()
+
+
+def _exploded_block(doc: Any, msp: Any) -> None:
+    block = doc.blocks.new("EAR")
+    block.add_arc((0, 0), 10, -90, 90)
+    block.add_line((0, -10), (0, 10))
+    msp.add_blockref("EAR", (50, 50), dxfattribs={"rotation": 30, "xscale": 2, "yscale": 2})
+    msp.add_blockref("EAR", (150, 50), dxfattribs={"xscale": -1, "yscale": 1})
+
+
+def _nested(doc: Any, msp: Any) -> None:
+    a, b = doc.blocks.new("A"), doc.blocks.new("B", base_point=(5, 5))
+    a.add_circle((0, 0), 5)
+    b.add_blockref("A", (20, 0), dxfattribs={"xscale": 2, "yscale": 2})
+    b.add_blockref("A", (60, 0))
+    msp.add_blockref("B", (0, 0), dxfattribs={"rotation": 45, "xscale": 2, "yscale": 2})
+    msp.add_lwpolyline([(-500, -500), (500, -500), (500, 500), (-500, 500)], close=True)
+
+
+def _stretched(doc: Any, msp: Any) -> None:
+    doc.blocks.new("C").add_circle((0, 0), 10)
+    msp.add_blockref("C", (0, 0), dxfattribs={"xscale": 3, "yscale": 1, "rotation": 20})
+
+
+def _array(doc: Any, msp: Any) -> None:
+    doc.blocks.new("D").add_lwpolyline(SQUARE, close=True)
+    msp.add_blockref(
+        "D", (0, 0), dxfattribs={"column_count": 3, "row_count": 2, "column_spacing": 150, "row_spacing": 150}
+    )
+
+
+def _twice(_doc: Any, msp: Any) -> None:
+    lines(msp, SQUARE)
+    lines(msp, list(reversed(SQUARE)))
+    msp.add_circle((50, 50), 10)
+    msp.add_circle((50, 50), 10)
+    msp.add_lwpolyline([(200, 0), (240, 0), (240, 40), (200, 40)], close=True)
+    msp.add_lwpolyline([(240, 40), (200, 40), (200, 0), (240, 0)], close=True)
+
+
+def _gaps(_doc: Any, msp: Any) -> None:
+    msp.add_line((0.1, 0), (99.9, 0))
+    msp.add_line((100, 0.1), (100, 99.9))
+    msp.add_line((99.9, 100), (0.2, 100))
+    msp.add_line((0, 99.8), (0, 0.2))
+
+
+def _reversed_arcs(_doc: Any, msp: Any) -> None:
+    # a slot: both arcs drawn counterclockwise, one line each way round
+    msp.add_line((0, -10), (50, -10))
+    msp.add_line((0, 10), (50, 10))
+    msp.add_arc((50, 0), 10, -90, 90)
+    msp.add_arc((0, 0), 10, 90, 270)
+
+
+def _spline(_doc: Any, msp: Any) -> Any:
+    spots = [(40 * math.cos(a), 25 * math.sin(a)) for a in [math.tau * k / 24 for k in range(25)]]
+    return msp.add_spline(spots)
+
+
+def spline_area() -> float:
+    """Return the area in the spline by the other library's own fine chords [mm²]."""
+    doc = ezdxf.new("R2000")  # type: ignore[attr-defined]
+    xy = [(p.x, p.y) for p in _spline(doc, doc.modelspace()).construction_tool().flattening(1e-5)]
+    return abs(sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(xy, [*xy[1:], xy[0]], strict=True))) / 2
+
+
+def _ellipse(_doc: Any, msp: Any) -> None:
+    msp.add_ellipse((10, 20), major_axis=(40, 10), ratio=0.5)
+
+
+def _half_ellipses(_doc: Any, msp: Any) -> None:
+    msp.add_ellipse((0, 0), major_axis=(40, 0), ratio=0.5, start_param=0, end_param=math.pi)
+    msp.add_line((-40, 0), (40, 0))
+
+
+def _stray(_doc: Any, msp: Any) -> None:
+    lines(msp, SQUARE)
+    msp.add_line((100, 100), (170, 150))
+
+
+def _island(_doc: Any, msp: Any) -> None:
+    for r in (60, 40, 20):
+        msp.add_circle((0, 0), r)
+
+
+def _layers(doc: Any, msp: Any) -> None:
+    doc.layers.add("BEND LINES")
+    doc.layers.add("Old").off()
+    msp.add_lwpolyline(SQUARE, close=True)
+    msp.add_line((0, 50), (100, 50), dxfattribs={"layer": "BEND LINES"})
+    msp.add_circle((50, 50), 20, dxfattribs={"layer": "Old"})
+    msp.add_circle((500, 50), 20, dxfattribs={"layer": "Title block"})
+
+
+def _ocs(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline(SQUARE, close=True, dxfattribs={"extrusion": (0, 0, -1)})
+    msp.add_arc((-50, 50), 10, 0, 180, dxfattribs={"extrusion": (0, 0, -1)})
+    msp.add_line((40, 50), (60, 50))
+
+
+def _tilted(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline(SQUARE, close=True)
+    msp.add_circle((50, 50), 10, dxfattribs={"extrusion": (1, 0, 0)})
+
+
+def _others(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline(SQUARE, close=True)
+    msp.add_hatch()
+    msp.add_text("M12 all over").set_placement((10, 10))
+    msp.add_mtext("two\nlines")
+    msp.add_point((50, 50))
+
+
+def _bulges(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline([(0, 0, 0), (60, 0, 1), (60, 40, 0), (0, 40, 1), (0, 0, 0)], format="xyb", close=False)
+
+
+def _cycle(doc: Any, msp: Any) -> None:
+    a, b = doc.blocks.new("A"), doc.blocks.new("B")
+    a.add_blockref("B", (0, 0))
+    b.add_blockref("A", (1, 0))
+    msp.add_blockref("A", (0, 0))
+
+
+def _exponential(doc: Any, msp: Any) -> None:
+    doc.blocks.new("N0").add_circle((0, 0), 1)
+    for level in range(1, 9):
+        block = doc.blocks.new(f"N{level}")
+        for k in range(10):
+            block.add_blockref(f"N{level - 1}", (k * 3, level))
+    msp.add_blockref("N8", (0, 0))
+
+
+def _deep(doc: Any, msp: Any) -> None:
+    doc.blocks.new("M0").add_circle((0, 0), 1)
+    for level in range(1, 60):
+        doc.blocks.new(f"M{level}").add_blockref(f"M{level - 1}", (0, 0))
+    msp.add_blockref("M59", (0, 0))
+
+
+def _huge_array(doc: Any, msp: Any) -> None:
+    doc.blocks.new("D").add_circle((0, 0), 1)
+    msp.add_blockref(
+        "D",
+        (0, 0),
+        dxfattribs={"column_count": 30000, "row_count": 30000, "column_spacing": 3, "row_spacing": 3},
+    )
+
+
+def _plain(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline(SQUARE, close=True)
+
+
+def _far(_doc: Any, msp: Any) -> None:
+    msp.add_lwpolyline([(x + 5e7, y + 5e7) for x, y in SQUARE], close=True)
+
+
+def _open(_doc: Any, msp: Any) -> None:
+    msp.add_line((0, 0), (100, 0))
+    msp.add_line((100, 0), (100, 100))
+
+
+def many(count: int) -> bytes:
+    """Return a file of `count` lines: squares of ten millimetres."""
+
+    def draw(_doc: Any, msp: Any) -> None:
+        for k in range(count // 4):
+            x, y = (k % 112) * 20, (k // 112) * 20
+            lines(msp, [(x, y), (x + 10, y), (x + 10, y + 10), (x, y + 10)])
+
+    return dxf(draw)
+
+
+def _spoiled(data: bytes, old: bytes, new: bytes) -> bytes:
+    assert old in data
+    return data.replace(old, new, 1)
+
+
+def _latin(name: str) -> bytes:
+    """Return an R12 file with a layer name in a Windows code page."""
+
+    def draw(doc: Any, msp: Any) -> None:
+        doc.layers.add("Kante")
+        msp.add_polyline2d(SQUARE, close=True, dxfattribs={"layer": "Kante"})
+
+    return dxf(draw, version="R12").replace(b"Kante", name.encode("cp1252"))
+
+
+def _bomb() -> bytes:
+    entities = "".join(f'<!ENTITY l{k} "{f"&l{k - 1};" * 10}">' for k in range(1, 12))
+    return f'<?xml version="1.0"?><!DOCTYPE svg [<!ENTITY l0 "lol">{entities}]><svg xmlns="http://www.w3.org/2000/svg">&l11;</svg>'.encode()
+
+
+def _use_tree() -> bytes:
+    body = '<g id="u0"><rect width="1" height="1"/></g>'
+    for level in range(1, 9):
+        body += f'<g id="u{level}">' + f'<use href="#u{level - 1}"/>' * 10 + "</g>"
+    return svg(f'<defs>{body}</defs><use href="#u8"/>')
+
+
+CIRCLE_AREA = math.pi
+SLOT = 50 * 20 + math.pi * 100
+
+
+def ugly() -> list[Ugly]:
+    """Return every ugly file."""
+    plain = dxf(_plain)
+    return [
+        Ugly("exploded block.dxf", dxf(_exploded_block), (math.pi * 200, math.pi * 50)),
+        Ugly("nested inserts.dxf", dxf(_nested), (1e6 - math.pi * 500,)),
+        Ugly("stretched block.dxf", dxf(_stretched), (math.pi * 300,)),
+        Ugly("array.dxf", dxf(_array), (1e4,) * 6),
+        Ugly("inches.dxf", dxf(_plain, unit=1), (1e4 * 25.4**2,)),
+        Ugly("metres.dxf", dxf(lambda d, m: m.add_circle((0, 0), 0.05), unit=6), (math.pi * 2500,)),
+        Ugly("drawn twice.dxf", dxf(_twice), (1e4 - math.pi * 100, 1600.0), finding="D002"),
+        Ugly("gaps of 0.3 mm.dxf", dxf(_gaps), (1e4,), finding="G002"),
+        Ugly("reversed arcs.dxf", dxf(_reversed_arcs), (SLOT,)),
+        Ugly("spline.dxf", dxf(_spline), (spline_area(),)),
+        Ugly("ellipse.dxf", dxf(_ellipse), (math.pi * 1700 / 2,)),
+        Ugly("half ellipse.dxf", dxf(_half_ellipses), (math.pi * 400,)),
+        Ugly("square with a stray line.dxf", dxf(_stray), (1e4,), finding="G001"),
+        Ugly("island in a hole.dxf", dxf(_island), (math.pi * 2000, math.pi * 400)),
+        Ugly("layers.dxf", dxf(_layers), (1e4,)),
+        Ugly("seen from below.dxf", dxf(_ocs), (1e4 - 0.0, math.pi * 50), options=()),
+        Ugly("tilted circle.dxf", dxf(_tilted), (1e4,), finding="D007"),
+        Ugly("hatches and text.dxf", dxf(_others), (1e4,), finding="D003"),
+        Ugly("bulges, ends meeting.dxf", dxf(_bulges), (60 * 40 + math.pi * 400,)),
+        Ugly("code page.dxf", _latin("Außen"), (1e4,), options=(("units", "mm"),)),
+        Ugly("wrong encoding.dxf", _spoiled(dxf(_layers), b"BEND LINES", b"BEND L\xfe\xffNES"), (1e4,)),
+        Ugly("R12.dxf", dxf(lambda d, m: m.add_polyline2d(SQUARE, close=True), version="R12"), (1e4 * 645.16,), options=(("units", "in"),)),
+        Ugly("no unit.dxf", dxf(_plain, unit=0), words="2540 by 2540 mm"),
+        Ugly("cut short.dxf", plain[: plain.find(b"LWPOLYLINE", plain.find(b"ENTITIES")) + 60], words="damaged|nothing to cut|anything drawn"),
+        Ugly("cut in the middle.dxf", many(400)[: int(0.8 * len(many(400)))], finding="D001", areas=()),
+        Ugly("not a number.dxf", _spoiled(dxf(_plain), b"100.0", b"nan"), words="not a number"),
+        Ugly("infinite.dxf", _spoiled(dxf(_open), b"100.0", b"1e999"), words="not a number"),
+        Ugly("huge coordinates.dxf", dxf(_far), words="from its origin"),
+        Ugly("block in itself.dxf", dxf(_cycle), words="contains itself"),
+        Ugly("blocks ten to the eighth.dxf", dxf(_exponential), words="more than 20000 entities", options=FEW),
+        Ugly("sixty blocks deep.dxf", dxf(_deep), words="too deep"),
+        Ugly("array of 900 million.dxf", dxf(_huge_array), words="more than 200000 entities"),
+        Ugly("nothing closed.dxf", dxf(_open), words="No closed shape"),
+        Ugly("empty.dxf", dxf(lambda d, m: None), words="nothing to cut"),
+        Ugly("no drawing.dxf", b"hello\n" * 50, words="not a DXF"),
+        Ugly("binary.dxf", b"AutoDrawing Binary\r\n\x1a\x00" + b"\x00" * 200, words="binary DXF"),
+        Ugly("zero bytes.svg", b"", words="no SVG"),
+        Ugly("picture.jpg", b"\xff\xd8\xff\xe0", words="DXF or SVG"),
+        Ugly("entity bomb.svg", _bomb(), words="XML entities"),
+        Ugly("outside entity.svg", b'<!DOCTYPE svg [<!ENTITY x SYSTEM "file:///etc/hostname">]><svg xmlns="http://www.w3.org/2000/svg">&x;</svg>', words="XML entities"),
+        Ugly("uses ten to the eighth.svg", _use_tree(), words="more than 20000 elements", options=FEW),
+        Ugly("use in itself.svg", svg('<g id="a"><use href="#a"/></g>'), words="within itself"),
+        Ugly("groups 5000 deep.svg", svg("<g>" * 5000 + "</g>" * 5000), words="too deep"),
+        Ugly("cut short.svg", svg('<rect width="10" height="10"/>')[:-9], words="cut short"),
+        Ugly("html.svg", b"<html><body/></html>", words="not svg"),
+        Ugly("no unit.svg", svg('<rect width="10" height="10"/>', head='viewBox="0 0 100 100"'), words="how big one unit is"),
+        Ugly("pixels.svg", svg('<rect width="96" height="96"/>', head='width="200" height="200"'), (645.16,), options=(("units", "px"),)),
+        Ugly("inches.svg", svg('<rect width="50" height="50"/>', head='width="4in" height="4in" viewBox="0 0 100 100"'), (50.8**2,)),
+        Ugly("every command.svg", svg('<path d="M10 10h20v20H10z m40 0 l20 0 0 20 -20 0z M10 50 q10 10 20 0 t20 0 V90 H10z M60 60 a10 10 0 1 0 20 0 a10 10 0 1 0 -20 0 M5,95 c1,1 2,1 3,0 s2-1 3 0 L11,99 5 99Z"/>'), ()),
+        Ugly("shapes.svg", svg('<rect x="5" y="5" width="30" height="20" rx="4"/><circle cx="60" cy="20" r="10"/><ellipse cx="30" cy="60" rx="20" ry="10"/><polygon points="60,50 90,50 90,80"/>'),
+             (600 - (4 - math.pi) * 16, math.pi * 100, math.pi * 200, 450.0)),
+        Ugly("transforms.svg", svg('<g transform="translate(50,50) rotate(30)"><g transform="scale(2) skewX(20)"><rect width="10" height="10"/></g><circle r="8" transform="matrix(0 1 -1 0 -30 0)"/></g>'),
+             (400.0, math.pi * 64)),
+        Ugly("stretched page.svg", svg('<circle cx="50" cy="50" r="10"/>', head='width="200mm" height="100mm" viewBox="0 0 100 100" preserveAspectRatio="none"'), (math.pi * 200,)),
+        Ugly("symbol and use.svg", svg('<symbol id="s" viewBox="0 0 10 10"><rect width="10" height="10"/></symbol><use href="#s" x="10" y="10" width="20" height="20"/><use xlink:href="#s" x="50" y="10" width="30" height="30"/>'), (400.0, 900.0)),
+        Ugly("hidden.svg", svg('<style>.off{display:none}</style><rect width="20" height="20"/><rect class="off" x="30" width="20" height="20"/><rect style="display:none" x="60" width="20" height="20"/><g display="none"><circle r="5" cx="50" cy="50"/></g>'), (400.0,)),
+        Ugly("picture inside.svg", svg('<image href="file:///etc/passwd" width="10" height="10"/><rect width="20" height="20"/><text x="5" y="5">hole</text>'), (400.0,), finding="D003"),
+        Ugly("not finite.svg", svg('<rect width="20" height="20" transform="scale(1e999)"/>'), words="not finite|cannot be read"),
+        Ugly("nonsense path.svg", svg('<path d="M10 banana"/>'), words="cannot be read|nothing to cut|No closed"),
+        Ugly("layers.svg", svg('<g data-layer="etch"><path d="M0 0H50"/></g><g id="outline"><rect width="50" height="50"/></g>'), (2500.0,)),
+    ]  # fmt: skip
