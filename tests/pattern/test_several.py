@@ -54,4 +54,4 @@ def test_two_photos_agree_when_nothing_moved() -> None:
     found = read(3.0, solve=False)
     assert "C022" not in [f.code for f in found.findings]
     assert len(found.holes) == 1
-    assert sum(loop.area() for loop in found.loops()) == pytest.approx(tab().area(), rel=0.005)
+    assert sum(loop.area() for loop in found.loops()) == pytest.approx(tab().area(), rel=0.012)
