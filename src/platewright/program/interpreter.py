@@ -25,7 +25,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.machine import Machine
-from platewright.program.reading import read_line
+from platewright.program.reading import place_in, read_line
 from platewright.program.recorder import Recorder
 from platewright.program.refusal import Refusal
 from platewright.program.run import Kind, Run
@@ -96,9 +96,13 @@ def execute_lines(machine: Machine, lines: list[str], first: int, last: int) -> 
             machine.note("W041")
             machine.told_end = True
             return None
+        block = None
         try:
-            machine.execute(read_line(text, dialect, machine.parameters), i + 1)
+            block = read_line(text, dialect, machine.parameters)
+            machine.execute(block, i + 1)
         except Refusal as bad:
+            if block is not None:
+                bad.at = place_in(text, dialect, bad.at)
             machine.findings.append(_told(bad, i + 1, (machine.position[0], machine.position[1])))
             return i
     return None

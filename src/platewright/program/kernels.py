@@ -121,7 +121,10 @@ def _tokens(
 @njit(cache=True)
 def _allowed(seen: NDArray[np.int64], letters: NDArray[np.int64]) -> bool:
     """Tell whether all letters on the line are ones the kernel and the dialect know."""
-    return all(not (seen[k] > 0 and letters[k] == 0) for k in range(_LETTERS))
+    for k in range(_LETTERS):  # noqa: SIM110 - the compiler takes no generators
+        if seen[k] > 0 and letters[k] == 0:
+            return False
+    return True
 
 
 @njit(cache=True)

@@ -15,7 +15,7 @@ from platewright.program.dialects import Dialect
 from platewright.program.expressions import Reader, near_integer
 from platewright.program.refusal import Refusal
 
-__all__ = ["G_GROUPS", "M_GROUPS", "Block", "read_line", "shown_g"]
+__all__ = ["G_GROUPS", "M_GROUPS", "Block", "place_in", "read_line", "shown_g"]
 
 LARGEST_LINE = 256
 LARGEST_NUMBER = 99999
@@ -150,6 +150,11 @@ def read_line(line: str, dialect: Dialect, parameters: Mapping[int, float]) -> B
         bad.at = _original(bare, bad.at)
         raise
     return block
+
+
+def place_in(line: str, dialect: Dialect, at: int) -> int:
+    """Return where in a line its character `at`, counted without blanks and comments, stands [characters]."""
+    return _original(_bare(line, dialect)[0], at)
 
 
 def _original(bare: str, at: int) -> int:

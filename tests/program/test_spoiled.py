@@ -1,0 +1,101 @@
+"""Each finding of the interpreter has a text that trips it, with line and column where it speaks of a line."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+
+import pytest
+
+from platewright.program.interpreter import interpret
+
+HEAD = "G21\nG17 G90 G94\nG0 X0 Y0\n"
+END = "\nM2\n"
+
+SPOILED: dict[str, tuple[str, str]] = {
+    "W001": ("%\nG21\nG17 G90 G94\nG0 X1\nM5\n", "plain-mm"),
+    "W002": (HEAD + "G0 X1\n", "plain-mm"),
+    "W003": (HEAD + "G0 X1 (" + "x" * 300 + ")" + END, "plain-mm"),
+    "W004": (HEAD + "G0 X1 $" + END, "plain-mm"),
+    "W005": (HEAD + "G0 X.." + END, "plain-mm"),
+    "W006": (HEAD + "(open" + END, "plain-mm"),
+    "W007": (HEAD + "(a (b))" + END, "plain-mm"),
+    "W008": (HEAD + "N1234567 G0 X1" + END, "plain-mm"),
+    "W009": (HEAD + "G0 X1 X2" + END, "plain-mm"),
+    "W010": (HEAD + "G0 G1 X1" + END, "plain-mm"),
+    "W011": (HEAD + "M3 M5" + END, "plain-mm"),
+    "W012": (HEAD + "G64.5" + END, "plain-mm"),
+    "W013": (HEAD + "M77" + END, "plain-mm"),
+    "W014": (HEAD + "M3.4" + END, "plain-mm"),
+    "W015": (HEAD + "#6000=1" + END, "plain-mm"),
+    "W016": (HEAD + "G0 X[1/0]" + END, "plain-mm"),
+    "W017": (HEAD + "G1 F100" + END, "plain-mm"),
+    "W018": (HEAD + "G0 G92 X1" + END, "plain-mm"),
+    "W019": (HEAD + "G80\nX1" + END, "plain-mm"),
+    "W020": (HEAD + "G2 X10 Y0 I4 J0 F100" + END, "plain-mm"),
+    "W021": (HEAD + "G2 X0 Y0 R4 F100" + END, "plain-mm"),
+    "W022": (HEAD + "G2 X10 Y0 R4 F100" + END, "plain-mm"),
+    "W023": (HEAD + "G2 X10 Y0 F100" + END, "plain-mm"),
+    "W025": (HEAD + "G2 X10 Y0 R5.01 F100" + END, "plain-mm"),
+    "W026": (HEAD + "G4" + END, "plain-mm"),
+    "W027": (HEAD + "G93 G1 X1" + END, "plain-mm"),
+    "W028": (HEAD + "G1 X1" + END, "plain-mm"),
+    "W029": (HEAD + "G41 D1" + END, "plain-mm"),
+    "W030": (HEAD + "G81 X1 Y1 Z-1 R2 F10" + END, "plain-mm"),
+    "W031": (HEAD + "G53 G2 X1 R1 F10" + END, "plain-mm"),
+    "W032": (HEAD + "G0 X1 I4" + END, "plain-mm"),
+    "W033": (HEAD + "S-3" + END, "plain-mm"),
+    "W034": (HEAD + "(Schlitz für M8)" + END, "plain-mm"),
+    "W036": (HEAD + "G0 X1\n" * 20_001 + END, "small-mm"),
+    "W037": (HEAD + ("G0 X1" + " " * 30 + "\n") * 8000 + END, "small-mm"),
+    "W038": (HEAD + "G20 F100" + END, "plain-mm"),
+    "W039": ("G0 X1" + END, "plain-mm"),
+    "W040": ("G21\nM3\nM5" + END, "plain-mm"),
+    "W041": (HEAD + END + "G0 X1\n", "plain-mm"),
+    "W042": (HEAD + "T1 M6" + END, "plain-mm"),
+    "W046": (HEAD + "G0 X#1" + END, "chords-mm"),
+    "W047": ("G21\nG17 G90 G94\nG0 X0 Y0\nG59" + END, "chords-mm"),
+    "W048": (HEAD + "M200" + END, "anywhere"),
+    "W049": (HEAD + "G0 A90" + END, "plain-mm"),
+    "W050": ("G21\nG17 G90 G94\nG0 X0 Z5" + END, "no-z"),
+    "W051": (HEAD + "G43 H1" + END, "plain-mm"),
+    "W052": (HEAD + "G10 L3 P1 X1" + END, "plain-mm"),
+    "W053": (HEAD + "G28" + END, "plain-mm"),
+}
+NO_Z = 'name = "no-z"\ntitle = "t"\nabout = "Z is read so that it can be refused by name"\nextends = "plain-mm"\n[height]\nz = false\n'
+
+
+def test_each_kind_has_a_spoiled_text() -> None:
+    text = (files("platewright.catalogue") / "program.md").read_text(encoding="utf-8")
+    assert sorted(SPOILED) == re.findall(r"(?m)^## (W\d{3})", text)
+
+
+@pytest.mark.parametrize("code", sorted(SPOILED))
+def test_a_spoiled_text_trips_its_finding(code: str) -> None:
+    text, dialect = SPOILED[code]
+    made = interpret(text, NO_Z if dialect == "no-z" else dialect)
+    found = [f for f in made.findings if f.code == code]
+    assert found, [f"{f.code} {f.text}" for f in made.findings]
+    assert "{" not in found[0].text + found[0].do
+    if found[0].severity == "stop" and "column" in found[0].values:
+        line, column = found[0].values["line"], found[0].values["column"]
+        lines = text.split("\n")
+        assert 1 <= line <= len(lines)
+        assert 1 <= column <= len(lines[line - 1]) + 1
+
+
+@pytest.mark.parametrize(("bad", "column"), [
+    ("G0 X1 Y..2", 8), ("  G0 X1 ( a ( b", 13), ("(note) G0 Q1", 11), ("G0 X1 M3 M5", 10), ("N5 G0 X1 X2", 10),
+])  # fmt: skip
+def test_the_column_is_where_the_fault_stands(bad: str, column: int) -> None:
+    made = interpret(HEAD + bad + END)
+    assert (made.findings[0].values["line"], made.findings[0].values["column"]) == (4, column)
+
+
+def test_further_mistakes_are_named_after_the_first() -> None:
+    made = interpret(HEAD + "G0 X..\nG0 Y..\nG0 Z.." + END)
+    assert [f.values["line"] for f in made.findings] == [4, 5, 6]
+
+
+def test_a_clean_text_trips_nothing() -> None:
+    assert interpret(HEAD + "G1 X1 F100\nG2 X3 I1 J0" + END).findings == ()
