@@ -7,13 +7,8 @@ carried over to the shape found on the photo, wherever that lies.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
-
-import numpy as np
-
 from examples.gate.strap import BOARD, true_profile
-from platewright.geometry import Floats, Line, Pose, Profile, flatten
+from platewright.geometry import Line, Point, Pose, Profile, flatten
 from platewright.part.model import Part
 from platewright.proof.align import fit_pose
 from platewright.shop.document import (
@@ -115,18 +110,19 @@ def found_pose(found: Profile) -> Pose:
     return pose
 
 
-def welded_edges(profile: Profile, pose: Pose) -> Sequence[list[int]]:
-    """Return the straight edges of the outline nearest to the true middles of the welded ones, as (contour, edge) [-]."""
-    lines = [(i, e) for i, e in enumerate(profile.outer.edges()) if isinstance(e, Line)]
+def welded_edges(profile: Profile, pose: Pose) -> list[list[int]]:
+    """Return the straight edges of the outline that lie along the true welded ones, as (contour, edge) [-]."""
+    true = pose.apply(true_profile()).outer
+    lines = [e for e in true.edges() if isinstance(e, Line)]
+    spots = [Point(float(x), float(y)) for x, y in pose.points(WELDED)]
+    welded = [min(lines, key=lambda e, spot=spot: e.at(0.5).distance(spot)) for spot in spots]  # type: ignore[misc]
+    found = ((i, e) for i, e in enumerate(profile.outer.edges()) if isinstance(e, Line))
+    return [[0, i] for i, e in found if any(_along(e, weld) for weld in welded)]
 
-    def away(line: Line, spot: Floats) -> float:
-        middle = line.at(0.5)
-        return float(np.hypot(middle.x - spot[0], middle.y - spot[1]))
 
-    return [[0, min(lines, key=lambda row: away(row[1], spot))[0]] for spot in pose.points(WELDED)]
-
-
-def told(values: dict[str, Any]) -> str:
-    """Return a table of names and values as lines."""
-    wide = max(map(len, values))
-    return "\n".join(f"  {name:<{wide}}  {value}" for name, value in values.items())
+def _along(edge: Line, weld: Line) -> bool:
+    """Tell whether an edge lies on a welded one, to 1 mm."""
+    way = (weld.end - weld.start) * (1 / weld.length())
+    middle = edge.at(0.5) - weld.start
+    off = max(abs(way.cross(p - weld.start)) for p in (edge.start, edge.end))
+    return off < 1.0 and 0 <= middle.dot(way) <= weld.length()
