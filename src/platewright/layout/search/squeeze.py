@@ -87,6 +87,13 @@ class _Press:
         """Return the right end of the state's pieces [mm]."""
         return float((state.pos[: self.n, 0] + self.tables.highs[state.form[: self.n], 0]).max())
 
+    def least_length(self) -> float:
+        """Return a length no packing can beat [mm]: the narrowest form of the widest piece, or area over height."""
+        t = self.tables
+        wide = t.highs[:, 0] - t.lows[:, 0]
+        narrow = [wide[self.choices[i, : self.counts[i]]].min() for i in range(self.n)]
+        return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
+
     def separated(self, state: _State, right: float, stop: Callable[[], bool]) -> tuple[bool, _State]:
         """Try to separate a state within a room that ends at `right` [mm]; return success and the best state."""
         t, o = self.tables, self.options
@@ -190,7 +197,7 @@ class Search:
         self.moves = 0
 
     def over(self) -> bool:
-        """Tell whether time or steps [-] are used up."""
+        """Tell whether the time or steps [-] are used up."""
         return self.asked() or (self.steps is not None and self.moves >= self.steps)
 
     def _press(self, pieces: Sequence[int], worker: int = 0) -> _Press:
@@ -227,6 +234,7 @@ class Search:
 
     def inserted(self, spots: Sequence[Spot], piece: int) -> tuple[Spot, ...] | None:
         """Return spots [mm] with one more piece in the whole room, or None if it cannot be made to fit."""
+        self.moves += 1
         press = self._press([*(s.piece for s in spots), piece], worker=self.moves % 97)
         state = _state(self.problem, self.tables, [*spots, Spot(piece, *self._anywhere(press, piece))])
         done, state = press.separated(state, self.tables.room[2], self.over)
@@ -252,8 +260,11 @@ def _worker(
     """Shorten and separate until stopped; a failure starts again from the best with two pieces swapped."""
     rate, fails, left = press.options.rate, 0, press.tables.room[0]
     while not stop():
+        press.moves += 1  # an attempt costs a step even if it fails before any move
         with shared.lock:
             source, right = shared.best, shared.right
+        if right - left <= press.least_length() * (1 + press.options.least_rate):
+            return
         target = left + (right - left) * (1 - rate)
         begun = source if fails == 0 else press.disturbed(source)
         done, state = press.separated(begun, target, stop)
