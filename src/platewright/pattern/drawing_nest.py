@@ -74,8 +74,8 @@ def without_twins(contours: Sequence[Contour]) -> tuple[list[Contour], int]:
     seen: dict[tuple[int, ...], list[int]] = defaultdict(list)
     kept: list[Contour] = []
     for k, contour in enumerate(contours):
-        x0, y0, x1, y1 = facts.box[k].tolist()
-        cell = (math.floor(x0 + y1), math.floor(y0 + x1))
+        x0, _, _, y1 = facts.box[k].tolist()
+        cell = (math.floor(x0), math.floor(y1))
         near = [n for i in (-1, 0, 1) for j in (-1, 0, 1) for n in seen.get((cell[0] + i, cell[1] + j), ())]
         if any(_twins(facts, k, n) for n in near):
             continue
