@@ -48,7 +48,12 @@ def _asked_box(scene: Scene) -> Floats:
 
 def _cut_box(scene: Scene) -> Floats:
     """Return the box of all that comes loose, or of all that was burned if nothing does [mm]."""
-    loose = [f.polygon for f in scene.faces if f.loose_after is not None and not f.on_void]
+    least = 4 * scene.kerf**2
+    loose = [
+        f.polygon
+        for f in scene.faces
+        if f.loose_after is not None and not f.on_void and f.polygon.area > least
+    ]
     return np.array(shapely.total_bounds(loose if loose else scene.strands.lines))
 
 
@@ -147,14 +152,27 @@ def _holes(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
     for number, (pair, ring) in enumerate(zip(match.holes, part.polygon.interiors, strict=True), 1):
         spot = shapely.get_coordinates(shapely.polygons(ring).centroid)[0]
         if pair is None:
-            yield told("P040", spot, subject=part.label, hole=number)
+            yield _hole_absent(scene, part, number, spot)
         elif match.holes.count(pair) > 1 and match.holes.index(pair) == number - 1:
             yield told("P034", spot, subject=part.label, hole=number)
+    asked = [shapely.polygons(r).buffer(scene.kerf) for r in part.polygon.interiors]
     for number in match.extra:
         polygon = shapely.polygons(rings[number])
-        if polygon.area > scene.kerf**2 / 4:
+        known = any(hole.covers(polygon) for hole in asked)
+        if not known and polygon.area > scene.kerf**2 / 4:
             at = shapely.get_coordinates(polygon.centroid)[0]
             yield told("P041", at, subject=part.label, area_mm2=float(polygon.area))
+
+
+def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Finding:
+    """Say whether a hole was begun and left open, or never cut."""
+    points, weights, gap = _cover(scene, part.profile.holes[number - 1])
+    open_ = gap > scene.options.stop
+    left = float(weights[open_].sum())
+    if open_.any() and left < 0.5 * float(weights.sum()):
+        middle = points[np.flatnonzero(open_)[int(open_.sum()) // 2]]
+        return told("P011", middle, subject=f"{part.label}, hole {number},", left_mm=left)
+    return told("P040", spot, subject=part.label, hole=number)
 
 
 # -- edges ---------------------------------------------------------------------------------------------
@@ -207,20 +225,26 @@ def _gouge(scene: Scene, part: Asked, *, what: str, value: float, at: Floats, se
         if n.face is not None and scene.asked[n.asked] is part
         for b in _own(scene, n.face)
     }
-    middle = ((edges.start[edge] + edges.end[edge]) / 2)[None, :]
-    if edges.sweep[edge] != 0:
-        angle = edges.angle[edge] + edges.sweep[edge] / 2
-        middle = (edges.centre[edge] + edges.radius[edge] * np.array([math.cos(angle), math.sin(angle)]))[
-            None, :
-        ]
-    every = Edges.joined([Edges.of(c) for c in contours_of(part.profile)])
-    from_edge = float(nearest(middle, every).distance[0])
     values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
     if burn not in own:
         return told("P053", at, cut=burn + 1, **values)
-    if abs(from_edge - scene.kerf / 2) > scene.options.look:
+    if _is_lead(scene, part, burn, edge):
         return told("P008", at, **values)
     return told("P009", at, **values)
+
+
+def _is_lead(scene: Scene, part: Asked, burn: int, edge: int) -> bool:
+    """Tell whether an edge is a lead: it does not follow the part's edge at half a kerf, as most of its burn does."""
+    torch = scene.torch
+    first, last = torch.burns[burn].edge_first, torch.burns[burn].edge_last
+    edges = torch.edges.taken(slice(first, last))
+    angle = edges.angle + edges.sweep / 2
+    radius = np.where(edges.sweep != 0, edges.radius, 0.0)
+    middles = edges.centre + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    every = Edges.joined([Edges.of(c) for c in contours_of(part.profile)])
+    follows = np.abs(nearest(middles, every).distance - scene.kerf / 2) <= scene.options.look
+    share = float(torch.length[first:last][follows].sum() / torch.length[first:last].sum())
+    return share > 0.5 and not bool(follows[edge - first])
 
 
 def _own(scene: Scene, face: int) -> set[int]:

@@ -97,7 +97,7 @@ def _pair_holes(part: Asked, face: Face) -> tuple[tuple[int | None, ...], tuple[
         hole = shapely.polygons(ring)
         common = [float(hole.intersection(c).area) for c in cut]
         best = int(np.argmax(common)) if common else -1
-        good = best >= 0 and common[best] > 0.3 * min(hole.area, cut[best].area)
+        good = best >= 0 and common[best] > 0.4 * hole.area
         pairs.append(best if good else None)
     return tuple(pairs), tuple(i for i in range(len(cut)) if i not in pairs)
 
