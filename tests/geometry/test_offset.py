@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
+from platewright.geometry.boolean import union
 from platewright.geometry.contour import Contour
 from platewright.geometry.flatten import flatten
 from platewright.geometry.locate import distances
@@ -15,6 +16,7 @@ from platewright.geometry.measure import arc_data, length, signed_area
 from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import WELD
+from platewright.geometry.transform import Pose
 from platewright.geometry.validity import explain
 from tests.geometry.helpers import (
     agrees,
@@ -280,6 +282,27 @@ def test_a_slanted_neighbour_is_trimmed_or_run_on_along_its_own_line() -> None:
     assert sorted(map(tuple, cut.outer.points.round(9).tolist())) == [(0.5, 1), (2, 4), (8, 4), (9.5, 1)]
 
 
+def test_edges_of_a_convex_plate_end_on_the_lines_they_were_moved_to() -> None:
+    """Against the meeting of half planes, for edges set back, grown and mixed; all corners within the limit."""
+    import shapely
+
+    rng = np.random.default_rng(7)
+    for _ in range(60):
+        count = int(rng.integers(3, 9))
+        angle = np.linspace(0, math.tau, count, endpoint=False) + rng.uniform(-0.12, 0.12, count)
+        points = 50 * np.column_stack([np.cos(angle), np.sin(angle)])
+        for signs in ([-1], [1], [-1, 1]):
+            moved = rng.choice([0, 1, 2, 3], count) * rng.choice(signs, count)
+            left = shapely.box(-500, -500, 500, 500)
+            for p, q, d in zip(points, np.roll(points, -1, axis=0), moved, strict=True):
+                way = (q - p) / np.hypot(*(q - p)) * 2000
+                inward = np.array([-way[1], way[0]])
+                p = p - d * inward / 2000
+                left &= shapely.Polygon([p - way, p + way, p + way + inward, p - way + inward])
+            (part,) = offset_edges(Profile(Contour.from_points(points)), [moved], sharp_limit=30)
+            assert part.area() == pytest.approx(left.area, rel=1e-9)
+
+
 def test_holes_have_their_own_distances() -> None:
     profile = Profile(Contour.rectangle(30, 30), (Contour.rectangle(10, 10, x=10, y=10),))
     (part,) = offset_edges(profile, [0, [1, 1, 1, 1]])
@@ -295,6 +318,35 @@ def test_an_edge_set_back_past_its_neighbours_vanishes() -> None:
     blunt = Contour.from_points([(0, 0), (30, 0), (30, 10), (16, 10), (16, 12), (14, 12), (14, 10), (0, 10)])
     (part,) = offset_edges(Profile(blunt), [[0, 0, 0, 0, -5, 0, 0, 0]])
     assert part.bounds().height == pytest.approx(10)
+
+
+# -- shapes on a grid: everything coincides -----------------------------------------------------------
+
+
+def test_heaps_of_grid_squares_offset_sharp_grow_and_shrink_by_whole_cells() -> None:
+    """Sharp offsets of squares on a grid are dilations and erosions of cells, where edges and corners coincide.
+
+    Union, area, and number of parts against counting cells, for 14 random heaps turned anyhow.
+    """
+    from scipy import ndimage
+
+    for seed in range(14):
+        rng = np.random.default_rng(seed)
+        count = int(rng.integers(3, 8))
+        cells = rng.random((count, count)) < rng.uniform(0.4, 0.9)
+        pose = Pose(*rng.uniform(-50, 50, 2), rng.uniform(-3, 3)) if seed % 2 else Pose()
+        parts = union(
+            pose.apply(Profile(Contour.rectangle(1, 1, x=i, y=j))) for i, j in np.argwhere(cells).tolist()
+        )
+        assert sum(p.area() for p in parts) == pytest.approx(cells.sum())
+        fine = np.kron(np.pad(cells, 3), np.ones((4, 4), dtype=bool))
+        for d in (0.25, 0.5, 0.75, 1.5, -0.25, -0.5, -1.0):
+            reach = np.ones((2 * round(4 * abs(d)) + 1,) * 2, dtype=bool)
+            grow = ndimage.binary_dilation if d > 0 else ndimage.binary_erosion
+            truth = grow(fine, reach)
+            moved = union(q for p in parts for q in offset_profile(p, d, corners="sharp"))
+            assert sum(p.area() for p in moved) == pytest.approx(truth.sum() / 16, abs=1e-5)
+            assert len(moved) == ndimage.label(truth)[1]
 
 
 # -- refusals -----------------------------------------------------------------------------------------

@@ -116,8 +116,7 @@ def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit
         chain.joins.append(Curves.lines(e[rest], s[rest], edges + chain.curves.tag[rest]))
     else:
         _round(chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[rest])
-    for k in np.flatnonzero(apart & ~equal).tolist():
-        _meet(chain, int(here[k]), int(after[k]), sharp_limit)
+    _unequal(chain, np.flatnonzero(apart & ~equal).tolist(), after, turn, sharp_limit)
     spoked = apart & ~gaping
     e, s = chain.finish[here[spoked]], chain.begin[after[spoked]]
     met = np.hypot(*(e - s).T) <= WELD
@@ -184,24 +183,54 @@ def _ahead(chain: _Chain, k: int, x: float, y: float, *, end: bool) -> float:
     return turned * float(chain.radius[k])
 
 
-def _meet(chain: _Chain, i: int, j: int, sharp_limit: float) -> None:
-    """Run neighbours with different distances on to where their moved carriers meet, if near enough.
+@dataclass(frozen=True, slots=True)
+class _Meeting:
+    """Where the moved carriers of an edge and the next meet: past the end of the one, before the other's start."""
 
-    Tangent neighbours are left to a step: their carriers meet equally far before and behind the vertex.
-    """
-    n, m = chain.normal_end[i], chain.normal_start[j]
-    tangent = n @ m > 0 and abs(n[0] * m[1] - n[1] * m[0]) < TANGENT
-    if chain.gone[i] or chain.gone[j] or tangent:
-        return
+    past: float
+    before: float
+    spot: tuple[float, float]
+
+
+def _meeting(chain: _Chain, i: int, j: int, sharp_limit: float) -> _Meeting | None:
+    """Return the nearest meeting of two moved carriers, None if beyond the limit."""
+    if chain.gone[i] or chain.gone[j]:
+        return None
     reach = sharp_limit * max(chain.distance[i], chain.distance[j])
     for past, before, x, y in _candidates(chain, i, j):
         if math.hypot(x - chain.curves.end[i, 0], y - chain.curves.end[i, 1]) > reach:
-            return
-        if past > 0:
-            chain.finish[i] = x, y
-        if before > 0:
-            chain.begin[j] = x, y
-        return
+            return None
+        return _Meeting(past, before, (x, y))
+    return None
+
+
+def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp_limit: float) -> None:
+    """Run neighbours with different distances on, or back, to where their moved carriers meet.
+
+    An edge is run back at a gaping corner only, and only if something of it is left; otherwise the corner
+    keeps its square step.
+    """
+    met = {i: m for i in corners if (m := _meeting(chain, i, int(after[i]), sharp_limit)) is not None}
+    left = _assembled_lengths(chain)
+    for i, m in met.items():
+        if turn[i] > 0:
+            left[i] += min(m.past, 0.0)
+            left[int(after[i])] += min(m.before, 0.0)
+    for i, m in met.items():
+        j = int(after[i])
+        trims = turn[i] > 0 and left[i] > WELD and left[j] > WELD
+        if m.past > 0 or trims:
+            chain.finish[i] = m.spot
+        if m.before > 0 or trims:
+            chain.begin[j] = m.spot
+
+
+def _assembled_lengths(chain: _Chain) -> Floats:
+    """Return the lengths of the moved edges before their corners are joined [mm]."""
+    chord = np.hypot(*(chain.finish - chain.begin).T)
+    radius = np.where(chain.curves.curved, chain.radius, 0.0)
+    size: Floats = np.where(chain.curves.curved, np.abs(chain.curves.sweep) * radius, chord)
+    return size
 
 
 def _sharp(chain: _Chain, i: int, j: int, turn: float, edges: int, sharp_limit: float) -> None:

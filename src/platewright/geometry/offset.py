@@ -113,9 +113,10 @@ def offset_edges(
 ) -> tuple[Profile, ...]:
     """Return the profile with each edge moved by its own distance, neighbours joined.
 
-    Edges that grow are moved first, then edges set back. Where neighbours with different distances meet on
-    their moved lines or circles, they are trimmed or run on to there; where they do not (neighbours in line
-    or tangent, or beyond `sharp_limit`), a step square to the edge joins them.
+    Edges that grow are moved first, then edges set back. Neighbours with different distances are trimmed or
+    run on to where their moved lines or circles meet; where those meet too far off (neighbours in line or
+    nearly so: beyond `sharp_limit` times the larger distance), or nothing would be left of an edge, a step
+    square to the edge joins them.
 
     Parameters
     ----------
