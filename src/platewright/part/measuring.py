@@ -17,6 +17,8 @@ from platewright.part.refs import EdgeRef, Said, edge_refs
 __all__ = ["Between", "Whole", "angle_between", "between", "radius_of", "whole"]
 
 Feature = tuple[float, float] | Said | EdgeRef
+Spot = tuple[float, float]
+Piece = Line | Arc | Spot
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def _across(contour: Contour) -> float:
     return float(pdist(points[ConvexHull(points).vertices]).max())
 
 
-def _piece(part: Part, feature: Feature) -> Line | Arc | tuple[float, float]:
+def _piece(part: Part, feature: Feature) -> Piece:
     """Return a feature as an edge or a point: (contour, edge) whole numbers, a reference, or a point [mm]."""
     if isinstance(feature, (EdgeRef, Mapping)) or all(isinstance(v, int) for v in feature):
         ref = edge_refs(part.profile, [feature])[0]
@@ -123,48 +125,60 @@ def between(part: Part, first: Feature, second: Feature) -> Between:
     return Between(distance, centres, angle, p, q)
 
 
-def _nearest(a: Any, b: Any) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """Return the nearest distance and points of two pieces; bracketing search along each, then alternate projection."""
+def _nearest(a: Piece, b: Piece) -> tuple[float, Spot, Spot]:
+    """Return the nearest distance and points of two pieces that do not cross.
+
+    The nearest points of two lines or arcs are an end of one and its foot on the other, or lie on a normal
+    common to both, which passes through the centre of an arc. All such pairs are tried.
+    """
     if isinstance(a, tuple) and isinstance(b, tuple):
-        return math.hypot(a[0] - b[0], a[1] - b[1]), a, b
+        return math.dist(a, b), a, b
     if isinstance(a, tuple):
+        assert not isinstance(b, tuple)
         spot = _foot(b, a)
-        return math.hypot(a[0] - spot[0], a[1] - spot[1]), a, spot
+        return math.dist(a, spot), a, spot
     if isinstance(b, tuple):
-        size, q, p = _nearest(b, a)
-        return size, p, q
-    if (common := _meeting(a, b)) is not None:
-        return 0.0, common, common
-    best: tuple[float, tuple[float, float], tuple[float, float]] | None = None
-    for k in range(33):
-        start = a.at(k / 32)
-        p = (start.x, start.y)
-        q = _foot(b, p)
-        for _ in range(60):
-            p = _foot(a, q)
-            q = _foot(b, p)
-        size = math.hypot(p[0] - q[0], p[1] - q[1])
-        if best is None or size < best[0] - 1e-12:
-            best = size, p, q
-    assert best is not None
-    return best
+        spot = _foot(a, b)
+        return math.dist(spot, b), spot, b
+    pairs = [((p.x, p.y), _foot(b, (p.x, p.y))) for p in (a.start, a.end)]
+    pairs += [(_foot(a, (q.x, q.y)), (q.x, q.y)) for q in (b.start, b.end)]
+    pairs += [(p, _foot(b, p)) for p in _along_normals(a, b)]
+    pairs += [(_foot(a, q), q) for q in _along_normals(b, a)]
+    p, q = min(pairs, key=lambda pair: math.dist(*pair))
+    return math.dist(p, q), p, q
 
 
-def _meeting(a: Line | Arc, b: Line | Arc) -> tuple[float, float] | None:
-    """Return a common end of two edges, if they have one."""
-    for p in (a.start, a.end):
-        for q in (b.start, b.end):
-            if p.distance(q) < 1e-9:
-                return p.x, p.y
-    return None
+def _along_normals(a: Line | Arc, b: Line | Arc) -> list[Spot]:
+    """Return points of `a` on lines through the centre of `b`, if it has one, that stand square on `a`."""
+    if not isinstance(b, Arc):
+        return []
+    centre = (b.centre.x, b.centre.y)
+    if isinstance(a, Line):
+        return [_foot(a, centre)]
+    away = math.atan2(centre[1] - a.centre.y, centre[0] - a.centre.x)
+    near, far = (away, away + math.pi)
+    return [p for turn in (near, far) if (p := _on_arc(a, turn)) is not None]
 
 
-def _foot(edge: Line | Arc, spot: tuple[float, float]) -> tuple[float, float]:
+def _on_arc(arc: Arc, turn: float) -> Spot | None:
+    """Return the arc's point in a direction from its centre [rad], None if it does not reach there."""
+    turned = math.remainder(turn - arc.start_angle, math.tau) * math.copysign(1.0, arc.sweep) % math.tau
+    if turned > abs(arc.sweep):
+        return None
+    return arc.centre.x + arc.radius * math.cos(turn), arc.centre.y + arc.radius * math.sin(turn)
+
+
+def _foot(edge: Line | Arc, spot: Spot) -> Spot:
     """Return the nearest point of an edge to a point [mm]."""
-    from platewright.geometry.locate import nearest
-
-    contour = Contour.from_edges([edge], closed=False)
-    at = nearest(contour, spot).point
+    if isinstance(edge, Arc):
+        found = _on_arc(edge, math.atan2(spot[1] - edge.centre.y, spot[0] - edge.centre.x))
+        if found is not None:
+            return found
+        ends = ((edge.start.x, edge.start.y), (edge.end.x, edge.end.y))
+        return min(ends, key=lambda end: math.dist(end, spot))
+    run = edge.end - edge.start
+    along = ((spot[0] - edge.start.x) * run.x + (spot[1] - edge.start.y) * run.y) / run.dot(run)
+    at = edge.at(min(1.0, max(0.0, along)))
     return at.x, at.y
 
 

@@ -102,7 +102,7 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
             d = bolt_diameter(bolt) if isinstance(bolt, str) else float(bolt)
         else:
             d = bolt_of_hole(diameter) or 0.0
-        if d >= SMALLEST_BOLT - 1e-9 and diameter <= OVERSIZE * d + 1e-9:
+        if d >= SMALLEST_BOLT - 1e-9 and d - 0.1 <= diameter <= OVERSIZE * d + 1e-9:
             spots.append(_Spot(number, a, b, diameter, d))
     return spots
 
