@@ -20,13 +20,16 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Pose
 from platewright.layout.check import check
+from platewright.layout.engines import best_packing, engines
+from platewright.layout.first import first_layout
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
 from platewright.layout.problem import FILLER, Packed, Piece, Problem, Shape, Spot
-from platewright.layout.reach import Reach, reached, seat_on
+from platewright.layout.reach import Reach, index_steps, reached, seat_on
 from platewright.layout.room import free_room, mirrored, shape_of
 from platewright.layout.shapes import Loops, loops_area
 from platewright.layout.turns import distinct, free_turns
 from platewright.stock.model import Plate
+from platewright.table.model import Gantry
 
 __all__ = ["LaidOut", "LayOptions", "LeftOver", "Progress", "lay"]
 
@@ -292,8 +295,6 @@ def _fill(
     run: _Run, plate: Plate, copies: list[_Copy], *, seconds: float, locked: Sequence[Placement] = ()
 ) -> _Filled:
     """Lay as many copies as fit on one plate."""
-    from platewright.layout.engines import best_packing
-
     misfit = _fits_plate(run, plate)
     here = [c for c in copies if c.part not in misfit]
     seat = None if run.reach is None else seat_on(plate, run.reach)
@@ -339,8 +340,6 @@ def _hopeless(
     run: _Run, plate: Plate, problem: Problem, here: Sequence[_Copy], stayed: set[int]
 ) -> dict[int, Finding]:
     """Name the parts that would not fit even alone on the empty plate."""
-    from platewright.layout.first import first_layout
-
     out: dict[int, Finding] = {}
     placed = {here[i].part for i in stayed}
     x0, y0, x1, y1 = problem.box() if problem.room else (0.0, 0.0, 0.0, 0.0)
@@ -489,4 +488,21 @@ def _told(run: _Run, layouts: Sequence[Layout], left: tuple[LeftOver, ...]) -> L
     notes = [x.finding for x in left]
     if run.cancelled():
         notes.append(finding("L007"))
+    if not engines()[run.options.engine].available():
+        notes.append(finding("L030", engine=run.options.engine))
+    notes += [note for layout in layouts for note in _indexed(run, layout.plate)]
     return LaidOut(tuple(checked), left, (*(f for x in checked for f in x.findings), *notes))
+
+
+def _indexed(run: _Run, plate: Plate) -> list[Finding]:
+    """Tell that a plate is longer than the table, and how far it is moved between its steps."""
+    if not isinstance(run.reach, Gantry):
+        return []
+    try:
+        stops = index_steps(plate, run.reach)
+    except InputError:
+        return []
+    if len(stops) < 2:
+        return []
+    first, second = stops[0].seat, stops[1].seat
+    return [finding("L040", steps=len(stops), shift=math.hypot(second.x - first.x, second.y - first.y))]

@@ -81,7 +81,9 @@ def reach_outline(reach: Reach) -> tuple[Contour, ...]:
     far = [(reach.x + reach.outer * math.cos(t), reach.y + reach.outer * math.sin(t)) for t in (a, b)]
     near = [(reach.x + reach.inner * math.cos(t), reach.y + reach.inner * math.sin(t)) for t in (b, a)]
     rows = [(*far[0], bulge), (*far[1], 0.0), (*near[0], -bulge), (*near[1], 0.0)]
-    return (Contour(np.array(rows if reach.inner > 0 else rows[:3])),)
+    if reach.inner == 0:
+        rows = [*rows[:2], (reach.x, reach.y, 0.0)]
+    return (Contour(np.array(rows)),)
 
 
 def reached(reach: Reach, seat: Pose) -> tuple[Contour, ...]:
@@ -191,7 +193,7 @@ def _stop(plate: Plate, reach: Gantry, turn: float, push: float, long: float) ->
         window = (low, box.y0, high, box.y1)
         touch = ((low + 0.1 * (high - low), box.y0), (high - 0.1 * (high - low), box.y0))
     else:
-        low, high = box.y0 + push, min(box.y0 + push + long, box.y1)
+        low, high = max(box.y1 - push - long, box.y0), box.y1 - push
         window = (box.x0, low, box.x1, high)
         touch = ((box.x1, low + 0.1 * (high - low)), (box.x1, high - 0.1 * (high - low)))
     return IndexStep(seat, window, touch)
