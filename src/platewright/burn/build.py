@@ -11,17 +11,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from platewright.burn.edges import piece, split_many
+from platewright.burn.edges import at_distance, piece, split_many
 from platewright.burn.leads import Start
 from platewright.burn.loops import Loop
-from platewright.burn.model import Cut
+from platewright.burn.model import Cut, Tab
 from platewright.burn.options import BurnOptions
 from platewright.geometry import Contour, Floats, edge_lengths, length
 from platewright.part.model import Mark
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.motion import Timed, timed
 
-__all__ = ["FREEZE", "cut_of", "mark_cut", "settled"]
+__all__ = ["FREEZE", "cuts_of", "mark_cut", "settled"]
 
 FREEZE = 0.8
 """Share of the feed below which height control is frozen [-]."""
@@ -63,30 +63,65 @@ def _exit(rows: Floats, radius: float, left: bool) -> Floats:
     return np.array([[*rows[-1, :2], side * math.tan(turn / 4)], [*end, 0.0]])
 
 
-def cut_of(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, options: BurnOptions) -> Cut:
-    """Return the cut for a loop and a start, feeds [mm/s] and height control set."""
+def cuts_of(
+    loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, options: BurnOptions
+) -> list[Cut]:
+    """Return the cut for a loop and a start, or one cut for each stretch between tabs, feeds [mm/s] and height control set."""
+    if not start.legs:
+        return [_whole_cut(loop, start, row=row, table=table, options=options)]
+    ring = loop.path.rows
+    laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
+    tabs = _tabs(loop, start)
+    cuts = []
+    for number, leg in enumerate(start.legs):
+        main = piece(laps, leg.start, leg.end)
+        rows = np.vstack([[[*leg.pierce, leg.bulge]], main])
+        said = (
+            f"Stretch {number + 1} of {len(start.legs)}, {tabs[0].width:.1f} mm of metal left between them as tabs.",
+        )
+        cut = _bare(loop, rows, row, (*loop.why, start.why, *said))
+        cuts.append(settled(replace(cut, tabs=(tabs[number],)), table, frozen=loop.small))
+    return cuts
+
+
+def _tabs(loop: Loop, start: Start) -> list[Tab]:
+    """Return the tab that lies before the start of each leg."""
+    whole = length(loop.path)
+    ends = [leg.end for leg in start.legs]
+    gaps = [leg.start - (ends[i - 1] - (whole if i == 0 else 0.0)) for i, leg in enumerate(start.legs)]
+    middles = np.array([leg.start - gap / 2 for leg, gap in zip(start.legs, gaps, strict=True)])
+    spots, _, _, _ = at_distance(loop.path, np.mod(middles, whole))
+    return [Tab((float(x), float(y)), gap - loop.kerf) for (x, y), gap in zip(spots, gaps, strict=True)]
+
+
+def _bare(loop: Loop, rows: Floats, row: ChartRow, why: tuple[str, ...]) -> Cut:
+    path = Contour(rows, closed=False)
+    return Cut(
+        kind="hole" if loop.kind == "hole" else "outer",
+        placement=loop.placement,
+        contour=loop.contour,
+        path=path,
+        speeds=(loop.feed,) * len(path),
+        height_control=(False,) * len(path),
+        pierce_delay=row.pierce_delay,
+        pierce_height=row.pierce_height,
+        cut_height=row.cut_height,
+        lead_edges=1,
+        why=why,
+        kerf=loop.kerf,
+    )
+
+
+def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, options: BurnOptions) -> Cut:
     choice = options.choice(loop.placement, loop.contour)
     overburn = choice.overburn
     if overburn is None:
         default = loop.kerf if options.overburn is None else options.overburn
         overburn = options.hole_overburn if loop.kind == "hole" else default
     rows, lead, exit_edges = run_of(loop, start, overburn)
-    path = Contour(rows, closed=False)
-    speeds = np.full(len(path), loop.feed)
-    cut = Cut(
-        kind="hole" if loop.kind == "hole" else "outer",
-        placement=loop.placement,
-        contour=loop.contour,
-        path=path,
-        speeds=tuple(speeds.tolist()),
-        height_control=(False,) * len(path),
-        pierce_delay=row.pierce_delay,
-        pierce_height=row.pierce_height,
-        cut_height=row.cut_height,
-        lead_edges=lead,
-        exit_edges=exit_edges,
-        why=(*loop.why, start.why, *_overburn_said(loop, overburn)),
-        kerf=loop.kerf,
+    why = (*loop.why, start.why, *_overburn_said(loop, overburn))
+    cut = replace(
+        _bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges, pierced=start.kind != "edge"
     )
     return settled(cut, table, frozen=loop.small)
 

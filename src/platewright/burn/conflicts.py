@@ -16,22 +16,23 @@ from platewright.burn.edges import at_distance
 from platewright.burn.leads import Start, lead_line
 from platewright.burn.loops import Loop
 from platewright.burn.obstacles import Clear
-from platewright.geometry import Floats
+from platewright.geometry import Floats, length
 
 __all__ = ["settle", "start_lines"]
 
 
-def start_lines(loop: Loop, start: Start) -> tuple[Floats, Floats]:
-    """Return the sampled lead-in (K, 2), pierce first, and lead-out (M, 2) of a start [mm]."""
-    point, heading, _, _ = at_distance(loop.path, np.array([start.along]))
-    lead = lead_line(start, point[0])
+def start_lines(loop: Loop, start: Start) -> tuple[list[Floats], Floats]:
+    """Return the sampled lead-ins (K, 2), pierce first, and the lead-out (M, 2) of a start [mm]."""
+    places = np.array([along for along, _, _ in start.leads])
+    point, heading, _, _ = at_distance(loop.path, np.mod(places, length(loop.path)))
+    leads = [lead_line(p, b, at) for (_, p, b), at in zip(start.leads, point, strict=True)]
     side = 1.0 if loop.scrap_left else -1.0
     along = np.array([np.cos(heading[0]), np.sin(heading[0])])
     off = side * np.array([-along[1], along[0]])
     turn = np.linspace(0.0, np.pi / 3, 5)[:, None]
     base = point[0] + loop.kerf * along
     out = base + start.exit_radius * (np.sin(turn) * along + (1 - np.cos(turn)) * off)
-    return lead, out
+    return leads, out
 
 
 class _Lines:
@@ -45,9 +46,9 @@ class _Lines:
         import shapely
 
         if (i, k) not in self._made:
-            lead, out = start_lines(self._loops[i], self._starts[i][k])
-            both = shapely.union_all([shapely.LineString(lead), shapely.LineString(out)])
-            self._made[i, k] = (both, shapely.Point(lead[0]), both.bounds)
+            leads, out = start_lines(self._loops[i], self._starts[i][k])
+            both = shapely.MultiLineString([*leads, out])
+            self._made[i, k] = (both, shapely.MultiPoint([lead[0] for lead in leads]), both.bounds)
         return self._made[i, k]
 
 

@@ -19,14 +19,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.burn.edges import at_distance, nearest
+from platewright.burn.edges import at_distance
 from platewright.burn.loops import Loop
-from platewright.burn.obstacles import Clear, Obstacles
+from platewright.burn.obstacles import CHORD, Clear, Obstacles
 from platewright.burn.options import BurnOptions
-from platewright.geometry import Floats, edge_lengths, length
+from platewright.geometry import Floats, Profile, edge_lengths, flatten, length
 from platewright.table.model import ChartRow
 
-__all__ = ["Start", "clearances", "lead_line", "starts_of"]
+__all__ = ["Leg", "Start", "clearances", "lead_line", "starts_of"]
 
 Flags = NDArray[np.bool_]
 
@@ -36,8 +36,20 @@ SAMPLES = 9
 """Points a lead is sampled at for distances: a quarter circle of 10 mm strays 0.012 mm from its chords."""
 ALIKE = 0.9
 """Starts whose scores differ by less are as good as each other [-]; the order search picks among them."""
+LONGEST_EDGE = 120.0
+"""Farthest a cut may lie from the plate's edge for a start from there [mm]."""
 BATCH = 48
 """Candidates checked at once; most loops find enough in the first batch."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """One stretch of a loop between two tabs: from and to along it [mm], its pierce [mm] and the lead's bulge [-]."""
+
+    start: float
+    end: float
+    pierce: tuple[float, float]
+    bulge: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +65,7 @@ class Start:
     score : lower is better [-]
     exit_radius : radius of the lead-out arc [mm], 0 for none
     why : sentence
+    legs : stretches between tabs, none for a cut that closes
     """
 
     along: float
@@ -62,6 +75,13 @@ class Start:
     score: float
     exit_radius: float
     why: str
+    legs: tuple[Leg, ...] = ()
+
+    @property
+    def leads(self) -> tuple[tuple[float, tuple[float, float], float], ...]:
+        """Every lead-in of this start: where it joins the loop [mm], its pierce [mm], its bulge [-]."""
+        rest = tuple((leg.start, leg.pierce, leg.bulge) for leg in self.legs)
+        return rest or ((self.along, self.pierce, self.bulge),)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +102,8 @@ class _Batch:
         return _Batch(*(getattr(self, name)[keep] for name in self.__slots__))
 
 
-_SHAPES = ("arc", "straight", "centre", "corner")
+_SHAPES = ("arc", "straight", "centre", "corner", "square")
+_SQUARE = [(4, 1.0), (4, 0.7), (4, 0.5), (4, 0.35)]
 
 
 def clearances(row: ChartRow, options: BurnOptions, kerf: float) -> Clear:
@@ -111,6 +132,8 @@ def starts_of(
     reaches: Callable[[Floats], Flags],
     good: Floats | None = None,
     most: int = 10,
+    at: Floats | None = None,
+    square: bool = False,
 ) -> list[Start]:
     """Return up to `most` legal starts of a loop, best first, spread along it [mm].
 
@@ -123,9 +146,11 @@ def starts_of(
     reaches : tells which points the table reaches
     good : (K, 2) sampled points of edges that must carry no start [mm]
     most : how many to return [-]
+    at : only these places along the loop [mm]
+    square : only leads square to the cut, which stay off the metal behind the start
     """
     clear = clearances(row, options, loop.kerf)
-    batch = _candidates(loop, row, options)
+    batch = _candidates(loop, row, options, at, square)
     batch = batch.take(reaches(batch.pierce))
     if good is not None and len(good) and len(batch.along):
         away = np.hypot(*(batch.point[:, None, :] - good[None, :, :]).transpose(2, 0, 1)).min(axis=1)
@@ -134,30 +159,32 @@ def starts_of(
     found: list[Start] = []
     whole = length(loop.path)
     spacing = whole / (2 * most)
-    for at in range(0, len(batch.along), BATCH):
-        part = batch.take(np.arange(at, min(at + BATCH, len(batch.along))))
+    for first in range(0, len(batch.along), BATCH):
+        part = batch.take(np.arange(first, min(first + BATCH, len(batch.along))))
         part = part.take(obstacles.legal(_sampled(part), loop.placement, clear))
         exits = _exit_legal(part, loop, obstacles, clear)
         for i in range(len(part.along)):
             gap = [abs(math.remainder(f.along - part.along[i], whole)) for f in found]
             if not gap or min(gap) > spacing:
                 found.append(_start(part, i, bool(exits[i])))
-        beyond = at + BATCH >= len(batch.along) or (
-            found and batch.score[at + BATCH] > found[0].score + ALIKE
-        )
+        rest = first + BATCH
+        beyond = rest >= len(batch.along) or (found and batch.score[rest] > found[0].score + ALIKE)
         if len(found) >= most or beyond:
             break
     return [f for f in found[:most] if f.score <= found[0].score + ALIKE]
 
 
-def _candidates(loop: Loop, row: ChartRow, options: BurnOptions) -> _Batch:
+def _candidates(loop: Loop, row: ChartRow, options: BurnOptions, at: Floats | None, square: bool) -> _Batch:
     choice = options.choice(loop.placement, loop.contour)
     wanted = choice.lead_length or options.lead_length or row.lead
     asked = choice.lead or options.lead
-    along, bonus, corner = _places(loop, options, choice.start)
+    if at is None:
+        along, bonus, corner = _places(loop, options)
+    else:
+        along, bonus, corner = at, np.linspace(0.0, 0.1, len(at)), np.ones(len(at), dtype=bool)
     point, heading, _, _ = at_distance(loop.path, along)
     parts = []
-    for rank, (shape, share) in enumerate(_menu(loop, asked)):
+    for rank, (shape, share) in enumerate(_SQUARE if square else _menu(loop, asked)):
         use = corner if shape == 3 else np.ones(len(along), dtype=bool)
         if not use.any():
             continue
@@ -183,7 +210,7 @@ def _candidates(loop: Loop, row: ChartRow, options: BurnOptions) -> _Batch:
 def _menu(loop: Loop, asked: str | None) -> list[tuple[int, float]]:
     """Return (shape, share of the wanted length) in order of liking."""
     arcs = [(0, 1.0), (0, 0.7), (0, 0.5), (0, 0.35)]
-    straight = [(1, 1.0), (1, 0.7), (1, 0.5), (1, 0.35)]
+    straight = [(1, 1.0), (1, 0.7), (1, 0.5), (1, 0.35), *_SQUARE]
     corner = [(3, 1.0), (3, 0.7), (3, 0.5)]
     menu = (corner if loop.kind == "outer" else []) + arcs + straight
     if asked == "arc":
@@ -195,17 +222,11 @@ def _menu(loop: Loop, asked: str | None) -> list[tuple[int, float]]:
     return menu
 
 
-def _places(
-    loop: Loop, options: BurnOptions, start: tuple[float, float] | None
-) -> tuple[Floats, Floats, Flags]:
+def _places(loop: Loop, options: BurnOptions) -> tuple[Floats, Floats, Flags]:
     """Return places along the loop [mm], their score [-] and whether each is just after a corner."""
     lengths = edge_lengths(loop.path)
     begins = np.cumsum(lengths) - lengths
     whole = float(lengths.sum())
-    if start is not None:
-        here = nearest(loop.path, *start)
-        offsets = np.array([0.0, 0.5, -0.5, 1.0, -1.0])
-        return np.mod(here + offsets, whole), np.abs(offsets), np.ones(5, dtype=bool)
     straight = loop.path.bulges == 0
     corner = straight & (np.roll(loop.path.bulges, 1) != 0) & (np.roll(lengths, 1) < 2.5 * loop.kerf)
     corner |= straight & np.roll(straight, 1)
@@ -243,7 +264,7 @@ def _lead(shape: int, size: float, point: Floats, heading: Floats, loop: Loop) -
         return np.tile([x, y], (count, 1)), np.full(count, side)
     if shape == 3:
         return point - size * along, np.zeros(count)
-    turn = math.pi / 4
+    turn = math.pi / 2 if shape == 4 else math.pi / 4
     return point + size * (math.sin(turn) * off - math.cos(turn) * along), np.zeros(count)
 
 
@@ -262,10 +283,48 @@ def _sampled(batch: _Batch) -> Floats:
     return middle + along[:, :, None] * half + across[:, :, None] * left
 
 
-def lead_line(start: Start, point: Floats) -> Floats:
-    """Return a start's lead-in as (SAMPLES, 2) points [mm], from its pierce to the place on the loop."""
-    one, pierce = np.zeros(1), np.array([start.pierce])
-    batch = _Batch(one, point[None, :], one, pierce, np.array([start.bulge]), one, one, one, one)
+def edge_starts(
+    loop: Loop, obstacles: Obstacles, plate: Profile, reaches: Callable[[Floats], Flags], clear: Clear
+) -> list[Start]:
+    """Return starts that come in from beyond the plate's edge, straight, without a pierce; nearest first [mm]."""
+    import shapely
+
+    edge = shapely.LinearRing(flatten(plate.outer, tolerance=CHORD))
+    whole = length(loop.path)
+    along = np.arange(0.0, whole, max(2.0, whole / 64))
+    point, heading, _, _ = at_distance(loop.path, along)
+    spots = shapely.points(point)
+    foot = shapely.get_coordinates(
+        shapely.line_interpolate_point(edge, shapely.line_locate_point(edge, spots))
+    )
+    away = foot - point
+    far = np.hypot(away[:, 0], away[:, 1])
+    beyond = foot + away / np.maximum(far, 1e-9)[:, None] * (loop.kerf + 2.0)
+    zero = np.zeros(len(along))
+    batch = _Batch(along, point, heading, beyond, zero, zero + 1.0, far, zero, zero + 1.0)
+    batch = batch.take((far > loop.kerf) & (far < LONGEST_EDGE) & reaches(beyond))
+    open_ = Clear(clear.lead_own, clear.lead_other, -1.0, clear.lead_own, clear.lead_other, -1.0)
+    batch = batch.take(obstacles.legal(_sampled(batch), loop.placement, open_)) if len(batch.along) else batch
+    order = np.argsort(batch.score, kind="stable")[:10]
+    why = "Starts from beyond the plate's edge: no pierce through thick plate."
+    return [
+        Start(
+            float(batch.along[i]),
+            (float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
+            0.0,
+            "edge",
+            float(batch.score[i]),
+            0.0,
+            why,
+        )
+        for i in order
+    ]
+
+
+def lead_line(pierce: tuple[float, float], bulge: float, point: Floats) -> Floats:
+    """Return a lead-in as (SAMPLES, 2) points [mm], from its pierce to the place on the loop; bulge [-]."""
+    one, spot = np.zeros(1), np.array([pierce])
+    batch = _Batch(one, point[None, :], one, spot, np.array([bulge]), one, one, one, one)
     return np.asarray(_sampled(batch)[0])
 
 
@@ -299,13 +358,14 @@ def _start(batch: _Batch, i: int, has_exit: bool) -> Start:
         "arc": f"Arc lead-in of {size:.1f} mm{short}: meets the cut without a dwell.",
         "straight": f"Straight lead-in of {size:.1f} mm{short}: no room for an arc.",
         "centre": "From the middle of the hole by a half circle: the farthest from the edge.",
+        "square": f"Square lead-in of {size:.1f} mm{short}: keeps off the metal behind the start.",
         "corner": f"At a corner, in line with the edge, {size:.1f} mm{short}: leaves no mark on a flat.",
     }[kind]
     return Start(
         float(batch.along[i]),
         (float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
         float(batch.bulge[i]),
-        "straight" if kind == "corner" else kind,
+        "straight" if kind in ("corner", "square") else kind,
         float(batch.score[i]),
         float(batch.exit[i]) if has_exit else 0.0,
         why,

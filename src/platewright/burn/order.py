@@ -20,7 +20,7 @@ from platewright.burn.model import Cut
 from platewright.burn.obstacles import Clear
 from platewright.burn.options import BurnOptions
 from platewright.burn.tour import tour
-from platewright.geometry import Floats, flatten
+from platewright.geometry import Floats, flatten, length
 from platewright.layout.model import Layout
 
 __all__ = ["BurnOrder", "parents", "sequence"]
@@ -155,7 +155,8 @@ def ends_of(
     most = max(len(s) for s in starts)
     entry, leave = np.zeros((len(loops), most, 2)), np.zeros((len(loops), most, 2))
     for i, (loop, own) in enumerate(zip(loops, starts, strict=True)):
-        at, _, _, _ = at_distance(loop.path, np.array([s.along for s in own]))
+        last = np.array([s.legs[-1].end if s.legs else s.along for s in own])
+        at, _, _, _ = at_distance(loop.path, np.mod(last, length(loop.path)))
         for k, start in enumerate(own):
             entry[i, k], leave[i, k] = start.pierce, at[k]
     return entry, leave, np.array([len(s) for s in starts], dtype=np.int64)

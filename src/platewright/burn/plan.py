@@ -13,19 +13,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.burn.build import cut_of, mark_cut
-from platewright.burn.leads import Start, clearances, starts_of
+from platewright.burn.build import cuts_of, mark_cut
+from platewright.burn.edges import nearest
+from platewright.burn.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.limits import limit_findings
 from platewright.burn.loops import Loop, loops_of, title
 from platewright.burn.model import BurnPlan, Cut
-from platewright.burn.obstacles import KEEPOUT, PLATE, Obstacles
+from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import sequence
 from platewright.burn.route import routed
 from platewright.burn.summary import seated, summed
+from platewright.burn.tabs import tabbed_start, tabs_for
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry import Floats, flatten
+from platewright.geometry import Floats, flatten, length
 from platewright.layout.model import Layout
 from platewright.table.chart import Chart, Picked
 from platewright.table.iso9013 import u_range
@@ -86,7 +88,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
     cuts = [*ordered.marks]
     for i, k in ordered.steps:
-        cuts.append(cut_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen))
+        cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
     if chosen.route:
         cuts, told = routed(cuts, layout, table, home=chosen.home, slats=chosen.slats)
         findings += told
@@ -179,20 +181,53 @@ def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[St
     starts: list[list[Start]] = []
     findings: list[Finding] = []
     for loop in loops:
-        own = starts_of(
-            loop,
-            job.obstacles,
-            row=job.row,
-            options=job.options,
-            reaches=job.reaches,
-            good=_good(job, loop),
-        )
+        own, told = _own_starts(job, loop)
+        findings += told
         if own:
             ready.append(loop)
             starts.append(own)
         else:
             findings.append(_homeless(job, loop))
     return ready, starts, findings
+
+
+def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
+    """Return the starts of a loop: with tabs if it gets any, at the place chosen by hand, or the best ones."""
+    choice = job.options.choice(loop.placement, loop.contour)
+    subject, good = title(job.layout, loop.placement, loop.contour), _good(job, loop)
+    place = (float(loop.path.rows[0, 0]), float(loop.path.rows[0, 1]))
+    told: list[Finding] = []
+
+    def search(at: Floats | None, square: bool = False) -> list[Start]:
+        return starts_of(
+            loop,
+            job.obstacles,
+            row=job.row,
+            options=job.options,
+            reaches=job.reaches,
+            good=good,
+            at=at,
+            square=square,
+        )
+
+    if (tabs := tabs_for(loop, job.options)) is not None:
+        if (start := tabbed_start(loop, tabs, job.row.thickness, search)) is not None:
+            return [start], told
+        told.append(finding("B020", place=place, subject=subject, count=max(tabs.count, len(tabs.at))))
+    if choice.start is not None:
+        here = nearest(loop.path, *choice.start)
+        if own := search(np.mod(here + np.array([0.0, 0.5, -0.5, 1.0, -1.0]), length(loop.path))):
+            return own[:1], told
+        told.append(finding("B019", place=choice.start, subject=subject))
+    if loop.kind == "outer" and (job.options.edge_start or choice.lead == "edge"):
+        if own := edge_starts(loop, job.obstacles, job.layout.plate.profile, job.reaches, _clear(job, loop)):
+            return own, told
+        told.append(finding("B021", place=place, subject=subject))
+    return search(None), told
+
+
+def _clear(job: _Job, loop: Loop) -> Clear:
+    return clearances(job.row, job.options, loop.kerf)
 
 
 def _homeless(job: _Job, loop: Loop) -> Finding:
