@@ -12,6 +12,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 GENERATED = {
     "docs/findings.md": "platewright.findings:page",
+    "docs/commands.md": "platewright.cli.docs:page",
 }
 
 
