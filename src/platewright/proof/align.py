@@ -27,6 +27,7 @@ __all__ = ["aligned", "fit_pose"]
 
 _BINS = 720
 _ROUNDS = 40
+_TRIES = 4
 _LIKE = 0.15
 """Largest difference of area tried, as a part of the larger [-]."""
 
@@ -49,10 +50,17 @@ def _signature(points: Floats, middle: Floats) -> Floats:
     return filled
 
 
-def _turn(fixed: Floats, moving: Floats) -> float:
-    """Return the turn that lays one signature on the other [rad]."""
-    product = np.fft.ifft(np.fft.fft(fixed) * np.conj(np.fft.fft(moving))).real
-    return float(product.argmax()) / _BINS * 2 * math.pi
+def _turns(fixed: Floats, moving: Floats) -> list[float]:
+    """Return the turns that lay one signature on the other best [rad], no two within ten degrees."""
+    left, right = fixed - fixed.mean(), moving - moving.mean()
+    product = np.fft.ifft(np.fft.fft(left) * np.conj(np.fft.fft(right))).real.copy()
+    found = []
+    for _ in range(_TRIES):
+        best = int(product.argmax())
+        found.append(best / _BINS * 2 * math.pi)
+        near = np.arange(best - _BINS // 36, best + _BINS // 36 + 1) % _BINS
+        product[near] = -np.inf
+    return found
 
 
 def _outline(profile: Profile) -> Floats:
@@ -82,11 +90,17 @@ def _fitted(points: Floats, profile: Profile, *, mirrored: bool) -> _Fit:
     shape = Pose(mirrored=mirrored).apply(profile)
     own = _outline(shape)
     centre, target = _middle(own), _middle(points)
-    angle = _turn(_signature(densified(points, 0.5)[0], target), _signature(own, centre))
+    turns = _turns(_signature(densified(points, 0.5)[0], target), _signature(own, centre))
     edges = Edges.of(shape.outer)
-    spin = _matrix(angle)
-    shift = target - spin @ centre
-    rms = math.inf
+    found = [_settled(points, edges, angle, target - _matrix(angle) @ centre) for angle in turns]
+    spin, shift, rms = min(found, key=lambda f: f[2])
+    angle = math.atan2(spin[1, 0], spin[0, 0])
+    return _Fit(Pose(float(shift[0]), float(shift[1]), angle, mirrored), rms)
+
+
+def _settled(points: Floats, edges: Edges, angle: float, shift: Floats) -> tuple[Floats, Floats, float]:
+    """Draw points to their nearest edges until they stand still; return turn, shift and RMS distance [mm]."""
+    spin, rms = _matrix(angle), math.inf
     for _ in range(_ROUNDS):
         near = nearest((points - shift) @ spin, edges)
         now = float(np.sqrt((near.distance**2).mean()))
@@ -94,8 +108,7 @@ def _fitted(points: Floats, profile: Profile, *, mirrored: bool) -> _Fit:
             break
         rms = now
         spin, shift = _kabsch(near.foot, points)
-    pose = Pose(float(shift[0]), float(shift[1]), math.atan2(spin[1, 0], spin[0, 0]), mirrored)
-    return _Fit(pose, rms)
+    return spin, shift, rms
 
 
 def _matrix(angle: float) -> Floats:
@@ -125,9 +138,8 @@ def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]
     """
     shapes = _named(against)
     asked, used = list[Asked](), set[int]()
-    for face in faces:
-        if face.loose_after is None:
-            continue
+    loose = [f for f in faces if f.loose_after is not None]
+    for face in sorted(loose, key=lambda f: f.loose_after or 0):
         ring = shapely.get_coordinates(shapely.orient_polygons(face.polygon).exterior)[:-1]
         outer = float(shapely.polygons(ring).area)
         fits = []

@@ -126,7 +126,13 @@ def _arc_pairs(
     to_start = np.hypot(px - e.start[curved, 0], py - e.start[curved, 1])
     to_end = np.hypot(px - e.end[curved, 0], py - e.end[curved, 1])
     distance[:, curved] = np.where(inside, np.abs(away - radius), np.minimum(to_start, to_end))
-    side[:, curved] = (radius - away) * np.sign(sweep)
+    sign = np.sign(sweep)
+    first, last = e.angle[curved], e.angle[curved] + sweep
+    # beyond its ends an arc is continued by its tangents, so that corners are judged as between two lines
+    at_start = -sign * (np.cos(first) * (px - e.start[curved, 0]) + np.sin(first) * (py - e.start[curved, 1]))
+    at_end = -sign * (np.cos(last) * (px - e.end[curved, 0]) + np.sin(last) * (py - e.end[curved, 1]))
+    beyond = np.where(to_start <= to_end, at_start, at_end)
+    side[:, curved] = np.where(inside, (radius - away) * sign, beyond)
     along[:, curved] = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
 
 

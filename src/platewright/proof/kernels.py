@@ -40,7 +40,12 @@ def _to_arc(px: float, py: float, edge: NDArray[np.float64]) -> tuple[float, flo
     if turn <= size:
         return abs(away - radius), side, turn / size
     to_start, to_end = math.hypot(px - edge[0], py - edge[1]), math.hypot(px - edge[2], py - edge[3])
-    return (to_start, side, 0.0) if to_start <= to_end else (to_end, side, 1.0)
+    if to_start <= to_end:
+        tangent = math.cos(edge[7]) * (px - edge[0]) + math.sin(edge[7]) * (py - edge[1])
+        return to_start, -sign * tangent, 0.0
+    last = edge[7] + sweep
+    tangent = math.cos(last) * (px - edge[2]) + math.sin(last) * (py - edge[3])
+    return to_end, -sign * tangent, 1.0
 
 
 @njit(cache=True)

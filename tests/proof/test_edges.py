@@ -1,0 +1,57 @@
+"""Exact distances: against closed forms, against a polygon library, and the compiled way against the plain one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from platewright.geometry import Contour, flatten
+from platewright.proof import edges as module
+from platewright.proof.edges import Edges, nearest
+
+SLOT = Contour(np.array([[0, 0, 0], [40, 0, 1.0], [40, 20, 0], [0, 20, 0.4], [-5, 10, -0.3]]))
+
+
+def test_distance_and_side_of_a_line_and_a_circle() -> None:
+    square = Edges.of(Contour.rectangle(10, 10))
+    near = nearest(np.array([[5.0, 2], [5, -3], [13, 14], [-1, 5]]), square)
+    assert near.distance.tolist() == [2, 3, 5, 1]
+    assert (near.side > 0).tolist() == [True, False, False, False]
+    circle = Edges.of(Contour.circle(0, 0, 10))
+    near = nearest(np.array([[3.0, 4], [0, 12], [0, 0]]), circle)
+    assert near.distance.tolist() == pytest.approx([5, 2, 10])
+    assert (near.side > 0).tolist() == [True, False, True]
+    assert nearest(np.array([[3.0, 4]]), Edges.of(Contour.circle(0, 0, 10, clockwise=True))).side[0] < 0
+
+
+def test_against_a_polygon_library() -> None:
+    rng = np.random.default_rng(5)
+    points = rng.uniform(-30, 70, (500, 2))
+    polygon = shapely.polygons(flatten(SLOT.counterclockwise(), tolerance=1e-5))
+    near = nearest(points, Edges.of(SLOT.counterclockwise()))
+    expected = shapely.distance(shapely.points(points), polygon.exterior)
+    assert np.abs(near.distance - expected).max() < 2e-5
+    clear = expected > 1e-3
+    inside = shapely.contains_xy(polygon, points[:, 0], points[:, 1])
+    assert ((near.side > 0) == inside)[clear].all()
+    assert np.abs(np.hypot(*(points - near.foot).T) - near.distance).max() < 1e-9
+
+
+@pytest.mark.parametrize("slack", [False, True])
+def test_the_compiled_way_is_the_plain_way(monkeypatch: pytest.MonkeyPatch, slack: bool) -> None:
+    rng = np.random.default_rng(8)
+    rows = np.column_stack(
+        [rng.uniform(0, 100, (70, 2)), rng.uniform(-1.2, 1.2, 70) * (rng.random(70) < 0.6)]
+    )
+    edges, points = Edges.of(Contour(rows)), rng.uniform(-10, 110, (300, 2))
+    less = rng.uniform(0, 2, 70) if slack else None
+    monkeypatch.setattr(module, "_MANY", 10**9)
+    plain = nearest(points, edges, slack=less)
+    monkeypatch.setattr(module, "_MANY", 0)
+    swift = nearest(points, edges, slack=less)
+    np.testing.assert_allclose(plain.distance, swift.distance, atol=1e-9)
+    same = plain.edge == swift.edge
+    assert same.mean() > 0.99
+    np.testing.assert_allclose(plain.side[same], swift.side[same], atol=1e-9)
+    np.testing.assert_allclose(plain.foot[same], swift.foot[same], atol=1e-7)
