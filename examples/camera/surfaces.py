@@ -93,7 +93,11 @@ def wood(places: Image, seed: int) -> Image:
     )
     gap = np.abs(places[..., 1] - plank * 118.0 - 59) > 58.2
     tone = np.where(gap, 0.25, tone).astype(np.float32)
-    return _toned((0.33, 0.205, 0.11), tone)
+    # species differ: from redder than board to its very colour; darker grain is redder
+    blend = np.random.default_rng((seed, 12)).uniform(0, 1)
+    base = (1 - blend) * np.array([0.33, 0.205, 0.11]) + blend * np.array([0.39, 0.255, 0.143])
+    tones = np.stack([np.maximum(tone, 0.05) ** p for p in (1.0, 1.12, 1.25)], axis=-1)
+    return np.maximum(base.astype(np.float32) * tones.astype(np.float32), 0.004)
 
 
 def cardboard(places: Image, seed: int) -> Image:

@@ -135,6 +135,9 @@ def _bells(samples: Singles, *, count: int, floor: Floats) -> _Bells:
     return _Bells(np.array(means), np.array(inverses), np.array(norms))
 
 
+UNLIKE = 8.0
+"""Log-likelihood by which a place may be less like the template than its oddest parts [-]."""
+
 ENOUGH = 6.0
 """A separation at which colour alone is trusted [sd]."""
 
@@ -246,14 +249,20 @@ def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float]]
 def _told_apart(features: Singles, mask: Mask, ground: _Ground) -> Singles:
     """Return the smoothed log-likelihood ratio template over bench [-], both learnt from the present mask."""
     pitch = ground.plan.pitch
-    core = _shrunk(mask, 1.5, pitch)
-    if core.sum() < 60:
-        core = mask
+    core = mask
+    for steps in (4, 3, 2, 1):  # places at the border hold a mix of both and would make a bell for themselves
+        inner = _shrunk(mask, steps * pitch, pitch)
+        if inner.sum() >= max(60, 0.3 * mask.sum()):
+            core = inner
+            break
     away = ground.seen & ~_grown(mask, 3.0, pitch) & ~ground.near_cards
     floor = FLOOR[: features.shape[2]]
     template = _bells(features[core], count=3, floor=floor)
     bench = _bells(features[away | ground.bench & ~mask], count=6, floor=floor)
-    ratio = np.clip(template.log_density(features) - bench.log_density(features), -12, 12)
+    likely = template.log_density(features)
+    # what is like neither (a shadow's core, a card's rim) must not go to whichever bell is the wider
+    odd = likely - np.float32(np.percentile(likely[core], 3) - UNLIKE)
+    ratio = np.clip(np.minimum(likely - bench.log_density(features), odd), -12, 12)
     return np.asarray(cv2.GaussianBlur(ratio, (0, 0), 0.8))
 
 
