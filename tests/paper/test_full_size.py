@@ -104,3 +104,15 @@ def test_the_same_part_gives_the_same_bytes() -> None:
 def test_a_roll_takes_one_page() -> None:
     long = Profile(Contour.rectangle(500, 3000))
     assert len(tiles(long, paper="roll 610")) == 1
+
+
+def test_the_weld_room_band_is_what_was_set_back() -> None:
+    """Two edges of a 100 x 60 plate set back by 5: a band of 5 x 100 + 5 x 60 - 25 (the corner is taken once)."""
+    from platewright.paper.bands import weld_bands
+    from platewright.part.ops import add_hole, from_profile, weld_room
+
+    part = from_profile(Profile(Contour.rectangle(100, 60)), name="p", thickness=6.0)
+    assert weld_bands(part) == ()
+    part = add_hole(weld_room(part, edges=[(0, 0), (0, 1)], distance=5.0), at=(40, 30), hole="M10")
+    assert sum(b.area() for b in weld_bands(part)) == pytest.approx(500 + 300 - 25)
+    assert full_size(part) != full_size(part, band=())

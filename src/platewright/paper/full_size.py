@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, arc_data, length
+from platewright.paper.bands import weld_bands
 from platewright.paper.bars import Print, across, upright
 from platewright.paper.ink import SOFT, Ink
 from platewright.paper.pages import Page, page
@@ -99,7 +100,7 @@ def full_size(
     *,
     paper: str = "letter",
     fix: Print = Print(),
-    band: Sequence[Profile] = (),
+    band: Sequence[Profile] | None = None,
     revision: str = "",
 ) -> bytes:
     """Return the full-size proof of a part as PDF.
@@ -109,7 +110,7 @@ def full_size(
     part : the part [mm]
     paper : "letter", "A4", "A3", "tabloid" or "roll WIDTH"
     fix : correction from measured check bars [-]
-    band : weld-room bands to hatch [mm]
+    band : weld-room bands to hatch [mm]; None works them out from the part's steps
     revision : printed in the footer, ties the paper to the part
 
     Raises
@@ -118,11 +119,12 @@ def full_size(
         If the page is unknown or far too many pages would be needed.
     """
     plan = _best(part.profile, paper, fix)
+    strips = weld_bands(part) if band is None else tuple(band)
     ink = Ink(plan.page, f"{part.name}, full size")
     for number, tile in enumerate(plan.tiles):
         if number:
             ink.next_page()
-        _tile(ink, part, plan=plan, tile=tile, fix=fix, band=band)
+        _tile(ink, part, plan=plan, tile=tile, fix=fix, band=strips)
         _frame(ink, part, plan=plan, tile=tile, fix=fix, revision=revision)
     return ink.bytes()
 

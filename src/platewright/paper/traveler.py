@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from platewright.burn.model import BurnPlan
 from platewright.cautions import cautions, closing
 from platewright.findings import Finding, verdict
-from platewright.geometry import bounds
+from platewright.geometry import Profile, bounds, flatten
 from platewright.layout.model import Layout
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
@@ -148,23 +148,29 @@ def _picture(flow: Flow, plan: BurnPlan) -> None:
 
 
 def _numbers(ink: Ink, plan: BurnPlan, scale: float) -> None:
-    """Write each piece's number, in the order they come loose, at its middle; each pierce gets a dot."""
+    """Write each piece's number, in the order they come loose, where its metal is widest; each pierce gets a dot."""
     order = [cut.placement for cut in plan.cuts if cut.kind == "outer"]
     placed = [profile for _, _, profile in plan.layout.placed()]
     for cut in plan.cuts:
         x, y = map(float, cut.path.points[0])
         ink.box(x - 0.4 / scale, y - 0.4 / scale, 0.8 / scale, 0.8 / scale, fill=(0, 0, 0), stroke=False)
     for number, index in enumerate(order, 1):
-        box = placed[index].bounds()
-        size = max(1.6, min(4.0, 0.5 * min(box.width, box.height) * scale)) / scale
-        ink.text(
-            (box.x0 + box.x1) / 2,
-            (box.y0 + box.y1) / 2 - size / 2,
-            str(number),
-            size=size,
-            bold=True,
-            align="middle",
-        )
+        x, y, room = _widest(placed[index])
+        size = max(1.6, min(4.2, 1.1 * room * scale)) / scale
+        ink.text(x, y - 0.36 * size, str(number), size=size, bold=True, align="middle")
+
+
+def _widest(profile: Profile) -> tuple[float, float, float]:
+    """Return the middle and radius of the largest disc that lies in the metal [mm], to a hundredth of the part's size."""
+    import shapely
+
+    rings = [flatten(c, tolerance=0.2) for c in profile.contours()]
+    box = profile.bounds()
+    disc = shapely.maximum_inscribed_circle(
+        shapely.Polygon(rings[0], rings[1:]), tolerance=max(box.width, box.height) / 100
+    )
+    (x, y), _ = disc.coords
+    return float(x), float(y), float(disc.length)
 
 
 def _settings(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
