@@ -202,3 +202,19 @@ def test_nesting_agrees_with_the_kernel() -> None:
     assert nested([]) == ()
     again, twins = without_twins([*loops, *(c.reversed().started_at(1) for c in loops)])
     assert (len(again), twins) == (len(loops), len(loops))
+
+
+def test_an_outline_that_crosses_itself_is_told() -> None:
+    bow = dxf(lambda d, m: m.add_lwpolyline([(0, 0), (100, 100), (100, 0), (0, 100)], close=True))
+    assert "stop" in {f.severity for f in read_drawing(bow, "bow.dxf").findings}
+
+
+def test_smooth_curves_are_fitted_as_one_and_corners_stay() -> None:
+    leaf = svg('<path d="M10 50C30 10 70 10 90 50C70 90 30 90 10 50Z"/>')
+    outer = read_drawing(leaf, "leaf.svg").profiles[0].outer
+    assert len(outer) < 20
+    for tip in (10, 90):
+        assert min(math.hypot(x - tip, y - 50) for x, y in outer.points) < 1e-9
+    document = read_drawing(leaf, "leaf.svg").as_dict()
+    assert document["units"] == "mm"
+    assert len(document["profiles"]) == 1

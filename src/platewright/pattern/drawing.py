@@ -23,6 +23,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
@@ -35,6 +36,10 @@ UNITS: dict[str, float] = {
     "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8, "thou": 0.0254, "um": 0.001, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96,
 }  # fmt: skip
 """Millimetres per unit; px is the CSS pixel, 96 to the inch."""
+
+
+MOST = 50
+"""Shapes of a drawing looked at for crossings [-]; a part is looked at again before it is cut."""
 
 
 class UnitNeededError(InputError):
@@ -70,6 +75,12 @@ class DrawnMark:
     text: str = ""
     layer: str = ""
 
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values, coordinates in [mm]."""
+        line = None if self.contour is None else self.contour.as_dict()
+        spot = None if self.at is None else list(self.at)
+        return {"contour": line, "at_mm": spot, "text": self.text, "layer": self.layer}
+
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
@@ -89,6 +100,16 @@ class Drawn:
     findings: tuple[Finding, ...] = ()
     units: str = "mm"
     layers: Mapping[str, str] = field(default_factory=dict)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return plain JSON values, coordinates in [mm]."""
+        return {
+            "units": self.units,
+            "layers": dict(self.layers),
+            "profiles": [p.as_dict() for p in self.profiles],
+            "marks": [m.as_dict() for m in self.marks],
+            "findings": [f.as_dict() for f in self.findings],
+        }
 
 
 @dataclass(slots=True)
@@ -203,8 +224,17 @@ def _arranged(found: Collected, name: str, *, gap: float) -> Drawn:
             where=name,
             do=f"The lines do not close even with gaps of {gap:g} mm; close them, or allow a bigger gap.",
         )
-    told = tuple(replace(f, subject=f.subject or name) for f in (*findings, *whole.findings))
+    told = tuple(
+        replace(f, subject=f.subject or name) for f in (*findings, *whole.findings, *_unsound(whole.profiles))
+    )
     return Drawn(whole.profiles, tuple(found.marks), told, found.unit or "mm", dict(found.layers))
+
+
+def _unsound(profiles: Sequence[Profile]) -> list[Finding]:
+    """Return what is wrong with the shapes themselves, as for a polyline that crosses itself; the first `MOST` are asked."""
+    from platewright.geometry.validity import explain
+
+    return [f for p in profiles[:MOST] for f in explain(p) if f.severity != "note"]
 
 
 def _refuse_empty(found: Collected, name: str) -> None:

@@ -18,6 +18,8 @@ from platewright.geometry import Arc, Contour, Floats, Line, Point
 __all__ = ["Affine", "arc_edges", "as_edges", "bezier_edges", "fitted", "line_edge"]
 
 Edge = Line | Arc
+SMOOTH = math.radians(2)
+"""Curves that turn less than this where they meet go on smoothly [rad]."""
 KEEPS = 1e-9
 """A map whose two axes differ by less than this, in length and in squareness, keeps circles round [-]."""
 
@@ -100,6 +102,8 @@ def ellipse_edges(
     both = to.after(whole)
     if both.scale() is not None:
         return arc_edges((0.0, 0.0), 1.0, start=start, sweep=sweep, to=both, tolerance=tolerance)
+    if abs(abs(sweep) - math.tau) < 1e-9:
+        return _whole_ellipse(both, tolerance)
     size = max(math.hypot(both.a, both.b), math.hypot(both.c, both.d))
 
     def sample(t: Floats) -> Floats:
@@ -107,19 +111,75 @@ def ellipse_edges(
 
     step = math.sqrt(8 * tolerance / 20 / max(size, tolerance))
     count = int(min(20_000, max(16, math.ceil(abs(sweep) / step))))
-    points = sample(np.linspace(0.0, 1.0, count + 1))
-    closed = abs(abs(sweep) - math.tau) < 1e-9
-    return fitted(points, tolerance=tolerance, closed=closed)
+    return fitted(sample(np.linspace(0.0, 1.0, count + 1)), tolerance=tolerance)
 
 
-def bezier_edges(control: Sequence[tuple[float, float]], *, to: Affine, tolerance: float) -> list[Edge]:
-    """Return a quadratic or cubic Bézier curve under a map [mm] as arcs within a tolerance [mm]."""
-    poles = to.points(np.array(control, dtype=np.float64))
+def _whole_ellipse(to: Affine, tolerance: float) -> list[Edge]:
+    """Return a whole ellipse, the image of the unit circle, as four mirror images of one fitted quarter."""
+    axes, sizes, _ = np.linalg.svd(np.array([[to.a, to.c], [to.b, to.d]]))
+    if np.linalg.det(axes) < 0:
+        axes = axes * [1.0, -1.0]
+    long, short = float(sizes[0]), float(sizes[1])
+    count = int(min(20_000, max(16, math.ceil(math.pi / 2 / math.sqrt(8 * tolerance / 20 / long)))))
+    t = np.linspace(0.0, math.pi / 2, count + 1)
+    spots = np.column_stack([long * np.cos(t), short * np.sin(t)])
+    spots[-1, 0], spots[0, 1] = 0.0, 0.0
+    quarter = Contour(
+        np.array(
+            [(e.start.x, e.start.y, e.bulge) for e in fitted(spots, tolerance=tolerance)]
+            + [(0.0, short, 0.0)]
+        ),
+        closed=False,
+    )
+    mirrored = Contour(quarter.rows * [-1.0, 1.0, -1.0], closed=False).reversed()
+    half = np.vstack([quarter.rows[:-1], mirrored.rows[:-1]])
+    rows = np.vstack([half, half * [-1.0, -1.0, 1.0]])
+    rows[:, :2] = rows[:, :2] @ axes.T + (to.e, to.f)
+    return list(Contour(rows).edges())
+
+
+def bezier_edges(
+    curves: Sequence[Sequence[tuple[float, float]]], *, to: Affine, tolerance: float
+) -> list[Edge]:
+    """Return Bézier curves that follow each other, under a map [mm], as arcs within a tolerance [mm].
+
+    Curves that go on smoothly are fitted as one; at a corner a new fit begins, so corners stay sharp.
+    """
+    edges: list[Edge] = []
+    run: list[Floats] = []
+    heading: float | None = None
+    for control in curves:
+        poles = to.points(np.array(control, dtype=np.float64))
+        first, last = _headings(poles)
+        if (
+            run
+            and heading is not None
+            and first is not None
+            and abs(math.remainder(first - heading, math.tau)) > SMOOTH
+        ):
+            edges += fitted(np.vstack(run), tolerance=tolerance)
+            run = []
+        run.append(_bezier_points(poles, tolerance))
+        heading = last if last is not None else heading
+    return edges + (fitted(np.vstack(run), tolerance=tolerance) if run else [])
+
+
+def _bezier_points(poles: Floats, tolerance: float) -> Floats:
     degree = len(poles) - 1
-
     t = np.linspace(0.0, 1.0, sample_count(poles, tolerance) + 1)
     terms = [math.comb(degree, k) * (1 - t) ** (degree - k) * t**k for k in range(degree + 1)]
-    return fitted(np.column_stack(terms) @ poles, tolerance=tolerance)
+    spots: Floats = np.column_stack(terms) @ poles
+    spots[0], spots[-1] = poles[0], poles[-1]
+    return spots
+
+
+def _headings(poles: Floats) -> tuple[float | None, float | None]:
+    """Return the directions at both ends, None for a curve of no length."""
+    steps = np.diff(poles, axis=0)
+    steps = steps[np.hypot(*steps.T) > 1e-12]
+    if len(steps) == 0:
+        return None, None
+    return math.atan2(steps[0, 1], steps[0, 0]), math.atan2(steps[-1, 1], steps[-1, 0])
 
 
 def sample_count(poles: Floats, tolerance: float) -> int:

@@ -478,16 +478,22 @@ def _path_edges(pieces: list[Any], to: Affine, tolerance: float) -> list[list[Ed
     from svgelements import Line as SvgLine
 
     found: list[list[Edge]] = []
-    for piece in pieces:
-        if isinstance(piece, Move) or not found:
+    run: list[list[tuple[float, float]]] = []
+    for piece in [*pieces, None]:
+        if isinstance(piece, (CubicBezier, QuadraticBezier)):
+            run.append([(p.x, p.y) for p in piece])
+            continue
+        if not found:
             found.append([])
-        if isinstance(piece, (SvgLine, Close)) and piece.start is not None and piece.end is not None:
+        if run:
+            found[-1] += bezier_edges(run, to=to, tolerance=tolerance)
+            run = []
+        if isinstance(piece, Move):
+            found.append([])
+        elif isinstance(piece, (SvgLine, Close)) and piece.start is not None and piece.end is not None:
             found[-1] += line_edge(to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y))
         elif isinstance(piece, SvgArc):
             found[-1] += _svg_arc(piece, to, tolerance)
-        elif isinstance(piece, (CubicBezier, QuadraticBezier)):
-            poles = [(p.x, p.y) for p in piece]
-            found[-1] += bezier_edges(poles, to=to, tolerance=tolerance)
     return [_sealed(edges) for edges in found if edges]
 
 
