@@ -1,0 +1,230 @@
+"""Order of cuts beside published tours and a general routing solver; planning time; legality of leads over many layouts.
+
+The random layouts and the checker of leads are the tests' own (``tests/burn/helpers.py``): they share nothing with
+the planner.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import time
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks.figure import Figure
+from platewright.geometry import Contour, Pose, Profile
+from platewright.layout.model import Layout, Placement
+from platewright.part.model import Part
+from platewright.stock.model import Plate
+
+TSPLIB = Path(__file__).resolve().parents[2] / "shared" / "checks" / "tsplib"
+# Shortest true lengths known: eil51, berlin52, pr76 measured by long searches, a280 the published tour in true distance.
+BEST = {"eil51": 428.8718, "berlin52": 7544.3659, "pr76": 108159.4383, "a280": 2586.7696}
+
+
+def _points(file: Path) -> np.ndarray:
+    found = re.findall(r"^\s*\d+\s+([-+.\deE]+)\s+([-+.\deE]+)\s*$", file.read_text(), re.MULTILINE)
+    return np.array(found, dtype=np.float64)
+
+
+def _tsplib() -> Iterable[Figure]:
+    from platewright.burn.tour import round_trip
+
+    round_trip(np.random.default_rng(0).uniform(0, 1, (12, 2)), effort=0.01)
+    for name, best in BEST.items():
+        file = TSPLIB / f"{name}.tsp"
+        if not file.exists():
+            yield Figure(
+                f"rapids, TSPLIB {name} [-]", "absent", f"{best:.1f}", None, "<= 1.02", True, "data absent"
+            )
+            continue
+        points = _points(file)
+        before = time.process_time()
+        found = round_trip(points, effort=1.0)
+        spent = time.process_time() - before
+        ratio = found.length / best
+        holds = 1 - 1e-6 <= ratio <= 1.02 and spent < 2.0 and sorted(found.order) == list(range(len(points)))
+        yield Figure(
+            f"rapids, TSPLIB {name} [units]",
+            f"{found.length:.1f}",
+            f"{best:.1f}",
+            ratio,
+            "<= 1.02 in 2 s",
+            holds,
+            f"{spent:.2f} s of CPU",
+        )
+
+
+def big_layout(seed: int = 1) -> Layout:
+    """Return 60 parts with 400 contours on one plate [mm]."""
+    draw = np.random.default_rng(seed)
+    parts, placements = [], []
+    holes_left = 340
+    for k in range(60):
+        count = round(holes_left / (60 - k))
+        holes_left -= count
+        width, height = draw.uniform(110, 140, 2)
+        outer = Contour.rectangle(width, height, radius=float(draw.choice([0.0, 10.0])))
+        spots = [(x, y) for x in np.linspace(25, width - 25, 3) for y in np.linspace(25, height - 25, 3)]
+        chosen = draw.permutation(len(spots))[:count]
+        holes = tuple(Contour.circle(*spots[i], float(draw.uniform(4.5, 10))) for i in chosen)
+        parts.append(Part(f"part {k}", Profile(outer, holes), 6.0))
+        placements.append(Placement(k, Pose(15 + 156 * (k % 8), 15 + 156 * (k // 8))))
+    return Layout(Plate.sheet("sheet", 1290, 1290, 6.0), tuple(parts), tuple(placements))
+
+
+def _planning() -> Iterable[Figure]:
+    from tests.burn.helpers import random_layout, troubles
+
+    from platewright.burn.plan import plan
+    from platewright.table.chart import starter_chart
+    from platewright.table.profile import load_table
+
+    table, chart = load_table("small gantry"), starter_chart()
+    plan(random_layout(0), chart, table)
+    layout = big_layout()
+    before = time.process_time()
+    made = plan(layout, chart, table)
+    spent = time.process_time() - before
+    bad = len(troubles(made))
+    yield Figure(
+        "plan of 60 parts, 400 contours, CPU [s]",
+        f"{spent:.2f}",
+        "-",
+        None,
+        "< 5 s",
+        spent < 5 and not bad,
+        f"{len(made.cuts)} cuts, {bad} wrong",
+    )
+
+
+def _leads(quick: bool) -> Iterable[Figure]:
+    from tests.burn.helpers import out_of_order, random_layout, troubles, uncut
+
+    from platewright.burn.options import BurnOptions
+    from platewright.burn.plan import plan
+    from platewright.table.chart import starter_chart
+    from platewright.table.profile import load_table
+
+    table, chart = load_table("small gantry"), starter_chart()
+    total = 60 if quick else 300
+    wrong = cuts = reported = 0
+    for seed in range(1000, 1000 + total):
+        layout = random_layout(seed, thickness=(1.5, 3.0, 6.0, 10.0)[seed % 4])
+        made = plan(layout, chart, table, BurnOptions(amperage=45.0, effort=0.05))
+        wrong += len(troubles(made)) + len(uncut(made)) + len(out_of_order(made))
+        cuts += len(made.cuts)
+        reported += sum(f.severity == "stop" for f in made.findings)
+    yield Figure(
+        f"wrong leads, paths, orders in {total} layouts [count]",
+        str(wrong),
+        "0",
+        None,
+        "0",
+        wrong == 0,
+        f"{cuts} cuts, {reported} contours reported",
+    )
+
+
+def _peer(
+    entry: np.ndarray, leave: np.ndarray, count: np.ndarray, parent: list[int], seconds: float
+) -> float:
+    """Return the rapid length a general routing solver finds: one start of each node, children first, open end."""
+    from ortools.constraint_solver import pywrapcp, routing_enums_pb2
+
+    owner = [(i, k) for i in range(len(entry)) for k in range(int(count[i]))]
+    ins, outs = np.array([entry[o] for o in owner]), np.array([leave[o] for o in owner])
+    total = len(owner) + 2
+    matrix = np.zeros((total, total), dtype=np.int64)
+    for a, tail in enumerate([*outs, (0.0, 0.0), (0.0, 0.0)]):
+        away = np.hypot(ins[:, 0] - tail[0], ins[:, 1] - tail[1])
+        matrix[a, : len(owner)] = np.round(1000 * away)
+    manager = pywrapcp.RoutingIndexManager(total, 1, [len(owner)], [len(owner) + 1])
+    model = pywrapcp.RoutingModel(manager)
+    rows = matrix.tolist()
+    leg = model.RegisterTransitCallback(lambda a, b: rows[manager.IndexToNode(a)][manager.IndexToNode(b)])
+    model.SetArcCostEvaluatorOfAllVehicles(leg)
+    one = model.RegisterUnaryTransitCallback(lambda a: 1)
+    model.AddDimension(one, 0, total, True, "turn")
+    turn, solver = model.GetDimensionOrDie("turn"), model.solver()
+    group: dict[int, list[int]] = {}
+    for node, (i, _) in enumerate(owner):
+        group.setdefault(i, []).append(manager.NodeToIndex(node))
+    for nodes in group.values():
+        model.AddDisjunction(nodes, 10**9, 1)
+    for i, up in enumerate(parent):
+        for a in group[i] if up >= 0 else ():
+            for b in group[up]:
+                both = model.ActiveVar(a) + model.ActiveVar(b)
+                solver.Add(turn.CumulVar(a) <= turn.CumulVar(b) + total * (2 - both))
+    asked = pywrapcp.DefaultRoutingSearchParameters()
+    asked.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PATH_CHEAPEST_ARC
+    asked.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
+    asked.time_limit.FromMilliseconds(int(1000 * seconds))
+    found = model.SolveWithParameters(asked)
+    if found is None or found.ObjectiveValue() >= 10**9:
+        return math.inf
+    return float(found.ObjectiveValue()) / 1000
+
+
+def _orders(quick: bool) -> Iterable[Figure]:
+    from platewright.burn.tour import tour
+
+    for parts, name in ((6, "40 contours"), (60, "400 contours")):
+        layout = big_layout(3)
+        shown = Layout(layout.plate, layout.parts, layout.placements[:parts])
+        entry, leave, count, parent = _instance(shown)
+        before = time.process_time()
+        ours = tour(entry, leave, count=count, parent=parent, effort=1.0)
+        spent = time.process_time() - before
+        try:
+            given = max(2.0, 2 * spent) if quick or parts == 6 else 20.0
+            peer = _peer(entry, leave, count, parent, given)
+        except ImportError:
+            yield Figure(
+                f"rapids with precedence, {name} [mm]",
+                f"{ours.length:.0f}",
+                "absent",
+                None,
+                "<= peer",
+                True,
+                "peer not installed",
+            )
+            continue
+        shown_peer = "none found" if math.isinf(peer) else f"{peer:.0f}"
+        yield Figure(
+            f"rapids with precedence, {name} [mm]", f"{ours.length:.0f}", shown_peer, ours.length / peer, "<= peer", ours.length <= peer * 1.0001,
+            f"ours {spent:.1f} s of CPU, OR-tools given {given:.1f} s",
+        )  # fmt: skip
+
+
+def _instance(layout: Layout) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[int]]:
+    """Return starts and precedence of a layout as the order search sees them."""
+    from platewright.burn.leads import starts_of
+    from platewright.burn.loops import Loop, loops_of
+    from platewright.burn.obstacles import Obstacles
+    from platewright.burn.options import BurnOptions
+    from platewright.burn.order import ends_of, parents
+    from platewright.table.chart import starter_chart
+    from platewright.table.profile import load_table
+
+    table, options = load_table("small gantry"), BurnOptions()
+    row = starter_chart().row("mild steel", 6.0, 45.0).row
+    loops = [loop for loop in loops_of(layout, row, table, options) if isinstance(loop, Loop)]
+    obstacles = Obstacles.of(layout)
+    starts = [
+        starts_of(loop, obstacles, row=row, options=options, reaches=lambda p: np.ones(len(p), bool), most=4)
+        for loop in loops
+    ]
+    return *ends_of(loops, starts), parents(layout, loops)
+
+
+def figures(quick: bool = False) -> Iterable[Figure]:
+    """Yield the figures of burn planning."""
+    yield from _tsplib()
+    yield from _planning()
+    yield from _leads(quick)
+    yield from _orders(quick)
