@@ -146,3 +146,36 @@ def test_paper_and_price(job: Shell) -> None:
 def test_bad_input_gets_a_sentence(words: list[str], said: str, job: Shell) -> None:
     assert job(*words) == 2
     assert said in job.err
+
+
+def test_a_quote_goes_its_way(job: Shell) -> None:
+    assert (
+        job(
+            "price",
+            "l.layout.json",
+            "--amps",
+            "45 A",
+            "--quote",
+            "q.pdf",
+            "--customer",
+            "West farm",
+            "--job",
+            "gate",
+            "--tax",
+            "8 %",
+            "--shop",
+            "shop",
+        )
+        == 0
+    ), job.err
+    assert "issued Q0001" in job.out
+    assert Path("q.pdf").read_bytes().startswith(b"%PDF")
+    for state in ("accepted", "made", "delivered", "paid"):
+        assert job("price", "--shop", "shop", "--move", "Q0001", state) == 0
+    assert job("price", "--shop", "shop", "--move", "Q0001", "void") == 1
+    made = job.document("price", "--shop", "shop", "--ledger", "--csv", "l.csv", "--investment", "10")
+    assert made["documents"][0]["state"] == "paid"
+    assert made["payback"]["left"] == "0"
+    assert "Q0001" in Path("l.csv").read_text()
+    assert job("price", "--ledger") == 2
+    assert "--shop" in job.err

@@ -1,22 +1,35 @@
-"""What a layout costs line by line, what each piece costs, and what to ask for it."""
+"""What a layout costs line by line, what each piece costs, what to ask; quotes, invoices and the ledger.
+
+Money is decimal and in the shop's currency; times come from the burn plan in s. A margin and a markup are never mixed.
+"""
 
 from __future__ import annotations
 
 import argparse
+from datetime import UTC, date, datetime
+from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, read_text
+from platewright.cli.common import Outcome, read_text, save
 from platewright.cli.planning import layout_of, planned, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from platewright.layout.model import Layout
     from platewright.price.cost import Cost, Rates
+    from platewright.price.ledger import Issued, Kind
+    from platewright.shop.store import Shop
 
 EXAMPLES = """examples:
   platewright price gate.layout.json
   platewright price gate.layout.json --rates shop-rates.toml --json
+  platewright price gate.layout.json --quote quote.pdf --customer "West farm" --job "gate" --shop my-shop
+  platewright price --shop my-shop --move Q0001 accepted
+  platewright price --shop my-shop --ledger --csv ledger.csv --investment 6200
 a rates file holds lines such as steel_per_kg = "2.40" (money as text) or margin_share = "0.30"; --rates-help lists them"""
+
+STATES = ("accepted", "made", "delivered", "paid", "void")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -29,21 +42,157 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--rates-help", action="store_true", help="list every rate, its default and how to find your own"
     )
     planning_options(parser)
+    paper = parser.add_argument_group("quotes and the ledger")
+    paper.add_argument(
+        "--shop", type=Path, metavar="FOLDER", help="the shop's folder, where the ledger is kept"
+    )
+    paper.add_argument("--quote", type=Path, metavar="PDF", help="issue a numbered quote and print it")
+    paper.add_argument("--invoice", type=Path, metavar="PDF", help="issue a numbered invoice and print it")
+    paper.add_argument("--customer", default="", help="who it is for")
+    paper.add_argument("--job", default="", help="what it is for")
+    paper.add_argument("--tax", default="0", metavar="SHARE", help="sales tax, for example '8.25 %%'")
+    paper.add_argument(
+        "--move", nargs=2, metavar=("NUMBER", "STATE"), help=f"move a document on: {', '.join(STATES)}"
+    )
+    paper.add_argument("--ledger", action="store_true", help="list all documents and where they stand")
+    paper.add_argument("--csv", type=Path, metavar="FILE", help="also write the ledger as CSV")
+    paper.add_argument(
+        "--investment", metavar="MONEY", help="what the table cost: tell when it has paid for itself"
+    )
+    paper.add_argument(
+        "--contribution",
+        default="40 %",
+        metavar="SHARE",
+        help="share of a paid bill that goes towards the table (default 40 %%)",
+    )
 
 
 def run(asked: argparse.Namespace) -> Outcome:
-    """Reckon and print."""
+    """Reckon, issue or list."""
     if asked.rates_help:
         return _rates_help()
+    if asked.move or asked.ledger or asked.csv:
+        return _ledger(asked)
     if asked.layout is None:
         raise InputError("There is no layout to price.", do="Name a layout file made with 'platewright lay'.")
+    from platewright.price.cost import cost
     from platewright.price.job import job_of
 
-    plan = planned(asked, layout_of(asked.layout))
-    from platewright.price.cost import cost
-
-    made = cost(job_of(plan), _rates(asked.rates))
+    layout = layout_of(asked.layout)
+    made = cost(job_of(planned(asked, layout)), _rates(asked.rates))
+    if asked.quote or asked.invoice:
+        return _issued(asked, layout, made)
     return Outcome(_lines(made), made.as_dict())
+
+
+def _today() -> date:
+    return datetime.now(UTC).date()
+
+
+def _shop(asked: argparse.Namespace) -> Shop:
+    from platewright.shop.store import Shop
+
+    if asked.shop is None:
+        raise InputError(
+            "The ledger is kept in a shop's folder, and none is given.", do="Give it with --shop FOLDER."
+        )
+    return Shop(asked.shop)
+
+
+def _issued(asked: argparse.Namespace, layout: Layout, made: Cost) -> Outcome:
+    from platewright.paper.documents import Letterhead, customer_document
+    from platewright.price.quote import lines
+    from platewright.shop.ledger import issue
+    from platewright.units import parse
+
+    if not asked.customer:
+        raise InputError("A quote or invoice needs a customer.", do="Give one with --customer.")
+    tax = Decimal(str(parse(asked.tax, "ratio", where="--tax")))
+    rows, files, numbers = lines(made), [], []
+    with _shop(asked) as shop:
+        head = Letterhead(_shop_name(shop))
+        wanted: list[tuple[Kind, Path | None]] = [("quote", asked.quote), ("invoice", asked.invoice)]
+        for kind, path in wanted:
+            if path is not None:
+                paper: Issued = issue(
+                    shop,
+                    kind,
+                    customer=asked.customer,
+                    job=asked.job,
+                    day=_today(),
+                    lines=rows,
+                    tax_share=tax,
+                    currency=made.rates.currency,
+                )
+                files.append(save(path, customer_document(paper, head, parts=layout.parts)))
+                numbers.append(paper.number)
+    return Outcome(
+        [*_lines(made), f"issued {', '.join(numbers)}"], made.as_dict() | {"numbers": numbers}, files=files
+    )
+
+
+def _shop_name(shop: Shop) -> str:
+    from platewright.shop.pipeline import facts_of
+
+    return facts_of(shop).name or "Your shop's name"
+
+
+def _ledger(asked: argparse.Namespace) -> Outcome:
+    from platewright.price.ledger import to_csv
+    from platewright.shop.ledger import move, read
+
+    with _shop(asked) as shop:
+        if asked.move:
+            number, state = asked.move
+            if state not in STATES:
+                raise InputError(
+                    f"'{state}' is not where a document can stand.", where="--move", allowed=", ".join(STATES)
+                )
+            move(shop, number, state, day=_today())
+        ledger = read(shop)
+    issued = [e.document for e in ledger.entries if e.document is not None]
+    rows = [
+        {
+            "number": d.number,
+            "state": ledger.state(d.number),
+            "customer": d.customer,
+            "job": d.job,
+            "total": str(d.total),
+            "currency": d.currency,
+            "issued": d.day.isoformat(),
+        }
+        for d in issued
+    ]
+    lines = [
+        f"{r['number']}  {r['state']:<9} {r['total']:>10} {r['currency']}  {r['customer']}, {r['job']}"
+        for r in rows
+    ] or ["Nothing is issued yet."]
+    document: dict[str, Any] = {"documents": rows}
+    if asked.investment:
+        told, said = _payback(asked, ledger)
+        lines.append(told)
+        document["payback"] = said
+    return Outcome(lines, document, files=[save(asked.csv, to_csv(ledger).encode())] if asked.csv else [])
+
+
+def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any]]:
+    from platewright.price.money import money
+    from platewright.price.payback import payback
+    from platewright.shop.ledger import contributions
+    from platewright.units import parse
+
+    share = Decimal(str(parse(asked.contribution, "ratio", where="--contribution")))
+    stand = payback(
+        money(asked.investment, where="--investment"), contributions(ledger, share=share), today=_today()
+    )
+    when = f"paid for on {stand.on.isoformat()}" if stand.on else "no date yet at the present rate"
+    said = {
+        "earned": str(stand.earned),
+        "left": str(stand.left),
+        "per_week": None if stand.per_week is None else str(stand.per_week),
+        "on": stand.on.isoformat() if stand.on else None,
+    }
+    return f"table: {stand.earned:.2f} earned, {stand.left:.2f} to go, {when}", said
 
 
 def _rates(path: Path | None) -> Rates:
@@ -64,7 +213,7 @@ def _rates_help() -> Outcome:
 
     from platewright.price.cost import Rates
 
-    rows = [(f.name, str(f.default), f.metadata.get("note", "")) for f in fields(Rates)]
+    rows = [(f.name, str(f.default), str(f.metadata.get("note", ""))) for f in fields(Rates)]
     return Outcome(
         [f"{name:<26} {default:>7}  {note}" for name, default, note in rows],
         {"rates": [{"name": n, "default": d, "note": t} for n, d, t in rows]},
