@@ -28,7 +28,7 @@ from platewright.layout import kernels
 from platewright.layout.problem import Packed, Problem, Spot, pack_loops
 from platewright.layout.shapes import Loops, turned
 
-__all__ = ["first_layout", "order_of", "slid"]
+__all__ = ["first_layout", "order_of", "raster_of", "slid"]
 
 CELLS = 600_000
 """About how many cells a room gets [-]: 2 mm on a 4 x 8 ft sheet."""
@@ -85,6 +85,14 @@ def _raster(problem: Problem) -> _Raster:
     raster.taken_runs = np.zeros(shape, dtype=np.int32)
     raster.unholed_runs = np.zeros(shape, dtype=np.int32)
     raster.refresh(0, shape[0] - 1)
+    return raster
+
+
+def raster_of(problem: Problem, spots: Sequence[Spot]) -> _Raster:
+    """Return the room in cells [mm a cell] with the spots' grown outlines taken."""
+    raster = _raster(problem)
+    for spot in spots:
+        _take(raster, problem, spot)
     return raster
 
 
@@ -170,9 +178,7 @@ def first_layout(
     stop : asked before each piece; True ends the placing with what there is
     slide : whether to slide left and down at the end
     """
-    raster = _raster(problem)
-    for spot in problem.fixed:
-        _take(raster, problem, spot)
+    raster = raster_of(problem, problem.fixed)
     turns = [[_turned(s.raw, a, raster.cell) for a in s.angles] for s in problem.shapes]
     hopeless: set[int] = set()
     spots: list[Spot] = []

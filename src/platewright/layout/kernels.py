@@ -21,6 +21,7 @@ __all__ = [
     "hull",
     "in_room",
     "is_convex",
+    "largest_free",
     "loops_meet",
     "merged_convex",
     "nearest_free",
@@ -500,3 +501,29 @@ def convex_erosion(room: Floats, body: Floats) -> Floats:
         if k < 3:
             return np.empty((0, 2))
     return now
+
+
+@njit(cache=True)
+def largest_free(taken: Cells) -> tuple[int, int, int, int]:
+    """Return corner and size of the largest rectangle of free cells: column, row, columns, rows [-]."""
+    nx, ny = taken.shape
+    height = np.zeros(ny, dtype=np.int64)
+    stack = np.empty(ny + 1, dtype=np.int64)
+    best, bi, bj, bw, bh = 0, 0, 0, 0, 0
+    for i in range(nx):
+        for j in range(ny):
+            height[j] = 0 if taken[i, j] else height[j] + 1
+        top = 0
+        for j in range(ny + 1):
+            now = height[j] if j < ny else 0
+            while top > 0 and height[stack[top - 1]] >= now:
+                top -= 1
+                tall = height[stack[top]]
+                low = stack[top - 1] + 1 if top > 0 else 0
+                if tall * (j - low) > best:
+                    best = tall * (j - low)
+                    bi, bj, bw, bh = i - tall + 1, low, tall, j - low
+            if j < ny:
+                stack[top] = j
+                top += 1
+    return bi, bj, bw, bh

@@ -23,11 +23,13 @@ from platewright.layout.check import check
 from platewright.layout.engines import best_packing, engines
 from platewright.layout.first import first_layout
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
+from platewright.layout.ours import start_layout
 from platewright.layout.problem import FILLER, Packed, Piece, Problem, Shape, Spot
 from platewright.layout.reach import Reach, index_steps, reached, seat_on
 from platewright.layout.room import free_room, mirrored, shape_of
 from platewright.layout.shapes import Loops, loops_area
 from platewright.layout.turns import distinct, free_turns
+from platewright.layout.useful import free_rectangle
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 
@@ -185,12 +187,15 @@ def _turns(loops: Loops, run: _Run, plate: Plate, frame: Pose, shapes: int) -> t
 
 
 def _problem(
-    run: _Run, plate: Plate, seat: Pose | None, copies: Sequence[_Copy], locked: Sequence[Placement]
+    run: _Run,
+    plate: Plate,
+    seat: Pose | None,
+    copies: Sequence[_Copy],
+    locked: Sequence[Placement],
+    *,
+    along_y: bool,
 ) -> Problem:
-    frame = Pose()
-    box = plate.profile.bounds()
-    if box.height > box.width:
-        frame = Pose(0.0, 0.0, math.pi / 2)
+    frame = Pose(0.0, 0.0, math.pi / 2) if along_y else Pose()
     back = frame.inverse()
     area = None if run.reach is None or seat is None else reached(run.reach, seat)
     room = free_room(plate, run.keepouts, run.clearance, area)
@@ -305,7 +310,7 @@ def _fill(
             set(),
             misfit,
         )
-    problem = _problem(run, plate, seat, here, locked)
+    problem = _aimed(run, plate, [_problem(run, plate, seat, here, locked, along_y=y) for y in _ways(plate)])
 
     def tell(packed: Packed) -> None:
         if run.progress is not None:
@@ -334,6 +339,28 @@ def _fill(
     stayed = {s.piece for s in spots}
     rest = [c for i, c in enumerate(here) if i not in stayed] + [c for c in copies if c.part in misfit]
     return _Filled(layout, rest, lone, misfit | _hopeless(run, plate, problem, here, stayed))
+
+
+def _ways(plate: Plate) -> list[bool]:
+    """Return the directions the used length may grow in (True along y), the longer side first."""
+    box = plate.profile.bounds()
+    return [box.height > box.width, box.height <= box.width]
+
+
+def _aimed(run: _Run, plate: Plate, problems: Sequence[Problem]) -> Problem:
+    """Return the problem whose first layout places most and leaves the largest free rectangle."""
+    box = plate.profile.bounds()
+    plain = (
+        len(plate.profile.outer) == 4
+        and abs(plate.profile.area() - box.width * box.height) < 1e-3 * plate.profile.area()
+    )
+    if plain or run.cancelled() or not problems[0].room:
+        return problems[0]  # off the end of a full sheet: the rest stays as wide as the sheet
+    keys = []
+    for problem in problems:
+        packed = start_layout(problem)
+        keys.append((len(packed.spots), free_rectangle(problem, packed.spots).area()))
+    return problems[keys.index(max(keys))]
 
 
 def _hopeless(

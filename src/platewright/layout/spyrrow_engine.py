@@ -88,7 +88,12 @@ def apart_of(shape: Shape) -> float:
 def _asked(document: dict[str, Any], seconds: float) -> list[Any] | None:
     try:
         done = subprocess.run(
-            [sys.executable, "-c", _CHILD], input=json.dumps(document), capture_output=True, text=True, timeout=seconds, check=False
+            [sys.executable, "-c", _CHILD],
+            input=json.dumps(document),
+            capture_output=True,
+            text=True,
+            timeout=seconds,
+            check=False,
         )
         answer: list[Any] = json.loads(done.stdout) if done.returncode == 0 else []
     except (subprocess.TimeoutExpired, ValueError):

@@ -52,11 +52,37 @@ def depth(edges: Floats, first: int, last: int, x: float, y: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def raster_depths(edges: Floats, first: int, last: int, x0: float, y0: float, h: float, out: Singles) -> None:
-    """Fill `out` with depths [mm] at nodes x0 + i h, y0 + j h."""
+def raster_depths(edges: Floats, x0: float, y0: float, h: float, out: Singles) -> None:
+    """Fill `out` with depths [mm] at nodes x0 + i h, y0 + j h; only nodes between crossings of a column are asked."""
+    count = len(edges)
+    cross = np.empty(count)
     for i in range(out.shape[0]):
-        for j in range(out.shape[1]):
-            out[i, j] = depth(edges, first, last, x0 + i * h, y0 + j * h)
+        x = x0 + i * h
+        found = 0
+        for k in range(count):
+            if (edges[k, 0] > x) != (edges[k, 2] > x):
+                t = (x - edges[k, 0]) / (edges[k, 2] - edges[k, 0])
+                cross[found] = edges[k, 1] + t * (edges[k, 3] - edges[k, 1])
+                found += 1
+        ordered = np.sort(cross[:found])
+        for c in range(0, found - 1, 2):
+            low = max(0, math.ceil((ordered[c] - y0) / h))
+            high = min(out.shape[1] - 1, math.floor((ordered[c + 1] - y0) / h))
+            for j in range(low, high + 1):
+                out[i, j] = _to_edge(edges, x, y0 + j * h)
+
+
+@njit(cache=True, nogil=True)
+def _to_edge(edges: Floats, x: float, y: float) -> float:
+    """Return the distance from (x, y) to the nearest edge [mm]."""
+    least = np.inf
+    for k in range(len(edges)):
+        vx, vy = edges[k, 2] - edges[k, 0], edges[k, 3] - edges[k, 1]
+        wx, wy = x - edges[k, 0], y - edges[k, 1]
+        t = min(max((wx * vx + wy * vy) * edges[k, 4], 0.0), 1.0)
+        dx, dy = wx - t * vx, wy - t * vy
+        least = min(least, dx * dx + dy * dy)
+    return math.sqrt(least)
 
 
 @njit(cache=True, nogil=True)

@@ -92,22 +92,34 @@ class _Regions:
         self.h = h
         self.edges: list[Floats] = []
         self.boxes: list[Floats] = []
+        self.minus: list[int] = []
 
-    def add(self, edges: Floats, box: Floats | None = None) -> int:
-        ends = np.vstack([edges[:, :2], edges[:, 2:4]])
+    def add(self, edges: Floats, box: Floats | None = None, *, minus: int = -1) -> int:
+        """Add a region; `minus` names the one it is the point reflection of, whose raster it then shares."""
+        if box is None:
+            ends = np.vstack([edges[:, :2], edges[:, 2:4]])
+            low = ends.min(axis=0)
+            nodes = np.ceil((ends.max(axis=0) - low) / self.h)
+            box = np.concatenate([low, low + nodes * self.h])
         self.edges.append(edges)
-        self.boxes.append(np.concatenate([ends.min(axis=0), ends.max(axis=0)]) if box is None else box)
+        self.boxes.append(box if minus < 0 else -self.boxes[minus][[2, 3, 0, 1]])
+        self.minus.append(minus)
         return len(self.edges) - 1
 
     def rasters(self) -> tuple[Any, Any, Any]:
+        """Return all rasters in one array, the start of each, and their sizes."""
         boxes = np.array(self.boxes).reshape(-1, 4)
-        sizes = np.floor((boxes[:, 2:] - boxes[:, :2]) / self.h).astype(np.int64) + 1
+        sizes = np.floor((boxes[:, 2:] - boxes[:, :2]) / self.h + 1e-6).astype(np.int64) + 1
         at = np.zeros(len(sizes) + 1, dtype=np.int64)
         at[1:] = np.cumsum(sizes[:, 0] * sizes[:, 1])
         out = np.zeros(int(at[-1]), dtype=np.float32)
         for k, e in enumerate(self.edges):
+            if self.minus[k] >= 0:
+                of = self.minus[k]
+                out[at[k] : at[k + 1]] = out[at[of] : at[of + 1]][::-1]
+                continue
             view = out[at[k] : at[k + 1]].reshape(sizes[k, 0], sizes[k, 1])
-            kernels.raster_depths(e, 0, len(e), boxes[k, 0], boxes[k, 1], self.h, view)
+            kernels.raster_depths(e, boxes[k, 0], boxes[k, 1], self.h, view)
         return out, at, sizes
 
 
@@ -144,7 +156,8 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
             edges = _turned_edges(base[key], *_cs(angles[f]))
             table[f, g] = regions.add(edges)
             if f != g:
-                table[g, f] = regions.add(np.column_stack([-edges[:, :4], edges[:, 4]]))
+                reflected = np.column_stack([-edges[:, :4], edges[:, 4]])
+                table[g, f] = regions.add(reflected, minus=int(table[f, g]))
     lows, highs = _boxes(problem, angles, owner)
     rectangular = _is_box(problem.room, room)
     if not rectangular:
