@@ -6,6 +6,7 @@ and safe for eyes that mix red and green. The verdict is told by word and shape,
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -26,8 +27,11 @@ SAYS = {
 STEPS = (0.05, 0.15, 0.3, 0.8)
 """Sizes of deviation the colours step at [mm]."""
 
-_MISSING = ("#c9d7e8", "#8fb1d6", "#4a7fb8", "#123f75")
-_PROUD = ("#eedcc4", "#e0b47c", "#c47f2e", "#7a4208")
+_MISSING = ("#9dbbe0", "#6394cb", "#2f68a8", "#0b356b")
+_PROUD = ("#e6bd8c", "#cf8f45", "#a25f17", "#663603")
+_EACH = 4
+"""Findings of one kind told in full in the text [-]."""
+
 _AS_ASKED = "#7b8288"
 _MARK = {"stop": "#7a1020", "look": "#8a5a00", "note": "#44525c"}
 _FILL = {
@@ -64,7 +68,7 @@ def _shape(piece: Piece, height: float) -> str:
     )
 
 
-def _edges(piece: Piece, height: float) -> list[str]:
+def _edges(piece: Piece, height: float, wide: float) -> list[str]:
     """Return coloured edges: runs of points of one colour as one line."""
     out = []
     for deviation in piece.deviations:
@@ -77,26 +81,59 @@ def _edges(piece: Piece, height: float) -> list[str]:
                 run = points[np.arange(start, i + 1) % len(points)]
                 spots = " ".join(f"{x:.2f},{height - y:.2f}" for x, y in run)
                 out.append(
-                    f'<polyline points="{spots}" fill="none" stroke="{hues[start]}" stroke-width="1.2"/>'
+                    f'<polyline points="{spots}" fill="none" stroke="{hues[start]}" stroke-width="{wide:.2f}"/>'
                 )
                 start = i
     return out
 
 
+def _spread(spots: Floats, size: float) -> Floats:
+    """Return places for round marks of a radius [mm] near the spots, so that none covers another."""
+    taken = np.empty((0, 2))
+    for spot in spots:
+        best = spot
+        for ring in range(40):
+            angle = np.arange(12) * (np.pi / 6) + ring
+            around = spot + ring * size * 0.8 * np.column_stack([np.cos(angle), np.sin(angle)])
+            gaps = np.hypot(*(around[:, None, :] - taken[None, :, :]).transpose(2, 0, 1))
+            free = np.flatnonzero(gaps.min(axis=1, initial=np.inf) >= 2.1 * size)
+            if len(free):
+                best = around[free[0]]
+                break
+        taken = np.vstack([taken, best])
+    return taken
+
+
 def _numbers(proof: Proof, height: float, size: float) -> list[str]:
+    """Return numbered marks, each with a line to its place."""
+    placed = [(n, f) for n, f in enumerate(proof.findings, 1) if f.place is not None]
+    spots = np.array([f.place for _, f in placed], dtype=np.float64).reshape(-1, 2)
     out = []
-    for number, found in enumerate(proof.findings, 1):
-        if found.place is None:
-            continue
-        x, y = found.place[0], height - found.place[1]
+    for (number, found), at, spot in zip(placed, _spread(spots, size), spots, strict=True):
+        (x, y), (px, py) = (float(at[0]), height - float(at[1])), (float(spot[0]), height - float(spot[1]))
         hue = _MARK[found.severity]
         out.append(
-            f'<g><circle cx="{x:.2f}" cy="{y:.2f}" r="{size:.2f}" fill="#ffffff" stroke="{hue}" stroke-width="{size / 5:.2f}"/>'
+            f'<g><line x1="{px:.2f}" y1="{py:.2f}" x2="{x:.2f}" y2="{y:.2f}" stroke="{hue}" stroke-width="{size / 6:.2f}"/>'
+            f'<circle cx="{px:.2f}" cy="{py:.2f}" r="{size / 4:.2f}" fill="{hue}"/>'
+            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size:.2f}" fill="#ffffff" stroke="{hue}" stroke-width="{size / 5:.2f}"/>'
             f'<text x="{x:.2f}" y="{y + size * 0.38:.2f}" font-size="{size * 1.1:.2f}" text-anchor="middle" '
             f'fill="{hue}" font-family="sans-serif" font-weight="bold">{number}</text>'
             f"<title>{escape(f'{number}. {found.text}')}</title></g>"
         )
     return out
+
+
+def _banner(proof: Proof, x: float, y: float, unit: float) -> list[str]:
+    """Return the verdict as a word on a plate of its own shape: circle for go, square for look, octagon for stop."""
+    hue = {"go": "#1d5a3a", "look": "#8a5a00", "stop": "#7a1020"}[proof.verdict]
+    corners = {"go": 40, "look": 4, "stop": 8}[proof.verdict]
+    angle = (np.arange(corners) + 0.5) * 2 * np.pi / corners
+    spots = " ".join(f"{x + unit * (2 + 2 * np.cos(a)):.2f},{y + unit * 2 * np.sin(a):.2f}" for a in angle)
+    return [
+        f'<polygon points="{spots}" fill="{hue}"/>',
+        f'<text x="{x + unit * 4.8:.1f}" y="{y + unit * 0.8:.1f}" font-size="{unit * 2.2:.1f}" fill="{hue}" '
+        f'font-family="sans-serif" font-weight="bold">{proof.verdict.upper()}</text>',
+    ]
 
 
 def _legend(x: float, y: float, unit: float) -> list[str]:
@@ -113,6 +150,18 @@ def _legend(x: float, y: float, unit: float) -> list[str]:
             f'<rect x="{x:.1f}" y="{top - unit * 0.8:.1f}" width="{unit * 2:.1f}" height="{unit * 0.8:.1f}" fill="{hue}"/>'
             f'<text x="{x + unit * 2.5:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{words}</text>'
         )
+    top = y + (len(rows) + 2) * unit * 1.5
+    for severity, words in (
+        ("stop", "do not cut"),
+        ("look", "look before you cut"),
+        ("note", "worth knowing"),
+    ):
+        out.append(
+            f'<circle cx="{x + unit:.1f}" cy="{top - unit * 0.4:.1f}" r="{unit * 0.6:.1f}" fill="#ffffff" '
+            f'stroke="{_MARK[severity]}" stroke-width="{unit / 6:.1f}"/>'
+            f'<text x="{x + unit * 2.5:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{words}</text>'
+        )
+        top += unit * 1.8
     return out
 
 
@@ -125,7 +174,7 @@ def svg(proof: Proof) -> str:
     unit, room = span / 60, span / 40
     height = float(low[1] + high[1])
     wide = float(high[0] - low[0]) + 2 * room + unit * 22
-    tall = max(float(high[1] - low[1]) + 2 * room, unit * 22)
+    tall = max(float(high[1] - low[1]) + 2 * room, unit * 32)
     left, top = float(low[0]) - room, float(low[1]) - room
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left:.1f} {top:.1f} {wide:.1f} {tall:.1f}" role="img" '
@@ -148,9 +197,11 @@ def svg(proof: Proof) -> str:
             f'<polyline points="{spots}" fill="none" stroke="#2d3439" stroke-width="0.25" stroke-dasharray="2 1"/>'
         )
     for piece in proof.pieces:
-        out += _edges(piece, height)
+        out += _edges(piece, height, max(0.8, span / 400))
     out += _numbers(proof, height, unit * 0.8)
-    out += _legend(float(high[0]) + room * 1.5, top + unit * 2, unit)
+    side = float(high[0]) + room * 1.5
+    out += _banner(proof, side, top + unit * 3, unit)
+    out += _legend(side, top + unit * 8, unit)
     return "\n".join([*out, "</svg>"]) + "\n"
 
 
@@ -170,6 +221,25 @@ def _finding_lines(number: int, found: Finding) -> list[str]:
         f"           {found.do}",
         f"           {found.code} {found.slug}{place}",
     ]
+
+
+def _listed(proof: Proof) -> list[str]:
+    """Return the findings: of each kind the first few in full, then how many more (the picture numbers them all)."""
+    if not proof.findings:
+        return ["Nothing to look at."]
+    out, shown, more = ["What to look at"], Counter[tuple[str, str]](), Counter[tuple[str, str]]()
+    for number, found in enumerate(proof.findings, 1):
+        kind = (found.code, found.severity)
+        shown[kind] += 1
+        if shown[kind] <= _EACH:
+            out += _finding_lines(number, found)
+        else:
+            more[kind] += 1
+    out += [
+        f"     and {count} more of {code} ({severity}); see the picture"
+        for (code, severity), count in more.items()
+    ]
+    return out
 
 
 def _piece_line(piece: Piece) -> str:
@@ -193,12 +263,7 @@ def text(proof: Proof) -> str:
         out.append(f"Time     {_clock(proof.time)}, arc on {_clock(proof.arc_time)}")
     out += [f"Message  {m}" for m in proof.messages]
     out.append("")
-    if proof.findings:
-        out.append("What to look at")
-        for number, found in enumerate(proof.findings, 1):
-            out += _finding_lines(number, found)
-    else:
-        out.append("Nothing to look at.")
+    out += _listed(proof)
     shown = [p for p in proof.pieces if p.kind != "skeleton"]
     out += ["", "Pieces, in the order they come loose"]
     out += [_piece_line(p) for p in sorted(shown, key=lambda p: p.order or 0)]
