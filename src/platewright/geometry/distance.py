@@ -30,6 +30,9 @@ from platewright.geometry.tolerance import SNAP, WELD
 
 __all__ = ["Gap", "Neck", "distance", "neck"]
 
+_BATCH = 200
+"""Candidates for a neck looked at together [-]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gap:
@@ -199,8 +202,11 @@ def neck(profile: Profile, *, below: float = np.inf) -> Neck | None:
     the neck, of width 0 where edges touch, or None if there is none (a triangle has none: its width falls to
     nothing at the corners, and a disc has none: nothing in it is narrower than what is beside it)
     """
-    curves = gather(profile.contours())
+    contours = list(profile.contours())
+    curves = gather(contours, range(len(contours)))
     curves = curves.take(curves.lengths() > WELD).halved()
+    if len(curves) == 0:
+        return None
     box = profile.bounds()
     most = min(below, float(np.hypot(box.width, box.height)) + WELD)
     reach = min(most, most / 32 if np.isinf(below) else below)
@@ -220,12 +226,16 @@ def _neck_below(profile: Profile, curves: Curves, below: float) -> Neck | None:
     if touch is not None:
         return touch
     keep = np.flatnonzero((size > WELD) & (size < below))
-    for k in keep[np.argsort(size[keep], kind="stable")].tolist():
-        a, b = near.a[k], near.b[k]
-        if _slides(curves, a, b) or _slides(curves, b, a) or not _through_metal(profile, curves, a, b):
-            continue
-        edges = int(curves.tag[near.first[k]]), int(curves.tag[near.second[k]])
-        return Neck(float(size[k]), _point(a), _point(b), *edges)
+    still = ~(_runs(curves, near.first[keep], near.a[keep], near.b[keep]))
+    still &= ~(_runs(curves, near.second[keep], near.b[keep], near.a[keep]))
+    keep = keep[still]
+    keep = keep[np.argsort(size[keep], kind="stable")]
+    for some in np.split(keep, range(_BATCH, len(keep), _BATCH)):
+        for k in some[_in_metal(profile, near.a[some], near.b[some])].tolist():
+            a, b = near.a[k], near.b[k]
+            if not (_slides(curves, a, b) or _slides(curves, b, a) or _crosses(curves, a, b)):
+                edges = int(curves.tag[near.first[k]]), int(curves.tag[near.second[k]])
+                return Neck(float(size[k]), _point(a), _point(b), *edges)
     return None
 
 
@@ -237,6 +247,51 @@ def _touch(curves: Curves, near: _Close, size: Floats) -> Neck | None:
         if all(max(np.hypot(*(p - q)), np.hypot(*(p - spot))) > 2 * WELD for p, q in joints):
             return Neck(0.0, _point(spot), _point(spot), int(curves.tag[i]), int(curves.tag[j]))
     return None
+
+
+def _runs(
+    curves: Curves, index: Ints, spots: Floats, others: Floats
+) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell for many spots on curves whether the way to their others is no neck.
+
+    It is none if it leaves the curve on the side without metal (the right), or if moving the spot along its
+    own curve, or at an end along the neighbour, brings it nearer.
+    """
+    own = curves.take(index)
+    away = others - spots
+    way = away / np.maximum(np.hypot(*away.T), 1e-300)[:, None]
+    heading = _headings(own, spots)
+    slope = np.einsum("ij,ij->i", heading, way)
+    side = heading[:, 0] * way[:, 1] - heading[:, 1] * way[:, 0]
+    first = np.hypot(*(spots - own.start).T) <= WELD
+    last = np.hypot(*(spots - own.end).T) <= WELD
+    before, after = _neighbours(curves)
+    back = np.einsum("ij,ij->i", _headings(curves.take(before[index]), spots), way)
+    ahead = np.einsum("ij,ij->i", _headings(curves.take(after[index]), spots), way)
+    at_ends = (first & ((slope > 1e-6) | (back < -1e-6))) | (last & ((slope < -1e-6) | (ahead > 1e-6)))
+    nearer: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.where(first | last, at_ends, np.abs(slope) > 1e-6)
+    return nearer | (side < -1e-6)
+
+
+def _headings(curves: Curves, spots: Floats) -> Floats:
+    """Return the direction of travel of each curve at its spot, (N, 2)."""
+    arm = spots - curves.centre
+    round_ = np.sign(curves.sweep)[:, None] * np.column_stack([-arm[:, 1], arm[:, 0]])
+    way = np.where(curves.curved[:, None], round_, curves.end - curves.start)
+    unit: Floats = way / np.maximum(np.hypot(*way.T), 1e-300)[:, None]
+    return unit
+
+
+def _neighbours(curves: Curves) -> tuple[Ints, Ints]:
+    """Return the curve before and the curve after each, of curves in order, one group a contour."""
+    count = len(curves)
+    head = np.r_[True, curves.group[1:] != curves.group[:-1]]
+    begin = np.maximum.accumulate(np.where(head, np.arange(count), 0))
+    tail = np.r_[head[1:], True]
+    finish = np.minimum.accumulate(np.where(tail, np.arange(count), count - 1)[::-1])[::-1]
+    before = np.where(head, finish, np.arange(count) - 1)
+    after = np.where(tail, begin, np.arange(count) + 1)
+    return before, after
 
 
 def _slides(curves: Curves, spot: Floats, other: Floats) -> bool:
@@ -266,13 +321,18 @@ def _heading(curves: Curves, k: int, spot: Floats) -> Floats:
     return unit
 
 
-def _through_metal(profile: Profile, curves: Curves, a: Floats, b: Floats) -> bool:
-    """Tell whether the straight way between two spots runs through metal only."""
-    size = float(np.hypot(*(b - a)))
-    inner = np.array([a + (b - a) * f for f in (0.01, 0.5, 0.99)])
-    if not contains(profile, inner, slack=-min(SNAP, size / 1000)).all():
-        return False
-    trim = (b - a) * min(0.01, 10 * WELD / size)
+def _in_metal(profile: Profile, a: Floats, b: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell whether straight ways begin, end and have their middle in the metal."""
+    size = np.hypot(*(b - a).T)
+    good = np.ones(len(a), dtype=bool)
+    for fraction in (0.5, 0.01, 0.99):
+        good[good] = contains(profile, a[good] + fraction * (b - a)[good], slack=-SNAP * 1e-3)
+    return good & (size > 0)
+
+
+def _crosses(curves: Curves, a: Floats, b: Floats) -> bool:
+    """Tell whether a straight way meets an edge between its ends."""
+    trim = (b - a) * min(0.01, 10 * WELD / float(np.hypot(*(b - a))))
     way = Curves.joined([curves, Curves.lines((a + trim)[None], (b - trim)[None])])
     every = np.arange(len(curves))
-    return len(meetings(way, (every, np.full(len(curves), len(curves)))).point) == 0
+    return len(meetings(way, (every, np.full(len(curves), len(curves)))).point) > 0

@@ -13,6 +13,7 @@ from platewright.geometry.arrange import turns
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.curves import Curves, gather
 from platewright.geometry.measure import edge_lengths
+from platewright.geometry.pairs import box_pairs, fractions_on
 from platewright.geometry.primitives import Point, Vec
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import WELD
@@ -191,11 +192,21 @@ def contains(shape: Profile | Contour, points: ArrayLike, *, slack: float = WELD
     if isinstance(shape, Contour) and not shape.closed:
         raise InputError("An open contour holds nothing.", do="Close it first.")
     xy, curves = _points(points), _gathered(shape)
-    result = np.zeros(len(xy), dtype=bool)
+    inside = np.zeros(len(xy), dtype=bool)
     block = max(1, _BLOCK // len(curves))
     for k in range(0, len(xy), block):
-        some = xy[k : k + block]
-        inside = turns(curves, some).sum(axis=1) != 0
-        near = _to_curves(curves, some)[0].min(axis=1)
-        result[k : k + block] = (inside | (near <= slack)) if slack >= 0 else (inside & (near >= -slack))
-    return result
+        inside[k : k + block] = turns(curves, xy[k : k + block]).sum(axis=1) != 0
+    near = _near(curves, xy, abs(slack))
+    return inside | near if slack >= 0 else inside & ~near
+
+
+def _near(curves: Curves, points: Floats, reach: float) -> NDArray[np.bool_]:
+    """Tell which points are within reach of a curve."""
+    i, k = box_pairs(np.hstack([points - reach, points + reach]), curves.boxes())
+    some = curves.take(k)
+    foot = some.at(np.clip(fractions_on(some, points[i]), 0, 1))
+    near = np.zeros(len(points), dtype=bool)
+    close = np.hypot(*(foot - points[i]).T)
+    ends = np.minimum(np.hypot(*(some.start - points[i]).T), np.hypot(*(some.end - points[i]).T))
+    near[i[np.minimum(close, ends) <= reach]] = True
+    return near
