@@ -71,6 +71,10 @@ def cuts_of(
         return [_whole_cut(loop, start, row=row, table=table, options=options)]
     ring = loop.path.rows
     laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
+    if start.kind == "common":
+        rows = piece(laps, start.legs[0].start, start.legs[0].end)
+        cut = _bare(loop, rows, row, (*loop.why, start.why))
+        return [settled(replace(cut, lead_edges=0, pierced=False), table)]
     tabs = _tabs(loop, start)
     cuts = []
     for number, leg in enumerate(start.legs):

@@ -18,9 +18,7 @@ __all__ = [
     "closed_rows",
     "nearest",
     "piece",
-    "rounded_corners",
     "share_bulge",
-    "split_at",
     "split_many",
 ]
 
@@ -77,17 +75,6 @@ def nearest(contour: Contour, x: float, y: float) -> float:
     return float(np.cumsum(lengths)[edge[best]] - lengths[edge[best]] * (1 - share[best]))
 
 
-def split_at(rows: Floats, edge: int, share: float) -> Floats:
-    """Return open rows [mm, -] with one more vertex on an edge at a share [-] of it."""
-    chain = Contour(rows, closed=False)
-    point, _ = on_edges(chain, np.array([edge]), np.array([share]))
-    bulge = rows[edge, 2]
-    first = rows[: edge + 1].copy()
-    first[edge, 2] = float(share_bulge(bulge, share))
-    middle = np.array([[*point[0], float(share_bulge(bulge, 1 - share))]])
-    return np.vstack([first, middle, rows[edge + 1 :]])
-
-
 def piece(rows: Floats, start: float, end: float) -> Floats:
     """Return the piece of an open chain between two distances along it [mm], as rows of its own."""
     chain = Contour(rows, closed=False)
@@ -103,24 +90,6 @@ def piece(rows: Floats, start: float, end: float) -> Floats:
         out[-1][2] = float(share_bulge(rows[e, 2], high - low))
         tail = points[1] if e == e1 else rows[e + 1, :2]
         out.append([float(tail[0]), float(tail[1]), 0.0])
-    return np.array(out)
-
-
-def rounded_corners(rows: Floats, radius: float) -> Floats:
-    """Round the corners between straight edges of an open chain [mm] with a radius [mm], less where an edge is short."""
-    out = [rows[0].copy()]
-    for i in range(1, len(rows) - 1):
-        before, here, after = rows[i - 1], rows[i], rows[i + 1]
-        a, b = here[:2] - before[:2], after[:2] - here[:2]
-        la, lb = float(np.hypot(*a)), float(np.hypot(*b))
-        turn = math.atan2(a[0] * b[1] - a[1] * b[0], float(a @ b)) if la and lb else 0.0
-        if before[2] or here[2] or abs(turn) < 1e-6 or abs(turn) > math.pi - 1e-3:
-            out.append(here.copy())
-            continue
-        back = min(radius * math.tan(abs(turn) / 2), la / 2, lb / 2)
-        enter, leave = here[:2] - a / la * back, here[:2] + b / lb * back
-        out += [np.array([*enter, math.tan(turn / 4)]), np.array([*leave, 0.0])]
-    out.append(rows[-1].copy())
     return np.array(out)
 
 

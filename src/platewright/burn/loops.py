@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platewright.burn.corners import rounded_inside
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, arc_data, length, signed_area
@@ -136,6 +137,8 @@ def _contour_loops(
     )
     for path in paths:
         turned = _turned(path, clockwise)
+        if options.round_inside > 0:
+            turned = rounded_inside(turned, options.round_inside, scrap_left=clockwise != hole)
         yield Loop(
             "hole" if hole else "outer",
             *which,

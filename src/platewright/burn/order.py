@@ -7,7 +7,7 @@ part before that hole. Every cut has so at most one cut that waits for it, its *
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,6 +62,7 @@ def sequence(
     *,
     options: BurnOptions,
     clear: Sequence[Clear],
+    common: Mapping[int, int],
 ) -> BurnOrder:
     """Put marks and loops in order and choose each loop's start.
 
@@ -72,18 +73,23 @@ def sequence(
     marks : burnt first
     options : home [mm], ranks, heat spread [mm], effort [s], seed
     clear : free distances each loop's leads keep [mm]
+    common : loops that must come before another because that one shares their cut [-]
     """
     here, drawn = _marks_first(marks, options)
     if not loops:
         return BurnOrder(drawn, (), (), ())
     up = parents(layout, loops)
+    said = _said(marks, loops, up, options)
+    for first, second in common.items():
+        up[first] = second
     ranks = _ranks(loops, up, options)
     order: list[int] = []
     choice = [0] * len(loops)
     for rank in sorted(set(ranks)):
         group = [i for i in range(len(loops)) if ranks[i] == rank]
         place = {loop: at for at, loop in enumerate(group)}
-        entry, leave, count = ends_of([loops[i] for i in group], [starts[i] for i in group])
+        offered = [starts[i][:1] if starts[i][0].kind == "common" else starts[i] for i in group]
+        entry, leave, count = ends_of([loops[i] for i in group], offered)
         found = tour(
             entry,
             leave,
@@ -100,9 +106,12 @@ def sequence(
         last = found.order[-1]
         here = (float(leave[last, found.choice[last], 0]), float(leave[last, found.choice[last], 1]))
     kept = settle(loops, starts, order, choice, clear)
+    for first, second in common.items():
+        if first not in kept and second in kept and starts[second][kept[second]].kind == "common":
+            del kept[second]  # the stretch it counts on is not cut
     steps = tuple((i, kept[i]) for i in order if i in kept)
     dropped = tuple(i for i in order if i not in kept)
-    return BurnOrder(drawn, steps, dropped, _said(marks, loops, up, options))
+    return BurnOrder(drawn, steps, dropped, said)
 
 
 def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[float, float], tuple[Cut, ...]]:

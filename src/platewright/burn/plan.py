@@ -14,14 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.burn.build import cuts_of, mark_cut
+from platewright.burn.corners import looped
 from platewright.burn.edges import nearest
+from platewright.burn.joined import chained, common_start, shared_edges
 from platewright.burn.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.limits import limit_findings
 from platewright.burn.loops import Loop, loops_of, title
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles
 from platewright.burn.options import BurnOptions
-from platewright.burn.order import sequence
+from platewright.burn.order import parents, sequence
 from platewright.burn.route import routed
 from platewright.burn.summary import seated, summed
 from platewright.burn.tabs import tabbed_start, tabs_for
@@ -84,11 +86,14 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     ready, starts, told = _started(job, loops)
     findings += told
     clear = [clearances(picked.row, chosen, loop.kerf) for loop in ready]
-    ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear)
+    common = _common(job, ready, starts) if chosen.common_line else {}
+    ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear, common=common)
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
     cuts = [*ordered.marks]
     for i, k in ordered.steps:
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
+    if chosen.chain and clear:
+        cuts = chained(cuts, job.obstacles, moving, clear[0])
     if chosen.route:
         cuts, told = routed(cuts, layout, table, home=chosen.home, slats=chosen.slats)
         findings += told
@@ -155,8 +160,37 @@ def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
         elif (told := _blocked(job, made)) is not None:
             findings.append(told)
         else:
-            loops.append(made)
+            loops.append(_looped(job, made) if job.options.corner_loops else made)
     return loops, findings
+
+
+def _looped(job: _Job, loop: Loop) -> Loop:
+    """Return an outer loop with corner loops where there is room for them."""
+    if loop.kind != "outer":
+        return loop
+    clear = _clear(job, loop)
+    room = Clear(clear.lead_own, clear.lead_other, clear.lead_plate, 0.0, 0.0, 0.0)
+
+    def legal(way: Floats) -> bool:
+        return bool(job.obstacles.legal(way[None], loop.placement, room)[0]) and bool(job.reaches(way).all())
+
+    size = max(3.0, job.row.lead / 2)
+    path, made = looped(loop.path, size, scrap_left=loop.scrap_left, kerf=loop.kerf, legal=legal)
+    said = (f"{made} corner loops in scrap keep the speed up at sharp corners.",) if made else ()
+    return replace(loop, path=path, why=(*loop.why, *said))
+
+
+def _common(job: _Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[int, int]:
+    """Give loops that share an edge with another their common start, put first; return who must precede whom."""
+    free = [up < 0 for up in parents(job.layout, loops)]
+    precede: dict[int, int] = {}
+    for pair in shared_edges(loops):
+        if pair.first in precede or not free[pair.first] or not free[pair.second]:
+            continue
+        other = job.layout.label(loops[pair.first].placement)
+        starts[pair.second].insert(0, common_start(loops[pair.second], pair, other))
+        precede[pair.first] = pair.second
+    return precede
 
 
 def _blocked(job: _Job, loop: Loop) -> Finding | None:
