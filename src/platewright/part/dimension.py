@@ -123,10 +123,19 @@ def _linear(pen: _Pen, dim: Dim) -> list[str]:
         pen.arrow(p, turn + math.pi),
         pen.arrow(q, turn),
     ]
+    if 0.6 * pen.text * len(dim.label) > run - 1.2 * pen.text and abs(ux) < 0.5:
+        return [*lines, _beside(pen, dim, p, q, flip)]
     reads = _readable(turn)
     up = (-math.sin(reads) * pen.text * 0.35, math.cos(reads) * pen.text * 0.35)
     middle = ((p[0] + q[0]) / 2 + up[0], (p[1] + q[1]) / 2 + up[1])
     return [*lines, pen.words(middle, dim.label, turn=reads)]
+
+
+def _beside(pen: _Pen, dim: Dim, p: XY, q: XY, flip: float) -> str:
+    """Return the level text of a short upright dimension, outside of its line."""
+    right = (q[1] - p[1]) * flip < 0
+    at = ((p[0] + q[0]) / 2 + (0.6 if right else -0.6) * pen.text, (p[1] + q[1]) / 2 - 0.35 * pen.text)
+    return pen.words(at, dim.label, anchor="start" if right else "end")
 
 
 def _leader(pen: _Pen, dim: Dim) -> list[str]:
@@ -189,7 +198,11 @@ def _reach_linear(dim: Dim, text: float) -> list[XY]:
     (px, py), (qx, qy) = dim.at
     run = math.hypot(qx - px, qy - py) or 1.0
     ux, uy = (qx - px) / run, (qy - py) / run
-    far = (abs(dim.off) + 1.4) * math.copysign(text, dim.off)
+    wide = 0.6 * text * len(dim.label)
+    aside = wide > run - 1.2 * text and abs(ux) < 0.5
+    far = (abs(dim.off) + 1.4) * math.copysign(text, dim.off) + (
+        math.copysign(wide, dim.off) if aside else 0.0
+    )
     half = max(run, 0.6 * text * len(dim.label)) / 2
     middle = ((px + qx) / 2 - uy * far, (py + qy) / 2 + ux * far)
     return [(middle[0] + side * half * ux, middle[1] + side * half * uy) for side in (-1, 1)]

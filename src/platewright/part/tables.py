@@ -11,7 +11,7 @@ from typing import Any
 
 from platewright.errors import InputError
 
-__all__ = ["Table", "table", "tables"]
+__all__ = ["Table", "page", "table", "tables"]
 
 FILES = ("bolts", "joints", "bends", "tolerances")
 
@@ -87,3 +87,49 @@ def tables() -> dict[str, Table]:
 def table(name: str) -> Table:
     """Return one table by name (its numbers in the unit it states [mm or in]); an unknown name is a bug (KeyError)."""
     return tables()[name]
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, float) and value == float("inf"):
+        return "over"
+    return f"{value:.6g}" if isinstance(value, float) else ("none" if value == -1 else str(value))
+
+
+def _rows(one: Table) -> list[tuple[str, list[Any]]]:
+    """Return (name, numbers) of every row; a row that holds several rows gives one line each."""
+    if isinstance(one.rows, list):
+        return [("", list(row)) for row in one.rows]
+    found: list[tuple[str, list[Any]]] = []
+    for name, row in one.rows.items():
+        nested = row if row and isinstance(row[0], list) else [row]
+        found += [(name, list(inner)) for inner in nested]
+    return found
+
+
+def page() -> str:
+    """Return the Markdown page of every table, with unit, source, status and range; numbers in its unit [mm or in]."""
+    lines = [
+        "# The handbook tables",
+        "",
+        "Made from `src/platewright/part/data/*.toml` by `tools/generated.py`; edit the tables, not this page.",
+        "",
+        "*confirmed*: seen in the standard or a copy of it; *mixed*: some cells from memory; *recalled*: from memory.",
+        "Check a value that is not confirmed against the standard before work that others rely on.",
+    ]
+    for one in tables().values():
+        lines += [
+            "",
+            f"## {one.title}",
+            "",
+            f"`{one.name}` [{one.unit}]. Source: {one.source}. Status: {one.status}. Holds for: {one.valid}. Outside: {one.outside}.",
+        ]
+        lines += ["", one.note] if one.note else []
+        lines += ["", "| | " + " | ".join(one.columns) + " | |", "| --- " * (len(one.columns) + 2) + "|"]
+        for name, row in _rows(one):
+            status = one.row_status(name) if name else one.status
+            lines.append(
+                f"| {name} | "
+                + " | ".join(map(_cell, row))
+                + f" | {'' if status == one.status else status} |"
+            )
+    return "\n".join(lines) + "\n"

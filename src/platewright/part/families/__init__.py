@@ -19,7 +19,7 @@ from platewright.units import parse
 
 __all__ = ["Family", "Parameter", "Shape", "Values", "families", "family", "make", "make_shape"]
 
-_TOOLS = {"model", "shapes", "picture"}
+_TOOLS = {"model", "shapes", "picture", "page"}
 COMMON = ("name", "thickness", "grade")
 """Keys every family takes besides its own dimensions."""
 

@@ -59,7 +59,7 @@ def _dims(v: Values) -> list[Dim]:
     r, sweep, wide = v.mm("slot_radius"), v.angle("angle"), v.hole("slot_width").diameter
     end = (r * math.cos(sweep / 2), r * math.sin(sweep / 2))
     return [
-        radius((0, 0), r, "slot radius", turn=0.1),
+        radius((0, 0), r, "slot radius", turn=-0.12),
         angle((0, 0), r * 0.55, "angle", turn=-sweep / 2, sweep=sweep),
         diameter(end, wide, "slot width", turn=math.radians(80)),
         diameter((0, 0), v.hole("pivot").diameter, "pivot", turn=math.radians(160)),

@@ -56,9 +56,9 @@ def _dims(v: Values) -> list[Dim]:
     return [
         between((0, 0), (0, h), "height", off=2.5),
         between((0, h), (end, h), "end", off=2),
-        between((end + pitch, h), (end + pitch + w, h), "notch width", off=2),
-        between((end, h), (end + pitch, h), "pitch", off=5),
-        between((long, h), (long, h - d), "notch depth", off=2.5),
+        between((long - end - w, h), (long - end, h), "notch width", off=2),
+        between((end, h), (end + pitch, h), "pitch", off=4.5),
+        between((long, h), (long, h - d), "notch depth", off=5),
     ]
 
 

@@ -68,10 +68,10 @@ def _dims(v: Values) -> list[Dim]:
         v.mm("corner_radius"),
     )
     return [
-        between((-w, -h), (w, -h), "width (tube outside)", off=-3),
-        between((-w, -h), (-w, h), "height (tube outside)", off=3),
+        between((-w, -h), (w, -h), "width of tube", off=-3),
+        between((-w, -h), (-w, h), "height", off=3),
         between((w, 0), (w - room, 0), "weld room", off=3),
-        between((w, -h * 0.6), (w - wall, -h * 0.6), "wall", off=2),
+        between((-w, h * 0.5), (-w + wall, h * 0.5), "wall", off=1.5),
         radius((w - r, h - r), r, "corner radius"),
         note((0, h * 0.3), "cap"),
     ]

@@ -69,7 +69,7 @@ def _dims(v: Values) -> list[Dim]:
         between((0, -h), (long, -h), "length", off=-4.5),
         between((0, -h), (0, h), "width", off=2),
         between((0, h), (first, h), "first", off=2),
-        between((first, h), (first + v.mm("pitch"), h), "pitch", off=2),
+        between((first + v.mm("pitch"), h), (first + 2 * v.mm("pitch"), h), "pitch", off=2),
         radius((long - r, 0), r, "tip width / 2", turn=math.radians(40)),
         diameter((first, 0), v.hole("hole").diameter, "hole × count", turn=math.radians(-70)),
     ]

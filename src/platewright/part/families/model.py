@@ -15,7 +15,7 @@ from platewright.part.dimension import Dim
 from platewright.part.model import Mark
 from platewright.units import parse, show
 
-__all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "refuse"]
+__all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "plain", "refuse", "span"]
 
 Kind = Literal["length", "angle", "count", "choice", "hole", "flag", "ratio", "text", "lengths"]
 Raw = str | float | int | bool
@@ -180,12 +180,14 @@ def _ranged(parameter: Parameter, value: float, shown: str) -> float:
         or (high is not None and value > high + 1e-9)
     ):
         raise InputError(
-            f"{parameter.label} of {shown} is out of range.", where=parameter.name, allowed=_range(parameter)
+            f"{parameter.label} of {shown} is out of range.", where=parameter.name, allowed=span(parameter)
         )
     return value
 
 
-def _range(parameter: Parameter) -> str:
+def span(parameter: Parameter) -> str:
+    """Return the allowed range as the shop reads it: lengths in [mm], angles in [deg]."""
+
     def say(value: float | None) -> str:
         if value is None:
             return ""
@@ -225,7 +227,7 @@ def _count(parameter: Parameter, raw: Raw, _: str | None) -> int:
         raise InputError(
             f"{parameter.label} must be a whole number, not '{raw}'.",
             where=parameter.name,
-            allowed=_range(parameter),
+            allowed=span(parameter),
         )
     return int(_ranged(parameter, value, f"{value:g}"))
 
@@ -258,7 +260,7 @@ def _hole(parameter: Parameter, raw: Raw, unit: str | None) -> HoleSize:
         if parameter.low is None or parameter.low <= 0:
             return HoleSize(0.0, "no hole", "as given")
         raise InputError(
-            f"{parameter.label} cannot be left out.", where=parameter.name, allowed=_range(parameter)
+            f"{parameter.label} cannot be left out.", where=parameter.name, allowed=span(parameter)
         )
     found = hole_size(raw if isinstance(raw, str) else float(raw), unit=unit, where=parameter.name)
     _ranged(parameter, found.diameter, found.says)

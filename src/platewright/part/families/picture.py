@@ -11,7 +11,7 @@ from platewright.part.svg_path import path_data, paths_data
 
 __all__ = ["STYLE", "picture"]
 
-TEXT = 13.0
+TEXT = 11.5
 """Text height [px]."""
 
 STYLE = (

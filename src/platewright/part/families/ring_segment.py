@@ -45,7 +45,7 @@ def _dims(v: Values) -> list[Dim]:
     sweep = v.angle("angle")
     return [
         radius((0, 0), v.mm("outer_radius"), "outer radius", turn=sweep * 0.3),
-        radius((0, 0), v.mm("inner_radius"), "inner radius", turn=sweep * 0.7),
+        radius((0, 0), v.mm("inner_radius"), "inner radius", turn=sweep * 0.72),
         angle((0, 0), v.mm("inner_radius") * 0.35, "angle", turn=0.0, sweep=sweep),
     ]
 

@@ -47,13 +47,13 @@ def _dims(v: Values) -> list[Dim]:
     w, h, r = v.mm("width") / 2, v.mm("height") / 2, v.mm("corner_radius")
     x, y = v.mm("spacing_x") / 2, v.mm("spacing_y") / 2
     return [
-        between((-w, -h), (w, -h), "width", off=-4.5),
-        between((-w, -h), (-w, h), "height", off=4.5),
-        between((-x, -y), (x, -y), "spacing x", off=-5),
+        between((-w, -h), (w, -h), "width", off=-2.5),
+        between((-w, -h), (-w, h), "height", off=2.5),
+        between((-x, y), (x, y), "spacing x", off=4.5),
         between((x, y), (x, -y), "spacing y", off=5),
-        diameter((0, 0), v.mm("bore"), "bore", turn=math.radians(100)),
-        diameter((-x, y), v.hole("hole").diameter, "hole", turn=math.radians(120)),
-        radius((w - r, h - r), r, "corner radius"),
+        diameter((0, 0), v.mm("bore"), "bore", turn=math.radians(-60)),
+        diameter((-x, y), v.hole("hole").diameter, "hole", turn=math.radians(175)),
+        radius((w - r, h - r), r, "corner radius", turn=math.radians(30)),
     ]
 
 
