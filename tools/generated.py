@@ -12,6 +12,9 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 GENERATED = {
     "docs/findings.md": "platewright.findings:page",
+    "docs/families.md": "platewright.part.families.page:page",
+    "docs/pictures/families.svg": "platewright.part.families.page:sheet",
+    "docs/tables.md": "platewright.part.tables:page",
     "docs/commands.md": "platewright.cli.docs:page",
 }
 
