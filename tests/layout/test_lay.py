@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+from decimal import Decimal
+
 import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry import Contour
+from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.check import check
-from platewright.layout.lay import LayOptions, lay
-from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
+from platewright.layout.lay import LayOptions, Progress, lay
+from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
+from platewright.part.model import Part
+from platewright.stock.drops import drops_after
 from platewright.stock.model import Plate
 from tests.layout.helpers import bracket, flange, generated, strap
 
@@ -95,3 +101,124 @@ def test_nothing_asked_for_is_a_sentence() -> None:
         lay([], Plate.sheet("a", 400, 300, 6))
     with pytest.raises(InputError, match="No plate"):
         lay([Wanted(strap(50, 20))], [])
+
+
+def test_a_locked_part_stays_where_it_is() -> None:
+    held = Placement(0, Pose(200.0, 120.0, 0.3), 1, True)
+    wanted = [Wanted(strap(100, 40), 6), Wanted(flange(50, 20), 4)]
+    options = LayOptions(steps=200, locked=(held,))
+    out = lay(wanted, Plate.sheet("s", 700, 400, 6), options=options)
+    assert out.findings == ()
+    stays = [p for p in out.layouts[0].placements if p.locked]
+    assert len(stays) == 1
+    assert (stays[0].pose.x, stays[0].pose.y, stays[0].pose.angle) == pytest.approx((200.0, 120.0, 0.3))
+
+
+def test_a_locked_part_off_the_plate_is_told() -> None:
+    held = Placement(0, Pose(-50.0, 0.0), 1, True)
+    out = lay(
+        [Wanted(strap(100, 40), 2)],
+        Plate.sheet("s", 700, 400, 6),
+        options=LayOptions(seconds=0, locked=(held,)),
+    )
+    assert [f.code for f in out.findings] == ["L010"]
+
+
+def test_the_plate_that_costs_least_is_used() -> None:
+    wanted = [Wanted(strap(100, 40), 6)]
+    dear = replace(Plate.sheet("dear", 700, 400, 6), cost=Decimal(90))
+    cheap = replace(Plate.sheet("cheap", 900, 400, 6), cost=Decimal(30))
+    small = replace(Plate.sheet("small", 120, 60, 6), cost=Decimal(1))
+    out = lay(wanted, [dear, cheap, small], options=QUICK)
+    assert [layout.plate.name for layout in out.layouts] == ["cheap"]
+
+
+def test_several_plates_take_what_one_cannot() -> None:
+    wanted = [Wanted(strap(180, 80), 6)]
+    plates = [Plate.sheet(f"p{k}", 210, 200, 6) for k in range(4)]
+    out = lay(wanted, plates, options=QUICK)
+    assert out.left_over == ()
+    assert [len(layout.placements) for layout in out.layouts] == [2, 2, 2]
+
+
+def test_a_plate_of_another_grade_or_thickness_is_passed_over() -> None:
+    wanted = [Wanted(strap(180, 80), 1)]
+    thin = Plate.sheet("thin", 210, 200, 3)
+    right = Plate.sheet("right", 400, 300, 6)
+    out = lay(wanted, [thin, right], options=QUICK)
+    assert [layout.plate.name for layout in out.layouts] == ["right"]
+    assert out.findings == ()
+
+
+def test_what_matters_more_is_placed_first() -> None:
+    wanted = [
+        Wanted(strap(180, 90, name="later"), 1, priority=2),
+        Wanted(strap(150, 90, name="first"), 1, priority=1),
+    ]
+    out = lay(wanted, Plate.sheet("s", 200, 110, 6), options=QUICK)
+    assert [layout.parts[p.part].name for layout in out.layouts for p in layout.placements] == ["first"]
+    assert [x.finding.code for x in out.left_over] == ["L004"]
+
+
+@pytest.mark.parametrize("options", [QUICK, LayOptions(steps=60)])
+def test_fillers_take_the_room_that_is_left_and_no_more(options: LayOptions) -> None:
+    wanted = [Wanted(strap(180, 90), 4), Wanted(flange(20, 6, "washer"), 200, filler=True)]
+    out = lay(wanted, Plate.sheet("s", 460, 220, 6), options=options)
+    assert out.left_over == ()
+    counts = [sum(p.part == k for p in out.layouts[0].placements) for k in (0, 1)]
+    assert counts[0] == 4
+    assert 0 < counts[1] < 200
+
+
+def test_the_search_makes_room_for_what_the_first_layout_left_out() -> None:
+    """Wedges two by two: the greedy start leaves some out."""
+    wedge = Part("wedge", Profile(Contour.from_points([(0, 0), (150, 0), (0, 100)])), 6.0)
+    wanted = [Wanted(wedge, 12)]
+    plate = Plate.sheet("s", 360, 345, 6)
+    first = lay(wanted, plate, options=QUICK)
+    pressed = lay(wanted, plate, options=LayOptions(steps=4000))
+    assert len(pressed.layouts[0].placements) > len(first.layouts[0].placements)
+    assert check(pressed.layouts[0]) == ()
+
+
+def test_cancelling_keeps_the_best_so_far() -> None:
+    asked = iter([False] * 40)
+    out = lay(
+        [Wanted(strap(100, 40), 6)],
+        Plate.sheet("s", 700, 400, 6),
+        options=LayOptions(seconds=30),
+        cancelled=lambda: next(asked, True),
+    )
+    assert len(out.layouts[0].placements) == 6
+    assert [f.code for f in out.findings] == ["L007"]
+
+
+def test_progress_comes_with_a_legal_layout_at_once() -> None:
+    seen: list[Progress] = []
+    lay(
+        [Wanted(bracket(120, 80, 30), 8)],
+        Plate.sheet("s", 700, 400, 6),
+        options=LayOptions(steps=400),
+        progress=seen.append,
+    )
+    assert seen[0].placed == 8
+    assert seen[-1].used <= seen[0].used
+    assert all(check(p.layout) == () for p in seen)
+
+
+def test_turns_are_kept_to_the_grain() -> None:
+    plate = replace(Plate.sheet("s", 700, 400, 6), grain=math.radians(30))
+    out = lay([Wanted(bracket(100, 80, 30), 4)], plate, options=LayOptions(steps=300, rotations="grain"))
+    assert len(out.layouts[0].placements) == 4
+    for p in out.layouts[0].placements:
+        assert math.remainder(p.pose.angle - math.radians(30), math.pi) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_drop_is_used_from_the_end_that_leaves_the_larger_rectangle() -> None:
+    """Small parts on an L go to one leg, so that a rectangle as large as the other leg stays free."""
+    outline = Contour.from_points([(0, 0), (1000, 0), (1000, 300), (300, 300), (300, 800), (0, 800)])
+    plate = Plate("L", Profile(outline), 6.0, kind="drop")
+    out = lay([Wanted(strap(80, 80), 6)], plate, options=QUICK)
+    assert out.left_over == ()
+    drops = drops_after(out.layouts[0], kerf=1.5, smallest_useful=100)
+    assert drops[0].profile.area() > 0.8 * plate.profile.area()

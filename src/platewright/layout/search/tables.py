@@ -20,7 +20,7 @@ from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
 from platewright.layout.shapes import Loops
 
-__all__ = ["Tables", "make_tables"]
+__all__ = ["Tables", "edge_rows", "make_tables"]
 
 ACROSS = 12
 """Raster steps across a middling part [-]."""
@@ -65,7 +65,8 @@ class Tables:
         return int(np.prod(np.floor(spans / self.h) + 2))
 
 
-def _edges(loops: Loops) -> Floats:
+def edge_rows(loops: Loops) -> Floats:
+    """Return edges of loops as rows ax, ay, bx, by [mm], 1 / length² [1/mm²]."""
     starts = np.vstack(loops)
     ends = np.vstack([np.roll(p, -1, axis=0) for p in loops])
     long = np.sum((ends - starts) ** 2, axis=1)
@@ -152,7 +153,7 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
             if key not in base:
                 if (b, rel) not in still:
                     still[b, rel] = raw[b].turned(*_cs(rel))
-                base[key] = _edges(apart(big[a], still[b, rel]))
+                base[key] = edge_rows(apart(big[a], still[b, rel]))
             edges = _turned_edges(base[key], *_cs(angles[f]))
             table[f, g] = regions.add(edges)
             if f != g:
@@ -167,7 +168,7 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
                 [room[0] - lows[f, 0], room[1] - lows[f, 1], room[2] - highs[f, 0], room[3] - highs[f, 1]]
             )
             reach[2:] = np.maximum(reach[2:], reach[:2])
-            table[count, f] = regions.add(_edges(loops), reach + [-h, -h, h, h])
+            table[count, f] = regions.add(edge_rows(loops), reach + [-h, -h, h, h])
     rasters, raster_at, sizes = regions.rasters()
     at = np.zeros(len(regions.edges) + 1, dtype=np.int64)
     at[1:] = np.cumsum([len(e) for e in regions.edges])
