@@ -166,7 +166,8 @@ def _own_twice(scene: Scene) -> Iterator[Finding]:
     by_burn: dict[int, float] = {}
     for face in scene.faces:
         if face.loose_after is not None and len(face.burns) == 1:
-            by_burn[face.burns[0]] = max(by_burn.get(face.burns[0], 0.0), float(face.polygon.exterior.length))
+            # a chain frees several pieces with one burn: it must run round all of them
+            by_burn[face.burns[0]] = by_burn.get(face.burns[0], 0.0) + float(face.polygon.exterior.length)
     for number, around in by_burn.items():
         burn = torch.burns[number]
         length = float(torch.length[burn.edge_first : burn.edge_last].sum())
