@@ -37,7 +37,8 @@ def _polyline(contour: Contour, tolerance: float, outside: bool) -> Floats:
             continue
         radius, start = float(arcs.radius[edge]), float(arcs.start_angle[edge])
         cx, cy = map(float, arcs.centre[edge])
-        most = 2 * math.acos(max(1 - tolerance / (radius + tolerance), 0.5))
+        # acos(1 - h) = 2 asin(sqrt(h / 2)), which does not round to 0 on very large radii
+        most = 4 * math.asin(math.sqrt(min(tolerance / (radius + tolerance), 0.5) / 2))
         count = max(1, math.ceil(abs(sweep) / most))
         step = sweep / count
         if (sweep > 0) == outside:
