@@ -30,11 +30,9 @@ def flatten(contour: Contour, *, tolerance: float) -> Floats:
     if not tolerance > 0:
         raise InputError(f"A chord tolerance must be above 0 mm, got {tolerance}.")
     arcs = arc_data(contour)
-    with np.errstate(invalid="ignore"):
-        most = 2 * np.arccos(
-            np.clip(1 - tolerance / np.where(np.isinf(arcs.radius), 1.0, arcs.radius), -1, 1)
-        )
-    most = np.minimum(most, math.pi / 2)
+    # acos(1 - h) = 2 asin(sqrt(h / 2)), which does not round to 0 on very large radii
+    height = np.clip(tolerance / np.where(np.isinf(arcs.radius), 1.0, arcs.radius), 0.0, 2.0)
+    most = np.minimum(4 * np.arcsin(np.sqrt(height / 2)), math.pi / 2)
     pieces = np.where(arcs.sweep == 0, 1, np.ceil(np.abs(arcs.sweep) / np.maximum(most, 1e-9))).astype(
         np.int64
     )
