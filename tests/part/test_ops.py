@@ -221,6 +221,14 @@ def test_tabs_fit_their_slots() -> None:
     assert bounds(base.profile.holes[0]).height == pytest.approx(6.5)
     # our starting rule: a tenth of the kerf, and ISO 9013 range 3: 0.4 + 0.01 a
     assert ops.tab_clearance(6.0, kerf=1.5) == pytest.approx(0.61)
+    fork = ops.notch(plate(), edge=(0, 0), at=100, width=10, depth=60)
+    side = next(
+        k
+        for k, e in enumerate(fork.profile.outer.edges())
+        if abs(e.start.x - 95) < 1e-9 and abs(e.end.x - 95) < 1e-9
+    )
+    with pytest.raises(InputError, match="The tabs would run into"):
+        ops.add_tabs(fork, edge=(0, side), count=1, width=20, height=12)
     with pytest.raises(InputError, match="do not fit"):
         ops.add_tabs(plate(), edge=(0, 0), count=11, width=20, height=6)
 
@@ -237,6 +245,8 @@ def test_corners_rounded_cut_sniped_and_relieved() -> None:
     relieved = ops.relief_holes(shape, diameter=6)
     reflex = 3
     assert relieved.profile.area() == pytest.approx(shape.profile.area() - reflex * 0.75 * math.pi * 9)
+    with pytest.raises(InputError, match="run into another edge or hole"):
+        ops.chamfer_corners(ops.add_hole(plate(), at=(12, 12), hole=8.0), size=20, corners=[(0, 0)])
     with pytest.raises(InputError, match="inside corner"):
         ops.snipe_corners(shape, size=5, corners=[(0, 2)])
     with pytest.raises(InputError, match="up to"):

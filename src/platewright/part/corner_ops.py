@@ -7,6 +7,7 @@ from typing import Literal
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
+from platewright.part.inside import refuse_unsound
 from platewright.part.model import Part
 from platewright.part.refs import CornerRef, Said, corner_refs, turn_at
 from platewright.part.steady import steady
@@ -35,7 +36,7 @@ def _changed(part: Part, refs: tuple[CornerRef, ...], how: str, size: float) -> 
         contours[ref.contour] = (
             filleted(one, ref.vertex, size) if how == "fillet" else chamfered(one, ref.vertex, size)
         )
-    return Profile(contours[0], tuple(contours[1:]))
+    return refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The corner")
 
 
 @operation("fillet_corners")

@@ -9,7 +9,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, bounds, flatten
 
-__all__ = ["clear_of", "refuse_outside"]
+__all__ = ["clear_of", "refuse_outside", "refuse_unsound"]
 
 FINE = 0.01
 """Chord error for the containment test [mm]: a hole nearer to an edge than this is refused as touching."""
@@ -57,3 +57,17 @@ def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None
         f"{what[0].upper()}{what[1:]}{which} at ({x:.2f}, {y:.2f}) mm, {size:.4g} mm across, is not wholly in the metal.",
         do="Move it or make it smaller; to cut into the edge make a notch.",
     )
+
+
+def refuse_unsound(profile: Profile, *, what: str) -> Profile:
+    """Return the profile [mm], or raise an `InputError` if its contours cross or leave each other."""
+    from platewright.geometry.validity import explain
+
+    for found in explain(profile):
+        if found.severity == "stop":
+            x, y = found.place or (0.0, 0.0)
+            raise InputError(
+                f"{what} would run into another edge or hole near ({x:.2f}, {y:.2f}) mm.",
+                do="Make it smaller or put it elsewhere.",
+            )
+    return profile

@@ -12,7 +12,7 @@ import numpy as np
 from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour, Line, Pose, Profile, scaled
 from platewright.part.families.shapes import slot
-from platewright.part.inside import refuse_outside
+from platewright.part.inside import refuse_outside, refuse_unsound
 from platewright.part.model import Part
 from platewright.part.refs import EdgeRef, Said, edge_refs
 from platewright.part.steady import steady
@@ -266,7 +266,7 @@ def add_tabs(part: Part, *, edge: Said | EdgeRef, count: int, width: float, heig
     contours = list(part.profile.contours())
     rows = contours[ref.contour].rows
     contours[ref.contour] = Contour(np.vstack([rows[: ref.edge + 1], np.array(fresh), rows[ref.edge + 1 :]]))
-    profile = Profile(contours[0], tuple(contours[1:]))
+    profile = refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The tabs")
     inputs = {"edge": ref.as_dict(), "count": int(count), "width": float(width), "height": float(height)}
     return recorded(part, "add_tabs", inputs, profile=profile)
 
