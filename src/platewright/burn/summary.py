@@ -65,14 +65,14 @@ def _lift(table: TableProfile, way: float, *, down: bool) -> float:
 
 
 def steps_of(plan: BurnPlan) -> list[Step]:
-    """Return when each cut happens [s]: travel at safe height, touch-off, rise, pierce, down, burn, up."""
+    """Return when each cut happens [s]: travel at safe height, down with touch-off, pierce, down, burn, up."""
     table, clock = plan.table, 0.0
     here, steps = plan.options.home, []
     for number, cut in enumerate(plan.cuts):
         way, seconds = _rapid(table, [here, *cut.via, cut.start])
-        lit = clock + seconds + _lift(table, table.safe_height, down=True)
-        if cut.pierced:
-            lit += table.probe_time + _lift(table, cut.pierce_height, down=False)
+        lit = clock + seconds + _lift(table, table.safe_height - cut.pierce_height, down=True)
+        if cut.kind != "mark":
+            lit += table.probe_time
         down = _lift(table, cut.pierce_height - cut.cut_height, down=True)
         out = lit + cut.pierce_delay + down + cut.burn_time
         steps.append(Step(number, clock, lit, out, way))
