@@ -267,22 +267,28 @@ def _weigh(
 
 
 def _learnt(work: _Work, found: list[Candidate]) -> list[Candidate]:
-    """Return round-number candidates with the odds the shape itself shows, by expectation and maximisation."""
-    if not found:
-        return found
+    """Return round-number candidates with the odds their family shows in the shape itself."""
+    out: list[Candidate] = []
+    for family in sorted({c.family for c in found}):
+        own = [c for c in found if c.family == family]
+        odds = _odds_of(work, own)
+        out += [replace(c, odds=odds) for c in own]
+    return out
+
+
+def _odds_of(work: _Work, found: list[Candidate]) -> float:
+    """Return the log odds that numbers of a family are round [-], by expectation and maximisation."""
     rows = np.array([c.row for c in found])
     variance = np.einsum("kn,nm,km->k", rows, work.state.covariance, rows, optimize=True)
     sd = np.sqrt(variance + np.array([c.floor for c in found]) ** 2)
     off, span = np.array([c.off for c in found]), np.array([c.span for c in found])
     telling = sd < 0.25 * span
+    ratio = np.exp(-(off**2) / (2 * sd**2)) * span / (sd * math.sqrt(math.tau))
     share = 0.5
-    if telling.any():
-        ratio = np.exp(-(off**2) / (2 * sd**2)) * span / (sd * math.sqrt(math.tau))
-        for _ in range(30):
-            belief = share * ratio / (share * ratio + 1 - share)
-            share = (1.0 + float(belief[telling].sum())) / (2.0 + float(telling.sum()))
-    odds = math.log(share / (1 - share))
-    return [replace(c, odds=odds) for c in found]
+    for _ in range(30):
+        belief = share * ratio / (share * ratio + 1 - share)
+        share = (1.0 + float(belief[telling].sum())) / (2.0 + float(telling.sum()))
+    return math.log(share / (1 - share))
 
 
 def _kept_apart(model: Model, refuse: frozenset[str], kinds: tuple[str, ...]) -> list[tuple[int, int]]:

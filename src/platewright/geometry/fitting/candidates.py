@@ -24,6 +24,9 @@ __all__ = ["Candidate", "directions", "lengths", "radii", "rounds", "tangencies"
 FLOOR = 0.02
 """What a template is true to itself within, however well it is measured [mm]."""
 
+ROUND_END = 0.47
+"""Bulge above which an arc's centre is a place a person would measure from [-]: a sweep over 100 degrees."""
+
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
@@ -40,6 +43,7 @@ class Candidate:
     span : how widely `off` would be spread if the relation did not hold [mm]
     odds : logarithm of the odds that it holds before the points speak [-]
     pair : classes it would join, as edge numbers in the model, or None
+    family : round numbers of a family share their odds
     """
 
     kind: RelationKind
@@ -54,6 +58,7 @@ class Candidate:
     span: float
     odds: float
     pair: tuple[int, int] | None = None
+    family: str = ""
 
 
 def _place(ref: Ref) -> tuple[int, int]:
@@ -279,7 +284,8 @@ def shown(value: float, grid: float) -> str:
 
 
 def _round(
-    model: Model, what: str, refs: tuple[Ref, ...], value: float, row: Floats, rule: Rule, options: tuple[float, float]
+    model: Model, what: str, refs: tuple[Ref, ...], value: float, row: Floats, rule: Rule, options: tuple[float, float],
+    family: str = "size",
 ) -> Candidate | None:  # fmt: skip
     grid, uncertainty = options
     target = round(value / grid) * grid
@@ -289,7 +295,7 @@ def _round(
     return Candidate(
         "round number", _id("round", *refs, tail="" if len(refs) > 1 or refs[0].kind != "line" else ".length"),
         tuple(map(_place, refs)), target, f"{what} is {shown(target, grid)}.", fixed, value - target, row,
-        math.hypot(FLOOR / 2, uncertainty), grid, 0.0,
+        math.hypot(FLOOR / 2, uncertainty), grid, 0.0, None, family,
     )  # fmt: skip
 
 
@@ -300,15 +306,16 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
     curves = [model.refs[i] for i in _curves(model)]
     value, rows = _radius_features(model, curves)
     for k, ref in enumerate(curves):
-        rule = Rule(ref.columns, lambda v, ref=ref: np.asarray(round_radius(ref)(v))[..., None])  # type: ignore[misc]
-        what = f"The radius of {said(ref, single=single)}"
-        found.append(_round(model, what, (ref,), float(value[k]), rows[k], rule, options))
+        times = 2.0 if ref.kind == "circle" else 1.0
+        rule = Rule(ref.columns, lambda v, ref=ref, times=times: times * round_radius(ref)(v)[..., None])  # type: ignore[misc]
+        what = f"The {'diameter' if times == 2 else 'radius'} of {said(ref, single=single)}"
+        found.append(_round(model, what, (ref,), times * float(value[k]), times * rows[k], rule, options))
     lines = [model.refs[i] for i in _lines(model)]
     size, rows = _slopes(model, lines, _size)
     for k, ref in enumerate(lines):
         rule = Rule(ref.columns, lambda v: _size(v)[..., None])
         what = f"The length of {said(ref, single=single)}"
-        found.append(_round(model, what, (ref,), float(size[k]), rows[k], rule, options))
+        found.append(_round(model, what, (ref,), float(size[k]), rows[k], rule, options, "length"))
     found += _widths(model, lines, size, options)
     found += _pitches(model, curves, lines, size, options)
     return [f for f in found if f is not None]
@@ -329,7 +336,7 @@ def _widths(
 ) -> list[Candidate | None]:
     """Return distances of parallels: each from the longest of its direction, and from the next in order."""
     angle = _slopes(model, lines, _direction)[0] if lines else np.zeros(0)
-    left = list(np.argsort(-size, kind="stable"))
+    left = [int(k) for k in np.argsort(-np.round(size, 5), kind="stable")]
     found: list[Candidate | None] = []
     single = len(model.parts) == 1
     while left:
@@ -340,9 +347,9 @@ def _widths(
             k: _one(model, both(lines[datum], lines[k], lambda e, f: rules.apart(np.concatenate([e, f], -1))[..., None]))[0]
             for k in same
         }  # fmt: skip
-        order = sorted(same, key=lambda k: place[k])
+        order = sorted(same, key=lambda k: round(place[k], 5))
         pairs = {(datum, k) for k in same if k != datum} | set(itertools.pairwise(order))
-        for a, b in sorted(pairs):
+        for a, b in sorted({(min(p), max(p)) for p in pairs}):
             rule = both(lines[a], lines[b], lambda e, f: rules.apart(np.concatenate([e, f], -1))[..., None])
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
@@ -376,15 +383,15 @@ def _pitches(
     """Return distances between centres, and of circles' centres from the longest lines."""
     single = len(model.parts) == 1
     found: list[Candidate | None] = []
-    span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > 0.35]
+    span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > ROUND_END]
     for i, a in enumerate(span[:24]):
         for b in span[i + 1 : 24]:
             rule = _middle_distance(a, b)
             value, row = _one(model, rule)
             if value > 2.0:
                 what = f"From the centre of {said(a, single=single)} to that of {said(b, single=single)}"
-                found.append(_round(model, what, (a, b), value, row, rule, options))
-    datums = [lines[k] for k in np.argsort(-size, kind="stable")[:4]] if lines else []
+                found.append(_round(model, what, (a, b), value, row, rule, options, "pitch"))
+    datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
         for line in datums:
             rule = _off_line(a, line)

@@ -188,10 +188,23 @@ def _newton(model: Model, rules: Sequence[Rule], rounds: int) -> Model:
         move = np.zeros(len(model.unknowns))
         move[free] = step_under(inverse, slope[free], g, slopes[:, free])
         size = float(np.abs(move).max())
-        model = model.with_unknowns(model.unknowns + move * min(1.0, 1.0 / max(size, 1e-12)))
+        trial = model.with_unknowns(model.unknowns + move * min(1.0, 1.0 / max(size, 1e-12)))
+        if not _whole(trial):
+            break
+        model = trial
         if size < 1e-8 and damp == 0.0:
             break
     return model
+
+
+def _whole(model: Model) -> bool:
+    """Tell whether every edge is still one: finite, longer than nothing, no full turn."""
+    if not np.isfinite(model.unknowns).all():
+        return False
+    e = np.array([model.unknowns[r.columns] for r in model.refs if r.kind != "circle"]).reshape(-1, 5)
+    return not len(e) or bool(
+        np.hypot(e[:, 3] - e[:, 0], e[:, 4] - e[:, 1]).min() > 1e-3 and np.abs(e[:, 2]).max() < 50
+    )
 
 
 def _even(model: Model, hessian: Floats) -> Floats:
@@ -217,7 +230,7 @@ def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3) -> State:
         model = _newton(information(_frozen(model, like=given))[0], rules, 16)
         if all(np.array_equal(a, b) for a, b in zip(before, _labels(model), strict=True)):
             break
-    model, hessian, slope, total = information(_frozen(model, like=given))
+    model, hessian, _, total = information(_frozen(model, like=given))
     inverse = _inverse(model, hessian, free)
     for _ in range(8):  # the rules to float noise, moved least in the data's own measure
         g, slopes = equations(rules, model.unknowns)

@@ -13,6 +13,7 @@ from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks, wid
 from platewright.geometry.fitting.prepare import Samples, noise_of
 from platewright.geometry.fitting.segment import Cut, Price, cut_closed, cut_open
 from platewright.geometry.fitting.settle import settle
+from platewright.geometry.fitting.wobble import wobble
 
 __all__ = ["Circle", "Traced", "trace"]
 
@@ -119,6 +120,9 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
     n = len(samples.points)
     sd = noise or noise_of(samples.points, closed=closed)
     stretch = 1.0
+    slow = None if noise else wobble(samples.points, closed=closed, cut=cut_closed if closed else cut_open)
+    if slow is not None:
+        sd, stretch = slow.sd, slow.stretch
     chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
     for _ in range(3):
         new_sd = noise or _spread(chain, here)
@@ -165,7 +169,7 @@ def _as_circle(samples: Samples, other: Traced) -> Traced | None:
     ):
         return None
     price = Price.of(other.noise, stretch=other.stretch, samples=len(points))
-    if circle.total * price.weight + price.arc > other.cost:
+    if circle.total * price.weight + price.arc > other.cost + price.parameter:
         return None
     own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
     cost = circle.total * price.weight + price.arc
@@ -181,6 +185,8 @@ def trace(samples: Samples, *, closed: bool, noise: float | None) -> Traced:
 
 def reweighed(chain: Chain, here: Normal, noise: float) -> tuple[Chain, Normal]:
     """Return the chain refitted without samples beyond 5 sd [mm] that stand alone."""
+    if len(chain.arcs) != here.slope.size // 3 - (not chain.closed):
+        chain, here = refine(chain)
     off = np.abs(here.misfit) > 5 * noise
     alone = off & ~np.roll(off, 1) & ~np.roll(off, -1)
     if not alone.any():

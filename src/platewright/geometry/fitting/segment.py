@@ -10,7 +10,7 @@ optimum with no break in the window is ruled out by the cost of one edge through
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,9 @@ EDGE_NEWS = 1.0
 
 ARC_NEWS = 1.5
 """Price of an edge being an arc beyond its third number [-]: straights outnumber arcs in plate work."""
+
+FEW = 120
+"""Up to this many samples a closed outline is solved from every start [-]."""
 
 LINE_LEAST = 2
 ARC_LEAST = 5
@@ -179,6 +182,9 @@ def _halved(cut: Cut, n: int) -> Cut:
 def cut_closed(points: Floats, price: Price) -> Cut:
     """Return the best cut of a closed run of samples [mm] with a lower limit on the cost of any."""
     n = len(points)
+    if n <= FEW:
+        best = min((_from(points, price, s) for s in range(n)), key=lambda c: c.cost)
+        return _halved(best, n) if len(best.starts) < 2 else replace(best, bound=best.cost)
     first = _from(points, price, sharpest(points, min(12, (n - 1) // 4)))
     if len(first.starts) < 2:
         return _halved(first, n)

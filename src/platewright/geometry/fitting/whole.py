@@ -13,9 +13,11 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.fit import Fit, FitOptions, strays_finding
+from platewright.geometry.fit_holes import near_standard
 from platewright.geometry.fitting import kernels
-from platewright.geometry.fitting.chain import Chain
-from platewright.geometry.fitting.model import model_of
+from platewright.geometry.fitting.chain import Chain, refine
+from platewright.geometry.fitting.merge import joined, same_edges, without_slivers
+from platewright.geometry.fitting.model import Model, model_of
 from platewright.geometry.fitting.outline import Circle, Traced, reweighed, trace
 from platewright.geometry.fitting.prepare import Samples, prepare
 from platewright.geometry.measure import edge_lengths
@@ -49,7 +51,7 @@ def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
     traced = trace(samples, closed=closed, noise=_noise_allowed(options))
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
-    chain, here = reweighed(traced.chain, traced.normal, traced.noise)
+    chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)
     return Traced(chain, here, None, traced.noise, traced.stretch, traced.cost, traced.bound)
 
 
@@ -80,11 +82,11 @@ def contour_of(part: Chain | Circle, shift: Floats, *, turned: bool) -> Contour:
 
 def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[Finding]:
     usual = float(np.median(np.hypot(*np.diff(samples.points, axis=0).T)))
-    allowed = max(options.max_gap, 3 * usual)
+    allowed = options.max_gap + 2 * usual
     if samples.clicked or samples.gap <= allowed:
         return []
     place = 0.5 * (points[0] + points[-1])
-    return [finding("G501", place=(place[0], place[1]), gap_mm=samples.gap, allowed_mm=allowed)]
+    return [finding("G501", place=(place[0], place[1]), gap_mm=samples.gap, allowed_mm=options.max_gap)]
 
 
 def _report(
@@ -110,6 +112,49 @@ def _report(
     )  # fmt: skip
 
 
+def _with_offer(fit: Fit, part: Chain | Circle, shift: Floats, name: str) -> Fit:
+    """Return a hole's fit with the standard size it is near, if it is a circle and near one [mm]."""
+    near = near_standard(2 * part.radius) if isinstance(part, Circle) else None
+    if near is None or not isinstance(part, Circle):
+        return fit
+    offer = finding(
+        "G504", place=(part.x + float(shift[0]), part.y + float(shift[1])), subject=name,
+        diameter_mm=2 * part.radius, standard=near[0], standard_mm=near[1],
+    )  # fmt: skip
+    return replace(fit, findings=(*fit.findings, offer))
+
+
+def _regular(
+    traced: list[Traced], samples: list[Samples], middle: Floats, options: FitOptions
+) -> tuple[list[Traced], Model, tuple[Relation, ...]]:
+    """Return the model with its relations; edges the relations made one are joined, and the rest solved again."""
+    shifts = [s.centre - middle for s in samples]
+    while True:
+        model = model_of(traced, [s.points for s in samples], shifts)
+        if not options.relations:
+            return traced, model, ()
+        regular = regularise(
+            model, refuse=options.refuse, round_to=options.round_to, uncertainty=options.total_uncertainty
+        )
+        again = [_joined(t, p) for t, p in zip(traced, regular.model.parts, strict=True)]
+        if all(a is t for a, t in zip(again, traced, strict=True)):
+            return traced, regular.model, regular.relations
+        traced = [_started(t) for t in again]
+
+
+def _joined(traced: Traced, part: Chain | Circle) -> Traced:
+    """Return a traced contour with edges joined that have become one in the model, or itself if there are none."""
+    if traced.chain is None or not isinstance(part, Chain):
+        return traced
+    same = same_edges(part)
+    if not same or len(part.arcs) - len(same) < 2:
+        return traced
+    chain = traced.chain
+    for edge in sorted(same, reverse=True):
+        chain = joined(chain, edge)
+    return replace(traced, chain=refine(chain)[0])
+
+
 def fit_all(
     outlines: Sequence[ArrayLike], *, closed: bool, options: FitOptions
 ) -> tuple[list[Fit], tuple[Relation, ...], tuple[Finding, ...]]:
@@ -117,17 +162,12 @@ def fit_all(
     samples = [_samples(p, i, closed, options) for i, p in enumerate(outlines)]
     traced = [_started(_traced(s, closed, options)) for s in samples]
     middle = samples[0].centre
-    model = model_of(traced, [s.points for s in samples], [s.centre - middle for s in samples])
-    relations: tuple[Relation, ...] = ()
-    if options.relations:
-        regular = regularise(
-            model, refuse=options.refuse, round_to=options.round_to, uncertainty=options.total_uncertainty
-        )
-        model, relations = regular.model, regular.relations
+    traced, model, relations = _regular(traced, samples, middle, options)
     fits = []
     for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True)):
         contour = contour_of(model.parts[i], middle, turned=s.reversed)
         own = tuple(r for r in relations if all(c == i for c, _ in r.edges))
         raw = np.asarray(p, dtype=np.float64)
-        fits.append(_report(t, s, raw, closed, options, _name(i), own, contour))
+        fit = _report(t, s, raw, closed, options, _name(i), own, contour)
+        fits.append(_with_offer(fit, model.parts[i], middle, _name(i)) if i else fit)
     return fits, relations, tuple(f for fit in fits for f in fit.findings)

@@ -1,0 +1,127 @@
+"""The fit: how many of 300 plate parts come back exactly, how well radii are known, and how long it takes.
+
+Shapes, captures and the judge are those of ``tests/geometry/fit_helpers.py``: 4 to 40 edges, radii 3 to 300 mm,
+every edge moving the outline by more than four standard errors of the points if taken away. The peer is
+the figure of an earlier prototype (dynamic programming in plain arrays, then relations) on its own
+shapes at 1 mm spacing, whose noise hung together over about 5 mm.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from tests.geometry.fit_helpers import clicks, dense, judge, part
+
+from benchmarks.figure import Figure
+from platewright.geometry import Contour, fit_outline
+
+SHAPES = 300
+PROTOTYPE = {0.05: 0.85, 0.1: 0.78, 0.2: 0.55}
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A set of fits: share exact, failures by kind, radius errors [mm], largest deviation [mm], mean CPU time [s]."""
+
+    exact: float
+    failures: Counter[str]
+    radii: np.ndarray
+    worst: float
+    over: int
+    seconds: float
+
+
+def recover(count: int, *, spacing: float, sd: float, clicked: bool = False, length: float = 0.0) -> Run:
+    """Fit `count` parts and judge them [mm, s]."""
+    failures: Counter[str] = Counter()
+    radii: list[float] = []
+    worst, seconds, over = 0.0, 0.0, 0
+    for seed in range(count):
+        rng = np.random.default_rng([2026, seed])
+        truth = part(rng, spacing=spacing, sd=sd)
+        points = (
+            clicks(truth, rng, sd=sd) if clicked else dense(truth, rng, spacing=spacing, sd=sd, length=length)
+        )
+        began = time.process_time()
+        fit = fit_outline(points)
+        seconds += time.process_time() - began
+        verdict = judge(truth, fit.contour)
+        radii += verdict.radius_errors
+        worst = max(worst, verdict.deviation)
+        over += verdict.deviation > 5 * sd
+        if verdict.failure:
+            failures[verdict.failure] += 1
+    exact = 1 - sum(failures.values()) / count
+    return Run(exact, failures, np.array(radii), worst, over, seconds / count)
+
+
+def _told(failures: Counter[str]) -> str:
+    return "; ".join(f"{n} x {kind}" for kind, n in failures.most_common()) or "no failures"
+
+
+def _recovery(count: int) -> Iterable[Figure]:
+    for spacing in (0.25, 1.0):
+        for sd in (0.05, 0.1, 0.2):
+            run = recover(count, spacing=spacing, sd=sd)
+            name = f"noise {sd} mm, spacing {spacing} mm"
+            yield Figure(
+                f"parts exact, {name}", f"{run.exact:.1%} of {count}", f"{PROTOTYPE[sd]:.0%}",
+                run.exact / PROTOTYPE[sd], "at least 95 %", run.exact >= 0.95, _told(run.failures),
+            )  # fmt: skip
+            median, high = np.quantile(run.radii, [0.5, 0.9])
+            yield Figure(
+                f"radius error, median [mm], {name}", f"{median:.4f}", "0.003", median / 0.003,
+                "under 0.05", bool(median < 0.05), f"90 % under {high:.3f}; {run.seconds * 1000:.0f} ms a fit",
+            )  # fmt: skip
+            yield Figure(
+                f"deviation, worst [mm], {name}", f"{run.worst:.3f}", "-", None, f"tolerance {5 * sd:.2f}",
+                run.over == 0, f"{run.over} of {count} over it",
+            )  # fmt: skip
+
+
+def _clicked(count: int) -> Iterable[Figure]:
+    run = recover(count, spacing=1.0, sd=0.3, clicked=True)
+    yield Figure(
+        "parts exact, clicked, noise 0.3 mm, open by 1 mm", f"{run.exact:.1%} of {count}", "72 % (0.35 mm)",
+        run.exact / 0.72, "at least 90 %", run.exact >= 0.90, _told(run.failures),
+    )  # fmt: skip
+
+
+def _correlated(count: int) -> Iterable[Figure]:
+    for sd in (0.05, 0.1):
+        run = recover(count, spacing=1.0, sd=sd, length=5.0)
+        yield Figure(
+            f"parts exact, wobble {sd} mm over 5 mm, spacing 1 mm", f"{run.exact:.1%} of {count}",
+            f"{PROTOTYPE[sd]:.0%}", run.exact / PROTOTYPE[sd], "told, no bar", True, _told(run.failures),
+        )  # fmt: skip
+
+
+def _speed() -> Iterable[Figure]:
+    rng = np.random.default_rng(1)
+    for name, shape in (
+        ("8 edges", Contour.rectangle(400, 225, radius=20)),
+        ("1 circle", Contour.circle(0, 0, 198.9)),
+    ):
+        points = dense(shape, rng, spacing=0.25, sd=0.1)[:5000]
+        fit_outline(points)
+        began = time.process_time()
+        fit = fit_outline(points)
+        took = time.process_time() - began
+        gap = fit.cost - fit.bound
+        yield Figure(
+            f"fit of {len(points)} points, {name} [s]", f"{took:.2f}", "-", None, "under 1", took < 1.0,
+            f"cost within {gap:.1f} of the least there is",
+        )  # fmt: skip
+
+
+def figures(quick: bool = False) -> Iterable[Figure]:
+    """Yield the figures of the fit; `quick` takes 20 shapes a row instead of 300 [-]."""
+    count = 20 if quick else SHAPES
+    yield from _speed()
+    yield from _recovery(count)
+    yield from _clicked(count)
+    yield from _correlated(min(count, 60))

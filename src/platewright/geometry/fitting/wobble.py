@@ -1,0 +1,97 @@
+"""Noise that changes slowly along an outline: frayed board, an unsteady hand, a camera's compression.
+
+Such wobble is smooth from sample to sample and looks like shape. But it has no scale of its own: the finer
+one looks, the more edges it asks for, while a shape asks for the same edges over a range of finenesses. So
+cuts are made at noise levels doubling from the finest, and the first is taken from which two more
+doublings change (nearly) nothing. Wobble counts as noise only if it hangs together over less than
+`LONGEST`; what changes more slowly is shape.
+
+Cost: at most ten dynamic programmes, and only if long runs of samples are noisier than short ones.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from platewright.geometry.contour import Floats
+from platewright.geometry.fitting.kernels import misfits
+from platewright.geometry.fitting.prepare import LEAST_NOISE, noise_of, steps_of
+from platewright.geometry.fitting.segment import Cut, Price, residuals
+
+__all__ = ["Noise", "wobble"]
+
+LONGEST = 8.0
+"""Longest stretch of outline over which noise may hang together [mm]."""
+
+MOST = 0.6
+"""Largest noise sd that is tried [mm]."""
+
+RUNGS = 11
+"""Noise levels tried [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Noise of an outline: sd [mm] and stretch, the samples that carry the news of one [-]."""
+
+    sd: float
+    stretch: float
+
+
+def suspected(points: Floats, *, closed: bool) -> bool:
+    """Tell whether long runs of samples [mm] are noisier than short ones."""
+    n, run = len(points), 40
+    if n < 4 * run:
+        return False
+    starts = np.arange(n if closed else n - run + 1)
+    long = misfits(points, starts, starts + run)[:, 1]
+    typical = math.sqrt(float(np.quantile(long, 0.1)) / (run - 3))
+    return typical > 1.5 * noise_of(points, closed=closed) and typical > 0.005
+
+
+def _residuals(points: Floats, cut: Cut, closed: bool) -> Floats:
+    n, count = len(points), len(cut.starts)
+    out = np.zeros(n)
+    for k in range(count):
+        stop = cut.starts[k + 1] if k + 1 < count else (cut.starts[0] + n if closed else n)
+        span = np.arange(cut.starts[k], stop) % n
+        out[span] = residuals(points[span], points[span], arc=cut.arcs[k])
+    return out
+
+
+def _stretch(rest: Floats) -> float:
+    own = float(rest @ rest)
+    total = 1.0
+    for lag in range(1, min(200, len(rest) // 8)):
+        rho = float(rest[lag:] @ rest[:-lag]) / max(own, 1e-30)
+        if rho < 0.05:
+            break
+        total += 2 * rho
+    return total
+
+
+def wobble(points: Floats, *, closed: bool, cut: Callable[[Floats, Price], Cut]) -> Noise | None:
+    """Return the noise of dense samples [mm] if it is slower than short runs tell, else None."""
+    if not suspected(points, closed=closed):
+        return None
+    spacing = float(np.median(steps_of(points, closed=False)))
+    least = noise_of(points, closed=closed)
+    tried: list[tuple[int, Noise]] = []
+    for rung in range(RUNGS):
+        found = cut(points, Price.of(least * 2**rung, stretch=1.0, samples=len(points)))
+        rest = _residuals(points, found, closed)
+        here = Noise(max(float(np.sqrt(np.mean(rest**2))), LEAST_NOISE), _stretch(rest))
+        if here.sd > MOST:
+            break
+        tried.append((len(found.starts), here))
+        if rung < 2:
+            continue
+        count, noise = tried[rung - 2]
+        steady = count - tried[rung][0] <= max(1.0, 0.1 * count)
+        if steady and noise.stretch * spacing <= LONGEST:
+            return noise
+    return None
