@@ -14,6 +14,10 @@ GENERATED = {
     "docs/findings.md": "platewright.findings:page",
     "docs/families.md": "platewright.part.families.page:page",
     "docs/pictures/families.svg": "platewright.part.families.page:sheet",
+    "docs/pictures/geometry-conventions.svg": "platewright.geometry.pictures:conventions",
+    "docs/pictures/geometry-corners.svg": "platewright.geometry.pictures:corners",
+    "docs/pictures/geometry-edges.svg": "platewright.geometry.pictures:weld_room",
+    "docs/pictures/geometry-operations.svg": "platewright.geometry.pictures:operations",
     "docs/tables.md": "platewright.part.tables:page",
     "docs/commands.md": "platewright.cli.docs:page",
 }

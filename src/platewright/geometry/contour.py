@@ -58,6 +58,16 @@ class Contour:
     # -- named constructors ------------------------------------------------------------------
 
     @staticmethod
+    def from_rows(rows: ArrayLike, *, closed: bool = True) -> Contour:
+        """Make a contour from anything like an (N, 3) array of x [mm], y [mm], bulge [-]."""
+        try:
+            return Contour(np.asarray(rows, dtype=np.float64), closed)
+        except (TypeError, ValueError) as bad:
+            if isinstance(bad, InputError):
+                raise
+            raise InputError("Rows must be x, y, bulge: three numbers each.") from bad
+
+    @staticmethod
     def from_points(points: ArrayLike, *, closed: bool = True) -> Contour:
         """Make a contour of straight edges through (N, 2) points [mm]."""
         xy = np.asarray(points, dtype=np.float64)

@@ -270,7 +270,8 @@ def _runs(
     ahead = np.einsum("ij,ij->i", _headings(curves.take(after[index]), spots), way)
     at_ends = (first & ((slope > 1e-6) | (back < -1e-6))) | (last & ((slope < -1e-6) | (ahead > 1e-6)))
     nearer: np.ndarray[tuple[int], np.dtype[np.bool_]] = np.where(first | last, at_ends, np.abs(slope) > 1e-6)
-    return nearer | (side < -1e-6)
+    nearer |= side < -1e-6
+    return nearer
 
 
 def _headings(curves: Curves, spots: Floats) -> Floats:
@@ -327,7 +328,8 @@ def _in_metal(profile: Profile, a: Floats, b: Floats) -> np.ndarray[tuple[int], 
     good = np.ones(len(a), dtype=bool)
     for fraction in (0.5, 0.01, 0.99):
         good[good] = contains(profile, a[good] + fraction * (b - a)[good], slack=-SNAP * 1e-3)
-    return good & (size > 0)
+    good &= size > 0
+    return good
 
 
 def _crosses(curves: Curves, a: Floats, b: Floats) -> bool:
