@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from platewright.table.model import Gantry, TableProfile
 
 __all__ = [
+    "beside",
     "chart_of",
     "clearance_of",
     "contour_of",
@@ -29,6 +32,17 @@ __all__ = [
     "rates_of",
     "table_of",
 ]
+
+
+@contextmanager
+def beside(where: str) -> Iterator[None]:
+    """Give an error raised inside, if it names no field of the job document yet, the field it belongs to."""
+    try:
+        yield
+    except InputError as bad:
+        if bad.where.startswith(("parts.", "plate.", "keepouts.", "layout.", "burn.", "program.", "price.")):
+            raise
+        raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
 
 
 def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> Contour:
@@ -51,24 +65,15 @@ def plate_of(entry: doc.PlateEntry) -> Plate:
 
     holes = [contour_of(h, f"plate.holes.{i}") for i, h in enumerate(entry.holes)]
     cost = money(entry.cost, where="plate.cost") if entry.cost.strip() else None
-    try:
+    with beside("plate.thickness"):
+        thickness = parse(entry.thickness, unit="mm", metal=entry.grade, where="plate.thickness")
+    with beside("plate.size"):
         if entry.outline_mm:
             outline = Contour(np.array(entry.outline_mm, dtype=np.float64))
-            made = drop(entry.name, outline, entry.thickness, holes=holes, grade=entry.grade, rack=entry.rack)
         else:
-            made = sheet(entry.name, entry.size, entry.thickness, grade=entry.grade, rack=entry.rack)
-            if holes:
-                made = drop(
-                    entry.name,
-                    made.profile.outer,
-                    made.thickness,
-                    holes=holes,
-                    grade=entry.grade,
-                    rack=entry.rack,
-                )
-    except InputError as bad:
-        where = bad.where if bad.where.startswith("plate") else f"plate.{bad.where}".rstrip(".")
-        raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
+            outline = sheet(entry.name, entry.size, thickness, grade=entry.grade).profile.outer
+    with beside("plate.holes"):
+        made = drop(entry.name, outline, thickness, holes=holes, grade=entry.grade, rack=entry.rack)
     return replace(made, kind=entry.kind, cost=cost)
 
 

@@ -18,9 +18,6 @@ from platewright.web.state import opened
 
 __all__ = ["create_app", "local_hosts"]
 
-MAX_BODY = 4 << 20
-"""Largest JSON body [bytes]; uploads have their own bounds."""
-
 
 def local_hosts(port: int) -> tuple[str, ...]:
     """Return the names this machine may be asked for under by itself."""

@@ -21,6 +21,11 @@ __all__ = ["COOKIE", "Guard", "is_here"]
 COOKIE = "platewright_device"
 OPEN = ("/api/pair", "/api/hello")
 """Paths of the API an unpaired device may use."""
+MAX_BODY = 4 << 20
+"""Largest body of a request [bytes]; uploads may be bigger."""
+UPLOADS = ("/api/files",)
+MAX_UPLOAD = (40 << 20) + (1 << 16)
+"""Largest upload with its wrapping [bytes]; each kind of file has its own bound below this."""
 HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (
         b"content-security-policy",
@@ -66,24 +71,30 @@ class Guard:
                 await self.app(scope, receive, send)
             return
 
-        async def with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message = {**message, "headers": [*message.get("headers", []), *HEADERS]}
-            await send(message)
-
+        answer = _Answer(send)
         refused = self._refused(scope)
-        if refused is None:
-            await self.app(scope, receive, with_headers)
+        if refused is not None:
+            await answer.ours(*refused)
             return
-        status, shape = refused
-        body = json.dumps(shape).encode()
-        start: Message = {
-            "type": "http.response.start",
-            "status": status,
-            "headers": [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())],
-        }
-        await with_headers(start)
-        await send({"type": "http.response.body", "body": body})
+        bound = MAX_UPLOAD if scope["path"] in UPLOADS else MAX_BODY
+        taken = 0
+
+        async def bounded() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > bound:
+                answer.over = True
+                return {"type": "http.disconnect"}
+            return message
+
+        try:
+            await self.app(scope, bounded, answer)
+        except Exception:
+            if not answer.over:
+                raise
+        if answer.over and not answer.started:
+            await answer.ours(413, problem("H006", limit=f"{bound >> 20} MB"))
 
     def _refused(self, scope: Scope) -> tuple[int, dict[str, Any]] | None:
         headers: dict[str, list[str]] = {}
@@ -95,6 +106,9 @@ class Guard:
         host = hosts[0].lower()
         if host not in self.hosts:
             return 421, problem("H007", host=host[:80])
+        length = headers.get("content-length", ["0"])[0]
+        if length.isdigit() and int(length) > (MAX_UPLOAD if scope["path"] in UPLOADS else MAX_BODY):
+            return 413, problem("H006", limit="size")
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and not _same_origin(headers, host):
             return 403, problem("H008")
         peer = (scope.get("client") or ("",))[0]
@@ -102,6 +116,34 @@ class Guard:
             return None
         token = _token(headers)
         return None if token and self.known(token) else (401, problem("H009"))
+
+
+class _Answer:
+    """An answer on its way out: our headers go on it; once the body was too big, only our own words pass."""
+
+    def __init__(self, send: Send) -> None:
+        self.send, self.over, self.started = send, False, False
+
+    async def __call__(self, message: Message) -> None:
+        """Pass a message of the app on."""
+        if self.over and not self.started:
+            return
+        if message["type"] == "http.response.start":
+            self.started = True
+            message = {**message, "headers": [*message.get("headers", []), *HEADERS]}
+        await self.send(message)
+
+    async def ours(self, status: int, shape: dict[str, Any]) -> None:
+        """Send a whole answer of the guard's own."""
+        body = json.dumps(shape).encode()
+        headers = [
+            (b"content-type", b"application/json"),
+            (b"content-length", str(len(body)).encode()),
+            *HEADERS,
+        ]
+        self.started = True
+        await self.send({"type": "http.response.start", "status": status, "headers": headers})
+        await self.send({"type": "http.response.body", "body": body})
 
 
 def _same_origin(headers: dict[str, list[str]], host: str) -> bool:

@@ -134,7 +134,9 @@ def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
         if old.key != key:
             house.runner.cancel(old.id)
     payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
-    return m.WorkView.model_validate(house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict())
+    return m.WorkView.model_validate(
+        house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict()
+    )
 
 
 @router.get("/works")

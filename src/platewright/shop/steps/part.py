@@ -9,6 +9,7 @@ from platewright.materials import grade as known_grade
 from platewright.shop.forms import read_inputs
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.values import beside
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -24,8 +25,10 @@ def worked(bench: Bench, ident: str) -> Part:
 
     entry = bench.entry(ident)
     where = f"parts.{bench.job.parts.index(entry)}"
-    metal = known_grade(entry.grade).name
-    thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
+    with beside(f"{where}.grade"):
+        metal = known_grade(entry.grade).name
+    with beside(f"{where}.thickness"):
+        thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
     bare = Part.from_dict(bench.needed(f"pattern:{ident}")["data"]["part"])
     bare = _set(bare, entry.name, thickness, metal)
     steps = [

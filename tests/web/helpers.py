@@ -1,0 +1,65 @@
+"""A page's server for the tests: in process for single requests, on a real port for streams and browsers."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import threading
+import time
+import warnings
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+
+from platewright.web.app import create_app, local_hosts
+
+with warnings.catch_warnings():
+    # starlette's client warns of its own choice of http library as it is imported
+    warnings.simplefilter("ignore")
+    from fastapi.testclient import TestClient
+
+HOST = "localhost:8730"
+LAN = "192.168.7.2:8730"
+SCRIPT = {"X-Platewright": "1"}
+
+
+def client(shop: Path, *, peer: str = "127.0.0.1", host: str = HOST, **more: Any) -> TestClient:
+    app = create_app(shop, hosts=local_hosts(8730), **more)
+    return TestClient(app, base_url=f"http://{host}", client=(peer, 50000), raise_server_exceptions=False)
+
+
+def family_part(**more: Any) -> dict[str, Any]:
+    source = {"kind": "family", "family": "gusset", "values": {}}
+    return {"id": "gus", "name": "gusset", "quantity": 2, "source": source, **more}
+
+
+def document(**more: Any) -> dict[str, Any]:
+    return {"name": "gate", "parts": [family_part()], "layout": {"seconds": 0.2}, **more}
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextlib.contextmanager
+def running(shop: Path, **more: Any) -> Iterator[str]:
+    """Serve a shop on a free port in a thread; gives the address."""
+    port = free_port()
+    app = create_app(shop, hosts=local_hosts(port), port=port, **more)
+    config = uvicorn.Config(
+        app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1, proxy_headers=False
+    )
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    while not server.started:
+        time.sleep(0.01)
+    try:
+        yield f"http://localhost:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(10)

@@ -1,0 +1,83 @@
+"""The running server: events with replay, an end by Ctrl-C with a page open, the types made from its description."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+
+from platewright.errors import RefusedError
+from platewright.web import openapi_types, server
+from tests.web.helpers import SCRIPT, document, free_port, running
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def _until(lines: Iterator[str], word: str) -> list[str]:
+    """Return the lines of a stream up to the first that holds a word."""
+    read = []
+    for line in lines:
+        read.append(line)
+        if word in line:
+            return read
+    raise AssertionError(f"the stream ended before {word!r}: {read}")
+
+
+def test_events_come_as_they_happen_and_are_replayed(tmp_path: Path) -> None:
+    with running(tmp_path) as address, httpx.Client(base_url=address, headers=SCRIPT, timeout=20) as http:
+        with http.stream("GET", "/api/events") as stream:
+            lines = stream.iter_lines()
+            _until(lines, "event: hello")
+            job = http.post("/api/jobs", json={"document": document()}).json()["id"]
+            _until(lines, "event: saved")
+            first = next(line for line in lines if line.startswith("id: "))[4:]
+        for name, expected in (("two", 1), ("three", 2)):
+            http.put(f"/api/jobs/{job}", json={"document": document(name=name), "expected": expected})
+        with http.stream("GET", "/api/events", headers={"last-event-id": first}) as stream:
+            data = [line[6:] for line in _until(stream.iter_lines(), "3}") if line.startswith("data: ")]
+        assert [json.loads(d)["number"] for d in data if "job" in d] == [2, 3]
+        with http.stream("GET", "/api/events", headers={"last-event-id": "other-5"}) as stream:
+            assert _until(stream.iter_lines(), "event: reset")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals")
+def test_ctrl_c_ends_the_server_with_a_page_open(tmp_path: Path) -> None:
+    port = free_port()
+    code = f"from pathlib import Path; from platewright.web.server import serve; serve(Path({str(tmp_path)!r}), port={port}, open_browser=False)"
+    child = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.DEVNULL, start_new_session=True)
+    with httpx.Client(base_url=f"http://localhost:{port}", timeout=20) as http:
+        for _ in range(400):
+            try:
+                http.get("/api/hello")
+                break
+            except httpx.TransportError:
+                time.sleep(0.05)
+        with http.stream("GET", "/api/events") as stream:
+            next(stream.iter_lines())
+            began = time.monotonic()
+            child.send_signal(signal.SIGINT)
+            child.wait(15)
+            assert time.monotonic() - began < 8
+
+
+def test_a_taken_port_is_told(tmp_path: Path) -> None:
+    with running(tmp_path) as address, pytest.raises(RefusedError, match="is taken"):
+        server.serve(tmp_path, port=int(address.rsplit(":", 1)[1]), open_browser=False)
+
+
+def test_the_pages_types_are_fresh() -> None:
+    assert (ROOT / "client/src/api-types.ts").read_text(encoding="utf-8") == openapi_types.text()
+
+
+def test_importing_the_package_imports_no_web_library() -> None:
+    code = "import sys, platewright.web, platewright.shop, platewright.jobs; print([m for m in ('fastapi', 'pydantic', 'uvicorn') if m in sys.modules])"
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"

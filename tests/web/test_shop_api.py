@@ -1,0 +1,131 @@
+"""Files, rack, tables, settings, backups and sticks over the API."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from platewright.web import files, sticks
+from tests.web.helpers import SCRIPT, TestClient, client
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 64
+
+
+@pytest.fixture
+def api(tmp_path: Path) -> Iterator[TestClient]:
+    with client(tmp_path / "shop") as made:
+        made.headers.update(SCRIPT)
+        yield made
+
+
+def test_uploads_are_bounded_and_looked_at(api: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = api.post("/api/files", files={"file": ("photo.png", PNG)}).json()
+    assert (kept["media"], kept["size"]) == ("image/png", len(PNG))
+    shown = api.get(f"/api/files/{kept['sha256']}")
+    assert shown.content == PNG
+    assert shown.headers["content-disposition"].startswith("inline")
+    for name, data in (("a.exe", b"MZ\x90"), ("a.svg", b"<svg>\0</svg>"), ("empty.png", b"")):
+        answer = api.post("/api/files", files={"file": (name, data)})
+        assert answer.status_code == 422, name
+        assert answer.json()["where"] == "file"
+    drawing = api.post("/api/files", files={"file": ("a.svg", b"<svg onload='x'/>")}).json()
+    served = api.get(f"/api/files/{drawing['sha256']}")
+    assert served.headers["content-disposition"].startswith("attachment")
+    assert served.headers["content-type"].startswith("text/plain")
+    monkeypatch.setattr(files, "MAX_PHOTO", 1000)
+    big = api.post("/api/files", files={"file": ("big.png", PNG + b"0" * 2000)})
+    assert (big.status_code, big.json()["code"]) == (413, "H006")
+
+
+def test_a_body_beyond_all_bounds_is_refused(api: TestClient) -> None:
+    answer = api.post("/api/files", files={"file": ("big.png", PNG + b"0" * (41 << 20))})
+    assert (answer.status_code, answer.json()["code"]) == (413, "H006")
+    body = b"[" * (5 << 20)
+    answer = api.post("/api/jobs", content=body, headers={"content-type": "application/json"})
+    assert (answer.status_code, answer.json()["code"]) == (413, "H006")
+    chunked = api.post("/api/jobs", content=iter([body]), headers={"content-type": "application/json"})
+    assert (chunked.status_code, chunked.json()["code"]) == (413, "H006")
+
+
+def test_the_rack(api: TestClient) -> None:
+    plate = {"name": "drop 7", "kind": "drop", "size": "500 x 400 mm", "thickness": "1/4 in", "rack": "B3"}
+    made = api.post("/api/stock", json={"plate": plate}).json()
+    assert made["weight_kg"] == pytest.approx(
+        0.5 * 0.4 * 6.35e-3 * 7850, rel=2e-3
+    )  # steel 7850 kg/m3, EN 1991-1-1
+    assert [s["plate"]["rack"] for s in api.get("/api/stock").json()] == ["B3"]
+    wrong = api.post("/api/stock", json={"plate": plate | {"thickness": "thick"}})
+    assert wrong.status_code == 422
+    api.delete(f"/api/stock/{made['id']}")
+    assert api.get("/api/stock").json() == []
+
+
+def test_a_shop_adds_its_own_table(api: TestClient) -> None:
+    tables = api.get("/api/tables").json()
+    text = tables[0]["toml"].replace(tables[0]["name"], "my table")
+    assert api.put("/api/tables", json={"name": "", "toml": text}).json()["name"] == "my table"
+    assert "my table" in [t["name"] for t in api.get("/api/tables").json()]
+    wrong = api.put("/api/tables", json={"name": "", "toml": text.replace("=", ":", 1)})
+    assert (wrong.status_code, wrong.json()["code"]) == (422, "H004")
+
+
+def test_settings_are_kept_and_conflicts_told(api: TestClient) -> None:
+    first = api.get("/api/settings").json()
+    kept = api.put(
+        "/api/settings", json=first | {"name": "Hollow Creek Gates", "rates": {"labour_per_hour": "55"}}
+    )
+    assert kept.json()["name"] == "Hollow Creek Gates"
+    assert api.put("/api/settings", json=first).status_code == 409
+    wrong = api.put("/api/settings", json=kept.json() | {"rates": {"labour_per_hour": "much"}})
+    assert wrong.status_code == 422
+
+
+def test_a_backup_comes_as_one_file(api: TestClient) -> None:
+    api.post("/api/jobs", json={})
+    answer = api.post("/api/backup")
+    assert answer.headers["content-disposition"].endswith('.zip"')
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as box:
+        assert "shop.sqlite" in box.namelist()
+
+
+def test_a_program_is_written_to_a_stick_and_read_back(
+    api: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stick = tmp_path / "KINGPIN"
+    stick.mkdir()
+    monkeypatch.setattr(sticks, "sticks", lambda: {"KINGPIN": stick})
+    kept = api.post("/api/files", files={"file": ("gate.txt", b"G21\nM2\n")}).json()
+    assert api.get("/api/sticks").json() == ["KINGPIN"]
+    done = api.post("/api/sticks", json={"sha256": kept["sha256"], "stick": "KINGPIN", "name": "gate.ngc"})
+    assert "read back and the same" in done.json()["said"]
+    assert (stick / "gate.ngc").read_bytes() == b"G21\nM2\n"
+    for name in ("../gate.ngc", "..\\gate.ngc", ".hidden", "a/b"):
+        answer = api.post("/api/sticks", json={"sha256": kept["sha256"], "stick": "KINGPIN", "name": name})
+        assert answer.status_code == 422, name
+    assert api.post("/api/sticks", json={"sha256": kept["sha256"], "stick": "OTHER"}).status_code == 422
+
+
+def test_families_follow_every_number(api: TestClient) -> None:
+    listed = api.get("/api/families").json()
+    assert len(listed) > 15
+    for family in listed:
+        values = {p["name"]: p["default"] for p in family["parameters"]}
+        live = api.post(f"/api/families/{family['name']}/live", json={"values": values})
+        assert live.status_code == 200, family["name"]
+        assert live.json()["scene"]["items"]
+        assert api.get(f"/api/families/{family['name']}/picture.svg").text.startswith("<svg")
+    wrong = api.post("/api/families/gusset/live", json={"values": {"across": "much"}})
+    assert (wrong.status_code, wrong.json()["code"]) == (422, "H004")
+    assert "across" in wrong.json()["where"].lower()
+
+
+def test_quantities_as_said(api: TestClient) -> None:
+    assert api.post("/api/say", json={"text": "3/16 in"}).json()["value"] == pytest.approx(4.7625)
+    assert api.post("/api/say", json={"text": "10 ga", "metal": "mild steel"}).json()["value"] > 3
+    assert api.post("/api/say", json={"text": "10 ga"}).status_code == 422
+    assert api.get("/api/cards.pdf").content.startswith(b"%PDF")
+    assert api.get("/api/cards.pdf?pages=99").status_code == 422
