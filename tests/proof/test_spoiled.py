@@ -13,6 +13,7 @@ import pytest
 
 from platewright.geometry import Contour, Profile
 from platewright.layout.model import KeepOut, Layout
+from platewright.part.model import Mark
 from platewright.proof.model import Proof, ProofOptions
 from platewright.stock.model import Plate
 from platewright.table.model import AirSupply, Consumables, PowerSource
@@ -86,6 +87,17 @@ def _small(radius: float) -> tuple[str, Layout]:
 
 def _live(text: str) -> str:
     return text.replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101")
+
+
+def _rounded_inside() -> tuple[str, Layout]:
+    """An L whose inside corner is cut with a radius of 5 mm: 5 (root 2 - 1) of metal stays."""
+    spots = np.array([(50.0, 50), (150, 50), (150, 100), (100, 100), (100, 150), (50, 150)])
+    a, b = 100 + R, 150 + R
+    cut = [
+        f"X40 Y{b}", f"G1 X{50 - R} Y{b} F2400", f"G1 X{a} Y{b}", f"G1 X{a} Y{105 + R}", f"G3 X{105 + R} Y{a} I5 J0",
+        f"G1 X{b} Y{a}", f"G1 X{b} Y{50 - R}", f"G1 X{50 - R} Y{50 - R}", f"G1 X{50 - R} Y{b}",
+    ]  # fmt: skip
+    return program(cut), layout_of(Profile(Contour.from_points(spots)))
 
 
 TWENTY = "\n".join(f"G1 X{109.2 - 0.02 * k:.3f} Y100.001" for k in range(40))
@@ -198,6 +210,13 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P070": _run(program(HOLE, OUTER, ["X10 Y20", "G1 X-5 Y20 F2400"])),
     "P071": _run(program(HOLE, OUTER, ["X-5 Y20", "G1 X20 Y20 F2400"])),
     "P072": _run(program(HOLE, OUTER, ["X190.8 Y100", "G1 X210 Y100 F2400"])),
+    "P076": _run(*_rounded_inside()),
+    "P074": _run(
+        program(HOLE, [OUTER[0], OUTER[1], OUTER[2], "G2 X190.4959 Y104.9723 I40.8 J0"]), dialect="anywhere"
+    ),
+    "P075": _run(
+        CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
+    ),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }
 

@@ -22,6 +22,9 @@ _ALONG = 0.2
 _OVERBURN = 25.0
 """Longest stretch of a contour that overburn may cut twice [mm]."""
 
+_ROUND = 0.9
+"""Share of a circle's area, at equal length of edge, from which a hole counts as round [-]; a square has 0.785."""
+
 
 def check_order(scene: Scene) -> Iterator[Finding]:
     """Yield what is wrong with the order [mm]."""
@@ -197,8 +200,13 @@ def _small_holes(scene: Scene) -> Iterator[Finding]:
             subject = scene.asked[match.asked].label
             if scene.row is not None and across < scene.row.smallest_hole - 0.1:
                 yield told("P042", at, subject=subject, across_mm=across, least_mm=scene.row.smallest_hole)
-            if longest <= scene.options.small_hole * thickness and _followed(scene, hole):
+            if longest <= scene.options.small_hole * thickness and _round(hole) and _followed(scene, hole):
                 yield told("P017", at, subject=subject, across_mm=longest, hole=number)
+
+
+def _round(hole: Any) -> bool:
+    """Tell whether a hole is about as round as a circle (a square is not)."""
+    return bool(4 * math.pi * hole.area > _ROUND * hole.length**2)
 
 
 def _followed(scene: Scene, hole: Any) -> bool:

@@ -11,16 +11,22 @@ import shapely
 from platewright.findings import Finding
 from platewright.geometry import Contour, Floats
 from platewright.proof.align import fit_pose
-from platewright.proof.compare import Asked, Match, densified, judged
+from platewright.proof.compare import Asked, Match, densified, judged, only_inside_corners, summed
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.faces import flattened
 from platewright.proof.model import Deviation
 from platewright.proof.scene import Scene, contours_of, told
 
-__all__ = ["check_pieces", "uncut_lengths"]
+__all__ = ["check_pieces", "held_deviation", "tabs_of", "uncut_lengths"]
 
 _NEAR_KERF = 0.35
 """A median this close to a whole or half kerf, as a part of the kerf, is an offset to the wrong side or none [-]."""
+
+_TAB, _TABS = 6.0, 0.1
+"""Bridges up to this wide [mm] (or two thicknesses), and this part of the outline in all [-], count as tabs."""
+
+_SCRAP = 2000.0
+"""Scrap that a part's own cut frees beside it (a corner loop, say) is only noted up to this area [mm²]."""
 
 
 def check_pieces(scene: Scene) -> Iterator[Finding]:
@@ -32,6 +38,7 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
         if match.face is None:
             if not job:
                 yield from _absent(scene, part)
+                yield from _held(scene, match, part)
             continue
         yield from _holes(scene, match, part)
         if not job:
@@ -137,10 +144,45 @@ def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
         yield told("P049", points[0], subject=part.label)
     elif share < 0.5:
         yield told("P038", points[0], subject=part.label)
+    elif left > 0 and (tabs := tabs_of(scene, part)):
+        yield told("P074", middle, subject=part.label, count=len(tabs), widest_mm=max(tabs))
     elif left > 0:
         yield told("P011", middle, subject=part.label, left_mm=left)
     else:
         yield told("P062", middle, subject=part.label)
+
+
+def tabs_of(scene: Scene, part: Asked) -> list[float]:
+    """Return the widths of the bridges that hold a part [mm]; none if what is uncut is too long to be a tab."""
+    _, weights, gap = _cover(scene, part.profile.outer)
+    whole = gap > scene.options.stop
+    if not whole.any() or whole.all():
+        return []
+    turn = int(np.flatnonzero(~whole)[0])
+    runs = np.concatenate([[False], np.roll(whole, -turn), [False]]).astype(np.int8)
+    weights = np.roll(weights, -turn)
+    starts, ends = np.flatnonzero(np.diff(runs) == 1), np.flatnonzero(np.diff(runs) == -1)
+    widths = [float(weights[a:b].sum()) for a, b in zip(starts, ends, strict=True)]
+    most = max(_TAB, 2 * (scene.thickness or 0.0))
+    return widths if max(widths) <= most and sum(widths) <= _TABS * float(weights.sum()) else []
+
+
+def held_deviation(scene: Scene, contour: Contour, number: int) -> Deviation | None:
+    """Return how a contour that did not come loose lies off what was asked, along what was parted [mm]."""
+    points, weights, gap = _cover(scene, contour)
+    edges, half = _torch_near(scene, points)
+    whole = gap > scene.options.stop
+    beside = (
+        int(scene.kerf / 2) + 2
+    )  # points lie 2 mm apart or less; a kerf's round end shows beside each tab
+    parted = ~np.logical_or.reduce([np.roll(whole, k) for k in range(-beside, beside + 1)])
+    if not len(edges) or not parted.any():
+        return None
+    near = nearest(points[parted], edges, slack=half)
+    side = nearest(near.foot, Edges.of(contour)).side
+    reach = half[near.edge]
+    values = np.where(side < 0, near.distance - reach, -near.distance - reach)
+    return summed(points[parted], values, weights[parted], number=number)
 
 
 # -- holes -------------------------------------------------------------------------------------------
@@ -175,6 +217,17 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
     return told("P040", spot, subject=part.label, hole=number)
 
 
+def _held(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    """Yield what is wrong with a part that hangs on tabs: its holes and its edges."""
+    if match.asked not in scene.deviations:
+        return
+    for number, hole in enumerate(part.profile.holes, 1):
+        points, weights, gap = _cover(scene, hole)
+        if float(weights[gap > scene.options.stop].sum()) > 0.02 * float(weights.sum()):
+            yield _hole_absent(scene, part, number, points.mean(axis=0))
+    yield from _deviations(scene, match, part)
+
+
 # -- edges ---------------------------------------------------------------------------------------------
 
 
@@ -192,6 +245,13 @@ def _deviations(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
             if told_hand:
                 yield told("P049", deviation.points[worst], subject=part.label)
                 return
+        if only_inside_corners(deviation, values, contour, half_kerf=scene.kerf / 2, look=scene.options.look):
+            off, least = float(deviation.values[worst]), float(deviation.values[worst] - values[worst])
+            what = _named(deviation)
+            yield told(
+                "P076", deviation.points[worst], subject=part.label, what=what, off_mm=off, kerf_mm=least
+            )
+            continue
         yield _one_deviation(scene, part, deviation, float(values[worst]), deviation.points[worst])
 
 
@@ -285,6 +345,7 @@ def _unasked(scene: Scene) -> Iterator[Finding]:
     holes = [shapely.polygons(r) for a in scene.asked for r in a.polygon.interiors]
     parts = [shapely.polygons(a.polygon.exterior) for a in scene.asked]
     tree, solid = shapely.STRtree(holes), shapely.STRtree(parts)
+    freeing = {scene.faces[m.face].loose_after for m in scene.matches if m.face is not None}
     for number, face in enumerate(scene.faces):
         if number in taken or face.loose_after is None:
             continue
@@ -296,6 +357,10 @@ def _unasked(scene: Scene) -> Iterator[Finding]:
         if area < 2 * scene.kerf**2:
             yield told("P064", at, area_mm2=area)
         elif len(solid.query(spot, predicate="within")) == 0 and not face.on_void:
-            yield told("P039", at, area_mm2=area, cut=face.loose_after + 1)
+            severity = "look" if face.loose_after in freeing else "stop"
+            if severity == "look" and area < _SCRAP:
+                yield told("P064", at, area_mm2=area)
+            else:
+                yield told("P039", at, area_mm2=area, cut=face.loose_after + 1, severity=severity)
         elif face.on_void and len(scene.faces) > 1:
             yield told("P065", at, area_mm2=area, cut=face.loose_after + 1)

@@ -176,9 +176,14 @@ def _webs(scene: Scene) -> Iterator[Finding]:
 
 
 def _marks(scene: Scene) -> Iterator[Finding]:
-    """Tell marking moves that lie on no part."""
+    """Tell marks that are asked for and not made, and marking moves that lie on no part."""
     moves = scene.run.moves
-    if scene.layout is None or not moves.marking.any():
+    if scene.layout is None:
+        return
+    if not moves.marking.any():
+        count = sum(mark.kind != "print" for _, mark in scene.layout.placed_marks())
+        if count and scene.torch.burns:
+            yield told("P075", count=count)
         return
     marking = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
     if not len(marking) or not scene.asked:

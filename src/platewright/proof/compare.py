@@ -27,7 +27,17 @@ from platewright.proof.edges import Edges, nearest
 from platewright.proof.faces import Face, flat_profile
 from platewright.proof.model import Deviation
 
-__all__ = ["Asked", "Match", "compare_contour", "corner_room", "judged", "match_faces", "true_ring"]
+__all__ = [
+    "Asked",
+    "Match",
+    "compare_contour",
+    "corner_room",
+    "judged",
+    "match_faces",
+    "only_inside_corners",
+    "summed",
+    "true_ring",
+]
 
 _STEP = 10.0
 """Longest stretch of edge one measured point stands for [mm]."""
@@ -153,9 +163,12 @@ def compare_contour(ring: Floats, weights: Floats, asked: Contour, *, number: in
     near = nearest(ring, Edges.of(asked))
     values = np.where(near.side >= 0, -near.distance, near.distance)
     corners, lost = _corner_values(ring, asked)
-    points = np.vstack([ring, corners])
-    every = np.concatenate([values, lost])
-    heavy = np.concatenate([weights, np.zeros(len(lost))])
+    points, every = np.vstack([ring, corners]), np.concatenate([values, lost])
+    return summed(points, every, np.concatenate([weights, np.zeros(len(lost))]), number=number)
+
+
+def summed(points: Floats, every: Floats, heavy: Floats, *, number: int) -> Deviation:
+    """Return signed deviations [mm] at points as a `Deviation`; points of no weight count for the worst only."""
     size = np.abs(every)
     at = int(size.argmax())
     order = np.argsort(size, kind="stable")
@@ -199,6 +212,21 @@ def corner_room(asked: Contour, half_kerf: float) -> tuple[Floats, Floats, Float
         reach = np.concatenate([reach, np.full(2 * len(tight), 3 * half_kerf)])
         room = np.concatenate([room, np.full(2 * len(tight), 3 * half_kerf)])
     return places, room, reach
+
+
+def only_inside_corners(
+    deviation: Deviation, values: Floats, asked: Contour, *, half_kerf: float, look: float
+) -> bool:
+    """Tell whether all that is off by more than `look` is metal left in inside corners, as a fillet leaves it [mm]."""
+    off = np.flatnonzero(np.abs(values) > look)
+    places, room, reach = corner_room(asked, half_kerf)
+    if not len(places) or (values[off] < 0).any():
+        return False
+    scale = np.where(room > 0, np.maximum(reach - half_kerf, half_kerf) / np.maximum(room, 1e-9), 0.0)
+    gap = np.hypot(
+        deviation.points[off, 0, None] - places[:, 0], deviation.points[off, 1, None] - places[:, 1]
+    )
+    return bool((gap <= reach + scale * deviation.high).any(axis=1).all())
 
 
 def judged(deviation: Deviation, asked: Contour, half_kerf: float) -> Floats:

@@ -13,7 +13,7 @@ from platewright.geometry import Floats
 
 __all__ = ["Deviation", "Piece", "Proof", "ProofOptions"]
 
-PieceKind = Literal["part", "piece", "slug", "sliver", "skeleton", "drop"]
+PieceKind = Literal["part", "held", "piece", "slug", "sliver", "skeleton", "drop"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ class Piece:
 
     Attributes
     ----------
-    kind : ``part`` (asked for), ``piece`` (nobody asked), ``slug`` (out of a hole), ``sliver``, ``skeleton``, ``drop``
+    kind : ``part`` (asked for), ``held`` (a part still on its tabs), ``piece`` (nobody asked), ``slug`` (out of a hole), ``sliver``, ``skeleton``, ``drop``
     name : label of the placement, or a number
     placement : index into the layout's placements, or None
     outer : (M, 2) edge as cut, counterclockwise [mm]
@@ -201,5 +201,5 @@ class Proof:
         return {"go": 0, "stop": 1, "look": 3}[self.verdict]
 
     def parts(self) -> tuple[Piece, ...]:
-        """Return the pieces that were asked for."""
-        return tuple(p for p in self.pieces if p.kind == "part")
+        """Return the pieces that were asked for, those still held by tabs included."""
+        return tuple(p for p in self.pieces if p.kind in ("part", "held"))

@@ -36,7 +36,7 @@ from platewright.program.run import Run
 from platewright.proof.burns import Torch, read_torch
 from platewright.proof.checks_motion import check_motion
 from platewright.proof.checks_order import check_order
-from platewright.proof.checks_pieces import check_pieces, uncut_lengths
+from platewright.proof.checks_pieces import check_pieces, held_deviation, tabs_of, uncut_lengths
 from platewright.proof.checks_plate import check_plate
 from platewright.proof.checks_process import check_process
 from platewright.proof.compare import Asked, Match, compare_contour, densified, match_faces, true_ring
@@ -146,7 +146,16 @@ def _compared(scene: Scene) -> Scene:
     """Match asked parts with faces and measure every edge [mm]."""
     matches = match_faces(scene.asked, scene.faces)
     deviations = {m.asked: _measured(scene, m) for m in matches if m.face is not None}
-    return replace(scene, matches=matches, deviations=deviations)
+    made = replace(scene, matches=matches, deviations=deviations)
+    held = {m.asked: _held(made, m) for m in matches if m.face is None and tabs_of(made, made.asked[m.asked])}
+    return replace(made, deviations=deviations | held)
+
+
+def _held(scene: Scene, match: Match) -> tuple[Deviation, ...]:
+    """Return the deviations of a part that hangs on tabs [mm]."""
+    contours = contours_of(scene.asked[match.asked].profile)
+    found = (held_deviation(scene, contour, number) for number, contour in enumerate(contours))
+    return tuple(d for d in found if d is not None)
 
 
 def _measured(scene: Scene, match: Match) -> tuple[Deviation, ...]:
@@ -194,8 +203,17 @@ def _pieces(scene: Scene) -> tuple[Piece, ...]:
     rank = {face: n for n, face in enumerate(order, 1)}
     slugs = _slugs(scene)
     pieces = [_piece(scene, i, f, by_face.get(i), rank.get(i), i in slugs) for i, f in enumerate(scene.faces)]
-    kinds = ("part", "piece", "slug", "drop", "sliver", "skeleton")
+    pieces += [_held_piece(scene, m) for m in scene.matches if m.face is None and m.asked in scene.deviations]
+    kinds = ("part", "held", "piece", "slug", "drop", "sliver", "skeleton")
     return tuple(sorted(pieces, key=lambda p: (kinds.index(p.kind), p.order or 0)))
+
+
+def _held_piece(scene: Scene, match: Match) -> Piece:
+    """Return a part on tabs as a piece: its outline as asked, its deviations as cut [mm]."""
+    part = scene.asked[match.asked]
+    rings = [shapely.get_coordinates(r)[:-1] for r in (part.polygon.exterior, *part.polygon.interiors)]
+    area, deviations = float(part.polygon.area), scene.deviations[match.asked]
+    return Piece("held", part.label, part.placement, rings[0], tuple(rings[1:]), area, None, None, deviations)
 
 
 def _slugs(scene: Scene) -> set[int]:

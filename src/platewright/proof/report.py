@@ -36,6 +36,7 @@ _AS_ASKED = "#7b8288"
 _MARK = {"stop": "#7a1020", "look": "#8a5a00", "note": "#44525c"}
 _FILL = {
     "part": "#f1ede3",
+    "held": "#f1ede3",
     "piece": "#f6d9d2",
     "slug": "#dfe3e6",
     "sliver": "#f6d9d2",
@@ -246,7 +247,10 @@ def _piece_line(piece: Piece) -> str:
     order = "-" if piece.order is None else str(piece.order)
     if piece.worst is None:
         return f"  {order:>4}  {piece.name:32s} {piece.kind}"
-    return f"  {order:>4}  {piece.name:32s} worst {piece.worst:6.3f} mm   95 % within {piece.p95:6.3f} mm"
+    held = "  on its tabs" if piece.kind == "held" else ""
+    return (
+        f"  {order:>4}  {piece.name:32s} worst {piece.worst:6.3f} mm   95 % within {piece.p95:6.3f} mm{held}"
+    )
 
 
 def text(proof: Proof) -> str:
