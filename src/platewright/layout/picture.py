@@ -55,8 +55,9 @@ def _label(layout: Layout, index: int, profile: Profile) -> str:
 
     loops = cover(profile, tolerance=0.5)
     spot = Polygon(loops[0], loops[1:]).buffer(0).representative_point()
-    box = profile.bounds()
-    size = max(6.0, min(box.width, box.height) / 8)
+    box, plate = profile.bounds(), layout.plate.profile.bounds()
+    usual = max(plate.width, plate.height) / 70
+    size = min(usual, max(min(box.width, box.height) / 3, usual / 3))
     return f'<text x="{_n(spot.x)}" y="{_n(-spot.y)}" font-size="{_n(size)}">{index + 1}</text>'
 
 

@@ -81,6 +81,7 @@ class _Press:
         self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
         self.rng = np.random.default_rng(seed)
         self.areas = np.array([abs(problem.shapes[problem.pieces[i].shape].area()) for i in self.pieces])
+        self.shapes = np.array([problem.pieces[i].shape for i in self.pieces])
         self.moves = 0
 
     def length(self, state: _State) -> float:
@@ -118,12 +119,16 @@ class _Press:
         return result == 1, best
 
     def disturbed(self, state: _State) -> _State:
-        """Return the state with two large pieces swapped."""
+        """Return the state with two pieces of different shapes swapped, large ones more often."""
         out = state.copy()
         free = np.flatnonzero(self.movable[: self.n])
-        if len(free) < 2:
+        i = int(self.rng.choice(free, p=self.areas[free] / self.areas[free].sum())) if len(free) else 0
+        others = free[self.shapes[free] != self.shapes[i]] if len(free) else free
+        if len(others) == 0:
+            others = free[free != i]
+        if len(others) == 0:
             return out
-        i, j = self.rng.choice(free, 2, replace=False, p=self.areas[free] / self.areas[free].sum())
+        j = int(self.rng.choice(others, p=self.areas[others] / self.areas[others].sum()))
         t = self.tables
         mid = [(t.lows[out.form[k]] + t.highs[out.form[k]]) / 2 for k in (i, j)]
         ci, cj = out.pos[i] + mid[0], out.pos[j] + mid[1]
