@@ -55,3 +55,10 @@ def test_the_compiled_way_is_the_plain_way(monkeypatch: pytest.MonkeyPatch, slac
     assert same.mean() > 0.99
     np.testing.assert_allclose(plain.side[same], swift.side[same], atol=1e-9)
     np.testing.assert_allclose(plain.foot[same], swift.foot[same], atol=1e-7)
+
+
+def test_middles_lie_halfway_along() -> None:
+    quarter = Contour(np.array([[10.0, 0, np.tan(np.pi / 8)], [0, 10, 0], [0, 0, 0]]), closed=False)
+    middles = Edges.of(quarter).middles()
+    assert middles[0].tolist() == pytest.approx([10 / np.sqrt(2)] * 2)
+    assert middles[1].tolist() == [0, 5]

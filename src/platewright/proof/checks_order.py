@@ -215,7 +215,7 @@ def _followed(scene: Scene, hole: Any) -> bool:
         return False
     near = scene.edges_near(hole.bounds, 0.0)
     near = near[torch.follow[near]]
-    spots = (torch.edges.start[near] + torch.edges.end[near]) / 2
+    spots = torch.edges.taken(near).middles()
     return bool(shapely.contains_xy(hole, spots[:, 0], spots[:, 1]).any())
 
 

@@ -298,11 +298,8 @@ def _is_lead(scene: Scene, part: Asked, burn: int, edge: int) -> bool:
     torch = scene.torch
     first, last = torch.burns[burn].edge_first, torch.burns[burn].edge_last
     edges = torch.edges.taken(slice(first, last))
-    angle = edges.angle + edges.sweep / 2
-    radius = np.where(edges.sweep != 0, edges.radius, 0.0)
-    middles = edges.centre + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
     every = Edges.joined([Edges.of(c) for c in contours_of(part.profile)])
-    follows = np.abs(nearest(middles, every).distance - scene.kerf / 2) <= scene.options.look
+    follows = np.abs(nearest(edges.middles(), every).distance - scene.kerf / 2) <= scene.options.look
     share = float(torch.length[first:last][follows].sum() / torch.length[first:last].sum())
     return share > 0.5 and not bool(follows[edge - first])
 

@@ -69,6 +69,13 @@ class Edges:
         """Return several sets as one [mm, rad]."""
         return Edges(*(np.concatenate([getattr(p, name) for p in parts]) for name in Edges.__slots__))
 
+    def middles(self) -> Floats:
+        """Return the point halfway along each edge, (E, 2) [mm]."""
+        angle = self.angle + self.sweep / 2
+        radius = np.where(self.sweep != 0, self.radius, 0.0)
+        around = radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        return np.where((self.sweep != 0)[:, None], self.centre + around, (self.start + self.end) / 2)
+
     def boxes(self) -> tuple[Floats, Floats]:
         """Return low and high corners of boxes that surely hold each edge, (E, 2) [mm]."""
         low, high = np.minimum(self.start, self.end), np.maximum(self.start, self.end)
