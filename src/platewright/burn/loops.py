@@ -112,7 +112,8 @@ def _contour_loops(
     hole, subject = which[1] > 0, title(layout, *which)
     size = _size(contour)
     small = hole and size <= small_limit(options, row.thickness)
-    kerf = row.kerf_hole if small and row.kerf_hole else row.kerf
+    factor = _factor(row, options, choice, small)
+    kerf = _kerf(row, small, factor)
     paths = offset_contour(contour, -kerf / 2 if hole else kerf / 2)
     place = (float(contour.rows[0, 0]), float(contour.rows[0, 1]))
     if hole and size < row.smallest_hole - 1e-6:
@@ -126,7 +127,6 @@ def _contour_loops(
     if hole and len(paths) > 1:
         yield finding("B007", place=place, subject=subject, kerf_mm=kerf, count=len(paths))
     clockwise = _clockwise(hole, table, choice)
-    factor = _factor(row, options, choice, small)
     feed = min(row.cut_speed * factor, table.max_cut_speed)
     why = (
         f"Path {kerf / 2:.2f} mm {'inside' if hole else 'outside'} the line, half the kerf.",
@@ -150,6 +150,15 @@ def _contour_loops(
             _circle(turned),
             why,
         )
+
+
+def _kerf(row: ChartRow, small: bool, factor: float) -> float:
+    """Return the kerf [mm]: the chart's for small holes, or by speed if it gives one at half speed (straight line)."""
+    if small and row.kerf_hole:
+        return row.kerf_hole
+    if factor < 1 and row.kerf_slow:
+        return row.kerf + (row.kerf_slow - row.kerf) * min(1.0, 2 * (1 - factor))
+    return row.kerf
 
 
 def _factor(row: ChartRow, options: BurnOptions, choice: CutChoice, small: bool) -> float:

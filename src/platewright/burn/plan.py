@@ -104,10 +104,16 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         tuple(cuts),
         findings=tuple(findings),
         options=chosen,
-        why=(*picked.why, *ordered.why),
+        why=(*picked.why, _edge_said(picked.row), *ordered.why),
     )
     result = summed(result)
     return replace(result, findings=(*result.findings, *limit_findings(result)))
+
+
+def _edge_said(row: ChartRow) -> str:
+    got = u_range(row.edge_slope, row.thickness)
+    where = "outside ranges 1 to 5" if got is None else f"range {got}"
+    return f"Expect an edge slope of {row.edge_slope:.2f} mm, {where} for u of ISO 9013:2017."
 
 
 def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:

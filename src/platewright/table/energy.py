@@ -90,7 +90,7 @@ def speed_for(grade: str, power: float, *, thickness: float, kerf: float) -> flo
 
 def starter_kerf(amperage: float, thickness: float) -> float:
     """Return the starter chart's kerf [mm] by amperage [A] and thickness [mm], from common practice."""
-    return 0.32 * amperage**0.4 + 0.02 * thickness
+    return 0.32 * math.pow(amperage, 0.4) + 0.02 * thickness
 
 
 def starter_voltage(amperage: float, thickness: float) -> float:
