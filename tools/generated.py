@@ -12,6 +12,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 GENERATED = {
     "docs/findings.md": "platewright.findings:page",
+    "docs/proof.md": "platewright.proof.docs:page",
+    "docs/dialects.md": "platewright.program.docs:page",
     "docs/families.md": "platewright.part.families.page:page",
     "docs/pictures/families.svg": "platewright.part.families.page:sheet",
     "docs/pictures/geometry-conventions.svg": "platewright.geometry.pictures:conventions",

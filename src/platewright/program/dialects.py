@@ -55,6 +55,7 @@ class Dialect:
     ending : line ending
     largest_line : [characters]
     numbered, step, percent, repeat_words, spaces : how lines look
+    program_number : written as an O line, 0 for none [-]
     memory, most_lines : what the controller holds [bytes] [lines], 0 for no limit
     extension, short_names : file name
     arcs : ``centre``, ``radius`` or ``chords``
@@ -87,6 +88,7 @@ class Dialect:
     numbered: bool
     step: int
     percent: bool
+    program_number: int
     repeat_words: bool
     spaces: bool
     memory: int
@@ -198,6 +200,7 @@ def _built(d: Mapping[str, Any]) -> Dialect:
         numbered=line["numbered"],
         step=line["step"],
         percent=line["percent"],
+        program_number=line["program_number"],
         repeat_words=line["repeat_words"],
         spaces=line["spaces"],
         memory=line["memory"],
@@ -222,7 +225,7 @@ def _built(d: Mapping[str, Any]) -> Dialect:
         codes=frozenset(read["codes"]),
         skip_unknown=read["unknown"] == "skip",
         values=read["values"],
-        program_word=read["program_word"],
+        program_word=read["program_word"] or line["program_number"] > 0,
         words=_words(d["words"]),
     )
 

@@ -20,7 +20,7 @@ from platewright.program.model import Program
 from platewright.program.setting import Typesetter, file_name
 from platewright.table.model import TableProfile
 
-__all__ = ["outline", "rehearsal", "resume", "write"]
+__all__ = ["outline", "rehearsal", "resume", "write", "write_parts"]
 
 REHEARSAL_FACTOR = 0.5
 """A rehearsal runs at this part of the cut feed [-]: slow enough to stop by hand."""
@@ -50,6 +50,8 @@ def _fields(setter: Typesetter, table: TableProfile, cut: Cut | None, name: str)
 def _open(setter: Typesetter, table: TableProfile, name: str, about: list[str]) -> None:
     if setter.dialect.percent:
         setter.raw("%")
+    if setter.dialect.program_number:
+        setter.lines.append(f"O{setter.dialect.program_number}")
     for line in about:
         setter.comment(line)
     for line in setter.dialect.lines.start:
@@ -170,15 +172,50 @@ def resume(plan: BurnPlan, dialect: Dialect | str, *, first_cut: int, name: str 
     return _written(plan, _dialect(dialect), name=name, first=first_cut)
 
 
-def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int) -> Program:
+def write_parts(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> tuple[Program, ...]:
+    """Write a plan as as few programs as fit the controller's memory [bytes] and line limit, split between cuts.
+
+    Raises
+    ------
+    InputError
+        If a single cut does not fit.
+    """
+    made, chosen, first = list[Program](), _dialect(dialect), 1
+    while first <= len(plan.cuts):
+        count = len(plan.cuts) - first + 1
+        while not _fits(
+            _written(plan, chosen, name=f"{name}-{len(made) + 1}", first=first, count=count), chosen
+        ):
+            if count == 1:
+                raise InputError(
+                    f"Cut {first} alone does not fit the memory of the dialect '{chosen.name}'.",
+                    do="Use a dialect that writes arcs as arcs, or a coarser chord tolerance.",
+                )
+            count = max(1, count // 2)
+        label = name if first == 1 and count == len(plan.cuts) else f"{name}-{len(made) + 1}"
+        made.append(_written(plan, chosen, name=label, first=first, count=count))
+        first += count
+    return tuple(made)
+
+
+def _fits(program: Program, dialect: Dialect) -> bool:
+    lines = program.text.count("\n")
+    return (not dialect.memory or len(program.text) <= dialect.memory) and (
+        not dialect.most_lines or lines <= dialect.most_lines
+    )
+
+
+def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: int | None = None) -> Program:
     _check(plan)
     setter = Typesetter(dialect)
-    about = _about(plan, name, "cut" if first == 1 else f"cut, from cut {first} on")
-    cuts = _writable(plan.cuts, dialect)
-    if len(cuts) < len(plan.cuts):
-        about.append(f"{len(plan.cuts) - len(cuts)} marks left out - no marking tool in this dialect")
+    chosen = plan.cuts[first - 1 :] if count is None else plan.cuts[first - 1 : first - 1 + count]
+    said = "cut" if len(chosen) == len(plan.cuts) else f"cut, cuts {first} to {first + len(chosen) - 1}"
+    about = _about(plan, name, said)
+    cuts = _writable(chosen, dialect)
+    if len(cuts) < len(chosen):
+        about.append(f"{len(chosen) - len(cuts)} marks left out - no marking tool in this dialect")
     _open(setter, plan.table, name, about)
-    lit = [_cut(setter, plan.table, cut, name) for cut in _writable(plan.cuts[first - 1 :], dialect)]
+    lit = [_cut(setter, plan.table, cut, name) for cut in cuts]
     return _close(setter, plan.table, name=name, kind="cut", cut_lines=tuple(lit))
 
 
