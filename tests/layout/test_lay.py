@@ -222,3 +222,17 @@ def test_a_drop_is_used_from_the_end_that_leaves_the_larger_rectangle() -> None:
     assert out.left_over == ()
     drops = drops_after(out.layouts[0], kerf=1.5, smallest_useful=100)
     assert drops[0].profile.area() > 0.8 * plate.profile.area()
+
+
+def test_a_part_that_crosses_itself_is_a_sentence() -> None:
+    bow = Part("bow tie", Profile(Contour.from_points([(0, 0), (100, 100), (100, 0), (0, 100)])), 6.0)
+    with pytest.raises(InputError, match="'bow tie' is not sound"):
+        lay([Wanted(bow)], Plate.sheet("s", 400, 300, 6), options=QUICK)
+
+
+def test_many_different_shapes_are_searched_within_the_time() -> None:
+    rng = np.random.default_rng(8)
+    wanted = [Wanted(generated(rng, i), 1) for i in range(45)]
+    out = lay(wanted, Plate.sheet("s", 1220, 2440, 6), options=LayOptions(seconds=1.5))
+    assert out.findings == ()
+    assert sum(len(layout.placements) for layout in out.layouts) == 45

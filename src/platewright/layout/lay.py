@@ -27,7 +27,7 @@ from platewright.layout.ours import start_layout
 from platewright.layout.problem import FILLER, Packed, Piece, Problem, Shape, Spot
 from platewright.layout.reach import Reach, index_steps, reached, seat_on
 from platewright.layout.room import free_room, mirrored, shape_of
-from platewright.layout.shapes import Loops, loops_area
+from platewright.layout.shapes import Loops
 from platewright.layout.turns import distinct, free_turns
 from platewright.layout.useful import free_rectangle
 from platewright.stock.model import Plate
@@ -203,12 +203,12 @@ def _problem(
     kinds: dict[tuple[int, bool], int] = {}
     shapes: list[Shape] = []
     kindred = len({(c.part, c.mirrored) for c in copies})
-    least = min(abs(loops_area(shape_of(w.part.profile))) for w in run.wanted)
+    least = min(w.part.profile.area() for w in run.wanted)
     for c in copies:
         if (c.part, c.mirrored) in kinds:
             continue
         profile = run.wanted[c.part].part.profile
-        raw = shape_of(mirrored(profile) if c.mirrored else profile)
+        raw = shape_of(mirrored(profile) if c.mirrored else profile, name=run.wanted[c.part].part.name)
         kinds[c.part, c.mirrored] = len(shapes)
         shapes.append(Shape.made(raw, run.clearance.part, _turns(raw, run, plate, frame, kindred), least))
     pieces = [Piece(kinds[c.part, c.mirrored], c.rank) for c in copies]

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Pose, Profile
 from platewright.layout.model import Clearance, KeepOut
-from platewright.layout.shapes import Loops, core, cover, grown, joined, shrunk
+from platewright.layout.shapes import CHORD, Loops, core, cover, grown, joined, shrunk
 from platewright.stock.model import Plate
 
 __all__ = ["free_room", "mirrored", "shape_of", "straight_turn"]
@@ -20,9 +21,27 @@ def mirrored(profile: Profile) -> Profile:
     return Pose(mirrored=True).apply(profile)
 
 
-def shape_of(profile: Profile) -> Loops:
-    """Return outward-safe loops of a profile [mm]."""
-    return cover(profile)
+def shape_of(profile: Profile, *, name: str = "") -> Loops:
+    """Return outward-safe loops of a profile [mm].
+
+    Raises
+    ------
+    InputError
+        If the outline crosses itself or a hole is not inside it, even at the finest cover.
+    """
+    import shapely
+
+    said = ""
+    for tolerance in (CHORD, CHORD / 10, CHORD / 100):
+        loops = cover(profile, tolerance=tolerance)
+        polygon = shapely.Polygon(loops[0], loops[1:])
+        if polygon.is_valid:
+            return loops
+        said = said or shapely.is_valid_reason(polygon)
+    raise InputError(
+        f"The outline of {f'part {name!r}' if name else 'a part'} is not sound: {said}.",
+        do="Repair the outline first; a part cannot cross itself.",
+    )
 
 
 def free_room(

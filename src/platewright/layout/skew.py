@@ -10,15 +10,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Pose
+from platewright.layout.model import Layout
 
-__all__ = ["Skew", "plate_pose"]
+__all__ = ["Skew", "followed", "plate_pose"]
 
 CLOSE = 1.0
 """A residual above this [mm] is told as a thing to look at: half of what a careful hand touch repeats to twice over."""
@@ -84,3 +85,8 @@ def plate_pose(
     if max(residuals) > close:
         found.append(finding("L020", worst=max(residuals), rms=skew.rms()))
     return Skew(pose, residuals, tuple(found))
+
+
+def followed(layout: Layout, skew: Skew) -> Layout:
+    """Return the layout with its plate where it was touched [mm, rad]; what it brings along is among its findings."""
+    return replace(layout, seat=skew.pose, findings=(*layout.findings, *skew.findings))
