@@ -197,11 +197,23 @@ def _meeting(chain: _Chain, i: int, j: int, sharp_limit: float) -> _Meeting | No
     if chain.gone[i] or chain.gone[j]:
         return None
     reach = sharp_limit * max(chain.distance[i], chain.distance[j])
+    tangent, ahead = _tangent(chain, i, j), chain.distance[i] > chain.distance[j]
     for past, before, x, y in _candidates(chain, i, j):
         if math.hypot(x - chain.curves.end[i, 0], y - chain.curves.end[i, 1]) > reach:
             return None
+        if tangent and (past if ahead else before) < 0:
+            continue
         return _Meeting(past, before, (x, y))
     return None
+
+
+def _tangent(chain: _Chain, i: int, j: int) -> bool:
+    """Tell whether neighbours are tangent: their carriers then meet equally far before and behind the vertex.
+
+    The meeting wanted is the one where the edge that moves farther runs on and the other is trimmed.
+    """
+    n, m = chain.normal_end[i], chain.normal_start[j]
+    return bool(n @ m > 0 and abs(n[0] * m[1] - n[1] * m[0]) < TANGENT)
 
 
 def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp_limit: float) -> None:
@@ -213,12 +225,12 @@ def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp
     met = {i: m for i in corners if (m := _meeting(chain, i, int(after[i]), sharp_limit)) is not None}
     left = _assembled_lengths(chain)
     for i, m in met.items():
-        if turn[i] > 0:
+        if turn[i] > -TANGENT:
             left[i] += min(m.past, 0.0)
             left[int(after[i])] += min(m.before, 0.0)
     for i, m in met.items():
         j = int(after[i])
-        trims = turn[i] > 0 and left[i] > WELD and left[j] > WELD
+        trims = turn[i] > -TANGENT and left[i] > WELD and left[j] > WELD
         if m.past > 0 or trims:
             chain.finish[i] = m.spot
         if m.before > 0 or trims:
