@@ -147,7 +147,8 @@ class Contour:
     @property
     def ends(self) -> Floats:
         """Edge end points, (E, 2) [mm]."""
-        return np.roll(self.rows[:, :2], -1, axis=0)[: len(self)]
+        xy = self.rows[:, :2]
+        return np.concatenate((xy[1:], xy[:1])) if self.closed else xy[1:]
 
     @property
     def bulges(self) -> Floats:
@@ -178,7 +179,7 @@ class Contour:
     def reversed(self) -> Contour:
         """Return the contour run the other way round, on the same points [mm]."""
         rows = self.rows[::-1].copy()
-        rows[:, 2] = -np.roll(rows[:, 2], -1)
+        rows[:, 2] = -np.concatenate((rows[1:, 2], rows[:1, 2]))
         return Contour(rows, self.closed)
 
     def started_at(self, vertex: int) -> Contour:

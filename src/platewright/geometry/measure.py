@@ -92,12 +92,18 @@ def length(contour: Contour) -> float:
 
 def signed_area(contour: Contour) -> float:
     """Return the enclosed area [mm²], positive counterclockwise; an open contour is closed by its chord."""
-    x, y = contour.points[:, 0] - contour.points[0, 0], contour.points[:, 1] - contour.points[0, 1]
-    polygon = 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
-    arcs = arc_data(contour)
-    curved = arcs.sweep != 0
-    sweep, radius = arcs.sweep[curved], arcs.radius[curved]
-    return polygon + float(0.5 * np.sum(radius**2 * less_sine(sweep)))
+    xy = contour.points - contour.points[0]
+    x, y = xy[:, 0], xy[:, 1]
+    # the first point is the origin, so the chord back to it sweeps nothing
+    polygon = 0.5 * float(np.dot(x[:-1], y[1:]) - np.dot(y[:-1], x[1:]))
+    bulge = contour.bulges
+    bent = np.flatnonzero(bulge)
+    if len(bent) == 0:
+        return polygon
+    b = bulge[bent]
+    chord = contour.ends[bent] - contour.starts[bent]
+    square = (chord[:, 0] ** 2 + chord[:, 1] ** 2) * ((1 + b * b) / (4 * b)) ** 2
+    return polygon + 0.5 * float(np.dot(square, less_sine(4 * np.arctan(b))))
 
 
 def less_sine(angle: Floats) -> Floats:

@@ -36,7 +36,9 @@ class Profile:
                     do="Close it (see repair) first.",
                 )
         object.__setattr__(self, "outer", self.outer.counterclockwise())
-        object.__setattr__(self, "holes", tuple(h.counterclockwise().reversed() for h in self.holes))
+        object.__setattr__(
+            self, "holes", tuple(h if signed_area(h) < 0 else h.reversed() for h in self.holes)
+        )
 
     def contours(self) -> Iterator[Contour]:
         """Yield the outer contour, then the holes [mm]."""
