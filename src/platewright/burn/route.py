@@ -66,7 +66,7 @@ def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: flo
             continue
         shape = shapely.Polygon(flatten(Contour(rows, closed=False), tolerance=0.05))
         if _tips(shape.bounds, table, slats):
-            found.append(_Piece(shape, shape.buffer(-0.5 - cut.kerf / 2), number))
+            found.append(_Piece(shape, shape.buffer(-0.05 - cut.kerf / 2), number))
     return found
 
 
