@@ -68,7 +68,7 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
     """Tell wrong units, a scaled or a shifted job from the boxes of all that was cut and all that was asked."""
     if scene.layout is None or not scene.asked or not len(scene.strands.burn):
         return
-    if any(m.face is not None for m in scene.matches):
+    if scene.deviations or any(m.face is not None for m in scene.matches):
         return
     asked, cut = _asked_box(scene), _cut_box(scene)
     want, got = asked[2:] - asked[:2], cut[2:] - cut[:2]

@@ -26,7 +26,7 @@ planner cannot hide itself here. It reads programs from elsewhere too.
   the report.
 - *worst* is the largest deviation anywhere on a piece; *95 % within* leaves out the worst twentieth of its edge. An
   inside corner always keeps a fillet of half a kerf: no torch cuts it sharper.
-- The command ends with 0 for go, 3 for look and 1 for stop.
+- The command ends with 1 for stop and 0 for go and look (2: the input cannot be used); `--json` says which of the two.
 
 ## What the proof cannot know
 

@@ -197,8 +197,8 @@ class Proof:
 
     @property
     def exit_code(self) -> int:
-        """0 for go, 1 for stop, 3 for look [-]: what the command line ends with."""
-        return {"go": 0, "stop": 1, "look": 3}[self.verdict]
+        """1 for stop, 0 otherwise [-]: what the command line ends with."""
+        return 1 if self.verdict == "stop" else 0
 
     def parts(self) -> tuple[Piece, ...]:
         """Return the pieces that were asked for, those still held by tabs included."""

@@ -89,7 +89,7 @@ class Scene:
         """Moves over the plate with the torch out."""
         moves = self.run.moves
         flat = np.hypot(*(moves.end - moves.start)[:, :2].T) > 1e-9
-        return np.flatnonzero(flat & ~moves.torch & (moves.kind != Kind.DWELL))
+        return np.flatnonzero(flat & ~moves.torch & ~moves.marking & (moves.kind != Kind.DWELL))
 
     @cached_property
     def travel_lines(self) -> Any:

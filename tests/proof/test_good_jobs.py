@@ -1,0 +1,101 @@
+"""Good jobs of the real planner, in every dialect, trip nothing that stops; the long set (500) is ``benchmarks/proof.py``."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions
+from platewright.burn.plan import plan
+from platewright.geometry import Contour, Pose, Profile
+from platewright.layout.model import KeepOut, Layout, Placement
+from platewright.part.model import Mark, Part
+from platewright.program.dialects import dialect_names, load_dialect
+from platewright.program.writer import resume, write
+from platewright.proof.prove import prove
+from platewright.stock.model import Plate
+from platewright.table.chart import starter_chart
+from platewright.table.profile import load_table
+
+TABLE = load_table("small gantry")
+
+
+def job(thickness: float, turn: float) -> Layout:
+    """A gusset with holes, a slotted tab and a ring with a disc in its hole, beside an old hole and a magnet."""
+    hole = 2.2 * thickness
+    gusset = Part(
+        "gusset", Profile(Contour.from_points([(0, 0), (130, 0), (130, 40), (40, 130), (0, 130)]), (Contour.circle(30, 30, hole / 2),)),
+        thickness, marks=(Mark("centre", at=(80.0, 30.0)),),
+    )  # fmt: skip
+    slot = Contour(np.array([[30, 25, 0], [70, 25, 1.0], [70, 45, 0], [30, 45, 1.0]]))
+    tab = Part("tab", Profile(Contour.rectangle(100, 70, radius=12), (slot,)), thickness)
+    ring = Part("ring", Profile(Contour.circle(0, 0, 70), (Contour.circle(0, 0, 50),)), thickness)
+    disc = Part("disc", Profile(Contour.circle(0, 0, 28)), thickness)
+    plate = Profile(Contour.rectangle(600, 400), (Contour.circle(300, 330, 40),))
+    places = (
+        Placement(0, Pose(120, 50, turn), 1), Placement(0, Pose(420, 40, turn / 6, mirrored=True), 2),
+        Placement(1, Pose(460, 60, turn / 3), 1), Placement(2, Pose(480, 270), 1), Placement(3, Pose(480, 270), 1),
+    )  # fmt: skip
+    magnet = KeepOut("magnet", Contour.circle(40, 350, 20), 15.0)
+    return Layout(Plate("drop", plate, thickness, kind="drop"), (gusset, tab, ring, disc), places, (magnet,))
+
+
+def planned(seed: int) -> BurnPlan:
+    layout = job((3.0, 6.0, 10.0)[seed % 3], 0.2 + 0.1 * seed)
+    return plan(layout, starter_chart(), TABLE, BurnOptions(effort=0.02))
+
+
+PLANS = {seed: planned(seed) for seed in range(3)}
+
+
+@pytest.mark.parametrize("name", dialect_names())
+def test_good_jobs_trip_nothing_that_stops(name: str) -> None:
+    for burn in PLANS.values():
+        text = write(burn, name, name="job").text
+        proof = prove(text, dialect=name, table=TABLE, row=burn.row, layout=burn.layout)
+        stops = [f.text for f in proof.findings if f.severity == "stop"]
+        assert stops == []
+        assert len(proof.parts()) == 5
+        arcs = load_dialect(name).arcs
+        for part in proof.parts():
+            assert (part.p95 or 0.0) < (0.02 if arcs == "chords" else 0.01)
+        assert proof.uncut == ()
+        assert proof.arc_time == pytest.approx(burn.arc_time, rel=0.06)
+        assert proof.time == pytest.approx(burn.total_time, rel=0.25)
+
+
+@pytest.mark.parametrize("options", [
+    BurnOptions(effort=0.02, chain=True), BurnOptions(effort=0.02, corner_loops=True), BurnOptions(effort=0.02, lead="straight", overburn=4.0),
+    BurnOptions(effort=0.02, tab_below=500.0), BurnOptions(effort=0.02, round_inside=3.0),
+])  # fmt: skip
+def test_the_planners_choices_are_no_faults(options: BurnOptions) -> None:
+    burn = plan(job(6.0, 0.3), starter_chart(), TABLE, options)
+    proof = prove(
+        write(burn, "probe-mm", name="job").text,
+        dialect="probe-mm",
+        table=TABLE,
+        row=burn.row,
+        layout=burn.layout,
+    )
+    assert [f.text for f in proof.findings if f.severity == "stop"] == []
+    assert len(proof.parts()) == 5
+
+
+def test_a_resumed_program_is_proven_too() -> None:
+    burn = PLANS[1]
+    last = resume(burn, "probe-mm", first_cut=len(burn.cuts), name="rest")
+    proof = prove(last.text, dialect="probe-mm", table=TABLE, row=burn.row, layout=burn.layout)
+    assert proof.burns == 1
+    assert {f.code for f in proof.findings} >= {"P038"}
+
+
+def test_an_arm_tables_reach_is_a_ring_sector() -> None:
+    arm = load_table("two-link arm")
+    burn = PLANS[1]
+    text = write(burn, "plain-mm", name="job").text
+    far = replace(arm, reach=replace(arm.reach, x=5000.0))  # type: ignore[arg-type]
+    found = prove(text, dialect="plain-mm", table=far, row=burn.row, layout=burn.layout).findings
+    assert "P001" in {f.code for f in found}
