@@ -14,7 +14,7 @@ from platewright.geometry import Arc, Contour, Line, Point, Pose, Profile
 from platewright.part import ops
 from platewright.part.families import make
 from platewright.part.steps import from_profile
-from tests.part.helpers import same_profile, ten_edges
+from tests.part.helpers import generated, same_profile, ten_edges
 
 
 def part_of(profile: Profile):  # type: ignore[no-untyped-def]
@@ -169,3 +169,38 @@ def dumbbell() -> Profile:
         (0, 40),
     ]
     return Profile(Contour.from_points(points))
+
+
+def test_a_set_back_edge_cuts_like_a_half_plane() -> None:
+    """On outlines that lie wholly to one side of an edge, against a polygon library's half-plane cut."""
+    from shapely import Polygon
+
+    from platewright.geometry import flatten
+    from platewright.part.refs import turn_at
+
+    asked = 0
+    for made in generated(44, seed=9):
+        outer = made.profile.outer
+        whole = Polygon(flatten(outer, tolerance=1e-4))
+        for k, edge in enumerate(outer.edges()):
+            shallow = any(1e-6 < turn_at(outer, v) < math.radians(5) for v in (k, (k + 1) % len(outer)))
+            if not isinstance(edge, Line) or (k + asked) % 3 or shallow:
+                continue
+            back = (1.0, 2.5, 4.0)[asked % 3]
+            if whole.intersection(beyond(edge, -1e-6)).area > 1e-3:
+                continue  # some of the part lies beyond the edge's line
+            asked += 1
+            found = ops.weld_room(part_of(Profile(outer)), edges=[(0, k)], distance=back).profile.area()
+            assert found == pytest.approx(whole.difference(beyond(edge, back)).area, abs=0.2), (made.name, k)
+    assert asked > 30
+
+
+def beyond(edge: Line, back: float):  # type: ignore[no-untyped-def]
+    """Return the half-plane to the right of an edge moved left by `back` [mm], as a big polygon."""
+    from shapely import Polygon
+
+    along = (edge.end - edge.start) * (1 / edge.length())
+    a, b = edge.start + along * -5000, edge.end + along * 5000
+    a, b = a + along.left() * back, b + along.left() * back
+    out = along.left() * -5000
+    return Polygon([(p.x, p.y) for p in (a, b, b + out, a + out)])

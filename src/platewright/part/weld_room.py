@@ -15,6 +15,9 @@ from platewright.part.welds import Leg, propose_leg
 
 __all__ = ["propose_room", "weld_room"]
 
+SHARP = 12.0
+"""An edge may run on this many set-backs to meet its neighbour [-]: neighbours that turn 5 degrees or more join cleanly."""
+
 
 @operation("weld_room")
 def weld_room(
@@ -52,7 +55,9 @@ def weld_room(
     table = [[0.0] * len(c) for c in part.profile.contours()]
     for ref, back in zip(refs, each, strict=True):
         table[ref.contour][ref.edge] = -back
-    pieces = offset_edges(part.profile, [row if any(row) else 0.0 for row in table], corners="sharp")
+    pieces = offset_edges(
+        part.profile, [row if any(row) else 0.0 for row in table], corners="sharp", sharp_limit=SHARP
+    )
     shown = f"{max(each, key=abs):g} mm"
     profile = whole(_without_caps(part.profile, pieces, refs, each), f"Weld room of {shown}")
     for ref in refs:
@@ -100,7 +105,7 @@ def _without_slivers(before: Profile, after: Profile, ref: EdgeRef, table: list[
 
     An offset moves an edge square to itself, so a tangent neighbour set back less keeps a sliver between
     the old line and the new one. The new line is run on to where it leaves the metal, at most one corner
-    radius away, and the sliver is cut off along it.
+    radius or `SHARP` set-backs away, and the sliver is cut off along it.
     """
     from platewright.geometry.boolean import difference
 
@@ -117,19 +122,19 @@ def _without_slivers(before: Profile, after: Profile, ref: EdgeRef, table: list[
             or -table[ref.contour][number] >= back
         ):
             continue
-        sliver = _sliver(after, edge, back, at_end=at_end, radius=beside.radius)
+        sliver = _sliver(before, edge, back, at_end=at_end, radius=beside.radius)
         if sliver is not None:
             after = whole(difference(after, Profile(sliver)), "Weld room")
     return after
 
 
-def _sliver(after: Profile, edge: Line, back: float, *, at_end: bool, radius: float) -> Contour | None:
+def _sliver(before: Profile, edge: Line, back: float, *, at_end: bool, radius: float) -> Contour | None:
     """Return the strip between the old and the new line from the edge's end to where the new line leaves the metal."""
     along = (edge.end - edge.start) * (1 / edge.length())
     out = along if at_end else -along
     spot = (edge.end if at_end else edge.start) + along.left() * back
-    far = spot + out * (radius * 1.001)
-    pieces = clipped(after, (spot.x, spot.y), (far.x, far.y))
+    far = spot + out * max(radius * 1.001, back * SHARP)
+    pieces = clipped(before, (spot.x, spot.y), (far.x, far.y))
     if not pieces or Point(*pieces[0][0]).distance(spot) > 1e-6 or Point(*pieces[0][1]).distance(far) < 1e-9:
         return None
     reach = Point(*pieces[0][1]).distance(spot)
