@@ -10,7 +10,7 @@ and at half of it; faster than cut speed it stays as it is. Cost: linear in the 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,11 +20,14 @@ from platewright.program.run import Kind, Run
 from platewright.proof.edges import Edges
 from platewright.table.model import ChartRow
 
-__all__ = ["Burn", "Torch", "kerf_at", "read_torch"]
+__all__ = ["Burn", "Torch", "at_real_speed", "kerf_at", "read_torch"]
 
 
 _SMALL_TIMES, _SMALL_LEAST = 4.0, 12.0
 """Holes up to so many thicknesses [-], and at least so wide [mm], count as small for the chart's hole kerf."""
+
+_KERF_DIGITS = 2
+"""Decimals of a kerf that follows the real speed [-]: a hundredth of a millimetre keeps stretches of one width long."""
 
 _SLOW = 0.95
 """A burn slower than this part of the cut speed is run as a hole [-]."""
@@ -104,6 +107,25 @@ def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
     power = math.log2(row.kerf_slow / row.kerf)
     slower = np.clip(row.cut_speed / np.maximum(feed, 1e-9), 1.0, 4.0)
     return np.round(row.kerf * slower**power, 3)
+
+
+def at_real_speed(torch: Torch, row: ChartRow, seconds: Floats, lengths: Floats) -> Torch:
+    """Return the torch with its kerf taken from the speed the table really reaches on each move.
+
+    Parameters
+    ----------
+    torch : kerfs at the feeds asked for [mm]
+    row : the chart row; without a kerf for slow cutting nothing changes
+    seconds, lengths : time [s] and length [mm] of every move of the program
+    """
+    if row.kerf_slow <= 0 or row.kerf_slow == row.kerf or not len(torch.move):
+        return torch
+    time, length = seconds[torch.move], lengths[torch.move]
+    speed = np.where(time > 0, length / np.where(time > 0, time, 1.0), torch.feed)
+    kerf = np.round(kerf_at(row, np.minimum(torch.feed, speed)), _KERF_DIGITS)
+    if row.kerf_hole > 0:
+        kerf = _in_small_holes(kerf, row, torch.edges, torch.burn, torch.feed)
+    return replace(torch, kerf=kerf)
 
 
 def _in_small_holes(

@@ -33,7 +33,7 @@ from platewright.part.model import Part
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.interpreter import ReadOptions, interpret
 from platewright.program.run import Run
-from platewright.proof.burns import Torch, read_torch
+from platewright.proof.burns import Torch, at_real_speed, read_torch
 from platewright.proof.checks_motion import check_motion
 from platewright.proof.checks_order import check_order
 from platewright.proof.checks_pieces import check_pieces, held_deviation, tabs_of, uncut_lengths
@@ -112,6 +112,9 @@ def _scene(
     layout: Layout | None, plate: Plate | Profile | None, options: ProofOptions,
 ) -> Scene:  # fmt: skip
     torch = read_torch(run, row if row is not None else kerf)
+    timing = timed_run(run, torch, table) if table is not None else None
+    if timing is not None and row is not None:
+        torch = at_real_speed(torch, row, timing.seconds, run.moves.lengths())
     strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=kerf)
     ground = _plate_of(layout, plate)
     known = ground is not None
@@ -119,7 +122,6 @@ def _scene(
     asked = []
     if layout is not None:
         asked = [Asked.of(layout.label(i), profile_, i) for i, (_, _, profile_) in enumerate(layout.placed())]
-    timing = timed_run(run, torch, table, has_z=dialect.has_z) if table is not None else None
     faces = faces_of(profile, strands, tolerance=options.as_cut_chord)
     scene = Scene(
         text, run, dialect, table, row, kerf, layout, profile, known, options, torch, strands, faces, asked, [], {}, timing

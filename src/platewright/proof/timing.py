@@ -61,7 +61,7 @@ def _rows(moves: Moves, first: int, last: int) -> tuple[Floats, Floats, NDArray[
     return rows, moves.feed[first:last][owner], owner
 
 
-def timed_run(run: Run, torch: Torch, table: TableProfile, *, has_z: bool) -> Timing:
+def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
     """Return how long each move takes [s] on a table [mm/s, mm/s²], with the arc's times."""
     moves = run.moves
     seconds = np.zeros(len(moves))
