@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -55,6 +57,19 @@ def test_without_routing_travel_is_straight_and_passes_pieces() -> None:
         assert all(not c.via for c in made.cuts)
         over += len(_over(made))
     assert over > 0
+
+
+def test_an_arm_travels_round_its_own_base() -> None:
+    arm = load_table("two-link arm")
+    part = Part("strap", Profile(Contour.rectangle(60, 40)), 6.0)
+    placements = (Placement(0, Pose(150, 20), 1), Placement(0, Pose(1000, 20), 2))
+    layout = Layout(Plate.sheet("s", 1200, 600, 6.0), (part,), placements)
+    made = plan(layout, starter_chart(), arm, BurnOptions(amperage=45.0, effort=0.02, home=(150.0, 10.0)))
+    assert len(made.cuts) == 2
+    low = replace(arm, reach=replace(arm.reach, y=-100.0))
+    over = plan(layout, starter_chart(), low, BurnOptions(amperage=45.0, effort=0.02, home=(150.0, 10.0)))
+    way = shapely.LineString([over.cuts[0].end, *over.cuts[1].via, over.cuts[1].start])
+    assert way.distance(shapely.Point(600, -100)) >= 300 - 1e-6
 
 
 def test_a_tall_clamp_is_gone_round() -> None:

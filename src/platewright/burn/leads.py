@@ -352,7 +352,8 @@ def _exit_legal(batch: _Batch, loop: Loop, obstacles: Obstacles, clear: Clear) -
 def _start(batch: _Batch, i: int, has_exit: bool) -> Start:
     shape, share = int(batch.shape[i]), float(batch.share[i])
     kind = _SHAPES[shape]
-    size = float(np.hypot(*(batch.point[i] - batch.pierce[i])))
+    half = 2 * abs(math.atan(float(batch.bulge[i])))  # half the sweep: an arc is longer than its chord
+    size = float(np.hypot(*(batch.point[i] - batch.pierce[i]))) * (half / math.sin(half) if half else 1.0)
     short = "" if share == 1.0 else f", shortened to {share:.0%} to keep clear"
     why = {
         "arc": f"Arc lead-in of {size:.1f} mm{short}: meets the cut without a dwell.",

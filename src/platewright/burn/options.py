@@ -88,7 +88,7 @@ class BurnOptions:
     corner_loops : loop outside sharp corners in scrap
     round_inside : round inside corners to this radius [mm]; 0 leaves them as the kerf does
     edge_start : start at the plate's edge where the plate is too thick to pierce
-    spread_heat : least distance between one cut and the next on thin plate [mm]; 0 for off
+    spread_heat : least distance between one cut and the next [mm]; 0 for off, None for 30 mm on plate up to 1.6 mm
     route : lead travel round pieces that may have tipped
     slats : distance between the table's slats [mm]
     cuts : choices for single contours
@@ -117,7 +117,7 @@ class BurnOptions:
     corner_loops: bool = False
     round_inside: float = 0.0
     edge_start: bool = False
-    spread_heat: float = 0.0
+    spread_heat: float | None = None
     route: bool = True
     slats: float = 100.0
     cuts: tuple[CutChoice, ...] = ()

@@ -21,7 +21,7 @@ from platewright.burn.model import Cut
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, flatten
 from platewright.layout.model import Layout
-from platewright.table.model import TableProfile
+from platewright.table.model import Arm, TableProfile
 
 __all__ = ["routed"]
 
@@ -54,6 +54,9 @@ def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: flo
     import shapely
 
     found = []
+    if isinstance(table.reach, Arm):
+        disc = shapely.Point(table.reach.x, table.reach.y).buffer(table.reach.inner)
+        found.append(_Piece(disc, disc, -1, "the arm's base", table.safe_height))
     for k in layout.keepouts:
         if k.height + 2.0 > table.safe_height:
             shape = shapely.Polygon(flatten(k.contour, tolerance=0.05))
@@ -79,7 +82,7 @@ def routed(
     ----------
     cuts : in order
     layout : its keep-outs
-    table : travel height [mm]
+    table : travel height [mm]; an arm's base in plate coordinates
     home : where the torch starts [mm]
     slats : distance between slats [mm]
     """
@@ -109,7 +112,6 @@ def routed(
                     place=cut.start,
                     cut=number + 1,
                     name=p.name,
-                    stands_mm=p.height,
                     height_mm=table.safe_height,
                 )
                 for p in tall
@@ -138,7 +140,8 @@ def _around(start: Spot, goal: Spot, pieces: Sequence[_Piece], hit: Any) -> list
         met = {i for a, b in pairwise(way) for i in hit(a, b)}
         if not met:
             extra = sum(math.dist(a, b) for a, b in pairwise(way)) - math.dist(start, goal)
-            return way if extra <= LONGEST else None
+            hard = any(pieces[i].after < 0 for i in known)
+            return way if hard or extra <= LONGEST else None
         if met <= known:
             return None
         known |= met

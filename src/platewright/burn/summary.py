@@ -10,8 +10,9 @@ import numpy as np
 
 from platewright.burn.edges import at_distance
 from platewright.burn.model import BurnPlan, Cut, SlowStretch
+from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry import length
+from platewright.geometry import Contour, length
 from platewright.layout.model import Layout
 from platewright.table.model import Arm, TableProfile
 from platewright.table.motion import move_time, timed
@@ -55,8 +56,21 @@ def _rapid(table: TableProfile, spots: list[tuple[float, float]]) -> tuple[float
     for (ax, ay), (bx, by) in pairwise(spots):
         way = math.hypot(bx - ax, by - ay)
         total += way
+        if isinstance(table.reach, Arm):
+            seconds += _arm_rapid(table, (ax, ay), (bx, by))
+            continue
         seconds += move_time(way, speed=table.rapid_speed, acceleration=table.acceleration, jerk=table.jerk)
     return total, seconds
+
+
+def _arm_rapid(table: TableProfile, a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return the time [s] of an arm's rapid, held to its joints; past its base, where it cannot go straight, as a gantry's."""
+    if a == b:
+        return 0.0
+    try:
+        return timed(Contour.from_points([a, b], closed=False), table.rapid_speed, table).total
+    except InputError:
+        return move_time(math.dist(a, b), speed=table.rapid_speed, acceleration=table.acceleration)
 
 
 def _lift(table: TableProfile, way: float, *, down: bool) -> float:
@@ -66,7 +80,7 @@ def _lift(table: TableProfile, way: float, *, down: bool) -> float:
 
 def steps_of(plan: BurnPlan) -> list[Step]:
     """Return when each cut happens [s]: travel at safe height, down with touch-off, pierce, down, burn, up."""
-    table, clock = plan.table, 0.0
+    table, clock = seated(plan.table, plan.layout), 0.0
     here, steps = plan.options.home, []
     for number, cut in enumerate(plan.cuts):
         way, seconds = _rapid(table, [here, *cut.via, cut.start])
