@@ -180,6 +180,8 @@ def test_a_set_back_edge_cuts_like_a_half_plane() -> None:
 
     asked = 0
     for made in generated(44, seed=9):
+        if made.name == "comb":
+            continue  # its teeth stand in one line, and a half-plane cuts them all
         outer = made.profile.outer
         whole = Polygon(flatten(outer, tolerance=1e-4))
         for k, edge in enumerate(outer.edges()):
