@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import random
 import time
+from typing import Any
 
 import pytest
 
@@ -218,3 +219,40 @@ def test_smooth_curves_are_fitted_as_one_and_corners_stay() -> None:
     document = read_drawing(leaf, "leaf.svg").as_dict()
     assert document["units"] == "mm"
     assert len(document["profiles"]) == 1
+
+
+def test_lines_drawn_past_the_corners_are_cut_where_they_cross() -> None:
+    def past(_doc: Any, msp: Any) -> None:
+        msp.add_line((-5, 0), (105, 0))
+        msp.add_line((100, -3), (100, 63))
+        msp.add_line((107, 60), (-2, 60))
+        msp.add_arc((0, 30), 30, 80, 280)  # past both lines it should stop at
+
+    drawn = read_drawing(dxf(past), "past.dxf")
+    assert [p.area() for p in drawn.profiles] == pytest.approx([6000 + math.pi * 450])
+    assert "D005" in {f.code for f in drawn.findings}
+    # a stray line through a closed square is no reason to cut anything
+    file = next(f for f in FILES if f.name == "square with a stray line.dxf")
+    assert "D005" not in {f.code for f in read_drawing(file.data, file.name).findings}
+
+    def through(_doc: Any, msp: Any) -> None:
+        for p, q in zip(SQUARE, [*SQUARE[1:], SQUARE[0]], strict=True):
+            msp.add_line(p, q)
+        msp.add_line((-20, 40), (120, 60))
+
+    crossed = read_drawing(dxf(through), "through.dxf")
+    assert [p.area() for p in crossed.profiles] == pytest.approx([1e4])
+    assert "G001" in {f.code for f in crossed.findings}
+
+
+def test_units_as_the_shop_writes_them() -> None:
+    plain = dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=0)
+    for said in ("in", "inch", "Inches", '"'):
+        assert read_drawing(plain, "x.dxf", units=said).profiles[0].bounds().width == pytest.approx(2540)
+
+
+def test_a_long_style_sheet_costs_nothing() -> None:
+    start = time.process_time()
+    body = f"<style>{'a' * 400_000}</style><rect width='20' height='20'/>"
+    assert len(read_drawing(svg(body), "x.svg").profiles) == 1
+    assert time.process_time() - start < 2.0

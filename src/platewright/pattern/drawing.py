@@ -38,6 +38,12 @@ UNITS: dict[str, float] = {
 """Millimetres per unit; px is the CSS pixel, 96 to the inch."""
 
 
+_ALSO = {
+    "inch": "in", "inches": "in", '"': "in", "foot": "ft", "feet": "ft", "'": "ft", "millimetre": "mm", "millimetres": "mm",
+    "millimeter": "mm", "millimeters": "mm", "centimetre": "cm", "centimeter": "cm", "metre": "m", "meter": "m", "mil": "thou",
+    "pixel": "px", "pixels": "px", "point": "pt", "micron": "um", "µm": "um",
+}  # fmt: skip
+
 MOST = 50
 """Shapes of a drawing looked at for crossings [-]; a part is looked at again before it is cut."""
 
@@ -165,8 +171,8 @@ def read_drawing(
     limits = limits or Limits()
     if not tolerance > 0:
         raise InputError(f"A tolerance of {tolerance} mm cannot be.", allowed="above 0 mm")
-    if units is not None and units not in UNITS:
-        raise InputError(f"'{units}' is not a unit a drawing can have.", allowed=", ".join(UNITS))
+    if units is not None:
+        units = _unit_said(units)
     if len(data) > limits.size:
         raise InputError(
             f"The file has {len(data) / 1e6:.0f} MB.", where=name, allowed=f"up to {limits.size / 1e6:.0f} MB"
@@ -175,6 +181,15 @@ def read_drawing(
     found = reader(data, name, units=units, layers=dict(layers or {}), tolerance=tolerance, limits=limits)
     _refuse_far(found, name, limits)
     return _arranged(found, name, gap=gap)
+
+
+def _unit_said(text: str) -> str:
+    """Return a unit's short name for the way the shop writes it."""
+    said = text.strip().lower()
+    said = _ALSO.get(said.rstrip("."), said)
+    if said not in UNITS:
+        raise InputError(f"'{text}' is not a unit a drawing can have.", allowed=", ".join(UNITS))
+    return said
 
 
 def _kind(data: bytes, name: str) -> str:
@@ -263,11 +278,19 @@ def profiles_from_edges(edges: Iterable[Line | Arc], *, gap: float = 0.05) -> Dr
 
 def _chained(edges: Sequence[Line | Arc], closed: Sequence[Contour], *, gap: float, subject: str) -> Drawn:
     from platewright.geometry.chain import chain
+    from platewright.pattern.drawing_cross import cut_at_crossings
     from platewright.pattern.drawing_nest import nested, without_twins
 
     chained = chain(edges, gap=gap)
+    crossing: list[Finding] = []
+    if chained.open:
+        cut = cut_at_crossings(edges)
+        again = chain(cut.edges, gap=gap) if cut.count else chained
+        if len(again.closed) > len(chained.closed):
+            chained = again
+            crossing.append(finding("D005", place=cut.place, subject=subject, count=cut.count))
     loops, twins = without_twins([*closed, *chained.closed])
-    findings = list(chained.findings)
+    findings = [*crossing, *chained.findings]
     if twins:
         place = (float(loops[0].points[0, 0]), float(loops[0].points[0, 1]))
         findings.append(finding("D002", place=place, subject=subject, count=twins))

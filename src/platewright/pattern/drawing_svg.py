@@ -33,6 +33,7 @@ from platewright.pattern.drawing_shapes import (
 __all__ = ["read_svg"]
 
 _LENGTH = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(mm|cm|in|pt|pc|px|Q|m|%)?\s*$")
+_HIDES = re.compile(r"display\s*:\s*none|visibility\s*:\s*hidden")
 _TO_MM = {**{u: UNITS[u] for u in ("mm", "cm", "in", "pt", "pc", "px", "m")}, "Q": 0.25}
 _PHYSICAL = ("mm", "cm", "in", "pt", "pc", "Q", "m")
 _CONTAINERS = ("g", "a", "switch")
@@ -202,8 +203,9 @@ class _Walk:
             if element.get("id"):
                 self.ids.setdefault(str(element.get("id")), element)
             if _tag(element) == "style" and element.text:
-                for selector, body in re.findall(r"([^{}]+)\{([^{}]*)\}", element.text):
-                    if re.search(r"display\s*:\s*none|visibility\s*:\s*hidden", body):
+                for rule in element.text.split("}"):
+                    selector, _, body = rule.partition("{")
+                    if _HIDES.search(body):
                         self.hidden |= {s.strip() for s in selector.split(",")}
 
     def _count(self) -> None:
@@ -216,7 +218,7 @@ class _Walk:
 
     def _shown(self, element: Any) -> bool:
         style = f"{element.get('style', '')};display:{element.get('display', '')};visibility:{element.get('visibility', '')}"
-        if re.search(r"display\s*:\s*none|visibility\s*:\s*hidden", style):
+        if _HIDES.search(style):
             return False
         names = {f".{c}" for c in element.get("class", "").split()} | {
             _tag(element),

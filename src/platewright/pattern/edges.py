@@ -34,6 +34,9 @@ from platewright.pattern.plan import LINEAR
 
 __all__ = ["Edge", "Setting", "find_edge"]
 
+TOGETHER = 8.0
+"""How many neighbouring samples of averaged profiles say the same thing [-]."""
+
 BLEED = 0.6
 """Share of a colour step that is missing beside an edge in a picture saved at half colour resolution [-]."""
 
@@ -154,7 +157,7 @@ def _directions(profiles: Floats, span: Floats, wall: Floats, *, along: float) -
     shaded = SHADED * bench
     glared = GLARED * face
     noise = noise + shaded[:, :, None] * shaded[:, None, :] + glared[:, :, None] * glared[:, None, :]
-    return np.linalg.solve(noise, (face - bench)[..., None])[..., 0]
+    return np.asarray(np.linalg.solve(noise, (face - bench)[..., None])[..., 0])
 
 
 def _bleeding(face: Floats, bench: Floats) -> Floats:
@@ -189,7 +192,7 @@ def _shades(signal: Floats, span: Floats, edge: Floats, *, wall: Floats, along: 
     typical = float(np.median(ratio[wide]))
     weight = wide.astype(np.float64)
     soft = _rolled(np.where(wide, ratio, 0.0), 10.0 / along), _rolled(weight, 10.0 / along)
-    return np.clip((soft[0] + 0.1 * typical) / (soft[1] + 0.1), 0.2, 1.1)
+    return np.asarray(np.clip((soft[0] + 0.1 * typical) / (soft[1] + 0.1), 0.2, 1.1))
 
 
 def _walls(points: Floats, normals: Floats, setting: Setting) -> Floats:
@@ -205,7 +208,7 @@ def _blurs(points: Floats, normals: Floats, setting: Setting) -> Floats:
     z = np.full(len(points), setting.z)
     ends = [project(setting.view, np.column_stack([points + s * 0.5 * normals, z])) for s in (-1, 1)]
     scale = np.hypot(*(ends[1] - ends[0]).T)
-    return setting.blur / np.maximum(scale, 1e-6)
+    return np.asarray(setting.blur / np.maximum(scale, 1e-6))
 
 
 def _calm(shift: Floats, sure: NDArray[np.bool_]) -> Floats:
@@ -257,13 +260,16 @@ def _searched(
     rgb: Bytes, setting: Setting, points: Floats, *, normals: Floats, shade: Floats, how: _Pass
 ) -> tuple[_Round, Floats]:
     """Fit every profile once; return shifts along the normals [mm] and the wall shades learnt."""
-    from platewright.pattern.kernels import edge_costs
+    from platewright.pattern.kernels import closed_path, edge_costs
 
     wall, sigma = _walls(points, normals, setting), _blurs(points, normals, setting)
     span, signal = _signals(rgb, setting, points, normals=normals, wall=wall, how=how)
     tries = np.arange(-how.reach, how.reach + 1e-9, how.tries)
     costs, _ = edge_costs(signal, span, tries, wall, shade, sigma)
-    first = np.argmin(costs, axis=1)
+    # samples of a profile err together; the usual misfit at the best place says how much they err
+    noise = max(float(np.median(costs.min(axis=1))), 1e-12) / len(span)
+    excess = (costs - costs.min(axis=1, keepdims=True)) / (2 * noise * TOGETHER)
+    first = closed_path(excess, how.tries, 0.35 * how.along, 12.0)
     best, row = np.clip(first, 1, len(tries) - 2), np.arange(len(points))
     left, mid, right = costs[row, best - 1], costs[row, best], costs[row, best + 1]
     bend = np.maximum(left - 2 * mid + right, 1e-12)

@@ -26,6 +26,8 @@ SEPARATION = 4.5
 """Least separation of template and bench [sd]."""
 BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
+FAIR_LOOK, FAIR_STOP = 0.96, 0.90
+"""Share of an outline that must have been seen for sure [-]."""
 BLIND_LOOK, BLIND_STOP = 6.0, 25.0
 """Longest stretch without an edge [mm]."""
 
@@ -95,6 +97,8 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool) -> li
     found = []
     if region.separation < SEPARATION and not painted:
         found.append(finding("C007", separation=round(region.separation, 1), least=SEPARATION))
+    if region.alike:
+        found.append(finding("C025"))
     if painted:
         found.append(finding("C024"))
     if region.touches_card:
@@ -121,8 +125,8 @@ def edge_gates(edges: Sequence[Edge], hull: Floats) -> list[Finding]:
         severe = "stop" if reach > 0.3 * size else "look"
         found.append(finding("C006", severity=severe, reach=round(reach)))
     for edge in edges:
-        if edge.blind > BLIND_LOOK or edge.fair < 0.9:
-            severe = "stop" if edge.blind > BLIND_STOP or edge.fair < 0.75 else "look"
+        if edge.blind > BLIND_LOOK or edge.fair < FAIR_LOOK:
+            severe = "stop" if edge.blind > BLIND_STOP or edge.fair < FAIR_STOP else "look"
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(

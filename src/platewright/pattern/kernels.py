@@ -1,4 +1,4 @@
-"""Compiled inner loop of the edge search."""
+"""Compiled inner loops of the edge search."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["edge_costs"]
+__all__ = ["closed_path", "edge_costs"]
 
 Singles = NDArray[np.float32]
 
@@ -106,3 +106,41 @@ def edge_costs(
             costs[i, k] = max(total - cy * cy / cc - high * ry - low * sy, 0.0)
             steps[i, k] = high - low
     return costs, steps
+
+
+@numba.njit(cache=True)
+def closed_path(costs: NDArray[np.float64], step: float, spread: float, most: float) -> NDArray[np.int64]:
+    """Return the cheapest way round a closed loop: which try [-] at each place, jumps paid for.
+
+    Parameters
+    ----------
+    costs : (N, E) cost of each try at each place [-]
+    step : distance of tries [mm]
+    spread : jump from place to place that costs one half [mm]; `most` is the most a jump costs [-]
+    """
+    count, tries = costs.shape
+    reach = min(tries - 1, int(spread * math.sqrt(2.0 * most) / step) + 1)
+    back = np.empty((2 * count, tries), np.int64)
+    total = costs[0].copy()
+    fresh = np.empty(tries)
+    for i in range(1, 2 * count):
+        low = total.min()
+        at_low = int(np.argmin(total))
+        for k in range(tries):
+            best, at = low + most, at_low
+            for m in range(max(0, k - reach), min(tries, k + reach + 1)):
+                jump = (k - m) * step / spread
+                cost = total[m] + min(0.5 * jump * jump, most)
+                if cost < best:
+                    best, at = cost, m
+            back[i, k] = at
+            fresh[k] = best + costs[i % count, k]
+        for k in range(tries):
+            total[k] = fresh[k]
+    path = np.empty(count, np.int64)
+    k = int(np.argmin(total))
+    for i in range(2 * count - 1, 0, -1):
+        if count // 2 <= i < count // 2 + count:
+            path[i % count] = k
+        k = back[i, k]
+    return path

@@ -92,8 +92,8 @@ class Uncertainty:
     hole: float
 
     def of_length(self, length: float) -> float:
-        """Return the 95 % uncertainty of a measured length [mm]."""
-        return float(np.hypot(self.scale * length, self.outline))
+        """Return the 95 % uncertainty of a measured length [mm]; both its ends err outwards or inwards together."""
+        return float(np.hypot(self.scale * length, 2 * self.outline))
 
     def as_dict(self) -> dict[str, float]:
         """Return plain JSON values; lengths [mm], scale [-]."""

@@ -16,7 +16,7 @@ Cost: about 0.5 s. Limits: where separation is low the caller must refuse.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -58,6 +58,7 @@ class Region:
     rivals : areas of other pieces that might have been meant [mm²]
     dirt : places of things lying on the template that are no holes [mm]
     touches_card, leaves_view : whether it reaches a card, or the rim of the picture
+    alike : whether colour alone could not tell it from the bench
     """
 
     loops: tuple[Floats, ...]
@@ -66,10 +67,11 @@ class Region:
     dirt: tuple[tuple[float, float], ...] = ()
     touches_card: bool = False
     leaves_view: bool = False
+    alike: bool = False
 
 
-def _features(laid: Bytes, away: Mask) -> Singles:
-    """Return (H, W, 5) features [-] of the raster; liveliness is averaged over the pixels `away` from cards only."""
+def _features(laid: Bytes, away: Mask, *, window: float = 3.0) -> Singles:
+    """Return (H, W, 5) features [-] of the raster; liveliness is averaged over a window [px] of pixels `away` from cards."""
     linear = cv2.LUT(laid, LINEAR)
     soft = cv2.blur(linear, (3, 3)) + np.float32(0.004)
     r, g, b = cv2.split(soft)
@@ -78,10 +80,12 @@ def _features(laid: Bytes, away: Mask) -> Singles:
     fine = sharp - cv2.GaussianBlur(sharp, (0, 0), 1.5)
     coarse = cv2.GaussianBlur(bright, (0, 0), 1.0) - cv2.GaussianBlur(bright, (0, 0), 5.0)
     weight = away.astype(np.float32)
-    total = cv2.GaussianBlur(weight, (0, 0), 3.0) + np.float32(1e-3)
+    total = cv2.GaussianBlur(weight, (0, 0), window) + np.float32(1e-3)
     lively = [
         0.5
-        * np.log(cv2.GaussianBlur(np.minimum(v * v, 0.25) * weight, (0, 0), 3.0) / total + np.float32(1e-5))
+        * np.log(
+            cv2.GaussianBlur(np.minimum(v * v, 0.25) * weight, (0, 0), window) / total + np.float32(1e-5)
+        )
         for v in (fine, coarse)
     ]
     return np.stack([bright, np.log(r / g), np.log(b / g), *lively], axis=-1).astype(np.float32)
@@ -140,6 +144,12 @@ UNLIKE = 8.0
 
 ENOUGH = 6.0
 """A separation at which colour alone is trusted [sd]."""
+
+STRICTER = 0.75
+"""A border found by liveliness must be clearer than one found by colour, by this factor [-]."""
+
+HOLE_MARGIN = 3.0
+"""Least clearness of a hole's border; below it the place is only pointed out [sd]."""
 
 FLOOR = np.array([0.06, 0.012, 0.015, 0.15, 0.15])
 """Least spread of each feature within one material [-]: light falls off across a bench."""
@@ -341,14 +351,66 @@ def find_region(
     if ground.bench.sum() < 100:
         return Region((), 0.0)
     every = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch))
-    best = Region((), 0.0)
-    for count in (3, 5):
-        found = _searched(every[..., :count], ground, hint)
-        if found.separation > best.separation or not best.loops:
-            best = found
-        if best.loops and best.separation > ENOUGH:
-            break
-    return best
+    found = _searched(every[..., :3], ground, hint)
+    if found.loops and found.separation > ENOUGH:
+        return found
+    # colour alone is not enough: bring both guesses to the border and keep the one that is clearer there
+    guesses = [g for g in (found, _searched(every, ground, hint)) if g.loops]
+    near = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch), window=1.2)
+    tried = [_settled(g, near, ground) for g in guesses]
+    return max(tried, key=lambda r: r.separation, default=found)
+
+
+def _settled(rough: Region, features: Singles, ground: _Ground) -> Region:
+    """Return a region found by liveliness with its loops brought to the border by colour."""
+    from platewright.pattern.settle import margin, settled
+
+    plan, outer, ratio = ground.plan, rough.loops[0], np.zeros(ground.seen.shape, np.float32)
+    for reach, count, reaches in ((40.0, 5, (8.0, 4.0)), (25.0, 3, (4.0, 2.5))):
+        seen = features[..., :count]
+        inside = np.zeros(ground.seen.shape, np.uint8)
+        cv2.fillPoly(inside, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
+        mask = inside.astype(bool)
+        core = _shrunk(mask, 3.0, plan.pitch)
+        # the planks beside the template count, not those at the other end of the bench
+        away = (
+            _grown(mask, reach, plan.pitch)
+            & ~_grown(mask, 6.0, plan.pitch)
+            & ground.seen
+            & ~ground.near_cards
+        )
+        if core.sum() < 60 or away.sum() < 200:
+            return rough
+        board = _bells(seen[core], count=2, floor=0.4 * FLOOR[:count])
+        bench = _bells(seen[away], count=8, floor=0.4 * FLOOR[:count])
+        ratio = np.clip(board.log_density(seen) - bench.log_density(seen), -6, 6).astype(np.float32)
+        outer = settled(outer, ratio, plan, outer=True, reaches=reaches)
+    loops, dirt = [outer], list(rough.dirt)
+    for hollow in _hollows(outer, ratio, ground):
+        hole = settled(hollow, ratio, plan, outer=False)
+        if STRICTER * margin(hole, ratio, plan, outer=False) > HOLE_MARGIN:
+            loops.append(hole)
+        else:
+            x, y = hole.mean(axis=0)
+            dirt.append((float(x), float(y)))
+    clear = STRICTER * margin(outer, ratio, plan, outer=True)
+    return replace(rough, loops=tuple(loops), dirt=tuple(dirt), separation=clear, alike=True)
+
+
+def _hollows(outer: Floats, ratio: Singles, ground: _Ground) -> list[Floats]:
+    """Return rough loops of places inside the outline that are like the bench [mm]."""
+    plan = ground.plan
+    inside = np.zeros(ratio.shape, np.uint8)
+    cv2.fillPoly(inside, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
+    soft = cv2.GaussianBlur(np.clip(ratio, -3, 3), (0, 0), 1.2 / plan.pitch)
+    hollow = (soft < -0.3) & _shrunk(inside.astype(bool), 2.5, plan.pitch)
+    hollow = _cleaned(hollow, plan.pitch)
+    found, _ = cv2.findContours(hollow.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return [
+        plan.world(_smooth_loop(c.reshape(-1, 2).astype(float), plan.pitch))
+        for c in found
+        if cv2.contourArea(c) * plan.pitch**2 > 1.5 * LEAST_HOLE
+    ]
 
 
 def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:

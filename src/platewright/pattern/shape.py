@@ -94,10 +94,29 @@ class Fitted:
         }
 
 
+LEAST_NOISE = 0.05
+"""A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
+
+
 def _points(outline: Outline) -> Floats:
     """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
     sure = outline.sd < BELIEVED
     return outline.points[sure] if sure.sum() > 0.6 * len(sure) else outline.points
+
+
+def _wander(outline: Outline) -> float:
+    """Return how far points wander from a smooth line through 12 mm of their neighbours, robustly [mm]."""
+    from scipy.signal import savgol_filter
+
+    step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
+    window = 2 * round(6.0 / max(step, 1e-3)) + 1
+    if outline.typed or window < 9 or len(outline.points) < 2 * window:
+        return float(np.median(outline.sd))
+    smooth = np.column_stack([savgol_filter(v, window, 2, mode="wrap") for v in outline.points.T])
+    along = np.roll(smooth, -1, axis=0) - np.roll(smooth, 1, axis=0)
+    along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    off = outline.points - smooth
+    return 1.4826 * float(np.median(np.abs(off[:, 1] * along[:, 0] - off[:, 0] * along[:, 1])))
 
 
 def _is_circle(contour: Contour) -> bool:
@@ -127,7 +146,7 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
             continue
         for e, (sweep, radius, length) in enumerate(zip(arcs.sweep, arcs.radius, lengths, strict=True)):
             if sweep == 0:
-                found.append(Dimension("length", k, e, float(length), 1.4 * said(float(length))))
+                found.append(Dimension("length", k, e, float(length), 1.2 * said(float(length))))
             else:
                 # an error e across an arc of sweep s moves its radius by about e / (1 - cos(s / 2))
                 lever = max(1 - float(np.cos(min(abs(sweep), np.pi) / 2)), 1e-3)
@@ -169,6 +188,7 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
             refuse=how.refuse,
             round_to=how.round_to,
             total_uncertainty=total,
+            noise=None if captured.outer.typed else max(LEAST_NOISE, 1.15 * _wander(captured.outer)),
             kind="clicked" if captured.outer.typed else "dense",
         ),
     )
