@@ -134,7 +134,11 @@ def test_the_whole() -> None:
     half = make("ring-segment", {"outer_radius": "100", "inner_radius": "60", "angle": "180", "count": "0"})
     # centre of gravity of a half ring: 4 (R³ - r³) / (3 pi (R² - r²))
     assert whole(half).centre == pytest.approx((0, 4 * (1e6 - 216e3) / (3 * math.pi * 6400)), abs=1e-9)
-    assert set(found.as_dict()) >= {"width_mm", "weight_kg"}
+    assert set(found.as_dict()) >= {"width_mm", "weight_kg", "envelope_mm"}
+    slanted = ops.move_to_origin(plate(), angle=0.4)
+    assert whole(slanted).envelope == pytest.approx((200, 120))
+    assert whole(slanted).turned == pytest.approx(0.4)
+    assert whole(slanted).width > 200
 
 
 def test_between_features() -> None:

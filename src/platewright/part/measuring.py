@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
+
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Line, Profile
+from platewright.geometry import Arc, Contour, Floats, Line, Profile
 from platewright.materials import grade
 from platewright.part.model import Part
 from platewright.part.refs import EdgeRef, Said, edge_refs
@@ -52,6 +54,8 @@ class Whole:
     cut_length : all contours together [mm]
     centre : centre of gravity [mm]
     across : largest distance over the part [mm]
+    envelope : length and width of the smallest box round it, turned as need be [mm]
+    turned : direction of that box's length [rad]
     """
 
     width: float
@@ -61,12 +65,15 @@ class Whole:
     cut_length: float
     centre: tuple[float, float]
     across: float
+    envelope: tuple[float, float]
+    turned: float
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values with units in the names [mm, mm², kg]."""
         return {
             "width_mm": self.width, "height_mm": self.height, "area_mm2": self.area, "weight_kg": self.weight,
             "cut_length_mm": self.cut_length, "centre_mm": list(self.centre), "across_mm": self.across,
+            "envelope_mm": list(self.envelope), "turned_rad": self.turned,
         }  # fmt: skip
 
 
@@ -77,6 +84,8 @@ def whole(part: Part) -> Whole:
 
     box, area = part.profile.bounds(), part.profile.area()
     middle = centroid(part.profile)
+    hull = _hull(part.profile.outer)
+    envelope, turned = _envelope(hull)
     return Whole(
         box.width,
         box.height,
@@ -84,19 +93,41 @@ def whole(part: Part) -> Whole:
         area * part.thickness * grade(part.grade).density,
         sum(length(c) for c in part.profile.contours()),
         (middle.x, middle.y),
-        _across(part.profile.outer),
+        _across(hull),
+        envelope,
+        turned,
     )
 
 
-def _across(contour: Contour) -> float:
-    """Return the largest distance across, from a fine tessellation (within 0.001 mm)."""
+def _hull(contour: Contour) -> Floats:
+    """Return the convex hull's corners of a fine tessellation (within 0.001 mm)."""
     from scipy.spatial import ConvexHull
-    from scipy.spatial.distance import pdist
 
     from platewright.geometry import flatten
 
     points = flatten(contour, tolerance=0.001)
-    return float(pdist(points[ConvexHull(points).vertices]).max())
+    hull: Floats = points[ConvexHull(points).vertices]
+    return hull
+
+
+def _across(hull: Floats) -> float:
+    from scipy.spatial.distance import pdist
+
+    return float(pdist(hull).max())
+
+
+def _envelope(hull: Floats) -> tuple[tuple[float, float], float]:
+    """Return the smallest box round a convex polygon: one of its sides lies on a side of the polygon."""
+    way = np.roll(hull, -1, axis=0) - hull
+    turn = np.arctan2(way[:, 1], way[:, 0])
+    along = hull @ np.array([np.cos(turn), np.sin(turn)])
+    over = hull @ np.array([-np.sin(turn), np.cos(turn)])
+    long, wide = np.ptp(along, axis=0), np.ptp(over, axis=0)
+    best = int(np.argmin(long * wide))
+    a, b, angle = float(long[best]), float(wide[best]), float(turn[best])
+    if b > a:
+        a, b, angle = b, a, angle + math.pi / 2
+    return (a, b), math.remainder(angle, math.pi)
 
 
 def _piece(part: Part, feature: Feature) -> Piece:
