@@ -84,7 +84,7 @@ def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int
     return found
 
 
-def execute_lines(machine: Machine, lines: list[str], first: int, last: int) -> int | None:
+def execute_lines(machine: Machine, lines: list[str], *, first: int, last: int) -> int | None:
     """Execute lines one by one; return the index of the line refused, or None [-]."""
     dialect = machine.dialect
     for i in range(first, last):
@@ -160,9 +160,9 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     if compiled:
         from platewright.program.swift import execute_swiftly
 
-        refused = execute_swiftly(machine, lines, first, last)
+        refused = execute_swiftly(machine, lines, first=first, last=last)
     else:
-        refused = execute_lines(machine, lines, first, last)
+        refused = execute_lines(machine, lines, first=first, last=last)
     found += machine.findings
     if refused is not None:
         found += _further(lines, refused + 1, last, dialect, options.most_mistakes)

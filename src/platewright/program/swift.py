@@ -81,7 +81,7 @@ def _taken_back(machine: Machine, state: NDArray[np.float64], events: NDArray[np
         machine.events.append(Event(_MEANS[means], line, move, f"M{code}"))
 
 
-def execute_swiftly(machine: Machine, lines: list[str], first: int, last: int) -> int | None:
+def execute_swiftly(machine: Machine, lines: list[str], *, first: int, last: int) -> int | None:
     """Execute lines as `interpreter` does; return the index of the line refused, or None [-]."""
     from platewright.program.interpreter import execute_lines
 
@@ -105,7 +105,7 @@ def execute_swiftly(machine: Machine, lines: list[str], first: int, last: int) -
                 at = stop
                 continue
             at = stop
-        refused = execute_lines(machine, lines, at, at + 1)
+        refused = execute_lines(machine, lines, first=at, last=at + 1)
         if refused is not None or machine.told_end:
             return refused
         at += 1

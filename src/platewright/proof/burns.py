@@ -109,7 +109,7 @@ def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
     return np.round(row.kerf * slower**power, 3)
 
 
-def at_real_speed(torch: Torch, row: ChartRow, seconds: Floats, lengths: Floats) -> Torch:
+def at_real_speed(torch: Torch, row: ChartRow, *, seconds: Floats, lengths: Floats) -> Torch:
     """Return the torch with its kerf taken from the speed the table really reaches on each move.
 
     Parameters

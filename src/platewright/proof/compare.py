@@ -112,7 +112,7 @@ def _pair_holes(part: Asked, face: Face) -> tuple[tuple[int | None, ...], tuple[
     return tuple(pairs), tuple(i for i in range(len(cut)) if i not in pairs)
 
 
-def true_ring(ring: Floats, torch: Torch, near: NDArray[np.intp], plate: Edges) -> Floats:
+def true_ring(ring: Floats, torch: Torch, *, near: NDArray[np.intp], plate: Edges) -> Floats:
     """Return ring points put back on the true edge of the kerf or of the plate [mm].
 
     Parameters

@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -32,7 +32,6 @@ from platewright.layout.model import Layout
 from platewright.part.model import Part
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.interpreter import ReadOptions, interpret
-from platewright.program.run import Run
 from platewright.proof.burns import Torch, at_real_speed, read_torch
 from platewright.proof.checks_motion import check_motion
 from platewright.proof.checks_order import check_order
@@ -90,42 +89,65 @@ def prove(
     """
     if layout is not None and plate is not None:
         raise InputError("A layout brings its own plate.", do="Give a layout or a plate, not both.")
-    options = options or ProofOptions()
-    dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
     kerf = row.kerf if isinstance(row, ChartRow) else float(row)
     if not 0 < kerf < 100:
         raise InputError(f"The kerf is {kerf} mm.", allowed="above 0 and below 100 mm")
-    run = interpret(text, dialect, options=ReadOptions(block_delete=options.block_delete))
-    scene = _scene(
-        text, run, dialect, table, row if isinstance(row, ChartRow) else None, kerf, layout, plate, options
-    )
+    dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
+    chart_row, chosen = (row if isinstance(row, ChartRow) else None), options or ProofOptions()
+    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, chosen))
     if against and layout is None:
         from platewright.proof.align import aligned
 
         scene = _compared(replace(scene, asked=aligned(scene.faces, against)))
-    return _proof(scene, [*run.findings, *(f for check in CHECKS for f in check(scene))])
+    return _proof(scene, [*scene.run.findings, *(f for check in CHECKS for f in check(scene))])
 
 
-# Long because it is one list of what a scene is made of; each line is one call.
-def _scene(
-    text: str, run: Run, dialect: Dialect, table: TableProfile | None, row: ChartRow | None, kerf: float,
-    layout: Layout | None, plate: Plate | Profile | None, options: ProofOptions,
-) -> Scene:  # fmt: skip
-    torch = read_torch(run, row if row is not None else kerf)
-    timing = timed_run(run, torch, table) if table is not None else None
+@dataclass(frozen=True, slots=True)
+class _Given:
+    """What `prove` was given, sorted out."""
+
+    text: str
+    dialect: Dialect
+    table: TableProfile | None
+    row: ChartRow | None
+    kerf: float
+    layout: Layout | None
+    plate: Plate | Profile | None
+    options: ProofOptions
+
+
+def _scene(given: _Given) -> Scene:
+    options, row, layout = given.options, given.row, given.layout
+    run = interpret(given.text, given.dialect, options=ReadOptions(block_delete=options.block_delete))
+    torch = read_torch(run, row if row is not None else given.kerf)
+    timing = timed_run(run, torch, given.table) if given.table is not None else None
     if timing is not None and row is not None:
-        torch = at_real_speed(torch, row, timing.seconds, run.moves.lengths())
-    strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=kerf)
-    ground = _plate_of(layout, plate)
-    known = ground is not None
+        torch = at_real_speed(torch, row, seconds=timing.seconds, lengths=run.moves.lengths())
+    strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=given.kerf)
+    ground = _plate_of(layout, given.plate)
     profile = ground if ground is not None else _place_cut(torch)
     asked = []
     if layout is not None:
         asked = [Asked.of(layout.label(i), profile_, i) for i, (_, _, profile_) in enumerate(layout.placed())]
-    faces = faces_of(profile, strands, tolerance=options.as_cut_chord)
     scene = Scene(
-        text, run, dialect, table, row, kerf, layout, profile, known, options, torch, strands, faces, asked, [], {}, timing
-    )  # fmt: skip
+        text=given.text,
+        run=run,
+        dialect=given.dialect,
+        table=given.table,
+        row=row,
+        kerf=given.kerf,
+        layout=layout,
+        plate=profile,
+        plate_known=ground is not None,
+        options=options,
+        torch=torch,
+        strands=strands,
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord),
+        asked=asked,
+        matches=[],
+        deviations={},
+        timing=timing,
+    )
     return _compared(scene)
 
 
@@ -189,7 +211,7 @@ def _ring_deviation(
     points = _oriented(shapely.get_coordinates(ring)[:-1], number)
     points, weights = densified(points)
     return compare_contour(
-        true_ring(points, scene.torch, near, scene.plate_edges), weights, asked, number=number
+        true_ring(points, scene.torch, near=near, plate=scene.plate_edges), weights, asked, number=number
     )
 
 
