@@ -314,6 +314,8 @@ def _move(
         )
         if c < best:
             best_x, best_y, best_f, best = x, y, f, c
+            if c <= 0.0:
+                break
     f = best_f
     lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
     hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
