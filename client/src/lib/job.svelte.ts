@@ -162,6 +162,11 @@ export class OpenJob {
     }
   }
 
+  /** Say up to which station the line is wanted worked from now on; the next save starts it. */
+  aim(until: Station): void {
+    this.wanted = until;
+  }
+
   /** Work the line up to a station, now and again after each change until another is wanted. */
   async workTo(until: Station): Promise<void> {
     this.wanted = until;
@@ -205,7 +210,8 @@ export class OpenJob {
     if (work.error) this.problem = { code: 'work', where: '', allowed: '', values: {}, what: work.error['what'] ?? '', do: work.error['do'] ?? '' };
     if (ended || work.text !== this.lastText) {
       this.lastText = work.text;
-      void this.reload();
+      const more = work.state === 'done' ? this.wanted : null;
+      void this.reload().then(() => (more && more === this.wanted && !this.unsent ? this.start(more) : undefined));
     }
   }
 

@@ -6,7 +6,9 @@ from typing import Any
 
 from fastapi import APIRouter
 
+from platewright.errors import InputError
 from platewright.shop.document import read_job
+from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
@@ -125,14 +127,24 @@ def read_step(house: Held, job: str, step: str, number: int | None = None) -> di
     return _state(house, job, step, number).as_dict(whole=True)
 
 
+def _order(until: str | None) -> int:
+    """Return the place of a station on the line from 0 [-]; all of it for None."""
+    if until is not None and until not in STEPS:
+        raise InputError(f"'{until}' is not a step.", where="until", allowed=", ".join(STEPS))
+    return len(STEPS) - 1 if until is None else STEPS.index(until)
+
+
 @router.post("/jobs/{job}/work", status_code=202)
 def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
-    """Work the job's line in a process of its own; an older pass over the same job is stopped."""
+    """Work the job's line in a process of its own; a pass over an older revision is stopped."""
     kept = house.shop.load("job", job)
-    key = f"{job}:{kept.number}:{asked.until}"
+    last = _order(asked.until)
+    key = f"{job}:{kept.number}:{last}"
     for old in house.runner.listing(job):
-        if old.key != key:
-            house.runner.cancel(old.id)
+        _, number, reaches = old.key.split(":")
+        if old.state in ("waiting", "running") and int(number) == kept.number and int(reaches) >= last:
+            return m.WorkView.model_validate(old.as_dict())
+        house.runner.cancel(old.id)
     payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
     return m.WorkView.model_validate(
         house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict()

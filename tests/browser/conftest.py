@@ -1,0 +1,85 @@
+"""Chromium for the page's tests: one browser, one server with the demo job worked once, contexts by size."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from platewright.shop.store import Shop
+from platewright.web.page import STATIC
+from tests.browser.helpers import DESK, PHONE, demo_document
+from tests.web.helpers import running
+
+expect.set_options(timeout=20_000)
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--force-color-profile=srgb"]
+
+
+def _chromium() -> str | None:
+    said = os.environ.get("PLATEWRIGHT_CHROMIUM")
+    return (
+        said or shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    )
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    if not (STATIC / "index.html").is_file():
+        pytest.fail("The page is not built: run 'python3 run.py test', or tools/webclient.py's build().")
+    with sync_playwright() as play:
+        made = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
+        yield made
+        made.close()
+
+
+@pytest.fixture(scope="session")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    folder = tmp_path_factory.mktemp("shop")
+    with Shop(folder) as shop:
+        shop.save("job", "demo", demo_document(), note="demo")
+    with running(folder) as at:
+        yield at
+
+
+@pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
+def size(request: pytest.FixtureRequest) -> dict[str, int]:
+    found: dict[str, int] = request.param
+    return found
+
+
+@pytest.fixture
+def opened(browser: Browser, address: str) -> Iterator[Callable[..., Page]]:
+    """Open a page of the shop; a page that makes a mistake fails the test."""
+    contexts = []
+    mistakes: list[str] = []
+
+    def make(path: str = "", *, size: dict[str, int] = DESK, **more: object) -> Page:
+        context = browser.new_context(
+            viewport=size, has_touch=size is PHONE, accept_downloads=True, base_url=address, **more
+        )  # type: ignore[arg-type]
+        context.set_default_timeout(15_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: mistakes.append(str(error)))
+        page.goto(f"{address}/{path}")
+        return page
+
+    yield make
+    for context in contexts:
+        context.close()
+    assert mistakes == []
+
+
+@pytest.fixture(scope="session")
+def shots() -> Path | None:
+    """Where screenshots are kept, if the run is asked to renew them (PLATEWRIGHT_SHOTS=folder)."""
+    said = os.environ.get("PLATEWRIGHT_SHOTS")
+    if not said:
+        return None
+    folder = Path(said)
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

@@ -1,0 +1,94 @@
+"""Nothing is lost: reload at every step, two windows on one job, a connection that drops."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.helpers import done, go, panel
+
+pytestmark = pytest.mark.browser
+Opened = Callable[..., Page]
+STATIONS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
+
+
+def test_reload_at_every_step_loses_nothing(opened: Opened) -> None:
+    page = opened("#/job/demo/layout")
+    page.get_by_role("button", name=re.compile("^Lay (the parts|again)$")).first.click()
+    done(page, "Layout")
+    go(page, "demo", "price")
+    go(page, "demo", "proof")
+    done(page, "Proof")
+    for station in STATIONS:
+        go(page, "demo", station)
+        done(page, station)
+        before = panel(page).locator("dl").first.inner_text() if station != "paper" else ""
+        page.reload()
+        done(page, station)
+        if before:
+            expect(panel(page).locator("dl").first).to_have_text(re.compile(re.escape(before.split("\n")[1])))
+
+
+def test_a_change_made_just_before_the_reload_is_kept(opened: Opened) -> None:
+    page = opened("#/job/demo/price")
+    field = page.get_by_label("Customer")
+    field.fill("Ridge Farm")
+    field.press("Tab")
+    page.reload()
+    expect(page.get_by_label("Customer")).to_have_value("Ridge Farm")
+
+
+def test_two_windows_are_told_of_each_other_and_both_are_kept(opened: Opened) -> None:
+    one, two = opened("#/job/demo/price"), opened("#/job/demo/price")
+    for page in (one, two):
+        expect(page.get_by_label("Customer")).to_be_visible()
+    # the second window sleeps: it hears nothing and sends from what it last saw
+    two.route("**/api/jobs/demo", lambda r: r.continue_() if r.request.method == "PUT" else r.abort())
+    one.get_by_label("Customer").fill("first window")
+    one.get_by_label("Customer").press("Tab")
+    expect(one.get_by_text("saved")).to_be_visible()
+    one.wait_for_timeout(200)
+    two.unroute("**/api/jobs/demo")
+    two.get_by_label("Customer").fill("second window")
+    two.get_by_label("Customer").press("Tab")
+    told = two.locator(".conflict")
+    expect(told).to_contain_text("another window")
+    expect(two.get_by_label("Customer")).to_have_value("first window")
+    two.get_by_role("button", name="Take mine instead").click()
+    expect(two.get_by_label("Customer")).to_have_value("second window")
+    expect(one.get_by_label("Customer")).to_have_value("second window")
+    two.get_by_role("button", name="History").click()
+    expect(two.get_by_text("set aside").first).to_be_visible()
+
+
+def test_a_dropped_connection_keeps_the_change_and_sends_it_later(opened: Opened) -> None:
+    page = opened("#/job/demo/price")
+    field = page.get_by_label("Customer")
+    expect(field).to_be_visible()
+    page.context.set_offline(True)
+    field.fill("while away")
+    field.press("Tab")
+    expect(page.get_by_role("alert")).to_contain_text("does not answer")
+    page.context.set_offline(False)
+    page.reload()
+    expect(page.get_by_label("Customer")).to_have_value("while away")
+    other = opened("#/job/demo/price")
+    expect(other.get_by_label("Customer")).to_have_value("while away")
+
+
+def test_undo_with_the_keyboard_and_history(opened: Opened) -> None:
+    page = opened("#/job/demo/plate")
+    done(page, "Plate")
+    field = page.get_by_label("Stands in")
+    field.fill("Z9")
+    field.press("Tab")
+    expect(page.get_by_text("saved")).to_be_visible()
+    page.locator("h1").click()
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_label("Stands in")).to_have_value("")
+    page.get_by_role("button", name="Redo").click()
+    expect(page.get_by_label("Stands in")).to_have_value("Z9")
