@@ -22,13 +22,13 @@ from tests.layout.helpers import bracket, flange, generated, gusset, strap
 from benchmarks.figure import Figure
 from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
+from platewright.layout.drag import pick_up
 from platewright.layout.engines import engines
 from platewright.layout.first import first_layout
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, KeepOut, Wanted
 from platewright.layout.problem import Budget, Packed, Piece, Problem, Shape
 from platewright.layout.shapes import loops_area
-from platewright.part.model import Part
 from platewright.stock.model import Plate
 
 DATA = Path(__file__).resolve().parents[2] / "shared" / "checks" / "nesting"
@@ -265,6 +265,26 @@ def _speed() -> Iterator[Figure]:
         )
 
 
+def _drag() -> Figure:
+    """Time a pointer move with 60 parts on the plate; picking the part up comes once before."""
+    wanted = [Wanted(w.part, 10) for w in gate_parts()]
+    layout = lay(wanted, Plate.sheet("s", 1500, 3000, 6), options=LayOptions(seconds=0)).layouts[0]
+    held = pick_up(layout, 25)
+    began = time.process_time()
+    held = pick_up(layout, 25)
+    picked = time.process_time() - began
+    rng = np.random.default_rng(4)
+    places = rng.uniform((0, 0), (1500, 3000), (600, 2)).tolist()
+    began = time.process_time()
+    for x, y in places:
+        held.at(x, y)
+    each = (time.process_time() - began) / len(places)
+    return Figure(
+        f"drag with {len(layout.placements)} parts: one pointer move [ms CPU]", f"{1000 * each:.3f}", "16.7", 1000 * each / 16.7,
+        "60 a second", each < 1 / 60, f"picking up {1000 * picked:.0f} ms",
+    )  # fmt: skip
+
+
 _COLD = """
 import time
 t = time.process_time()
@@ -286,6 +306,7 @@ def _cold(steps: int) -> float:
 def figures(quick: bool = False) -> Iterable[Figure]:
     """Yield every figure of stock and layout."""
     yield from _speed()
+    yield _drag()
     _cold(20)
     cold = _cold(0)
     yield Figure(
@@ -302,6 +323,3 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield from _drop_case(seconds)
     names = ["albano", "jakobs1", "shapes1", "swim"] if quick else list(PUBLISHED)
     yield from _strips(8.0 if quick else 60.0, names)
-
-
-_ = Part
