@@ -82,7 +82,8 @@ class Loops:
 def laid_on(loops: Sequence[np.ndarray], truth: Loops) -> tuple[np.ndarray, np.ndarray]:
     """Return turn and shift that lay loops best on the truth (rigid, no scaling) [mm]."""
     points = np.vstack([loop[::4] for loop in loops])
-    few = points[:: max(1, len(points) // 150)]
+    # holes tell how a round piece is turned: as many points of them as of the outline
+    few = np.vstack([loop[:: max(1, len(loop) // (120 if k == 0 else 20))] for k, loop in enumerate(loops)])
     coarse = cKDTree(truth.points[::20])
     best = None
     centre, goal = loops[0].mean(axis=0), truth.points.mean(axis=0)

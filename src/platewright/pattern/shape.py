@@ -94,13 +94,18 @@ class Fitted:
         }
 
 
+SPOILT = 4
+"""Points either side of an unsure one that are left out with it [-]."""
 LEAST_NOISE = 0.05
 """A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
 
 
 def _points(outline: Outline) -> Floats:
     """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
-    sure = outline.sd < BELIEVED
+    unsure = outline.sd >= BELIEVED
+    if not outline.typed:  # what spoiled one point leans on its neighbours too
+        unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
+    sure = ~unsure
     return outline.points[sure] if sure.sum() > 0.6 * len(sure) else outline.points
 
 
