@@ -105,6 +105,18 @@ def test_tap_drills_leave_room_for_the_thread() -> None:
         assert tables()["iso_724_minor"].rows[bolt] == [minor]
 
 
+def test_twist_drills_by_number_and_letter() -> None:
+    # ASME B94.11M; those of the unified tap drill table confirmed, the others recalled
+    for drill, inches in (found for found in UNC.values() if not found[0][0].isdigit()):
+        assert hole_size(f"drill {drill}").diameter == pytest.approx(inches * INCH)
+    sizes = [row[0] for row in tables()["twist_drills"].rows.values()]
+    numbers, letters = sizes[:60], sizes[60:]
+    assert numbers == sorted(numbers, reverse=True)  # numbers fall, letters rise, and A follows #1
+    assert letters == sorted(letters)
+    assert numbers[0] < letters[0]
+    assert hole_size("drill 1/4 in").diameter == pytest.approx(6.35)
+
+
 def test_structural_standard_holes() -> None:
     assert {bolt: standard_hole(bolt).diameter for bolt in STANDARD} == STANDARD
     for bolt, inches in STANDARD_INCH.items():

@@ -27,6 +27,7 @@ __all__ = [
     "hole_size",
     "standard_hole",
     "tap_drill",
+    "twist_drill",
 ]
 
 INCH = 25.4
@@ -187,6 +188,15 @@ def tap_drill(thread: str) -> HoleSize:
     return HoleSize(inches * INCH, f"tap {full}, drill {row['drill_name']} ({inches:g} in)", where.cite(full))
 
 
+def twist_drill(name: str) -> HoleSize:
+    """Return a twist drill's diameter [mm] by number or letter (``#7``, ``7``, ``F``)."""
+    row = name.strip().upper()
+    row = row if row.startswith("#") or row.isalpha() else f"#{row}"
+    where = table("twist_drills")
+    inches = float(where.row(row)["diameter"])
+    return HoleSize(inches * INCH, f"drill {row} ({inches:g} in)", where.cite(row))
+
+
 def _listed() -> list[tuple[float, float, int]]:
     """Return every listed clearance hole as (hole, bolt, fit column) [mm]."""
     sizes = [
@@ -227,7 +237,7 @@ def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
 
 
 _SAID = re.compile(
-    r"^(?:(?P<tap>tap(?:ped)?)|(?P<standard>standard|structural)|for)?\s*(?P<size>.+?)"
+    r"^(?:(?P<tap>tap(?:ped)?)|(?P<standard>standard|structural)|(?P<drill>drill)|for)?\s*(?P<size>.+?)"
     r"(?:\s*,?\s*(?P<fit>fine|medium|coarse|close|normal|loose))?(?:\s+fit)?$",
     re.IGNORECASE,
 )
@@ -238,7 +248,8 @@ def hole_size(text: str | float, *, unit: str | None = "mm", where: str = "") ->
 
     A length is the hole's own diameter (``13.5 mm``, ``9/16 in``); a bolt is its clearance hole
     (``M12``, ``M12 coarse``, ``for 1/2 in loose``, ``#10``, ``1/2 in bolt``); ``tap M8`` and
-    ``tap 1/4-20`` are tap drills; ``standard M20`` is the structural standard hole.
+    ``tap 1/4-20`` are tap drills; ``drill #7`` and ``drill F`` are twist drills; ``standard M20`` is the
+    structural standard hole.
 
     Raises
     ------
@@ -255,6 +266,8 @@ def hole_size(text: str | float, *, unit: str | None = "mm", where: str = "") ->
         return tap_drill(size)
     if found["standard"]:
         return standard_hole(size)
+    if found["drill"] and re.fullmatch(r"#?\d{1,2}|[a-zA-Z]", size):
+        return twist_drill(size)
     bolted = text.strip().lower().startswith("for") or fit or size.lower().endswith("bolt")
     if bolted or _METRIC.match(size) or _NUMBER.match(size):
         return clearance(size, fit=fit or "medium")

@@ -288,7 +288,7 @@ def plain(values: Values, parameters: Iterable[Parameter]) -> dict[str, Any]:
 def _say_hole(hole: HoleSize) -> str:
     """Return the text `hole_size` reads back to the same hole: "M12 medium", "1/2 in normal", "tap M8"."""
     head = hole.says.split(",")[0]
-    if head.startswith("tap"):
-        return head
+    if head.startswith(("tap", "drill")):
+        return head.partition(" (")[0]
     size, _, fit = head.rpartition(" ")
     return f"standard {size}" if fit == "standard" else f"for {size} {fit}"
