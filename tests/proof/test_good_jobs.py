@@ -90,6 +90,10 @@ def test_a_resumed_program_is_proven_too() -> None:
     proof = prove(last.text, dialect="probe-mm", table=TABLE, row=burn.row, layout=burn.layout)
     assert proof.burns == 1
     assert {f.code for f in proof.findings} >= {"P038"}
+    wanted = {burn.cuts[-1].placement}
+    rest = prove(last.text, dialect="probe-mm", table=TABLE, row=burn.row, layout=burn.layout, only=wanted)
+    assert "P038" not in {f.code for f in rest.findings}
+    assert [p.placement for p in rest.parts()] == list(wanted)
 
 
 def test_an_arm_tables_reach_is_a_ring_sector() -> None:

@@ -58,7 +58,16 @@ def test_a_rehearsal_cuts_nothing() -> None:
         layout=plan.layout,
     )
     assert proof.burns == 0
-    assert "P066" in codes(proof)
+    assert codes(proof) == {"P066"}
+    assert proof.verdict == "look"
+
+
+def test_a_machine_place_is_no_low_travel() -> None:
+    """Where G28 and G53 lie above the plate is not in the text: a look, and no false word about height."""
+    text = (
+        program(HOLE, OUTER).replace("G0 Z20", "G28\nG0 Z20", 1).replace("M2", "G53 G0 Z0\nG53 G0 X0 Y0\nM2")
+    )
+    assert codes(proved(text, layout_of(WASHER))) == {"W053"}
 
 
 def test_a_program_from_elsewhere_needs_only_a_kerf() -> None:

@@ -1,7 +1,8 @@
 """The machine a program drives: state, and what a block does to it, in the order of NISTIR 6556 Table 8.
 
 Positions are kept in millimetres of the plate: the machine's zero is taken to be the plate's zero, because where the
-operator set it is none of the program's business. A block is checked first and executed after, so that a refused line
+operator set it is none of the program's business. A machine place (G28, G30, G53) never lowers the torch here: where it
+lies above the plate is not known, and a finding says so. A block is checked first and executed after, so that a refused line
 changes nothing (1.3.1).
 """
 
@@ -316,7 +317,8 @@ class Machine:
         self.once("W053", shown="G28 or G30")
         if block.has(AXES):
             self._record(Kind.RAPID, self._target(block, self._modes_after(block)))
-        self._record(Kind.RAPID, [self.parameters.get(base + i, 0.0) * self.unit for i in range(3)])
+        home = [self.parameters.get(base + i, 0.0) * self.unit for i in range(3)]
+        self._record(Kind.RAPID, [home[0], home[1], max(home[2], self.position[2])])
 
     def _set_system(self, block: Block) -> None:
         number = near_integer(block.words["P"]) or 1
@@ -359,7 +361,7 @@ class Machine:
                 continue
             value = block.words[axis] * unit
             if 530 in block.g:
-                end[i] = value
+                end[i] = value if i < 2 else max(value, end[i])
             else:
                 end[i] = value + self.origin[i] + self.shift[i] if absolute else end[i] + value
         return end

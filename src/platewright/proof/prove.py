@@ -19,7 +19,7 @@ Cost: near linear in the lines of the program. What the proof cannot know is lis
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -62,7 +62,7 @@ CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
 def prove(
     text: str, *, dialect: Dialect | str, table: TableProfile | None = None, row: ChartRow | float,
     layout: Layout | None = None, plate: Plate | Profile | None = None,
-    against: Sequence[Part | Profile] = (), options: ProofOptions | None = None,
+    against: Sequence[Part | Profile] = (), only: Collection[int] | None = None, options: ProofOptions | None = None,
 ) -> Proof:  # fmt: skip
     """Prove a program.
 
@@ -75,6 +75,7 @@ def prove(
     layout : parts asked for in their places, plate and keep-outs
     plate : the plate, where there is no layout
     against : parts or profiles [mm] to compare pieces with wherever they lie, where there is no layout
+    only : placements of the layout this program should cut, as when it starts again after a lost arc; None for all [-]
     options : allowances
 
     Returns
@@ -94,7 +95,7 @@ def prove(
         raise InputError(f"The kerf is {kerf} mm.", allowed="above 0 and below 100 mm")
     dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
     chart_row, chosen = (row if isinstance(row, ChartRow) else None), options or ProofOptions()
-    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, chosen))
+    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, chosen))
     if against and layout is None:
         from platewright.proof.align import aligned
 
@@ -113,6 +114,7 @@ class _Given:
     kerf: float
     layout: Layout | None
     plate: Plate | Profile | None
+    only: Collection[int] | None
     options: ProofOptions
 
 
@@ -128,7 +130,12 @@ def _scene(given: _Given) -> Scene:
     profile = ground if ground is not None else _place_cut(torch)
     asked = []
     if layout is not None:
-        asked = [Asked.of(layout.label(i), profile_, i) for i, (_, _, profile_) in enumerate(layout.placed())]
+        wanted = range(len(layout.placements)) if given.only is None else given.only
+        asked = [
+            Asked.of(layout.label(i), placed, i)
+            for i, (_, _, placed) in enumerate(layout.placed())
+            if i in wanted
+        ]
     scene = Scene(
         text=given.text,
         run=run,
