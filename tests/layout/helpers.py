@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from shapely import Polygon
 
-from platewright.geometry import Contour, Profile
+from platewright.geometry import Contour, Profile, flatten
 from platewright.part.model import Part
 
 __all__ = ["bracket", "flange", "generated", "gusset", "strap"]
@@ -36,6 +37,8 @@ def _ragged(rng: np.random.Generator, size: float) -> Profile:
     radii = rng.uniform(0.4, 1.0, count) * size
     bulge = np.where(rng.random(count) < 0.3, rng.uniform(0.0, 0.25, count), 0.0)
     rows = np.column_stack([radii * np.cos(angles), radii * np.sin(angles), bulge])
+    if not Polygon(flatten(Contour(rows), tolerance=0.01)).is_valid:
+        rows[:, 2] = 0.0  # a bulge met its neighbour; straight stars never cross themselves
     return Profile(Contour(rows))
 
 

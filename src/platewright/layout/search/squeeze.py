@@ -108,14 +108,14 @@ class _Press:
         self.weights[:] = 1.0
         best = _State(pos.copy(), form.copy())
         book = np.array([np.inf, 0.0, 0.0])
-        result = 0
+        result, before = 0, self.moves
         while result == 0 and not stop():
             result = kernels.press(
                 o.chunk, o.patience, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
                 self.weights, self.depths, t.table, t.at, t.boxes, t.edges, t.rasters, t.raster_at, t.raster_size, t.h,
                 t.h * FINE, self.scratch, self.random, best.pos, best.form, book,
             )  # fmt: skip
-        self.moves += int(book[2])
+            self.moves = before + int(book[2])
         return result == 1, best
 
     def disturbed(self, state: _State) -> _State:
