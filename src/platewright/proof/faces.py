@@ -20,6 +20,7 @@ Limits: cuts that leave less than a hundredth of a millimetre between them may b
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -219,7 +220,7 @@ def _joined(polygons: NDArray[np.object_], burn: NDArray[np.intp]) -> list[_Clus
     return found
 
 
-def faces_of(plate: Profile, strands: Strands, *, tolerance: float) -> list[Face]:
+def faces_of(plate: Profile, strands: Strands, *, tolerance: float, gone: Sequence[Any] = ()) -> list[Face]:
     """Return every piece of metal the kerfs leave of a plate [mm], the largest untouched one (the skeleton) first.
 
     Parameters
@@ -227,10 +228,11 @@ def faces_of(plate: Profile, strands: Strands, *, tolerance: float) -> list[Face
     plate : outline and old holes [mm]
     strands : every kerf
     tolerance : chord error of the plate's outline [mm]
+    gone : polygons of what was burned away before
     """
-    voids = _voids(
-        plate, shapely.box(*shapely.total_bounds(strands.polygons)) if len(strands.burn) else None, tolerance
-    )
+    cut = [*strands.polygons, *gone]
+    extra = shapely.box(*shapely.total_bounds(cut)) if cut else None
+    voids = [*_voids(plate, extra, tolerance), *gone]
     polygons = np.concatenate([np.array(voids, dtype=object), strands.polygons])
     burn = np.concatenate([np.full(len(voids), -1, dtype=np.intp), strands.burn])
     clusters = _joined(polygons, burn)

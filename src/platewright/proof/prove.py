@@ -21,6 +21,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -62,7 +63,8 @@ CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
 def prove(
     text: str, *, dialect: Dialect | str, table: TableProfile | None = None, row: ChartRow | float,
     layout: Layout | None = None, plate: Plate | Profile | None = None,
-    against: Sequence[Part | Profile] = (), only: Collection[int] | None = None, options: ProofOptions | None = None,
+    against: Sequence[Part | Profile] = (), only: Collection[int] | None = None,
+    burned: tuple[str, int] | None = None, options: ProofOptions | None = None,
 ) -> Proof:  # fmt: skip
     """Prove a program.
 
@@ -76,6 +78,7 @@ def prove(
     plate : the plate, where there is no layout
     against : parts or profiles [mm] to compare pieces with wherever they lie, where there is no layout
     only : placements of the layout this program should cut, as when it starts again after a lost arc; None for all [-]
+    burned : a program already run on this plate and how many of its cuts were burned [-], before this one starts
     options : allowances
 
     Returns
@@ -95,7 +98,7 @@ def prove(
         raise InputError(f"The kerf is {kerf} mm.", allowed="above 0 and below 100 mm")
     dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
     chart_row, chosen = (row if isinstance(row, ChartRow) else None), options or ProofOptions()
-    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, chosen))
+    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, burned, chosen))
     if against and layout is None:
         from platewright.proof.align import aligned
 
@@ -115,6 +118,7 @@ class _Given:
     layout: Layout | None
     plate: Plate | Profile | None
     only: Collection[int] | None
+    burned: tuple[str, int] | None
     options: ProofOptions
 
 
@@ -149,13 +153,24 @@ def _scene(given: _Given) -> Scene:
         options=options,
         torch=torch,
         strands=strands,
-        faces=faces_of(profile, strands, tolerance=options.as_cut_chord),
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=_gone(given)),
         asked=asked,
         matches=[],
         deviations={},
         timing=timing,
     )
     return _compared(scene)
+
+
+def _gone(given: _Given) -> list[Any]:
+    """Return the kerfs burned by an earlier program, up to a number of its cuts, as polygons [mm]."""
+    if given.burned is None:
+        return []
+    text, cuts = given.burned
+    run = interpret(text, given.dialect, options=ReadOptions(block_delete=given.options.block_delete))
+    torch = read_torch(run, given.row if given.row is not None else given.kerf)
+    made = sweep_strands(torch, tolerance=given.options.as_cut_chord, pierce_kerf=given.kerf)
+    return list(made.polygons[made.burn < cuts])
 
 
 def _plate_of(layout: Layout | None, plate: Plate | Profile | None) -> Profile | None:
@@ -267,7 +282,15 @@ def _piece(
     holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
     name, placement = f"piece {order}" if order else "skeleton", None
     deviations: tuple[Deviation, ...] = ()
-    kind = "skeleton" if order is None else "drop" if face.on_void else "slug" if slug else "piece"
+    kind = (
+        ("drop" if number else "skeleton")
+        if order is None
+        else "drop"
+        if face.on_void
+        else "slug"
+        if slug
+        else "piece"
+    )
     if match is not None:
         part = scene.asked[match.asked]
         kind, name, placement = "part", part.label, part.placement
