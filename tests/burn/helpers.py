@@ -70,15 +70,14 @@ def troubles(plan: BurnPlan, *, slack: float = 0.05) -> list[Trouble]:
         out = shapely.LineString(sampled(cut.path.rows[-cut.exit_edges - 1 :])) if cut.exit_edges else lead
         pierce = shapely.Point(cut.path.rows[0, :2])
         kerf, splash = cut.kerf, cut.kerf / 2 + max(1.0, plan.row.thickness / 4)
-        swept = whole.buffer(kerf / 2 - slack)
         for index, part in enumerate(parts):
-            if swept.intersects(part):
+            if whole.distance(part) < kerf / 2 - slack:
                 found.append(Trouble(number, f"the kerf eats into placement {index}"))
             if pierce.distance(part) < splash - slack:
                 found.append(Trouble(number, f"the pierce splashes placement {index}"))
             if index != cut.placement and lead.distance(part) < kerf - slack:
                 found.append(Trouble(number, f"the lead runs in the kerf of placement {index}"))
-        if any(swept.intersects(k) or pierce.distance(k) < splash - slack for k in keepouts):
+        if any(whole.distance(k) < kerf / 2 - slack or pierce.distance(k) < splash - slack for k in keepouts):
             found.append(Trouble(number, "a keep-out is touched"))
         if not plate.contains(lead) or plate.boundary.distance(pierce) < splash - slack:
             found.append(Trouble(number, "the pierce is at the plate's edge"))

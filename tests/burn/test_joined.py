@@ -46,7 +46,7 @@ def _loose(made: BurnPlan) -> list[shapely.Polygon]:
 def _eats(made: BurnPlan) -> bool:
     parts = [metal(p) for _, _, p in made.layout.placed()]
     return any(
-        shapely.LineString(sampled(c.path.rows)).buffer(c.kerf / 2 - 0.05).intersects(p)
+        shapely.LineString(sampled(c.path.rows)).distance(p) < c.kerf / 2 - 0.05
         for c in made.cuts
         for p in parts
     )

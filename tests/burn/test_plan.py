@@ -224,6 +224,21 @@ def test_out_of_reach_is_reported_not_cut() -> None:
     assert len(plan(seated, CHART, TABLE, QUICK).cuts) == 3
 
 
+def test_a_part_off_the_plate_or_on_an_old_hole_is_not_cut() -> None:
+    off = replace(_layout(SQUARE), placements=(Placement(0, Pose(230, 90)),))
+    told = plan(off, CHART, TABLE, QUICK)
+    assert "B022" in [f.code for f in told.findings]
+    assert not any(c.contour == 0 for c in told.cuts)
+    worn = Plate("worn", Profile(Contour.rectangle(300, 300), (Contour.circle(130, 92, 8),)), 6.0)
+    assert "B022" in [
+        f.code for f in plan(replace(_layout(SQUARE), plate=worn), CHART, TABLE, QUICK).findings
+    ]
+    edge = replace(_layout(SQUARE), placements=(Placement(0, Pose(0, 90)),))
+    along = plan(edge, CHART, replace(TABLE, reach=replace(TABLE.reach, x0=-50.0)), QUICK)
+    assert "B023" in [f.code for f in along.findings]
+    assert any(c.contour == 0 for c in along.cuts)
+
+
 def test_an_arm_table_plans_too() -> None:
     arm = load_table("two-link arm")
     layout = replace(

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
 
-__all__ = ["Clear", "Obstacles"]
+__all__ = ["Clear", "Obstacles", "plate_shape"]
 
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -26,6 +26,16 @@ CHORD = 0.01
 CHAIN = 12
 """Edges in one chain of the tree: long enough to be few, short enough for tight boxes."""
 PLATE, KEEPOUT = -1, -2
+
+
+def plate_shape(layout: Layout) -> Any:
+    """Return the plate as a polygon with its old holes, prepared for many questions [mm]."""
+    import shapely
+
+    outer, *holes = (flatten(c, tolerance=CHORD) for c in layout.plate.profile.contours())
+    shape = shapely.Polygon(outer, holes)
+    shapely.prepare(shape)
+    return shape
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ from platewright.burn.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.limits import limit_findings
 from platewright.burn.loops import Loop, loops_of, title
 from platewright.burn.model import BurnPlan, Cut
-from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles
+from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import parents, sequence
 from platewright.burn.route import routed
@@ -48,6 +49,13 @@ class _Job:
     table: TableProfile
     options: BurnOptions
     obstacles: Obstacles
+    plate: Any
+
+    def pierceable(self, points: Floats) -> NDArray[np.bool_]:
+        """Tell which points (N, 2) [mm] lie on the plate and in reach."""
+        import shapely
+
+        return np.asarray(self.reaches(points) & shapely.contains_xy(self.plate, points), dtype=np.bool_)
 
     def reaches(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
@@ -78,7 +86,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
     chosen = (options or BurnOptions()).over(layout.burn)
     picked = _row(layout, chart, table, chosen)
-    job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout))
+    job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout))
     moving = seated(table, layout)
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
@@ -165,6 +173,8 @@ def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
             findings.append(made)
         elif (told := _blocked(job, made)) is not None:
             findings.append(told)
+            if told.severity != "stop":
+                loops.append(made)
         else:
             loops.append(_looped(job, made) if job.options.corner_loops else made)
     return loops, findings
@@ -207,12 +217,32 @@ def _blocked(job: _Job, loop: Loop) -> Finding | None:
     place = (float(points[0, 0]), float(points[0, 1]))
     if not job.reaches(points).all():
         return finding("B008", place=place, subject=subject)
+    if (told := _off_plate(job, loop, points, subject, place)) is not None and told.severity == "stop":
+        return told
     hit = job.obstacles.crossing(points, loop.placement, loop.kerf / 2 - 0.02)
     hit = hit[hit != PLATE]
     if len(hit):
         other = "a keep-out" if hit[0] == KEEPOUT else job.layout.label(int(hit[0]))
         return finding("B005", place=place, subject=subject, other=other, apart_mm=loop.kerf)
-    return None
+    return told
+
+
+def _off_plate(
+    job: _Job, loop: Loop, points: Floats, subject: str, place: tuple[float, float]
+) -> Finding | None:
+    """Return a finding if a loop leaves the plate, by more than its kerf or only with its path."""
+    import shapely
+
+    line = shapely.LineString(points)
+    if job.plate.contains(line):
+        return None
+    spots = shapely.points(points)
+    beyond = float(shapely.distance(job.plate, spots).max())
+    metal = shapely.Polygon(points).buffer(-loop.kerf / 2 - 0.05)
+    worn = any(shapely.Polygon(h).intersects(metal) for h in job.plate.interiors)
+    if beyond > loop.kerf / 2 + 0.05 or (loop.kind == "outer" and worn):
+        return finding("B022", place=place, subject=subject)
+    return finding("B023", place=place, subject=subject, apart_mm=loop.kerf)
 
 
 def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Start]], list[Finding]]:
@@ -244,7 +274,7 @@ def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
             job.obstacles,
             row=job.row,
             options=job.options,
-            reaches=job.reaches,
+            reaches=job.pierceable,
             good=good,
             at=at,
             square=square,
