@@ -246,7 +246,8 @@ def _listed(proof: Proof) -> list[str]:
 def _piece_line(piece: Piece) -> str:
     order = "-" if piece.order is None else str(piece.order)
     if piece.worst is None:
-        return f"  {order:>4}  {piece.name:32s} {piece.kind}"
+        wide, high = piece.outer.max(axis=0) - piece.outer.min(axis=0)
+        return f"  {order:>4}  {piece.name:32s} {piece.kind}, {wide:.1f} by {high:.1f} mm"
     held = "  on its tabs" if piece.kind == "held" else ""
     return (
         f"  {order:>4}  {piece.name:32s} worst {piece.worst:6.3f} mm   95 % within {piece.p95:6.3f} mm{held}"
@@ -261,7 +262,7 @@ def text(proof: Proof) -> str:
         out += [f"Job      {proof.name}"]
     out += [
         f"Program  {proof.lines} lines, SHA-256 {proof.program_sha256[:16]}",
-        f"Cuts     {proof.burns} pierces, {proof.cut_length / 1000:.2f} m cut, {proof.travel_length / 1000:.2f} m travel, kerf {proof.kerf:g} mm",
+        f"Cuts     {proof.burns} {'pierce' if proof.burns == 1 else 'pierces'}, {proof.cut_length / 1000:.2f} m cut, {proof.travel_length / 1000:.2f} m travel, kerf {proof.kerf:g} mm",
     ]
     if proof.time > 0:
         out.append(f"Time     {_clock(proof.time)}, arc on {_clock(proof.arc_time)}")
