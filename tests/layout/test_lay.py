@@ -236,3 +236,9 @@ def test_many_different_shapes_are_searched_within_the_time() -> None:
     out = lay(wanted, Plate.sheet("s", 1220, 2440, 6), options=LayOptions(seconds=1.5))
     assert out.findings == ()
     assert sum(len(layout.placements) for layout in out.layouts) == 45
+
+
+def test_a_plate_eaten_by_its_clearance_is_told() -> None:
+    out = lay([Wanted(strap(20, 10))], Plate.sheet("sliver", 300, 10, 6), options=QUICK)
+    assert [x.finding.code for x in out.left_over] == ["L001"]
+    assert out.layouts[0].placements == ()

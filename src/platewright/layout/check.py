@@ -260,10 +260,11 @@ def _on_plate(layout: Layout, part: _Placed) -> Iterator[Finding]:
 
 def _pairs(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
     asked = layout.clearance.part
+    boxes = np.array([p.edges.box for p in placed]).reshape(-1, 4)
     for i, one in enumerate(placed):
-        for two in placed[i + 1 :]:
-            if _far(one.edges, two.edges, asked):
-                continue
+        apart = np.maximum(boxes[:, :2] - boxes[i, 2:], boxes[i, :2] - boxes[:, 2:]).max(axis=1)
+        for j in np.flatnonzero(apart[i + 1 :] <= asked).tolist():
+            two = placed[i + 1 + j]
             between = _edge_gap(one.edges, two.edges)
             if between <= 0.0 or contains(one.profile, *two.first()) or contains(two.profile, *one.first()):
                 yield finding("L012", subject=one.name, other=two.name, place=two.spot())

@@ -310,7 +310,7 @@ def _fill(
             set(),
             misfit,
         )
-    problem = _aimed(run, plate, [_problem(run, plate, seat, here, locked, along_y=y) for y in _ways(plate)])
+    problem = _aimed(run, plate, lambda along_y: _problem(run, plate, seat, here, locked, along_y=along_y))
 
     def tell(packed: Packed) -> None:
         if run.progress is not None:
@@ -347,15 +347,14 @@ def _ways(plate: Plate) -> list[bool]:
     return [box.height > box.width, box.height <= box.width]
 
 
-def _aimed(run: _Run, plate: Plate, problems: Sequence[Problem]) -> Problem:
+def _aimed(run: _Run, plate: Plate, made: Callable[[bool], Problem]) -> Problem:
     """Return the problem whose first layout places most and leaves the largest free rectangle."""
-    box = plate.profile.bounds()
-    plain = (
-        len(plate.profile.outer) == 4
-        and abs(plate.profile.area() - box.width * box.height) < 1e-3 * plate.profile.area()
-    )
-    if plain or run.cancelled() or not problems[0].room:
-        return problems[0]  # off the end of a full sheet: the rest stays as wide as the sheet
+    box, area = plate.profile.bounds(), plate.profile.area()
+    plain = len(plate.profile.outer) == 4 and abs(area - box.width * box.height) < 1e-3 * area
+    first, second = _ways(plate)
+    if plain or run.cancelled() or not made(first).room:
+        return made(first)  # off the end of a full sheet: the rest stays as wide as the sheet
+    problems = [made(first), made(second)]
     keys = []
     for problem in problems:
         packed = start_layout(problem)

@@ -105,7 +105,9 @@ class Problem:
     any_turn: bool = False
 
     def box(self) -> tuple[float, float, float, float]:
-        """Return the room's box as x0, y0, x1, y1 [mm]."""
+        """Return the room's box as x0, y0, x1, y1 [mm]; all 0 if there is no room."""
+        if not self.room:
+            return 0.0, 0.0, 0.0, 0.0
         every = np.vstack(self.room)
         (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
         return float(x0), float(y0), float(x1), float(y1)

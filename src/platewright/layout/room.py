@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats, Pose, Profile
+from platewright.geometry import Contour, Floats, Pose, Profile, length
 from platewright.layout.model import Clearance, KeepOut
-from platewright.layout.shapes import CHORD, Loops, core, cover, grown, joined, shrunk
+from platewright.layout.shapes import CHORD, Loops, core, cover, grown, joined, loops_area, shrunk
 from platewright.stock.model import Plate
 
 __all__ = ["free_room", "mirrored", "shape_of", "straight_turn"]
@@ -38,10 +38,22 @@ def shape_of(profile: Profile, *, name: str = "") -> Loops:
         if polygon.is_valid:
             return loops
         said = said or shapely.is_valid_reason(polygon)
+    cleaned = _cleaned(cover(profile))
+    if cleaned and abs(loops_area(cleaned) - profile.area()) < 0.01 * profile.area() + CHORD * length(
+        profile.outer
+    ):
+        return cleaned  # it only crosses itself by a hair at a corner
     raise InputError(
         f"The outline of {f'part {name!r}' if name else 'a part'} is not sound: {said}.",
         do="Repair the outline first; a part cannot cross itself.",
     )
+
+
+def _cleaned(loops: Loops) -> Loops:
+    """Return the union of the outer loop less the holes, largest loop first, without crumbs."""
+    united = joined(loops[:1], [p[::-1] for p in loops[1:]])
+    kept = [p for p in united if abs(loops_area((p,))) > CHORD**2]
+    return tuple(sorted(kept, key=lambda p: -loops_area((p,))))
 
 
 def free_room(
