@@ -48,6 +48,12 @@ KNOWN = 1e-6
 """A relation whose variance has shrunk to this share of what the points alone leave follows from the others [-]."""
 
 
+ROUGH = 4.0
+"""A join is tried as a smooth one up to this, a radian counting as 10 [mm]."""
+
+MOST_EDGES = 100
+"""With more edges than this only smooth joins are looked for [-]: such a shape is wobble, not plate work."""
+
 TIE = 1e-5
 """Log odds this near are equal, and the lower edge number goes first [-]."""
 
@@ -202,7 +208,8 @@ def _try_tangencies(work: _Work) -> None:
     """
     done = {r.id for r in work.relations} | set(work.refuse)
     rough = [c for c in make.tangencies(work.state.model) if c.id not in done]
-    for pick in sorted(rough, key=lambda c: abs(c.off)):
+    rough = [c for c in rough if abs(c.off) < ROUGH]
+    for pick in sorted(rough, key=lambda c: abs(c.off))[:40]:
         state = solve(work.state.model, [*work.rules, pick.rule])
         worse = state.total - work.state.total
         if state.unmet > 1e-6 or worse > FAR**2 or not _alike(work.state.model, state.model):
@@ -325,6 +332,8 @@ def regularise(
     work = _Work(first, refuse, first.covariance)
     count = len(model.refs)
     _adopt(work, make.tangencies(work.state.model))
+    if count > MOST_EDGES:
+        return Regular(work.state.model, tuple(work.relations), tuple(work.rules))
     _try_tangencies(work)
     apart = _kept_apart(model, refuse, ("parallel", "perpendicular"))
     _adopt(work, make.directions(work.state.model), classes=_Classes(count, apart))

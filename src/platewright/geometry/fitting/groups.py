@@ -17,6 +17,10 @@ from platewright.geometry.relations import RelationKind
 __all__ = ["Group", "concentrics", "mirrors"]
 
 
+MOST_PAIRS = 120
+"""Pairs of arcs tried for one centre, the nearest first [-]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Group:
     """A relation of several equations; `span` is how widely each would be spread otherwise [mm], `odds` a logarithm."""
@@ -37,16 +41,19 @@ def concentrics(model: Model) -> list[Group]:
     curves = [r for r in model.refs if r.kind != "line"]
     where = [round_centre(r)(model.unknowns[r.columns]) for r in curves]
     size = [float(round_radius(r)(model.unknowns[r.columns])) for r in curves]
-    found = []
-    for p, a in enumerate(curves):
+    near = []
+    for p in range(len(curves)):
         for q in range(p + 1, len(curves)):
-            b = curves[q]
             span = 0.5 * max(size[p], size[q])
-            if float(np.hypot(*(where[q] - where[p]))) > 0.2 * span + 1.0:
-                continue
-            rule = both(a, b, lambda e, f, a=a, b=b: round_centre(b)(f) - round_centre(a)(e))  # type: ignore[misc]
-            names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
-            found.append(
+            away = float(np.hypot(*(where[q] - where[p])))
+            if away <= 0.2 * span + 1.0:
+                near.append((away / (span + 5.0), p, q, span))
+    found = []
+    for _, p, q, span in sorted(near)[:MOST_PAIRS]:
+        a, b = curves[p], curves[q]
+        rule = both(a, b, lambda e, f, a=a, b=b: round_centre(b)(f) - round_centre(a)(e))  # type: ignore[misc]
+        names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
+        found.append(
                 Group(
                     "concentric", f"concentric:{a.contour}.{a.edge}-{b.contour}.{b.edge}",
                     ((a.contour, a.edge), (b.contour, b.edge)), f"{names} have one centre.", rule, span,

@@ -26,6 +26,12 @@ __all__ = ["settle"]
 SURE = 6.0
 """An arc whose bulge stands this many sd above 0 is no line [-]."""
 
+A_CLICK = 0.5
+"""Price of a click along a straight [-]: people click where an edge ends or bends."""
+
+MOST_CLICKS = 3.0
+"""All such clicks on one edge cost no more than this [-], so that they alone make no line an arc."""
+
 NEAR = 150
 """Samples of a neighbour taken along on each side [-]; its far part says little about the edge."""
 
@@ -258,6 +264,14 @@ def _put_back(chain: Chain, k: int, where: np.ndarray, reading: _Reading) -> Cha
     return replace(chain, rows=rows, arcs=arcs, anchors=None if chain.anchors is None else rows[:, :2].copy())
 
 
+def _clicked_cost(reading: _Reading, chain: Chain, k: int) -> _Reading:
+    """Return a reading of clicks with the odds of so many clicks along a straight: a person clicks its ends [-]."""
+    if reading.means != "line":
+        return reading
+    within = max(0, int((chain.labels == k).sum()) - 2)
+    return replace(reading, cost=reading.cost + min(MOST_CLICKS, A_CLICK * within))
+
+
 def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
     """Return the chain with doubtful edges read in the way that costs least, refitted [mm]."""
     for _ in range(3):
@@ -268,6 +282,8 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
                 continue
             piece, where = cut
             readings = _readings(piece, price)
+            if chain.anchors is not None:
+                readings = [_clicked_cost(r, chain, k) for r in readings]
             if not readings:
                 continue
             winner = min(readings, key=lambda r: r.cost)

@@ -21,7 +21,7 @@ from platewright.geometry.fitting.model import Model, model_of
 from platewright.geometry.fitting.outline import Circle, Traced, reweighed, trace
 from platewright.geometry.fitting.prepare import Samples, prepare
 from platewright.geometry.measure import edge_lengths
-from platewright.geometry.regularise import regularise
+from platewright.geometry.regularise import MOST_EDGES, regularise
 from platewright.geometry.relations import Relation
 
 __all__ = ["fit_all"]
@@ -100,6 +100,8 @@ def _report(
     if len(samples.strays):
         findings.append(strays_finding(samples.strays, name))
     limit = options.tolerance if options.tolerance is not None else 5 * traced.noise
+    if len(contour) > MOST_EDGES:
+        findings.append(finding("G505", subject=name, count=len(contour)))
     if away[worst] > limit:
         spot = kept[worst]
         moved = float(away[worst])

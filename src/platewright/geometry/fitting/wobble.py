@@ -2,8 +2,8 @@
 
 Such wobble is smooth from sample to sample and looks like shape. But it has no scale of its own: the finer
 one looks, the more edges it asks for, while a shape asks for the same edges over a range of finenesses. So
-cuts are made at noise levels doubling from the finest, and the first is taken from which two more
-doublings change (nearly) nothing. Wobble counts as noise only if it hangs together over less than
+cuts are made at noise levels doubling from the finest, and the first is taken from which one more
+doubling changes (nearly) nothing. Wobble counts as noise only if it hangs together over less than
 `LONGEST`; what changes more slowly is shape.
 
 Cost: at most ten dynamic programmes, and only if long runs of samples are noisier than short ones.
@@ -43,14 +43,19 @@ class Noise:
 
 
 def suspected(points: Floats, *, closed: bool) -> bool:
-    """Tell whether long runs of samples [mm] are noisier than short ones."""
-    n, run = len(points), 40
-    if n < 4 * run:
-        return False
-    starts = np.arange(n if closed else n - run + 1)
-    long = misfits(points, starts, starts + run)[:, 1]
-    typical = math.sqrt(float(np.quantile(long, 0.1)) / (run - 3))
-    return typical > 1.5 * noise_of(points, closed=closed) and typical > 0.005
+    """Tell whether long runs of samples [mm] are noisier than short ones; corners may raise a false alarm."""
+    n = len(points)
+    short = noise_of(points, closed=closed)
+    spacing = float(np.median(steps_of(points, closed=False)))
+    for reach in (10.0, 20.0, 30.0):
+        run = max(20, round(reach / spacing))
+        if n < 3 * run:
+            break
+        starts = np.arange(0, n if closed else n - run + 1, max(1, run // 20))
+        long = misfits(points, starts, starts + run)[:, 1]
+        if math.sqrt(float(np.quantile(long, 0.1)) / (run - 3)) > 1.5 * short:
+            return True
+    return False
 
 
 def _residuals(points: Floats, cut: Cut, closed: bool) -> Floats:
@@ -88,10 +93,10 @@ def wobble(points: Floats, *, closed: bool, cut: Callable[[Floats, Price], Cut])
         if here.sd > MOST:
             break
         tried.append((len(found.starts), here))
-        if rung < 2:
+        if rung == 0:
             continue
-        count, noise = tried[rung - 2]
-        steady = count - tried[rung][0] <= max(1.0, 0.1 * count)
+        count, noise = tried[rung - 1]
+        steady = count - tried[rung][0] <= max(1.0, 0.07 * count)
         if steady and noise.stretch * spacing <= LONGEST:
             return noise
     return None
