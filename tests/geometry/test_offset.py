@@ -282,6 +282,35 @@ def test_a_slanted_neighbour_is_trimmed_or_run_on_along_its_own_line() -> None:
     assert sorted(map(tuple, cut.outer.points.round(9).tolist())) == [(0.5, 1), (2, 4), (8, 4), (9.5, 1)]
 
 
+@pytest.mark.parametrize("back", [3.0, 5.0, 7.0])
+def test_an_edge_set_back_runs_on_through_a_rounded_corner(back: float) -> None:
+    """40 by 30 with corners of 5: what is left above the line, nothing of the rounding below it."""
+    plate = Profile(Contour.rectangle(40, 30, radius=5))
+    (part,) = offset_edges(plate, [[-back, 0, 0, 0, 0, 0, 0, 0]])
+    u = np.clip(5 - back, 0, 5)  # the corner's circle is cut this far below its centre
+    whole = 40 * (30 - back) - 2 * (25 - 25 * math.pi / 4)
+    corner = 0.0
+    if back < 5:  # what the lower corners still lack above the line
+        corner = 5 * (5 - back) - (u * math.sqrt(25 - u * u) + 25 * math.asin(u / 5)) / 2
+    assert part.area() == pytest.approx(whole - 2 * corner)
+    assert part.bounds().y0 == back
+
+
+def test_an_edge_set_back_does_not_cut_off_what_lies_behind_a_hollow_corner() -> None:
+    leg = [
+        (0, 0, 0),
+        (30, 0, 0),
+        (30, 10, 0),
+        (14, 10, -math.tan(math.pi / 8)),
+        (10, 14, 0),
+        (10, 30, 0),
+        (0, 30, 0),
+    ]
+    profile = Profile(Contour.from_rows(leg))
+    (part,) = offset_edges(profile, [[0, 0, -6, 0, 0, 0, 0]], sharp_limit=20)
+    assert profile.area() - part.area() == pytest.approx(6 * 16)
+
+
 def test_edges_of_a_convex_plate_end_on_the_lines_they_were_moved_to() -> None:
     """Against the meeting of half planes, for edges set back, grown and mixed; all corners within the limit."""
     import shapely

@@ -15,6 +15,7 @@ import numpy as np
 from platewright.geometry.contour import Floats
 from platewright.geometry.curves import Curves, Ints
 from platewright.geometry.intersect import carriers_meet
+from platewright.geometry.run_on import run_on
 from platewright.geometry.tolerance import SMOOTH, SNAP, WELD
 
 __all__ = ["SHARP_LIMIT", "Corners", "bands"]
@@ -38,6 +39,8 @@ class _Chain:
     normal_end: Floats
     begin: Floats
     finish: Floats
+    led_in: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    led_out: np.ndarray[tuple[int], np.dtype[np.bool_]]
     joins: list[Curves]
 
 
@@ -82,6 +85,8 @@ def _moved(curves: Curves, distance: Floats) -> _Chain:
         last,
         curves.start + first * distance[:, None],
         curves.end + last * distance[:, None],
+        np.zeros(len(curves), dtype=bool),
+        np.zeros(len(curves), dtype=bool),
         [],
     )
 
@@ -117,11 +122,16 @@ def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit
     else:
         _round(chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[rest])
     _unequal(chain, np.flatnonzero(apart & ~equal).tolist(), after, turn, sharp_limit)
-    spoked = apart & ~gaping
-    e, s = chain.finish[here[spoked]], chain.begin[after[spoked]]
-    met = np.hypot(*(e - s).T) <= WELD
-    chain.joins.append(Curves.lines(e[~met], vertex[spoked][~met]))
-    chain.joins.append(Curves.lines(vertex[spoked][~met], s[~met]))
+    _spokes(chain, np.flatnonzero(apart & ~gaping), after)
+
+
+def _spokes(chain: _Chain, here: Ints, after: Ints) -> None:
+    """Lead from each moved edge in to the corner and out to the next, where they do not meet by now."""
+    e, s, vertex = chain.finish[here], chain.begin[after[here]], chain.curves.end[here]
+    apart = np.hypot(*(e - s).T) > WELD
+    into, out = apart & ~chain.led_in[here], apart & ~chain.led_out[after[here]]
+    chain.joins.append(Curves.lines(e[into], vertex[into]))
+    chain.joins.append(Curves.lines(vertex[out], s[out]))
 
 
 def _round(
@@ -220,8 +230,11 @@ def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp
     """Run neighbours with different distances on, or back, to where their moved carriers meet.
 
     An edge is run back at a gaping corner only, and only if something of it is left; otherwise the corner
-    keeps its square step.
+    keeps its square step. At other corners the edge moved more runs on until it leaves the shape.
     """
+    before = np.empty_like(after)
+    before[after] = np.arange(len(after))
+    corners = [i for i in corners if turn[i] > 1e-9 or not _leads(chain, i, after, before, sharp_limit)]
     met = {i: m for i in corners if (m := _meeting(chain, i, int(after[i]), sharp_limit)) is not None}
     left = _assembled_lengths(chain)
     for i, m in met.items():
@@ -235,6 +248,43 @@ def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp
             chain.finish[i] = m.spot
         if m.before > 0 or trims:
             chain.begin[j] = m.spot
+
+
+def _leads(chain: _Chain, i: int, after: Ints, before: Ints, sharp_limit: float) -> bool:
+    """Run the edge moved more at a corner on until it leaves the shape; tell whether it did."""
+    j = int(after[i])
+    at_end = bool(chain.distance[i] > chain.distance[j])
+    k = i if at_end else j
+    if chain.gone[k]:
+        return False
+    reach = sharp_limit * float(chain.distance[k])
+    ways = np.r_[after, j] if at_end else np.r_[before, i]
+    run = run_on(chain.curves, ways, _ray(chain, k, at_end=at_end), at_end=at_end, reach=reach)
+    if run is None:
+        return False
+    if at_end:
+        chain.finish[k], chain.led_in[k] = run.spot, True
+    else:
+        chain.begin[k], chain.led_out[k] = run.spot, True
+    chain.joins.append(run.passed)
+    return True
+
+
+def _ray(chain: _Chain, k: int, *, at_end: bool) -> Curves:
+    """Return a long curve on a moved edge's carrier, outward from its end or its start."""
+    spot = (chain.finish if at_end else chain.begin)[k]
+    normal = (chain.normal_end if at_end else chain.normal_start)[k]
+    way = np.array([-normal[1], normal[0]]) * (1.0 if at_end else -1.0)
+    if chain.curves.sweep[k] == 0:
+        size = float(np.ptp(chain.curves.start, axis=0).sum()) + float(chain.distance[k])
+        return Curves.lines(spot[None], (spot + size * way)[None])
+    centre, radius = chain.curves.centre[k], float(chain.radius[k])
+    sweep = math.copysign(3.0, chain.curves.sweep[k]) * (1.0 if at_end else -1.0)
+    arm = spot - centre
+    c, s = math.cos(sweep), math.sin(sweep)
+    end = centre + np.array([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]])
+    one = np.zeros(1, dtype=np.int64)
+    return Curves(spot[None], end[None], centre[None], np.array([radius]), np.array([sweep]), one, one)
 
 
 def _assembled_lengths(chain: _Chain) -> Floats:

@@ -116,7 +116,7 @@ def offset_edges(
     Edges that grow are moved first, then edges set back. Neighbours with different distances are trimmed or
     run on to where their moved lines or circles meet; where those meet too far off (neighbours in line or
     nearly so: beyond `sharp_limit` times the larger distance), or nothing would be left of an edge, a step
-    square to the edge joins them.
+    square to the edge joins them. An edge set back runs on through a rounded corner beside it.
 
     Parameters
     ----------
