@@ -19,6 +19,9 @@ __all__ = ["check_order"]
 _ALONG = 0.2
 """Paths this close run along one another [mm]."""
 
+_AGAIN = 0.75
+"""A burn that runs along an older one for this part of its length is that burn again [-]; less is a shared edge."""
+
 _OVERBURN = 25.0
 """Longest stretch of a contour that overburn may cut twice [mm]."""
 
@@ -137,9 +140,12 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
         along = shapely.intersection(strands.lines[j], shapely.buffer(strands.lines[i], _ALONG))
         if along.length > max(_OVERBURN, 5 * scene.kerf):
             at = shapely.get_coordinates(along)[0]
+            burn = torch.burns[second]
+            whole = float(torch.length[burn.edge_first : burn.edge_last].sum())
             yield told(
                 "P012",
                 at,
+                severity="stop" if along.length > _AGAIN * whole else "look",
                 line=scene.line_of(second),
                 cut=second + 1,
                 first=first + 1,

@@ -71,12 +71,16 @@ def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
     yield from _pierces_in_cuts(scene)
 
 
-def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
-    """Yield pierces in a place an earlier cut has already burned away."""
+def _in_older_kerf(scene: Scene) -> set[int]:
+    """Return the burns that start where an earlier one has already burned."""
     spots = shapely.points([b.pierce for b in scene.torch.burns])
     mine, over = scene.tree.query(spots, predicate="within")
-    earlier = scene.strands.burn[over] < mine
-    for number in np.unique(mine[earlier]).tolist():
+    return set(mine[scene.strands.burn[over] < mine].tolist())
+
+
+def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
+    """Yield pierces in a place an earlier cut has already burned away."""
+    for number in sorted(_in_older_kerf(scene)):
         burn = scene.torch.burns[number]
         if burn.edge_last > burn.edge_first:
             yield told("P072", burn.pierce, line=burn.line, cut=number + 1)
@@ -115,6 +119,7 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         return
     spots = np.array([b.pierce for b in scene.torch.burns])
     polygons = np.array([a.polygon for a in scene.asked], dtype=object)
+    in_kerf = _in_older_kerf(scene)
     near, part = shapely.STRtree(polygons).query(
         shapely.points(spots), predicate="dwithin", distance=scene.kerf
     )
@@ -126,7 +131,7 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         values = {"line": scene.line_of(number), "cut": number + 1, "subject": asked.label}
         if inside:
             yield told("P007", spots[number], **values)
-        elif close.distance[0] < 0.75 * scene.kerf:
+        elif close.distance[0] < 0.75 * scene.kerf and number not in in_kerf:
             yield told("P058", spots[number], off_mm=float(close.distance[0]), **values)
 
 
