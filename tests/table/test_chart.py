@@ -152,7 +152,8 @@ def test_a_chart_survives_its_file() -> None:
     back = load_chart(write_chart(chart))
     for a, b in zip(chart.rows, back.rows, strict=True):
         for key, value in a.as_dict().items():
-            assert getattr(b, key) == pytest.approx(value, abs=1e-4) if isinstance(value, float) else value
+            same = pytest.approx(value, abs=1e-4) if isinstance(value, float) else value
+            assert getattr(b, key) == same
 
 
 def test_a_new_row_takes_the_old_ones_place() -> None:

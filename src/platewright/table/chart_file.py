@@ -28,7 +28,11 @@ def read_chart(text: str, *, where: str) -> Chart:
     rows: dict[tuple[str, str, float, float], ChartRow] = {}
     for section in sections:
         row = _row(section)
-        check_row(row, where=section.where("cut_speed"))
+        try:
+            check_row(row)
+        except InputError as bad:
+            where_ = section.where("cut_speed")
+            raise InputError(bad.what, where=where_, allowed=bad.allowed, do=bad.do) from None
         key = (row.process, row.grade, row.amperage, round(row.thickness, 3))
         if key in rows:
             raise InputError(

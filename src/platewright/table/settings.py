@@ -172,7 +172,10 @@ class Section:
         value = self._get(key, allowed)
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             raise InputError(f"{value!r} is not a {kind}.", where=self.where(key), allowed=allowed)
-        house = parse(value, kind, metal=metal, where=self.where(key))
+        try:
+            house = parse(value, kind, metal=metal)
+        except InputError as bad:  # the place is looked up only now: it means reading the whole text
+            raise InputError(bad.what, where=self.where(key), allowed=bad.allowed, do=bad.do) from None
         if not low <= house <= high:
             raise InputError(f"{value!r} is out of range.", where=self.where(key), allowed=allowed)
         return house
