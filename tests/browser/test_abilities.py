@@ -213,7 +213,7 @@ def test_6_burn_plays_pauses_and_a_lead_moves(opened: Opened) -> None:
     page.get_by_role("button", name="Pause").click()
     slider.fill(slider.get_attribute("max") or "0")
     expect(drawing(page).locator("path.dropped")).to_have_count(5)
-    page.get_by_role("button", name="Show all").click()
+    page.get_by_role("button", name="Whole burn").click()
     page.get_by_role("button", name="Move a lead").click()
     outer = drawing(page).locator("g.pierce").last
     x, y = middle(outer.locator(".dot"))

@@ -1,0 +1,223 @@
+"""Shop and page: how it feels in Chromium, how much it weighs, how soon work starts, what a power cut loses."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import math
+import statistics
+import tempfile
+import time
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from benchmarks.figure import Figure
+from platewright.jobs.board import Board
+from platewright.jobs.runner import Runner
+from platewright.shop.store import Shop
+from platewright.web.page import STATIC
+from platewright.web.state import WARM
+
+SEGMENTS = 5000
+FRAMES = """
+async () => {
+  const svg = document.querySelector('.drawing svg');
+  const box = svg.getBoundingClientRect();
+  const at = (type, x, y) => svg.dispatchEvent(new PointerEvent(type, {pointerId: 1, button: 0, clientX: x, clientY: y, bubbles: true}));
+  svg.setPointerCapture = () => {};
+  const times = [];
+  let last = await new Promise(requestAnimationFrame);
+  at('pointerdown', box.x + 300, box.y + 200);
+  for (let i = 0; i < 150; i++) {
+    if (i < 75) at('pointermove', box.x + 300 + 120 * Math.sin(i / 9), box.y + 200 + 80 * Math.cos(i / 7));
+    else svg.dispatchEvent(new WheelEvent('wheel', {deltaY: i % 30 < 15 ? -60 : 60, clientX: box.x + 400, clientY: box.y + 250, bubbles: true, cancelable: true}));
+    const now = await new Promise(requestAnimationFrame);
+    times.push(now - last);
+    last = now;
+  }
+  at('pointerup', box.x + 300, box.y + 200);
+  return times;
+}
+"""
+
+
+def _scene() -> dict[str, Any]:
+    """Return a layout of 100 parts of 50 edges each, a third of them arcs."""
+    items: list[dict[str, Any]] = [{"d": "M0 0H2400V-1200H0Z", "kind": "plate", "id": "plate"}]
+    for n in range(SEGMENTS // 50):
+        cx, cy = 120 + 240 * (n % 10), -(60 + 115 * (n // 10))
+        spots = [
+            (cx + 100 * math.cos(a / 25 * math.pi), cy + 50 * math.sin(a / 25 * math.pi)) for a in range(50)
+        ]
+        d = f"M{spots[0][0]:.3f} {spots[0][1]:.3f}" + "".join(
+            f"A9 9 0 0 1 {x:.3f} {y:.3f}" if i % 3 == 0 else f"L{x:.3f} {y:.3f}"
+            for i, (x, y) in enumerate(spots[1:])
+        )
+        items.append(
+            {
+                "d": d + "Z",
+                "kind": "part",
+                "id": f"placed:{n}",
+                "title": f"part #{n}",
+                "spot": [cx, cy],
+                "label": "part",
+            }
+        )
+    return {"box": [-60, -1260, 2520, 1320], "items": items, "image": None}
+
+
+def _browser(quick: bool) -> Iterable[Figure]:
+    try:
+        from playwright.sync_api import sync_playwright
+        from tests.browser.conftest import FLAGS, _chromium
+        from tests.browser.helpers import DESK, demo_document
+        from tests.web.helpers import running
+    except ImportError:
+        yield Figure("page in Chromium", "absent", "-", None, "-", False, "playwright is not installed")
+        return
+    with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:
+        shop.save("job", "demo", demo_document())
+        with running(Path(folder)) as address, sync_playwright() as play:
+            chromium = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
+            page = chromium.new_page(viewport=DESK)
+            usable = []
+            for _ in range(3):
+                began = time.perf_counter()
+                page.goto(address)
+                page.get_by_role("button", name="Start").wait_for()
+                usable.append(time.perf_counter() - began)
+            best = min(usable)
+            yield Figure("first page usable on loopback", f"{best:.2f} s", "1 s", best, "<= 1", best <= 1.0)
+            yield _frames(page, address, quick)
+            chromium.close()
+
+
+def _frames(page: Any, address: str, quick: bool) -> Figure:
+    """Pan and zoom over a layout of 5,000 segments; best of a few runs (the machine is shared)."""
+    from tests.browser.helpers import done, go
+
+    page.goto(f"{address}/#/job/demo/plate")
+    done(page, "Plate")
+
+    def served(route: Any) -> None:
+        answer = route.fetch()
+        route.fulfill(response=answer, json=answer.json() | {"scene": _scene()})
+
+    page.route("**/steps/plate", served)
+    page.reload()
+    page.locator('path[data-id="placed:99"]').wait_for(state="attached")
+    runs = [statistics.median(page.evaluate(FRAMES)) for _ in range(2 if quick else 5)]
+    go(page, "demo", "plate")
+    rate = 1000 / min(runs)
+    return Figure(
+        "pan and zoom, 5,000 segments", f"{rate:.0f} frames/s", "50 frames/s", rate / 50, ">= 1", rate >= 50,
+        "median frame, best run, software rendering",
+    )  # fmt: skip
+
+
+def _weight() -> Figure:
+    entry = {"index.html"} | {p.name for p in (STATIC / "assets").glob("index-*")}
+    size = sum(len(gzip.compress(p.read_bytes(), 6)) for p in STATIC.rglob("*") if p.name in entry)
+    return Figure(
+        "first page, compressed", f"{size / 1000:.0f} kB", "250 kB", size / 250_000, "<= 1", size <= 250_000
+    )
+
+
+def _starts() -> Figure:
+    """Time from asking to the first progress: with the warm spare, against a fresh process with the same imports."""
+
+    def first(runner: Runner) -> float:
+        began = time.perf_counter()
+        work = runner.start("tests.jobs.tasks:count", {"to": 1})
+        while runner.get(work.id).state != "done":
+            time.sleep(0.002)
+        return time.perf_counter() - began
+
+    runner = Runner(Board(), slots=1, warm=WARM)
+    cold = first(runner)
+    time.sleep(4.0)
+    warm = min(first(runner), 9.0)
+    runner.close()
+    return Figure(
+        "slow work starts (warm spare)",
+        f"{warm:.3f} s",
+        f"{cold:.2f} s cold",
+        warm / cold,
+        "<= 0.5",
+        warm <= cold / 2,
+    )
+
+
+def _crash(quick: bool) -> Figure:
+    from tests.shop.crash import kill_at_random
+
+    with tempfile.TemporaryDirectory() as folder:
+        damage = kill_at_random(Path(folder), kills=15 if quick else 60, seed=1)
+    bad = damage.lost + damage.torn + damage.bad_files + damage.unsound
+    return Figure(
+        f"lost in {damage.kills} kills during saves",
+        str(bad),
+        "0",
+        None,
+        "0",
+        bad == 0,
+        f"{damage.saves} saves acknowledged",
+    )
+
+
+def _saves() -> Figure:
+    with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:
+        doc = json.loads(json.dumps({"rows": [[i, i * 0.5] for i in range(500)]}))
+        began = time.perf_counter()
+        for _ in range(100):
+            shop.save("job", "one", doc)
+        each = (time.perf_counter() - began) / 100
+    return Figure("a durable save", f"{1000 * each:.1f} ms", "20 ms", each / 0.02, "<= 1", each <= 0.02)
+
+
+def _photo() -> Figure:
+    """A photo of the gate maker's strap to an outline, in a child process as the page does it."""
+    try:
+        from examples.gate.photo import photo_bytes
+    except ImportError:
+        return Figure("photo to outline", "absent", "-", None, "-", False, "examples are not here")
+    from platewright.shop.document import JobDocument, PartEntry, PhotoSource
+
+    data = photo_bytes()
+    with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:
+        file = shop.put_file(data, name="strap.jpg", media="image/jpeg")
+        runner = Runner(Board(), slots=1, warm=WARM)
+        taken = []
+        for n in range(2):
+            source = PhotoSource(files=[file.sha256], name=f"strap {n}")
+            job = JobDocument(parts=[PartEntry(id="s", name="strap", source=source)])
+            kept = shop.save("job", "one", job.model_dump(mode="json"))
+            runner.warm_up()
+            time.sleep(4.0)
+            payload = {"folder": folder, "job": "one", "number": kept.number, "until": "pattern"}
+            began = time.perf_counter()
+            runner.wait(runner.start("platewright.shop.pipeline:compute", payload).id, limit=120)
+            taken.append(time.perf_counter() - began)
+        runner.close()
+    best = min(taken)
+    return Figure(
+        "photo to outline on screen",
+        f"{best:.1f} s",
+        "5 s",
+        best / 5,
+        "<= 1",
+        best <= 5,
+        f"{len(data) / 1e6:.1f} MB JPEG",
+    )
+
+
+def figures(quick: bool = False) -> Iterable[Figure]:
+    """Give the figures of shop and page."""
+    yield _weight()
+    yield from _browser(quick)
+    yield _starts()
+    yield _saves()
+    yield _crash(quick)
+    if not quick:
+        yield _photo()

@@ -1,0 +1,84 @@
+"""The demo by clicks: from a photo to a downloaded, proven program and its traveler, desk and phone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from examples.gate.photo import photo_bytes
+from tests.browser.helpers import DESK, PHONE, done, drawing, panel
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+Opened = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("photo") / "strap.jpg"
+    file.write_bytes(photo_bytes())
+    return file
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+def test_from_photo_to_program_and_traveler(
+    opened: Opened, photo: Path, size: dict[str, int], shots: Path | None
+) -> None:
+    page = opened(size=size)
+    page.get_by_label("What is it for?").fill("North gate hinges")
+    page.get_by_role("button", name="Start").click()
+    page.get_by_label("Take or choose a photo").set_input_files(photo)
+    expect(page.locator(".busy")).to_be_visible(timeout=60_000)
+    done(page, "Pattern")
+    expect(drawing(page).locator("image")).to_be_attached()
+    # the strap is 300 by 100 mm (its true shape is known: examples.gate.strap)
+    said = panel(page).locator("dl div", has_text="size").first.inner_text()
+    width, height = map(float, re.findall(r"[\d.]+", said))
+    assert (width, height) == (pytest.approx(300, abs=0.5), pytest.approx(100, abs=0.5))
+    expect(drawing(page).locator("path[class*=heat-]").first).to_be_attached()
+    if shots is not None:
+        page.wait_for_timeout(300)
+        page.screenshot(path=str(shots / f"photo-{'desk' if size is DESK else 'phone'}.png"))
+    if size is DESK:
+        _by_hand(page)
+    for label in ("Work on the part", "Choose the plate", "Lay the parts", "Plan the burn", "Write the program", "Prove it"):
+        button = page.locator("footer").get_by_role("button", name=label)
+        expect(button).to_be_enabled(timeout=60_000)
+        button.click()
+    done(page, "Proof")
+    expect(panel(page).locator(".verdict strong")).to_have_text(re.compile("Go|Look first"))
+    with page.expect_download() as kept:
+        panel(page).locator("a[data-role=program]").click()
+    assert kept.value.suggested_filename == "north-gate-hinges.ngc"
+    page.get_by_role("button", name="Print the papers").click()
+    done(page, "Paper")
+    with page.expect_download() as paper:
+        panel(page).locator("a[data-role=traveler]").click()
+    assert Path(paper.value.path()).read_bytes().startswith(b"%PDF")
+
+
+def _by_hand(page: Page) -> None:
+    """Refuse a relation, move a corner, leave out a smudge, and put both back."""
+    first = panel(page).locator("fieldset", has_text="Taken as meant").get_by_role("checkbox").first
+    first.uncheck()
+    expect(panel(page).get_by_text("refused:").first).to_be_visible()
+    done(page, "Pattern")
+    page.get_by_role("button", name="Drag a corner").click()
+    corner = drawing(page).locator("g.corner .dot").first
+    box = corner.bounding_box()
+    assert box
+    page.mouse.move(box["x"] + 6, box["y"] + 6)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 16, box["y"] + 16, steps=3)
+    page.mouse.up()
+    page.get_by_role("button", name="Put 1 corners back").click()
+    page.get_by_role("button", name="Leave out a smudge").click()
+    spot = drawing(page).bounding_box()
+    assert spot
+    page.mouse.click(spot["x"] + spot["width"] * 0.5, spot["y"] + spot["height"] * 0.25)
+    page.get_by_role("button", name="Put 1 smudges back").click()
+    expect(page.get_by_role("button", name="Put 1 smudges back")).to_have_count(0)
+    done(page, "Pattern")
