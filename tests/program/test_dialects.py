@@ -92,3 +92,13 @@ def test_every_property_of_the_schema_is_described_and_documented() -> None:
         for key, value in inner.get("properties", {}).items():
             assert value["description"]
             assert f"`{key}`" in page, f"{table}.{key} is not in docs/dialects.md"
+
+
+def test_lenient_reading_names_what_it_skips() -> None:
+    from platewright.program.interpreter import interpret
+
+    text = "O77\nG21 G90 G17 G94\nG64 P0.05 ; smooth\nG0 G43 H2 Z20\nG0 X1 E5\nM77\nM2\n"
+    made = interpret(text, "anywhere")
+    assert {f.values["shown"] for f in made.findings if f.code == "W048"} == {"P0.05", "G43", "E5", "M77"}
+    assert [f.severity for f in made.findings] == ["look"] * 4
+    assert interpret(text).findings[0].severity == "stop"

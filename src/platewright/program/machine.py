@@ -161,7 +161,9 @@ class Machine:
         if 410 in block.g or 420 in block.g:
             raise Refusal("W029", block.at.get("G41", block.at.get("G42", 0)))
         if 430 in block.g and block.words.get("H", 0.0) != 0:
-            raise Refusal("W051", block.at["G43"])
+            if not self.dialect.skip_unknown:
+                raise Refusal("W051", block.at["G43"])
+            block.skipped.append("G43")
         if 100 in block.g:
             number = near_integer(block.words.get("P", 0.0))
             if near_integer(block.words.get("L", 0.0)) != 2 or number is None or not 1 <= number <= 9:
@@ -185,14 +187,12 @@ class Machine:
         }
         if motion is not None and motion in _CYCLES:
             return
+        uses |= dict.fromkeys("EOUVW", own)
         for letter, used in uses.items():
             if letter in block.words and not used:
-                raise Refusal("W032", block.at[letter], letter=letter)
-        if self.dialect.skip_unknown:
-            return
-        for letter in "EOUVW":
-            if letter in block.words:
-                raise Refusal("W032", block.at[letter], letter=letter)
+                if not self.dialect.skip_unknown:
+                    raise Refusal("W032", block.at[letter], letter=letter)
+                block.skipped.append(f"{letter}{block.words[letter]:g}")
 
     def _check_motion(self, block: Block, motion: int, axes: bool) -> None:
         name = shown_g(motion)
