@@ -9,6 +9,7 @@ from platewright.layout.engines import best_packing, better, engines
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Wanted
 from platewright.layout.problem import Packed, Spot
+from platewright.layout.warm import warm_up
 from platewright.stock.model import Plate
 from tests.layout.helpers import bracket, flange, strap
 
@@ -56,3 +57,7 @@ def test_an_answer_that_overlaps_is_thrown_away(monkeypatch: pytest.MonkeyPatch)
     assert len(out.layouts[0].placements) == 4
     assert best_packing is not None
     assert better is not None
+
+
+def test_warming_up_lays_a_whole_job() -> None:
+    assert warm_up() == 8

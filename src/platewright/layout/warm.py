@@ -1,0 +1,25 @@
+"""Compile the layout's loops before somebody waits for them (they are kept beside the code afterwards)."""
+
+from __future__ import annotations
+
+from platewright.geometry import Contour, Profile
+from platewright.layout.drag import pick_up
+from platewright.layout.lay import LayOptions, lay
+from platewright.layout.model import Wanted
+from platewright.part.model import Part
+from platewright.stock.model import Plate
+
+__all__ = ["warm_up"]
+
+
+def warm_up() -> int:
+    """Lay, press and pick up a few small parts on an L; return how many were placed [-]."""
+    corner = Contour.from_points([(0, 0), (400, 0), (400, 200), (200, 200), (200, 400), (0, 400)])
+    plate = Plate("warm", Profile(corner), 6.0, kind="drop")
+    ring = Part("ring", Profile(Contour.circle(0, 0, 60), (Contour.circle(0, 0, 40),)), 6.0)
+    angle = Part(
+        "angle", Profile(Contour.from_points([(0, 0), (50, 0), (50, 20), (20, 20), (20, 50), (0, 50)])), 6.0
+    )
+    layout = lay([Wanted(ring, 2), Wanted(angle, 6)], plate, options=LayOptions(steps=40)).layouts[0]
+    pick_up(layout, 0).at(0.0, 0.0)
+    return len(layout.placements)
