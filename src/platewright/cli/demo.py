@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -93,7 +94,7 @@ def _gate() -> Any:
     if (ROOT / "examples" / "gate" / "job.py").is_file() and str(ROOT) not in sys.path:
         sys.path.insert(0, str(ROOT))
     try:
-        from examples.gate import job, photo
+        job, photo = import_module("examples.gate.job"), import_module("examples.gate.photo")
     except ModuleNotFoundError as missing:
         raise InputError(
             "The demo's photo is made by the examples of the repository, which are not here.",
