@@ -338,3 +338,23 @@ def test_a_chart_without_the_grade_is_refused() -> None:
     only = Chart("mine", tuple(r for r in CHART.rows if r.grade == "stainless"))
     with pytest.raises(InputError, match="no rows for mild steel"):
         plan(_layout(SQUARE), only, TABLE, QUICK)
+
+
+@pytest.mark.parametrize("seed", [2, 7])
+def test_a_turned_job_is_the_same_job(seed: int) -> None:
+    """Turn plate, parts and keep-outs by a quarter: every loop, lead-in length and time of burning stays."""
+    layout = random_layout(seed)
+    quarter = Pose(600.0, 0.0, math.pi / 2)
+    turned = replace(
+        layout,
+        plate=replace(layout.plate, profile=quarter.apply(layout.plate.profile)),
+        placements=tuple(replace(p, pose=quarter.after(p.pose)) for p in layout.placements),
+        keepouts=tuple(replace(k, contour=quarter.apply(k.contour)) for k in layout.keepouts),
+    )
+    options = replace(QUICK, route=False, effort=0.0)
+    a, b = plan(layout, CHART, TABLE, options), plan(turned, CHART, TABLE, options)
+    for kind in ("hole", "outer"):
+        one, two = (sorted(abs(signed_area(_proper(c))) for c in p.cuts if c.kind == kind) for p in (a, b))
+        assert one == pytest.approx(two, rel=1e-6)
+    assert troubles(b) == []
+    assert {f.code for f in a.findings} == {f.code for f in b.findings}
