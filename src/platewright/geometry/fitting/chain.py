@@ -121,7 +121,7 @@ def labels_of(starts: tuple[int, ...], samples: int) -> Labels:
 
 
 def spread_evenly(hessian: Floats) -> Floats:
-    """Return the Hessian's diagonal with both coordinates of a vertex alike, so that turning the axes changes nothing."""
+    """Return the Hessian's diagonal with both coordinates of a vertex alike, so that turning the axes changes nothing [-]."""
     blocks = np.diag(hessian).reshape(-1, 3).copy()
     blocks[:, :2] = blocks[:, :2].mean(axis=1, keepdims=True)
     blocks[:, 2] = np.maximum(blocks[:, 2], 1e-12)
