@@ -33,12 +33,14 @@ class ShapeOptions:
     relations : whether parallel, equal, tangent and the like are looked for
     refuse : ids of relations the person refused
     anyway : fit although the findings say stop (for looking at only)
+    tolerance : farthest a captured point may lie from the shape [mm]; None takes it from the measured noise
     """
 
     round_to: float | None = 0.5
     relations: bool = True
     refuse: frozenset[str] = frozenset()
     anyway: bool = False
+    tolerance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +191,7 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         _points(captured.outer),
         [_points(h) for h in captured.holes],
         options=FitOptions(
+            tolerance=how.tolerance,
             relations=how.relations,
             refuse=how.refuse,
             round_to=how.round_to,
