@@ -213,6 +213,14 @@ def test_marks_come_first_and_may_be_left_out() -> None:
     )
 
 
+def test_narrow_holes_may_be_marked_for_the_drill() -> None:
+    made = _made(SQUARE, replace(QUICK, mark_below=15.0))
+    (mark,) = (c for c in made.cuts if c.kind == "mark")
+    assert mark.path.rows[:, :2].mean(axis=0) == pytest.approx((110, 120))
+    assert {c.contour for c in made.cuts if c.kind != "mark"} == {0, 2}
+    assert "B024" in [f.code for f in made.findings]
+
+
 def test_out_of_reach_is_reported_not_cut() -> None:
     far = replace(
         _layout(SQUARE), placements=(Placement(0, Pose(1250, 90)),), plate=Plate.sheet("s", 1500, 300, 6.0)

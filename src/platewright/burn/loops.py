@@ -16,12 +16,13 @@ import numpy as np
 from platewright.burn.corners import rounded_inside
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, arc_data, length, signed_area
+from platewright.geometry import Contour, arc_data, bounds, length, signed_area
 from platewright.geometry.offset import offset_contour
 from platewright.layout.model import Layout
+from platewright.part.model import Mark
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["Loop", "inside_corners", "loops_of", "small_limit", "title"]
+__all__ = ["Loop", "inside_corners", "loops_of", "marked_holes", "small_limit", "title"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,23 @@ def _turned(path: Contour, clockwise: bool) -> Contour:
     return path.reversed() if (signed_area(path) < 0) != clockwise else path
 
 
+def marked_holes(layout: Layout, options: BurnOptions) -> Iterator[tuple[int, int, Mark]]:
+    """Yield placement, contour and centre mark of every hole that is too narrow to cut by choice [mm]."""
+    for index, (_, _, profile) in enumerate(layout.placed()):
+        for number, hole in enumerate(profile.holes, 1):
+            if _size(hole) < options.mark_below and not options.choice(index, number).skip:
+                box = bounds(hole)
+                yield (
+                    index,
+                    number,
+                    Mark(
+                        "centre",
+                        at=((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2),
+                        text=f"drill hole {number}",
+                    ),
+                )
+
+
 def _size(hole: Contour) -> float:
     """Return four times area over perimeter [mm]: the diameter of a circle, the width of a long slot doubled."""
     return 4.0 * abs(signed_area(hole)) / length(hole)
@@ -116,6 +134,9 @@ def _contour_loops(
     kerf = _kerf(row, small, factor)
     paths = offset_contour(contour, -kerf / 2 if hole else kerf / 2)
     place = (float(contour.rows[0, 0]), float(contour.rows[0, 1]))
+    if hole and size < options.mark_below:
+        yield finding("B024", place=place, subject=subject, size_mm=size)
+        return
     if hole and size < row.smallest_hole - 1e-6:
         yield finding("B004", place=place, subject=subject, size_mm=size, least_mm=row.smallest_hole)
     if not paths:

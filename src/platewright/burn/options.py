@@ -80,6 +80,7 @@ class BurnOptions:
     good_edges : (placement, contour, edge) [-] that must carry no start
     quality : ISO 9013 range for u the shop needs, 1 to 5 [-]
     marks : whether etch lines and centre points are burnt as marks
+    mark_below : holes narrower than this are marked for drilling, not cut [mm]; 0 for none
     home : where the torch rests [mm]
     tab_below : parts whose longest side is below this get tabs [mm]; 0 for none
     tabs : the tabs they get
@@ -109,6 +110,7 @@ class BurnOptions:
     good_edges: tuple[tuple[int, int, int], ...] = ()
     quality: int | None = None
     marks: bool = True
+    mark_below: float = 0.0
     home: tuple[float, float] = (0.0, 0.0)
     tab_below: float = 0.0
     tabs: TabChoice = TabChoice(count=2)
@@ -131,7 +133,7 @@ class BurnOptions:
         for name, low, high in (
             ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
             ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
-            ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("round_inside", 0.0, 50.0),
+            ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("mark_below", 0.0, 200.0), ("round_inside", 0.0, 50.0),
         ):  # fmt: skip
             _ranged(name, getattr(self, name), low, high)
         for cut in self.cuts:

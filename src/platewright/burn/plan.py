@@ -20,7 +20,7 @@ from platewright.burn.edges import nearest
 from platewright.burn.joined import chained, common_start, shared_edges
 from platewright.burn.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.limits import limit_findings
-from platewright.burn.loops import Loop, loops_of, title
+from platewright.burn.loops import Loop, loops_of, marked_holes, title
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
 from platewright.burn.options import BurnOptions
@@ -323,13 +323,13 @@ def _good(job: _Job, loop: Loop) -> Floats | None:
 
 
 def _marks(job: _Job) -> list[Cut]:
-    if not job.options.marks:
-        return []
     cuts = []
-    for index, placement in enumerate(job.layout.placements):
+    for index, placement in enumerate(job.layout.placements if job.options.marks else ()):
         for number, mark in enumerate(job.layout.parts[placement.part].marks):
             if mark.kind == "print":
                 continue
             posed = mark.posed(placement.pose)
             cuts.append(mark_cut(posed, index, number, row=job.row, table=job.table))
+    row, table = job.row, job.table
+    cuts += [mark_cut(m, p, c, row=row, table=table) for p, c, m in marked_holes(job.layout, job.options)]
     return cuts
