@@ -7,9 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from examples.gate.photo import photo_bytes
 from playwright.sync_api import Page, expect
 
-from examples.gate.photo import photo_bytes
 from tests.browser.helpers import DESK, PHONE, done, drawing, panel
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -44,7 +44,14 @@ def test_from_photo_to_program_and_traveler(
         page.screenshot(path=str(shots / f"photo-{'desk' if size is DESK else 'phone'}.png"))
     if size is DESK:
         _by_hand(page)
-    for label in ("Work on the part", "Choose the plate", "Lay the parts", "Plan the burn", "Write the program", "Prove it"):
+    for label in (
+        "Work on the part",
+        "Choose the plate",
+        "Lay the parts",
+        "Plan the burn",
+        "Write the program",
+        "Prove it",
+    ):
         button = page.locator("footer").get_by_role("button", name=label)
         expect(button).to_be_enabled(timeout=60_000)
         button.click()

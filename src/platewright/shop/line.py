@@ -57,9 +57,10 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     """Return every step of a job in order, with its key."""
     keys: list[StepKey] = []
     wanted = []
+    chart = [job.burn.chart, facts.charts.get(job.burn.chart, "")]
     for entry in job.parts:
         pattern = _of("pattern", entry.source.model_dump(mode="json"))
-        part = _part_key(entry, pattern)
+        part = _part_key(entry, pattern, chart)
         keys += [
             StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
             StepKey(f"part:{entry.id}", "part", entry.id, part),
@@ -68,7 +69,6 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     keys.sort(key=lambda k: STEPS.index(k.station))
     plate = _of("plate", job.plate.model_dump(mode="json"))
     table = [job.burn.table, facts.tables.get(job.burn.table, "")]
-    chart = [job.burn.chart, facts.charts.get(job.burn.chart, "")]
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
     layout = _of("layout", wanted, plate, *lay, table)
     burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart)
@@ -83,6 +83,6 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     return (*keys, *(StepKey(station, station, "", key) for station, key in ends))
 
 
-def _part_key(entry: PartEntry, pattern: str) -> str:
+def _part_key(entry: PartEntry, pattern: str, chart: list[str]) -> str:
     operations = [o.model_dump(mode="json") for o in entry.operations if not o.off]
-    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations)
+    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations, chart)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from platewright.errors import InputError
+from platewright.findings import Finding
 from platewright.materials import grade as known_grade
 from platewright.shop.forms import read_inputs
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number
-from platewright.shop.values import beside
+from platewright.shop.values import beside, chart_of
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -60,7 +62,7 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
 
     report(0.1, "working the part")
     part = worked(bench, ident)
-    findings = ()
+    findings = _checked(bench, part)
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
@@ -77,3 +79,14 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
 
 def _said(part: Part) -> list[str]:
     return [step.op.replace("_", " ") for step in part.steps]
+
+
+def _checked(bench: Bench, part: Part) -> list[Finding]:
+    """Return what the part's own checks say of it, with the kerf and smallest hole of the job's chart if it has a row."""
+    from platewright.part.checks import Means, check
+
+    try:
+        row = chart_of(bench.job.burn.chart, bench.facts.charts).row(part.grade, part.thickness).row
+    except InputError:
+        return check(part)
+    return check(part, means=Means(kerf=row.kerf, smallest_hole=row.smallest_hole))

@@ -160,8 +160,9 @@ def _once(findings: list[Finding]) -> list[Finding]:
 def _numbers(layout: Layout, missing: int) -> list[dict[str, str]]:
     area = sum(profile.area() for _, _, profile in layout.placed())
     whole = layout.plate.profile.area()
-    used = max((profile.bounds().x1 for _, _, profile in layout.placed()), default=0.0)
+    boxes = [profile.bounds() for _, _, profile in layout.placed()]
+    span = max(b.x1 for b in boxes) - min(b.x0 for b in boxes) if boxes else 0.0
     return [
         number("placed", str(len(layout.placements))), number("did not fit", str(missing)),
-        number("plate used", f"{100 * area / whole:.0f} %"), number("up to", f"{used:.0f} mm of {layout.plate.profile.bounds().width:.0f} mm"),
+        number("plate used", f"{100 * area / whole:.0f} %"), number("length taken", f"{span:.0f} mm of {layout.plate.profile.bounds().width:.0f} mm"),
     ]  # fmt: skip

@@ -1,0 +1,208 @@
+"""The line worked from pattern to price: keys, kept results, hands on the layout, failures beside fields."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from platewright.errors import InputError
+from platewright.pattern.model import Captured, Outline
+from platewright.shop import document as doc
+from platewright.shop.forms import FORMS, read_inputs
+from platewright.shop.line import ShopFacts, line_of
+from platewright.shop.pipeline import run, states
+from platewright.shop.steps.capture import _heat_runs, _moved, _without
+from platewright.shop.steps.pattern import _bulge, _tapped
+from platewright.shop.store import Shop
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    made = Shop(tmp_path / "shop")
+    yield made
+    made.close()
+
+
+def job(**more: Any) -> doc.JobDocument:
+    source = doc.FamilySource(family="gusset")
+    parts = [doc.PartEntry(id="gus", name="gusset", quantity=2, source=source)]
+    plain = {"name": "gate", "parts": parts, "layout": doc.LayoutEntry(seconds=0.0)}
+    return doc.JobDocument(**(plain | more))
+
+
+def worked(shop: Shop, one: doc.JobDocument, until: str | None = None) -> dict[str, Any]:
+    return {s.step.id: s for s in run(shop, one, until=until)}
+
+
+def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
+    done = worked(shop, job())
+    assert {s.state for s in done.values()} == {"done"}
+    assert done["proof"].result["verdict"] in ("go", "look")
+    roles = [f["role"] for s in done.values() for f in s.result["files"]]
+    assert {
+        "program",
+        "rehearsal",
+        "outline",
+        "traveler",
+        "full-size",
+        "labels",
+        "quote",
+        "proof-picture",
+    } <= set(roles)
+    program = next(f for f in done["program"].result["files"] if f["role"] == "program")
+    assert done["program"].result["data"]["sha256"] == program["sha256"]  # the proof is of these very bytes
+    track = done["burn"].result["data"]["track"]
+    assert track["t_s"] == sorted(track["t_s"])
+    assert len(track["ends_s"]) == len(done["burn"].result["data"]["cuts"])
+    told: list[str] = []
+    run(shop, job(), told=lambda s: told.append(s.step.id))
+    assert told == []
+
+
+def test_a_change_leaves_what_comes_before_it() -> None:
+    facts = ShopFacts({}, {}, {})
+    before = {k.id: k.key for k in line_of(job(), facts)}
+    same = {k.id: k.key for k in line_of(doc.read_job(job().model_dump(mode="json")), facts)}
+    assert same == before
+    price = {
+        k.id
+        for k in line_of(job(price=doc.PriceEntry(rates={"labour_per_hour": "60"})), facts)
+        if k.key != before[k.id]
+    }
+    assert price == {"price"}
+    dialect = {
+        k.id
+        for k in line_of(job(program=doc.ProgramEntry(dialect="plain-inch")), facts)
+        if k.key != before[k.id]
+    }
+    assert dialect == {"program", "proof", "paper"}
+    plate = {
+        k.id for k in line_of(job(plate=doc.PlateEntry(size="700 x 500 mm")), facts) if k.key != before[k.id]
+    }
+    assert plate == {"plate", "layout", "burn", "program", "proof", "paper", "price"}
+    rates = {
+        k.id for k in line_of(job(), ShopFacts({}, {}, {"labour_per_hour": "60"})) if k.key != before[k.id]
+    }
+    assert rates == {"price"}
+
+
+def test_copies_placed_by_hand_stay_where_they_are(shop: Shop) -> None:
+    spots = [(300.0, 200.0, 0.0), (600.0, 200.0, math.pi / 2)]
+    hand = [
+        doc.PlacementEntry(part="gus", copy_number=n + 1, x_mm=x, y_mm=y, angle_rad=a)
+        for n, (x, y, a) in enumerate(spots)
+    ]
+    done = worked(shop, job(layout=doc.LayoutEntry(placements=hand, by_hand=True)), "layout")
+    placed = done["layout"].result["data"]["layout"]["placements"]
+    assert [(p["pose"]["x_mm"], p["pose"]["y_mm"]) for p in placed] == [(300.0, 200.0), (600.0, 200.0)]
+    assert done["layout"].result["verdict"] == "go"
+    close = [hand[0], hand[1].model_copy(update={"x_mm": 350.0, "y_mm": 220.0})]
+    done = worked(shop, job(layout=doc.LayoutEntry(placements=close, by_hand=True)), "layout")
+    assert done["layout"].result["verdict"] == "stop"
+    one = job(layout=doc.LayoutEntry(placements=hand[:1], by_hand=True))
+    placed = worked(shop, one, "layout")["layout"].result["data"]["layout"]["placements"]
+    assert len(placed) == 2
+    assert (300.0, 200.0) in [(p["pose"]["x_mm"], p["pose"]["y_mm"]) for p in placed]
+
+
+def test_a_failed_step_says_why_and_those_after_it_wait(shop: Shop) -> None:
+    bad = job(keepouts=[doc.KeepOutEntry(place=doc.Circle(x="here"))])
+    done = worked(shop, bad)
+    assert done["plate"].state == "failed"
+    assert done["plate"].result["error"]["where"] == "keepouts.0.place.x"
+    assert done["layout"].state == "waiting"
+    assert states(shop, job(parts=[]))[0].step.id == "plate"
+    assert {s.step.id: s.state for s in states(shop, job(parts=[]))}["layout"] == "waiting"
+    with pytest.raises(InputError, match="'cutting' is not a step"):
+        run(shop, job(), until="cutting")
+
+
+def test_a_document_that_does_not_fit_is_told_by_field() -> None:
+    with pytest.raises(InputError) as told:
+        doc.read_job(
+            {"parts": [{"name": "x", "source": {"kind": "family", "family": "gusset"}, "quantity": 0}]}
+        )
+    assert told.value.where == "parts.0.quantity"
+    with pytest.raises(InputError):
+        doc.read_job({"surprise": 1})
+    with pytest.raises(InputError):
+        doc.read_job({"layout": {"seconds": float("nan")}})
+
+
+@pytest.mark.parametrize("sweep", [0.3, 1.0, math.pi, 4.0, -0.7, -math.pi, -5.5])
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.9])
+def test_an_arc_through_three_taps(sweep: float, share: float) -> None:
+    def at(t: float) -> tuple[float, float]:
+        return 40 * math.cos(0.4 + t), 40 * math.sin(0.4 + t)
+
+    # bulge is tan(sweep/4) by the definition of the open drawing exchange format
+    assert _bulge(at(0), at(share * sweep), at(sweep)) == pytest.approx(math.tan(sweep / 4), rel=1e-9)
+    assert _bulge((0, 0), (5, 0), (10, 0)) == pytest.approx(0.0, abs=1e-12)
+    circle = _tapped(
+        [doc.Tap(at_mm=(10, 0), through_mm=(0, 10)), doc.Tap(at_mm=(-10, 0), through_mm=(0, -10))]
+    )
+    assert circle.bulges.tolist() == pytest.approx([1.0, 1.0])
+
+
+def _captured() -> Captured:
+    t = np.linspace(0, 2 * np.pi, 200, endpoint=False)
+    ring = np.column_stack([50 * np.cos(t), 50 * np.sin(t)])
+    hole = np.column_stack([4 * np.cos(-t), 4 * np.sin(-t)])
+    return Captured(Outline(ring, np.full(200, 0.05)), (Outline(hole, np.full(200, 0.05)),))
+
+
+def test_a_smudge_left_out_takes_its_points_and_a_hole_it_covers() -> None:
+    less = _without(_captured(), [doc.LeftOut(at_mm=(0, 0), radius_mm=6)])
+    assert less.holes == ()
+    less = _without(_captured(), [doc.LeftOut(at_mm=(50, 0), radius_mm=8)])
+    assert less.outer is not None
+    assert np.hypot(*(less.outer.points - (50, 0)).T).min() > 8
+    assert len(less.holes) == 1
+    with pytest.raises(InputError, match="Everything that was found"):
+        _without(_captured(), [doc.LeftOut(at_mm=(0, 0), radius_mm=80)])
+
+
+def test_a_corner_moved_by_hand_is_the_nearest_one() -> None:
+    from platewright.geometry import Contour, Profile
+
+    square = Profile(Contour.rectangle(100, 50), (Contour.circle(50, 25, 5),))
+    moved = _moved(square, [doc.Moved(at_mm=(99, 49), to_mm=(110, 60))])
+    assert (110.0, 60.0) in [tuple(p) for p in moved.outer.points]
+    assert moved.area() > square.area()
+    assert _moved(square, []) is square
+
+
+def test_the_heat_line_covers_every_point_once() -> None:
+    points = np.array([[0.0, 0.0], [1, 0], [2, 0], [2, 1], [0, 1]])
+    runs = _heat_runs(points, np.array([0, 0, 3, 3, 1]))
+    assert [r["kind"] for r in runs] == ["heat-0", "heat-3", "heat-1"]
+    ends = [r["d"].removeprefix("M").split() for r in runs]
+    assert ends[0][-2:] == ends[1][:2]
+    assert ends[-1][-2:] == ends[0][:2]
+
+
+def test_forms_read_what_was_said() -> None:
+    read = read_inputs("add_hole", {"at": "1 in, 2 in", "hole": "M12"}, where="x")
+    assert read == {"at": (pytest.approx(25.4), pytest.approx(50.8)), "hole": "M12"}
+    turned = read_inputs("move_to_origin", {"angle": "90"}, where="x")
+    assert turned["angle"] == pytest.approx(math.pi / 2)
+    with pytest.raises(InputError, match="is missing") as told:
+        read_inputs("weld_room", {"edges": []}, where="parts.0.operations.1")
+    assert told.value.where == "parts.0.operations.1.edges"
+    for said in ("40", "1, 2, 3", "a, b"):
+        with pytest.raises(InputError):
+            read_inputs("add_hole", {"at": said}, where="x")
+
+
+def test_every_form_is_an_operation_that_takes_its_fields() -> None:
+    import inspect
+
+    import platewright.part.ops as ops
+
+    for form in FORMS.values():
+        takes = inspect.signature(ops.OPERATIONS[form.op]).parameters
+        assert {f.name for f in form.fields} <= set(takes), form.op
