@@ -58,6 +58,14 @@ def test_flat_arcs_keep_their_digits() -> None:
         assert m.xx == pytest.approx(-(1000**3) / 12, rel=1e-3 + bulge * 1000)
 
 
+def test_rows_from_lists() -> None:
+    assert Contour.from_rows([(0, 0, 0), (4, 0, 0), (4, 3, 0)]) == Contour.from_points(
+        [(0, 0), (4, 0), (4, 3)]
+    )
+    with pytest.raises(InputError, match="three numbers each"):
+        Contour.from_rows([(0, 0), (1, 2, 3)])
+
+
 def test_principal_directions() -> None:
     m = moments(Pose(3, 4, 0.5).apply(Contour.rectangle(10, 2)))
     large, small, angle = m.principal()
