@@ -58,7 +58,7 @@ def rotation(vector: Floats) -> Floats:
     x, y, z = vector
     cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
     if angle < 1e-12:
-        return np.eye(3) + cross
+        return np.asarray(np.eye(3) + cross, dtype=np.float64)
     return np.asarray(
         np.eye(3) + np.sin(angle) / angle * cross + (1 - np.cos(angle)) / angle**2 * cross @ cross
     )
@@ -83,10 +83,11 @@ def _ideal(lens: Floats, pixels: Floats) -> Floats:
     ideal = aim.copy()
     for _ in range(25):
         off = (bent(lens, ideal) - centre) / f - aim
-        ideal = ideal - off
+        # beyond the fold of a strong lens there is no answer; stay finite there
+        ideal = np.clip(ideal - off, -3.0, 3.0)
         if np.abs(off).max(initial=0.0) < 1e-9:
             break
-    return ideal
+    return np.asarray(ideal, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -452,7 +453,8 @@ def _settled(problem: _Problem, state: _State, *, noise: float, rounds: int) -> 
         normal, pull = slopes.T @ slopes, slopes.T @ residuals
         while damping < 1e9:
             try:
-                step = -np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
+                damped = normal + damping * np.diag(np.diag(normal))
+                step = np.asarray(-np.linalg.solve(damped, pull), dtype=np.float64)
             except np.linalg.LinAlgError:
                 damping *= 10
                 continue

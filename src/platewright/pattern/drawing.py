@@ -25,6 +25,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+import numpy as np
+
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Arc, Contour, Line, Profile
@@ -44,7 +46,11 @@ _ALSO = {
     "pixel": "px", "pixels": "px", "point": "pt", "micron": "um", "µm": "um",
 }  # fmt: skip
 
-MOST = 50
+EDGES = 600
+"""Edges of a shape that is looked at for crossings [-]."""
+SAMPLE, TANGLE = 300, 5_000_000
+"""Boxes sampled, and pairs of lines whose boxes may meet [-]; a drawing of parts has a few a line."""
+MOST = 25
 """Shapes of a drawing looked at for crossings [-]; a part is looked at again before it is cut."""
 
 
@@ -249,7 +255,27 @@ def _unsound(profiles: Sequence[Profile]) -> list[Finding]:
     """Return what is wrong with the shapes themselves, as for a polyline that crosses itself; the first `MOST` are asked."""
     from platewright.geometry.validity import explain
 
-    return [f for p in profiles[:MOST] for f in explain(p) if f.severity != "note"]
+    few = [p for p in profiles[:MOST] if sum(len(c) for c in p.contours()) <= EDGES]
+    return [f for p in few for f in explain(p) if f.severity != "note"]
+
+
+def _refuse_tangle(edges: Sequence[Line | Arc], subject: str) -> None:
+    """Refuse a drawing whose lines lie over each other so much that chaining would take all memory.
+
+    The number of pairs whose boxes meet is estimated from a sample of `SAMPLE` boxes against all.
+    """
+    if len(edges) < 5_000:
+        return
+    ends = np.array([(e.start.x, e.start.y, e.end.x, e.end.y) for e in edges])
+    low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+    some = np.linspace(0, len(edges) - 1, SAMPLE).astype(np.int64)
+    meets = [int(((low <= high[k]) & (high >= low[k])).all(axis=1).sum()) for k in some.tolist()]
+    if sum(meets) / SAMPLE * len(edges) / 2 > TANGLE:
+        raise InputError(
+            f"{len(edges)} lines lie criss-cross over each other; no outline can be told among them.",
+            where=subject,
+            do="Save only the outline you want to cut.",
+        )
 
 
 def _refuse_empty(found: Collected, name: str) -> None:
@@ -281,6 +307,7 @@ def _chained(edges: Sequence[Line | Arc], closed: Sequence[Contour], *, gap: flo
     from platewright.pattern.drawing_cross import cut_at_crossings
     from platewright.pattern.drawing_nest import nested, without_twins
 
+    _refuse_tangle(edges, subject)
     chained = chain(edges, gap=gap)
     crossing: list[Finding] = []
     if chained.open:

@@ -19,8 +19,8 @@ from platewright.geometry.tolerance import WELD
 __all__ = ["Cut", "cut_at_crossings"]
 
 Edge = Line | Arc
-MOST = 20_000
-"""Edges beyond this are not looked at [-]: such a drawing is no sketch with lines drawn past corners."""
+MOST, CROSSINGS = 1_500, 5_000
+"""Edges and crossings beyond this are not cut [-]: such a drawing is no sketch with lines drawn past corners."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ def cut_at_crossings(edges: Sequence[Edge]) -> Cut:
     along = fractions_on(curves.take(met.curve), met.point)
     slack = 10 * WELD / np.maximum(curves.lengths()[met.curve], WELD)
     inner = (along > slack) & (along < 1 - slack)
-    if not inner.any():
+    if not 0 < inner.sum() <= 2 * CROSSINGS:
         return Cut(list(edges), 0, None)
     cuts: dict[int, list[tuple[float, Point]]] = {}
     for k, t, (x, y) in zip(

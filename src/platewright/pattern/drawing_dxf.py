@@ -22,6 +22,7 @@ from platewright.findings import finding
 from platewright.geometry import Contour, Floats, Point
 from platewright.pattern.drawing import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
 from platewright.pattern.drawing_shapes import (
+    SAMPLES,
     Affine,
     Edge,
     arc_edges,
@@ -210,10 +211,10 @@ class _Walk:
             own = str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
             on = layer if own == "0" and blocks else own
             use = use_of(self.found, on, self.chosen, hidden=self._hidden(on))
+            if use == "ignore":
+                continue
             if kind == "INSERT":
                 self.insert(entity, to, blocks, on)
-            elif use == "ignore":
-                continue
             elif kind in self.readers:
                 self._read(kind, entity, to, use, on)
             else:
@@ -470,7 +471,7 @@ def _spline_samples(tool: Any, poles: Floats, tolerance: float) -> Floats:
     knots = np.unique(
         np.array(tool.knots(), dtype=np.float64)[tool.order - 1 : len(tool.knots()) - tool.order + 1]
     )
-    each = sample_count(poles, tolerance)
+    each = min(sample_count(poles, tolerance), max(8, SAMPLES // len(knots)))
     spans = [np.linspace(a, b, each, endpoint=False) for a, b in pairwise(knots.tolist())]
     at = np.concatenate([*spans, knots[-1:]])
     return np.array([(p[0], p[1]) for p in tool.points(at.tolist())], dtype=np.float64)

@@ -15,11 +15,13 @@ import numpy as np
 
 from platewright.geometry import Arc, Contour, Floats, Line, Point
 
-__all__ = ["Affine", "arc_edges", "as_edges", "bezier_edges", "fitted", "line_edge"]
+__all__ = ["SAMPLES", "Affine", "arc_edges", "as_edges", "bezier_edges", "fitted", "line_edge"]
 
 Edge = Line | Arc
 SMOOTH = math.radians(2)
 """Curves that turn less than this where they meet go on smoothly [rad]."""
+SAMPLES = 100_000
+"""Most samples of one spline or one run of Bézier curves [-]; only hostile or absurd curves need more."""
 KEEPS = 1e-9
 """A map whose two axes differ by less than this, in length and in squareness, keeps circles round [-]."""
 
@@ -159,14 +161,14 @@ def bezier_edges(
         ):
             edges += fitted(np.vstack(run), tolerance=tolerance)
             run = []
-        run.append(_bezier_points(poles, tolerance))
+        run.append(_bezier_points(poles, tolerance, most=max(16, SAMPLES // len(curves))))
         heading = last if last is not None else heading
     return edges + (fitted(np.vstack(run), tolerance=tolerance) if run else [])
 
 
-def _bezier_points(poles: Floats, tolerance: float) -> Floats:
+def _bezier_points(poles: Floats, tolerance: float, *, most: int) -> Floats:
     degree = len(poles) - 1
-    t = np.linspace(0.0, 1.0, sample_count(poles, tolerance) + 1)
+    t = np.linspace(0.0, 1.0, min(most, sample_count(poles, tolerance)) + 1)
     terms = [math.comb(degree, k) * (1 - t) ** (degree - k) * t**k for k in range(degree + 1)]
     spots: Floats = np.column_stack(terms) @ poles
     spots[0], spots[-1] = poles[0], poles[-1]

@@ -200,7 +200,9 @@ def _walls(points: Floats, normals: Floats, setting: Setting) -> Floats:
     place = setting.view.place
     away = place[:2] - points
     height = place[2] - setting.z + setting.thickness
-    return np.maximum(setting.thickness * (normals * away).sum(axis=1) / height, 0.0)
+    return np.asarray(
+        np.maximum(setting.thickness * (normals * away).sum(axis=1) / height, 0.0), dtype=np.float64
+    )
 
 
 def _blurs(points: Floats, normals: Floats, setting: Setting) -> Floats:
@@ -230,7 +232,9 @@ def _turning(points: Floats, along: float) -> Floats:
     """Return how much the loop turns within 1.2 mm either side of each point [rad]."""
     k = max(1, round(1.2 / along))
     a, b = points - np.roll(points, k, axis=0), np.roll(points, -k, axis=0) - points
-    return np.abs(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)))
+    return np.asarray(
+        np.abs(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))), dtype=np.float64
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
-from platewright.findings import Finding, finding
+from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
 from platewright.pattern.camera import Solved
 from platewright.pattern.edges import Edge
@@ -30,6 +30,10 @@ FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
 BLIND_LOOK, BLIND_STOP = 6.0, 25.0
 """Longest stretch without an edge [mm]."""
+
+
+def _grave(stop: bool) -> Severity:
+    return "stop" if stop else "look"
 
 
 def card_gates(sightings: Sequence[Sighting], other: str) -> list[Finding]:
@@ -61,11 +65,11 @@ def solution_gates(
     found = []
     miss = solved.reprojection[photo] * 4032 / max(size)
     if miss > MISS_LOOK:
-        severe = "stop" if miss > MISS_STOP else "look"
+        severe = _grave(miss > MISS_STOP)
         found.append(finding("C004", severity=severe, miss_px=round(miss, 2), most_px=MISS_LOOK))
     for card, off in zip(solved.cards, solved.left_out, strict=False):
         if abs(off) > OWN_SIZE_LOOK:
-            severe = "stop" if abs(off) > OWN_SIZE_STOP else "look"
+            severe = _grave(abs(off) > OWN_SIZE_STOP)
             number = card if card < 1000 else card - 1000
             found.append(finding("C005", severity=severe, card=number, percent=round(100 * off, 2)))
     lifts = solved.places[:, 3]
@@ -77,7 +81,7 @@ def solution_gates(
         found.append(finding("C019", tilt=round(tilt, 1)))
     blur = blur_on_bench(solved, sightings, photo)
     if blur > BLUR_LOOK:
-        severe = "stop" if blur > BLUR_STOP else "look"
+        severe = _grave(blur > BLUR_STOP)
         found.append(finding("C018", severity=severe, blur_mm=round(blur, 2)))
     return found
 
@@ -122,11 +126,11 @@ def edge_gates(edges: Sequence[Edge], hull: Floats) -> list[Finding]:
     reach = max(-cv2.pointPolygonTest(ring, (float(x), float(y)), True) for x, y in outer[::5])
     size = float(np.ptp(outer, axis=0).max())
     if reach > 12.0:
-        severe = "stop" if reach > 0.3 * size else "look"
+        severe = _grave(reach > 0.3 * size)
         found.append(finding("C006", severity=severe, reach=round(reach)))
     for edge in edges:
         if edge.blind > BLIND_LOOK or edge.fair < FAIR_LOOK:
-            severe = "stop" if edge.blind > BLIND_STOP or edge.fair < FAIR_STOP else "look"
+            severe = _grave(edge.blind > BLIND_STOP or edge.fair < FAIR_STOP)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(

@@ -74,7 +74,7 @@ def _map(view: View, plan: Plan, shrink: int) -> tuple[Singles, Singles]:
     seen = (project(view, world) + 0.5) / shrink - 0.5
     coarse = seen.reshape(len(down), len(across), 2).astype(np.float32)
     enlarge = np.array([[step, 0, 0], [0, step, 0]], dtype=np.float64)
-    full = cv2.warpAffine(coarse, enlarge, (wide, high), flags=cv2.INTER_LINEAR)
+    full = np.asarray(cv2.warpAffine(coarse, enlarge, (wide, high), flags=cv2.INTER_LINEAR), dtype=np.float32)
     return full[..., 0], full[..., 1]
 
 

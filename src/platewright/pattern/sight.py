@@ -61,9 +61,8 @@ class Sighting:
 
 
 def _mapped(homography: Floats, points: Floats) -> Floats:
-    return np.asarray(
-        cv2.perspectiveTransform(points.reshape(-1, 1, 2).astype(np.float64), homography)
-    ).reshape(-1, 2)
+    seen = cv2.perspectiveTransform(points.reshape(-1, 1, 2).astype(np.float64), homography)
+    return np.asarray(seen, dtype=np.float64).reshape(-1, 2)
 
 
 def _detector(dictionary: int) -> cv2.aruco.ArucoDetector:
@@ -81,7 +80,7 @@ def _markers(grey: Grey, dictionary: int, *, long_side: int) -> list[tuple[int, 
     scale = min(1.0, long_side / max(grey.shape))
     small = grey if scale == 1.0 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     corners, ids, _ = _detector(dictionary).detectMarkers(small)
-    if ids is None:
+    if not len(corners):
         return []
     across = np.array([grey.shape[1] / small.shape[1], grey.shape[0] / small.shape[0]])
     return [
@@ -166,7 +165,8 @@ def _edge_blur(grey: Grey, homography: Floats, one: Card, levels: Floats) -> flo
 def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
     """Return the sighting of one marker; with no saddles if they cannot be read."""
     one = card(identity)
-    homography = cv2.getPerspectiveTransform(one.marker.astype(np.float32), marker.astype(np.float32))
+    start = cv2.getPerspectiveTransform(one.marker.astype(np.float32), marker.astype(np.float32))
+    homography = np.asarray(start, dtype=np.float64)
     side = np.hypot(*(np.roll(marker, -1, axis=0) - marker).T).mean()
     square = float(side * SQUARE / np.hypot(*(one.marker[1] - one.marker[0])))
     pixels, good = _mapped(homography, one.saddles), np.ones(len(one.saddles), dtype=bool)
@@ -184,7 +184,7 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
         )
         if fitted is None:
             return Sighting(identity, marker, np.empty(0, np.int64), np.empty((0, 2)), np.inf, square)
-        homography = fitted
+        homography = np.asarray(fitted, dtype=np.float64)
         good = near.copy()
         good[near] &= kept.ravel().astype(bool)
         levels = _rays(grey, homography, one.saddles, 0.28 * SQUARE)
