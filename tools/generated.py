@@ -22,6 +22,7 @@ GENERATED = {
     "docs/pictures/geometry-operations.svg": "platewright.geometry.pictures:operations",
     "docs/tables.md": "platewright.part.tables:page",
     "docs/commands.md": "platewright.cli.docs:page",
+    "client/src/api-types.ts": "platewright.web.openapi_types:text",
 }
 
 
