@@ -48,6 +48,15 @@ def test_travel_passes_no_loose_piece_unless_reported(seed: int) -> None:
     assert len(_over(made)) <= said
 
 
+@pytest.mark.parametrize("seed", [6, 21, 30, 37])
+def test_nothing_leaves_the_reach(seed: int) -> None:
+    layout = random_layout(seed, thickness=(1.5, 3.0, 6.0, 10.0)[seed % 4])
+    made = plan(layout, starter_chart(), TABLE, BurnOptions(amperage=45.0, effort=0.05))
+    spots = np.vstack([np.vstack([sampled(c.path.rows), *[np.array([v]) for v in c.via]]) for c in made.cuts])
+    assert spots.min() >= -1e-6
+    assert spots.max() <= 1300
+
+
 def test_without_routing_travel_is_straight_and_passes_pieces() -> None:
     over = 0
     for seed in range(8):

@@ -161,8 +161,9 @@ def starts_of(
     spacing = whole / (2 * most)
     for first in range(0, len(batch.along), BATCH):
         part = batch.take(np.arange(first, min(first + BATCH, len(batch.along))))
+        part = part.take(_all_reached(_sampled(part), reaches))
         part = part.take(obstacles.legal(_sampled(part), loop.placement, clear))
-        exits = _exit_legal(part, loop, obstacles, clear)
+        exits = _exit_legal(part, loop, obstacles, clear, reaches)
         for i in range(len(part.along)):
             gap = [abs(math.remainder(f.along - part.along[i], whole)) for f in found]
             if not gap or min(gap) > spacing:
@@ -328,7 +329,14 @@ def lead_line(pierce: tuple[float, float], bulge: float, point: Floats) -> Float
     return np.asarray(_sampled(batch)[0])
 
 
-def _exit_legal(batch: _Batch, loop: Loop, obstacles: Obstacles, clear: Clear) -> Flags:
+def _all_reached(paths: Floats, reaches: Callable[[Floats], Flags]) -> Flags:
+    """Tell which of (N, K, 2) sampled paths [mm] lie wholly in reach."""
+    return np.asarray(reaches(paths.reshape(-1, 2)).reshape(paths.shape[:2]).all(axis=1), dtype=np.bool_)
+
+
+def _exit_legal(
+    batch: _Batch, loop: Loop, obstacles: Obstacles, clear: Clear, reaches: Callable[[Floats], Flags]
+) -> Flags:
     """Tell for which candidates the lead-out arc keeps clear too."""
     wanted = batch.exit > 0
     if not wanted.any():
@@ -346,7 +354,7 @@ def _exit_legal(batch: _Batch, loop: Loop, obstacles: Obstacles, clear: Clear) -
     end = Clear(
         clear.lead_own, clear.lead_other, clear.lead_plate, clear.lead_own, clear.lead_other, clear.lead_plate
     )
-    return wanted & obstacles.legal(arc, loop.placement, end)
+    return wanted & _all_reached(arc, reaches) & obstacles.legal(arc, loop.placement, end)
 
 
 def _start(batch: _Batch, i: int, has_exit: bool) -> Start:

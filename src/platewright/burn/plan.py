@@ -103,7 +103,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
     if chosen.route:
-        cuts, told = routed(cuts, layout, moving, home=chosen.home, slats=chosen.slats)
+        cuts, told = routed(cuts, layout, moving, home=chosen.home, slats=chosen.slats, reaches=job.reaches)
         findings += told
     result = BurnPlan(
         layout,

@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.burn.model import Cut
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, flatten
+from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
 from platewright.table.model import Arm, TableProfile
 
@@ -74,7 +75,13 @@ def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: flo
 
 
 def routed(
-    cuts: Sequence[Cut], layout: Layout, table: TableProfile, *, home: Spot, slats: float
+    cuts: Sequence[Cut],
+    layout: Layout,
+    table: TableProfile,
+    *,
+    home: Spot,
+    slats: float,
+    reaches: Callable[[Floats], NDArray[np.bool_]],
 ) -> tuple[list[Cut], list[Finding]]:
     """Return the cuts with places to travel over where a straight rapid would not do, and findings.
 
@@ -85,6 +92,7 @@ def routed(
     table : travel height [mm]; an arm's base in plate coordinates
     home : where the torch starts [mm]
     slats : distance between slats [mm]
+    reaches : tells which points (N, 2) the torch can be over
     """
     import shapely
 
@@ -103,7 +111,7 @@ def routed(
 
         way: list[Spot] | None = [here, cut.start]
         if there and here != cut.start and hit(here, cut.start):
-            way = _around(here, cut.start, pieces, hit)
+            way = _around(here, cut.start, pieces, hit, reaches)
         if way is None:
             tall = [pieces[i] for i in hit(here, cut.start) if pieces[i].after < 0]
             findings += [
@@ -124,7 +132,13 @@ def routed(
     return made, findings
 
 
-def _around(start: Spot, goal: Spot, pieces: Sequence[_Piece], hit: Any) -> list[Spot] | None:
+def _around(
+    start: Spot,
+    goal: Spot,
+    pieces: Sequence[_Piece],
+    hit: Any,
+    reaches: Callable[[Floats], NDArray[np.bool_]],
+) -> list[Spot] | None:
     """Return the shortest way [mm] round the pieces met, or None if there is none worth taking."""
     import shapely
 
@@ -134,6 +148,11 @@ def _around(start: Spot, goal: Spot, pieces: Sequence[_Piece], hit: Any) -> list
         for i in sorted(known):
             ring = pieces[i].shape.convex_hull.buffer(AWAY, join_style="mitre").simplify(2.0).exterior
             nodes += [(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]]
+        nodes = [
+            start,
+            goal,
+            *(n for n, ok in zip(nodes[2:], reaches(np.array(nodes[2:])), strict=True) if ok),
+        ]
         way = _shortest(nodes, [pieces[i].core for i in sorted(known)])
         if way is None:
             return None
