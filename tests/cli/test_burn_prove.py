@@ -179,3 +179,39 @@ def test_a_quote_goes_its_way(job: Shell) -> None:
     assert "Q0001" in Path("l.csv").read_text()
     assert job("price", "--ledger") == 2
     assert "--shop" in job.err
+
+
+def test_a_program_that_starts_again_is_proven_with_what_was_burned(job: Shell) -> None:
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "rest.ngc", "--from-cut", "3") == 0
+    assert job("prove", "rest.ngc", "--layout", "l.layout.json", "--amps", "45 A") == 1
+    assert (
+        job("prove", "rest.ngc", "--layout", "l.layout.json", "--amps", "45 A", "--burned", "l.ngc", "2") == 0
+    ), job.out
+    assert job("prove", "rest.ngc", "--layout", "l.layout.json", "--burned", "l.ngc", "two") == 2
+
+
+def test_a_copy_to_the_stick_is_read_back(job: Shell) -> None:
+    Path("stick").mkdir()
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "l.ngc", "--stick", "stick") == 0
+    assert "read back and the same" in job.out
+    assert Path("stick/l.ngc").read_bytes() == Path("l.ngc").read_bytes()
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "l.ngc", "--stick", "none") == 2
+
+
+def test_a_small_memory_gets_several_files(job: Shell) -> None:
+    assert (
+        job(
+            "burn",
+            "l.layout.json",
+            "--amps",
+            "45 A",
+            "-o",
+            "l.ngc",
+            "--dialect",
+            "small-mm",
+            "--split",
+            "--json",
+        )
+        == 0
+    )
+    assert len(json.loads(job.out)["files"]) >= 1

@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING
 
 from platewright.cli.common import Outcome, read_text, save
 from platewright.cli.planning import layout_of, planned, planning_options
+from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
+    from platewright.program.dialects import Dialect
     from platewright.program.model import Program
 
 EXAMPLES = """examples:
@@ -45,6 +47,14 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="also write a program that runs round the layout, torch off",
     )
     parser.add_argument("--from-cut", type=int, metavar="N", help="start at cut N (from 1)")
+    parser.add_argument(
+        "--split",
+        action="store_true",
+        help="split the program into as few files as fit the controller's memory",
+    )
+    parser.add_argument(
+        "--stick", type=Path, metavar="FOLDER", help="also copy it to this folder, read it back and compare"
+    )
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw the plan [mm]")
     parser.add_argument("--why", action="store_true", help="say why each cut is as it is")
 
@@ -63,7 +73,14 @@ def run(asked: argparse.Namespace) -> Outcome:
         if asked.from_cut is None
         else writer.resume(plan, dialect, name=name, first_cut=asked.from_cut)
     )
-    files = [_save(asked.output, made)]
+    files = (
+        [_save(asked.output, made)]
+        if not asked.split
+        else [
+            _save(asked.output.with_name(part.name), part)
+            for part in writer.write_parts(plan, dialect, name=asked.output.stem)
+        ]
+    )
     if asked.rehearsal:
         files.append(_save(asked.rehearsal, writer.rehearsal(plan, dialect, name=asked.rehearsal.name)))
     if asked.outline:
@@ -72,7 +89,33 @@ def run(asked: argparse.Namespace) -> Outcome:
         from platewright.burn.picture import picture
 
         files.append(save(asked.svg, picture(plan)))
-    return Outcome(_lines(plan, made, why=asked.why), _document(plan, made), plan.findings, files)
+    lines = _lines(plan, made, why=asked.why)
+    if asked.stick:
+        lines.append(_to_stick(made, dialect, asked.stick))
+    return Outcome(lines, _document(plan, made), plan.findings, files)
+
+
+def _to_stick(program: Program, dialect: Dialect, folder: Path) -> str:
+    """Copy a program to a folder, read it back from the device, and say so."""
+    import os
+
+    from platewright.program.stick import copy_to_stick
+
+    if not folder.is_dir():
+        raise InputError(
+            f"There is no folder '{folder}' to copy to.",
+            where="--stick",
+            do="Push the stick in and give its folder.",
+        )
+
+    def write(name: str, data: bytes) -> None:
+        with (folder / name).open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+
+    copied = copy_to_stick(program, dialect, write=write, read=lambda name: (folder / name).read_bytes())
+    return f"copied to {folder / copied.name}, {copied.size} bytes, read back and the same (hash {copied.sha256[:12]})"
 
 
 def _save(path: Path, program: Program) -> Path:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 EXAMPLES = """examples:
   platewright prove gate.ngc --layout gate.layout.json --svg proof.svg
   platewright prove other.ngc --plate drop.plate.json --kerf "1.5 mm" --dialect plain-mm
+  platewright prove rest.ngc --layout gate.layout.json --burned gate.ngc 11
   platewright prove other.ngc --plate drop.plate.json --kerf "1.5 mm" --against drawing.dxf --unit mm"""
 
 
@@ -52,6 +53,12 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--dialect", metavar="DIALECT", help="how to read the text (default: the table's own)"
     )
     parser.add_argument(
+        "--burned",
+        nargs=2,
+        metavar=("PROGRAM", "CUTS"),
+        help="a program already run on this plate, and how many of its cuts were burned (for one that starts again)",
+    )
+    parser.add_argument(
         "--svg", type=Path, metavar="FILE", help="also draw the pieces as cut, deviations in mm coloured"
     )
     parser.add_argument("--report", type=Path, metavar="FILE", help="also write the report as JSON")
@@ -80,6 +87,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         layout=layout,
         plate=plate,
         against=[s for p in asked.against for s in _shapes(p, asked.unit)],
+        burned=_burned(asked.burned),
     )
     files = []
     if asked.svg:
@@ -92,6 +100,19 @@ def run(asked: argparse.Namespace) -> Outcome:
 def _outcome(made: Any, report: str, whole: dict[str, Any], files: list[Path]) -> Outcome:
     """Return the report as printed; its findings stand in it already, so they only decide the exit code."""
     return Outcome(report.splitlines(), whole, made.findings, files, told=True)
+
+
+def _burned(said: list[str] | None) -> tuple[str, int] | None:
+    """Read the program already run on this plate and how many of its cuts were burned [-]."""
+    if said is None:
+        return None
+    if not said[1].isdigit():
+        raise InputError(
+            f"'{said[1]}' is not a number of cuts.",
+            where="--burned",
+            do="Write it like --burned gate.ngc 11.",
+        )
+    return read_bytes(Path(said[0])).decode("ascii", "surrogateescape"), int(said[1])
 
 
 def _row(asked: argparse.Namespace, stock: Any) -> ChartRow | float:
