@@ -212,7 +212,7 @@ def measured(number: int, *, peer: bool = False, fit: bool = True) -> Measured:
     turn, shift = laid_on([p.points for p in captured.loops()], truth)
     here = captured.outer.points @ turn.T + shift
     raw = truth.miss(here)[0]
-    scale = _scale(here, truth)
+    scale = _scale(captured, scene, options.face)
     holes = _holes(captured, scene, turn, shift)
     fit_off, inside, edges = none, (0, 0), (0, 0)
     if fitted is not None:
@@ -228,22 +228,18 @@ def measured(number: int, *, peer: bool = False, fit: bool = True) -> Measured:
     )
 
 
-def _scale(points: np.ndarray, truth: Loops) -> float:
-    """Return scale error [-]: how much the outline must be scaled to lie best on the truth, a uniform margin apart."""
-    miss, normal = truth.miss(points)
-    rel = points - points.mean(axis=0)
-    kept = np.abs(miss) < 0.6
-    slopes = np.column_stack(
-        [
-            normal,
-            normal[:, 1] * rel[:, 0] - normal[:, 0] * rel[:, 1],
-            (normal * rel).sum(axis=1),
-            np.ones(len(rel)),
-        ]
-    )
-    if len(rel) and np.ptp(slopes[:, 3]) < 5.0:  # a circle: margin and size are one
-        slopes = slopes[:, :4]
-    return float(np.linalg.lstsq(slopes[kept], miss[kept], rcond=None)[0][3])
+def _scale(captured: Captured, scene: Scene, face: float) -> float:
+    """Return scale error of the solved camera [-]: the true outline taken through the true camera and back through it."""
+    from platewright.pattern.camera import View, to_plane
+
+    truth = outlines(scene)[0][::5]
+    seen = scene.camera.project(np.column_stack([truth, np.full(len(truth), scene.board)]))
+    found = captured.camera
+    assert found is not None
+    lens = np.array([np.log(found.focal), *found.centre, *found.radial, *found.tangential])
+    back = to_plane(View(lens, found.turn, -found.turn @ found.place), seen, face)
+    spread = [np.sqrt(((p - p.mean(axis=0)) ** 2).sum()) for p in (back, truth)]
+    return float(spread[0] / spread[1] - 1)
 
 
 def _holes(captured: Captured, scene: Scene, turn: np.ndarray, shift: np.ndarray) -> np.ndarray:

@@ -107,6 +107,15 @@ def _strewn(rng: np.random.Generator, template: Polygon, count: int, first: int)
     return laid
 
 
+def _unfolded(radial: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Return the lens, weakened until the picture's corners lie inside its fold: a real lens covers its picture."""
+    k1, k2, k3 = radial
+    r = np.linspace(0.0, 1.3, 400)
+    while (r * (1 + r**2 * (k1 + r**2 * (k2 + r**2 * k3)))).max() < 0.95:
+        k1, k2, k3 = 0.8 * k1, 0.8 * k2, 0.8 * k3
+    return k1, k2, k3
+
+
 def _camera(rng: np.random.Generator, spots: Floats, *, tilt: float, size: tuple[int, int]) -> Camera:
     """Return a phone camera that has all the spots (N, 2) in the picture, with little to spare."""
     wide, high = size
@@ -121,6 +130,7 @@ def _camera(rng: np.random.Generator, spots: Floats, *, tilt: float, size: tuple
         float(rng.uniform(-0.15, 0.05)),
         float(rng.uniform(-0.02, 0.02)),
     )
+    radial = _unfolded(radial)
     tangential = (float(rng.normal(0, 6e-4)), float(rng.normal(0, 6e-4)))
     at = np.array([*(spots.min(axis=0) + spots.max(axis=0)) / 2, 0.0])
     bearing = rng.uniform(0, math.tau)

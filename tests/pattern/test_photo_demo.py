@@ -54,7 +54,8 @@ def test_the_shape_is_the_strap(captured: Captured) -> None:
     fitted = to_profile(captured)
     truth = true_profile()
     assert fitted.moved_rms < 0.08
-    assert abs(len(fitted.profile.outer) - len(truth.outer)) <= 1
+    # two of the strap's fourteen edges are straights of about a millimetre between two arcs: too short to be seen
+    assert len(truth.outer) - 2 <= len(fitted.profile.outer) <= len(truth.outer)
     assert fitted.profile.area() == pytest.approx(truth.area(), abs=40.0)
     width = next(d for d in fitted.dimensions if d.what == "width over all")
     assert abs(width.value - truth.bounds().width) <= width.uncertainty
