@@ -215,3 +215,13 @@ def test_a_small_memory_gets_several_files(job: Shell) -> None:
         == 0
     )
     assert len(json.loads(job.out)["files"]) >= 1
+
+
+def test_more_sets_are_laid_planned_and_cheaper_each(job: Shell) -> None:
+    made = job.document("price", "l.layout.json", "--amps", "45 A", "--quantities", "1,2,4")
+    rows = made["quantities"]
+    assert [r["sets"] for r in rows] == [1, 2, 4]
+    each = [float(r["each"]) for r in rows]
+    assert each[0] > each[1] > each[2]
+    assert float(rows[2]["cost"]) < 4 * float(rows[0]["cost"])
+    assert job("price", "l.layout.json", "--quantities", "few") == 2

@@ -11,11 +11,12 @@ from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
+    from platewright.burn.options import BurnOptions
     from platewright.layout.model import Layout
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
 
-__all__ = ["chart_of", "layout_of", "planned", "planning_options", "table_of"]
+__all__ = ["burn_options", "chart_of", "layout_of", "planned", "planning_options", "table_of"]
 
 
 def planning_options(parser: argparse.ArgumentParser) -> None:
@@ -60,6 +61,15 @@ def layout_of(path: Path) -> Layout:
     return Layout.from_dict(document(path))
 
 
+def burn_options(asked: argparse.Namespace) -> BurnOptions:
+    """Return the planner's choices the options say; amperage in [A]."""
+    from platewright.burn.options import BurnOptions
+    from platewright.units import parse
+
+    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
+    return BurnOptions(amperage=amps)
+
+
 def planned(asked: argparse.Namespace, layout: Layout) -> BurnPlan:
     """Return the burn plan the options ask for [mm, s].
 
@@ -68,11 +78,8 @@ def planned(asked: argparse.Namespace, layout: Layout) -> BurnPlan:
     InputError
         If the layout is empty or an option cannot be used.
     """
-    from platewright.burn.options import BurnOptions
     from platewright.burn.plan import plan
-    from platewright.units import parse
 
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
-    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
-    return plan(layout, chart_of(asked.chart), table_of(asked.table), BurnOptions(amperage=amps))
+    return plan(layout, chart_of(asked.chart), table_of(asked.table), burn_options(asked))

@@ -12,13 +12,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, read_text, save
-from platewright.cli.planning import layout_of, planned, planning_options
+from platewright.cli.planning import burn_options, layout_of, planned, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
     from platewright.layout.model import Layout
     from platewright.price.cost import Cost, Rates
     from platewright.price.ledger import Issued, Kind
+    from platewright.price.quote import Break
     from platewright.shop.store import Shop
 
 EXAMPLES = """examples:
@@ -50,6 +52,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     paper.add_argument("--invoice", type=Path, metavar="PDF", help="issue a numbered invoice and print it")
     paper.add_argument("--customer", default="", help="who it is for")
     paper.add_argument("--job", default="", help="what it is for")
+    paper.add_argument(
+        "--quantities",
+        metavar="N,N",
+        help="also price that many sets, from real layouts on plates like this one: 1,2,5",
+    )
     paper.add_argument("--tax", default="0", metavar="SHARE", help="sales tax, for example '8.25 %%'")
     paper.add_argument(
         "--move", nargs=2, metavar=("NUMBER", "STATE"), help=f"move a document on: {', '.join(STATES)}"
@@ -78,11 +85,40 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.price.cost import cost
     from platewright.price.job import job_of
 
-    layout = layout_of(asked.layout)
-    made = cost(job_of(planned(asked, layout)), _rates(asked.rates))
+    layout, rates = layout_of(asked.layout), _rates(asked.rates)
+    plan = planned(asked, layout)
+    made = cost(job_of(plan), rates)
+    options = _breaks(asked, plan, rates)
     if asked.quote or asked.invoice:
-        return _issued(asked, layout, made)
-    return Outcome(_lines(made), made.as_dict())
+        return _issued(asked, layout, made, options)
+    said = [f"  {b.quantity} sets: {b.each} each, {b.price} in all (costs {b.cost})" for b in options]
+    more = {
+        "quantities": [
+            {"sets": b.quantity, "each": str(b.each), "price": str(b.price), "cost": str(b.cost)}
+            for b in options
+        ]
+    }
+    return Outcome([*_lines(made), *said], made.as_dict() | more)
+
+
+def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Break, ...]:
+    from platewright.cli.planning import chart_of
+    from platewright.price.quote import breaks
+    from platewright.price.sets import costed_sets
+
+    if not asked.quantities:
+        return ()
+    words = asked.quantities.split(",")
+    if not all(w.strip().isdigit() for w in words):
+        raise InputError(
+            f"'{asked.quantities}' is not a list of quantities.",
+            where="--quantities",
+            do="Write it like 1,2,5.",
+        )
+    return breaks(
+        [int(w) for w in words],
+        costed_sets(plan, chart_of(asked.chart), options=burn_options(asked), rates=rates),
+    )
 
 
 def _today() -> date:
@@ -99,7 +135,7 @@ def _shop(asked: argparse.Namespace) -> Shop:
     return Shop(asked.shop)
 
 
-def _issued(asked: argparse.Namespace, layout: Layout, made: Cost) -> Outcome:
+def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
     from platewright.paper.documents import Letterhead, customer_document
     from platewright.price.quote import lines
     from platewright.shop.ledger import issue
@@ -124,7 +160,7 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost) -> Outcome:
                     tax_share=tax,
                     currency=made.rates.currency,
                 )
-                files.append(save(path, customer_document(paper, head, parts=layout.parts)))
+                files.append(save(path, customer_document(paper, head, parts=layout.parts, options=options)))
                 numbers.append(paper.number)
     return Outcome(
         [*_lines(made), f"issued {', '.join(numbers)}"], made.as_dict() | {"numbers": numbers}, files=files

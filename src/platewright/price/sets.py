@@ -1,0 +1,104 @@
+"""What a number of sets of a layout's parts costs, from real layouts and plans of that many.
+
+A set is what the layout holds. More sets are laid on as many plates like the layout's own as they need, planned with
+the same chart and table, and reckoned as one job: set-up and drawing once, plate as used.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions
+from platewright.burn.plan import plan
+from platewright.errors import InputError
+from platewright.layout.lay import LayOptions, lay
+from platewright.layout.model import Layout, Wanted
+from platewright.price.cost import Cost, Job, Rates, cost
+from platewright.price.job import job_of
+from platewright.table.chart import Chart
+
+__all__ = ["costed_sets", "merged"]
+
+MOST_PLATES = 40
+STEPS = 60
+"""Search steps for each quantity: the same answer on any machine [-]."""
+
+
+def merged(jobs: list[Job]) -> Job:
+    """Return several plates' jobs as one [mm², s]; they must be of one grade and thickness.
+
+    Raises
+    ------
+    InputError
+        If there is none, or they differ in metal.
+    """
+    if not jobs or len({(j.grade, j.thickness) for j in jobs}) != 1:
+        raise InputError("Plates of different metal cannot be priced as one job.", do="Price them apart.")
+    worth = [j.plate_cost for j in jobs if j.plate_cost is not None]
+    return replace(
+        jobs[0],
+        copies=tuple(c for j in jobs for c in j.copies),
+        plate_area=sum(j.plate_area for j in jobs),
+        drop_area=sum(j.drop_area for j in jobs),
+        plate_cost=sum(worth[1:], worth[0]) if len(worth) == len(jobs) else None,
+        machine_time=sum(j.machine_time for j in jobs),
+        arc_time=sum(j.arc_time for j in jobs),
+        different_parts=max(j.different_parts for j in jobs),
+    )
+
+
+def costed_sets(
+    first: BurnPlan, chart: Chart, *, options: BurnOptions | None = None, rates: Rates = Rates()
+) -> Callable[[int], Cost]:
+    """Return a function that costs a number of sets [currency]; drops over 100 mm across are credited.
+
+    Parameters
+    ----------
+    first : the plan of one set
+    chart : the cut chart it came from
+    options : the choices it came from
+    rates : the shop's rates
+    """
+    layout = first.layout
+    count = Counter((p.part, p.pose.mirrored) for p in layout.placements)
+
+    def wanted(sets: int) -> list[Wanted]:
+        rows = []
+        for index, part in enumerate(layout.parts):
+            drawn, other = count[index, False], count[index, True]
+            rows += [Wanted(part, min(drawn, other) * sets, pairs=True)] if min(drawn, other) else []
+            rows += [Wanted(part, (drawn - min(drawn, other)) * sets)] if drawn > other else []
+        return rows
+
+    def laid(sets: int) -> tuple[Layout, ...]:
+        plates = [layout.plate]
+        while len(plates) <= MOST_PLATES:
+            made = lay(
+                wanted(sets),
+                plates,
+                keepouts=layout.keepouts,
+                clearance=layout.clearance,
+                options=LayOptions(steps=STEPS),
+            )
+            if not made.left_over:
+                return made.layouts
+            plates.append(replace(layout.plate, name=f"{layout.plate.name} {len(plates) + 1}"))
+        raise InputError(
+            f"{sets} sets take more than {MOST_PLATES} plates like '{layout.plate.name}'.",
+            do="Price fewer, or lay them on larger plates.",
+        )
+
+    def costed(sets: int) -> Cost:
+        plans = [first] if sets == 1 else [plan(one, chart, first.table, options) for one in laid(sets)]
+        return cost(merged([job_of(p, drop_area=_drops(p)) for p in plans]), rates)
+
+    return costed
+
+
+def _drops(made: BurnPlan) -> float:
+    from platewright.stock.drops import drops_after
+
+    return sum(p.profile.area() for p in drops_after(made.layout, kerf=made.row.kerf, smallest_useful=100.0))
