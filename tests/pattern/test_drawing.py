@@ -256,3 +256,32 @@ def test_a_long_style_sheet_costs_nothing() -> None:
     body = f"<style>{'a' * 400_000}</style><rect width='20' height='20'/>"
     assert len(read_drawing(svg(body), "x.svg").profiles) == 1
     assert time.process_time() - start < 2.0
+
+
+def test_long_splines_are_fitted_piece_by_piece_within_the_tolerance() -> None:
+    from shapely import Point as Spot
+    from shapely import Polygon
+
+    spots = [(k * 2.0, 20 * math.sin(k / 4)) for k in range(300)]
+    control: list[Any] = []
+
+    def draw(_doc: Any, msp: Any) -> None:
+        control.append(msp.add_open_spline(spots))
+        msp.add_lwpolyline([spots[0], (0, -100), (598, -100), spots[-1]])
+
+    data = dxf(draw)
+    outer = read_drawing(data, "long.dxf").profiles[0].outer
+    rim = Polygon([(p.x, p.y) for e in outer.edges() for p in (e.at(t / 8) for t in range(8))]).exterior
+    spots_on = [Spot(p.x, p.y) for p in control[0].construction_tool().flattening(1e-3)]
+    assert max(rim.distance(spot) for spot in spots_on) < 0.02
+    assert len(outer) < 1500
+
+
+def test_criss_cross_lines_are_refused_not_chained() -> None:
+    rng = random.Random(2)
+    edges = [
+        Line(Point(rng.uniform(0, 100), rng.uniform(0, 100)), Point(rng.uniform(0, 100), rng.uniform(0, 100)))
+        for _ in range(8000)
+    ]
+    with pytest.raises(InputError, match="criss-cross"):
+        profiles_from_edges(edges)

@@ -20,6 +20,8 @@ __all__ = ["SAMPLES", "Affine", "arc_edges", "as_edges", "bezier_edges", "fitted
 Edge = Line | Arc
 SMOOTH = math.radians(2)
 """Curves that turn less than this where they meet go on smoothly [rad]."""
+CHUNK = 1_500
+"""Samples fitted at once [-]: the fit of a straight run costs their square."""
 SAMPLES = 100_000
 """Most samples of one spline or one run of Bézier curves [-]; only hostile or absurd curves need more."""
 KEEPS = 1e-9
@@ -112,7 +114,7 @@ def ellipse_edges(
         return both.points(np.column_stack([np.cos(start + sweep * t), np.sin(start + sweep * t)]))
 
     step = math.sqrt(8 * tolerance / 20 / max(size, tolerance))
-    count = int(min(20_000, max(16, math.ceil(abs(sweep) / step))))
+    count = int(min(CHUNK, max(16, math.ceil(abs(sweep) / step))))
     return fitted(sample(np.linspace(0.0, 1.0, count + 1)), tolerance=tolerance)
 
 
@@ -122,7 +124,7 @@ def _whole_ellipse(to: Affine, tolerance: float) -> list[Edge]:
     if np.linalg.det(axes) < 0:
         axes = axes * [1.0, -1.0]
     long, short = float(sizes[0]), float(sizes[1])
-    count = int(min(20_000, max(16, math.ceil(math.pi / 2 / math.sqrt(8 * tolerance / 20 / long)))))
+    count = int(min(CHUNK, max(16, math.ceil(math.pi / 2 / math.sqrt(8 * tolerance / 20 / long)))))
     t = np.linspace(0.0, math.pi / 2, count + 1)
     spots = np.column_stack([long * np.cos(t), short * np.sin(t)])
     spots[-1, 0], spots[0, 1] = 0.0, 0.0
@@ -195,13 +197,16 @@ def sample_count(poles: Floats, tolerance: float) -> int:
     size = float(np.hypot(*bend.T).max()) if len(bend) else 0.0
     degree = min(len(poles) - 1, 5)
     strays = degree * (degree - 1) * size / (8 * tolerance / 20)
-    return int(min(4000, max(8, math.ceil(math.sqrt(strays)))))
+    return int(min(CHUNK, max(8, math.ceil(math.sqrt(strays)))))
 
 
 def fitted(points: Floats, *, tolerance: float, closed: bool = False) -> list[Edge]:
     """Return arcs and lines through samples, none farther than a tolerance [mm]; nothing for a speck."""
     from platewright.geometry.fit_soup import arcs_from_points
 
+    if len(points) > CHUNK + 1:
+        parts = [points[k : k + CHUNK + 1] for k in range(0, len(points) - 1, CHUNK)]
+        return [edge for part in parts for edge in fitted(part, tolerance=tolerance)]
     if closed:
         points = points[:-1]
     span = points.max(axis=0) - points.min(axis=0)

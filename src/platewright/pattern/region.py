@@ -233,8 +233,8 @@ def _cleaned(mask: Mask, pitch: float) -> Mask:
     return cv2.morphologyEx(open_, cv2.MORPH_CLOSE, _ellipse(1.2, pitch)).astype(bool)
 
 
-def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float]]:
-    """Return the piece that is meant, and the areas of its rivals [mm²]."""
+def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float], bool]:
+    """Return the piece that is meant, the areas of its rivals [mm²], and whether it is joined to a card."""
     plan = ground.plan
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
     at_card = set(np.unique(labels[_grown(ground.cards, 1.6, plan.pitch)]).tolist())
@@ -245,15 +245,24 @@ def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float]]
         around = labels[max(y - 2, 0) : y + 3, max(x - 2, 0) : x + 3]
         picked = np.bincount(around[around > 0]) if (around > 0).any() else np.zeros(1)
         if picked.max(initial=0) > 0:
-            return labels == int(np.argmax(picked)), []
-    free = [i for i in range(1, count) if i not in at_card and areas[i] >= LEAST_PART]
+            return labels == int(np.argmax(picked)), [], False
     beyond = np.bincount(labels[~ground.near_cards], minlength=count) * plan.pitch**2
-    # an offcut beneath a card looks like the template; one that reaches well beyond its card may be the template
-    every = free or [i for i in range(1, count) if beyond[i] >= max(2 * LEAST_PART, 0.4 * areas[i])]
-    if not every:
-        return np.zeros(mask.shape, bool), []
-    best = max(every, key=lambda i: areas[i])
-    return labels == best, [float(areas[i]) for i in free if i != best and areas[i] > 0.2 * areas[best]]
+    free = [i for i in range(1, count) if i not in at_card and areas[i] >= LEAST_PART]
+    # an offcut beneath a card looks like the template; one that reaches well beyond its card may be the template,
+    # joined to it by a stain or a shadow: the card's surroundings are cut away and the next round decides
+    joined = [i for i in at_card if i and beyond[i] >= max(2 * LEAST_PART, 0.4 * areas[i])]
+    if not free and not joined:
+        return np.zeros(mask.shape, bool), [], False
+    best = max(free + joined, key=lambda i: beyond[i] if i in at_card else areas[i])
+    rivals = [float(areas[i]) for i in free if i != best and areas[i] > 0.2 * areas[best]]
+    piece = labels == best
+    if best not in at_card:
+        return piece, rivals, False
+    cut = piece & ~_grown(ground.cards, 9.0, plan.pitch)
+    parts, names, sizes, _ = cv2.connectedComponentsWithStats(cut.astype(np.uint8), connectivity=4)
+    if parts > 1:
+        cut = names == 1 + int(np.argmax(sizes[1:, cv2.CC_STAT_AREA]))
+    return cut, rivals, True
 
 
 def _told_apart(features: Singles, mask: Mask, ground: _Ground) -> Singles:
@@ -424,14 +433,15 @@ def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
         floor = FLOOR[: features.shape[2]]
         strange = -_bells(features[ground.bench], count=6, floor=floor).log_density(features)
         strange -= np.float32(np.percentile(strange[ground.bench], 50))
-        mask, _ = _chosen(_cleaned(_first(strange, ground), plan.pitch), ground, hint)
+        mask, _, _ = _chosen(_cleaned(_first(strange, ground), plan.pitch), ground, hint)
     rivals: list[float] = []
+    joined = False
     ratio = np.zeros(seen.shape, np.float32)
     for _ in range(3):
         if mask.sum() * plan.pitch**2 < LEAST_PART:
             return Region((), 0.0)
         ratio = _told_apart(features, mask, ground)
-        mask, rivals = _chosen(_cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
+        mask, rivals, joined = _chosen(_cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
     if mask.sum() * plan.pitch**2 < LEAST_PART:
         return Region((), 0.0)
     loops, dirt = _loops(mask, ratio, ground)
@@ -441,6 +451,6 @@ def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
         _separation(features, mask, ground),
         tuple(rivals),
         tuple(dirt),
-        touches_card=bool((reach & ground.cards).any()),
+        touches_card=joined or bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
     )
