@@ -33,7 +33,7 @@ def strap(w: float, h: float, radius: float = 0.0, name: str = "strap") -> Part:
 def _ragged(rng: np.random.Generator, size: float) -> Profile:
     """Return a star-shaped outline of lines and arcs that does not cross itself."""
     count = int(rng.integers(3, 9))
-    angles = np.sort(rng.uniform(0, math.tau, count) * 0.2 + np.arange(count) * math.tau / count)
+    angles = (np.arange(count) + rng.uniform(0, 0.8, count)) * math.tau / count
     radii = rng.uniform(0.4, 1.0, count) * size
     bulge = np.where(rng.random(count) < 0.3, rng.uniform(0.0, 0.25, count), 0.0)
     rows = np.column_stack([radii * np.cos(angles), radii * np.sin(angles), bulge])
