@@ -130,7 +130,7 @@ def _starts() -> Figure:
     def first(runner: Runner) -> float:
         began = time.perf_counter()
         work = runner.start("tests.jobs.tasks:count", {"to": 1})
-        while runner.get(work.id).state != "done":
+        while runner.get(work.id).state in ("waiting", "running"):
             time.sleep(0.002)
         return time.perf_counter() - began
 
