@@ -73,7 +73,6 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> Outcome:
     """Lay and write."""
     from platewright.cli.planning import table_of
-    from platewright.layout.check import check
     from platewright.layout.lay import lay
     from platewright.layout.model import Clearance, KeepOut
     from platewright.layout.picture import picture
@@ -115,7 +114,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         f"{len(layout.placements)} pieces placed on {layout.plate.name}"
         + (f", {missing} did not fit" if missing else "")
     ]
-    return Outcome(lines, layout.as_dict(), [*made.findings, *check(layout, reach=reach)], files)
+    return Outcome(lines, layout.as_dict(), made.findings, files)
 
 
 def _options(asked: argparse.Namespace) -> LayOptions:
