@@ -127,7 +127,9 @@ class Runner:
             raise InputError(f"'{task}' is not a task of this program.")
         work = Work(secrets.token_hex(6), task, about, key)
         with self._lock:
-            same = [w for w in self._works.values() if key and w.key == key and w.state in ("waiting", "running")]
+            same = [
+                w for w in self._works.values() if key and w.key == key and w.state in ("waiting", "running")
+            ]
             if same:
                 return same[-1]
             self._works[work.id] = work

@@ -14,7 +14,7 @@ from platewright.errors import PlatewrightError, RefusedError
 from platewright.findings import finding
 from platewright.shop.store import ConflictError, MissingError
 
-__all__ = ["Problem", "TooBigError", "install", "problem", "shape_of"]
+__all__ = ["OnlyHereError", "Problem", "TooBigError", "install", "problem", "shape_of"]
 
 
 class Problem(BaseModel):
@@ -30,6 +30,10 @@ class Problem(BaseModel):
 
 class TooBigError(PlatewrightError):
     """Something uploaded is bigger than allowed (HTTP 413)."""
+
+
+class OnlyHereError(RefusedError):
+    """Something only the shop's own computer may do was asked over the network (HTTP 409)."""
 
 
 def problem(code: str, *, where: str = "", allowed: str = "", **values: Any) -> dict[str, Any]:
@@ -55,6 +59,8 @@ def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
         return 404, problem("H002", **said)
     if isinstance(wrong, TooBigError):
         return 413, problem("H006", limit=wrong.allowed, where=wrong.where)
+    if isinstance(wrong, OnlyHereError):
+        return 409, problem("H012", where=wrong.where)
     if isinstance(wrong, RefusedError):
         return 409, problem("H005", **said)
     return 422, problem("H004", **said)

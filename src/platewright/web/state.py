@@ -8,12 +8,12 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from platewright.errors import RefusedError
 from platewright.jobs.board import Board
 from platewright.jobs.runner import Runner
 from platewright.shop.devices import Devices
 from platewright.shop.store import Shop
 from platewright.web.guard import is_here
+from platewright.web.problems import OnlyHereError
 
 __all__ = ["Held", "Here", "House", "opened"]
 
@@ -55,11 +55,11 @@ def _here(request: Request) -> bool:
 
     Raises
     ------
-    RefusedError
+    OnlyHereError
         If the request comes over the network.
     """
     if not is_here(request.client.host if request.client else ""):
-        raise RefusedError(
+        raise OnlyHereError(
             "This can only be done on the shop's own computer.", do="Go to the shop's computer."
         )
     return True
