@@ -11,6 +11,7 @@ Cost: a few small least-squares problems a doubtful edge. Limits: neighbours' ki
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +32,9 @@ A_CLICK = 0.5
 
 MOST_CLICKS = 3.0
 """All such clicks on one edge cost no more than this [-], so that they alone make no line an arc."""
+
+MOST_LEAN = 2.0
+"""What the other corners may add to or take from the price of a bevel at most [-]."""
 
 NEAR = 150
 """Samples of a neighbour taken along on each side [-]; its far part says little about the edge."""
@@ -213,7 +217,7 @@ def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
     after = np.roll(turn, -1)
     shorter = size < 0.75 * np.minimum(np.roll(size, 1), np.roll(size, -1))
     bevel = ~chain.arcs & shorter & (turn * after > 0) & (np.minimum(abs(turn), abs(after)) > 0.05)
-    bevel &= abs(np.abs(turn) - np.abs(after)) < 0.5 * np.maximum(abs(turn), abs(after)) + 0.1
+    bevel &= abs(np.abs(turn) - np.abs(after)) < 0.8 * np.maximum(abs(turn), abs(after)) + 0.2
     if chain.anchors is not None:  # clicked: an empty stretch is straight
         few = np.bincount(chain.labels, minlength=n) < size / 4.0 + 2
         bevel &= ~few
@@ -264,6 +268,16 @@ def _put_back(chain: Chain, k: int, where: np.ndarray, reading: _Reading) -> Cha
     return replace(chain, rows=rows, arcs=arcs, anchors=None if chain.anchors is None else rows[:, :2].copy())
 
 
+def _in_company(reading: _Reading, chain: Chain, k: int, doubtful: list[int]) -> _Reading:
+    """Return a reading of a bevel with the odds the other corners show: rounded ones make it likelier rounded [-]."""
+    if reading.means == "none":
+        return reading
+    bevels = sum(not chain.arcs[d] for d in doubtful if d != k)
+    odds = math.log((1 + int(chain.arcs.sum())) / (1 + bevels))
+    lean = max(-MOST_LEAN, min(MOST_LEAN, odds))
+    return replace(reading, cost=reading.cost + (lean if reading.means == "line" else 0.0))
+
+
 def _clicked_cost(reading: _Reading, chain: Chain, k: int) -> _Reading:
     """Return a reading of clicks with the odds of so many clicks along a straight: a person clicks its ends [-]."""
     if reading.means != "line":
@@ -276,12 +290,15 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
     """Return the chain with doubtful edges read in the way that costs least, refitted [mm]."""
     for _ in range(3):
         best: list[tuple[float, int, np.ndarray, _Reading]] = []
-        for k in _doubtful(chain, here, price):
+        doubtful = _doubtful(chain, here, price)
+        for k in doubtful:
             cut = _piece(chain, k)
             if cut is None:
                 continue
             piece, where = cut
             readings = _readings(piece, price)
+            if not chain.arcs[k]:
+                readings = [_in_company(r, chain, k, doubtful) for r in readings]
             if chain.anchors is not None:
                 readings = [_clicked_cost(r, chain, k) for r in readings]
             if not readings:
