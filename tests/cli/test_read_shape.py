@@ -122,3 +122,21 @@ def test_traced_points_become_a_shape(shell: Shell) -> None:
     assert shell("show", "t.part.json", "--svg", "t.svg", "--unit", "in") == 0
     assert "3.54" in shell.out
     assert Path("t.svg").read_text().startswith("<svg")
+
+
+def test_a_part_goes_out_as_drawings_and_comes_back(shell: Shell) -> None:
+    save_part(Path("a.part.json"), width=120, height=80)
+    assert shell("show", "a.part.json", "--dxf", "a.dxf", "--shape", "a.svg") == 0
+    before = Part.from_dict(json.loads(Path("a.part.json").read_text()))
+    for name in ("a.dxf", "a.svg"):
+        assert shell("read", name, "--thickness", "6 mm", "-o", "b.part.json") == 0
+        after = Part.from_dict(json.loads(Path("b.part.json").read_text()))
+        assert after.profile.area() == pytest.approx(before.profile.area(), rel=1e-7)
+
+
+def test_layers_can_be_left_out(shell: Shell) -> None:
+    save_part(Path("a.part.json"))
+    assert shell("show", "a.part.json", "--dxf", "a.dxf") == 0
+    assert shell("read", "a.dxf", "--layer", "*=ignore", "--thickness", "6 mm", "-o", "b.part.json") == 2
+    assert shell("read", "a.dxf", "--layer", "CUT", "--thickness", "6 mm", "-o", "b.part.json") == 2
+    assert "does not say what becomes of a layer" in shell.err

@@ -86,6 +86,19 @@ def options(parser: argparse.ArgumentParser) -> None:
     photo.add_argument("--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure")
     photo.add_argument("--picture", type=Path, metavar="FILE", help="also write the straightened picture")
     parser.add_argument(
+        "--layer",
+        action="append",
+        default=[],
+        metavar="NAME=WHAT",
+        help="what becomes of a drawing's layer: cut, mark or ignore, for example 'DIMS*=ignore'; may be repeated",
+    )
+    parser.add_argument(
+        "--gap",
+        default="0.5 mm",
+        metavar="LENGTH",
+        help="loose ends of a drawing up to this far apart are joined (default 0.5 mm)",
+    )
+    parser.add_argument(
         "--program", metavar="DIALECT", help="read program text in this dialect back as geometry"
     )
 
@@ -189,11 +202,28 @@ def _part_lines(part: Part) -> list[str]:
 def _from_drawing(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
     from platewright.part.from_drawing import parts_of
     from platewright.pattern.drawing import read_drawing
+    from platewright.units import parse
 
-    drawn = read_drawing(read_bytes(asked.files[0]), asked.files[0].name, units=asked.unit)
+    layers = dict(_layer(text) for text in asked.layer)
+    gap = parse(asked.gap, unit="mm", where="--gap")
+    drawn = read_drawing(
+        read_bytes(asked.files[0]), asked.files[0].name, units=asked.unit, layers=layers or None, gap=gap
+    )
     return list(
         parts_of(drawn, name=_name(asked), thickness=_thickness(asked), grade=asked.grade)
     ), drawn.findings
+
+
+def _layer(text: str) -> tuple[str, str]:
+    name, equals, what = text.rpartition("=")
+    if not equals or what not in ("cut", "mark", "ignore"):
+        raise InputError(
+            f"'{text}' does not say what becomes of a layer.",
+            where="--layer",
+            allowed="cut, mark or ignore",
+            do="Write it like 'DIMS*=ignore'.",
+        )
+    return name, what
 
 
 def _from_program(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:

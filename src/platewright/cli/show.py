@@ -25,6 +25,15 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--svg", type=Path, metavar="FILE", help="also write a drawing (a part's has dimensions)"
     )
+    parser.add_argument(
+        "--dxf", type=Path, metavar="FILE", help="also write a part as DXF with true arcs [mm]"
+    )
+    parser.add_argument(
+        "--shape",
+        type=Path,
+        metavar="FILE",
+        help="also write a part's bare outlines as SVG with true arcs [mm]",
+    )
     parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of the sizes shown")
 
 
@@ -44,11 +53,16 @@ def run(asked: argparse.Namespace) -> Outcome:
 
 def _part(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
     from platewright.part.checks import check
+    from platewright.part.export import to_dxf, to_svg
     from platewright.part.model import Part
     from platewright.part.sheet_svg import sheet_svg
 
     part = Part.from_dict(whole)
     files = [save(asked.svg, sheet_svg(part, unit=asked.unit))] if asked.svg else []
+    if asked.dxf:
+        files.append(save(asked.dxf, to_dxf(part)))
+    if asked.shape:
+        files.append(save(asked.shape, to_svg(part)))
     return Outcome(part_lines(part, asked.unit), whole, check(part), files)
 
 
