@@ -1,7 +1,8 @@
 """Capture measured: photographs by our own camera with known truth, seen while tuning and never seen.
 
-Scenes 0 to 17 were looked at while the code was tuned; scenes 100 to 117 never were, singly or by figure, until
-the code was finished. Every scene is drawn from its number alone: shape, camera, lens, cards, light, board, and
+Scenes 0 to 17 were looked at while the code was tuned. Scenes 100 to 117 were meant not to be, but showed a wrong
+piece taken on a rusty bench (108, 116), which was put right, so they count as seen. Scenes 200 to 217 never were
+looked at, singly or by figure, until the code was finished. Every scene is drawn from its number alone: shape, camera, lens, cards, light, board, and
 whether it is rough (fray, bow, litter, a hand's shadow, colour fringes, motion).
 """
 
@@ -29,7 +30,7 @@ from platewright.pattern.sight import find_cards
 
 CACHE = Path(__file__).parents[1] / "tests" / ".cache"
 CONTRAST = ("steel", "light", "painted")
-SEEN, UNSEEN = range(18), range(100, 118)
+SEEN, UNSEEN = (*range(18), *range(100, 118)), range(200, 218)
 
 
 def scene_of(number: int) -> Scene:

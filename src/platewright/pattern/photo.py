@@ -30,7 +30,7 @@ from platewright.pattern.plan import Plan, from_above, plan_of
 from platewright.pattern.region import Hint, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
-from platewright.pattern.trust import BAR_READING, EDGE_BIAS, PRINTER, Causes, trust
+from platewright.pattern.trust import BAR_READING, PRINTER, Causes, edge_bias, trust
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
 
@@ -354,7 +354,9 @@ def _outlined(
     say(0.6, "following the edge")
     edges, face, told = _followed(shots, solved.views, region.loops, options=options)
     findings += told
-    edge_sd = float(np.hypot(EDGE_BIAS, np.median(edges[0].sd)))
+    inside = np.zeros(seen.shape, np.uint8)
+    cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
+    edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), np.median(edges[0].sd)))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
     angle, corner = straight_frame(edges[0].points)
     frame_view = reframed(view, angle, corner)

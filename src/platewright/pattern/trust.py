@@ -11,12 +11,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.camera import LENS, Solved, View, project, rotation, to_plane
+from platewright.pattern.image import Bytes
 from platewright.pattern.model import Uncertainty
 
-__all__ = ["Causes", "trust"]
+__all__ = ["Causes", "edge_bias", "trust"]
 
 BAR_READING = 0.06
 """Standard deviation of a bar measured with a caliper [mm]."""
@@ -24,6 +26,8 @@ PRINTER = 0.0015
 """Standard deviation of a printer's scale that nobody measured [-]."""
 EDGE_BIAS = 0.04
 """Standard deviation of the edge search's own bias, light and wall and shadow [mm]."""
+PALE_BIAS = 0.08
+"""The same on a bench paler than the template, where the contact shadow looks like more template [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +37,18 @@ class Causes:
     height: float
     print_scale: float
     edge: float
+
+
+def edge_bias(laid: Bytes, inside: NDArray[np.bool_]) -> float:
+    """Return the standard deviation of the edge search's bias [mm], from the picture above and where the template is."""
+    import cv2
+
+    around = cv2.dilate(inside.astype(np.uint8), np.ones((15, 15), np.uint8)).astype(bool)
+    beside = around & ~cv2.dilate(inside.astype(np.uint8), np.ones((5, 5), np.uint8)).astype(bool)
+    if not (inside.any() and beside.any()):
+        return EDGE_BIAS
+    face, bench = (float(np.median(laid[mask].mean(axis=-1))) for mask in (inside, beside))
+    return PALE_BIAS if bench > face else EDGE_BIAS
 
 
 def _unmoved(moved: Floats, points: Floats) -> tuple[float, float]:
