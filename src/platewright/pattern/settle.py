@@ -92,7 +92,7 @@ def settled(
 
 
 def margin(loop: Floats, ratio: Singles, plan: Plan, *, outer: bool) -> float:
-    """Return how clearly the weights differ on both sides of a loop, by their mean over 6 mm along it [sd]."""
+    """Return how clearly the weights differ on both sides of a loop, by their mean over 6 [mm] along it, in standard deviations [-]."""
     guide = _even(loop, ALONG)
     normals = _outward(guide, left=outer)
     means = []
