@@ -123,13 +123,19 @@ def test_a_wrong_marker_size_is_caught(demo: Demo) -> None:
 
 
 def test_measured_bars_say_when_the_printer_lied(demo: Demo) -> None:
-    """Typing what the bars measure moves every length by as much; saying nothing is itself a finding."""
+    """The demo's cards are printed true and measured; a job that does not say what they measure is told so."""
     with Shop(demo.folder / "shop") as shop:
         first = read_job(shop.load("job", "west-gate").doc)
-        said = [
-            f["code"] for s in run(shop, first, until="pattern") for f in (s.result or {}).get("findings", [])
-        ]
-    assert "C015" in said
+        strap, *others = first.parts
+        assert isinstance(strap.source, PhotoSource)
+        silent = strap.model_copy(update={"source": strap.source.model_copy(update={"bars": ("", "")})})
+        without = first.model_copy(update={"parts": [silent, *others]})
+        said, unsaid = (
+            [f["code"] for s in run(shop, one, until="pattern") for f in (s.result or {}).get("findings", [])]
+            for one in (first, without)
+        )
+    assert "C015" not in said
+    assert "C015" in unsaid
 
 
 def test_clicking_is_repeatable(demo: Demo) -> None:

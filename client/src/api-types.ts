@@ -326,12 +326,13 @@ export interface PartSource {
   came_from: string;
 }
 
-/** Photos with marker cards, by one camera: what they show and what the person says about them. */
+/** Photos with marker cards, by one camera: what they show and what the person says about them. ``bars`` is what the cards' check bars measure across and up, as said: both, or neither. */
 export interface PhotoSource {
   kind: "photo";
   files: string[];
   name: string;
   template: string;
+  bars: [string, string];
   cards_on: "offcuts" | "bench";
   click: [number, number] | null;
   painted: [number, number][];

@@ -42,7 +42,9 @@ def job(photo: str) -> JobDocument:
         thickness="6 mm",
         quantity=2,
         pairs=True,
-        source=PhotoSource(files=[photo], name="strap.jpg", template=f"{BOARD:g} mm"),
+        source=PhotoSource(
+            files=[photo], name="strap.jpg", template=f"{BOARD:g} mm", bars=("180 mm", "200 mm")
+        ),
     )
     gusset = PartEntry(
         id="gusset",

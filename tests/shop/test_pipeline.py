@@ -15,7 +15,7 @@ from platewright.shop import document as doc
 from platewright.shop.forms import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
 from platewright.shop.pipeline import run, states
-from platewright.shop.steps.capture import _heat_runs, _moved, _without
+from platewright.shop.steps.capture import _bars, _heat_runs, _moved, _without
 from platewright.shop.steps.pattern import _bulge, _tapped
 from platewright.shop.store import Shop
 
@@ -206,3 +206,17 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
     for form in FORMS.values():
         takes = inspect.signature(ops.OPERATIONS[form.op]).parameters
         assert {f.name for f in form.fields} <= set(takes), form.op
+
+
+def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:
+    assert _bars(("", " "), "parts.0.source.bars") is None
+    assert _bars(("179.6", "7.88 in"), "x") == (pytest.approx(179.6), pytest.approx(200.152))
+    for said, at, what in (
+        (("180 mm", ""), 1, "Only one"),
+        (("", "200 mm"), 0, "Only one"),
+        (("18 mm", "200 mm"), 0, "18 mm"),
+        (("180 mm", "a lot"), 1, "a lot"),
+    ):
+        with pytest.raises(InputError, match=what) as told:
+            _bars(said, "parts.0.source.bars")
+        assert told.value.where == f"parts.0.source.bars.{at}"

@@ -106,12 +106,16 @@ class Fitting(_Entry):
 
 
 class PhotoSource(_Entry):
-    """Photos with marker cards, by one camera: what they show and what the person says about them."""
+    """Photos with marker cards, by one camera: what they show and what the person says about them.
+
+    ``bars`` is what the cards' check bars measure across and up, as said: both, or neither.
+    """
 
     kind: Literal["photo"] = "photo"
     files: Annotated[list[str], Field(min_length=1, max_length=8)]
     name: str = ""
     template: Said = "3 mm"
+    bars: tuple[Said, Said] = ("", "")
     cards_on: Literal["offcuts", "bench"] = "offcuts"
     click: Spot | None = None
     painted: list[Spot] = []

@@ -35,12 +35,45 @@ def photographed(bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource, re
     where = f"parts.{bench.job.parts.index(entry)}.source"
     options = PhotoOptions(
         thickness=parse(source.template, unit="mm", where=f"{where}.template"), cards_on=source.cards_on,
+        bars=_bars(source.bars, f"{where}.bars"),
         click=source.click, painted=tuple(source.painted) or None, holes=source.holes,
     )  # fmt: skip
     images = [bench.shop.file(sha) for sha in source.files]
     captured = read_photo(images, options=options, progress=lambda done, text: report(0.9 * done, text))
     report(0.92, "fitting lines and arcs")
     return _fitted(bench, entry, source, captured, f"photo {source.name}".strip())
+
+
+def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
+    """Return the measured check bars across and up [mm]; None if neither was measured.
+
+    Raises
+    ------
+    InputError
+        If one is missing, or is so far off that something else was measured.
+    """
+    from platewright.pattern.photo import BARS
+
+    if not any(text.strip() for text in said):
+        return None
+    read = []
+    for n, (text, true) in enumerate(zip(said, BARS, strict=True)):
+        if not text.strip():
+            raise InputError(
+                "Only one of the two check bars is given.",
+                where=f"{where}.{n}",
+                do="Measure this one too, or clear both.",
+            )
+        length = parse(text, unit="mm", where=f"{where}.{n}")
+        if not 0.9 * true <= length <= 1.1 * true:
+            raise InputError(
+                f"This bar is said to measure {length:g} mm.",
+                where=f"{where}.{n}",
+                allowed=f"{0.9 * true:g} to {1.1 * true:g} mm",
+                do=f"Printed true it measures {true:g} mm; print again if it does not come near.",
+            )
+        read.append(length)
+    return read[0], read[1]
 
 
 def scanned(bench: Bench, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
