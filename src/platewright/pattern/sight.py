@@ -143,7 +143,7 @@ def _refined(grey: Grey, guesses: Floats, *, half: int, soften: float) -> Floats
     return done
 
 
-def _edge_blur(grey: Grey, homography: Floats, one: Card, levels: Floats) -> float:
+def _edge_blur(grey: Grey, homography: Floats, one: Card) -> float:
     """Return the blur of edges between squares [px], from the steepest slope of each edge profile."""
     found = []
     half = len(one.saddles) // 2
@@ -192,7 +192,7 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
         good &= _alternate(levels, _dark_first(one), max(10.0, 0.3 * spread))
         pixels = np.where(good[:, None], new, _mapped(homography, one.saddles))
     which = np.flatnonzero(good)
-    blur = _edge_blur(grey, homography, one, levels)
+    blur = _edge_blur(grey, homography, one)
     return Sighting(identity, marker, which, pixels[which], blur, square)
 
 
