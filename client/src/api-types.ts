@@ -139,6 +139,32 @@ export interface HistoryLine {
   head: boolean;
 }
 
+/** Issue a quote: for which job as it stands (its revision), onto which revision of the ledger. */
+export interface IssueAsk {
+  job: string;
+  number: number;
+  expected: number;
+}
+
+/** A numbered quote or invoice: where it stands, what it may become, and what stands for it. */
+export interface IssuedView {
+  number: string;
+  kind: "quote" | "invoice";
+  state: "quoted" | "accepted" | "made" | "delivered" | "paid" | "void";
+  next: ("accepted" | "made" | "delivered" | "paid" | "void")[];
+  customer: string;
+  title: string;
+  job: string;
+  day: string;
+  net: string;
+  tax: string;
+  total: string;
+  currency: string;
+  replaces: string;
+  quote: string;
+  invoice: string;
+}
+
 /** One job from pattern to price. */
 export interface JobDocument {
   format: "platewright-job-1";
@@ -208,6 +234,18 @@ export interface LeadEntry {
   copy_number: number;
   contour: number;
   at_mm: [number, number];
+}
+
+/** Move a document on; `expected` is the revision of the ledger the page shows. */
+export interface LedgerMove {
+  state: "accepted" | "made" | "delivered" | "paid" | "void";
+  expected: number;
+}
+
+/** The ledger: which revision it is, and its documents, newest first. */
+export interface LedgerView {
+  number: number;
+  documents: IssuedView[];
 }
 
 /** A smudge: what was found within a radius of a place is left out [mm]. */
@@ -326,6 +364,18 @@ export interface PartSource {
   came_from: string;
 }
 
+/** What the table has earned and has still to earn; empty texts where that cannot be said yet. */
+export interface PaybackView {
+  investment: string;
+  earned: string;
+  left: string;
+  per_week: string;
+  on: string;
+  per_job: string;
+  weeks: string;
+  currency: string;
+}
+
 /** Photos with marker cards, by one camera: what they show and what the person says about them. ``bars`` is what the cards' check bars measure across and up, as said: both, or neither. */
 export interface PhotoSource {
   kind: "photo";
@@ -384,9 +434,10 @@ export interface Polygon {
   rows_mm: [number, number, number][];
 }
 
-/** Rates other than the shop's own, each as said. */
+/** Rates other than the shop's own, each as said, and for how many sets to price besides: "2, 5, 10". */
 export interface PriceEntry {
   rates: Record<string, string>;
+  quantities: string;
 }
 
 /** What went wrong: a code of the catalogue, a sentence, the field or place, what is allowed, what to do. */
@@ -507,6 +558,10 @@ export interface SettingsView {
   rates: Record<string, string>;
   unit: "mm" | "in";
   paper: string;
+  terms: string;
+  tax: string;
+  investment: string;
+  share: string;
   number: number;
 }
 

@@ -235,6 +235,15 @@ export class OpenJob {
     }
   }
 
+  /** Read something a page needs beside the job; if that fails it is told, and what is there stays. */
+  async fetched<T>(path: string, take: (found: T) => void): Promise<void> {
+    try {
+      take(await get<T>(path));
+    } catch (wrong) {
+      this.problem = asProblem(wrong);
+    }
+  }
+
   /** The sentence that belongs beside a field, if something is wrong with it. */
   wrongAt(path: string): Problem | null {
     const fits = (where: string): boolean => where === path || where.endsWith(`.${path}`);

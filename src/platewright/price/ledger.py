@@ -60,6 +60,7 @@ class Issued:
     terms : in the shop's words
     valid_days : for a quote
     replaces : number of the voided document it stands for, or empty
+    quote : for an invoice, number of the quote it bills, or empty
     """
 
     number: str
@@ -73,6 +74,7 @@ class Issued:
     terms: str = ""
     valid_days: int = 30
     replaces: str = ""
+    quote: str = ""
 
     @property
     def net(self) -> Decimal:
@@ -166,13 +168,15 @@ class Ledger:
             )
         return Ledger((*self.entries, Entry(day, number, state, note)))
 
-    def reissue(self, number: str, *, day: date, lines: Sequence[Line]) -> tuple[Ledger, Issued]:
-        """Void a document and issue it again under the next number with new lines [currency]."""
+    def reissue(
+        self, number: str, *, day: date, lines: Sequence[Line], customer: str = ""
+    ) -> tuple[Ledger, Issued]:
+        """Void a document and issue it again under the next number with new lines [currency], to whom if that was wrong."""
         old = self.document(number)
         voided = self.move(number, "void", day=day, note="reissued")
         return voided.issue(
             old.kind,
-            customer=old.customer,
+            customer=customer or old.customer,
             job=old.job,
             day=day,
             lines=lines,
@@ -181,6 +185,7 @@ class Ledger:
             terms=old.terms,
             valid_days=old.valid_days,
             replaces=number,
+            quote=old.quote,
         )
 
 
@@ -237,6 +242,7 @@ def entry_as_dict(entry: Entry) -> dict[str, Any]:
         made = {
             "kind": d.kind, "customer": d.customer, "job": d.job, "lines": lines, "tax_share": str(d.tax_share),
             "currency": d.currency, "terms": d.terms, "valid_days": d.valid_days, "replaces": d.replaces,
+            "quote": d.quote,
         }  # fmt: skip
     return {
         "day": entry.day.isoformat(),
@@ -255,6 +261,7 @@ def entry_from_dict(document: dict[str, Any]) -> Entry:
         if made is not None:
             lines = tuple(Line(ln["text"], int(ln["quantity"]), money(ln["each"])) for ln in made["lines"])
             rest = {k: made[k] for k in ("currency", "terms", "valid_days", "replaces")}
+            rest["quote"] = made.get("quote", "")
             issued = Issued(
                 number,
                 made["kind"],

@@ -315,9 +315,10 @@ class PaperEntry(_Entry):
 
 
 class PriceEntry(_Entry):
-    """Rates other than the shop's own, each as said."""
+    """Rates other than the shop's own, each as said, and for how many sets to price besides: "2, 5, 10"."""
 
     rates: dict[str, str] = {}
+    quantities: Said = ""
 
 
 class JobDocument(_Entry):

@@ -11,7 +11,7 @@ from platewright.price.ledger import Issued, Kind, Ledger, Line, State, entry_as
 from platewright.price.payback import Contribution
 from platewright.shop.store import MissingError, Shop
 
-__all__ = ["contributions", "issue", "move", "read", "reissue"]
+__all__ = ["contributions", "invoice", "invoice_of", "issue", "move", "read", "reissue", "revision"]
 
 KIND, IDENT = "ledger", "ledger"
 
@@ -27,6 +27,11 @@ def _read(shop: Shop) -> tuple[Ledger, int]:
     except MissingError:
         return Ledger(), 0
     return Ledger(tuple(entry_from_dict(e) for e in kept.doc["entries"])), kept.number
+
+
+def revision(shop: Shop) -> int:
+    """Return how often the ledger was saved [-]; 0 if nothing was issued yet."""
+    return _read(shop)[1]
 
 
 def _save(shop: Shop, before: int, old: Ledger, new: Ledger, note: str) -> None:
@@ -50,8 +55,9 @@ def issue(
     tax_share: Decimal = Decimal(0),
     currency: str = "USD",
     terms: str = "",
+    quote: str = "",
 ) -> Issued:
-    """Issue a quote or invoice under the next number and keep it [currency]."""
+    """Issue a quote or invoice under the next number and keep it [currency]; an invoice may bill a quote."""
     ledger, before = _read(shop)
     longer, made = ledger.issue(
         kind,
@@ -62,6 +68,7 @@ def issue(
         tax_share=tax_share,
         currency=currency,
         terms=terms,
+        quote=quote,
     )
     _save(shop, before, ledger, longer, f"{made.number} issued")
     return made
@@ -75,18 +82,51 @@ def move(shop: Shop, number: str, state: State, *, day: date, note: str = "") ->
     return longer
 
 
-def reissue(shop: Shop, number: str, *, day: date, lines: Sequence[Line]) -> Issued:
-    """Void a document and issue it again under the next number [currency]."""
+def reissue(shop: Shop, number: str, *, day: date, lines: Sequence[Line], customer: str = "") -> Issued:
+    """Void a document and issue it again under the next number [currency], to another customer if one is named."""
     ledger, before = _read(shop)
-    longer, made = ledger.reissue(number, day=day, lines=lines)
+    longer, made = ledger.reissue(number, day=day, lines=lines, customer=customer)
     _save(shop, before, ledger, longer, f"{number} reissued as {made.number}")
     return made
 
 
+def invoice_of(ledger: Ledger, number: str) -> str:
+    """Return the number of the invoice that stands for a quote, or "" (no unit [-])."""
+    bills = [e.number for e in ledger.entries if e.document is not None and e.document.quote == number]
+    return next((n for n in bills if ledger.state(n) != "void"), "")
+
+
+def invoice(shop: Shop, number: str, *, day: date) -> Issued:
+    """Issue the invoice for an accepted quote, with the quote's own lines and tax [currency].
+
+    Raises
+    ------
+    RefusedError
+        If it is no accepted quote, or an invoice for it stands already.
+    """
+    ledger, before = _read(shop)
+    old, state = ledger.document(number), ledger.state(number)
+    if old.kind != "quote" or state not in ("accepted", "made", "delivered"):
+        raise RefusedError(f"{number} is {state}; only an accepted quote that is not paid yet can be billed.")
+    if standing := invoice_of(ledger, number):
+        raise RefusedError(
+            f"{number} is billed already by {standing}.", do="Void that one first if it is wrong."
+        )
+    longer, made = ledger.issue(
+        "invoice", customer=old.customer, job=old.job, day=day, lines=old.lines, tax_share=old.tax_share,
+        currency=old.currency, terms=old.terms, quote=number,
+    )  # fmt: skip
+    _save(shop, before, ledger, longer, f"{made.number} issued for {number}")
+    return made
+
+
 def contributions(ledger: Ledger, *, share: Decimal) -> tuple[Contribution, ...]:
-    """Return what every paid document put towards the table [currency]: a share [-] of its net sum, on the day it was paid."""
+    """Return what every paid document put towards the table [currency]: a share [-] of its net sum, on the day it was paid.
+
+    A quote that an invoice stands for does not count beside its invoice.
+    """
     return tuple(
         Contribution(e.day, ledger.document(e.number).net * share)
         for e in ledger.entries
-        if e.state == "paid"
+        if e.state == "paid" and not invoice_of(ledger, e.number)
     )

@@ -16,7 +16,7 @@ from platewright.shop.document import JobDocument, PartEntry
 
 __all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
 
-RECIPE = 1
+RECIPE = 2
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
 STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
 """The stations of the line in order."""
@@ -31,6 +31,8 @@ class ShopFacts:
     rates: dict[str, str]
     name: str = ""
     address: tuple[str, ...] = ()
+    terms: str = ""
+    tax: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     paper = _of("paper", proof, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
     price = _of(
         "price", burn, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
-        [facts.name, facts.address], job.paper.model_dump(mode="json"),
+        [facts.name, facts.address, facts.terms, facts.tax], job.paper.model_dump(mode="json"),
     )  # fmt: skip
     ends = zip(STEPS[2:], (plate, layout, burn, program, proof, paper, price), strict=True)
     return (*keys, *(StepKey(station, station, "", key) for station, key in ends))

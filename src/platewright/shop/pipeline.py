@@ -53,7 +53,8 @@ def facts_of(shop: Shop) -> ShopFacts:
     except MissingError:
         settings = {}
     rates = {str(k): str(v) for k, v in dict(settings.get("rates", {})).items()}
-    return ShopFacts(tables, charts, rates, str(settings.get("name", "")), tuple(settings.get("address", ())))
+    said = {key: str(settings.get(key, "")) for key in ("name", "terms", "tax")}
+    return ShopFacts(tables, charts, rates, address=tuple(settings.get("address", ())), **said)
 
 
 def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:

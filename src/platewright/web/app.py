@@ -11,7 +11,8 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from platewright import __version__
-from platewright.web import events_api, jobs_api, live_api, page, shop_api
+from platewright.shop.warm import Warming
+from platewright.web import events_api, jobs_api, live_api, page, price_api, shop_api
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
 from platewright.web.state import opened
@@ -32,6 +33,7 @@ def create_app(
     hosts: Iterable[str] | None = None,
     addresses: tuple[str, ...] = (),
     port: int = 8730,
+    warm: bool = False,
 ) -> FastAPI:
     """Make the app for a shop's folder.
 
@@ -42,13 +44,17 @@ def create_app(
     hosts : names with port under which it may be asked for; this machine's own if None
     addresses : this machine's addresses with port on the network, for pairing
     port : the port it will be served on
+    warm : compile the slow loops in the background as it starts
     """
     house = opened(shop, lan=lan, addresses=addresses)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
         house.runner.warm_up()
+        warming = Warming() if warm else None
         yield
+        if warming is not None:
+            warming.close()
         house.runner.close()
         house.shop.close()
 
@@ -64,6 +70,6 @@ def create_app(
     )  # fmt: skip
     app.state.house = house
     install(app)
-    for part in (jobs_api, live_api, shop_api, events_api, page):
+    for part in (jobs_api, live_api, shop_api, price_api, events_api, page):
         app.include_router(part.router)
     return app

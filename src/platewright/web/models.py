@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from platewright.shop.document import JobDocument
 
 __all__ = [
-    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "JobLine", "JobView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "RateView", "Request", "RestoreAsk", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
 
 
@@ -333,7 +333,66 @@ class SettingsView(BaseModel):
     rates: dict[str, str] = {}
     unit: Literal["mm", "in"] = "mm"
     paper: str = "letter"
+    terms: str = Field(default="", max_length=1200)
+    tax: str = Field(default="", max_length=40)
+    investment: str = Field(default="", max_length=40)
+    share: str = Field(default="40 %", max_length=40)
     number: int = 0
+
+
+class IssuedView(BaseModel):
+    """A numbered quote or invoice: where it stands, what it may become, and what stands for it."""
+
+    number: str
+    kind: Literal["quote", "invoice"]
+    state: Literal["quoted", "accepted", "made", "delivered", "paid", "void"]
+    next: list[Literal["accepted", "made", "delivered", "paid", "void"]]
+    customer: str
+    title: str
+    job: str
+    day: str
+    net: str
+    tax: str
+    total: str
+    currency: str
+    replaces: str
+    quote: str
+    invoice: str
+
+
+class LedgerView(BaseModel):
+    """The ledger: which revision it is, and its documents, newest first."""
+
+    number: int
+    documents: list[IssuedView]
+
+
+class IssueAsk(BaseModel):
+    """Issue a quote: for which job as it stands (its revision), onto which revision of the ledger."""
+
+    job: str = Field(max_length=40)
+    number: int
+    expected: int
+
+
+class LedgerMove(BaseModel):
+    """Move a document on; `expected` is the revision of the ledger the page shows."""
+
+    state: Literal["accepted", "made", "delivered", "paid", "void"]
+    expected: int
+
+
+class PaybackView(BaseModel):
+    """What the table has earned and has still to earn; empty texts where that cannot be said yet."""
+
+    investment: str
+    earned: str
+    left: str
+    per_week: str
+    on: str
+    per_job: str
+    weeks: str
+    currency: str
 
 
 class TomlView(BaseModel):

@@ -66,7 +66,7 @@ def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool
     host = "0.0.0.0" if lan else "127.0.0.1"
     _free(host, port)
     addresses = tuple(f"{a}:{port}" for a in lan_addresses()) if lan else ()
-    app = create_app(shop, lan=lan, hosts=local_hosts(port), addresses=addresses, port=port)
+    app = create_app(shop, lan=lan, hosts=local_hosts(port), addresses=addresses, port=port, warm=True)
     url = f"http://localhost:{port}/"
     print(f"The page is at {url} (Ctrl-C stops it).")
     if lan:

@@ -155,10 +155,15 @@ def read_settings(house: Held) -> m.SettingsView:
 
 @router.put("/settings")
 def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
-    """Save the shop's settings; rates are checked first."""
+    """Save the shop's settings; rates, tax and what the table cost are checked first."""
+    from platewright.shop.steps.paper import tax_of
     from platewright.shop.values import rates_of
+    from platewright.web.price_api import investment_of, share_of
 
     rates_of(asked.rates, {})
+    tax_of(asked.tax)
+    investment_of(asked.investment)
+    share_of(asked.share)
     doc = asked.model_dump(mode="json", exclude={"number"})
     kept = house.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
     return m.SettingsView.model_validate(kept.doc | {"number": kept.number})

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from platewright.program.model import Program
     from platewright.table.model import TableProfile
 
-__all__ = ["make_burn", "make_program", "planned"]
+__all__ = ["make_burn", "make_program", "options_of", "planned"]
 
 TRACK_STEP = 0.12
 """Time between two spots of the played track [s]; ends of edges are always spots."""
@@ -28,7 +28,8 @@ TRACK_MOST = 60_000
 """Spots of a track at most [count]; beyond that the step grows."""
 
 
-def _options(bench: Bench, layout: Layout) -> BurnOptions:
+def options_of(bench: Bench, layout: Layout) -> BurnOptions:
+    """Return the choices a layout is planned with [A, mm]."""
     from platewright.burn.options import BurnOptions, CutChoice
 
     entry = bench.job.burn
@@ -59,7 +60,7 @@ def planned(bench: Bench) -> BurnPlan:
 
     layout = bench.layout()
     chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-    return plan(layout, chart, bench.table(), _options(bench, layout))
+    return plan(layout, chart, bench.table(), options_of(bench, layout))
 
 
 def make_burn(bench: Bench, report: Report) -> Made:

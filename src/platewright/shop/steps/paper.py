@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from platewright.errors import InputError
+from platewright.shop.line import short_key
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound
 from platewright.shop.values import rates_of
 
 if TYPE_CHECKING:
-    from platewright.price.cost import Cost
+    from collections.abc import Sequence
 
-__all__ = ["make_paper", "make_price"]
+    from platewright.price.cost import Cost, Rates
+    from platewright.price.ledger import Issued
+    from platewright.price.quote import Break
+
+__all__ = ["break_from_dict", "make_paper", "make_price", "printed", "quantities_of", "tax_of"]
 
 PDF = "application/pdf"
+MOST_PRICES, MOST_SETS = 6, 500
+"""Most quantities priced at once, and the largest of them [-]."""
 
 
 def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> dict[str, Any]:
@@ -52,36 +61,111 @@ def make_paper(bench: Bench, report: Report) -> Made:
 
 
 def make_price(bench: Bench, report: Report) -> Made:
-    """Reckon cost and price, and print the quote [currency]."""
-    from platewright.paper.documents import Letterhead, customer_document
+    """Reckon cost and price, price other quantities from real layouts, and print the quote [currency]."""
     from platewright.price.cost import cost
     from platewright.price.job import job_of
     from platewright.price.ledger import Issued
     from platewright.price.quote import lines
 
-    report(0.2, "reckoning")
+    report(0.02, "reckoning")
     rates = rates_of(bench.facts.rates, bench.job.price.rates)
     made = cost(job_of(bench.plan(), drop_area=_drop_area(bench)), rates)
-    report(0.7, "printing the quote")
-    today = datetime.now(UTC).date()
+    options = other_quantities(bench, rates, report)
+    report(0.95, "printing the quote")
+    rows = lines(made)
     issued = Issued(
-        "draft",
-        "quote",
-        bench.job.customer or "customer",
-        bench.job.name,
-        today,
-        lines(made),
-        currency=rates.currency,
-    )
-    head = Letterhead(
-        bench.facts.name or "Your shop's name", bench.facts.address, paper=bench.job.paper.paper
-    )
-    pdf = customer_document(issued, head, parts=[bench.part(p.id) for p in bench.job.parts])
-    files = [_keep(bench, pdf, "quote.pdf", role="quote", label="Quote (draft)")]
-    return Made(
-        f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}", _price_numbers(made),
-        (), {"cost": made.as_dict()}, None, files,
+        "draft", "quote", bench.job.customer or "customer", bench.job.name, datetime.now(UTC).date(), rows,
+        tax_of(bench.facts.tax), currency=rates.currency,
     )  # fmt: skip
+    files = [_keep(bench, printed(bench, issued, options), "quote.pdf", role="quote", label="Quote (draft)")]
+    data = {
+        "cost": made.as_dict(), "currency": rates.currency,
+        "lines": [{"text": r.text, "quantity": r.quantity, "each": str(r.each)} for r in rows],
+        "quantities": [break_as_dict(b) for b in options],
+    }  # fmt: skip
+    return Made(
+        f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",
+        _price_numbers(made),
+        (),
+        data,
+        None,
+        files,
+    )
+
+
+def printed(bench: Bench, issued: Issued, options: Sequence[Break]) -> bytes:
+    """Return a quote or invoice as PDF with the job's parts on it [currency]."""
+    from platewright.paper.documents import TERMS, Letterhead, customer_document
+
+    facts = bench.facts
+    head = Letterhead(
+        facts.name or "Your shop's name",
+        facts.address,
+        paper=bench.job.paper.paper,
+        terms=facts.terms or TERMS,
+    )
+    parts = [bench.part(p.id) for p in bench.job.parts]
+    return customer_document(issued, head, parts=parts, options=options)
+
+
+def tax_of(said: str) -> Decimal:
+    """Return the sales tax as a share [-]; none if nothing is said."""
+    from platewright.units import parse
+
+    if not said.strip():
+        return Decimal(0)
+    share = Decimal(str(round(parse(said, "ratio", where="tax"), 6)))
+    if not 0 <= share < 1:
+        raise InputError(f"A sales tax of '{said}' cannot be.", where="tax", allowed="0 % up to 100 %")
+    return share
+
+
+def quantities_of(said: str) -> tuple[int, ...]:
+    """Return the numbers of sets to price besides [-], each once, in order."""
+    where = "price.quantities"
+    words = said.replace(",", " ").split()
+    if not all(w.isdecimal() and 1 <= int(w) <= MOST_SETS for w in words) or len(words) > MOST_PRICES:
+        raise InputError(
+            f"'{said}' is not a list of quantities.", where=where,
+            allowed=f"up to {MOST_PRICES} whole numbers, each 1 to {MOST_SETS}", do="Write it like 2, 5, 10.",
+        )  # fmt: skip
+    return tuple(sorted({int(w) for w in words}))
+
+
+def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break, ...]:
+    """Return the prices for other quantities [currency], each laid and planned for real once and then kept."""
+    from platewright.price.quote import breaks
+    from platewright.price.sets import costed_sets
+    from platewright.shop.steps.burn import options_of
+    from platewright.shop.values import beside, chart_of
+
+    asked = quantities_of(bench.job.price.quantities)
+    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+    found = []
+    for n, sets in enumerate(asked):
+        report(0.05 + 0.9 * n / len(asked), f"laying {sets} sets")
+        key = short_key("sets", bench.keys["burn"].key, repr(rates), sets)
+        kept = bench.shop.result(key)
+        if kept is None:
+            costed = costed_sets(bench.plan(), chart, options=options_of(bench, bench.layout()), rates=rates)
+            with beside("price.quantities"):
+                (made,) = breaks([sets], costed)
+            kept = break_as_dict(made)
+            bench.shop.keep_result(key, step="sets", doc=kept)
+        found.append(break_from_dict(kept))
+    return tuple(found)
+
+
+def break_as_dict(made: Break) -> dict[str, Any]:
+    """Return the price of a quantity as plain JSON values; money as text [currency]."""
+    return {"sets": made.quantity, "price": str(made.price), "each": str(made.each), "cost": str(made.cost)}
+
+
+def break_from_dict(kept: dict[str, Any]) -> Break:
+    """Read what `break_as_dict` wrote [currency]."""
+    from platewright.price.quote import Break
+
+    return Break(int(kept["sets"]), Decimal(kept["price"]), Decimal(kept["each"]), Decimal(kept["cost"]))
 
 
 def _drop_area(bench: Bench) -> float:

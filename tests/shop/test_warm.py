@@ -1,0 +1,60 @@
+"""Warming up: compiles the loops somebody would wait for, and is gone when the server is."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+
+import pytest
+
+from platewright.shop.warm import Warming, warm_up
+
+
+def test_it_compiles_the_loops_of_layout_capture_and_fitting() -> None:
+    from platewright.geometry.fitting.kernels import partition
+    from platewright.layout.kernels import slide
+    from platewright.pattern.kernels import closed_path, edge_costs
+
+    assert warm_up() == ["layout", "capture"]
+    for loop in (partition, slide, closed_path, edge_costs):
+        assert loop.signatures, loop
+
+
+def test_it_ends_when_it_is_closed() -> None:
+    warming = Warming()
+    began = time.monotonic()
+    warming.close()
+    assert time.monotonic() - began < 5
+    assert not warming.process.is_alive()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="reads the process table of POSIX")
+def test_it_ends_when_the_server_is_killed() -> None:
+    code = (
+        "import time; from platewright.shop.warm import Warming\n"
+        "if __name__ == '__main__':\n    w = Warming(); print(w.process.pid, flush=True); time.sleep(60)"
+    )
+    server = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    child = int(server.stdout.readline())
+    server.kill()
+    server.wait(5)
+    server.stdout.close()
+    end = time.monotonic() + 20
+    while time.monotonic() < end:
+        try:
+            os.kill(child, 0)
+        except ProcessLookupError:
+            return
+        if _is_ended(child):
+            return
+        time.sleep(0.05)
+    raise AssertionError("the warming process outlived its server")
+
+
+def _is_ended(pid: int) -> bool:
+    """Tell whether a process is only a name waiting to be collected."""
+    said = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    return said.stdout.strip().startswith("Z") or not said.stdout.strip()
