@@ -18,6 +18,8 @@ export class OpenJob {
   whole = $state.raw<Record<string, StepWhole>>({});
   work = $state.raw<WorkView | null>(null);
   problem = $state<Problem | null>(null);
+  /** What a page needs beside the job and could not fetch; other work going well does not take it away. */
+  missing = $state<Problem | null>(null);
   conflict = $state<{ current: number; kept: number } | null>(null);
   unsent = $state(false);
   online = $state(true);
@@ -240,7 +242,7 @@ export class OpenJob {
     try {
       take(await get<T>(path));
     } catch (wrong) {
-      this.problem = asProblem(wrong);
+      this.missing = asProblem(wrong);
     }
   }
 
