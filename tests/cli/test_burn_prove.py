@@ -225,3 +225,30 @@ def test_more_sets_are_laid_planned_and_cheaper_each(job: Shell) -> None:
     assert each[0] > each[1] > each[2]
     assert float(rows[2]["cost"]) < 4 * float(rows[0]["cost"])
     assert job("price", "l.layout.json", "--quantities", "few") == 2
+
+
+def test_the_traveler_says_what_the_proof_of_its_own_program_says(job: Shell) -> None:
+    assert job("paper", "traveler", "l.layout.json", "l.ngc", "-o", "t.pdf") == 0, job.err
+    assert "says go" in job.out or "says look" in job.out
+    Path("bad.ngc").write_text(Path("l.ngc").read_text().replace("G21", "G20"))
+    assert job("paper", "traveler", "l.layout.json", "bad.ngc", "-o", "t.pdf") == 1
+    assert "says stop" in job.out
+
+
+def test_later_steps_take_the_amperage_from_the_program(job: Shell) -> None:
+    """The job was planned at 45 A; without --amps the chart's best row would be another."""
+    assert job("prove", "l.ngc", "--layout", "l.layout.json", "--report", "p.json") == 0
+    report = json.loads(Path("p.json").read_text())
+    assert max(d["max_mm"] for piece in report["pieces"] for d in piece["deviations"]) < 0.05
+    assert job("price", "l.layout.json", "--program", "l.ngc") == 0
+    assert "at 45 A" in job.out
+
+
+def test_a_program_is_shown(job: Shell) -> None:
+    assert job("show", "l.ngc") == 0, job.out + job.err
+    assert "4 pierces" in job.out
+
+
+def test_swapped_files_are_told(job: Shell) -> None:
+    assert job("prove", "l.layout.json", "--layout", "l.ngc") == 2
+    assert "looks like program text" in job.err

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -25,6 +26,7 @@ __all__ = [
     "report",
     "save",
     "save_document",
+    "stem",
 ]
 
 
@@ -134,8 +136,15 @@ def document(path: Path) -> dict[str, Any]:
     InputError
         If it is not JSON or not an object; the sentence names file, line and column.
     """
+    text = read_text(path)
+    if re.match(r"\s*(%|[(/NnGg]\s*[\w(])", text):
+        raise InputError(
+            "This looks like program text, not a document.",
+            where=str(path),
+            do="Were two files swapped? A part, plate or layout file is wanted here.",
+        )
     try:
-        found = json.loads(read_text(path))
+        found = json.loads(text)
     except json.JSONDecodeError as bad:
         raise InputError(
             f"This is not JSON: {bad.msg}.",
@@ -149,11 +158,19 @@ def document(path: Path) -> dict[str, Any]:
 
 def save(path: Path, data: bytes | str) -> Path:
     """Write a file by way of a temporary one beside it, so that it is whole or not there."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.parent.is_dir():
+        raise InputError(
+            f"There is no folder '{path.parent}' to write to.", do="Make it first, or check the name."
+        )
     temporary = path.with_name(f".{path.name}.part")
     temporary.write_bytes(data.encode("utf-8", "surrogateescape") if isinstance(data, str) else data)
     temporary.replace(path)
     return path
+
+
+def stem(path: Path) -> str:
+    """Return a file's name without its endings: strap for strap.part.json."""
+    return path.name.split(".")[0]
 
 
 def save_document(path: Path, whole: Mapping[str, Any]) -> Path:

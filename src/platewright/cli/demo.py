@@ -62,6 +62,7 @@ def run(asked: argparse.Namespace) -> Outcome:
 
     began = time.perf_counter()
     folder: Path = asked.output
+    folder.mkdir(parents=True, exist_ok=True)
     say = (lambda text: None) if asked.json else (lambda text: print(f"  {text}", flush=True))
     with Shop(folder / "shop") as shop:
         states, job = _worked(shop, folder, say)

@@ -9,13 +9,14 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, read_bytes, save
+from platewright.cli.common import Outcome, document, read_bytes, save, stem
 from platewright.cli.planning import layout_of, planned, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.paper.bars import Print
     from platewright.part.model import Part
+    from platewright.proof.model import Proof
 
 EXAMPLES = """examples:
   platewright paper cards -o cards.pdf --paper A4
@@ -59,6 +60,15 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> Outcome:
     """Print what is asked."""
+    if asked.kind == "traveler":
+        made, proof = _traveler(asked)
+        files = [save(asked.output, made)]
+        return Outcome(
+            [f"the proof of this program says {proof.verdict}"],
+            {"kind": "traveler", "verdict": proof.verdict},
+            proof.findings,
+            files,
+        )
     made, lines = _printed(asked)
     return Outcome(lines, {"kind": asked.kind, "bytes": len(made)}, files=[save(asked.output, made)])
 
@@ -73,8 +83,6 @@ def _printed(asked: argparse.Namespace) -> tuple[bytes, list[str]]:
             else small_part_frame(paper=asked.paper, fix=_fix(asked))
         )
         return made, ["Print at 100 %. Measure both bars before you trust the cards."]
-    if asked.kind == "traveler":
-        return _traveler(asked), []
     if not asked.files:
         raise InputError(f"There is no file to print as {asked.kind}.", do="Name a part file.")
     if asked.kind == "labels":
@@ -98,7 +106,7 @@ def _fix(asked: argparse.Namespace) -> Print:
 
     if asked.bars is None:
         return Print()
-    across, upright = (parse(text, unit="mm", where="--bars") for text in asked.bars)
+    across, upright = (parse(text, where="--bars") for text in asked.bars)
     return Print.measured(across, upright)
 
 
@@ -121,9 +129,11 @@ def _labels(asked: argparse.Namespace) -> bytes:
     return labels([one(path) for path in asked.files], paper=asked.paper)
 
 
-def _traveler(asked: argparse.Namespace) -> bytes:
+def _traveler(asked: argparse.Namespace) -> tuple[bytes, Proof]:
+    """Print the traveler with what a proof of this very text says."""
     from platewright.paper.traveler import TravelerOptions, traveler
     from platewright.program.model import Program
+    from platewright.proof.prove import prove
 
     if len(asked.files) != 2:
         raise InputError(
@@ -132,7 +142,14 @@ def _traveler(asked: argparse.Namespace) -> bytes:
         )
     layout = layout_of(asked.files[0])
     program = Program(asked.files[1].name, read_bytes(asked.files[1]).decode("ascii", "surrogateescape"), "")
+    plan = planned(asked, layout, program.text)
+    proof = prove(program.text, dialect=plan.table.dialect, table=plan.table, row=plan.row, layout=layout)
     options = TravelerOptions(
-        job=asked.job, revision=asked.revision, paper=asked.paper, unit=asked.unit, rehearsal=asked.rehearsal
+        job=asked.job or stem(asked.files[0]),
+        revision=asked.revision,
+        paper=asked.paper,
+        unit=asked.unit,
+        rehearsal=asked.rehearsal,
+        findings=tuple(proof.findings),
     )
-    return traveler(planned(asked, layout), program, options)
+    return traveler(plan, program, options), proof

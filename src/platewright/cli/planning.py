@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
 
-__all__ = ["burn_options", "chart_of", "layout_of", "planned", "planning_options", "table_of"]
+__all__ = ["amperage", "burn_options", "chart_of", "layout_of", "planned", "planning_options", "table_of"]
 
 
 def planning_options(parser: argparse.ArgumentParser) -> None:
@@ -35,7 +36,7 @@ def planning_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--amps",
         metavar="A",
-        help="amperage, for example 45 A (default: the chart's best row for the thickness)",
+        help="amperage, for example 45 A (default: what the program's heading says, else the chart's best row for the thickness)",
     )
 
 
@@ -61,17 +62,25 @@ def layout_of(path: Path) -> Layout:
     return Layout.from_dict(document(path))
 
 
-def burn_options(asked: argparse.Namespace) -> BurnOptions:
-    """Return the planner's choices the options say; amperage in [A]."""
-    from platewright.burn.options import BurnOptions
+def amperage(said: str | None, program: str = "") -> float | None:
+    """Return the amperage [A] said, else the one a program of ours names in its heading, else None (the chart's best)."""
     from platewright.units import parse
 
-    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
-    return BurnOptions(amperage=amps)
+    if said is not None:
+        return parse(said, "current", unit="A", where="--amps")
+    found = re.search(r"(?m)^\(plate .*?, ([\d.]+) A, kerf ", program[:4000])
+    return float(found[1]) if found else None
 
 
-def planned(asked: argparse.Namespace, layout: Layout) -> BurnPlan:
-    """Return the burn plan the options ask for [mm, s].
+def burn_options(asked: argparse.Namespace, program: str = "") -> BurnOptions:
+    """Return the planner's choices the options say, or the program's heading; amperage in [A]."""
+    from platewright.burn.options import BurnOptions
+
+    return BurnOptions(amperage=amperage(asked.amps, program))
+
+
+def planned(asked: argparse.Namespace, layout: Layout, program: str = "") -> BurnPlan:
+    """Return the burn plan the options (or the heading of a program of ours) ask for [mm, s].
 
     Raises
     ------
@@ -82,4 +91,4 @@ def planned(asked: argparse.Namespace, layout: Layout) -> BurnPlan:
 
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
-    return plan(layout, chart_of(asked.chart), table_of(asked.table), burn_options(asked))
+    return plan(layout, chart_of(asked.chart), table_of(asked.table), burn_options(asked, program))

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, read_text, save
-from platewright.cli.planning import burn_options, layout_of, planned, planning_options
+from platewright.cli.planning import layout_of, planned, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -39,6 +39,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("layout", type=Path, nargs="?", help="the layout file")
     parser.add_argument(
         "--rates", type=Path, metavar="TOML", help="the shop's rates (default: starting points)"
+    )
+    parser.add_argument(
+        "--program",
+        type=Path,
+        metavar="FILE",
+        help="the program written for it: its heading says the amperage",
     )
     parser.add_argument(
         "--rates-help", action="store_true", help="list every rate, its default and how to find your own"
@@ -83,11 +89,12 @@ def run(asked: argparse.Namespace) -> Outcome:
     if asked.layout is None:
         raise InputError("There is no layout to price.", do="Name a layout file made with 'platewright lay'.")
     from platewright.price.cost import cost
-    from platewright.price.job import job_of
+    from platewright.price.job import job_of, useful_drops
 
     layout, rates = layout_of(asked.layout), _rates(asked.rates)
-    plan = planned(asked, layout)
-    made = cost(job_of(plan), rates)
+    program = read_text(asked.program) if asked.program else ""
+    plan = planned(asked, layout, program)
+    made = cost(job_of(plan, drop_area=useful_drops(plan)), rates)
     options = _breaks(asked, plan, rates)
     if asked.quote or asked.invoice:
         return _issued(asked, layout, made, options)
@@ -98,7 +105,10 @@ def run(asked: argparse.Namespace) -> Outcome:
             for b in options
         ]
     }
-    return Outcome([*_lines(made), *said], made.as_dict() | more)
+    return Outcome(
+        [f"at {plan.row.amperage:g} A, {plan.total_time / 60:.1f} min at the table", *_lines(made), *said],
+        made.as_dict() | more,
+    )
 
 
 def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Break, ...]:
@@ -117,7 +127,7 @@ def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Br
         )
     return breaks(
         [int(w) for w in words],
-        costed_sets(plan, chart_of(asked.chart), options=burn_options(asked), rates=rates),
+        costed_sets(plan, chart_of(asked.chart), options=plan.options, rates=rates),
     )
 
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, document, read_bytes, read_text, save, save_document
-from platewright.cli.planning import chart_of, layout_of, table_of
+from platewright.cli.planning import amperage, chart_of, layout_of, table_of
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -47,7 +47,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="a built-in table's name or a TOML file (default: small gantry)",
     )
     parser.add_argument("--chart", metavar="CHART", help="the cut chart as TOML (default: the starter chart)")
-    parser.add_argument("--amps", metavar="A", help="amperage the torch will be set to, for example 45 A")
+    parser.add_argument(
+        "--amps",
+        metavar="A",
+        help="amperage the torch will be set to, for example 45 A (default: what the program's heading says, else the chart's best)",
+    )
     parser.add_argument("--kerf", metavar="LENGTH", help="kerf width, instead of the chart's")
     parser.add_argument(
         "--dialect", metavar="DIALECT", help="how to read the text (default: the table's own)"
@@ -83,7 +87,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         program,
         dialect=dialect,
         table=table,
-        row=_row(asked, stock),
+        row=_row(asked, stock, program),
         layout=layout,
         plate=plate,
         against=[s for p in asked.against for s in _shapes(p, asked.unit)],
@@ -115,18 +119,17 @@ def _burned(said: list[str] | None) -> tuple[str, int] | None:
     return read_bytes(Path(said[0])).decode("ascii", "surrogateescape"), int(said[1])
 
 
-def _row(asked: argparse.Namespace, stock: Any) -> ChartRow | float:
+def _row(asked: argparse.Namespace, stock: Any, program: str) -> ChartRow | float:
     from platewright.units import parse
 
     if asked.kerf:
-        return parse(asked.kerf, unit="mm", where="--kerf")
+        return parse(asked.kerf, where="--kerf")
     if stock is None:
         raise InputError(
             "Neither a plate nor a kerf is given.",
             do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
         )
-    amps = None if asked.amps is None else parse(asked.amps, "current", unit="A", where="--amps")
-    return chart_of(asked.chart).row(stock.grade, stock.thickness, amps).row
+    return chart_of(asked.chart).row(stock.grade, stock.thickness, amperage(asked.amps, program)).row
 
 
 def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, read_bytes, read_text, save, save_document
+from platewright.cli.common import Outcome, read_bytes, read_text, save, save_document, stem
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--grade", default="mild steel", help="mild steel, galvanized steel, stainless, aluminium"
     )
-    parser.add_argument("--name", help="what the shop calls it (default: the file's name)")
+    parser.add_argument("--name", help="what the shop calls it (default: the name of the file written)")
     parser.add_argument(
         "--unit", metavar="UNIT", help="unit of the file's numbers (mm, in, …), where it does not say"
     )
@@ -161,8 +161,8 @@ def _capture(asked: argparse.Namespace, kind: str) -> Captured:
         None
         if asked.bars is None
         else (
-            parse(asked.bars[0], unit="mm", where="--bars"),
-            parse(asked.bars[1], unit="mm", where="--bars"),
+            parse(asked.bars[0], where="--bars"),
+            parse(asked.bars[1], where="--bars"),
         )
     )
     if kind in POINTS:
@@ -184,7 +184,7 @@ def _capture(asked: argparse.Namespace, kind: str) -> Captured:
 
 
 def _name(asked: argparse.Namespace) -> str:
-    return str(asked.name or asked.files[0].stem)
+    return str(asked.name or stem(asked.output))
 
 
 def _thickness(asked: argparse.Namespace) -> float:
@@ -205,7 +205,7 @@ def _from_drawing(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Findi
     from platewright.units import parse
 
     layers = dict(_layer(text) for text in asked.layer)
-    gap = parse(asked.gap, unit="mm", where="--gap")
+    gap = parse(asked.gap, where="--gap")
     drawn = read_drawing(
         read_bytes(asked.files[0]), asked.files[0].name, units=asked.unit, layers=layers or None, gap=gap
     )

@@ -13,7 +13,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, document, save, save_document
+from platewright.cli.common import Outcome, document, save, save_document, stem
 from platewright.cli.shapes import place
 from platewright.errors import InputError
 
@@ -156,7 +156,13 @@ def _source(asked: argparse.Namespace) -> Part:
         )
         return replace(part, name=asked.name or part.name, thickness=thick, grade=metal)
     values = dict(_pair(text, "--set") for text in asked.set)
-    return make(asked.source, values, thickness=asked.thickness, grade=asked.grade, called=asked.name)
+    if asked.thickness is None:
+        raise InputError(
+            "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga steel."
+        )
+    thickness = parse(asked.thickness, metal=asked.grade, where="--thickness")
+    called = asked.name or (stem(asked.output) if asked.output else None)
+    return make(asked.source, values, unit=None, thickness=thickness, grade=asked.grade, called=called)
 
 
 def _pair(text: str, where: str) -> tuple[str, str]:
@@ -176,8 +182,12 @@ def _at(text: str, where: str) -> tuple[str, tuple[float, float]]:
 
 
 def _size(said: str) -> str:
-    """Take a bare number as millimetres; bolts and lengths stay as said."""
-    return f"{said} mm" if re.fullmatch(r"[\d.]+", said) else said
+    """Refuse a bare number: bolts and lengths carry their units."""
+    if re.fullmatch(r"[\d.]+", said):
+        raise InputError(
+            f"The size '{said}' has no unit.", where="hole", do="Write it like M12, 1/2 in loose or 13 mm."
+        )
+    return said
 
 
 def _hole(part: Part, words: str, where: str) -> Part:
@@ -200,7 +210,7 @@ def _bolt_circle(part: Part, words: str, where: str) -> Part:
     return bolt_circle(
         part,
         centre=spot,
-        diameter=parse(found[3], unit="mm", where=where),
+        diameter=parse(found[3], where=where),
         count=int(found[1]),
         hole=_size(found[2]),
     )
@@ -211,7 +221,7 @@ def _weld_room(part: Part, words: str, where: str) -> Part:
     from platewright.units import parse
 
     said, at, numbers = words.partition("@")
-    leg = propose_room(part).leg if said.strip() == "auto" else parse(said, unit="mm", where=where)
+    leg = propose_room(part).leg if said.strip() == "auto" else parse(said, where=where)
     return weld_room(part, distance=leg, edges=[_edge(n, where) for n in numbers.split(",")] if at else None)
 
 

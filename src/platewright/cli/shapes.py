@@ -26,7 +26,7 @@ def place(text: str, *, where: str) -> tuple[float, float]:
     if len(halves) != 2:
         raise InputError(f"'{text}' is not a place.", where=where, do="Write it like 40,30 mm.")
     last = re.search(r"[A-Za-z\"']+\s*$", halves[1])
-    unit = last[0].strip() if last else "mm"
+    unit = last[0].strip() if last else None
     return parse(halves[0], unit=unit, where=where), parse(halves[1], unit=unit, where=where)
 
 
@@ -44,6 +44,6 @@ def named_contour(text: str, *, where: str) -> tuple[str, Contour]:
         )
     x, y = place(found["at"], where=where)
     if found["dia"]:
-        return found["name"], Contour.circle(x, y, parse(found["dia"], unit="mm", where=where) / 2)
-    width, height = parse_pair(found["size"], unit="mm", where=where)
+        return found["name"], Contour.circle(x, y, parse(found["dia"], where=where) / 2)
+    width, height = parse_pair(found["size"], where=where)
     return found["name"], Contour.rectangle(width, height, x=x, y=y)

@@ -10,6 +10,7 @@ from platewright.cli.common import Outcome, document, save
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from platewright.geometry import Arc, Line, Point
     from platewright.layout.model import Layout
     from platewright.part.model import Part, Step
     from platewright.stock.model import Plate
@@ -21,7 +22,10 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("file", type=Path, help="a part, plate or layout file")
+    parser.add_argument("file", type=Path, help="a part, plate, layout or program file")
+    parser.add_argument(
+        "--dialect", default="anywhere", metavar="DIALECT", help="how to read a program (default: anywhere)"
+    )
     parser.add_argument(
         "--svg", type=Path, metavar="FILE", help="also write a drawing (a part's has dimensions)"
     )
@@ -37,8 +41,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of the sizes shown")
 
 
+MOST_EDGES = 60
+"""Outlines with more edges are not listed edge by edge [-]."""
+
+
 def run(asked: argparse.Namespace) -> Outcome:
     """Show what the file holds."""
+    if asked.file.suffix.lower() != ".json" and asked.file.is_file():
+        return _program(asked)
     whole = document(asked.file)
     kind = str(whole.get("format", "")).removeprefix("platewright-").rsplit("-", 1)[0]
     makers = {"part": _part, "plate": _plate, "layout": _layout}
@@ -49,6 +59,33 @@ def run(asked: argparse.Namespace) -> Outcome:
             allowed="a part, plate or layout file",
         )
     return makers[kind](whole, asked)
+
+
+def _program(asked: argparse.Namespace) -> Outcome:
+    """Read a program's text and say what it does."""
+    import numpy as np
+
+    from platewright.cli.common import read_bytes
+    from platewright.program.interpreter import interpret
+    from platewright.program.run import Kind
+    from platewright.units import show
+
+    text = read_bytes(asked.file).decode("ascii", "surrogateescape")
+    run = interpret(text, asked.dialect)
+    moves = run.moves
+    lengths = moves.lengths()
+    burning = moves.torch & np.isin(moves.kind, (Kind.FEED, Kind.ARC))
+    pierces = sum(e.what == "torch-on" for e in run.events)
+    lines = [
+        f"{asked.file.name}: {run.lines} lines, {len(moves)} moves, {pierces} pierces, {int((moves.kind == Kind.ARC).sum())} arcs",
+        f"  {show(float(lengths[burning].sum()), 'm', digits=2)} with the torch on, {show(float(lengths[moves.kind == Kind.RAPID].sum()), 'm', digits=2)} rapid",
+    ]
+    if len(moves):
+        low, high = moves.end[:, :2].min(axis=0), moves.end[:, :2].max(axis=0)
+        lines.append(
+            f"  within ({show(float(low[0]), asked.unit)}, {show(float(low[1]), asked.unit)}) to ({show(float(high[0]), asked.unit)}, {show(float(high[1]), asked.unit)})"
+        )
+    return Outcome(lines, {"lines": run.lines, "moves": len(moves), "pierces": pierces}, run.findings)
 
 
 def _part(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
@@ -78,16 +115,16 @@ def part_lines(part: Part, unit: str) -> list[str]:
         f"{part.name}{' (other hand)' if part.hand == 'other' else ''}: {show(part.thickness, unit)} {part.grade}",
         f"  {show(box.width, unit, digits=2)} x {show(box.height, unit, digits=2)}, area {show(part.profile.area(), 'in2' if unit == 'in' else 'mm2', digits=1)}, {show(weight, 'kg')}",
     ]
-    for name, contour in [
-        ("outline", part.profile.outer),
-        *((f"hole {k}", h) for k, h in enumerate(part.profile.holes, 1)),
-    ]:
+    for number, contour in enumerate(part.profile.contours()):
         arcs = sum(isinstance(e, Arc) for e in contour.edges())
         at = bounds(contour)
         middle = f"middle ({show((at.x0 + at.x1) / 2, unit)}, {show((at.y0 + at.y1) / 2, unit)})"
+        name = f"hole {number}" if number else "outline"
         lines.append(
             f"  {name}: {len(contour)} edges ({arcs} arcs), {show(length(contour), unit, digits=1)} around, {middle}, {show(at.width, unit)} x {show(at.height, unit)}"
         )
+        if number == 0 and len(contour) <= MOST_EDGES:
+            lines += [f"    edge {k}: {_edge(e, unit)}" for k, e in enumerate(contour.edges())]
     lines += [f"  mark ({m.kind}): {m.text}" for m in part.marks]
     lines += [f"  step: {_step(s)}" for s in part.steps]
     if part.moved_max is not None and part.moved_rms is not None:
@@ -97,13 +134,44 @@ def part_lines(part: Part, unit: str) -> list[str]:
     return lines
 
 
+def _edge(edge: Line | Arc, unit: str) -> str:
+    """Return an edge in words: what, how long, from where to where [mm or in]."""
+    from platewright.geometry import Arc
+    from platewright.units import show
+
+    def spot(p: Point) -> str:
+        return f"({show(p.x, unit, digits=2)}, {show(p.y, unit, digits=2)})"
+
+    what = (
+        f"arc R {show(edge.radius, unit, digits=2)}, {show(edge.length(), unit, digits=2)}"
+        if isinstance(edge, Arc)
+        else f"line {show(edge.length(), unit, digits=2)}"
+    )
+    return f"{what} from {spot(edge.start)} to {spot(edge.end)}"
+
+
+def _said(key: str, value: Any) -> str:
+    """Return one input of a step in words."""
+    if isinstance(value, dict) and value.get("says"):
+        return str(value["says"])
+    if isinstance(value, list) and value and all(isinstance(v, dict) and "edge" in v for v in value):
+        return "edges " + ", ".join(
+            str(v["edge"]) if v["contour"] == 0 else f"{v['contour']}:{v['edge']}" for v in value
+        )
+    if isinstance(value, dict) and "edge" in value:
+        return f"edge {value['edge']}"
+    if isinstance(value, float):
+        return f"{key} {value:.6g}"
+    return f"{key} {value}"
+
+
 def _step(step: Step) -> str:
     """Return a step on one line; the shape a source keeps is not repeated."""
     if step.op == "source":
         return f"from {step.inputs.get('from', 'a shape')}"
     said = step.inputs.get("values", step.inputs) if step.op == "family" else step.inputs
     name = f"family {step.inputs.get('family')}" if step.op == "family" else step.op.replace("_", " ")
-    return f"{name} " + ", ".join(f"{key} {value}" for key, value in said.items())
+    return f"{name} " + ", ".join(_said(key, value) for key, value in said.items())
 
 
 def _plate(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:

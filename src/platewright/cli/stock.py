@@ -9,7 +9,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, save, save_document
+from platewright.cli.common import Outcome, document, save, save_document, stem
 from platewright.cli.shapes import named_contour, place
 from platewright.errors import InputError
 
@@ -53,7 +53,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--thickness", metavar="T", help="6 mm, 1/4 in, 10 ga (of the grade)")
     parser.add_argument(
-        "--grade", default="mild steel", help="mild steel, galvanized steel, stainless, aluminium"
+        "--grade",
+        help="mild steel (the default), galvanized steel, stainless, aluminium; a gauge needs it said",
     )
     parser.add_argument(
         "--hole",
@@ -81,24 +82,26 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.layout.picture import picture
     from platewright.price.money import money
     from platewright.stock.plates import area_mass, cautions, drop, mass, sheet
+    from platewright.units import parse
 
     holes = [named_contour(text, where="--hole")[1] for text in asked.hole]
-    name, thickness = asked.name or asked.output.name.split(".")[0], asked.thickness
-    outline = _outline(asked)
+    name, outline = asked.name or stem(asked.output), _outline(asked)
+    thickness = (
+        None if asked.thickness is None else parse(asked.thickness, metal=asked.grade, where="--thickness")
+    )
+    grade = asked.grade or "mild steel"
     if isinstance(outline, tuple):
         outer, old, thick = outline
-        plate = drop(
-            name, outer, thickness or thick, holes=[*old, *holes], grade=asked.grade, rack=asked.rack
-        )
+        plate = drop(name, outer, thickness or thick, holes=[*old, *holes], grade=grade, rack=asked.rack)
     else:
         if thickness is None:
             raise InputError(
                 "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga."
             )
-        plate = sheet(name, outline, thickness, grade=asked.grade, rack=asked.rack)
+        plate = sheet(name, outline, f"{thickness!r} mm", grade=grade, unit=None, rack=asked.rack)
         if holes or asked.kind == "drop":
             plate = drop(
-                name, plate.profile.outer, plate.thickness, holes=holes, grade=asked.grade, rack=asked.rack
+                name, plate.profile.outer, plate.thickness, holes=holes, grade=grade, rack=asked.rack
             )
     plate = replace(
         plate, kind=asked.kind, cost=None if asked.cost is None else money(asked.cost, where="--cost")
@@ -110,7 +113,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     return Outcome([said], plate.as_dict(), cautions(plate), files)
 
 
-def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], str | float]:
+def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], float]:
     from platewright.geometry import Contour
     from platewright.part.model import Part
 
@@ -123,9 +126,9 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
         return str(asked.size)
     if asked.from_part:
         part = Part.from_dict(document(asked.from_part))
-        return part.profile.outer, part.profile.holes, asked.thickness or part.thickness
+        return part.profile.outer, part.profile.holes, part.thickness
     words = str(asked.outline).split()
-    unit = words.pop() if "," not in words[-1] else "mm"
+    unit = words.pop() if "," not in words[-1] else ""
     if len(words) < 3:
         raise InputError("An outline needs at least three corners.", where="--outline")
     if asked.thickness is None:
@@ -135,7 +138,7 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
     return (
         Contour.from_points([place(f"{w} {unit}", where="--outline") for w in words]),
         (),
-        str(asked.thickness),
+        0.0,
     )
 
 

@@ -43,7 +43,7 @@ class TravelerOptions:
     link : what the QR code holds; empty for the program's hash
     rehearsal : file name of the rehearsal program
     consumables : what to have fitted, in the shop's words
-    findings : the proof's findings
+    findings : the proof's findings; None where the program was not proven, and the paper says so
     """
 
     job: str = ""
@@ -53,7 +53,7 @@ class TravelerOptions:
     link: str = ""
     rehearsal: str = ""
     consumables: str = ""
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...] | None = None
 
 
 def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = TravelerOptions()) -> bytes:
@@ -66,7 +66,7 @@ def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = Travel
     _settings(flow, plan, options)
     _setup(flow, plan, program, options)
     _pieces(flow, plan, options)
-    _found(flow, options.findings)
+    _found(flow, options.findings or ())
     _cautions(flow, plan.layout)
     flow.title("Measured after the cut")
     flow.blanks(
@@ -108,10 +108,10 @@ def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
     )
     if number > 1:
         return top - 13
-    say = SAY[verdict(options.findings)]
-    ink.text(
-        MARGIN, top - 19, f"Proof says {say}", size=3.8, bold=True, width=ink.page.width - 2 * MARGIN - 30
-    )
+    say = "NOT PROVEN: prove this program before it burns metal"
+    if options.findings is not None:
+        say = f"Proof says {SAY[verdict(options.findings)]}"
+    ink.text(MARGIN, top - 19, say, size=3.8, bold=True, width=ink.page.width - 2 * MARGIN - 30)
     return top - 25
 
 

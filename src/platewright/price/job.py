@@ -8,7 +8,7 @@ from platewright.burn.model import BurnPlan
 from platewright.geometry import edge_lengths
 from platewright.price.cost import Copy, Job
 
-__all__ = ["job_of"]
+__all__ = ["job_of", "useful_drops"]
 
 
 def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
@@ -48,4 +48,13 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
         plan.total_time,
         plan.arc_time,
         len({p.part for p in layout.placements}),
+    )
+
+
+def useful_drops(plan: BurnPlan, *, smallest: float = 100.0) -> float:
+    """Return the area that goes back to the rack as drops at least `smallest` across [mm, mm²]."""
+    from platewright.stock.drops import drops_after
+
+    return sum(
+        p.profile.area() for p in drops_after(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest)
     )

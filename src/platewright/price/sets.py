@@ -17,7 +17,7 @@ from platewright.errors import InputError
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Layout, Wanted
 from platewright.price.cost import Cost, Job, Rates, cost
-from platewright.price.job import job_of
+from platewright.price.job import job_of, useful_drops
 from platewright.table.chart import Chart
 
 __all__ = ["costed_sets", "merged"]
@@ -93,12 +93,6 @@ def costed_sets(
 
     def costed(sets: int) -> Cost:
         plans = [first] if sets == 1 else [plan(one, chart, first.table, options) for one in laid(sets)]
-        return cost(merged([job_of(p, drop_area=_drops(p)) for p in plans]), rates)
+        return cost(merged([job_of(p, drop_area=useful_drops(p)) for p in plans]), rates)
 
     return costed
-
-
-def _drops(made: BurnPlan) -> float:
-    from platewright.stock.drops import drops_after
-
-    return sum(p.profile.area() for p in drops_after(made.layout, kerf=made.row.kerf, smallest_useful=100.0))
