@@ -69,12 +69,13 @@ def report(outcome: Outcome, *, as_json: bool) -> int:
 def found_lines(findings: Iterable[Finding]) -> list[str]:
     """Return findings as lines, gravest first; the same sentence is said once with how often [-]."""
     rank = {"stop": 0, "look": 1, "note": 2}
-    count = Counter(
-        (f.severity, f.code, f"{f.subject}: " if f.subject else "", f.text, f.do) for f in findings
-    )
+    every = list(findings)
+    count = Counter((f.severity, f.code, f"{f.subject}: " if f.subject else "", f.text, f.do) for f in every)
+    spots = {f.text: f" (at {f.place[0]:.1f}, {f.place[1]:.1f} mm)" for f in every if f.place is not None}
     ordered = sorted(count.items(), key=lambda row: rank[row[0][0]])
     return [
-        f"{severity:>4}  {code}  {subject}{text} {do}" + (f" ({n} times)" if n > 1 else "")
+        f"{severity:>4}  {code}  {subject}{text} {do}{spots.get(text, '') if n == 1 else ''}"
+        + (f" ({n} times)" if n > 1 else "")
         for (severity, code, subject, text, do), n in ordered
     ]
 

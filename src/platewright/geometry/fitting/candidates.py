@@ -68,7 +68,7 @@ def _place(ref: Ref) -> tuple[int, int]:
 def said(ref: Ref, *, single: bool) -> str:
     """Return an edge's name in words, counted from 1 [-]."""
     where = "" if single or ref.contour == 0 else f" of hole {ref.contour}"
-    return f"the circle{where}" if ref.kind == "circle" else f"edge {ref.edge + 1}{where}"
+    return f"the circle{where}" if ref.kind == "circle" else f"edge {ref.edge}{where}"
 
 
 def _id(kind: str, *refs: Ref, tail: str = "") -> str:
