@@ -17,8 +17,12 @@ def python_lock(path: Path) -> list[str]:
     bad = [
         f"{path.name}:{n} names a host" for n, line in enumerate(text.splitlines(), 1) if HOST.search(line)
     ]
-    pins = re.findall(r"(?m)^([A-Za-z0-9_.-]+)==\S+(.*(?:\\\n.*)*)", text)
-    return bad + [f"{path.name}: {name} has no hash" for name, rest in pins if "--hash=sha256:" not in rest]
+    pins = re.split(r"(?m)^(?=[A-Za-z0-9])", text)
+    return bad + [
+        f"{path.name}: {pin.split('==')[0]} has no hash"
+        for pin in pins
+        if "==" in pin and "--hash=sha256:" not in pin
+    ]
 
 
 def page_lock(path: Path) -> list[str]:
