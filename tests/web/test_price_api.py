@@ -93,6 +93,20 @@ def test_a_paper_stays_as_it_was_printed(api: TestClient) -> None:
     assert kept.headers["content-disposition"].startswith("attachment")
 
 
+def test_a_quote_can_be_billed_after_its_job_was_changed_or_taken_off(api: TestClient) -> None:
+    job = priced(api)
+    net = post(api, "", 201, job=job, number=1, expected=0)["documents"][0]["net"]
+    post(api, "/Q0001/move", expected=1, state="accepted")
+    api.put(f"/api/jobs/{job}", json={"document": document(parts=[family_part(quantity=9)]), "expected": 1})
+    bill = post(api, "/Q0001/invoice", 201, expected=2)["documents"][0]
+    assert (bill["net"], bill["job"]) == (net, job)
+    assert api.get("/api/ledger/I0001/paper.pdf").content.startswith(b"%PDF")
+    post(api, "/I0001/move", expected=3, state="void")
+    api.delete(f"/api/jobs/{job}")
+    again = post(api, "/Q0001/invoice", 201, expected=4)["documents"][0]
+    assert (again["number"], again["net"]) == ("I0002", net)
+
+
 def test_a_second_window_is_told(api: TestClient) -> None:
     job = priced(api)
     post(api, "", 201, job=job, number=1, expected=0)

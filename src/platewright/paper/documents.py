@@ -62,12 +62,14 @@ def customer_document(
     if options:
         flow.title("Other quantities")
         flow.table(
-            ["how many", f"each, {issued.currency}", f"in all, {issued.currency}"],
+            ["sets of the above", f"a set, {issued.currency}", f"in all, {issued.currency}"],
             [[str(b.quantity), _amount(b.each, head), _amount(b.price, head)] for b in options],
             widths=[2, 2, 2],
             right=(0, 1, 2),
             size=3.2,
         )
+        if issued.tax_share:
+            flow.words("Tax comes on top.", soft=True)
     flow.title("Terms")
     if issued.kind == "quote":
         flow.words(f"Valid until {(issued.day + timedelta(days=issued.valid_days)).isoformat()}.")

@@ -159,11 +159,11 @@ def _lines(data: dict[str, Any]) -> list[Line]:
     return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
 
 
-def _keep(house: House, made: Issued, bench: Bench, *, job: str, data: dict[str, Any] | None = None) -> None:
-    """Print a document just issued and keep the file; given out unchanged from now on."""
+def _keep(house: House, made: Issued, bench: Bench, *, job: str, data: dict[str, Any]) -> None:
+    """Print a quote just issued and keep the file; given out unchanged from now on."""
     from platewright.shop.steps.paper import break_from_dict, printed
 
-    options = [break_from_dict(b) for b in (data or {}).get("quantities", [])]
+    options = [break_from_dict(b) for b in data["quantities"]]
     pdf = printed(bench, made, options)
     info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
     house.shop.save("issued", made.number, {"job": job, "file": info.sha256}, note="printed")
@@ -198,14 +198,10 @@ def move(house: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
 @router.post("/{number}/invoice", status_code=201)
 def invoice(house: Held, number: str, asked: m.Ask) -> m.LedgerView:
     """Issue the invoice for an accepted quote, with the quote's own lines."""
-    from platewright.shop.steps.common import Bench
-
     _expect(house, asked.expected)
     job = str(_record(house, number).get("job", ""))
     made = books.invoice(house.shop, number, day=_today(house))
-    if job:
-        bench = Bench(house.shop, read_job(house.shop.load("job", job).doc), facts_of(house.shop))
-        _keep(house, made, bench, job=job)
+    _print_plain(house, made, job=job)
     return _told(house)
 
 
@@ -219,26 +215,36 @@ def reissue(house: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
     bench, data = _priced(house, asked.job, asked.number)
     customer = bench.job.customer.strip()
     made = books.reissue(house.shop, number, day=_today(house), lines=_lines(data), customer=customer)
-    _keep(house, made, bench, job=asked.job, data=data if made.kind == "quote" else None)
+    if made.kind == "quote":
+        _keep(house, made, bench, job=asked.job, data=data)
+    else:
+        _print_plain(house, made, job=asked.job)
     return _told(house)
 
 
 # -- papers, CSV, payback --------------------------------------------------------------------
 
 
-def _paper(house: House, number: str) -> FileInfo:
-    """Return a document's printed file; one issued elsewhere is printed now, without pictures, and kept."""
-    from platewright.paper.documents import Letterhead, customer_document
+def _print_plain(house: House, made: Issued, *, job: str) -> str:
+    """Print a document without pictures of parts (its job may have changed since it was quoted); return the file's hash."""
+    from platewright.paper.documents import TERMS, Letterhead, customer_document
 
-    made = books.read(house.shop).document(number)
-    record = _record(house, number)
-    if "file" not in record:
-        facts = facts_of(house.shop)
-        pdf = customer_document(made, Letterhead(facts.name or "Your shop's name", facts.address))
-        info = house.shop.put_file(pdf, name=f"{number}.pdf", media="application/pdf")
-        record = {"job": "", "file": info.sha256}
-        house.shop.save("issued", number, record, note="printed")
-    return house.shop.file_info(record["file"])
+    facts = facts_of(house.shop)
+    paper = read_job(house.shop.load("job", job).doc).paper.paper if _has(house, "job", job) else "letter"
+    head = Letterhead(
+        facts.name or "Your shop's name", facts.address, paper=paper, terms=facts.terms or TERMS
+    )
+    pdf = customer_document(made, head)
+    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
+    house.shop.save("issued", made.number, {"job": job, "file": info.sha256}, note="printed")
+    return info.sha256
+
+
+def _paper(house: House, number: str) -> FileInfo:
+    """Return a document's printed file; one issued at the command line is printed now, and kept."""
+    made, record = books.read(house.shop).document(number), _record(house, number)
+    sha256 = record["file"] if "file" in record else _print_plain(house, made, job="")
+    return house.shop.file_info(sha256)
 
 
 @router.get("/{number}/paper.pdf", response_class=Response)
@@ -266,7 +272,7 @@ def read_payback(
     from platewright.price.payback import payback, weeks_to_go
     from platewright.shop.values import rates_of
 
-    settings = house.shop.load("settings", "shop").doc if _has_settings(house) else {}
+    settings = house.shop.load("settings", "shop").doc if _has(house, "settings", "shop") else {}
     investment = investment_of(str(settings.get("investment", "")))
     paid = books.contributions(books.read(house.shop), share=share_of(str(settings.get("share", ""))))
     stand = payback(investment or Decimal(0), paid, today=_today(house))
@@ -282,5 +288,5 @@ def read_payback(
     )  # fmt: skip
 
 
-def _has_settings(house: House) -> bool:
-    return any(r.info.id == "shop" for r in house.shop.listing("settings"))
+def _has(house: House, kind: str, ident: str) -> bool:
+    return any(r.info.id == ident for r in house.shop.listing(kind))
