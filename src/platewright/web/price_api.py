@@ -268,7 +268,7 @@ def csv_file(house: Held) -> Response:
 def read_payback(
     house: Held, jobs_per_week: Annotated[float | None, Query(gt=0, le=1000)] = None
 ) -> m.PaybackView:
-    """Say what the table has earned and when it is paid for; and how long at so many jobs a week."""
+    """Say what the table has earned [currency] and when it is paid for; and how long at so many jobs a week [1/week]."""
     from platewright.price.payback import payback, weeks_to_go
     from platewright.shop.values import rates_of
 
