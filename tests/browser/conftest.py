@@ -15,7 +15,8 @@ from platewright.web.page import STATIC
 from tests.browser.helpers import DESK, PHONE, demo_document
 from tests.web.helpers import running
 
-expect.set_options(timeout=20_000)
+# generous: a new machine compiles its inner loops during these tests
+expect.set_options(timeout=90_000)
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--force-color-profile=srgb"]
 
 
@@ -30,6 +31,8 @@ def _chromium() -> str | None:
 def browser() -> Iterator[Browser]:
     if not (STATIC / "index.html").is_file():
         pytest.fail("The page is not built: run 'python3 run.py test', or tools/webclient.py's build().")
+    if _chromium() is None:
+        pytest.skip("no Chromium on this machine (Debian: apt install chromium)")
     with sync_playwright() as play:
         made = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
         yield made
@@ -61,7 +64,7 @@ def opened(browser: Browser, address: str) -> Iterator[Callable[..., Page]]:
         context = browser.new_context(
             viewport=size, has_touch=size is PHONE, accept_downloads=True, base_url=address, **more
         )  # type: ignore[arg-type]
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(90_000)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: mistakes.append(str(error)))
