@@ -17,13 +17,25 @@ from platewright.geometry.fitting.chain import Chain, bulge_through
 from platewright.geometry.fitting.prepare import steps_of
 from platewright.geometry.fitting.segment import Cut, Price
 
-__all__ = ["chain_of_clicks", "cut_clicks"]
+__all__ = ["chain_of_clicks", "cut_clicks", "priced", "widest_step"]
 
 ARC_LEAST = 4
 """Fewest clicks an arc may rest on [-]: three always lie on some circle."""
 
 WIDE = 4.0
 """A step longer than this between clicks is straight [mm], unless the clicks are all that far apart."""
+
+A_CLICK = 1.0
+"""Price of a click along a straight [-]: people click where an edge ends or bends."""
+
+MOST_CLICKS = 5.0
+"""All such clicks on one edge cost no more than this [-], from a person seen to click only the ends of straights."""
+
+SURE_STRAIGHT = 3.0
+"""If neither habit is seen, clicks along a line leave it at least this much cheaper than an arc [-]."""
+
+STRAIGHT_ON = 1.0
+"""A click less than this off the line from the one before to the one after leads straight on [mm]."""
 
 HOLD = 0.1
 """Weight of a click along its edges at their join [-]: about three times as loosely set as across them."""
@@ -42,9 +54,39 @@ def widest_step(points: Floats, *, closed: bool) -> float:
     return max(WIDE, 2.5 * usual) if usual < WIDE else WIDE
 
 
+def _habit(points: Floats, *, closed: bool) -> tuple[bool, bool]:
+    """Tell whether long empty steps [mm] were seen, and whether one led straight on to another."""
+    after = np.roll(points, -1, axis=0) if closed else points[1:]
+    a = after - points[: len(after)]
+    b = np.roll(a, -1, axis=0)
+    long = np.hypot(a[:, 0], a[:, 1]) > WIDE
+    both = long & np.roll(long, -1)
+    if not closed:
+        both[-1] = False
+    off = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / np.maximum(np.hypot(*(a + b).T), 1e-12)
+    on = both & ((a * b).sum(axis=1) > 0) & (off < STRAIGHT_ON)
+    return bool(long.sum() >= 2), bool(on.any())
+
+
+def priced(points: Floats, price: Price, *, closed: bool) -> Price:
+    """Return the price with what clicks [mm] along a line cost [-]: nothing if straights were clicked along."""
+    empty, along = _habit(points, closed=closed)
+    unsure = max(price.arc - price.line - SURE_STRAIGHT, 0.0)
+    most = 0.0 if along else MOST_CLICKS if empty else unsure
+    return replace(price, click=A_CLICK, clicks=most)
+
+
 def _path(points: Floats, price: Price, widest: float, *, looped: bool) -> _Path:
     total, came, kind = kernels.partition_clicks(
-        np.ascontiguousarray(points), price.weight, price.line, price.arc, widest, ARC_LEAST, looped
+        np.ascontiguousarray(points),
+        price.weight,
+        price.line,
+        price.arc,
+        price.click,
+        price.clicks,
+        widest,
+        ARC_LEAST,
+        looped,
     )
     starts: list[int] = []
     arcs: list[bool] = []

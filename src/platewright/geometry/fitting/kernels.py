@@ -331,12 +331,13 @@ def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slo
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def partition_clicks(points, weight, line_price, arc_price, widest, arc_least, looped):  # type: ignore[no-untyped-def]
+def partition_clicks(points, weight, line_price, arc_price, click_price, most, widest, arc_least, looped):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every click as the end of an edge; edges share their end clicks.
 
     An arc holds at least `arc_least` clicks and no step longer than `widest` [mm], or else at least six, evenly
     set and turning at most 25 degrees a step: a person clicks along a curve and only at the ends of a
-    straight. A loop (`looped`) has more than one edge.
+    straight. Each click along a line costs `click_price`, all those of one line at most `most`: a person
+    clicks the ends of a straight. A loop (`looped`) has more than one edge.
     """
     n = len(points)
     total = np.full(n, np.inf)
@@ -369,6 +370,7 @@ def partition_clicks(points, weight, line_price, arc_price, widest, arc_least, l
                 continue
             if total[s] + line_price < total[t]:
                 cost = total[s] + weight * _line_misfit(m[0], m[1], m[2], m[3], m[4], m[5]) + line_price
+                cost += min(most, click_price * (m[0] - 2))
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 0
             run += step

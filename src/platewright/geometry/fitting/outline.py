@@ -9,7 +9,7 @@ import numpy as np
 
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.chain import Chain, Normal, first_rows, labels_of, normal, refine
-from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks, widest_step
+from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks, priced, widest_step
 from platewright.geometry.fitting.prepare import Samples, noise_of
 from platewright.geometry.fitting.segment import Cut, Price, cut_closed, cut_open
 from platewright.geometry.fitting.settle import settle
@@ -143,7 +143,7 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
         both = 0.5 * (samples.points[:1] + samples.points[-1:])
         readings.append(np.vstack([both, samples.points[1:-1]]))
     for points in readings:
-        price = Price.of(sd, stretch=1.0, samples=len(points))
+        price = priced(points, Price.of(sd, stretch=1.0, samples=len(points)), closed=closed)
         cut = cut_clicks(points, price, closed=closed)
         chain, here = refine(chain_of_clicks(points, cut, closed=closed))
         chain, here = settle(chain, here, price)

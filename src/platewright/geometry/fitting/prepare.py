@@ -23,6 +23,15 @@ FAR = 1e5
 LEAST_NOISE = 0.002
 """Noise is never taken below this [mm]: coordinates are often rounded to 0.01."""
 
+APART = 0.75
+"""Clicks round a curve lie further apart than this [mm]; a tracing has more samples."""
+
+UNEVEN = 0.32
+"""Spread of the steps between clicks over their mean is above this [-]; a tracing's samples are evener."""
+
+SHAKY = 0.2
+"""Clicks lie further off the outline than this [mm], sd; drawings and tracings are closer."""
+
 
 @dataclass(frozen=True, slots=True)
 class Samples:
@@ -84,6 +93,12 @@ def steps_of(xy: Floats, *, closed: bool) -> Floats:
     return np.asarray(np.hypot(*(np.diff(np.vstack([xy, xy[:1]]) if closed else xy, axis=0)).T))
 
 
+def _by_hand(xy: Floats, steps: Floats, closed: bool) -> bool:
+    """Tell whether samples [mm] without a straight were clicked: far apart, unevenly, and as shaky across."""
+    uneven = float(steps.std()) > UNEVEN * float(steps.mean())
+    return uneven and float(np.median(steps)) > APART and noise_of(xy, closed=closed) > SHAKY
+
+
 def looks_clicked(xy: Floats, *, closed: bool) -> bool:
     """Tell whether samples [mm] were clicked: few of them, or long empty stretches between close ones."""
     if len(xy) < 40:
@@ -94,7 +109,9 @@ def looks_clicked(xy: Floats, *, closed: bool) -> bool:
     over = np.hypot(*(xy[2:] - xy[:-2]).T)  # the step if the sample between were a stray
     stray = np.append(long[:-1] & long[1:] & (over < far), False)
     empty = long & (steps > 3.0) & ~stray & ~np.roll(stray, 1)
-    return bool(steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2)
+    if steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2:
+        return True
+    return _by_hand(xy, steps, closed)
 
 
 def _windows(xy: Floats, half: int, closed: bool) -> Floats:

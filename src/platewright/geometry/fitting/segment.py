@@ -42,10 +42,13 @@ class Price:
     ----------
     weight : 1 / (2 sd² stretch) [1/mm²]; stretch is how many samples carry the news of one [-]
     parameter : price of one real number [-] (nats)
+    click, clicks : price of one click along a line and of all those of one line at most [-]; 0 if not clicked
     """
 
     weight: float
     parameter: float
+    click: float = 0.0
+    clicks: float = 0.0
 
     @property
     def line(self) -> float:

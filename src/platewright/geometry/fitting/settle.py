@@ -27,12 +27,6 @@ __all__ = ["settle"]
 SURE = 6.0
 """An arc whose bulge stands this many sd above 0 is no line [-]."""
 
-A_CLICK = 0.5
-"""Price of a click along a straight [-]: people click where an edge ends or bends."""
-
-MOST_CLICKS = 3.0
-"""All such clicks on one edge cost no more than this [-], so that they alone make no line an arc."""
-
 MOST_LEAN = 2.0
 """What the other corners may add to or take from the price of a bevel at most [-]."""
 
@@ -278,12 +272,11 @@ def _in_company(reading: _Reading, chain: Chain, k: int, doubtful: list[int]) ->
     return replace(reading, cost=reading.cost + (lean if reading.means == "line" else 0.0))
 
 
-def _clicked_cost(reading: _Reading, chain: Chain, k: int) -> _Reading:
-    """Return a reading of clicks with the odds of so many clicks along a straight: a person clicks its ends [-]."""
-    if reading.means != "line":
-        return reading
-    within = max(0, int((chain.labels == k).sum()) - 2)
-    return replace(reading, cost=reading.cost + min(MOST_CLICKS, A_CLICK * within))
+def _clicked_cost(reading: _Reading, price: Price) -> _Reading:
+    """Return a reading of clicks with the odds of so many clicks along its straights: a person clicks their ends [-]."""
+    count = np.bincount(reading.piece.labels, minlength=len(reading.piece.arcs))
+    along = np.maximum(count[~reading.piece.arcs] - 2, 0)
+    return replace(reading, cost=reading.cost + float(np.minimum(price.clicks, price.click * along).sum()))
 
 
 def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
@@ -300,7 +293,7 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
             if not chain.arcs[k]:
                 readings = [_in_company(r, chain, k, doubtful) for r in readings]
             if chain.anchors is not None:
-                readings = [_clicked_cost(r, chain, k) for r in readings]
+                readings = [_clicked_cost(r, price) for r in readings]
             if not readings:
                 continue
             winner = min(readings, key=lambda r: r.cost)
