@@ -252,3 +252,20 @@ def test_a_program_is_shown(job: Shell) -> None:
 def test_swapped_files_are_told(job: Shell) -> None:
     assert job("prove", "l.layout.json", "--layout", "l.ngc") == 2
     assert "looks like program text" in job.err
+
+
+def test_rates_are_measured_from_bills(shell: Shell) -> None:
+    Path("bills.csv").write_text("rate,amount,quantity\nsteel_per_kg,412.50,187.5\n")
+    assert (
+        shell(
+            "price",
+            "--measure",
+            "bills.csv",
+            "--machine",
+            "investment=9000 life_years=10 hours_per_year=1000",
+        )
+        == 0
+    )
+    assert shell.out.splitlines() == ['steel_per_kg = "2.2000"', 'machine_per_hour = "1.80"']
+    assert shell("price", "--machine", "investment=9000") == 2
+    assert "life_years" in shell.err

@@ -47,6 +47,17 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="the program written for it: its heading says the amperage",
     )
     parser.add_argument(
+        "--measure",
+        type=Path,
+        metavar="CSV",
+        help="work out the shop's own rates from bills (columns rate,amount,quantity) and print them as a rates file",
+    )
+    parser.add_argument(
+        "--machine",
+        metavar="FACTS",
+        help="work out the machine's hour from 'investment=9000 life_years=10 hours_per_year=1000 utilisation=0.5 ...'",
+    )
+    parser.add_argument(
         "--rates-help", action="store_true", help="list every rate, its default and how to find your own"
     )
     planning_options(parser)
@@ -84,6 +95,8 @@ def run(asked: argparse.Namespace) -> Outcome:
     """Reckon, issue or list."""
     if asked.rates_help:
         return _rates_help()
+    if asked.measure or asked.machine:
+        return _measured(asked)
     if asked.move or asked.ledger or asked.csv:
         return _ledger(asked)
     if asked.layout is None:
@@ -181,6 +194,36 @@ def _shop_name(shop: Shop) -> str:
     from platewright.shop.pipeline import facts_of
 
     return facts_of(shop).name or "Your shop's name"
+
+
+def _measured(asked: argparse.Namespace) -> Outcome:
+    """Print measured rates as the lines of a rates file."""
+    from dataclasses import fields
+
+    from platewright.price.measured import bills_from_csv, measured
+    from platewright.price.money import money
+    from platewright.price.payback import Machine, hour_rate
+
+    found = (
+        measured(bills_from_csv(read_text(asked.measure), where=str(asked.measure))) if asked.measure else {}
+    )
+    if asked.machine:
+        facts = dict(word.partition("=")[::2] for word in asked.machine.split())
+        known = [f.name for f in fields(Machine)]
+        if not {"investment", "life_years", "hours_per_year"} <= set(facts) <= set(known):
+            raise InputError(
+                f"'{asked.machine}' does not describe a machine.",
+                where="--machine",
+                allowed=", ".join(known),
+                do="Give at least investment, life_years and hours_per_year.",
+            )
+        found["machine_per_hour"] = hour_rate(
+            Machine(**{k: money(v, where=f"--machine {k}") for k, v in facts.items()})
+        ).quantize(Decimal("0.01"))
+    return Outcome(
+        [f'{rate} = "{value}"' for rate, value in found.items()],
+        {rate: str(value) for rate, value in found.items()},
+    )
 
 
 def _ledger(asked: argparse.Namespace) -> Outcome:

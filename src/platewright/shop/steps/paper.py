@@ -29,6 +29,11 @@ def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> dic
     return kept_file(bench.shop.put_file(data, name=name, media=PDF), role=role, label=label)
 
 
+def _revision(bench: Bench, step: str) -> str:
+    """Return what ties a paper to exactly what it was printed from: the head of the hash of all its inputs."""
+    return f"rev {bench.keys[step].key[:8]}"
+
+
 def make_paper(bench: Bench, report: Report) -> Made:
     """Print traveler, full-size proofs and labels."""
     from platewright.paper.full_size import full_size
@@ -41,13 +46,13 @@ def make_paper(bench: Bench, report: Report) -> Made:
     stem = bench.needed("program")["data"]["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
         job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(proof["findings"])),
-        rehearsal=f"rehearse-{bench.program().name}",
+        rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"),
     )  # fmt: skip
     made = traveler(bench.plan(), bench.program(), options)
     files = [_keep(bench, made, f"{stem}-traveler.pdf", role="traveler", label="Traveler")]
     for n, one in enumerate(job.parts):
         report(0.3 + 0.6 * n / len(job.parts), f"printing {one.name} full size")
-        pdf = full_size(bench.part(one.id), paper=entry.paper)
+        pdf = full_size(bench.part(one.id), paper=entry.paper, revision=_revision(bench, f"part:{one.id}"))
         files.append(
             _keep(
                 bench, pdf, f"{stem}-{n + 1}-full-size.pdf", role="full-size", label=f"{one.name}, full size"
