@@ -40,7 +40,7 @@ class TravelerOptions:
     job, revision : printed on every page
     paper : page name
     unit : "mm" or "in", for sizes and heights
-    link : what the QR code holds; empty for the program's hash
+    link : what the QR code holds; empty for the job, its revision and the program's hash
     rehearsal : file name of the rehearsal program
     consumables : what to have fitted, in the shop's words
     findings : the proof's findings; None where the program was not proven, and the paper says so
@@ -89,7 +89,11 @@ def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
     top = ink.page.height - MARGIN
     if number == 1:
         ink.code(
-            ink.page.width - MARGIN - 24, top - 24, options.link or f"sha256:{program.sha256()}", size=24
+            ink.page.width - MARGIN - 24,
+            top - 24,
+            options.link
+            or f"platewright job {options.job or program.name} {options.revision} sha256:{program.sha256()}",
+            size=24,
         )
     ink.text(
         MARGIN,
