@@ -41,7 +41,7 @@ def go(page: Page, job: str, station: str, part: str = "") -> None:
 def done(page: Page, station: str) -> None:
     """Wait until a station of the line is done."""
     knot = page.locator("nav li.done", has_text=station.capitalize())
-    expect(knot).to_have_count(1, timeout=300_000)
+    expect(knot).to_have_count(1, timeout=180_000)
 
 
 def panel(page: Page) -> Locator:

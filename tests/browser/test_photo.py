@@ -31,7 +31,9 @@ def test_from_photo_to_program_and_traveler(
     page.get_by_label("What is it for?").fill("North gate hinges")
     page.get_by_role("button", name="Start").click()
     page.get_by_label("Take or choose a photo").set_input_files(photo)
-    expect(page.locator(".busy")).to_be_visible(timeout=300_000)
+    # reading shows progress, unless this shop has read the very same photo before and knows the answer
+    working = page.locator(".busy").or_(page.locator("nav li.done", has_text="Pattern"))
+    expect(working.first).to_be_visible(timeout=180_000)
     done(page, "Pattern")
     expect(drawing(page).locator("image")).to_be_attached()
     # the strap is 300 by 100 mm (its true shape is known: examples.gate.strap)
@@ -53,7 +55,7 @@ def test_from_photo_to_program_and_traveler(
         "Prove it",
     ):
         button = page.locator("footer").get_by_role("button", name=label)
-        expect(button).to_be_enabled(timeout=300_000)
+        expect(button).to_be_enabled(timeout=180_000)
         button.click()
     done(page, "Proof")
     expect(panel(page).locator(".verdict strong")).to_have_text(re.compile("Go|Look first"))

@@ -56,7 +56,7 @@ def test_a_quote_is_issued_moved_on_and_billed(opened: Opened, shots: Path | Non
     done(page, "Price")
     page.get_by_label("Price other quantities").fill("2, 6")
     page.get_by_label("Price other quantities").press("Tab")
-    expect(panel(page).locator("tbody tr")).to_have_count(2, timeout=300_000)
+    expect(panel(page).locator("tbody tr")).to_have_count(2, timeout=180_000)
     each = [float(t) for t in panel(page).locator("tbody tr td:nth-child(2)").all_inner_texts()]
     assert each[1] < each[0]
     expect(panel(page).get_by_role("button", name="Issue quote")).to_be_enabled()
