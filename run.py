@@ -81,7 +81,9 @@ def test(words: list[str]) -> int:
         return _run("-m", "pytest", *words)
     # The browser's driver keeps an event loop running in its process, so its tests run in processes of their own.
     parallel = ["-n", "2", "--dist", "worksteal"]
-    return max(_run("-m", "pytest", *parallel, "-m", "not browser"), _run("-m", "pytest", *parallel, "-m", "browser"))
+    return max(
+        _run("-m", "pytest", *parallel, "-m", "not browser"), _run("-m", "pytest", *parallel, "-m", "browser")
+    )
 
 
 def lint(_words: list[str]) -> int:
