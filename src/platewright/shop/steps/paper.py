@@ -68,13 +68,13 @@ def make_paper(bench: Bench, report: Report) -> Made:
 def make_price(bench: Bench, report: Report) -> Made:
     """Reckon cost and price, price other quantities from real layouts, and print the quote [currency]."""
     from platewright.price.cost import cost
-    from platewright.price.job import job_of
+    from platewright.price.job import job_of, useful_drops
     from platewright.price.ledger import Issued
     from platewright.price.quote import lines
 
     report(0.02, "reckoning")
     rates = rates_of(bench.facts.rates, bench.job.price.rates)
-    made = cost(job_of(bench.plan(), drop_area=_drop_area(bench)), rates)
+    made = cost(job_of(bench.plan(), drop_area=useful_drops(bench.plan())), rates)
     options = other_quantities(bench, rates, report)
     report(0.95, "printing the quote")
     rows = lines(made)
@@ -171,14 +171,6 @@ def break_from_dict(kept: dict[str, Any]) -> Break:
     from platewright.price.quote import Break
 
     return Break(int(kept["sets"]), Decimal(kept["price"]), Decimal(kept["each"]), Decimal(kept["cost"]))
-
-
-def _drop_area(bench: Bench) -> float:
-    """Return the area of the drops worth keeping [mm²]."""
-    from platewright.stock.drops import drops_after
-
-    kept = drops_after(bench.layout(), kerf=bench.plan().row.kerf, smallest_useful=100.0)
-    return sum(plate.profile.area() for plate in kept)
 
 
 def _price_numbers(made: Cost) -> list[dict[str, str]]:
