@@ -24,12 +24,20 @@ def test_the_drawn_paths_are_as_long_as_the_cuts() -> None:
         random_layout(6), starter_chart(), load_table("small gantry"), BurnOptions(amperage=45.0, effort=0.02)
     )
     root = ET.fromstring(picture(made))
+    key = root.find(f"{SVG}g[@id='key']")
+    said = [t.text for t in key.iter(f"{SVG}text")]
+    assert "cut of a hole" in said
+    assert "marked, not cut" not in said
+    root.remove(key)
     drawn = [p for p in root.iter(f"{SVG}path") if p.get("class") in ("cut", "hole-cut", "lead")]
     total = sum(abs(Path(p.get("d")).length(error=1e-4)) for p in drawn)
     # the two rests that "lead" joins are drawn as moves, which have no length
     assert total == pytest.approx(sum(length(c.path) for c in made.cuts), rel=1e-3)
-    numbers = [t.text for t in root.iter(f"{SVG}text")]
+    words = list(root.iter(f"{SVG}text"))
+    numbers = [t.text for t in words if t.get("class") is None]
     assert numbers == [str(i) for i in range(1, len(made.cuts) + 1)]
+    names = [t.text for t in words if t.get("class") == "name"]
+    assert names == [made.layout.label(i) for i in range(len(made.layout.placements))]
 
 
 def test_hostile_names_are_escaped() -> None:

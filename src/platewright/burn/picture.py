@@ -1,57 +1,58 @@
-"""A drawing of a burn plan: plate, keep-outs, parts, torch path, lead-ins, order, rapids. Millimetres, y up.
+"""A drawing of a burn plan: plate, keep-outs, parts, torch path, lead-ins, order, travel, and a key to it.
 
 Own sign language: metal light, plate outline dark, keep-outs hatched, the torch's path a solid line, lead-ins and
-lead-outs dashed, rapids thin dots, a filled dot where the torch is lit, its number beside it, tabs as short bars.
+lead-outs dashed, travel thin dots, a filled dot where the torch is lit, the cut's number beside it, tabs as rings.
+Millimetres are the user units; the picture fills the window it is opened in.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from html import escape
 
-import numpy as np
-
 from platewright.burn.model import BurnPlan, Cut
-from platewright.geometry import Contour, bounds
+from platewright.geometry import Contour, Profile, bounds, widest
+from platewright.part.svg_path import path_data, paths_data
 
 __all__ = ["picture"]
 
 _STYLE = """
 .plate{fill:#f4f1ea;stroke:#3b3a36}.hole{fill:#fff;stroke:#3b3a36}.part{fill:#d9dee2;stroke:none}
 .keep{fill:url(#keep);stroke:#8a4b00}.cut{stroke:#10445e}.hole-cut{stroke:#0b6b57}.mark{stroke:#6d3f8f}
-.lead{stroke:#b3261e;stroke-dasharray:2 1.2}.rapid{stroke:#8b8f94;stroke-dasharray:.6 2}.tab{stroke:#b37400}
-.pierce{fill:#b3261e}path{fill:none;vector-effect:non-scaling-stroke;stroke-width:1.4}
-.part,.hole,.plate,.keep{fill-rule:evenodd}text{font-family:sans-serif;fill:#1c1c1c}
+.lead{stroke:#b3261e;stroke-dasharray:5 2}.rapid{stroke:#5b6066;stroke-dasharray:1 4}.tab{stroke:#b37400;stroke-width:2}
+.pierce{fill:#b3261e}path,circle{fill:none;vector-effect:non-scaling-stroke;stroke-width:1.4}
+.part,.hole,.plate,.keep{fill-rule:evenodd}text{font-family:sans-serif;fill:#1c1c1c}.name{fill:#4a5258;text-anchor:middle}
 """
+_KEEP = (
+    '<pattern id="keep" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect width="4" height="4" fill="#fff4e2"/><path d="M0 0H4" stroke="#8a4b00"/></pattern>'
+)
+_KEY = (
+    ("cut", "cut round a part"),
+    ("hole-cut", "cut of a hole"),
+    ("mark", "marked, not cut"),
+    ("lead", "lead-in and lead-out"),
+    ("rapid", "travel, torch off"),
+    ("pierce", "pierce, and the cut's number in order"),
+    ("tab", "tab that holds the part"),
+    ("keep", "keep-out: magnet, clamp"),
+)
+"""What the key says for each kind of mark, in its order."""
 
 
-def _number(value: float) -> str:
-    return f"{value:.3f}".rstrip("0").rstrip(".") or "0"
-
-
-def _d(contour: Contour) -> str:
-    """Return path data with true arcs; y is turned by the group around it, so arcs keep their mathematical sense."""
-    rows, ends, bulges = contour.starts, contour.ends, contour.bulges
-    said = [f"M{_number(rows[0, 0])} {_number(rows[0, 1])}"]
-    for start, end, bulge in zip(rows, ends, bulges, strict=True):
-        x, y = _number(end[0]), _number(end[1])
-        if bulge == 0:
-            said.append(f"L{x} {y}")
-            continue
-        chord = float(np.hypot(*(end - start)))
-        radius = _number(chord * (1 + bulge * bulge) / (4 * abs(bulge)))
-        said.append(f"A{radius} {radius} 0 {int(abs(bulge) > 1)} {int(bulge > 0)} {x} {y}")
-    return "".join(said) + ("Z" if contour.closed else "")
-
-
-def _path(data: Iterable[str], kind: str, title: str = "") -> str:
-    body = "".join(data)
-    if not body:
+def _path(data: str, kind: str, title: str = "") -> str:
+    if not data:
         return ""
     inner = f"<title>{escape(title)}</title>" if title else ""
-    return (
-        f'<path class="{kind}" d="{body}">{inner}</path>' if inner else f'<path class="{kind}" d="{body}"/>'
-    )
+    return f'<path class="{kind}" d="{data}">{inner}</path>'
+
+
+def _circle(kind: str, x: float, y: float, radius: float) -> str:
+    return f'<circle class="{kind}" cx="{x:.3f}" cy="{-y:.3f}" r="{radius:.3f}"/>'
+
+
+def _text(words: str, x: float, y: float, size: float, kind: str = "") -> str:
+    named = f' class="{kind}"' if kind else ""
+    return f'<text{named} x="{x:.2f}" y="{-y:.2f}" font-size="{size:.2f}">{escape(words)}</text>'
 
 
 def _pieces(cut: Cut) -> tuple[str, str, str]:
@@ -60,7 +61,7 @@ def _pieces(cut: Cut) -> tuple[str, str, str]:
     first, last = cut.lead_edges, total - cut.exit_edges
 
     def part(a: int, b: int) -> str:
-        return _d(Contour(rows[a : b + 1], closed=False)) if b > a else ""
+        return path_data(Contour(rows[a : b + 1], closed=False), digits=3) if b > a else ""
 
     return part(0, first), part(first, last), part(last, total)
 
@@ -69,39 +70,57 @@ def _cut_lines(plan: BurnPlan, number: int, cut: Cut) -> list[str]:
     lead, proper, out = _pieces(cut)
     kind = {"mark": "mark", "hole": "hole-cut"}.get(cut.kind, "cut")
     label = f"{number}. {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
-    lines = [_path([proper], kind, label), _path([lead, out], "lead")]
-    lines += [
-        f'<circle class="tab" fill="none" cx="{_number(t.at[0])}" cy="{_number(t.at[1])}" r="{_number(t.width)}"/>'
-        for t in cut.tabs
-    ]
-    return lines
+    tabs = [_circle("tab", float(t.at[0]), float(t.at[1]), t.width) for t in cut.tabs]
+    return [_path(proper, kind, label), _path(lead + out, "lead"), *tabs]
 
 
 def _rapids(plan: BurnPlan) -> str:
     here, said = plan.options.home, []
     for cut in plan.cuts:
         spots = [here, *cut.via, cut.start]
-        said.append("M" + "L".join(f"{_number(x)} {_number(y)}" for x, y in spots))
+        said.append("M" + "L".join(f"{x:.3f} {-y:.3f}" for x, y in spots))
         here = cut.end
-    return _path(said, "rapid")
+    return _path("".join(said), "rapid")
 
 
-def _dots(plan: BurnPlan, size: float) -> list[str]:
+def _part(profile: Profile, label: str, size: float) -> list[str]:
+    """Return a part with its name where its metal is widest, as large as fits there."""
+    x, y, room = widest(profile)
+    fits = min(size, 3.8 * room / max(len(label), 1))
+    drawn = _path(paths_data(profile.contours(), digits=3), "part", label)
+    return [drawn, _text(label, x, y - fits / 3, fits, "name")]
+
+
+def _starts(plan: BurnPlan, size: float) -> list[str]:
     lines = []
     for number, cut in enumerate(plan.cuts, 1):
-        x, y = cut.start
+        x, y = map(float, cut.start)
         if cut.pierced:
-            lines.append(
-                f'<circle class="pierce" cx="{_number(x)}" cy="{_number(y)}" r="{_number(size / 5)}"/>'
-            )
-        lines.append(
-            f'<text x="{_number(x + size / 3)}" y="{_number(-y)}" transform="scale(1 -1)" font-size="{_number(size)}">{number}</text>'
-        )
+            lines.append(_circle("pierce", x, y, size / 4))
+        lines.append(_text(str(number), x + size / 3, y, size))
+    return lines
+
+
+def _key(drawn: str, x: float, y: float, size: float) -> list[str]:
+    """Return a key of those marks that are drawn, downwards from a place [mm]."""
+    lines = []
+    for kind, words in _KEY:
+        if f'class="{kind}"' not in drawn:
+            continue
+        y -= 1.8 * size
+        if kind in ("pierce", "tab"):
+            lines.append(_circle(kind, x + 1.5 * size, y + size / 3, size / 4))
+        elif kind == "keep":
+            corner = f"M{x:.2f} {-y:.2f}h{3 * size:.2f}v{-size:.2f}h{-3 * size:.2f}Z"
+            lines.append(_path(corner, kind))
+        else:
+            lines.append(_path(f"M{x:.2f} {-(y + size / 3):.2f}h{3 * size:.2f}", kind))
+        lines.append(_text(words, x + 3.8 * size, y, size))
     return lines
 
 
 def picture(plan: BurnPlan, *, numbers: bool = True, rapids: bool = True) -> str:
-    """Return the plan as an SVG document in true size [mm].
+    """Return the plan as an SVG document; user units are [mm].
 
     Parameters
     ----------
@@ -111,31 +130,24 @@ def picture(plan: BurnPlan, *, numbers: bool = True, rapids: bool = True) -> str
     """
     layout = plan.layout
     box = bounds(layout.plate.profile.outer)
-    margin = max(5.0, 0.02 * max(box.width, box.height))
-    x0, y1 = box.x0 - margin, box.y1 + margin
-    width, height = box.width + 2 * margin, box.height + 2 * margin
-    size = max(4.0, 0.012 * max(box.width, box.height))
-    body = [_path([_d(layout.plate.profile.outer)], "plate", layout.plate.name)]
-    body += [_path([_d(h)], "hole") for h in layout.plate.profile.holes]
-    body += [_path([_d(k.contour)], "keep", k.name) for k in layout.keepouts]
-    body += [
-        _path([_d(c) for c in profile.contours()], "part", layout.label(i))
-        for i, (_, _, profile) in enumerate(layout.placed())
-    ]
+    span = max(box.width, box.height)
+    margin, size = max(5.0, 0.02 * span), max(4.0, 0.015 * span)
+    body = [_path(path_data(layout.plate.profile.outer, digits=3), "plate", layout.plate.name)]
+    body += [_path(path_data(h, digits=3), "hole") for h in layout.plate.profile.holes]
+    body += [_path(path_data(k.contour, digits=3), "keep", k.name) for k in layout.keepouts]
+    for i, (_, _, profile) in enumerate(layout.placed()):
+        body += _part(profile, layout.label(i), size)
     if rapids:
         body.append(_rapids(plan))
     for number, cut in enumerate(plan.cuts, 1):
         body += _cut_lines(plan, number, cut)
     if numbers:
-        body += _dots(plan, size)
-    pattern = (
-        '<pattern id="keep" width="4" height="4" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-        '<rect width="4" height="4" fill="#fff4e2"/><path d="M0 0H4" stroke="#8a4b00"/></pattern>'
-    )
-    inside = "\n".join(line for line in body if line)
+        body += _starts(plan, size)
+    drawn = "\n".join(line for line in body if line)
+    key = "\n".join(_key(drawn, box.x1 + margin, box.y1, size))
+    width, height = box.width + 2 * margin + 25 * size, max(box.height, 15 * size) + 2 * margin
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
-        f'viewBox="{_number(x0)} {_number(-y1)} {_number(width)} {_number(height)}">'
-        f"<style>{_STYLE}</style><defs>{pattern}</defs>"
-        f'<g transform="scale(1 -1)">\n{inside}\n</g></svg>\n'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box.x0 - margin:.2f} {-(box.y1 + margin):.2f} '
+        f'{width:.2f} {height:.2f}" role="img"><title>{escape(layout.plate.name)}: {len(plan.cuts)} cuts</title>'
+        f'<style>{_STYLE}</style><defs>{_KEEP}</defs>\n{drawn}\n<g id="key">\n{key}\n</g></svg>\n'
     )

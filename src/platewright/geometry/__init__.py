@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from platewright.geometry.merge import merged
     from platewright.geometry.nesting import nest
     from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
-    from platewright.geometry.polygons import from_polygon, to_polygon
+    from platewright.geometry.polygons import from_polygon, to_polygon, widest
     from platewright.geometry.relations import Relation
     from platewright.geometry.validity import Repaired, explain, repair
 
@@ -98,6 +98,7 @@ _HOME = {
     "polygons": (
         "from_polygon",
         "to_polygon",
+        "widest",
     ),
     "relations": ("Relation",),
     "validity": (
@@ -175,4 +176,5 @@ __all__ = [
     "to_polygon",
     "trimmed",
     "union",
+    "widest",
 ]

@@ -18,7 +18,7 @@ from platewright.geometry.profile import Profile
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["from_polygon", "to_polygon"]
+__all__ = ["from_polygon", "to_polygon", "widest"]
 
 
 def to_polygon(profile: Profile, *, tolerance: float) -> Polygon:
@@ -43,3 +43,14 @@ def from_polygon(polygon: Any) -> tuple[Profile, ...]:
             rings = [Contour.from_points(np.asarray(r.coords)[:-1]) for r in (part.exterior, *part.interiors)]
             profiles += list(nest(rings)) if len(rings) > 1 else [Profile(rings[0])]
     return tuple(profiles)
+
+
+def widest(profile: Profile) -> tuple[float, float, float]:
+    """Return the middle and radius of the largest disc that lies in the metal [mm], to a hundredth of the part's size."""
+    import shapely
+
+    box = profile.bounds()
+    size = max(box.width, box.height)
+    disc = shapely.maximum_inscribed_circle(to_polygon(profile, tolerance=size / 1000), tolerance=size / 100)
+    (x, y), _ = disc.coords
+    return float(x), float(y), float(disc.length)

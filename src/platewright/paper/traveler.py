@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from platewright.burn.model import BurnPlan
 from platewright.cautions import cautions, closing
 from platewright.findings import Finding, verdict
-from platewright.geometry import Profile, bounds, flatten
+from platewright.geometry import bounds, widest
 from platewright.layout.model import Layout
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
@@ -159,22 +159,9 @@ def _numbers(ink: Ink, plan: BurnPlan, scale: float) -> None:
         x, y = map(float, cut.path.points[0])
         ink.box(x - 0.4 / scale, y - 0.4 / scale, 0.8 / scale, 0.8 / scale, fill=(0, 0, 0), stroke=False)
     for number, index in enumerate(order, 1):
-        x, y, room = _widest(placed[index])
+        x, y, room = widest(placed[index])
         size = max(1.6, min(4.2, 1.1 * room * scale)) / scale
         ink.text(x, y - 0.36 * size, str(number), size=size, bold=True, align="middle")
-
-
-def _widest(profile: Profile) -> tuple[float, float, float]:
-    """Return the middle and radius of the largest disc that lies in the metal [mm], to a hundredth of the part's size."""
-    import shapely
-
-    rings = [flatten(c, tolerance=0.2) for c in profile.contours()]
-    box = profile.bounds()
-    disc = shapely.maximum_inscribed_circle(
-        shapely.Polygon(rings[0], rings[1:]), tolerance=max(box.width, box.height) / 100
-    )
-    (x, y), _ = disc.coords
-    return float(x), float(y), float(disc.length)
 
 
 def _settings(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:

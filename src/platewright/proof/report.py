@@ -13,7 +13,7 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from platewright.findings import Finding
-from platewright.geometry import Floats
+from platewright.geometry import Contour, Floats, Profile, widest
 from platewright.proof.model import Piece, Proof
 
 __all__ = ["as_dict", "colour", "svg", "text"]
@@ -67,6 +67,21 @@ def _shape(piece: Piece, height: float) -> str:
     return (
         f'<path d="{d}" fill="{_FILL[piece.kind]}" fill-rule="evenodd" stroke="#5b646a" stroke-width="0.3"/>'
     )
+
+
+def _name(piece: Piece, height: float, unit: float) -> list[str]:
+    """Return which piece it is and when it comes loose, where its metal is widest."""
+    if piece.order is None or piece.kind == "sliver":
+        return []
+    x, y, room = widest(
+        Profile(Contour.from_points(piece.outer), tuple(map(Contour.from_points, piece.holes)))
+    )
+    words = f"{piece.order}: {piece.name}" if piece.kind in ("part", "held") else f"{piece.order}"
+    size = min(unit, 3.8 * room / len(words))
+    return [
+        f'<text x="{x:.2f}" y="{height - y + size / 3:.2f}" font-size="{size:.2f}" text-anchor="middle" fill="#2d3439" '
+        f'font-family="sans-serif">{escape(words)}</text>'
+    ]
 
 
 def _edges(piece: Piece, height: float, wide: float) -> list[str]:
@@ -163,6 +178,12 @@ def _legend(x: float, y: float, unit: float) -> list[str]:
             f'<text x="{x + unit * 2.5:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{words}</text>'
         )
         top += unit * 1.8
+    for sign, words in (("3:", "third to come loose"), ("- - -", "keep-out")):
+        for at, said in ((x, sign), (x + unit * 2.5, words)):
+            out.append(
+                f'<text x="{at:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{said}</text>'
+            )
+        top += unit * 1.8
     return out
 
 
@@ -198,7 +219,7 @@ def svg(proof: Proof) -> str:
             f'<polyline points="{spots}" fill="none" stroke="#2d3439" stroke-width="0.25" stroke-dasharray="2 1"/>'
         )
     for piece in proof.pieces:
-        out += _edges(piece, height, max(0.8, span / 400))
+        out += _edges(piece, height, max(0.8, span / 400)) + _name(piece, height, unit)
     out += _numbers(proof, height, unit * 0.8)
     side = float(high[0]) + room * 1.5
     out += _banner(proof, side, top + unit * 3, unit)
