@@ -181,6 +181,22 @@ def test_a_quote_goes_its_way(job: Shell) -> None:
     assert "--shop" in job.err
 
 
+def test_a_quote_takes_what_the_shop_has_settled(job: Shell) -> None:
+    from platewright.shop.store import Shop
+
+    said = {"name": "Fern Hollow Steel", "tax": "8 %", "terms": "Cash.", "rates": {"steel_per_kg": "9.99"}}
+    with Shop(Path("own")) as shop:
+        shop.save("settings", "shop", said, note="settled")
+    plain = job.document("price", "l.layout.json", "--amps", "45 A")
+    asked = ["price", "l.layout.json", "--amps", "45 A", "--shop", "own"]
+    made = job.document(*asked, "--quote", "q.pdf", "--customer", "West farm")
+    assert float(made["price"]) > float(plain["price"])  # the shop's dearer steel
+    issued = job.document("price", "--shop", "own", "--ledger")["documents"][0]
+    assert float(issued["total"]) == pytest.approx(1.08 * float(made["price"]), abs=0.02)
+    assert job(*asked, "--quote", "q.pdf", "--customer", "West farm", "--tax", "120 %") == 2
+    assert "0 % up to 100 %" in job.err
+
+
 def test_a_program_that_starts_again_is_proven_with_what_was_burned(job: Shell) -> None:
     assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "rest.ngc", "--from-cut", "3") == 0
     assert job("prove", "rest.ngc", "--layout", "l.layout.json", "--amps", "45 A") == 1

@@ -38,7 +38,10 @@ def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
     parser.add_argument("layout", type=Path, nargs="?", help="the layout file")
     parser.add_argument(
-        "--rates", type=Path, metavar="TOML", help="the shop's rates (default: starting points)"
+        "--rates",
+        type=Path,
+        metavar="TOML",
+        help="rates to reckon with (default: the shop's own with --shop, else starting points)",
     )
     parser.add_argument(
         "--program",
@@ -74,7 +77,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="N,N",
         help="also price that many sets, from real layouts on plates like this one: 1,2,5",
     )
-    paper.add_argument("--tax", default="0", metavar="SHARE", help="sales tax, for example '8.25 %%'")
+    paper.add_argument(
+        "--tax", metavar="SHARE", help="sales tax, for example '8.25 %%' (default: the shop's own)"
+    )
     paper.add_argument(
         "--move", nargs=2, metavar=("NUMBER", "STATE"), help=f"move a document on: {', '.join(STATES)}"
     )
@@ -104,7 +109,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.price.cost import cost
     from platewright.price.job import job_of, useful_drops
 
-    layout, rates = layout_of(asked.layout), _rates(asked.rates)
+    layout, rates = layout_of(asked.layout), _rates(asked)
     program = read_text(asked.program) if asked.program else ""
     plan = planned(asked, layout, program)
     made = cost(job_of(plan, drop_area=useful_drops(plan)), rates)
@@ -159,17 +164,18 @@ def _shop(asked: argparse.Namespace) -> Shop:
 
 
 def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
-    from platewright.paper.documents import Letterhead, customer_document
+    from platewright.paper.documents import customer_document
     from platewright.price.quote import lines
     from platewright.shop.ledger import issue
-    from platewright.units import parse
+    from platewright.shop.pipeline import facts_of
+    from platewright.shop.steps.paper import letterhead, tax_of
 
     if not asked.customer:
         raise InputError("A quote or invoice needs a customer.", do="Give one with --customer.")
-    tax = Decimal(str(parse(asked.tax, "ratio", where="--tax")))
     rows, files, numbers = lines(made), [], []
     with _shop(asked) as shop:
-        head = Letterhead(_shop_name(shop))
+        facts = facts_of(shop)
+        tax = tax_of(facts.tax if asked.tax is None else asked.tax)
         wanted: list[tuple[Kind, Path | None]] = [("quote", asked.quote), ("invoice", asked.invoice)]
         for kind, path in wanted:
             if path is not None:
@@ -182,18 +188,14 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
                     lines=rows,
                     tax_share=tax,
                     currency=made.rates.currency,
+                    terms=facts.terms,
                 )
-                files.append(save(path, customer_document(paper, head, parts=layout.parts, options=options)))
+                pdf = customer_document(paper, letterhead(facts), parts=layout.parts, options=options)
+                files.append(save(path, pdf))
                 numbers.append(paper.number)
     return Outcome(
         [*_lines(made), f"issued {', '.join(numbers)}"], made.as_dict() | {"numbers": numbers}, files=files
     )
-
-
-def _shop_name(shop: Shop) -> str:
-    from platewright.shop.pipeline import facts_of
-
-    return facts_of(shop).name or "Your shop's name"
 
 
 def _measured(asked: argparse.Namespace) -> Outcome:
@@ -284,17 +286,24 @@ def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any
     return f"table: {stand.earned:.2f} earned, {stand.left:.2f} to go, {when}", said
 
 
-def _rates(path: Path | None) -> Rates:
+def _rates(asked: argparse.Namespace) -> Rates:
+    """Return the rates of the file named, else the shop's own, else the starting points."""
     import tomllib
 
     from platewright.price.cost import Rates
 
-    if path is None:
-        return Rates()
+    if asked.rates is None:
+        if asked.shop is None:
+            return Rates()
+        from platewright.shop.pipeline import facts_of
+        from platewright.shop.values import rates_of
+
+        with _shop(asked) as shop:
+            return rates_of(facts_of(shop).rates, {})
     try:
-        return Rates.from_dict(tomllib.loads(read_text(path)), where=str(path))
+        return Rates.from_dict(tomllib.loads(read_text(asked.rates)), where=str(asked.rates))
     except tomllib.TOMLDecodeError as bad:
-        raise InputError(f"This is not TOML: {bad}.", where=str(path)) from bad
+        raise InputError(f"This is not TOML: {bad}.", where=str(asked.rates)) from bad
 
 
 def _rates_help() -> Outcome:

@@ -227,14 +227,11 @@ def reissue(house: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
 
 def _print_plain(house: House, made: Issued, *, job: str) -> str:
     """Print a document without pictures of parts (its job may have changed since it was quoted); return the file's hash."""
-    from platewright.paper.documents import TERMS, Letterhead, customer_document
+    from platewright.paper.documents import customer_document
+    from platewright.shop.steps.paper import letterhead
 
-    facts = facts_of(house.shop)
     paper = read_job(house.shop.load("job", job).doc).paper.paper if _has(house, "job", job) else "letter"
-    head = Letterhead(
-        facts.name or "Your shop's name", facts.address, paper=paper, terms=facts.terms or TERMS
-    )
-    pdf = customer_document(made, head)
+    pdf = customer_document(made, letterhead(facts_of(house.shop), paper=paper))
     info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
     house.shop.save("issued", made.number, {"job": job, "file": info.sha256}, note="printed")
     return info.sha256

@@ -14,11 +14,13 @@ from platewright.shop.values import rates_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from platewright.paper.documents import Letterhead
     from platewright.price.cost import Cost, Rates
     from platewright.price.ledger import Issued
     from platewright.price.quote import Break
+    from platewright.shop.line import ShopFacts
 
-__all__ = ["break_from_dict", "make_paper", "make_price", "printed", "quantities_of", "tax_of"]
+__all__ = ["break_from_dict", "letterhead", "make_paper", "make_price", "printed", "quantities_of", "tax_of"]
 
 PDF = "application/pdf"
 MOST_PRICES, MOST_SETS = 6, 500
@@ -98,18 +100,20 @@ def make_price(bench: Bench, report: Report) -> Made:
     )
 
 
+def letterhead(facts: ShopFacts, *, paper: str = "letter") -> Letterhead:
+    """Return the shop as its customers see it, on a size of paper (no unit [-])."""
+    from platewright.paper.documents import TERMS, Letterhead
+
+    name = facts.name or "Your shop's name"
+    return Letterhead(name, facts.address, paper=paper, terms=facts.terms or TERMS)
+
+
 def printed(bench: Bench, issued: Issued, options: Sequence[Break]) -> bytes:
     """Return a quote or invoice as PDF with the job's parts on it [currency]."""
-    from platewright.paper.documents import TERMS, Letterhead, customer_document
+    from platewright.paper.documents import customer_document
 
-    facts = bench.facts
-    head = Letterhead(
-        facts.name or "Your shop's name",
-        facts.address,
-        paper=bench.job.paper.paper,
-        terms=facts.terms or TERMS,
-    )
     parts = [bench.part(p.id) for p in bench.job.parts]
+    head = letterhead(bench.facts, paper=bench.job.paper.paper)
     return customer_document(issued, head, parts=parts, options=options)
 
 
