@@ -12,6 +12,7 @@ from platewright.part import ops
 from platewright.part.export import to_dxf, to_svg
 from platewright.part.families import make
 from platewright.part.from_drawing import parts_of
+from platewright.part.replay import replay
 from platewright.part.sheet_svg import dims_of, sheet_svg
 from platewright.pattern.drawing import read_drawing
 from tests.part.helpers import generated, same_profile
@@ -59,7 +60,7 @@ def test_marks_travel_on_their_layer() -> None:
     again = parts_of(back, name="base", thickness=6.0)[0]
     assert sorted(m.kind for m in again.marks) == ["centre", "etch"]
     assert same_profile(again.profile, part.profile) < MICRON
-    assert ops.replay(again.steps) == again
+    assert replay(again.steps) == again
 
 
 def test_several_parts_in_one_file() -> None:

@@ -14,7 +14,7 @@ from platewright.geometry import Arc, arc_data
 from platewright.geometry.validity import explain
 from platewright.part.families import families, family, make
 from platewright.part.families.picture import picture
-from platewright.part.ops import replay
+from platewright.part.replay import replay
 from tests.part.helpers import random_value
 
 NAMES = sorted(families())

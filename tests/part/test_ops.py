@@ -15,6 +15,7 @@ from platewright.part.families import make
 from platewright.part.features import round_holes, slot_holes
 from platewright.part.hole import Hole, read_hole
 from platewright.part.model import Part, Step
+from platewright.part.replay import replay
 from platewright.part.steps import OPERATIONS, from_profile
 from tests.part.helpers import same_profile, ten_edges
 
@@ -295,18 +296,18 @@ def worked() -> Part:
 def test_steps_play_again_to_the_same_part_through_json() -> None:
     part = worked()
     steps = json.loads(json.dumps([s.as_dict() for s in part.steps]))
-    assert ops.replay(steps) == part
+    assert replay(steps) == part
     assert Part.from_dict(json.loads(json.dumps(part.as_dict()))) == part
 
 
 def test_an_edited_list_plays_again() -> None:
     part = worked()
     steps = list(part.steps)
-    shorter = ops.replay(steps[:2] + steps[3:])  # without the middle hole
+    shorter = replay(steps[:2] + steps[3:])  # without the middle hole
     assert len(shorter.profile.holes) == len(part.profile.holes) - 1
     wider = [Step(s.op, dict(s.inputs)) for s in steps]
     wider[0] = Step("family", {**steps[0].inputs, "values": {**steps[0].inputs["values"], "width": 260.0}})
-    grown = ops.replay(wider)
+    grown = replay(wider)
     # the edge was found again although its midpoint moved: still set back by 5 at the bottom
     assert grown.profile.bounds().width == pytest.approx(260)
     assert grown.profile.bounds().y0 == pytest.approx(5)
@@ -317,15 +318,15 @@ def test_a_step_that_no_longer_works_is_named() -> None:
     steps = list(worked().steps)
     narrow = Step("family", {**steps[0].inputs, "values": {**steps[0].inputs["values"], "width": 60.0}})
     with pytest.raises(InputError, match="step 3, add hole"):
-        ops.replay([narrow, *steps[1:]])
+        replay([narrow, *steps[1:]])
     with pytest.raises(InputError, match="no source"):
-        ops.replay(steps[1:])
+        replay(steps[1:])
     with pytest.raises(InputError, match="not an operation"):
-        ops.replay([steps[0], Step("polish", {})])
+        replay([steps[0], Step("polish", {})])
     with pytest.raises(InputError, match="inputs do not fit"):
-        ops.replay([steps[0], Step("add_hole", {"where": [1, 2]})])
+        replay([steps[0], Step("add_hole", {"where": [1, 2]})])
     assert (
-        ops.replay(
+        replay(
             steps[1:],
             source=make("plate", {"width": "200", "height": "120", "hole": "none", "corner_size": "10"}),
         ).profile
@@ -338,7 +339,7 @@ def test_a_gone_edge_is_refused() -> None:
     done = ops.weld_room(part, edges=[(0, 7)], distance=3)
     box = from_profile(Profile(Contour.rectangle(500, 400)), name="x", thickness=5)
     with pytest.raises(InputError, match="no longer on the part"):
-        ops.replay([box.steps[0], done.steps[1]])
+        replay([box.steps[0], done.steps[1]])
 
 
 def test_every_operation_says_what_it_does() -> None:

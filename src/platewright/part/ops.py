@@ -4,7 +4,7 @@
     part = ops.weld_room(part, edges=[(0, 0)], distance=5.0)
     part = ops.add_hole(part, at=(30, 30), hole="M12")
     part = ops.mirror(part)
-    part = ops.replay(edited_steps)
+    part = replay(edited_steps)          # part.replay
 
 Lengths in [mm], angles in [rad]. Edges and corners are pairs (contour, number), contour 0 being the outline.
 """
@@ -37,7 +37,7 @@ from platewright.part.shape_ops import (
     tab_clearance,
     turn_to_edge,
 )
-from platewright.part.steps import OPERATIONS, from_profile, replay
+from platewright.part.steps import OPERATIONS, from_profile
 from platewright.part.weld_room import propose_room, weld_room
 
 __all__ = [
@@ -67,7 +67,6 @@ __all__ = [
     "relief_holes",
     "remove_holes",
     "remove_marks",
-    "replay",
     "row",
     "scale",
     "small_holes",

@@ -9,7 +9,7 @@ Method
 Each line is read whole (``reading``), checked, then executed in the order of the standard's Table 8 (``machine``).
 Execution stops at the first refused line (5.1.3); the lines after it are only read, so that a report can name further
 mistakes. Long programs take a compiled way over runs of plain lines (``kernels``); any line that is not plain, and
-every line with something wrong, goes the ordinary way, so that there is one place that decides. A test holds both
+every line with something wrong, goes the ordinary way, so that there is one place that decides (``execute``). A test holds both
 ways to the same moves, events and findings (numbers within 1e-9: compiled code may fuse a product and a sum).
 
 Assumptions: plate zero is machine zero; a probe meets the plate at Z 0.
@@ -24,13 +24,14 @@ from dataclasses import dataclass
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.program.dialects import Dialect, load_dialect
+from platewright.program.execute import execute_lines, told
 from platewright.program.machine import Machine
-from platewright.program.reading import place_in, read_line
+from platewright.program.reading import read_line
 from platewright.program.recorder import Recorder
 from platewright.program.refusal import Refusal
 from platewright.program.run import Kind, Run
 
-__all__ = ["ReadOptions", "execute_lines", "interpret"]
+__all__ = ["ReadOptions", "interpret"]
 
 _LONG = 1500
 """Programs with at least this many lines take the compiled way [lines]: loading it costs half a second."""
@@ -56,10 +57,6 @@ class ReadOptions:
     compiled: bool | None = None
 
 
-def _told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
-    return finding(bad.code, place=place, subject=f"line {line}", line=line, column=bad.at + 1, **bad.values)
-
-
 def _span(lines: list[str]) -> tuple[int, int, bool]:
     """Return first and last line to run [lines], and whether the program opens with %."""
     first = next((i for i, line in enumerate(lines) if line.strip(" \t\r")), None)
@@ -80,32 +77,8 @@ def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int
         try:
             read_line(lines[i].rstrip("\r"), dialect, {})
         except Refusal as bad:
-            found.append(_told(bad, i + 1, None))
+            found.append(told(bad, i + 1, None))
     return found
-
-
-def execute_lines(machine: Machine, lines: list[str], *, first: int, last: int) -> int | None:
-    """Execute lines one by one; return the index of the line refused, or None [-]."""
-    dialect = machine.dialect
-    for i in range(first, last):
-        text = lines[i].rstrip("\r")
-        if not text or text.isspace():
-            continue
-        if machine.ended:
-            machine.line = i + 1
-            machine.note("W041")
-            machine.told_end = True
-            return None
-        block = None
-        try:
-            block = read_line(text, dialect, machine.parameters)
-            machine.execute(block, i + 1)
-        except Refusal as bad:
-            if block is not None:
-                bad.at = place_in(text, dialect, bad.at)
-            machine.findings.append(_told(bad, i + 1, (machine.position[0], machine.position[1])))
-            return i
-    return None
 
 
 def _whole_text(text: str, lines: list[str], dialect: Dialect, options: ReadOptions) -> list[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from platewright.program.execute import execute_lines
 from platewright.program.kernels import ARGUMENTS, run_plain
 from platewright.program.machine import Machine
 from platewright.program.reading import LARGEST_LINE
@@ -82,9 +83,7 @@ def _taken_back(machine: Machine, state: NDArray[np.float64], events: NDArray[np
 
 
 def execute_swiftly(machine: Machine, lines: list[str], *, first: int, last: int) -> int | None:
-    """Execute lines as `interpreter` does; return the index of the line refused, or None [-]."""
-    from platewright.program.interpreter import execute_lines
-
+    """Execute lines as `execute_lines` does; return the index of the line refused, or None [-]."""
     blob, starts, ends = _bytes(lines)
     letters, meanings = _letters(machine), _meanings(machine)
     largest = min(LARGEST_LINE, machine.dialect.largest_line)

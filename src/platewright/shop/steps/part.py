@@ -23,7 +23,7 @@ __all__ = ["make_part", "worked"]
 def worked(bench: Bench, ident: str) -> Part:
     """Return a part of the job with its operations done [mm]."""
     from platewright.part.model import Part
-    from platewright.part.steps import replay
+    from platewright.part.replay import replay
 
     entry = bench.entry(ident)
     where = f"parts.{bench.job.parts.index(entry)}"
