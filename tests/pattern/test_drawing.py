@@ -11,8 +11,9 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point, Profile, arc_data
-from platewright.pattern.drawing import Limits, UnitNeededError, profiles_from_edges, read_drawing
+from platewright.pattern.drawing import profiles_from_edges, read_drawing
 from platewright.pattern.drawing_layers import layer_use
+from platewright.pattern.drawing_model import Limits, UnitNeededError
 from platewright.pattern.drawing_nest import nested, without_twins
 from tests.pattern.drawing_files import SQUARE, Ugly, dxf, many, svg, ugly
 

@@ -20,7 +20,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour, Floats, Point
-from platewright.pattern.drawing import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing_model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
 from platewright.pattern.drawing_shapes import (
     SAMPLES,
     Affine,

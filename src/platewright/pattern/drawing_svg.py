@@ -19,7 +19,7 @@ from typing import Any
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point
-from platewright.pattern.drawing import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing_model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
 from platewright.pattern.drawing_shapes import (
     Affine,
     Edge,
