@@ -21,7 +21,9 @@ from platewright.part.bends import (
     outside_setback,
     smallest_radius,
 )
+from platewright.part.checks import check
 from platewright.part.families import make
+from platewright.part.mark_ops import add_bend_line
 
 INCH = 25.4
 
@@ -97,6 +99,18 @@ def test_smallest_radius() -> None:
     assert smallest_radius("6082-T6", 50) is None
     assert [f.code for f in check_bend(Bend(2), thickness=3)] == ["A050"]
     assert check_bend(Bend(3), thickness=3) == []
+    assert [f.code for f in check_bend(Bend(4), thickness=3, metal="6082-T6")] == ["A050"]
+
+
+def test_a_part_with_a_tight_bend_is_told_once() -> None:
+    strip = make("bent-strip", {"inside_radius": "1 mm"}, thickness=3)
+    plate = make("plate", {"width": "100 mm", "height": "60 mm", "columns": "0"}, thickness=3)
+    bent = add_bend_line(
+        add_bend_line(plate, start=(50, 0), end=(50, 60), radius=2), start=(70, 0), end=(70, 60), radius=2
+    )
+    for part in (strip, bent):
+        assert [f.code for f in check(part)].count("A050") == 1
+    assert "A050" not in [f.code for f in check(make("bent-strip", {}, thickness=3))]
 
 
 def test_bad_bends_get_sentences() -> None:

@@ -262,12 +262,14 @@ def smallest_radius(metal: str, thickness: float) -> float | None:
     return None
 
 
-def check_bend(
-    bend: Bend, *, thickness: float, metal: str = "annealed", place: tuple[float, float] | None = None
-) -> list[Finding]:
-    """Return a finding if a bend's inside radius [mm] is smaller than the table's for the metal and thickness [mm]."""
+def check_bend(bend: Bend, *, thickness: float, metal: str = "annealed") -> list[Finding]:
+    """Return a finding if a bend's inside radius [mm] is smaller than the table's for the metal and thickness [mm].
+
+    A metal the table does not list is taken as annealed sheet, the softest row: what fails that fails in any temper.
+    """
+    metal = metal if metal in table("smallest_radius").rows else "annealed"
     least = smallest_radius(metal, thickness)
     if least is None or bend.radius >= least - 1e-9:
         return []
     source = table("smallest_radius").source
-    return [finding("A050", place=place, radius=bend.radius, least=least, metal=metal, source=source)]
+    return [finding("A050", radius=bend.radius, least=least, metal=metal, source=source)]

@@ -9,6 +9,7 @@ import numpy as np
 
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile, arc_data, edge_lengths
+from platewright.part.bends import Bend, check_bend
 from platewright.part.features import round_holes
 from platewright.part.model import Part
 from platewright.part.refs import turn_at
@@ -68,10 +69,22 @@ def check(part: Part, *, means: Means | None = None) -> list[Finding]:
             *_inside_corners(part.profile, means.kerf),
             *_small_holes(part, means.smallest_hole),
             *_too_big(part.profile, means.reach),
+            *_tight_bends(part),
             *check_spacing(part, bolt=means.bolt, strict=means.strict),
         ]
     rank = {"stop": 0, "look": 1, "note": 2}
     return sorted(found, key=lambda f: rank[f.severity])
+
+
+def _tight_bends(part: Part) -> list[Finding]:
+    """Look at the bend lines and the bent strips among the part's steps, each radius and metal once."""
+    bends: dict[tuple[float, str], None] = {}
+    for step in part.steps:
+        said = step.inputs.get("values", {}) if step.op == "family" else step.inputs
+        radius = {"add_bend_line": said.get("radius"), "family": said.get("inside_radius")}.get(step.op)
+        if radius is not None:
+            bends[float(radius), said.get("metal") or part.grade] = None
+    return [f for r, metal in bends for f in check_bend(Bend(r), thickness=part.thickness, metal=metal)]
 
 
 def _tiny_edges(profile: Profile) -> list[Finding]:
