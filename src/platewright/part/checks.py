@@ -77,14 +77,14 @@ def check(part: Part, *, means: Means | None = None) -> list[Finding]:
 
 
 def _tight_bends(part: Part) -> list[Finding]:
-    """Look at the bend lines and the bent strips among the part's steps, each radius and metal once."""
-    bends: dict[tuple[float, str], None] = {}
+    """Look at the bend lines and the bent strips among the part's steps, each radius, thickness and metal once."""
+    bends: dict[tuple[float, float, str], None] = {}
     for step in part.steps:
         said = step.inputs.get("values", {}) if step.op == "family" else step.inputs
         radius = {"add_bend_line": said.get("radius"), "family": said.get("inside_radius")}.get(step.op)
         if radius is not None:
-            bends[float(radius), said.get("metal") or part.grade] = None
-    return [f for r, metal in bends for f in check_bend(Bend(r), thickness=part.thickness, metal=metal)]
+            bends[float(radius), said.get("sheet", part.thickness), said.get("metal") or part.grade] = None
+    return [f for r, thick, metal in bends for f in check_bend(Bend(r), thickness=thick, metal=metal)]
 
 
 def _tiny_edges(profile: Profile) -> list[Finding]:
