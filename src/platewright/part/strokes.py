@@ -6,8 +6,6 @@ the torch is left at full power.
 
 from __future__ import annotations
 
-import math
-
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose
 
@@ -58,8 +56,3 @@ def strokes(text: str, *, x: float, y: float, height: float, angle: float = 0.0)
             points = [((left + int(p[0])) * unit, int(p[1]) * unit) for p in line.split()]
             found.append(pose.apply(Contour.from_points(points, closed=False)))
     return found
-
-
-def width_of(text: str, height: float) -> float:
-    """Return how wide a text of a letter height [mm] is [mm]."""
-    return max(0, len(text) * (WIDE + GAP) - GAP) * height / HIGH if math.isfinite(height) else 0.0

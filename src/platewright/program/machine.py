@@ -50,8 +50,7 @@ class Machine:
         self.feed = 0.0
         self.torch = self.follow = self.marking = False
         self.system, self.origin, self.shift = 1, [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
-        self.kept_shift = [0.0, 0.0, 0.0]
-        self.override, self.comp, self.ended = True, False, False
+        self.override, self.ended = True, False
         self.tool, self.stated = 0.0, set[int]()
         self.parameters: dict[int, float] = {5220: 1.0}
         self.events: list[Event] = []
@@ -337,7 +336,6 @@ class Machine:
         self.event("offset", "G92")
 
     def _keep_shift(self) -> None:
-        self.kept_shift = list(self.shift)
         for i in range(3):
             self.parameters[5211 + i] = self.shift[i] / self.unit
 
@@ -442,7 +440,7 @@ class Machine:
         self.shift = [0.0, 0.0, 0.0]
         self._select(1)
         self.plane, self.absolute, self.inverse, self.override = 170, True, False, True
-        self.comp, self.torch, self.motion, self.follow, self.marking = False, False, 10, False, False
+        self.torch, self.motion, self.follow, self.marking = False, 10, False, False
         self.ended = True
 
     def state(self) -> EndState:
