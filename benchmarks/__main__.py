@@ -1,16 +1,38 @@
-"""``run.py bench [STAGE ...] [--quick] [--json FILE]``: print one line a figure."""
+"""``run.py bench [STAGE ...] [--quick] [--json FILE]``: print one line a figure.
+
+A stage with parts can be run in part: ``layout-strips``. Options a part does not know are refused.
+"""
 
 from __future__ import annotations
 
 import argparse
 import importlib
+import inspect
 import json
 import sys
+from collections.abc import Callable, Iterable
 from pathlib import Path
+
+from benchmarks.figure import Figure
 
 STAGES = sorted(
     p.stem for p in Path(__file__).parent.glob("*.py") if p.stem not in {"__init__", "__main__", "figure"}
 )
+
+
+def _measure(word: str) -> Callable[..., Iterable[Figure]]:
+    """Return what measures a stage, or the part of one named after a dash."""
+    stage, _, part = word.partition("-")
+    if stage not in STAGES:
+        raise ValueError(f"no such stage: {stage}; allowed: {', '.join(STAGES)}")
+    module = importlib.import_module(f"benchmarks.{stage}")
+    parts: dict[str, Callable[..., Iterable[Figure]]] = getattr(module, "PARTS", {})
+    if part and part not in parts:
+        raise ValueError(
+            f"no such part: {word}; allowed: {', '.join(f'{stage}-{p}' for p in parts) or stage}"
+        )
+    found: Callable[..., Iterable[Figure]] = parts[part] if part else module.figures
+    return found
 
 
 def main() -> int:
@@ -18,20 +40,30 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         prog="run.py bench", description="Measure each stage beside a library or a published value."
     )
-    parser.add_argument("stage", nargs="*", help=f"one or more of: {', '.join(STAGES)}")
+    parser.add_argument("stage", nargs="*", help=f"one or more of: {', '.join(STAGES)}; or STAGE-PART")
     parser.add_argument("--quick", action="store_true", help="a smaller set, for a first look")
+    parser.add_argument("--seconds", type=float, help="time a case, where a part takes one [s]")
+    parser.add_argument(
+        "--only", type=lambda text: text.split(","), help="cases whose name holds one of these"
+    )
     parser.add_argument("--json", type=Path, help="also write the figures to this file")
     asked = parser.parse_args()
-    if unknown := set(asked.stage) - set(STAGES):
-        parser.error(f"no such stage: {', '.join(sorted(unknown))}; allowed: {', '.join(STAGES)}")
+    more = {k: v for k in ("seconds", "only") if (v := getattr(asked, k)) is not None}
+    try:
+        measures = [(word, _measure(word)) for word in asked.stage or STAGES]
+        for word, measure in measures:
+            if unknown := more.keys() - inspect.signature(measure).parameters.keys():
+                raise ValueError(f"{word} takes no --{' or --'.join(sorted(unknown))}")
+    except ValueError as wrong:
+        parser.error(str(wrong))
     print(f"{'figure':<58} {'ours':>16} {'peer':>16} {'ratio':>8}  {'bar':<24} verdict")
     figures = []
-    for stage in asked.stage or STAGES:
-        for figure in importlib.import_module(f"benchmarks.{stage}").figures(quick=asked.quick):
+    for word, measure in measures:
+        for figure in measure(quick=asked.quick, **more):
             print(figure.line(), flush=True)
-            figures.append({"stage": stage} | figure.as_dict())
-    if asked.json:
-        asked.json.write_text(json.dumps(figures, indent=1))
+            figures.append({"stage": word} | figure.as_dict())
+            if asked.json:
+                asked.json.write_text(json.dumps(figures, indent=1))
     return 0 if all(f["holds"] for f in figures) else 1
 
 

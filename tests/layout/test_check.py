@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from benchmarks.packing.shapes import flange, generated, strap
 from shapely import Polygon
 
 import platewright.layout.check as checker
@@ -17,7 +18,6 @@ from platewright.layout.check import check, contains, gap
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement
 from platewright.part.model import Part
 from platewright.stock.model import Plate
-from tests.layout.helpers import flange, generated, strap
 
 
 def _disc(x: float, y: float, r: float) -> Profile:

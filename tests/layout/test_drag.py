@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from benchmarks.packing.shapes import bracket, flange, gusset, strap
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose
@@ -15,7 +16,6 @@ from platewright.layout.drag import pick_up
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import KeepOut, Layout, Wanted
 from platewright.stock.model import Plate
-from tests.layout.helpers import bracket, flange, gusset, strap
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from benchmarks.packing.shapes import bracket, flange, strap
 
 from platewright.errors import InputError
 from platewright.layout.engines import best_packing, better, engines
@@ -11,7 +12,6 @@ from platewright.layout.model import Wanted
 from platewright.layout.problem import Packed, Spot
 from platewright.layout.warm import warm_up
 from platewright.stock.model import Plate
-from tests.layout.helpers import bracket, flange, strap
 
 WANTED = [Wanted(bracket(120, 80, 30), 4), Wanted(flange(90, 60), 2), Wanted(flange(40, 10, "washer"), 2)]
 

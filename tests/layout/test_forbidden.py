@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from benchmarks.packing.shapes import bracket, flange, generated, strap
 from shapely import Point, Polygon
 
 from platewright.geometry import Contour, Profile
@@ -17,7 +18,6 @@ from platewright.layout.search.kernels import depth
 from platewright.layout.search.tables import edge_rows
 from platewright.layout.shapes import Loops, loops_area
 from platewright.layout.turns import distinct, free_turns
-from tests.layout.helpers import bracket, flange, generated, strap
 
 SQUARE: Loops = (np.array([(0.0, 0), (10, 0), (10, 10), (0, 10)]),)
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from benchmarks.packing.shapes import bracket, flange, generated, strap
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
@@ -17,7 +18,6 @@ from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Want
 from platewright.part.model import Part
 from platewright.stock.drops import drops_after
 from platewright.stock.model import Plate
-from tests.layout.helpers import bracket, flange, generated, strap
 
 QUICK = LayOptions(seconds=0)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from xml.etree import ElementTree
 
 import numpy as np
+from benchmarks.packing.shapes import flange, strap
 from svgelements import Path
 
 from platewright.geometry import Contour, Pose, bounds
@@ -13,7 +14,6 @@ from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import KeepOut, Layout, Placement, Wanted
 from platewright.layout.picture import path_data, picture
 from platewright.stock.model import Plate
-from tests.layout.helpers import flange, strap
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -6,6 +6,7 @@ import math
 from itertools import pairwise
 
 import pytest
+from benchmarks.packing.shapes import strap
 
 from platewright.errors import InputError
 from platewright.geometry import Pose, signed_area
@@ -15,7 +16,6 @@ from platewright.layout.model import Wanted
 from platewright.layout.reach import RingSector, index_steps, reach_outline, reached, seat_on
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
-from tests.layout.helpers import strap
 
 ARM = RingSector(0, 0, 200, 900, math.radians(20), math.radians(120))
 

@@ -9,30 +9,22 @@ check.
 from __future__ import annotations
 
 import importlib.util
-import json
 import math
-import subprocess
 import sys
+from collections.abc import Sequence
 from typing import Any
 
 from platewright.layout.ours import grouped
+from platewright.layout.outside import ask
 from platewright.layout.problem import Budget, Packed, Problem, Shape, Spot
 
-__all__ = ["StripLibrary"]
+__all__ = ["CHILD", "StripLibrary", "question"]
 
 OVERSHOOT = 6.0
 """How long the library may run beyond its time [s]."""
 
-_CHILD = """
-import json, sys
-import spyrrow
-asked = json.load(sys.stdin)
-items = [spyrrow.Item(str(i), [tuple(p) for p in s["points"]], s["count"], s["degrees"]) for i, s in enumerate(asked["shapes"])]
-strip = spyrrow.StripPackingInstance("room", asked["height"], items)
-config = spyrrow.StripPackingConfig(early_termination=False, total_computation_time=max(1, int(asked["seconds"])), num_workers=asked["workers"], seed=asked["seed"], min_items_separation=asked["apart"])
-found = strip.solve(config)
-json.dump([[int(p.id), p.translation[0], p.translation[1], p.rotation] for p in found.placed_items], sys.stdout)
-"""
+CHILD = (sys.executable, "-m", "platewright.layout.spyrrow_child")
+"""Words that start the child."""
 
 
 class StripLibrary:
@@ -45,39 +37,45 @@ class StripLibrary:
         return importlib.util.find_spec("spyrrow") is not None
 
     def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
-        """Return its packing if it can take the problem and finishes in time, else `start` [mm, rad]."""
+        """Return its packing if it can take the problem and has one in time, else `start` [mm, rad]."""
         if not self.available() or problem.fixed or len(problem.room) != 1 or len(problem.room[0]) != 4:
             return start
         group = grouped(problem, start.spots)
         if group.missing or budget.seconds < 1:
             return start
         hosts = group.problem
-        counts = [sum(p.shape == i for p in hosts.pieces) for i in range(len(hosts.shapes))]
-        answer = _asked(_document(hosts, counts, budget), budget.seconds + OVERSHOOT)
-        if answer is None:
-            return start
-        return Packed(group.whole(_placed(hosts, [i for i, c in enumerate(counts) if c], answer)))
+        reply = ask(
+            CHILD, question(hosts, budget), seconds=budget.seconds + OVERSHOOT, cancelled=budget.cancelled
+        )
+        spots = _placed(hosts, reply.rows)
+        return Packed(group.whole(spots)) if spots else start
 
 
-def _document(problem: Problem, counts: list[int], budget: Budget) -> dict[str, Any]:
+def question(problem: Problem, budget: Budget) -> dict[str, Any]:
+    """Return a problem as a child is asked it: shapes [mm] with counts and turns [degrees], the strip, time [s].
+
+    Shapes nobody wants are left out; an answer's item numbers count those that stay.
+    """
     _, y0, _, y1 = problem.box()
-    shapes = [
-        {
-            "points": s.raw[0].tolist(),
-            "count": c,
-            "degrees": None if problem.any_turn else [math.degrees(a) for a in s.angles],
-        }
-        for s, c in zip(problem.shapes, counts, strict=True)
-        if c
-    ]
     return {
         "height": y1 - y0,
         "seconds": budget.seconds,
         "seed": budget.seed,
         "workers": budget.workers,
-        "apart": apart_of(problem.shapes[0]) or None,
-        "shapes": shapes,
+        "apart": apart_of(problem.shapes[0]),
+        "shapes": [
+            {
+                "loops": [p.tolist() for p in problem.shapes[k].raw],
+                "count": sum(p.shape == k for p in problem.pieces),
+                "degrees": None if problem.any_turn else [math.degrees(a) for a in problem.shapes[k].angles],
+            }
+            for k in _used(problem)
+        ],
     }
+
+
+def _used(problem: Problem) -> list[int]:
+    return sorted({p.shape for p in problem.pieces})
 
 
 def apart_of(shape: Shape) -> float:
@@ -85,28 +83,15 @@ def apart_of(shape: Shape) -> float:
     return float(shape.raw[0][:, 0].min() - shape.big[0][:, 0].min())
 
 
-def _asked(document: dict[str, Any], seconds: float) -> list[Any] | None:
-    try:
-        done = subprocess.run(
-            [sys.executable, "-c", _CHILD],
-            input=json.dumps(document),
-            capture_output=True,
-            text=True,
-            timeout=seconds,
-            check=False,
-        )
-        answer: list[Any] = json.loads(done.stdout) if done.returncode == 0 else []
-    except (subprocess.TimeoutExpired, ValueError):
-        return None
-    return answer or None
-
-
-def _placed(problem: Problem, used: list[int], answer: list[Any]) -> tuple[Spot, ...]:
-    """Return the library's rows of shape, x, y, degrees as spots from the room's left end."""
+def _placed(problem: Problem, rows: Sequence[tuple[int, float, float, float]]) -> tuple[Spot, ...]:
+    """Return the library's rows of shape, x, y, degrees as spots from the room's left end; none if they are not ours."""
     x0, y0, _, _ = problem.box()
+    used = _used(problem)
     free: dict[int, list[int]] = {}
     for i, piece in enumerate(problem.pieces):
         free.setdefault(piece.shape, []).append(i)
-    spots = [Spot(free[used[i]].pop(0), x, y + y0, math.radians(degrees)) for i, x, y, degrees in answer]
+    if not rows or any(sum(r[0] == i for r in rows) > len(free[used[i]]) for i in {r[0] for r in rows}):
+        return ()
+    spots = [Spot(free[used[i]].pop(0), x, y + y0, math.radians(degrees)) for i, x, y, degrees in rows]
     low = min(float(problem.placed(s)[0][:, 0].min()) for s in spots)
     return tuple(Spot(s.piece, s.x + x0 - low, s.y, s.angle) for s in spots)

@@ -1,4 +1,4 @@
-"""Parts and plates of the invented gate maker, for the layout tests."""
+"""Parts of the invented gate maker, for the layout benchmark and the layout tests."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shapely import Polygon
 from platewright.geometry import Contour, Profile, flatten
 from platewright.part.model import Part
 
-__all__ = ["bracket", "flange", "generated", "gusset", "strap"]
+__all__ = ["bracket", "flange", "generated", "gusset", "ragged", "strap"]
 
 
 def flange(radius: float, bore: float, name: str = "flange") -> Part:
@@ -30,7 +30,7 @@ def strap(w: float, h: float, radius: float = 0.0, name: str = "strap") -> Part:
     return Part(name, Profile(Contour.rectangle(w, h, radius=radius)), 6.0)
 
 
-def _ragged(rng: np.random.Generator, size: float) -> Profile:
+def ragged(rng: np.random.Generator, size: float) -> Profile:
     """Return a star-shaped outline of lines and arcs that does not cross itself."""
     count = int(rng.integers(3, 9))
     angles = (np.arange(count) + rng.uniform(0, 0.8, count)) * math.tau / count
@@ -59,4 +59,4 @@ def generated(rng: np.random.Generator, index: int) -> Part:
     if kind == 4:
         arc = Contour(np.array([(0, 0, 0.0), (size, 0, 0.6), (size, size * 0.7, 0.0), (0, size * 0.7, -0.2)]))
         return Part(f"cam{index}", Profile(arc), 6.0)
-    return Part(f"ragged{index}", _ragged(rng, size), 6.0)
+    return Part(f"ragged{index}", ragged(rng, size), 6.0)

@@ -1,0 +1,1 @@
+"""What the layout benchmark and the layout tests share: shapes, strip instances, and the other engines as peers."""

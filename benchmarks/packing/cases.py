@@ -1,0 +1,127 @@
+"""Plate cases of our own making: sheets and drops of the invented gate maker, and the same question for a peer."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from benchmarks.packing.peers import Answer
+from benchmarks.packing.shapes import bracket, flange, generated, gusset, ragged, strap
+from platewright.geometry import Contour, Profile
+from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
+from platewright.layout.problem import Piece, Problem, Shape
+from platewright.layout.room import free_room
+from platewright.layout.shapes import cover
+from platewright.part.model import Part
+from platewright.stock.model import Plate
+
+__all__ = ["PLATE_CASES", "PlateCase", "gate_parts", "l_drop"]
+
+
+@dataclass(frozen=True)
+class PlateCase:
+    """Parts, a plate, keep-outs; `crowded` if not all can fit and the number placed counts."""
+
+    name: str
+    wanted: Sequence[Wanted]
+    plate: Plate
+    keepouts: Sequence[KeepOut] = field(default=())
+    crowded: bool = False
+
+    def count(self) -> int:
+        return sum(w.quantity for w in self.wanted)
+
+    def tall(self) -> bool:
+        box = self.plate.profile.bounds()
+        return box.height > box.width
+
+    def length(self, layout: Layout) -> float:
+        """Return how far along the plate's longer side the layout reaches [mm]."""
+        boxes = [p.bounds() for _, _, p in layout.placed()]
+        return max(b.y1 if self.tall() else b.x1 for b in boxes)
+
+    def problem(self) -> Problem:
+        """Return the question for a peer: true holes, any turn, the room as a strip along x."""
+        clear, box = Clearance(), self.plate.profile.bounds()
+        shapes = tuple(Shape.made(cover(w.part.profile), clear.part, (0.0,), 0.0) for w in self.wanted)
+        pieces = tuple(Piece(i) for i, w in enumerate(self.wanted) for _ in range(w.quantity))
+        length, height = sorted((box.width - 2 * clear.edge, box.height - 2 * clear.edge), reverse=True)
+        inner = np.array([(0, 0), (length, 0), (length, height), (0, height)])
+        return Problem(shapes, pieces, (inner,), any_turn=True)
+
+    def room(self) -> list[list[list[float]]] | None:
+        """Return the free room's loops for a peer that takes drops [mm]; None for a strip."""
+        if not self.crowded:
+            return None
+        loops: list[Any] = [p.tolist() for p in free_room(self.plate, self.keepouts, Clearance())]
+        return loops
+
+    def answer_length(self, answer: Answer) -> float:
+        """Return the length a peer's answer takes, with the edge's clearance [mm]."""
+        every = np.vstack(answer.outer())
+        return float(np.ptp(every[:, 0])) + Clearance().edge
+
+    def whole(self, answer: Answer) -> bool:
+        return Counter(answer.shapes) == Counter({i: w.quantity for i, w in enumerate(self.wanted)})
+
+
+def gate_parts() -> list[Wanted]:
+    """Return 30 brackets, gussets and flanges with holes, and caps that fit the bores."""
+    return [
+        Wanted(flange(140, 90, "flange"), 5), Wanted(gusset(220, 260, "gusset"), 6),
+        Wanted(bracket(280, 220, 70, "bracket"), 6), Wanted(flange(70, 25, "cap"), 6),
+        Wanted(strap(300, 60, 15, "strap"), 4), Wanted(bracket(180, 180, 50, "angle"), 3),
+    ]  # fmt: skip
+
+
+def l_drop() -> tuple[Plate, list[KeepOut]]:
+    """Return an L-shaped drop with two old holes, and a magnet on it."""
+    outline = Contour.from_points([(0, 0), (1200, 0), (1200, 350), (450, 350), (450, 900), (0, 900)])
+    holes = (Contour.circle(300, 200, 60), Contour.circle(900, 180, 45))
+    magnet = KeepOut("magnet", Contour.circle(120, 700, 40))
+    return Plate("L drop", Profile(outline, holes), 6.0, kind="drop"), [magnet]
+
+
+def _mixed() -> list[Wanted]:
+    rng = np.random.default_rng(12)
+    return [Wanted(generated(rng, i), 10) for i in range(12)]
+
+
+def _drop_parts() -> list[Wanted]:
+    return [
+        Wanted(flange(70, 40, "flange"), 10), Wanted(flange(30, 8, "washer"), 10),
+        Wanted(gusset(140, 160), 20), Wanted(bracket(150, 120, 40), 20),
+    ]  # fmt: skip
+
+
+def _leaning() -> list[Wanted]:
+    """Return 40 parts without a square corner among them."""
+    rng = np.random.default_rng(5)
+    return [Wanted(Part(f"ragged{i}", ragged(rng, float(rng.uniform(60, 160))), 6.0), 5) for i in range(8)]
+
+
+def _rings() -> list[Wanted]:
+    """Return rings, and small parts most of which fit into them."""
+    return [
+        Wanted(flange(190, 150, "ring"), 6), Wanted(flange(65, 20, "cap"), 12),
+        Wanted(gusset(120, 140, "gusset"), 10), Wanted(bracket(200, 180, 40, "bracket"), 6),
+    ]  # fmt: skip
+
+
+def _cases() -> tuple[PlateCase, ...]:
+    sheet = Plate.sheet("s", 1220, 2440, 6)
+    drop, magnet = l_drop()
+    return (
+        PlateCase("30 gate parts on 1220 x 2440", gate_parts(), sheet),
+        PlateCase("120 small parts on 1220 x 2440", _mixed(), sheet),
+        PlateCase("40 leaning parts on 1000 x 2000", _leaning(), Plate.sheet("s", 1000, 2000, 6)),
+        PlateCase("rings and what fits in them on 1000 x 2000", _rings(), Plate.sheet("s", 1000, 2000, 6)),
+        PlateCase("L drop, two holes, magnet", _drop_parts(), drop, magnet, crowded=True),
+    )
+
+
+PLATE_CASES = _cases()
