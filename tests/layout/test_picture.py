@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from xml.etree import ElementTree
 
-import numpy as np
 from benchmarks.packing.shapes import flange, strap
-from svgelements import Path
 
-from platewright.geometry import Contour, Pose, bounds
+from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import KeepOut, Layout, Placement, Wanted
-from platewright.layout.picture import path_data, picture
+from platewright.layout.picture import picture
 from platewright.stock.model import Plate
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -28,6 +26,10 @@ def test_every_part_is_drawn() -> None:
     )
     root = ElementTree.fromstring(picture(out.layouts[0]))
     kinds = [p.get("class", "") for p in root.iter(f"{SVG}path")]
+    key = [p.get("class", "") for p in root.find(f"{SVG}g").iter(f"{SVG}path")]  # type: ignore[union-attr]
+    assert key == ["plate", "keepout", "part", "part other"]
+    for kind in key:
+        kinds.remove(kind)
     assert kinds.count("plate") == 1
     assert kinds.count("keepout") == 1
     assert sum("part" in k.split() for k in kinds) == 7
@@ -43,9 +45,32 @@ def test_a_fault_is_marked() -> None:
     assert any("bad" in (p.get("class") or "").split() for p in root.iter(f"{SVG}path"))
 
 
-def test_the_path_has_the_contours_box() -> None:
-    """Read back by a second library, y turned down."""
-    contour = Contour(np.array([(0, 0, 0.0), (100, 0, 1.4), (100, 60, 0.0), (0, 60, -0.5)]))
-    x0, y0, x1, y1 = Path(path_data([contour])).bbox()
-    box = bounds(contour)
-    assert np.allclose((x0, -y1, x1, -y0), (box.x0, box.y0, box.x1, box.y1), atol=2e-3)
+def test_pieces_carry_the_names_the_plan_and_the_page_use() -> None:
+    layout = Layout(
+        Plate.sheet("s", 300, 200, 6),
+        (strap(90, 40),),
+        (Placement(0, Pose(10, 20), 1), Placement(0, Pose(10, 80), 2)),
+    )
+    root = ElementTree.fromstring(picture(layout))
+    titles = [t.text for t in root.iter(f"{SVG}title")]
+    assert {layout.label(0), layout.label(1)} <= set(titles)
+    written = [t.text for t in root.iter(f"{SVG}text")]
+    assert "strap #2" in written or {"strap", "#2"} <= set(written)
+    assert "2 × strap" in written
+
+
+def test_names_stay_within_their_pieces() -> None:
+    """No written line is wider than the metal it stands on (letters of 0.55 of their height)."""
+    part = strap(60, 12, name="a strap with a long name")
+    layout = Layout(Plate.sheet("s", 300, 200, 6), (part,), (Placement(0, Pose(10, 20)),))
+    root = ElementTree.fromstring(picture(layout))
+    for line in root.iter(f"{SVG}text"):
+        if line.get("class") == "name":
+            assert 0.55 * len(line.text or "") * float(line.get("font-size", "0")) <= 60
+
+
+def test_old_holes_are_drawn_and_told() -> None:
+    plate = Plate("p", Profile(Contour.rectangle(300, 200), (Contour.circle(100, 100, 30),)), 6.0)
+    text = picture(Layout(plate, (), ()))
+    assert text.count('class="hole"') == 2
+    assert "old hole" in text
