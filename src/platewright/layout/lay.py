@@ -13,13 +13,14 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Pose
 from platewright.layout.check import check
+from platewright.layout.choice import Choice, choices, plate_costs
 from platewright.layout.engines import best_packing, engines
 from platewright.layout.first import first_layout
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
@@ -29,7 +30,7 @@ from platewright.layout.reach import Reach, index_steps, reached, seat_on
 from platewright.layout.room import free_room, mirrored, shape_of
 from platewright.layout.shapes import Loops
 from platewright.layout.turns import distinct, free_turns
-from platewright.layout.useful import free_rectangle
+from platewright.layout.useful import Worth, neat, worth
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 
@@ -38,6 +39,9 @@ __all__ = ["LaidOut", "LayOptions", "LeftOver", "Progress", "lay"]
 Rotations = Literal["free", "quarter", "grain"]
 MOST_COPIES = 5000
 """More copies than this in one layout is a slip of the pen, not a job [-]."""
+
+CLOSING = 3e-3
+"""Time kept back a piece for the exact check and for tidying up [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +124,21 @@ class _Run:
     progress: Callable[[Progress], None] | None
     cancelled: Callable[[], bool]
     began: float
+    seen: dict[tuple[int, tuple[Placement, ...]], tuple[Finding, ...]] = field(default_factory=dict)
+
+    def check(self, layout: Layout) -> tuple[Finding, ...]:
+        """Return what the exact check finds, once for each layout."""
+        key = (id(layout.plate), layout.placements)
+        if key not in self.seen:
+            self.seen[key] = check(layout, reach=self.reach)
+        return self.seen[key]
 
     def passed(self) -> float:
         return time.monotonic() - self.began
+
+    def searches(self, seconds: float) -> bool:
+        """Tell whether more than a first layout is asked for."""
+        return seconds > 0 if self.options.steps is None else self.options.steps > 0
 
 
 def _checked(run: _Run, plates: Sequence[Plate]) -> None:
@@ -193,9 +209,9 @@ def _problem(
     copies: Sequence[_Copy],
     locked: Sequence[Placement],
     *,
-    along_y: bool,
+    turn: float,
 ) -> Problem:
-    frame = Pose(0.0, 0.0, math.pi / 2) if along_y else Pose()
+    frame = Pose(0.0, 0.0, turn)
     back = frame.inverse()
     area = None if run.reach is None or seat is None else reached(run.reach, seat)
     room = free_room(plate, run.keepouts, run.clearance, area)
@@ -226,24 +242,48 @@ def _problem(
     )
 
 
-def _layout(
-    run: _Run,
-    plate: Plate,
-    seat: Pose | None,
-    copies: Sequence[_Copy],
-    problem: Problem,
-    spots: Sequence[Spot],
-) -> Layout:
-    counts: dict[tuple[int, bool], int] = {}
-    held = {s.piece for s in problem.fixed}
-    placements = []
-    for spot in sorted(spots, key=lambda s: s.piece):
-        c = copies[spot.piece]
-        counts[c.part, c.mirrored] = counts.get((c.part, c.mirrored), 0) + 1
-        pose = problem.frame.after(Pose(spot.x, spot.y, spot.angle, c.mirrored))
-        placements.append(Placement(c.part, pose, counts[c.part, c.mirrored], spot.piece in held))
-    parts = tuple(w.part for w in run.wanted)
-    return Layout(plate, parts, tuple(placements), run.keepouts, run.clearance, (), seat)
+@dataclass(frozen=True, slots=True)
+class _Bed:
+    """One plate to fill: where it lies on the table, the copies to place, and the search's problem."""
+
+    run: _Run
+    plate: Plate
+    seat: Pose | None
+    copies: Sequence[_Copy]
+    problem: Problem
+
+    def layout(self, spots: Sequence[Spot]) -> Layout:
+        counts: dict[tuple[int, bool], int] = {}
+        held = {s.piece for s in self.problem.fixed}
+        placements = []
+        for spot in sorted(spots, key=lambda s: s.piece):
+            c = self.copies[spot.piece]
+            counts[c.part, c.mirrored] = counts.get((c.part, c.mirrored), 0) + 1
+            pose = self.problem.frame.after(Pose(spot.x, spot.y, spot.angle, c.mirrored))
+            placements.append(Placement(c.part, pose, counts[c.part, c.mirrored], spot.piece in held))
+        parts, run = tuple(w.part for w in self.run.wanted), self.run
+        return Layout(self.plate, parts, tuple(placements), run.keepouts, run.clearance, (), self.seat)
+
+    def legal(self, packed: Packed) -> bool:
+        return not any(f.severity == "stop" for f in self.run.check(self.layout(packed.spots)))
+
+    def tell(self, packed: Packed) -> None:
+        if self.run.progress is not None:
+            used = self.problem.used(packed.spots)
+            now = self.layout(packed.spots)
+            self.run.progress(Progress(now, len(packed.spots), len(self.copies), used, self.run.passed()))
+
+    def packed(self, seconds: float) -> Packed:
+        """Search, then slide the pieces together as far as that is worth it."""
+        options = self.run.options
+        packed = best_packing(
+            self.problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
+            workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
+        )  # fmt: skip
+        if not self.run.searches(seconds):
+            return packed
+        tidy = neat(self.problem, packed)
+        return tidy if self.legal(tidy) else packed
 
 
 def _paired(copies: Sequence[_Copy], spots: Sequence[Spot], split: bool) -> tuple[tuple[Spot, ...], set[int]]:
@@ -255,13 +295,6 @@ def _paired(copies: Sequence[_Copy], spots: Sequence[Spot], split: bool) -> tupl
         placed[copies[s.piece].pair] = placed.get(copies[s.piece].pair, 0) + 1
     lone = {pair for pair, count in placed.items() if pair >= 0 and count < 2}
     return tuple(s for s in spots if copies[s.piece].pair not in lone), lone
-
-
-def _value(plate: Plate) -> float:
-    """Return what a plate costs to use [currency]: its cost, else its area in m² (drops at half)."""
-    if plate.cost is not None:
-        return float(plate.cost)
-    return plate.profile.area() * 1e-6 * (0.5 if plate.kind == "drop" else 1.0)
 
 
 def _fits_plate(run: _Run, plate: Plate) -> dict[int, Finding]:
@@ -294,72 +327,71 @@ class _Filled:
     rest: list[_Copy]
     lone: set[int]
     hopeless: dict[int, Finding]
+    worth: Worth | None = None
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Key:
+    """What choices of plates are compared by, the smaller the better: pieces missing, cost, plates, worth of each layout."""
+
+    missing: int
+    cost: float
+    plates: int
+    worth: tuple[Worth, ...]
 
 
 def _fill(
     run: _Run, plate: Plate, copies: list[_Copy], *, seconds: float, locked: Sequence[Placement] = ()
 ) -> _Filled:
     """Lay as many copies as fit on one plate."""
+    began = time.monotonic()
     misfit = _fits_plate(run, plate)
     here = [c for c in copies if c.part not in misfit]
     seat = None if run.reach is None else seat_on(plate, run.reach)
     if not here:
-        return _Filled(
-            Layout(plate, tuple(w.part for w in run.wanted), (), run.keepouts, run.clearance, (), seat),
-            copies,
-            set(),
-            misfit,
-        )
-    problem = _aimed(run, plate, lambda along_y: _problem(run, plate, seat, here, locked, along_y=along_y))
-
-    def tell(packed: Packed) -> None:
-        if run.progress is not None:
-            layout = _layout(run, plate, seat, here, problem, packed.spots)
-            run.progress(
-                Progress(layout, len(packed.spots), len(copies), problem.used(packed.spots), run.passed())
-            )
-
-    def verified(packed: Packed) -> bool:
-        layout = _layout(run, plate, seat, here, problem, packed.spots)
-        return not any(f.severity == "stop" for f in check(layout, reach=run.reach))
-
-    packed = best_packing(
-        problem, seconds=seconds, steps=run.options.steps, seed=run.options.seed, engine=run.options.engine, workers=run.options.workers,
-        cancelled=run.cancelled, tell=tell, verified=verified,
-    )  # fmt: skip
+        parts = tuple(w.part for w in run.wanted)
+        return _Filled(Layout(plate, parts, (), run.keepouts, run.clearance, (), seat), copies, set(), misfit)
+    problem = _aimed(
+        run, plate, lambda turn: _problem(run, plate, seat, here, locked, turn=turn), run.searches(seconds)
+    )
+    bed = _Bed(run, plate, seat, here, problem)
+    closing = min(CLOSING * len(here), 0.2 * seconds)
+    packed = bed.packed(max(seconds - closing - (time.monotonic() - began), 0.0))
     spots, lone = _paired(here, packed.spots, run.options.split_pairs)
-    if lone and seconds > 0:
-        again = [c for c in here if c.pair not in lone]
-        if again:
-            held = _fill(replace(run, progress=None), plate, again, seconds=0.0, locked=locked)
-            if len(held.layout.placements) >= len(spots):
-                rest = [c for c in copies if c.pair in lone or c in held.rest or c.part in misfit]
-                return _Filled(held.layout, rest, lone, misfit | held.hopeless)
-    layout = _layout(run, plate, seat, here, problem, spots)
+    if lone and seconds > 0 and (again := [c for c in here if c.pair not in lone]):
+        held = _fill(replace(run, progress=None), plate, again, seconds=0.0, locked=locked)
+        if len(held.layout.placements) >= len(spots):
+            rest = [c for c in copies if c.pair in lone or c in held.rest or c.part in misfit]
+            return replace(held, rest=rest, lone=lone, hopeless=misfit | held.hopeless)
     stayed = {s.piece for s in spots}
     rest = [c for i, c in enumerate(here) if i not in stayed] + [c for c in copies if c.part in misfit]
-    return _Filled(layout, rest, lone, misfit | _hopeless(run, plate, problem, here, stayed))
+    hopeless = misfit | _hopeless(run, plate, problem, here, stayed)
+    return _Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots))
 
 
-def _ways(plate: Plate) -> list[bool]:
-    """Return the directions the used length may grow in (True along y), the longer side first."""
+def _ways(plate: Plate) -> list[float]:
+    """Return the turns of the frame whose +x the used length may grow along [rad], the longer side first."""
     box = plate.profile.bounds()
-    return [box.height > box.width, box.height <= box.width]
+    first, second = (math.pi / 2, 0.0) if box.height > box.width else (0.0, math.pi / 2)
+    return [first, second, first + math.pi, second + math.pi]
 
 
-def _aimed(run: _Run, plate: Plate, made: Callable[[bool], Problem]) -> Problem:
-    """Return the problem whose first layout places most and leaves the largest free rectangle."""
+def _aimed(run: _Run, plate: Plate, made: Callable[[float], Problem], searched: bool) -> Problem:
+    """Return the problem whose first layout is worth most, of all four ways if there is time to search."""
     box, area = plate.profile.bounds(), plate.profile.area()
     plain = len(plate.profile.outer) == 4 and abs(area - box.width * box.height) < 1e-3 * area
-    first, second = _ways(plate)
-    if plain or run.cancelled() or not made(first).room:
-        return made(first)  # off the end of a full sheet: the rest stays as wide as the sheet
-    problems = [made(first), made(second)]
-    keys = []
-    for problem in problems:
-        packed = start_layout(problem)
-        keys.append((len(packed.spots), free_rectangle(problem, packed.spots).area()))
-    return problems[keys.index(max(keys))]
+    ways = _ways(plate)
+    best = made(ways[0])
+    if plain or not best.room:
+        return best  # off the end of a full sheet: the rest stays as wide as the sheet
+    key = worth(best, start_layout(best).spots)
+    for turn in ways[1 : 4 if searched else 2]:
+        if run.cancelled():
+            break
+        problem = made(turn)
+        if (other := worth(problem, start_layout(problem).spots)) < key:
+            key, best = other, problem
+    return best
 
 
 def _hopeless(
@@ -419,14 +451,17 @@ def _sequence(
     return filled, rest, reasons, lone
 
 
-def _plate_orders(run: _Run, plates: Sequence[Plate]) -> list[list[Plate]]:
-    """Return the orders worth trying: each single plate from the cheapest, then all by cost for their size."""
-    if len(plates) == 1 or run.options.locked:
-        return [list(plates)]
+def _choices(run: _Run, plates: Sequence[Plate]) -> list[Choice]:
+    """Return the choices of plates to search: up to the first that surely holds all and that nothing later can undercut."""
     need = sum(w.part.profile.area() * w.quantity * (2 if w.pairs else 1) for w in run.wanted if not w.filler)
-    singles = [[p] for p in sorted(plates, key=_value) if p.profile.area() >= need]
-    by_size = sorted(plates, key=lambda p: _value(p) / p.profile.area())
-    return [*singles, by_size]
+    every = choices(plates, need)
+    if len(plates) == 1 or run.options.locked:
+        return [Choice(tuple(plates), 0.0)]
+    quick = replace(run, progress=None, options=replace(run.options, seconds=0.0, steps=0))
+    for index, choice in enumerate(every[:-1]):
+        if not any(not c.filler for c in _sequence(quick, choice.plates, _copies(run.wanted), 0.0)[1]):
+            return every[: index + 1] + [c for c in every[index + 1 :] if c.bound < choice.bound]
+    return every
 
 
 def lay(
@@ -467,22 +502,22 @@ def lay(
     _checked(run, plates)
     copies = _copies(wanted)
     _check_locked(run, copies)
-    best: tuple[tuple[int, float, float], list[_Filled], list[_Copy], dict[int, Finding], set[int]] | None = (
-        None
-    )
-    orders = _plate_orders(run, plates)
-    for index, order in enumerate(orders):
-        share = _share(run, len(orders) - index, len(order))
-        result = _sequence(run, order, copies, share)
+    cost = dict(zip(map(id, plates), plate_costs(plates), strict=True))
+    best: tuple[_Key, tuple[list[_Filled], list[_Copy], dict[int, Finding], set[int]]] | None = None
+    tried = _choices(run, plates)
+    for index, choice in enumerate(tried):
+        if best is not None and best[0].missing == 0 and choice.bound >= best[0].cost:
+            continue
+        share = _share(run, len(tried) - index, len(choice.plates))
+        result = _sequence(run, choice.plates, copies, share)
         missing = sum(not c.filler for c in result[1])
-        cost = sum(_value(f.layout.plate) for f in result[0])
-        key = (missing, cost, float(len(result[0])))
+        filled = result[0]
+        spent = sum(cost[id(f.layout.plate)] for f in filled)
+        key = _Key(missing, spent, len(filled), tuple(f.worth for f in filled if f.worth))
         if best is None or key < best[0]:
-            best = (key, *result)
-        if missing == 0 and len(order) == 1:
-            break
+            best = (key, result)
     assert best is not None
-    _, filled, rest, reasons, lone = best
+    filled, rest, reasons, lone = best[1]
     return _told(
         run,
         [f.layout for f in filled]
@@ -507,10 +542,7 @@ def _check_locked(run: _Run, copies: Sequence[_Copy]) -> None:
 
 
 def _told(run: _Run, layouts: Sequence[Layout], left: tuple[LeftOver, ...]) -> LaidOut:
-    checked = []
-    for layout in layouts:
-        found = check(layout, reach=run.reach)
-        checked.append(replace(layout, findings=found))
+    checked = [replace(layout, findings=run.check(layout)) for layout in layouts]
     notes = [x.finding for x in left]
     if run.cancelled():
         notes.append(finding("L007"))

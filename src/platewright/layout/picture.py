@@ -7,6 +7,7 @@ in.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from html import escape
 
@@ -54,10 +55,12 @@ def _shape(profile: Profile, kind: str, title: str) -> str:
 
 
 def _piece(profile: Profile, kind: str, label: str, size: float) -> list[str]:
-    """Return a piece with its name, in one line or two, whichever can be written larger."""
+    """Return a piece with its name, in as many lines as let it be written largest."""
     x, y, room = widest(profile)
-    name, _, copy = label.partition(" #")
-    lines = max(([label], [name, f"#{copy}"]), key=lambda words: _fits(words, room))
+    name, _, rest = label.partition(" #")
+    copy, _, hand = f"#{rest}".partition(" (")
+    choices = [[label], [name, f"#{rest}"], [name, copy, f"({hand}"]]
+    lines = max(choices[: 3 if hand else 2], key=lambda words: _fits(words, room))
     fits = min(size, _fits(lines, room))
     top = y + (len(lines) / 2 - 0.82) * fits
     return [
@@ -69,7 +72,7 @@ def _piece(profile: Profile, kind: str, label: str, size: float) -> list[str]:
 def _fits(lines: list[str], room: float) -> float:
     """Return the height of letters whose block has its corners in a disc of radius `room` [mm]."""
     wide, high = _WIDE * max(map(len, lines)), float(len(lines))
-    return 2 * room / (wide**2 + high**2) ** 0.5
+    return 2 * room / math.hypot(wide, high)
 
 
 def _kind(layout: Layout, index: int, bad: set[str]) -> str:
