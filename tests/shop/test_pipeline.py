@@ -15,6 +15,7 @@ from platewright.shop import document as doc
 from platewright.shop.forms import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
 from platewright.shop.pipeline import run, states
+from platewright.shop.steps.burn import _way
 from platewright.shop.steps.capture import _bars, _heat_runs, _moved, _without
 from platewright.shop.steps.pattern import _bulge, _tapped
 from platewright.shop.store import Shop
@@ -220,3 +221,24 @@ def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:
         with pytest.raises(InputError, match=what) as told:
             _bars(said, "parts.0.source.bars")
         assert told.value.where == f"parts.0.source.bars.{at}"
+
+
+def test_the_played_burn_keeps_the_plans_own_times_and_frees_every_part_of_a_chained_cut(shop: Shop) -> None:
+    corners = [doc.Tap(at_mm=at) for at in ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))]
+    parts = [doc.PartEntry(id="sq", name="square", quantity=2, source=doc.DrawnSource(outer=corners))]
+    places = [
+        doc.PlacementEntry(part="sq", copy_number=n + 1, x_mm=100.0 + n * 116.0, y_mm=100.0) for n in range(2)
+    ]
+    layout = doc.LayoutEntry(between="1 mm", placements=places, by_hand=True)
+    burn = doc.BurnEntry(options={"chain": True})
+    done = worked(shop, job(parts=parts, layout=layout, burn=burn), "burn")["burn"].result
+    cuts, track = done["data"]["cuts"], done["data"]["track"]
+    assert [sorted(c["frees"]) for c in cuts] == [[0, 1]]
+    assert track["t_s"] == sorted(track["t_s"])
+    assert track["t_s"][-1] == pytest.approx(track["ends_s"][-1], abs=0.02)
+    assert track["ends_s"][-1] <= track["total_s"]
+
+
+def test_a_rapid_led_round_a_tipped_piece_is_played_that_way_round() -> None:
+    spots = [(0.0, 0.0), (30.0, 40.0), (30.0, 90.0)]
+    assert _way(spots) == [(0.0, 0.0, 0.0), (0.5, 30.0, 40.0), (1.0, 30.0, 90.0)]

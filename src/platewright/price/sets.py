@@ -14,7 +14,7 @@ from platewright.burn.model import BurnPlan
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.errors import InputError
-from platewright.layout.lay import LayOptions, lay
+from platewright.layout.lay import LayOptions, Progress, lay
 from platewright.layout.model import Layout, Wanted
 from platewright.price.cost import Cost, Job, Rates, cost
 from platewright.price.job import job_of, useful_drops
@@ -51,7 +51,12 @@ def merged(jobs: list[Job]) -> Job:
 
 
 def costed_sets(
-    first: BurnPlan, chart: Chart, *, options: BurnOptions | None = None, rates: Rates = Rates()
+    first: BurnPlan,
+    chart: Chart,
+    *,
+    options: BurnOptions | None = None,
+    rates: Rates = Rates(),
+    told: Callable[[float, str], None] = lambda done, text: None,
 ) -> Callable[[int], Cost]:
     """Return a function that costs a number of sets [currency]; drops over 100 mm across are credited.
 
@@ -61,6 +66,7 @@ def costed_sets(
     chart : the cut chart it came from
     options : the choices it came from
     rates : the shop's rates
+    told : told how far a quantity is (0 to 1) [-] and what is being done, at every better layout and every plate planned
     """
     layout = first.layout
     count = Counter((p.part, p.pose.mirrored) for p in layout.placements)
@@ -75,6 +81,14 @@ def costed_sets(
 
     def laid(sets: int) -> tuple[Layout, ...]:
         plates = [layout.plate]
+
+        def heard(better: Progress) -> None:
+            share = better.placed / max(better.wanted, 1)
+            told(
+                0.7 * share,
+                f"{sets} sets: {better.placed} of {better.wanted} placed on {len(plates)} {'plate' if len(plates) == 1 else 'plates'}",
+            )
+
         while len(plates) <= MOST_PLATES:
             made = lay(
                 wanted(sets),
@@ -82,6 +96,7 @@ def costed_sets(
                 keepouts=layout.keepouts,
                 clearance=layout.clearance,
                 options=LayOptions(steps=STEPS),
+                progress=heard,
             )
             if not made.left_over:
                 return made.layouts
@@ -91,8 +106,15 @@ def costed_sets(
             do="Price fewer, or lay them on larger plates.",
         )
 
+    def planned(sets: int, layouts: tuple[Layout, ...]) -> list[BurnPlan]:
+        plans = []
+        for n, one in enumerate(layouts):
+            told(0.7 + 0.3 * n / len(layouts), f"{sets} sets: planning plate {n + 1} of {len(layouts)}")
+            plans.append(plan(one, chart, first.table, options))
+        return plans
+
     def costed(sets: int) -> Cost:
-        plans = [first] if sets == 1 else [plan(one, chart, first.table, options) for one in laid(sets)]
+        plans = [first] if sets == 1 else planned(sets, laid(sets))
         return cost(merged([job_of(p, drop_area=useful_drops(p)) for p in plans]), rates)
 
     return costed

@@ -277,13 +277,14 @@ class Shop:
     # -- files and results -------------------------------------------------------------------
 
     def put_file(self, data: bytes, *, name: str, media: str) -> FileInfo:
-        """Keep a file durably, then record it; the first name stays with the same bytes."""
+        """Keep a file durably, then record it; the first name stays with the same bytes, the day is the last."""
         sha256 = self.blobs.put(data)
         with self.database.atomic() as db:
             db.execute(
-                "INSERT INTO files VALUES (?, ?, ?, ?, ?) ON CONFLICT (sha256) DO NOTHING",
+                "INSERT INTO files VALUES (?, ?, ?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET at = excluded.at",
                 (sha256, len(data), media, name[-200:], self.now()),
             )
+        self.blobs.put(data)  # once more: a clear-out may have taken it before it was recorded as wanted again
         return self.file_info(sha256)
 
     def file_info(self, sha256: str) -> FileInfo:

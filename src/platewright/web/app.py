@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
+import threading
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -11,6 +14,8 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from platewright import __version__
+from platewright.shop.store import Shop
+from platewright.shop.tidy import tidy
 from platewright.shop.warm import Warming
 from platewright.web import events_api, jobs_api, live_api, page, price_api, shop_api
 from platewright.web.guard import Guard
@@ -24,6 +29,11 @@ def local_hosts(port: int) -> tuple[str, ...]:
     """Return the names this machine may be asked for under by itself."""
     names = ("localhost", "127.0.0.1", "[::1]")
     return tuple(f"{n}:{port}" for n in names) + (names if port == 80 else ())
+
+
+def _tidied(shop: Shop) -> None:
+    with contextlib.suppress(sqlite3.Error):  # closed while it ran: the next start does it
+        tidy(shop)
 
 
 def create_app(
@@ -44,7 +54,7 @@ def create_app(
     hosts : names with port under which it may be asked for; this machine's own if None
     addresses : this machine's addresses with port on the network, for pairing
     port : the port it will be served on
-    warm : compile the slow loops in the background as it starts
+    warm : as it starts, compile the slow loops and clear out old results in the background
     """
     house = opened(shop, lan=lan, addresses=addresses)
 
@@ -52,6 +62,8 @@ def create_app(
     async def life(_: FastAPI) -> AsyncIterator[None]:
         house.runner.warm_up()
         warming = Warming() if warm else None
+        if warm:
+            threading.Thread(target=_tidied, args=(house.shop,), daemon=True).start()
         yield
         if warming is not None:
             warming.close()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -97,7 +99,13 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
         "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
         "spot": [round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)],
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
+        "frees": [p for p, contour in _contours(cut) if contour == 0],
     }  # fmt: skip
+
+
+def _contours(cut: Cut) -> list[tuple[int, int]]:
+    """Return every (placement, contour) a cut completes [-]; none for a mark."""
+    return [] if cut.kind == "mark" else [(cut.placement, cut.contour), *cut.also]
 
 
 def _scene(plan: BurnPlan) -> dict[str, Any]:
@@ -143,48 +151,47 @@ def track(plan: BurnPlan) -> dict[str, Any]:
     ``t_s`` [s], ``x`` and ``y`` in picture coordinates [mm], ``cut`` (number of the cut burning, from 0; -1 in
     travel), and ``ends_s``: when each cut is through [s].
     """
-    rows, ends, clock = [], [], 0.0
-    here = np.zeros(2)
-    step = max(TRACK_STEP, plan.total_time / TRACK_MOST)
-    for n, cut in enumerate(plan.cuts):
-        start = cut.path.points[0]
-        rows.append((clock, *here, -1))
-        clock += _travel(plan.table, float(np.hypot(*(start - here)))) + plan.table.probe_time
-        rows.append((clock, *start, n))
-        clock += cut.pierce_delay
-        for t, x, y in _along(cut, plan.table, step):
-            rows.append((clock + t, x, y, n))
-        clock = rows[-1][0]
-        ends.append(round(clock, 2))
-        here = cut.path.points[-1]
-    scale = plan.total_time / clock if clock > 0 and plan.total_time > 0 else 1.0
+    from platewright.burn.summary import seated, steps_of
+
+    rows: list[tuple[float, float, float, int]] = []
+    table, here = seated(plan.table, plan.layout), plan.options.home
+    spacing = max(TRACK_STEP, plan.total_time / TRACK_MOST)
+    steps = steps_of(plan)
+    for n, (cut, step) in enumerate(zip(plan.cuts, steps, strict=True)):
+        way = _way([here, *cut.via, cut.start])
+        rows += [(step.start + share * (step.lit - step.start), x, y, -1) for share, x, y in way]
+        rows.append((step.lit, *cut.start, n))
+        burning = step.out - cut.burn_time
+        rows += [(burning + t, x, y, n) for t, x, y in _along(cut, table, spacing)]
+        here = cut.end
+    total = plan.total_time or (steps[-1].out if steps else 0.0)
     return {
-        "t_s": [round(r[0] * scale, 3) for r in rows], "x": [round(float(r[1]), 2) for r in rows],
-        "y": [round(-float(r[2]), 2) for r in rows], "cut": [int(r[3]) for r in rows],
-        "ends_s": [round(e * scale, 2) for e in ends], "total_s": round(plan.total_time or clock, 2),
+        "t_s": [round(r[0], 3) for r in rows], "x": [round(r[1], 2) for r in rows],
+        "y": [round(-r[2], 2) for r in rows], "cut": [r[3] for r in rows],
+        "ends_s": [round(s.out, 2) for s in steps], "total_s": round(total, 2),
     }  # fmt: skip
 
 
-def _travel(table: TableProfile, distance: float) -> float:
-    from platewright.table.motion import move_time
-
-    return (
-        move_time(distance, speed=table.rapid_speed, acceleration=table.acceleration) if distance > 0 else 0.0
-    )
+def _way(spots: list[tuple[float, float]]) -> list[tuple[float, float, float]]:
+    """Return the places of a rapid, each with the share of the way done by then [-, mm]."""
+    legs = [math.dist(a, b) for a, b in pairwise(spots)]
+    gone, whole = np.cumsum([0.0, *legs]), sum(legs) or 1.0
+    return [(float(g) / whole, x, y) for g, (x, y) in zip(gone, spots, strict=True)]
 
 
 def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, float, float]]:
-    """Return (time, x, y) along a cut, evenly in time between edge ends [s, mm]."""
+    """Return (time, x, y) along a cut, evenly in time between edge ends, over its whole burn time [s, mm]."""
     from platewright.table.motion import timed
 
     times = np.asarray(timed(cut.path, cut.speeds, table).edge_time, dtype=np.float64)
+    times *= cut.burn_time / (times.sum() or 1.0)
     spots, clock = [], 0.0
-    for edge, taken in zip(cut.path.edges(), times, strict=True):
+    for edge, taken in zip(cut.path.edges(), times.tolist(), strict=True):
         count = max(1, int(taken / step))
         for i in range(1, count + 1):
             point = edge.at(i / count)
-            spots.append((clock + float(taken) * i / count, point.x, point.y))
-        clock += float(taken)
+            spots.append((clock + taken * i / count, point.x, point.y))
+        clock += taken
     return spots
 
 

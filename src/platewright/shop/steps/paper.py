@@ -152,11 +152,21 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
     chart = chart_of(bench.job.burn.chart, bench.facts.charts)
     found = []
     for n, sets in enumerate(asked):
-        report(0.05 + 0.9 * n / len(asked), f"laying {sets} sets")
+
+        def part_of(done: float, text: str, n: int = n) -> None:
+            report(0.05 + 0.9 * (n + done) / len(asked), text)
+
+        part_of(0.0, f"laying {sets} sets")
         key = short_key("sets", bench.keys["burn"].key, repr(rates), sets)
         kept = bench.shop.result(key)
         if kept is None:
-            costed = costed_sets(bench.plan(), chart, options=options_of(bench, bench.layout()), rates=rates)
+            costed = costed_sets(
+                bench.plan(),
+                chart,
+                options=options_of(bench, bench.layout()),
+                rates=rates,
+                told=part_of,
+            )
             with beside("price.quantities"):
                 (made,) = breaks([sets], costed)
             kept = break_as_dict(made)
