@@ -404,7 +404,7 @@ export interface PlacementEntry {
   locked: boolean;
 }
 
-/** What it is cut from: size or outline, old holes, and where it came from on the rack. */
+/** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. */
 export interface PlateEntry {
   name: string;
   kind: "sheet" | "drop";
@@ -416,6 +416,10 @@ export interface PlateEntry {
   cost: string;
   rack: string;
   stock: string;
+  grain: string;
+  history: string[];
+  photo: string;
+  held_for: string;
 }
 
 /** A file of traced or typed points. */
@@ -476,6 +480,12 @@ export interface Rectangle {
 export interface RestoreAsk {
   expected: number;
   number: number;
+}
+
+/** What was done with a backup, in words, and the folder that was made beside the shop's. */
+export interface RestoreView {
+  said: string;
+  folder: string;
 }
 
 /** A file a step made. */

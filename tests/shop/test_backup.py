@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from platewright.errors import InputError, RefusedError
-from platewright.shop.backup import back_up, put_back
+from platewright.shop.backup import back_up, exchange, put_back, put_beside
 from platewright.shop.store import Shop
 
 
@@ -55,3 +55,59 @@ def test_a_damaged_backup_is_told(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="not a backup"):
         put_back(tmp_path / "x.zip", tmp_path / "third")
     assert sha
+
+
+def test_a_backup_put_beside_leaves_the_shop_alone(tmp_path: Path) -> None:
+    shop, sha = _shop(tmp_path / "shop")
+    box = back_up(shop, tmp_path / "shop.zip")
+    shop.save("job", "later", {"n": 2})
+    made = put_beside(box, shop)
+    assert made.parent == tmp_path
+    assert put_beside(box, shop) != made
+    with Shop(made) as other:
+        assert [r.info.id for r in other.listing("job")] == ["a"]
+        assert other.file(sha) == b"photo" * 1000
+    assert shop.load("job", "later").doc == {"n": 2}
+    shop.close()
+
+
+def test_a_backup_put_in_place_keeps_the_former_shop_whole(tmp_path: Path) -> None:
+    shop, sha = _shop(tmp_path / "shop")
+    box = back_up(shop, tmp_path / "shop.zip")
+    shop.save("job", "later", {"n": 2})
+    extra = shop.put_file(b"taken after the backup", name="q.jpg", media="image/jpeg").sha256
+    former = exchange(box, shop)
+    assert [r.info.id for r in shop.listing("job")] == ["a"]  # the same object reads the backup's
+    assert shop.file(sha) == b"photo" * 1000
+    shop.save("job", "new", {"n": 3})
+    with Shop(former) as old:
+        assert {r.info.id for r in old.listing("job")} == {"a", "later"}
+        assert old.file(extra) == b"taken after the backup"
+        assert old.database.sound() == []
+    shop.close()
+
+
+def test_a_bad_backup_changes_nothing_and_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop, _ = _shop(tmp_path / "shop")
+    bad = tmp_path / "bad.zip"
+    bad.write_bytes(b"PK nonsense")
+    with pytest.raises(InputError, match="not a backup"):
+        exchange(bad, shop)
+    box = back_up(shop, tmp_path / "shop.zip")
+    moves = []
+
+    def stuck(self: Path, target: Path) -> Path:
+        moves.append(target)
+        if len(moves) == 2:
+            raise OSError(13, "in use")
+        return real(self, target)
+
+    real = Path.rename
+    monkeypatch.setattr(Path, "rename", stuck)
+    with pytest.raises(RefusedError, match="Nothing is changed"):
+        exchange(box, shop)
+    assert shop.load("job", "a").doc
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.zip", "shop", "shop.zip"]
+    shop.close()

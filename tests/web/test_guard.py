@@ -96,6 +96,8 @@ def test_pairing_and_shutting_out(tmp_path: Path) -> None:
     for path in ("/api/devices", "/api/sticks"):
         assert phone.get(path).status_code == 409
     assert phone.post("/api/pairing", headers={"origin": f"http://{LAN}"}).status_code == 409
+    sent = phone.post("/api/restore?how=replace", content=b"PK", headers={"origin": f"http://{LAN}"})
+    assert (sent.status_code, sent.json()["code"]) == (409, "H012")
     assert phone.post("/api/backup", headers={"origin": f"http://{LAN}"}).status_code == 409
     [device] = here.get("/api/devices").json()
     assert device["name"] == "welder's phone"

@@ -92,6 +92,24 @@ def test_a_backup_comes_as_one_file(api: TestClient) -> None:
         assert "shop.sqlite" in box.namelist()
 
 
+def test_a_backup_is_put_back_beside_or_in_place(api: TestClient, tmp_path: Path) -> None:
+    first = api.post("/api/jobs", json={}).json()["id"]
+    box = api.post("/api/backup").content
+    second = api.post("/api/jobs", json={}).json()["id"]
+    beside = api.post("/api/restore?how=beside", content=box).json()
+    assert "as it was" in beside["said"]
+    assert {j["id"] for j in api.get("/api/jobs").json()} == {first, second}
+    placed = api.post("/api/restore?how=replace", content=box).json()
+    assert {j["id"] for j in api.get("/api/jobs").json()} == {first}
+    assert placed["folder"] in placed["said"]
+    assert {Path(r["folder"]).parent for r in (beside, placed)} == {tmp_path}
+    with client(Path(placed["folder"])) as former:
+        assert {j["id"] for j in former.get("/api/jobs").json()} == {first, second}
+    broken = api.post("/api/restore?how=replace", content=box[:400])
+    assert (broken.status_code, broken.json()["code"]) == (422, "H004")
+    assert {j["id"] for j in api.get("/api/jobs").json()} == {first}
+
+
 def test_a_program_is_written_to_a_stick_and_read_back(
     api: TestClient, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

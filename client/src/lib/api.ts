@@ -59,6 +59,11 @@ export async function upload<T>(path: string, file: File): Promise<T> {
   return (await (await ask('POST', path, form)).json()) as T;
 }
 
+/** Send a file as it is, whatever its size. */
+export async function sendFile<T>(path: string, file: File): Promise<T> {
+  return (await (await ask('POST', path, file, 'application/zip')).json()) as T;
+}
+
 export async function download(path: string, name: string): Promise<void> {
   const blob = await (await ask('POST', path)).blob();
   const link = document.createElement('a');

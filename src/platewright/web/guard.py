@@ -23,9 +23,9 @@ OPEN = ("/api/pair", "/api/hello")
 """Paths of the API an unpaired device may use."""
 MAX_BODY = 4 << 20
 """Largest body of a request [bytes]; uploads may be bigger."""
-UPLOADS = ("/api/files",)
-MAX_UPLOAD = (40 << 20) + (1 << 16)
-"""Largest upload with its wrapping [bytes]; each kind of file has its own bound below this."""
+BOUNDS = {"/api/files": (40 << 20) + (1 << 16), "/api/restore": 32 << 30}
+"""Largest upload with its wrapping [bytes]: each kind of file has its own bound below this; a backup is written to disk
+as it comes, and only this machine may send one."""
 HEADERS: tuple[tuple[bytes, bytes], ...] = (
     (
         b"content-security-policy",
@@ -76,7 +76,7 @@ class Guard:
         if refused is not None:
             await answer.ours(*refused)
             return
-        bound = MAX_UPLOAD if scope["path"] in UPLOADS else MAX_BODY
+        bound = BOUNDS.get(scope["path"], MAX_BODY)
         taken = 0
 
         async def bounded() -> Message:
@@ -107,7 +107,7 @@ class Guard:
         if host not in self.hosts:
             return 421, problem("H007", host=host[:80])
         length = headers.get("content-length", ["0"])[0]
-        if length.isdigit() and int(length) > (MAX_UPLOAD if scope["path"] in UPLOADS else MAX_BODY):
+        if length.isdigit() and int(length) > BOUNDS.get(scope["path"], MAX_BODY):
             return 413, problem("H006", limit="size")
         if scope["method"] not in ("GET", "HEAD", "OPTIONS") and not _same_origin(headers, host):
             return 403, problem("H008")

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from platewright.shop.document import JobDocument
 
 __all__ = [
-    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
 
 
@@ -429,6 +429,13 @@ class PairAsk(BaseModel):
 
     code: str = Field(max_length=200)
     name: str = Field(default="phone", max_length=60)
+
+
+class RestoreView(BaseModel):
+    """What was done with a backup, in words, and the folder that was made beside the shop's."""
+
+    said: str
+    folder: str
 
 
 class DeviceView(BaseModel):

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, File, Form, Response, UploadFile
 from fastapi.responses import FileResponse
 from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.document import PlateEntry
@@ -195,6 +196,34 @@ def take_backup(house: Held, _: Here) -> FileResponse:
     return FileResponse(
         made, media_type="application/zip", filename=name, background=BackgroundTask(folder.cleanup)
     )
+
+
+@router.post("/restore")
+async def restore_backup(
+    house: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
+) -> m.RestoreView:
+    """Put a backup (the request's body) back: beside the shop, or in its place with the shop kept as a folder."""
+    with tempfile.TemporaryDirectory() as scratch:
+        source = Path(scratch) / "backup.zip"
+        with source.open("wb") as handle:
+            async for chunk in request.stream():
+                handle.write(chunk)
+        return await run_in_threadpool(_put_back, house, source, how)
+
+
+def _put_back(house: House, source: Path, how: str) -> m.RestoreView:
+    from platewright.shop.backup import exchange, put_beside
+
+    if how == "beside":
+        made = put_beside(source, house.shop)
+        said = f"The backup is a shop of its own now, in {made}. This shop is as it was."
+        return m.RestoreView(said=said, folder=str(made))
+    for work in house.runner.listing():
+        house.runner.cancel(work.id)
+    made = exchange(source, house.shop)
+    house.board.tell("reset")
+    said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made}."
+    return m.RestoreView(said=said, folder=str(made))
 
 
 @router.get("/sticks")
