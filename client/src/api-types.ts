@@ -27,6 +27,11 @@ export interface Compute {
   until: string | null;
 }
 
+/** How wide a piece must be to be kept as a drop, as said. */
+export interface CutAsk {
+  smallest: string;
+}
+
 /** A paired device. */
 export interface DeviceView {
   id: string;
@@ -137,6 +142,11 @@ export interface HistoryLine {
   at: string;
   note: string;
   head: boolean;
+}
+
+/** Who a plate is held for; empty releases it. */
+export interface HoldAsk {
+  owner: string;
 }
 
 /** Issue a quote: for which job as it stands (its revision), onto which revision of the ledger. */
@@ -623,6 +633,12 @@ export interface StickAsk {
   sha256: string;
   stick: string;
   name: string;
+}
+
+/** Something that happened to a plate; no time for what happened before it came on the rack. */
+export interface StockEvent {
+  at: string;
+  what: string;
 }
 
 /** A plate on the rack: its document as a job takes it, and its photo. */

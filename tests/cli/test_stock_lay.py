@@ -134,3 +134,48 @@ def test_drops_are_left(shell: Shell) -> None:
     assert shell("stock", "left", "l.layout.json", "-o", "left") == 0
     left = json.loads(Path("left-1.plate.json").read_text())
     assert left["kind"] == "drop"
+
+
+def test_a_plate_remembers_and_is_held(shell: Shell) -> None:
+    words = ["--size", "600 x 400 mm", "--thickness", "6 mm", "--grain", "90 deg", "--from", "barn door job"]
+    made = shell.document("stock", "drop", *words, "-o", "d.plate.json")
+    assert (made["grain_rad"], made["history"]) == (pytest.approx(1.5708, abs=1e-4), ["barn door job"])
+    assert shell("stock", "hold", "d.plate.json", "--for", "west gate") == 0
+    assert shell("stock", "hold", "d.plate.json", "--for", "plough") == 2
+    assert "reserved for west gate" in shell.err
+    save_part(Path("tag.part.json"))
+    assert shell("lay", "d.plate.json", "tag.part.json:3", "-o", "l.layout.json", "--steps", "0") == 0
+    assert "held for west gate" in shell.out
+    assert shell("stock", "left", "l.layout.json", "--for", "west gate", "-o", "left") == 0
+    left = json.loads(Path("left-1.plate.json").read_text())
+    assert left["history"] == ["barn door job", "left of d, cut for west gate"]
+    assert left["held_for"] == ""
+    assert shell("stock", "release", "d.plate.json") == 0
+    assert json.loads(Path("d.plate.json").read_text())["held_for"] == ""
+
+
+def test_a_plate_goes_on_the_rack_with_its_photo(shell: Shell) -> None:
+    Path("drop.png").write_bytes(b"\x89PNG\r\n\x1a\n" + b"0" * 64)
+    words = [
+        "stock",
+        "drop",
+        "--size",
+        "600 x 400 mm",
+        "--thickness",
+        "6 mm",
+        "-o",
+        "d.plate.json",
+        "--rack",
+        "B3",
+    ]
+    assert shell(*words, "--photo", "drop.png") == 2
+    assert "--shop" in shell.err
+    made = shell.document(*words, "--photo", "drop.png", "--shop", "shop")
+    kept = Path("shop/files") / made["photo"][:2] / made["photo"][2:]
+    assert kept.read_bytes() == Path("drop.png").read_bytes()
+    assert shell("stock", "rack", "--shop", "shop") == 0
+    assert "d: 600 x 400 x 6 mm mild steel, 11.3 kg, rack B3, photo" in shell.out
+    assert "put on the rack" in shell.out
+    Path("not.png").write_text("no picture")
+    assert shell(*words, "--photo", "not.png", "--shop", "shop") == 2
+    assert shell("stock", "rack", "--shop", "nowhere") == 2

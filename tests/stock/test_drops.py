@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 import numpy as np
@@ -40,6 +40,14 @@ def test_a_strip_off_one_end_leaves_the_rest() -> None:
     assert len(drop.profile.outer) == 4
     assert drop.kind == "drop"
     assert drop.history == ("left of s",)
+
+
+def test_a_drop_remembers_where_it_came_from_and_is_nobodys() -> None:
+    sheet = replace(Plate.sheet("s", 1000, 500, 6), history=("bought",), photo="ab" * 32, held_for="gate 12")
+    laid = Laid(sheet, (Profile(Contour.rectangle(100, 500)),))
+    (drop,) = drops_of(laid, kerf=1.5, smallest_useful=100, job="gate 12").kept
+    assert drop.history == ("bought", "left of s, cut for gate 12")
+    assert (drop.photo, drop.held_for) == ("", "")
 
 
 def test_what_is_too_small_is_scrap_and_is_told() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
 from decimal import Decimal
 
 import numpy as np
@@ -11,15 +13,15 @@ from platewright.errors import InputError
 from platewright.geometry import Contour
 from platewright.stock.model import Plate
 from platewright.stock.plates import (
-    Held,
     area_mass,
     cautions,
     checked,
     cost_by_weight,
     drop,
     from_text,
-    label,
     mass,
+    released,
+    reserved,
     sheet,
 )
 
@@ -108,18 +110,15 @@ def test_an_open_outline_is_a_sentence() -> None:
 
 
 def test_a_plate_is_reserved_and_released() -> None:
-    held = Held(sheet("s", "4x8", 6)).reserve("job 7")
-    assert held.reserve("job 7") == held
+    held = reserved(sheet("s", "4x8", 6), " job 7 ")
+    assert held.held_for == "job 7"
+    assert reserved(held, "job 7") == held
+    assert [f.code for f in cautions(held)] == ["S004"]
     with pytest.raises(InputError, match="reserved for job 7"):
-        held.reserve("job 8")
-    assert held.release().reserve("job 8").reserved_for == "job 8"
-
-
-def test_a_label_says_size_weight_and_rack() -> None:
-    lines = label(sheet("gate sheet", "4x8", "1/4 in", rack="B3"))
-    assert lines[0] == "gate sheet"
-    assert "326.7 lb" in lines[3]
-    assert lines[-1] == "rack B3"
+        reserved(held, "job 8")
+    with pytest.raises(InputError, match="somebody or some job"):
+        reserved(released(held), " ")
+    assert reserved(released(held), "job 8").held_for == "job 8"
 
 
 def test_grades_that_call_for_a_caution_say_so() -> None:
@@ -129,5 +128,6 @@ def test_grades_that_call_for_a_caution_say_so() -> None:
 
 def test_a_plate_document_reads_back() -> None:
     plate = sheet("s", "4x8", "10 ga", rack="A1", cost=Decimal("88.10"), grain=0.5)
-    assert Plate.from_dict(plate.as_dict()) == plate
+    plate = replace(plate, photo="ab" * 32, held_for="job 7", history=("bought in March",))
+    assert Plate.from_dict(json.loads(json.dumps(plate.as_dict()))) == plate
     assert checked(plate) is plate

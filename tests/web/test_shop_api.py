@@ -64,6 +64,38 @@ def test_the_rack(api: TestClient) -> None:
     assert api.get("/api/stock").json() == []
 
 
+def test_a_plate_on_the_rack_has_a_photo_a_place_and_a_life(api: TestClient) -> None:
+    plate = {
+        "name": "drop 7",
+        "kind": "drop",
+        "size": "500 x 400 mm",
+        "grain": "90 deg",
+        "history": ["bought in March"],
+    }
+    made = api.post("/api/stock", json={"plate": plate}).json()
+    at = f"/api/stock/{made['id']}"
+    photo = api.post("/api/files", files={"file": ("drop.png", PNG)}).json()["sha256"]
+    changed = api.put(at, json=made | {"photo": photo, "plate": made["plate"] | {"rack": "C1"}}).json()
+    assert (changed["photo"], changed["plate"]["rack"]) == (photo, "C1")
+    assert api.get(f"/api/files/{changed['photo']}").content == PNG
+    assert api.put(at, json=made).json()["code"] == "H001"  # made from the state before
+    text = api.post("/api/files", files={"file": ("a.svg", b"<svg/>")}).json()["sha256"]
+    wrong = api.put(at, json=changed | {"photo": text})
+    assert (wrong.status_code, wrong.json()["where"]) == (422, "photo")
+    assert api.post(f"{at}/hold", json={"owner": "gate 12"}).json()["plate"]["held_for"] == "gate 12"
+    assert api.post(f"{at}/hold", json={"owner": "plough"}).status_code == 422
+    assert api.post(f"{at}/hold", json={}).json()["plate"]["held_for"] == ""
+    life = [e["what"] for e in api.get(f"{at}/life").json()]
+    assert life == [
+        "bought in March", "put on the rack", "moved to C1, photographed", "held for gate 12", "released"
+    ]  # fmt: skip
+    assert api.get(f"{at}/label.pdf").content.startswith(b"%PDF")
+    api.delete(at)
+    assert [s["id"] for s in api.get("/api/stock", params={"gone": True}).json()] == [made["id"]]
+    assert api.post(f"{at}/back").json()["id"] == made["id"]
+    assert len(api.get("/api/stock").json()) == 1
+
+
 def test_a_shop_adds_its_own_table(api: TestClient) -> None:
     tables = api.get("/api/tables").json()
     text = tables[0]["toml"].replace(tables[0]["name"], "my table")

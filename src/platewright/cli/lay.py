@@ -78,6 +78,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.layout.picture import picture
     from platewright.layout.reach import reach_of
     from platewright.stock.model import Plate
+    from platewright.stock.plates import cautions
     from platewright.units import parse
 
     plain = Clearance()
@@ -114,7 +115,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         f"{len(layout.placements)} pieces placed on {layout.plate.name}"
         + (f", {missing} did not fit" if missing else "")
     ]
-    return Outcome(lines, layout.as_dict(), made.findings, files)
+    return Outcome(lines, layout.as_dict(), (*made.findings, *cautions(layout.plate)), files)
 
 
 def _options(asked: argparse.Namespace) -> LayOptions:

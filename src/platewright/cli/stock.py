@@ -9,32 +9,43 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, save, save_document, stem
+from platewright.cli.common import Outcome, document, read_bytes, save, save_document, stem
 from platewright.cli.shapes import named_contour, place
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.geometry import Contour
+    from platewright.stock.model import Plate
 
 EXAMPLES = """examples:
   platewright stock sheet --size 4x8 --thickness "10 ga" --grade "mild steel" -o sheet.plate.json
   platewright stock drop --size "900 x 600 mm" --thickness "6 mm" --hole "old hole @ 700,450 mm d 120 mm" -o drop.plate.json
   platewright stock drop --outline "0,0 900,0 900,400 500,600 0,600 mm" --thickness "1/4 in" --rack B3 -o drop.plate.json
   platewright stock drop --from-part traced.part.json -o drop.plate.json
-  platewright stock left gate.layout.json --smallest "80 mm" -o left"""
+  platewright stock drop --size "900 x 600 mm" --thickness "6 mm" --from "barn door job" --photo drop.jpg --shop shop -o drop.plate.json
+  platewright stock left gate.layout.json --smallest "80 mm" --for "west gate" -o left
+  platewright stock hold drop.plate.json --for "west gate"
+  platewright stock release drop.plate.json
+  platewright stock rack --shop shop"""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
     parser.add_argument(
-        "kind", choices=("sheet", "drop", "left"), help="a full sheet, a drop, or the drops a layout leaves"
+        "kind",
+        choices=("sheet", "drop", "left", "hold", "release", "rack"),
+        help="make a full sheet or a drop, or the drops a layout leaves; hold a plate for a job or release it; list the rack",
     )
-    parser.add_argument("layout", nargs="?", type=Path, help="for 'left': the layout file")
+    parser.add_argument(
+        "file",
+        nargs="?",
+        type=Path,
+        help="for 'left' the layout file, for 'hold' and 'release' the plate file",
+    )
     parser.add_argument(
         "-o",
         "--output",
         type=Path,
-        required=True,
         metavar="FILE",
         help="plate file to write; for 'left' the start of the names",
     )
@@ -65,6 +76,22 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--cost", metavar="MONEY", help="what the whole plate is worth, for example 64.50")
     parser.add_argument("--rack", default="", help="where it stands")
+    parser.add_argument("--grain", metavar="ANGLE", help="direction of the grain, for example '90 deg'")
+    parser.add_argument(
+        "--from", dest="came_from", metavar="WORDS", help="where it came from, for its history"
+    )
+    parser.add_argument(
+        "--photo", type=Path, metavar="FILE", help="a picture of it, kept in the shop's folder"
+    )
+    parser.add_argument(
+        "--shop", type=Path, metavar="FOLDER", help="also put it on the rack of this shop's folder"
+    )
+    parser.add_argument(
+        "--for",
+        dest="owner",
+        metavar="JOB",
+        help="for 'hold' and 'left': the job it is held for, or that was cut",
+    )
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
     parser.add_argument(
         "--smallest", default="60 mm", metavar="LENGTH", help="for 'left': smallest useful width of a drop"
@@ -73,9 +100,17 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 
 def run(asked: argparse.Namespace) -> Outcome:
-    """Make the plate."""
-    if asked.kind == "left":
-        return _left(asked)
+    """Make the plate, or do what is asked with one."""
+    if asked.kind == "rack":
+        return _rack(asked)
+    if asked.kind in ("hold", "release"):
+        return _held(asked)
+    if asked.output is None:
+        raise InputError("No file to write is given.", where="--output", do="Say it with -o.")
+    return _left(asked) if asked.kind == "left" else _made(asked)
+
+
+def _made(asked: argparse.Namespace) -> Outcome:
     from dataclasses import replace
 
     from platewright.layout.model import Layout
@@ -104,8 +139,11 @@ def run(asked: argparse.Namespace) -> Outcome:
                 name, plate.profile.outer, plate.thickness, holes=holes, grade=grade, rack=asked.rack
             )
     plate = replace(
-        plate, kind=asked.kind, cost=None if asked.cost is None else money(asked.cost, where="--cost")
-    )
+        plate, kind=asked.kind, cost=None if asked.cost is None else money(asked.cost, where="--cost"),
+        grain=None if asked.grain is None else parse(asked.grain, "angle", where="--grain"),
+        history=(asked.came_from,) if asked.came_from else (),
+    )  # fmt: skip
+    plate = _racked(plate, asked)
     files = [save_document(asked.output, plate.as_dict())]
     if asked.svg:
         files.append(save(asked.svg, picture(Layout(plate, (), ()))))
@@ -148,12 +186,13 @@ def _left(asked: argparse.Namespace) -> Outcome:
     from platewright.stock.plates import mass
     from platewright.units import parse
 
-    if asked.layout is None:
+    if asked.file is None:
         raise InputError("There is no layout to take drops from.", do="Name the layout file after 'left'.")
     found = drops_of(
-        layout_of(asked.layout),
+        layout_of(asked.file),
         kerf=parse(asked.kerf, where="--kerf"),
         smallest_useful=parse(asked.smallest, where="--smallest"),
+        job=asked.owner or "",
     )
     files = [
         save_document(asked.output.with_name(f"{asked.output.name}-{k}.plate.json"), p.as_dict())
@@ -161,3 +200,73 @@ def _left(asked: argparse.Namespace) -> Outcome:
     ]
     lines = [f"{p.name}: {mass(p):.1f} kg" for p in found.kept] or ["Nothing big enough is left."]
     return Outcome(lines, {"drops": [p.as_dict() for p in found.kept]}, found.findings, files)
+
+
+def _racked(plate: Plate, asked: argparse.Namespace) -> Plate:
+    """Put the plate on the shop's rack, its photo among the shop's files; return it with the photo's hash."""
+    from dataclasses import replace
+
+    if asked.shop is None:
+        if asked.photo is not None:
+            raise InputError(
+                "A photo is kept in a shop's folder, and none is given.",
+                where="--photo",
+                do="Give it with --shop FOLDER.",
+            )
+        return plate
+    from platewright.shop import rack
+    from platewright.shop.media import media_of
+    from platewright.shop.store import Shop
+    from platewright.shop.values import entry_of
+
+    with Shop(asked.shop) as shop:
+        if asked.photo is not None:
+            data = read_bytes(asked.photo)
+            kept = shop.put_file(data, name=asked.photo.name, media=media_of(data, asked.photo.name))
+            plate = replace(plate, photo=kept.sha256)
+        rack.put(shop, entry_of(plate))
+    return plate
+
+
+def _held(asked: argparse.Namespace) -> Outcome:
+    """Hold the plate of a file for a job, or release it."""
+    from platewright.stock.model import Plate
+    from platewright.stock.plates import released, reserved
+
+    if asked.file is None:
+        raise InputError(
+            f"There is no plate to {asked.kind}.", do=f"Name the plate file after '{asked.kind}'."
+        )
+    plate = Plate.from_dict(document(asked.file))
+    plate = reserved(plate, asked.owner or "") if asked.kind == "hold" else released(plate)
+    said = f"{plate.name} is held for {plate.held_for}." if plate.held_for else f"{plate.name} is free."
+    return Outcome([said], plate.as_dict(), (), [save_document(asked.file, plate.as_dict())])
+
+
+def _rack(asked: argparse.Namespace) -> Outcome:
+    """List the plates on a shop's rack: size, metal, weight, place, who holds them, photo, and what became of each."""
+    from platewright.shop import rack
+    from platewright.shop.store import Shop
+    from platewright.shop.values import plate_of
+    from platewright.stock.plates import mass
+
+    if asked.shop is None or not asked.shop.is_dir():
+        raise InputError(
+            "The rack is in a shop's folder, and there is none.",
+            where="--shop",
+            do="Give it with --shop FOLDER.",
+        )
+    lines, found = [], []
+    with Shop(asked.shop) as shop:
+        for kept in shop.listing(rack.KIND):
+            plate = plate_of(rack.entry_on(kept.doc))
+            box = plate.profile.bounds()
+            more = [
+                f"rack {plate.rack}" if plate.rack else "", f"held for {plate.held_for}" if plate.held_for else "",
+                "photo" if plate.photo else "",
+            ]  # fmt: skip
+            size = f"{box.width:.0f} x {box.height:.0f} x {plate.thickness:g} mm {plate.grade}, {mass(plate):.1f} kg"
+            lines.append(", ".join([f"{plate.name}: {size}", *filter(None, more)]))
+            lines += [f"    {e.at[:10]:<10}  {e.what}" for e in rack.life(shop, kept.info.id)]
+            found.append(plate.as_dict())
+    return Outcome(lines or ["Nothing is on the rack."], {"plates": found})

@@ -225,7 +225,10 @@ class PartEntry(_Entry):
 
 
 class PlateEntry(_Entry):
-    """What it is cut from: size or outline, old holes, and where it came from on the rack."""
+    """What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file.
+
+    ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for.
+    """
 
     name: Annotated[str, Field(min_length=1, max_length=60)] = "sheet"
     kind: Literal["sheet", "drop"] = "sheet"
@@ -237,6 +240,10 @@ class PlateEntry(_Entry):
     cost: Said = ""
     rack: Annotated[str, Field(max_length=40)] = ""
     stock: str = ""
+    grain: Said = ""
+    history: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = []
+    photo: Annotated[str, Field(max_length=64)] = ""
+    held_for: Said = ""
 
 
 class KeepOutEntry(_Entry):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -15,17 +16,17 @@ from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance, KeepOut
-    from platewright.layout.reach import RingSector
     from platewright.price.cost import Rates
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
-    from platewright.table.model import Gantry, TableProfile
+    from platewright.table.model import TableProfile
 
 __all__ = [
     "beside",
     "chart_of",
     "clearance_of",
     "contour_of",
+    "entry_of",
     "keepouts_of",
     "plate_of",
     "pose_of",
@@ -74,7 +75,28 @@ def plate_of(entry: doc.PlateEntry) -> Plate:
             outline = sheet(entry.name, entry.size, thickness, grade=entry.grade).profile.outer
     with beside("plate.holes"):
         made = drop(entry.name, outline, thickness, holes=holes, grade=entry.grade, rack=entry.rack)
-    return replace(made, kind=entry.kind, cost=cost)
+    grain = parse(entry.grain, "angle", unit="deg", where="plate.grain") if entry.grain.strip() else None
+    return replace(
+        made, kind=entry.kind, cost=cost, grain=grain, history=tuple(entry.history), photo=entry.photo,
+        held_for=entry.held_for,
+    )  # fmt: skip
+
+
+def entry_of(plate: Plate) -> doc.PlateEntry:
+    """Return a plate as a job and the rack take it, its lower left moved to the origin [mm]."""
+    box = plate.profile.bounds()
+    outer, *holes = (_rows(c, -box.x0, -box.y0) for c in plate.profile.contours())
+    return doc.PlateEntry(
+        name=plate.name[-60:], kind=plate.kind, size=f"{box.width:.1f} x {box.height:.1f} mm", outline_mm=outer,
+        holes=[doc.Polygon(rows_mm=rows) for rows in holes], thickness=f"{plate.thickness!r} mm", grade=plate.grade,
+        cost="" if plate.cost is None else str(plate.cost), rack=plate.rack,
+        grain="" if plate.grain is None else f"{math.degrees(plate.grain)!r} deg", history=list(plate.history)[-100:],
+        photo=plate.photo, held_for=plate.held_for,
+    )  # fmt: skip
+
+
+def _rows(contour: Contour, dx: float, dy: float) -> list[tuple[float, float, float]]:
+    return [(x + dx, y + dy, bulge) for x, y, bulge in contour.rows.tolist()]
 
 
 def keepouts_of(entries: list[doc.KeepOutEntry]) -> tuple[KeepOut, ...]:
@@ -108,19 +130,6 @@ def table_of(name: str, own: dict[str, str]) -> TableProfile:
     from platewright.table.profile import load_table
 
     return load_table(own[name], where=f"table '{name}'") if name in own else load_table(name)
-
-
-def reach_of(table: TableProfile) -> Gantry | RingSector:
-    """Return a table's reach as the layout takes it: an arm's is its ring sector [mm, rad]."""
-    from platewright.layout.reach import RingSector
-    from platewright.table.model import Gantry
-
-    reach = table.reach
-    if isinstance(reach, Gantry):
-        return reach
-    return RingSector(
-        reach.x, reach.y, reach.inner, reach.outer, reach.start_angle, reach.end_angle - reach.start_angle
-    )
 
 
 def chart_of(name: str, own: dict[str, str]) -> Chart:

@@ -71,8 +71,12 @@ def drops_after(layout: LaidPlate, *, kerf: float, smallest_useful: float) -> tu
     return drops_of(layout, kerf=kerf, smallest_useful=smallest_useful).kept
 
 
-def drops_of(layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: float = INWARD) -> Drops:
+def drops_of(
+    layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: float = INWARD, job: str = ""
+) -> Drops:
     """Return the drops a layout leaves, with scrap [kg] and findings; see `drops_after` [mm].
+
+    Each drop's history ends with the plate it is left of and, if said, the `job` that was cut from it.
 
     Raises
     ------
@@ -91,7 +95,8 @@ def drops_of(layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: 
     pieces = [p for p in getattr(left, "geoms", [left]) if not p.is_empty]
     kept = sorted((k for p in pieces for k in _opened(p, smallest_useful / 2)), key=lambda k: -k.area)
     plain = [_drawn_in(k, inward) for k in kept]
-    drops = tuple(_plate(plate, p, i + 1) for i, p in enumerate(plain))
+    event = f"left of {plate.name}" + (f", cut for {job}" if job else "")
+    drops = tuple(_plate(plate, p, i + 1, event) for i, p in enumerate(plain))
     return _told(plate, drops, left.area, kept, plain, smallest_useful)
 
 
@@ -140,17 +145,17 @@ def _drawn_in(piece: Any, inward: float) -> Any:
     return piece
 
 
-def _plate(parent: Plate, polygon: Any, number: int) -> Plate:
+def _plate(parent: Plate, polygon: Any, number: int, event: str) -> Plate:
     """Return a drop in its parent's coordinates, its cost by area."""
     outer = Contour.from_points(np.asarray(polygon.exterior.coords)[:-1])
     holes = tuple(Contour.from_points(np.asarray(r.coords)[:-1]) for r in polygon.interiors)
     profile = Profile(outer, holes)
     share = profile.area() / parent.profile.area()
     cost = None if parent.cost is None else (parent.cost * Decimal(repr(share))).quantize(Decimal("0.01"))
-    history = (*parent.history, f"left of {parent.name}")
     return replace(
-        parent, name=f"{parent.name}/{number}", profile=profile, kind="drop", cost=cost, history=history
-    )
+        parent, name=f"{parent.name}/{number}", profile=profile, kind="drop", cost=cost,
+        history=(*parent.history, event), photo="", held_for="",
+    )  # fmt: skip
 
 
 def _told(

@@ -29,7 +29,9 @@ class Plate:
     grain : direction of the grain [rad], None if unknown or of no matter
     cost : what the whole plate is worth in the shop's currency, None if unknown
     rack : where it stands
-    history : earlier events, oldest first
+    history : earlier events, oldest first: where it came from, what it was cut for
+    photo : SHA-256 of its kept photo, empty for none
+    held_for : the job or person it is reserved for, empty for nobody
     """
 
     name: str
@@ -41,6 +43,8 @@ class Plate:
     cost: Decimal | None = None
     rack: str = ""
     history: tuple[str, ...] = ()
+    photo: str = ""
+    held_for: str = ""
 
     def __post_init__(self) -> None:
         if not self.thickness > 0:
@@ -63,6 +67,8 @@ class Plate:
             "cost": None if self.cost is None else str(self.cost),
             "rack": self.rack,
             "history": list(self.history),
+            "photo": self.photo,
+            "held_for": self.held_for,
             "profile": self.profile.as_dict(),
         }
 
@@ -86,7 +92,9 @@ class Plate:
                 document.get("grain_rad"),
                 None if cost is None else Decimal(cost),
                 str(document.get("rack", "")),
-                tuple(document.get("history", ())),
+                tuple(map(str, document.get("history", ()))),
+                str(document.get("photo", "")),
+                str(document.get("held_for", "")),
             )
         except KeyError as missing:
             raise InputError(f"The plate document lacks the field {missing}.") from missing

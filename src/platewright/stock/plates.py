@@ -6,10 +6,9 @@ steel gauges are defined is not the weight of plate (40.84 lb/ft² an inch at 0.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from typing import Literal
 
@@ -22,15 +21,15 @@ from platewright.units import parse, parse_pair
 
 __all__ = [
     "SIZES",
-    "Held",
     "area_mass",
     "cautions",
     "checked",
     "cost_by_weight",
     "drop",
     "from_text",
-    "label",
     "mass",
+    "released",
+    "reserved",
     "sheet",
 ]
 
@@ -179,50 +178,37 @@ def cost_by_weight(plate: Plate, price: Decimal) -> Plate:
     return replace(plate, cost=(Decimal(repr(mass(plate))) * price).quantize(Decimal("0.01")))
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
-    """A plate and who holds it: what the rack list shows."""
+def reserved(plate: Plate, owner: str) -> Plate:
+    """Return the plate held for an owner [-].
 
-    plate: Plate
-    reserved_for: str = ""
-
-    def reserve(self, owner: str) -> Held:
-        """Return the plate held for an owner; held already by another it is an error [-]."""
-        if not owner.strip():
-            raise InputError("A plate is reserved for somebody or some job.", do="Say which job.")
-        if self.reserved_for and self.reserved_for != owner:
-            raise InputError(
-                f"Plate '{self.plate.name}' is reserved for {self.reserved_for}.",
-                do="Release it first, or take another plate.",
-            )
-        return replace(self, reserved_for=owner)
-
-    def release(self) -> Held:
-        """Return the plate held for nobody [-]."""
-        return replace(self, reserved_for="")
+    Raises
+    ------
+    InputError
+        If no owner is said, or another holds it.
+    """
+    if not owner.strip():
+        raise InputError("A plate is reserved for somebody or some job.", do="Say which job.")
+    if plate.held_for and plate.held_for != owner.strip():
+        raise InputError(
+            f"Plate '{plate.name}' is reserved for {plate.held_for}.",
+            do="Release it first, or take another plate.",
+        )
+    return replace(plate, held_for=owner.strip())
 
 
-def label(plate: Plate) -> tuple[str, ...]:
-    """Return the lines for a label on the plate: name, size, thickness and grade, weight, rack [mm, in, kg, lb]."""
-    box = plate.profile.bounds()
-    thick = f"{plate.thickness:.2f}".rstrip("0").rstrip(".")
-    weight = mass(plate)
-    lines = [
-        plate.name,
-        f"{box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in)",
-        f"{thick} mm ({plate.thickness / 25.4:.3f} in) {plate.grade}",
-        f"{weight:.1f} kg ({weight / 0.45359237:.1f} lb)",
-    ]
-    if plate.grain is not None:
-        lines.append(f"grain {math.degrees(plate.grain):.0f} deg")
-    return (*lines, f"rack {plate.rack}") if plate.rack else tuple(lines)
+def released(plate: Plate) -> Plate:
+    """Return the plate held for nobody [-]."""
+    return replace(plate, held_for="")
 
 
 def cautions(plate: Plate) -> tuple[Finding, ...]:
-    """Return the caution its grade calls for, if any [-]."""
+    """Return the caution its grade calls for, and that it is held, if so [-]."""
     hazard = {
         "zinc": "zinc fume (metal fume fever)",
         "chromium": "fume that may hold hexavalent chromium",
         "hydrogen": "hydrogen when it lies in water, which can gather under the plate and burn",
     }.get(known_grade(plate.grade).caution)
-    return () if hazard is None else (finding("S003", subject=plate.name, grade=plate.grade, hazard=hazard),)
+    found = () if hazard is None else (finding("S003", subject=plate.name, grade=plate.grade, hazard=hazard),)
+    return (
+        found if not plate.held_for else (*found, finding("S004", subject=plate.name, owner=plate.held_for))
+    )

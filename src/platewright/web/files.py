@@ -7,6 +7,7 @@ from urllib.parse import quote
 from fastapi import Response, UploadFile
 
 from platewright.errors import InputError
+from platewright.shop.media import media_of
 from platewright.shop.store import FileInfo
 from platewright.web.problems import TooBigError
 
@@ -17,34 +18,6 @@ MAX_PHOTO = 40 << 20
 MAX_TEXT = 12 << 20
 """Largest drawing or points file [bytes]."""
 INLINE = {"image/jpeg", "image/png", "image/webp", "application/pdf"}
-_PICTURES = {b"\xff\xd8\xff": "image/jpeg", b"\x89PNG\r\n\x1a\n": "image/png"}
-_HEIF = {b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis"}
-
-
-def _media(data: bytes, name: str) -> str:
-    """Return the media type by the first bytes; the name only tells texts apart.
-
-    Raises
-    ------
-    InputError
-        If it is nothing this program reads.
-    """
-    for magic, media in _PICTURES.items():
-        if data.startswith(magic):
-            return media
-    if data[:4] == b"RIFF" and data[8:12] == b"WEBP":
-        return "image/webp"
-    if data[4:8] == b"ftyp" and data[8:12] in _HEIF:
-        return "image/heic"
-    if (
-        name.lower().endswith((".dxf", ".svg", ".csv", ".txt", ".tsv", ".asc", ".json"))
-        and b"\0" not in data[:4096]
-    ):
-        return "text/plain"
-    raise InputError(
-        f"'{name[:80]}' is no picture, drawing or points file this program reads.", where="file",
-        allowed="JPEG, PNG, WEBP, HEIC; DXF, SVG, CSV", do="Save it as one of these and add it again.",
-    )  # fmt: skip
 
 
 async def checked_upload(file: UploadFile) -> tuple[bytes, str]:
@@ -66,7 +39,7 @@ async def checked_upload(file: UploadFile) -> tuple[bytes, str]:
     data = b"".join(chunks)
     if not data:
         raise InputError("The file is empty.", where="file", do="Choose another.")
-    media = _media(data, file.filename or "")
+    media = media_of(data, file.filename or "")
     if media.startswith("text/") and size > MAX_TEXT:
         raise TooBigError("The file is too big.", where="file", allowed=f"{MAX_TEXT >> 20} MB")
     return data, media

@@ -415,6 +415,25 @@ class StockView(BaseModel):
     note: str = ""
 
 
+class HoldAsk(BaseModel):
+    """Who a plate is held for; empty releases it."""
+
+    owner: str = Field(default="", max_length=80)
+
+
+class CutAsk(BaseModel):
+    """How wide a piece must be to be kept as a drop, as said."""
+
+    smallest: str = Field(default="60 mm", max_length=80)
+
+
+class StockEvent(BaseModel):
+    """Something that happened to a plate; no time for what happened before it came on the rack."""
+
+    at: str
+    what: str
+
+
 class HelloView(BaseModel):
     """Who answers: version, whether this device may come in, and whether it is the shop's own computer."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, File, Form, Response, UploadFile
 from fastapi.responses import FileResponse
@@ -12,8 +12,9 @@ from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
 
 from platewright.errors import InputError, RefusedError
+from platewright.shop import rack
 from platewright.shop.document import PlateEntry
-from platewright.shop.store import MissingError
+from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
@@ -48,44 +49,90 @@ def read_file(house: Held, sha256: str, name: str = "") -> Response:
 # -- rack ------------------------------------------------------------------------------------
 
 
-def _stock(house: House, ident: str) -> m.StockView:
-    kept = house.shop.load("stock", ident)
-    return _stock_view(kept.info.id, kept.number, kept.doc)
-
-
-def _stock_view(ident: str, number: int, doc: dict[str, Any]) -> m.StockView:
+def _stock_view(kept: Revision) -> m.StockView:
     from platewright.layout.model import Layout
     from platewright.shop.scene import box_of, layout_items, scene
     from platewright.shop.values import plate_of
     from platewright.stock.plates import mass
 
-    plate = plate_of(PlateEntry.model_validate(doc["plate"]))
+    entry = rack.entry_on(kept.doc)
+    plate = plate_of(entry)
     picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
     return m.StockView(
-        id=ident, number=number, plate=doc["plate"], photo=doc.get("photo", ""), note=doc.get("note", ""),
-        picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
+        id=kept.info.id, number=kept.number, plate=entry.model_dump(mode="json"), photo=entry.photo,
+        note=kept.doc.get("note", ""), picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
     )  # fmt: skip
 
 
+def _entry(asked: m.StockView) -> PlateEntry:
+    entry = PlateEntry.model_validate(asked.plate)
+    return entry.model_copy(update={"photo": asked.photo}) if asked.photo else entry
+
+
 @router.get("/stock")
-def list_stock(house: Held) -> list[m.StockView]:
-    """List the plates on the rack."""
-    return [_stock_view(r.info.id, r.number, r.doc) for r in house.shop.listing("stock")]
+def list_stock(house: Held, gone: bool = False) -> list[m.StockView]:
+    """List the plates on the rack, or those taken off it."""
+    return [_stock_view(kept) for kept in house.shop.listing(rack.KIND, removed=gone)]
 
 
 @router.post("/stock", status_code=201)
 def add_stock(house: Held, asked: m.StockView) -> m.StockView:
-    """Put a plate on the rack."""
-    entry = PlateEntry.model_validate(asked.plate).model_dump(mode="json")
-    doc = {"plate": entry, "photo": asked.photo, "note": asked.note}
-    _stock_view("", 0, doc)
-    return _stock(house, house.shop.create("stock", doc, note="put on the rack").info.id)
+    """Put a plate on the rack, with its photo if it has one."""
+    return _stock_view(rack.put(house.shop, _entry(asked), note=asked.note))
+
+
+@router.put("/stock/{ident}")
+def change_stock(house: Held, ident: str, asked: m.StockView) -> m.StockView:
+    """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
+    kept = rack.change(house.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
+    return _stock_view(kept)
+
+
+@router.post("/stock/{ident}/hold")
+def hold_stock(house: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
+    """Hold a plate for a job or person, or release it with an empty name."""
+    return _stock_view(rack.hold(house.shop, ident, asked.owner))
+
+
+@router.get("/stock/{ident}/life")
+def stock_life(house: Held, ident: str) -> list[m.StockEvent]:
+    """Tell what became of a plate: where from, held, moved, cut for which job, drops made."""
+    return [m.StockEvent(at=e.at, what=e.what) for e in rack.life(house.shop, ident)]
+
+
+@router.get("/stock/{ident}/label.pdf", response_class=Response)
+def stock_label(house: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm") -> Response:
+    """Print a label for a plate: size, thickness, grade, weight, rack."""
+    from platewright.paper.labels import drop_label, labels
+    from platewright.shop.values import plate_of
+
+    plate = plate_of(rack.entry_on(house.shop.load(rack.KIND, ident).doc))
+    made = labels([drop_label(plate, unit=unit)], paper=paper)
+    return Response(
+        made, media_type="application/pdf", headers={"content-disposition": 'inline; filename="label.pdf"'}
+    )
 
 
 @router.delete("/stock/{ident}", status_code=204)
 def remove_stock(house: Held, ident: str) -> None:
     """Take a plate off the rack (it can be put back)."""
-    house.shop.remove("stock", ident)
+    house.shop.remove(rack.KIND, ident)
+
+
+@router.post("/stock/{ident}/back")
+def put_back(house: Held, ident: str) -> m.StockView:
+    """Put a plate that was taken off back on the rack."""
+    house.shop.remove(rack.KIND, ident, removed=False)
+    return _stock_view(house.shop.load(rack.KIND, ident))
+
+
+@router.post("/jobs/{job}/cut", status_code=201)
+def cut_job(house: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
+    """Say that a job's plate is cut: it goes off the rack, and the drops its layout leaves go on it."""
+    from platewright.units import parse
+
+    smallest = parse(asked.smallest, unit="mm", where="smallest")
+    return [_stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest)]
 
 
 # -- tables and charts -----------------------------------------------------------------------

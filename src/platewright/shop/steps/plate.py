@@ -10,7 +10,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.shop.scene import box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, number
-from platewright.shop.values import clearance_of, keepouts_of, pose_of, reach_of
+from platewright.shop.values import clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LaidOut, Progress
@@ -87,7 +87,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     """Return the job's layout: copies locked by hand stay, the others are laid [mm, rad]."""
     from platewright.layout.lay import LaidOut, LayOptions, lay
     from platewright.layout.model import Layout
-    from platewright.layout.reach import seat_on
+    from platewright.layout.reach import reach_of, seat_on
 
     entry = bench.job.layout
 
@@ -122,7 +122,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
 def make_layout(bench: Bench, report: Report) -> Made:
     """Lay the job's parts on its plate and check every distance [mm]."""
     from platewright.layout.check import check
-    from platewright.layout.reach import reached
+    from platewright.layout.reach import reach_of, reached
 
     report(0.05, "laying the parts")
     layout, made = arranged(bench, report=report)

@@ -1,0 +1,141 @@
+"""The rack: plates the shop keeps, who holds them, what became of them, and the drops a cut makes.
+
+A plate on the rack is a document of kind ``stock``: its entry as a job takes it, and a note. Every change is a
+revision whose note says what happened, so that a plate's life can be told; one that is cut is taken off, its drops
+are put on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from platewright.errors import InputError, RefusedError
+from platewright.shop.document import PlateEntry, read_job
+from platewright.shop.pipeline import facts_of
+from platewright.shop.steps.common import Bench
+from platewright.shop.store import MissingError, Revision, Shop
+from platewright.shop.values import entry_of, plate_of
+
+__all__ = ["Event", "change", "cut", "entry_on", "hold", "life", "put"]
+
+KIND = "stock"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to a plate; ``at`` is empty for what happened before it came on the rack."""
+
+    at: str
+    what: str
+
+
+def entry_on(doc: dict[str, Any]) -> PlateEntry:
+    """Return a rack document's plate; older documents kept the photo beside it."""
+    entry = PlateEntry.model_validate(doc["plate"])
+    return entry if entry.photo or not doc.get("photo") else entry.model_copy(update={"photo": doc["photo"]})
+
+
+def _doc(shop: Shop, entry: PlateEntry, note: str) -> dict[str, Any]:
+    """Return a rack document after checking that the plate can be made [mm] and its photo is a kept picture."""
+    plate_of(entry)
+    if entry.photo and not shop.file_info(entry.photo).media.startswith("image/"):
+        raise InputError("That file is no picture.", where="photo", do="Add a photo of the plate.")
+    return {"plate": entry.model_copy(update={"stock": ""}).model_dump(mode="json"), "note": note}
+
+
+def put(shop: Shop, entry: PlateEntry, *, note: str = "", event: str = "put on the rack") -> Revision:
+    """Put a plate on the rack."""
+    return shop.create(KIND, _doc(shop, entry, note), note=event)
+
+
+def change(
+    shop: Shop, ident: str, entry: PlateEntry, *, note: str = "", expected: int | None = None
+) -> Revision:
+    """Change a plate on the rack: its place, photo, outline, worth; the revision says what."""
+    before = entry_on(shop.load(KIND, ident).doc).model_dump()
+    now = entry.model_dump()
+    words = {
+        "rack": f"moved to {entry.rack or 'no place'}",
+        "photo": "photographed" if entry.photo else "photo taken off",
+    }
+    said = [
+        words.get(k, f"{k.removesuffix('_mm')} changed") for k in now if now[k] != before[k] and k != "stock"
+    ]
+    return shop.save(
+        KIND, ident, _doc(shop, entry, note), expected=expected, note=", ".join(said) or "note changed"
+    )
+
+
+def hold(shop: Shop, ident: str, owner: str) -> Revision:
+    """Hold a plate for a job or person; nobody (an empty name) releases it.
+
+    Raises
+    ------
+    InputError
+        If another holds it.
+    """
+    from platewright.stock.plates import released, reserved
+
+    kept = shop.load(KIND, ident)
+    entry = entry_on(kept.doc)
+    plate = plate_of(entry)
+    held = (reserved(plate, owner) if owner.strip() else released(plate)).held_for
+    doc = _doc(shop, entry.model_copy(update={"held_for": held}), kept.doc.get("note", ""))
+    said = f"held for {held}" if held else "released"
+    return shop.save(KIND, ident, doc, expected=kept.number, note=said)
+
+
+def life(shop: Shop, ident: str) -> list[Event]:
+    """Return what became of a plate, oldest first: before it came on the rack, then every change there."""
+    earlier = [Event("", what) for what in entry_on(shop.load(KIND, ident).doc).history]
+    return earlier + [Event(r.at, r.note) for r in reversed(shop.history(KIND, ident)) if not r.aside]
+
+
+def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
+    """Take a job's plate off the rack as cut, and put the drops its layout leaves on it.
+
+    Parameters
+    ----------
+    shop, job : the shop, and the job whose burn plan was cut
+    smallest : a piece is kept if a disc of this diameter lies on it [mm]
+
+    Raises
+    ------
+    InputError
+        If the job is not planned yet.
+    RefusedError
+        If this very plan's drops are on the rack already.
+    """
+    from platewright.stock.drops import drops_of
+
+    document = read_job(shop.load("job", job).doc)
+    bench = Bench(shop, document, facts_of(shop))
+    plan, key = bench.plan(), bench.keys["burn"].key
+    if _cut_before(shop, job) == key:
+        raise RefusedError("This plate is cut already: its drops are on the rack.", where="plate")
+    found = drops_of(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest, job=document.name)
+    with shop.database.atomic():
+        made = [put(shop, entry_of(drop), event=f"cut from {document.plate.name}") for drop in found.kept]
+        names = ", ".join(drop.name for drop in found.kept) or "nothing worth keeping"
+        _gone(shop, document.plate.stock, f"cut for {document.name}; left {names}")
+        shop.save("cut", job, {"plan": key, "drops": [r.info.id for r in made]}, note=names)
+    return made
+
+
+def _cut_before(shop: Shop, job: str) -> str:
+    try:
+        return str(shop.load("cut", job).doc["plan"])
+    except MissingError:
+        return ""
+
+
+def _gone(shop: Shop, ident: str, note: str) -> None:
+    if not ident:
+        return
+    try:
+        kept = shop.load(KIND, ident)
+    except MissingError:
+        return
+    shop.save(KIND, ident, kept.doc, note=note)
+    shop.remove(KIND, ident)

@@ -1,0 +1,85 @@
+"""The rack: plates go through documents and back, and a cut turns one into its drops."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from platewright.errors import InputError, RefusedError
+from platewright.geometry import Contour, Pose, Profile
+from platewright.shop import rack
+from platewright.shop.document import PlateEntry, read_job
+from platewright.shop.pipeline import run
+from platewright.shop.store import Shop
+from platewright.shop.values import entry_of, plate_of
+from platewright.stock.model import Plate
+
+JOB = {
+    "name": "west gate",
+    "parts": [
+        {"id": "gus", "name": "gusset", "quantity": 2, "source": {"kind": "family", "family": "gusset"}}
+    ],
+    "layout": {"steps": 0},
+}
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    with Shop(tmp_path / "shop") as made:
+        yield made
+
+
+def test_a_plate_goes_through_an_entry_and_back() -> None:
+    """Moved to the origin, everything else the same: area by shoelace and arcs, hole, grain, cost, history."""
+    outline = Contour.from_points([(50, 20), (950, 20), (950, 420), (550, 620), (50, 620)])
+    plate = Plate(
+        "d/1", Profile(outline, (Contour.circle(300, 300, 60),)), 6.35, kind="drop", grain=0.5, cost=Decimal("41.20"),
+        rack="B3", history=("left of s, cut for gate",), photo="ab" * 32, held_for="plough",
+    )  # fmt: skip
+    back = plate_of(entry_of(plate))
+    assert back.profile.area() == pytest.approx(plate.profile.area(), rel=1e-12)
+    moved = Pose(-50, -20).apply(plate.profile)
+    for one, other in zip(back.profile.contours(), moved.contours(), strict=True):
+        assert one.rows.ravel().tolist() == pytest.approx(other.rows.ravel().tolist(), abs=1e-9)
+    assert back.grain == pytest.approx(0.5)
+    assert replace(back, profile=plate.profile, grain=0.5) == plate
+
+
+def test_a_cut_takes_the_plate_off_and_puts_its_drops_on(shop: Shop) -> None:
+    plate = rack.put(shop, PlateEntry(name="sheet 3", size="900 x 500 mm", cost="60", history=["bought"]))
+    job = read_job(JOB)
+    job.plate = rack.entry_on(plate.doc).model_copy(update={"stock": plate.info.id})
+    shop.save("job", "g", job.model_dump(mode="json"))
+    with pytest.raises(InputError, match="not done"):
+        rack.cut(shop, "g", smallest=60.0)
+    run(shop, job, until="burn")
+    made = rack.cut(shop, "g", smallest=60.0)
+    drops = [plate_of(rack.entry_on(r.doc)) for r in made]
+    assert drops[0].kind == "drop"
+    assert drops[0].history == ("bought", "left of sheet 3, cut for west gate")
+    assert 0 < sum(float(d.cost or 0) for d in drops) < 60
+    assert {r.info.id for r in shop.listing("stock")} == {r.info.id for r in made}
+    assert [e.what for e in rack.life(shop, plate.info.id)] == [
+        "bought", "put on the rack", f"cut for west gate; left {', '.join(d.name for d in drops)}"
+    ]  # fmt: skip
+    assert [e.what for e in rack.life(shop, made[0].info.id)][-1] == "cut from sheet 3"
+    with pytest.raises(RefusedError, match="cut already"):
+        rack.cut(shop, "g", smallest=60.0)
+
+
+def test_an_older_document_keeps_its_photo(shop: Shop) -> None:
+    photo = shop.put_file(b"\x89PNG\r\n\x1a\n", name="d.png", media="image/png").sha256
+    old = shop.create("stock", {"plate": {"name": "old"}, "photo": photo, "note": ""})
+    assert rack.entry_on(old.doc).photo == photo
+
+
+def test_a_plate_that_cannot_be_is_not_put_on_the_rack(shop: Shop) -> None:
+    with pytest.raises(InputError):
+        rack.put(shop, PlateEntry(thickness="thick"))
+    with pytest.raises(InputError, match="no file"):
+        rack.put(shop, PlateEntry(photo="ab" * 32))
+    assert shop.listing("stock") == []
