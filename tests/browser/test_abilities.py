@@ -117,7 +117,7 @@ def test_3_holes_weld_room_and_an_edited_number(opened: Opened) -> None:
     box = edge.bounding_box()
     assert box
     page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    expect(page.get_by_role("button", name="edges: 1 edges")).to_be_visible()
+    expect(page.get_by_role("button", name="edges: one edge")).to_be_visible()
     page.get_by_role("button", name="Do it").click()
     expect(page.locator("li.op")).to_have_count(2)
     done(page, "Part")

@@ -60,6 +60,18 @@ def test_two_windows_conflict_is_told_and_both_are_kept(api: TestClient) -> None
     ]
 
 
+def test_a_job_put_away_comes_back(api: TestClient) -> None:
+    job = start(api)["id"]
+    api.delete(f"/api/jobs/{job}", headers=SCRIPT)
+    assert [j["id"] for j in api.get("/api/jobs").json()] == []
+    away = api.get("/api/jobs?away=true").json()
+    assert [j["id"] for j in away] == [job]
+    asked = {"number": away[0]["number"], "expected": away[0]["number"]}
+    assert api.post(f"/api/jobs/{job}/restore", json=asked, headers=SCRIPT).status_code == 200
+    assert [j["id"] for j in api.get("/api/jobs").json()] == [job]
+    assert api.get("/api/jobs?away=true").json() == []
+
+
 def test_undo_and_redo(api: TestClient) -> None:
     job = start(api)["id"]
     api.put(f"/api/jobs/{job}", json={"document": document(name="two"), "expected": 1})

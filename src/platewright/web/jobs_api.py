@@ -53,9 +53,9 @@ def _saved(house: House, kept: Revision) -> m.JobView:
 
 
 @router.get("/jobs")
-def list_jobs(house: Held) -> list[m.JobLine]:
-    """List the shop's jobs, newest change first."""
-    return [_line(house, kept) for kept in house.shop.listing("job")]
+def list_jobs(house: Held, away: bool = False) -> list[m.JobLine]:
+    """List the shop's jobs, or those put away, newest change first; restoring one puts it back."""
+    return [_line(house, kept) for kept in house.shop.listing("job", removed=away)]
 
 
 @router.post("/jobs", status_code=201)

@@ -177,8 +177,14 @@ class Engine:
                           f"{kind} called {name!r}")  # fmt: skip
 
     def place(self, kind: str, name: str = "") -> tuple[float, float]:
-        """Return where a thing can be clicked [px], once it can."""
-        x, y = self.until(lambda: self.run(FIND + PLACE, kind, name), f"{kind} called {name!r} to click")
+        """Return where a thing can be clicked [px], once it can and has come to rest there."""
+        last: list[list[float] | None] = [None]
+
+        def rests() -> list[float] | None:
+            before, last[0] = last[0], self.run(FIND + PLACE, kind, name)
+            return last[0] if last[0] == before else None
+
+        x, y = self.until(rests, f"{kind} called {name!r} to click")
         return float(x), float(y)
 
     def click(self, kind: str, name: str = "") -> None:
@@ -206,6 +212,12 @@ class Engine:
         self.click("input, textarea", label)
         self.run("document.activeElement.select()")
         self.keys(text + TAB)
+
+    def choose(self, label: str, value: str) -> None:
+        """Choose in a list. The list itself is drawn by the browser, outside the page."""
+        self.shows("select", label)
+        self.run(FIND + "found.value = arguments[2]; found.dispatchEvent(new Event('change', { bubbles: true }))",
+                 "select", label, value)  # fmt: skip
 
     def downloaded(self, name: str) -> bytes:
         """Return a file as the browser kept it."""

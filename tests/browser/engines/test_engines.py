@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.browser.engines.driver import Engine
+from tests.browser.engines.driver import FIND, Engine
 from tests.browser.helpers import DESK, PHONE
 
 pytestmark = [pytest.mark.browser, pytest.mark.engines, pytest.mark.slow]
@@ -76,6 +76,47 @@ def test_a_job_from_three_numbers_to_a_proven_program(sized: Engine, shop_addres
     text = sized.downloaded(f"{name.replace(' ', '-')}.ngc").decode()
     assert "M2" in text or "M30" in text
     assert sized.mistakes() == []
+
+
+def test_edges_and_pieces_are_reached_without_pointing(engine: Engine, shop_address: str) -> None:
+    """Weld room and a move on the plate by fields alone; an inch typed for a place is told, not guessed."""
+    engine.go(f"{shop_address}/#/job/demo/part/gus")
+    engine.size(**DESK)
+    done(engine, "Part")
+    engine.click("button", "Weld room")
+    engine.choose("edges, without tapping", "edge:0:0")
+    engine.shows("button", "edges: one edge")
+    engine.choose("edges, without tapping", "edge:0:0")
+    engine.shows("button", "edges: 0 edges")
+    engine.click("button", "Leave it")
+    engine.run("location.hash = '#/job/demo/layout'")
+    engine.click("button", "Lay ")
+    done(engine, "Layout")
+    engine.choose("Piece in hand", "placed:0")
+    before = engine.run(PATH, 'path[data-id="placed:0"]')
+    engine.fill("x", "5 in")
+    engine.shows(".trouble", "“5 in” is no place on the plate.")
+    assert engine.run(PATH, 'path[data-id="placed:0"]') == before
+    # the other engine may have left it anywhere
+    now = engine.run(FIND + "return found.value", "input", "x")
+    engine.fill("x", "400" if float(now.split()[0]) != 400 else "420 mm")
+    engine.until(lambda: engine.run(PATH, 'path[data-id="placed:0"]') != before, "moved piece")
+    assert engine.mistakes() == []
+
+
+def test_a_job_put_away_by_mistake_comes_back(engine: Engine, shop_address: str) -> None:
+    engine.go(f"{shop_address}/#/")
+    engine.size(**PHONE)
+    engine.fill("What is it for?", "oops")
+    engine.click("button", "Start")
+    engine.shows("h2", "What do you have?")
+    engine.run("location.hash = '#/'")
+    engine.click("button", "Put away oops")
+    engine.click("summary", "Put away")
+    engine.click("button", "Bring oops back")
+    engine.shows(".jobs a", "oops")
+    engine.shows("li", "Nothing is put away.")
+    assert engine.mistakes() == []
 
 
 def test_what_is_wrong_would_be_seen(sized: Engine) -> None:
