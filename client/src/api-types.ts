@@ -14,6 +14,12 @@ export interface BurnEntry {
   options: Record<string, unknown>;
 }
 
+/** What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else. */
+export interface BurnFormView {
+  plan: OperationView[];
+  cut: OperationView;
+}
+
 /** A circle by its middle, as said. */
 export interface Circle {
   kind: "circle";
@@ -94,6 +100,7 @@ export interface FieldView {
   default: string;
   choices: string[];
   optional: boolean;
+  help: string;
 }
 
 /** A kept file. */
@@ -238,12 +245,13 @@ export interface LayoutEntry {
   skew: Skewed;
 }
 
-/** A lead moved by hand: which cut, and where it should pierce or enter [mm]. */
+/** One cut decided by hand: which, where it should pierce or enter [mm], and other choices as said. */
 export interface LeadEntry {
   part: string;
   copy_number: number;
   contour: number;
-  at_mm: [number, number];
+  at_mm: [number, number] | null;
+  options: Record<string, unknown>;
 }
 
 /** Move a document on; `expected` is the revision of the ledger the page shows. */
@@ -528,12 +536,13 @@ export interface SayAsk {
   metal: string;
 }
 
-/** A flatbed scan. */
+/** A flatbed scan: resolution as said (None: the file's own, or a card's), and the check bars of a card on the glass. */
 export interface ScanSource {
   kind: "scan";
   file: string;
   name: string;
   dpi: number | null;
+  bars: [string, string];
   left_out: LeftOut[];
   moved: Moved[];
   fitting: Fitting;

@@ -22,3 +22,14 @@ export function snapped(at: Readonly<Spot>, to: SnapTo): { at: Spot; closes: boo
   }
   return { at: [x, y], closes: false };
 }
+
+/** The corner (y up) nearest to a tap on the picture (y down), if one lies within reach. */
+export function nearest(at: Readonly<Spot>, corners: readonly Readonly<Spot>[], reach: number): Spot | null {
+  let found: Spot | null = null;
+  let least = reach;
+  for (const [x, y] of corners) {
+    const away = Math.hypot(x - at[0], y + at[1]);
+    if (away <= least) [found, least] = [[x, y], away];
+  }
+  return found;
+}

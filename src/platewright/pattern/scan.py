@@ -102,6 +102,7 @@ def _resolution(
     if said_dpi is None:
         raise InputError(
             "The scan does not say its resolution, and no card lies on the glass.",
+            where="dpi",
             do="Type the dots an inch the scanner was set to, or lay a printed card beside the piece.",
         )
     if options.dpi is None:

@@ -127,12 +127,13 @@ class PhotoSource(_Entry):
 
 
 class ScanSource(_Entry):
-    """A flatbed scan."""
+    """A flatbed scan: resolution as said (None: the file's own, or a card's), and the check bars of a card on the glass."""
 
     kind: Literal["scan"] = "scan"
     file: str
     name: str = ""
-    dpi: Annotated[float, Field(gt=10, le=9600)] | None = None
+    dpi: Annotated[float, Field(ge=40, le=9600)] | None = None
+    bars: tuple[Said, Said] = ("", "")
     left_out: list[LeftOut] = []
     moved: list[Moved] = []
     fitting: Fitting = Fitting()
@@ -289,12 +290,13 @@ class LayoutEntry(_Entry):
 
 
 class LeadEntry(_Entry):
-    """A lead moved by hand: which cut, and where it should pierce or enter [mm]."""
+    """One cut decided by hand: which, where it should pierce or enter [mm], and other choices as said."""
 
     part: str
     copy_number: int
     contour: int
-    at_mm: Spot
+    at_mm: Spot | None = None
+    options: dict[str, Any] = {}
 
 
 class BurnEntry(_Entry):

@@ -12,14 +12,29 @@ from typing import Any, Literal
 from platewright.errors import InputError
 from platewright.units import parse
 
-__all__ = ["FORMS", "FieldForm", "OperationForm", "read_inputs"]
+__all__ = ["FORMS", "FieldForm", "OperationForm", "read_inputs", "read_value"]
 
-Kind = Literal["length", "angle", "count", "hole", "choice", "spot", "text", "edges", "edge", "numbers"]
+Kind = Literal[
+    "length",
+    "angle",
+    "count",
+    "hole",
+    "choice",
+    "spot",
+    "text",
+    "edges",
+    "edge",
+    "numbers",
+    "flag",
+    "share",
+    "time",
+    "rank",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class FieldForm:
-    """One field: its key, label, kind, default as said, choices, and whether it may stay empty."""
+    """One field: its key, label, kind, default as said, choices, whether it may stay empty, and a word of help."""
 
     name: str
     label: str
@@ -27,12 +42,13 @@ class FieldForm:
     default: str = ""
     choices: tuple[str, ...] = ()
     optional: bool = False
+    help: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values (no numbers with units [-])."""
         return {
             "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
-            "choices": list(self.choices), "optional": self.optional,
+            "choices": list(self.choices), "optional": self.optional, "help": self.help,
         }  # fmt: skip
 
 
@@ -160,11 +176,18 @@ def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, An
                 f"'{field.label}' is missing.", where=f"{where}.{name}",
                 do="Tap it on the picture." if field.kind in ("spot", "edge", "edges") else "Type it.",
             )  # fmt: skip
-        read[name] = _value(field, value, f"{where}.{name}")
+        read[name] = read_value(field, value, f"{where}.{name}")
     return read
 
 
-def _value(field: FieldForm, value: Any, where: str) -> Any:
+def read_value(field: FieldForm, value: Any, where: str) -> Any:
+    """Return one field's value from what was said: lengths [mm], angles [rad], counts [-]; numbers stay.
+
+    Raises
+    ------
+    InputError
+        If it does not fit.
+    """
     if field.kind == "length":
         return parse(value, unit="mm", where=where)
     if field.kind == "angle":

@@ -70,6 +70,15 @@ def list_operations() -> list[m.OperationView]:
     return [m.OperationView.model_validate(f.as_dict()) for f in FORMS.values()]
 
 
+@router.get("/burn-options")
+def list_burn_options() -> m.BurnFormView:
+    """List what may be chosen about a burn, with what is done where nothing is said."""
+    from platewright.shop.burn_form import BURN_FORMS, CUT_FORM
+
+    shown = [m.OperationView.model_validate(f.as_dict()) for f in (*BURN_FORMS, CUT_FORM)]
+    return m.BurnFormView(plan=shown[:-1], cut=shown[-1])
+
+
 @router.post("/say")
 def say(asked: m.SayAsk) -> m.SayAnswer:
     """Read a quantity as the shop says it into the house unit [mm, rad, s …], and show it both ways."""

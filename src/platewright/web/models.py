@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from platewright.shop.document import JobDocument
 
 __all__ = [
-    "Ask", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+    "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
 
 
@@ -237,6 +237,7 @@ class FieldView(BaseModel):
     default: str
     choices: list[str]
     optional: bool
+    help: str = ""
 
 
 class OperationView(BaseModel):
@@ -246,6 +247,13 @@ class OperationView(BaseModel):
     title: str
     help: str
     fields: list[FieldView]
+
+
+class BurnFormView(BaseModel):
+    """What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else."""
+
+    plan: list[OperationView]
+    cut: OperationView
 
 
 class DialectView(BaseModel):

@@ -32,24 +32,24 @@ TRACK_MOST = 60_000
 
 def options_of(bench: Bench, layout: Layout) -> BurnOptions:
     """Return the choices a layout is planned with [A, mm]."""
-    from platewright.burn.options import BurnOptions, CutChoice
+    from platewright.burn.options import CutChoice
+    from platewright.shop.burn_form import read_choice, read_options
 
     entry = bench.job.burn
     amps = (
         parse(entry.amperage, "current", unit="A", where="burn.amperage") if entry.amperage.strip() else None
     )
-    options = BurnOptions.from_dict(entry.options, where="burn.options")
+    options = read_options(entry.options, where="burn.options")
     ids = [p.id for p in bench.job.parts]
-    leads = {
-        (ids.index(lead.part), lead.copy_number, lead.contour): lead.at_mm
-        for lead in entry.leads
-        if lead.part in ids
-    }
+    places = {(ids[p.part], p.copy): n for n, p in enumerate(layout.placements)}
     cuts = tuple(
-        CutChoice(n, contour, start=at)
-        for n, placement in enumerate(layout.placements)
-        for (part, copy, contour), at in leads.items()
-        if (placement.part, placement.copy) == (part, copy)
+        read_choice(
+            lead.options,
+            CutChoice(places[lead.part, lead.copy_number], lead.contour, start=lead.at_mm),
+            where=f"burn.leads.{n}",
+        )
+        for n, lead in enumerate(entry.leads)
+        if (lead.part, lead.copy_number) in places
     )
     return replace(
         options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)

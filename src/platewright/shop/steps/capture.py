@@ -81,8 +81,10 @@ def scanned(bench: Bench, entry: doc.PartEntry, source: doc.ScanSource, report: 
     from platewright.pattern.scan import ScanOptions, read_scan
 
     report(0.1, "reading the scan")
+    where = f"parts.{bench.job.parts.index(entry)}.source"
     dpi = None if source.dpi is None else (source.dpi, source.dpi)
-    captured = read_scan(bench.shop.file(source.file), options=ScanOptions(dpi=dpi))
+    options = ScanOptions(dpi=dpi, bars=_bars(source.bars, f"{where}.bars"))
+    captured = read_scan(bench.shop.file(source.file), options=options)
     return _fitted(bench, entry, source, captured, f"scan {source.name}".strip())
 
 

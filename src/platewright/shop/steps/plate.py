@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -135,13 +136,23 @@ def make_layout(bench: Bench, report: Report) -> Made:
         items.insert(0, _reach_item(reached(reach, layout.seat)))
     data = {
         "layout": layout.as_dict(), "missing": missing, "parts": [p.id for p in bench.job.parts],
-        "skew_rms_mm": None if skew is None else round(skew.rms(), 3),
+        "corners": layout.plate.profile.outer.points.round(3).tolist(),
     }  # fmt: skip
     drawn = scene(items, box_of([layout.plate.profile.outer]))
     said = f"{len(layout.placements)} pieces on {layout.plate.name}" + (
         f", {missing} did not fit" if missing else ""
     )
-    return Made(said, _numbers(layout, missing), _once(findings), data, drawn)
+    return Made(said, _numbers(layout, missing) + _touched(skew), _once(findings), data, drawn)
+
+
+def _touched(skew: Skew | None) -> list[dict[str, str]]:
+    """Return how the plate lies and how well the touched places agree [deg, mm]."""
+    if skew is None:
+        return []
+    return [
+        number("plate turned by", f"{math.degrees(skew.pose.angle):.2f}°"),
+        number("touched places agree to", f"{max(skew.residuals):.2f} mm"),
+    ]
 
 
 def _reach_item(contours: Sequence[Any]) -> dict[str, Any]:
