@@ -7,7 +7,7 @@ drawn in : the new outline lies wholly inside the real piece, so that whatever i
 
 Method: the plate less every part grown by the kerf, as polygons (chords and tangents on the safe side); pieces too
 thin for a disc of the use size are scrap; what is kept is opened by a disc of half the use size (necks between
-parts are dropped, corners stay) and simplified by taking vertices off inward only. Cost: one polygon difference and offsets.
+parts are dropped, corners stay) and simplified by taking vertices off inward only; the plate's own edge stays. Cost: one polygon difference and offsets.
 Limits: kept outlines are straight edges; an arc of the old edge becomes chords within ``PLAIN``.
 """
 
@@ -94,7 +94,7 @@ def drops_of(
     left = real.difference(unary_union(cut)) if cut else real
     pieces = [p for p in getattr(left, "geoms", [left]) if not p.is_empty]
     kept = sorted((k for p in pieces for k in _opened(p, smallest_useful / 2)), key=lambda k: -k.area)
-    plain = [_drawn_in(k, inward) for k in kept]
+    plain = [_drawn_in(k, inward, real) for k in kept]
     event = f"left of {plate.name}" + (f", cut for {job}" if job else "")
     drops = tuple(_plate(plate, p, i + 1, event) for i, p in enumerate(plain))
     return _told(plate, drops, left.area, kept, plain, smallest_useful)
@@ -134,11 +134,24 @@ def _apart(pieces: list[Any]) -> list[Any]:
     return out
 
 
-def _drawn_in(piece: Any, inward: float) -> Any:
-    """Return a plainer polygon inside the piece: shrunk by half, simplified by less than half, kept if inside."""
+def _drawn_in(piece: Any, inward: float, real: Any) -> Any:
+    """Return a plainer polygon inside the piece: shrunk by half, simplified by less than half, kept if inside.
+
+    Where the piece ends at the plate's own edge it is first let out over it, and cut back there at the end, so that
+    the plate's edge stays where it is.
+    """
+    from shapely import Polygon
+
+    whole = Polygon(real.exterior)
+    rim = whole.buffer(3 * inward, join_style="mitre").difference(whole)
+    over = piece.union(rim.intersection(piece.buffer(2 * inward, join_style="mitre")))
     for share in (1.0, 0.5, 0.2, 0.05):
         slack = inward * share / 2
-        plain = piece.buffer(-slack, join_style="mitre", mitre_limit=3.0).simplify(slack * 0.99)
+        plain = (
+            over.buffer(-slack, join_style="mitre", mitre_limit=3.0)
+            .simplify(slack * 0.99)
+            .intersection(whole)
+        )
         plain = max(getattr(plain, "geoms", [plain]), key=lambda g: g.area)
         if not plain.is_empty and plain.is_valid and plain.area > 0.8 * piece.area and piece.covers(plain):
             return plain
