@@ -210,6 +210,10 @@ class Engine:
     def fill(self, label: str, text: str) -> None:
         """Put text in a field for what it holds, as typed, and leave the field."""
         self.click("input, textarea", label)
+        self.until(
+            lambda: self.run(FIND + "return document.activeElement === found", "input, textarea", label),
+            f"hand in {label}",
+        )
         self.run("document.activeElement.select()")
         self.keys(text + TAB)
 

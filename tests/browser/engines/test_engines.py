@@ -94,11 +94,11 @@ def test_edges_and_pieces_are_reached_without_pointing(engine: Engine, shop_addr
     done(engine, "Layout")
     engine.choose("Piece in hand", "placed:0")
     before = engine.run(PATH, 'path[data-id="placed:0"]')
+    # the other engine may have left it anywhere
+    now = engine.run(FIND + "return found.value", "input", "x")
     engine.fill("x", "5 in")
     engine.shows(".trouble", "“5 in” is no place on the plate.")
     assert engine.run(PATH, 'path[data-id="placed:0"]') == before
-    # the other engine may have left it anywhere
-    now = engine.run(FIND + "return found.value", "input", "x")
     engine.fill("x", "400" if float(now.split()[0]) != 400 else "420 mm")
     engine.until(lambda: engine.run(PATH, 'path[data-id="placed:0"]') != before, "moved piece")
     assert engine.mistakes() == []
