@@ -20,6 +20,7 @@ GENERATED = {
     "docs/pictures/geometry-corners.svg": "platewright.geometry.pictures:corners",
     "docs/pictures/geometry-edges.svg": "platewright.geometry.pictures:weld_room",
     "docs/pictures/geometry-operations.svg": "platewright.geometry.pictures:operations",
+    "docs/pictures/tuning.svg": "platewright.tuning.sheet:docs_picture",
     "docs/tables.md": "platewright.part.tables:page",
     "docs/commands.md": "platewright.cli.docs:page",
     "client/src/api-types.ts": "platewright.web.openapi_types:text",

@@ -141,7 +141,7 @@ class BurnOptions:
             _within(f"{where}, lead", cut.lead, (None, *_LEADS))
             _ranged(f"{where}, lead_length", cut.lead_length, 0.5, 60.0)
             _ranged(f"{where}, overburn", cut.overburn, -5.0, 20.0)
-            _ranged(f"{where}, speed_factor", cut.speed_factor, 0.2, 1.0)
+            _ranged(f"{where}, speed_factor", cut.speed_factor, 0.2, 1.5)
         for tabs in (self.tabs, *(c.tabs for c in self.cuts if c.tabs)):
             _ranged("tabs, count", float(tabs.count), 0, 50)
             _ranged("tabs, width", tabs.width, 0, 50)

@@ -27,6 +27,7 @@ COMMANDS = {
     "prove": "work out what a program's text will really cut",
     "paper": "cards, full-size proof, traveler, labels",
     "price": "what a job costs and what to ask",
+    "tune": "cut a coupon, measure it, correct the cut chart",
     "serve": "open the page on a shop folder",
     "demo": "the gate-maker's job, from photo to proven program",
 }

@@ -218,6 +218,7 @@ def between(rows: list[ChartRow], thickness: float) -> ChartRow:
         post_flow=max(a.post_flow, b.post_flow),
         hole_speed_factor=min(a.hole_speed_factor, b.hole_speed_factor),
         starting_point=a.starting_point or b.starting_point,
+        note="",
         **straight,
         **extra,
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from platewright import materials
 from platewright.errors import InputError
 from platewright.table.chart import Chart, check_row
@@ -85,6 +87,7 @@ def _row(section: Section) -> ChartRow:
         starting_point=section.flag("starting_point", False),
         kerf_hole=section.quantity("kerf_hole", "length", low=0.2, high=15, default=0.0),
         kerf_slow=section.quantity("kerf_slow", "length", low=0.2, high=15, default=0.0),
+        note=section.text("note") if section.has("note") else "",
     )
     section.finish()
     return row
@@ -114,4 +117,5 @@ def write_chart(chart: Chart) -> str:
         lines += [f'{key} = "{_number(value)} {unit}"' for key, value, unit in pairs]
         lines += [f"hole_speed_factor = {_number(r.hole_speed_factor)}"]
         lines += [f"starting_point = {'true' if r.starting_point else 'false'}"]
+        lines += [f"note = {json.dumps(r.note, ensure_ascii=False)}"] if r.note else []
     return "\n".join(lines) + "\n"

@@ -40,6 +40,7 @@ class ChartRow:
     starting_point : True for computed rows, to be replaced by the shop's own coupon results
     kerf_hole : kerf in small holes [mm], 0 for the same as `kerf`
     kerf_slow : kerf at half the cut speed [mm], 0 for the same as `kerf`
+    note : where the numbers come from, in words: what was measured, when, and what it was before
     """
 
     process: str
@@ -62,6 +63,7 @@ class ChartRow:
     starting_point: bool = True
     kerf_hole: float = 0.0
     kerf_slow: float = 0.0
+    note: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values in house units [mm, mm/s, s, A, V, kPa, L/min]."""

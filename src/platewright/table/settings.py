@@ -154,6 +154,19 @@ class Section:
             raise InputError(f"{value!r} cannot be used.", where=self.where(key), allowed=allowed)
         return float(value)
 
+    def values(self, key: str) -> list[str | float]:
+        """Return a list of texts and plain numbers [-] as they stand; empty texts are left out, a missing key is an empty list."""
+        value = self._values[key] if self.has(key) else []
+        if not isinstance(value, list) or any(
+            isinstance(v, bool) or not isinstance(v, str | int | float) for v in value
+        ):
+            raise InputError(
+                f"{value!r} cannot be used.",
+                where=self.where(key),
+                allowed='a list such as ["50.3 mm", "50.2 mm"]',
+            )
+        return [v for v in value if not isinstance(v, str) or v.strip()]
+
     def quantity(
         self,
         key: str,

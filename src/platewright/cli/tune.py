@@ -1,0 +1,178 @@
+"""Cut a coupon, say what it measures, and correct the cut chart.
+
+'tune coupon' makes the coupon for a thickness and amperage: layout, proven program, rehearsal, a sheet to write on and a
+file to fill in. 'tune read' works out kerf, speed, lean, holes and the table's squareness from it, each with its
+uncertainty, and writes the chart that --chart reads. Sizes may be filled in as 50.3 mm or 1.98 in.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from platewright.cli.common import Outcome, read_text, save, save_document, stem
+from platewright.cli.planning import amperage, chart_of, planning_options, table_of
+from platewright.errors import InputError
+
+if TYPE_CHECKING:
+    from platewright.table.chart import Chart
+    from platewright.tuning.coupons import Coupon
+
+EXAMPLES = """examples:
+  platewright tune coupon --thickness "6 mm" --amps "45 A" -o coupon-6mm
+  platewright tune coupon --thickness "1/4 in" --amps "45 A" --square "12 in" --unit in --table my-table.toml -o coupon
+  platewright tune read coupon-6mm/coupon.readings.toml -o my-chart.toml
+  platewright tune read coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml"""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument("task", choices=("coupon", "read"), help="make a coupon, or read what was measured")
+    parser.add_argument("readings", nargs="?", type=Path, help="for read: the readings file, filled in")
+    parser.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        metavar="PATH",
+        help="for coupon: the folder to write to; for read: the corrected chart (its history is kept beside it)",
+    )
+    parser.add_argument("--thickness", metavar="LENGTH", help="of the plate, for example 6 mm or 10 ga")
+    parser.add_argument("--grade", default="mild steel", help="of the plate (default: mild steel)")
+    parser.add_argument(
+        "--square", metavar="LENGTH", help="also a big square of this side, to measure the table's axes"
+    )
+    parser.add_argument(
+        "--unit", choices=("mm", "in"), default="mm", help="unit on the paper and of bare readings"
+    )
+    parser.add_argument("--paper", default="letter", metavar="PAGE", help="letter or A4")
+    parser.add_argument("--date", metavar="DAY", help="day of the readings (default: today)")
+    planning_options(parser)
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Make a coupon, or read one."""
+    return _coupon(asked) if asked.task == "coupon" else _read(asked)
+
+
+def _coupon(asked: argparse.Namespace) -> Outcome:
+    from platewright.materials import grade
+    from platewright.tuning.coupons import coupon, picked_row
+    from platewright.units import parse
+
+    if asked.output is None or asked.thickness is None:
+        raise InputError(
+            "A coupon needs a thickness and a folder.",
+            do='Write it like --thickness "6 mm" --amps "45 A" -o coupon-6mm.',
+        )
+    metal, table, chart = grade(asked.grade).name, table_of(asked.table), chart_of(asked.chart)
+    thick = parse(asked.thickness, metal=metal, where="--thickness")
+    side = parse(asked.square, where="--square") if asked.square else 0.0
+    if asked.square and not 100 <= side <= 3000:
+        raise InputError(
+            f"A square of {side:g} mm does not measure a table.", where="--square", allowed="100 to 3000 mm"
+        )
+    picked = picked_row(chart, metal, thick, amperage=amperage(asked.amps), table=table)
+    return _written(asked, coupon(picked.row, table, square=side), chart)
+
+
+def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
+    """Plan, write and prove the coupon; nothing is written if the proof stops it."""
+    from platewright.burn.plan import plan
+    from platewright.program import writer
+    from platewright.proof.prove import prove
+    from platewright.tuning.coupons import sheet_of
+    from platewright.tuning.readings import blank
+    from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
+
+    table = table_of(asked.table)
+    planned = plan(made.layout, chart, table)
+    program = writer.write(planned, table.dialect, name="coupon.ngc")
+    proof = prove(program.text, dialect=table.dialect, table=table, row=planned.row, layout=made.layout)
+    findings = (*planned.findings, *proof.findings)
+    if any(f.severity == "stop" for f in findings):
+        return Outcome(
+            ["The coupon cannot be cut as it is; nothing was written."], {"verdict": "stop"}, findings
+        )
+    sheet = sheet_of(planned, made)
+    on_paper = SheetOptions(asked.paper, asked.unit, program.name, program.sha256(), proof.verdict)
+    folder: Path = asked.output
+    folder.mkdir(parents=True, exist_ok=True)
+    filled = folder / "coupon.readings.toml"
+    if filled.exists() and read_text(filled) != blank(sheet, unit=asked.unit):
+        raise InputError(
+            f"'{filled}' is there already, perhaps filled in.", do="Read it first, or take another folder."
+        )
+    rehearsal = writer.rehearsal(planned, table.dialect, name="coupon-rehearsal.ngc")
+    files = [
+        save_document(folder / "coupon.layout.json", made.layout.as_dict()),
+        save(folder / program.name, program.text.encode("ascii", "surrogateescape")),
+        save(folder / rehearsal.name, rehearsal.text.encode("ascii", "surrogateescape")),
+        save(folder / "coupon.pdf", readings_sheet(made, sheet, on_paper)),
+        save(folder / "coupon.svg", picture(made)),
+        save(filled, blank(sheet, unit=asked.unit)),
+    ]
+    box = made.layout.plate.profile.bounds()
+    lines = [
+        f"Coupon for {sheet.job.said()}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {planned.total_time / 60:.0f} min.",
+        f"The proof says {proof.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
+        *_warned(sheet.job.grade),
+    ]
+    return Outcome(
+        lines,
+        {"verdict": proof.verdict, "sizes": [s.key for s in sheet.sizes], "program_sha256": program.sha256()},
+        findings,
+        files,
+    )
+
+
+def _warned(grade: str) -> list[str]:
+    """Return the cautions of cutting this grade with their sources [-]."""
+    from platewright.cautions import cautions, closing
+
+    return [*(f"{c.title}: {c.text} ({c.source})" for c in cautions(grade)), closing()]
+
+
+def _read(asked: argparse.Namespace) -> Outcome:
+    from datetime import date
+
+    from platewright.table.chart_file import write_chart
+    from platewright.tuning.correct import corrected, entry, result_of, said
+    from platewright.tuning.readings import read
+
+    if asked.readings is None:
+        raise InputError(
+            "There is no readings file to read.", do="Name the file 'tune coupon' wrote, filled in."
+        )
+    if asked.output is not None and asked.output.exists() and asked.chart is None:
+        raise InputError(
+            f"'{asked.output}' is there already; its rows would be lost.",
+            do=f"Give it as the chart to correct: --chart {asked.output}.",
+        )
+    result = result_of(read(read_text(asked.readings), where=str(asked.readings)))
+    day = asked.date or date.today().isoformat()
+    line, lines, files = entry(result, date=day), said(result), []
+    if asked.output is not None:
+        chart = corrected(chart_of(asked.chart), result, note=f"measured {day} from {asked.readings.name}")
+        if asked.chart is None:
+            chart = replace(chart, name=stem(asked.output))
+        if (
+            result.kerf is not None
+            or (result.ladder is not None and result.ladder.speed is not None)
+            or result.holes is not None
+        ):
+            files.append(save(asked.output, write_chart(chart)))
+            lines.append(
+                f"Plan with it: --chart {asked.output}. Only the row for {result.job.said()} has changed."
+            )
+        files.append(_history(asked.output, line))
+    return Outcome(lines, line, result.findings, files)
+
+
+def _history(chart: Path, line: dict[str, object]) -> Path:
+    """Append a result to the history beside the chart."""
+    path = chart.with_suffix(".history.jsonl")
+    before = read_text(path) if path.is_file() else ""
+    return save(path, before + json.dumps(line, ensure_ascii=False) + "\n")

@@ -1,0 +1,176 @@
+"""From readings to a result, and from a result to a chart corrected in the one row it speaks of."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from platewright.findings import Finding, finding
+from platewright.table.chart import Chart
+from platewright.tuning.coupons import STEP
+from platewright.tuning.kerf import bevels_of, holes_of, kerf_of
+from platewright.tuning.ladder import ladder_of
+from platewright.tuning.model import Mean, Readings, Result
+from platewright.tuning.square import square_of
+
+__all__ = ["corrected", "entry", "result_of", "said"]
+
+
+def result_of(readings: Readings) -> Result:
+    """Return all that the readings say [mm, mm/s, rad], with the findings.
+
+    Raises
+    ------
+    InputError
+        If the kerf they give cannot be.
+    """
+    kerf, told = kerf_of(readings)
+    bevels, leans = bevels_of(readings)
+    ladder, rungs = ladder_of(readings)
+    holes, round_ = holes_of(readings)
+    square, table = square_of(readings, None if kerf is None else kerf.kerf.value)
+    result = Result(readings.sheet.job, kerf, bevels, ladder, holes, square)
+    findings = (*told, *leans, *rungs, *round_, *table, *_rest(result))
+    return replace(result, findings=findings)
+
+
+def _rest(result: Result) -> list[Finding]:
+    """Return what the parts of a result say of one another."""
+    speed = None if result.ladder is None else result.ladder.speed
+    told = []
+    if result.kerf is not None and speed is not None and not 1 / STEP < speed / result.job.speed < STEP:
+        told.append(finding("U022", cut_mm_min=round(result.job.speed * 60), speed_mm_min=round(speed * 60)))
+    missing = [
+        name
+        for name, there in (("The kerf", result.kerf is not None), ("A clean speed", speed is not None))
+        if not there
+    ]
+    return told + [finding("U023", missing=name) for name in missing]
+
+
+def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
+    """Return the chart with the row of the result's job set to what was measured [mm, mm/s]; all other rows stay.
+
+    Only what was measured changes: kerf, speed, edge slope, hole kerf, smallest hole. The row counts as measured once
+    kerf and speed both are; otherwise it stays a starting point, as does every thickness that was not cut. A chart
+    without that thickness gets a new row there, its other settings worked out between its neighbours.
+
+    Parameters
+    ----------
+    chart : to correct
+    result : of readings
+    note : date and hand, from who knows them; what the row was before is added to it
+
+    Raises
+    ------
+    InputError
+        If the chart has no rows for the job, or the new speed cannot be (the arc's power is too low for it).
+    """
+    job = result.job
+    row = chart.row(job.grade, job.thickness, job.amperage, process=job.process).row
+    changes = _changes(result)
+    measured = {"kerf", "cut_speed"} <= changes.keys() or (
+        {"kerf", "cut_speed"} & changes.keys() and not row.starting_point
+    )
+    was = ", ".join(f"{name} {_shown(name, getattr(row, name))}" for name in changes)
+    kind = "computed" if row.starting_point else "measured"
+    words = "; ".join(w for w in (note, f"was ({kind}) {was}" if was else "", row.note) if w)
+    return chart.with_rows(
+        [replace(row, **changes, starting_point=row.starting_point and not measured, note=words)]
+    )
+
+
+def _changes(result: Result) -> dict[str, Any]:
+    changes: dict[str, Any] = {}
+    if result.kerf is not None:
+        changes["kerf"] = round(result.kerf.kerf.value, 3)
+    if result.ladder is not None and result.ladder.speed is not None:
+        changes["cut_speed"] = round(result.ladder.speed * 60) / 60
+    if result.bevels:
+        changes["edge_slope"] = round(max(b.slope for b in result.bevels), 3)
+    if result.holes is not None:
+        changes["kerf_hole"] = round(result.holes.kerf.value, 3)
+        if result.holes.smallest is not None:
+            changes["smallest_hole"] = result.holes.smallest
+    return changes
+
+
+def _shown(name: str, value: float) -> str:
+    return f"{value * 60:.0f} mm/min" if name == "cut_speed" else f"{value:.2f} mm"
+
+
+def entry(result: Result, *, date: str) -> dict[str, Any]:
+    """Return a line for the shop's history: what was measured and when, plain values with units in the names [mm, mm/min, deg]."""
+    from math import degrees
+
+    def one(mean: Mean | None, unit: str) -> dict[str, Any] | None:
+        return (
+            None
+            if mean is None
+            else {unit: round(mean.value, 6), "uncertainty_95": mean.spread, "count": mean.count}
+        )
+
+    job, ladder, square = result.job, result.ladder, result.square
+    return {
+        "date": date,
+        "process": job.process,
+        "grade": job.grade,
+        "thickness_mm": job.thickness,
+        "amperage_a": job.amperage,
+        "cut_with": {"kerf_mm": job.kerf, "cut_speed_mm_min": round(job.speed * 60, 3)},
+        "kerf": one(None if result.kerf is None else result.kerf.kerf, "mm"),
+        "hole_kerf": one(None if result.holes is None else result.holes.kerf, "mm"),
+        "cut_speed_mm_min": None if ladder is None or ladder.speed is None else round(ladder.speed * 60, 3),
+        "clean_mm_min": None
+        if ladder is None or ladder.speed is None
+        else [round(ladder.low * 60, 3), round(ladder.high * 60, 3)],
+        "lean": [
+            {"way": b.way, "deg": round(degrees(b.angle), 4), "slope_mm": round(b.slope, 4)}
+            for b in result.bevels
+        ],
+        "table": square
+        and {"x": one(square.x, "scale"), "y": one(square.y, "scale"), "skew": one(square.skew, "rad")},
+        "findings": [f.code for f in result.findings],
+    }
+
+
+def said(result: Result) -> list[str]:
+    """Return the result in sentences [mm, mm/min, deg]."""
+    from math import degrees
+
+    lines = [f"Coupon for {result.job.said()}."]
+    if (fit := result.kerf) is not None:
+        lines.append(
+            f"Kerf {_with(fit.kerf, 'mm')} from {fit.kerf.count} sizes (planned with {result.job.kerf:.2f} mm)."
+        )
+    if (ladder := result.ladder) is not None and ladder.speed is not None:
+        lines.append(
+            f"Cut speed {ladder.speed * 60:.0f} mm/min, give or take one step of {100 * ladder.step:.0f} %; clean from "
+            f"{ladder.low * 60:.0f} to {ladder.high * 60:.0f} mm/min. {ladder.why}"
+        )
+    for lean in result.bevels:
+        side = "left and right" if lean.way == "across" else "near and far"
+        lines.append(
+            f"The {side} sides lean {degrees(lean.angle):+.1f} degrees, {lean.slope:.2f} mm over the plate (+ is wider at the bottom)."
+        )
+    if (holes := result.holes) is not None:
+        good = "none good" if holes.smallest is None else f"good from {holes.smallest:g} mm on"
+        lines.append(
+            f"Small holes: kerf {_with(holes.kerf, 'mm')}, {good}, at most {holes.out_of_round:.2f} mm out of round."
+        )
+    if (square := result.square) is not None:
+        lines.append(
+            "Table: "
+            + ", ".join(
+                f"{name} {1000 * (m.value - 1):+.2f} ± {1000 * (m.spread or 0):.2f} mm in a metre"
+                for name, m in (("X", square.x), ("Y", square.y))
+            )
+            + f", out of square {1000 * square.skew.value:+.2f} ± {1000 * (square.skew.spread or 0):.2f} mm in a metre."
+        )
+    return lines
+
+
+def _with(mean: Mean, unit: str) -> str:
+    return (
+        f"{mean.value:.2f} {unit}" if mean.spread is None else f"{mean.value:.2f} ± {mean.spread:.2f} {unit}"
+    )

@@ -1,0 +1,278 @@
+"""The coupons, computed for one chart row, as parts on a plate with the speeds to cut them at.
+
+Words
+-----
+frame : a square with a square window and one corner cut off, which tells left from right when it lies dross down
+ring : a disc with a round opening
+strips : the speed ladder; each is longer than the last, so that length is their number and no mark is needed
+
+Sizes follow from the row. The window and the ring's opening are larger than what the planner calls a small hole (four
+thicknesses, at least 12 mm), so that they are cut at full speed like an outline; the holes strip lies inside that limit.
+A strip is as long as the table needs to reach the speed, hold it over `STEADY` and stop: ``STEADY + v²/a``.
+The ladder is geometric, `STEP` from rung to rung, because dross and speed go by shares, not by mm/min.
+
+Limits: what is cut says nothing of other thicknesses or amperages, nor of a worn tip next month.
+Cost: none to speak of; the time goes to the planner and the proof.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions, CutChoice
+from platewright.errors import RefusedError
+from platewright.geometry import Contour, Pose, Profile, bounds
+from platewright.geometry.edit import chamfered
+from platewright.layout.model import Layout, Placement
+from platewright.part.model import Part, Step
+from platewright.stock.model import Plate
+from platewright.table.chart import Chart, Picked
+from platewright.table.model import ChartRow, TableProfile
+from platewright.tuning.model import Edge, Job, Rung, Sheet, Size, Way
+
+__all__ = ["RUNGS", "STEP", "Coupon", "coupon", "picked_row", "sheet_of"]
+
+STEP = 1.09
+"""A rung is faster than the one before by this factor [-]."""
+RUNGS = range(-4, 4)
+"""Rungs below and above the chart's speed: 0.71 to 1.30 of it."""
+STEADY = 40.0
+"""Least length of a strip cut at full speed [mm]."""
+LONGER = 8.0
+"""Each strip is longer than the last by this [mm]: enough to see."""
+HOLES = 5
+WIDEST = 440.0
+"""Shelves of the plate are filled up to about this [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Coupon:
+    """A coupon ready to plan: the row it tries, the layout [mm], and the strips' rungs."""
+
+    row: ChartRow
+    layout: Layout
+    rungs: tuple[Rung, ...]
+
+
+def picked_row(
+    chart: Chart, grade: str, thickness: float, *, amperage: float | None, table: TableProfile
+) -> Picked:
+    """Return the row to try for a thickness [mm] and amperage [A].
+
+    Raises
+    ------
+    RefusedError
+        If the thickness lies outside the chart, or the grade has no rows of its own.
+    """
+    most = math.inf if table.source is None else table.source.most_amperage
+    found = chart.row(grade, thickness, amperage, most_amperage=most, fastest=table.max_cut_speed)
+    outside = next((f for f in found.findings if f.severity == "stop"), None)
+    if outside is not None:
+        raise RefusedError(outside.text, where=chart.name, do=outside.do)
+    if not any(r.grade == found.row.grade for r in chart.rows):
+        raise RefusedError(
+            f"The chart has no rows of its own for {found.row.grade}; it is cut with those of bare steel.",
+            where=chart.name,
+            do="Cut the coupon from bare steel of that thickness: same settings, no zinc fume.",
+        )
+    return found
+
+
+def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon:
+    """Return the coupon for a row.
+
+    Parameters
+    ----------
+    row : what to try [mm, mm/s]
+    table : its acceleration and fastest feed decide how long the strips are, and which
+    square : side of the big square that measures the table [mm]; 0 leaves it out
+
+    Raises
+    ------
+    RefusedError
+        If the table is too slow for any rung.
+    """
+    rungs = _rungs(row, table)
+    parts = [_frame(row), _ring(row), _holes(row), *_strips(row, rungs)]
+    placements, width, height = _shelved(parts, _gap(row))
+    if square:
+        placements = (*placements, Placement(len(parts), Pose(width, _gap(row))))
+        parts.append(_part(f"square {square:g}", _square(row, square), row))
+        width, height = width + square + _gap(row), max(height, square + 2 * _gap(row))
+    plate = Plate.sheet("coupon plate", width, height, row.thickness, row.grade)
+    first = 3
+    choices = tuple(
+        CutChoice(first + k, 0, speed_factor=rung.speed / row.cut_speed) for k, rung in enumerate(rungs)
+    )
+    burn = BurnOptions(amperage=row.amperage or None, process=row.process, cuts=choices).as_dict()
+    return Coupon(row, Layout(plate, tuple(parts), placements, burn=burn), rungs)
+
+
+def _rungs(row: ChartRow, table: TableProfile) -> tuple[Rung, ...]:
+    speeds = [row.cut_speed * STEP**k for k in RUNGS]
+    kept = [v for v in speeds if v <= table.max_cut_speed]
+    if not kept:
+        raise RefusedError(
+            f"The chart's {row.cut_speed * 60:.0f} mm/min is far above the {table.max_cut_speed * 60:.0f} mm/min this table keeps to.",
+            do="Take a lower amperage.",
+        )
+    shortest = max(60.0, _up(STEADY + kept[-1] ** 2 / table.acceleration, 5.0))
+    return tuple(Rung(n, v, shortest + LONGER * (n - 1)) for n, v in enumerate(kept, 1))
+
+
+def _up(value: float, step: float) -> float:
+    return math.ceil(value / step - 1e-9) * step
+
+
+def _gap(row: ChartRow) -> float:
+    """Room between parts [mm]: two leads, their pierces and a web that survives."""
+    return _up(2 * row.lead + 2 * row.kerf + row.thickness + 4, 2.0)
+
+
+def _opening(row: ChartRow) -> float:
+    return max(40.0, _up(4 * row.thickness + 10, 5.0))
+
+
+def _wall(row: ChartRow) -> float:
+    return max(20.0, _up(2.5 * row.thickness, 5.0))
+
+
+def _part(name: str, profile: Profile, row: ChartRow) -> Part:
+    return Part(name, profile, row.thickness, row.grade, steps=(Step("tuning.coupon", {"shape": name}),))
+
+
+def _frame(row: ChartRow) -> Part:
+    inner, wall = _opening(row), _wall(row)
+    outer = inner + 2 * wall
+    window = Contour.rectangle(inner, inner, x=wall, y=wall).reversed()
+    outline = chamfered(Contour.rectangle(outer, outer), 0, wall / 2)
+    return _part("frame", Profile(outline, (window,)), row)
+
+
+def _ring(row: ChartRow) -> Part:
+    inner, wall = _opening(row) / 2, _wall(row)
+    middle = inner + wall
+    return _part(
+        "ring",
+        Profile(
+            Contour.circle(middle, middle, middle), (Contour.circle(middle, middle, inner, clockwise=True),)
+        ),
+        row,
+    )
+
+
+def _diameters(row: ChartRow) -> list[float]:
+    """Return the sizes of the small holes [mm]: even steps from the chart's smallest (or what a pierce and its splash need) up to the planner's limit for small ones."""
+    pierced = row.kerf + 2 * max(1.0, row.thickness / 4) + 0.5
+    low, high = _up(max(row.smallest_hole, pierced), 0.5), max(4 * row.thickness, 12.0)
+    low = min(low, high)
+    sizes = {_up(low + (high - low) * k / (HOLES - 1), 0.5) for k in range(HOLES)}
+    return sorted(s for s in sizes if s <= high)
+
+
+def _holes(row: ChartRow) -> Part:
+    wall, x, holes = _wall(row), 0.0, []
+    sizes = _diameters(row)
+    height = sizes[-1] + 2 * wall
+    for size in sizes:
+        x += wall + size / 2
+        holes.append(Contour.circle(x, height / 2, size / 2, clockwise=True))
+        x += size / 2
+    return _part("holes", Profile(Contour.rectangle(x + wall, height), tuple(holes)), row)
+
+
+def _strips(row: ChartRow, rungs: tuple[Rung, ...]) -> list[Part]:
+    wide = max(20.0, _up(3 * row.thickness, 5.0))
+    return [_part(f"strip {r.number}", Profile(Contour.rectangle(r.length, wide)), row) for r in rungs]
+
+
+def _square(row: ChartRow, side: float) -> Profile:
+    """Return the big square [mm], with a hole near its lower left corner to tell how it lay."""
+    size = _opening(row) / 2
+    off = size + _wall(row)
+    return Profile(Contour.rectangle(side, side), (Contour.circle(off, off, size / 2, clockwise=True),))
+
+
+def _shelved(parts: list[Part], gap: float) -> tuple[tuple[Placement, ...], float, float]:
+    """Set parts in rows, lower left first; return their places and the plate's width and height [mm]."""
+    most = max(WIDEST, *(bounds(p.profile.outer).width + 2 * gap for p in parts))
+    x = y = gap
+    tall, wide, placements = 0.0, 0.0, []
+    for number, part in enumerate(parts):
+        box = bounds(part.profile.outer)
+        if x > gap and x + box.width + gap > most:
+            x, y, tall = gap, y + tall + gap, 0.0
+        placements.append(Placement(number, Pose(x - box.x0, y - box.y0)))
+        x, tall = x + box.width + gap, max(tall, box.height)
+        wide = max(wide, x)
+    return tuple(placements), _up(wide, 5.0), _up(y + tall + gap, 5.0)
+
+
+# -- what there is to measure ------------------------------------------------------------------
+
+
+def sheet_of(plan: BurnPlan, made: Coupon) -> Sheet:
+    """Return every size to measure [mm], with the kerf the plan really set each path off by, and the rungs [mm/s]."""
+    kerf = {(cut.placement, cut.contour): cut.kerf for cut in plan.cuts if cut.kind != "mark"}
+    names = {p.name: n for n, p in enumerate(made.layout.parts)}
+    sizes: list[Size] = []
+    for name, maker in (("frame", _frame_sizes), ("ring", _ring_sizes), ("holes", _hole_sizes)):
+        place = names[name]
+        sizes += [
+            replace(size, kerf=kerf[place, contour])
+            for size, contour in maker(made.layout.parts[place].profile)
+            if (place, contour) in kerf
+        ]
+    for name, place in names.items():
+        if name.startswith("square ") and (place, 0) in kerf:
+            sizes += [
+                replace(s, kerf=kerf[place, 0]) for s in _square_sizes(made.layout.parts[place].profile)
+            ]
+    return Sheet(Job.of(plan.row), tuple(sizes), made.rungs)
+
+
+_WAYS: tuple[tuple[Way, str], ...] = (("across", "left to right"), ("up", "near to far"))
+_FACES: tuple[Edge, ...] = ("top", "bottom")
+
+
+def _frame_sizes(profile: Profile) -> list[tuple[Size, int]]:
+    outer, inner = bounds(profile.outer).width, bounds(profile.holes[0]).width
+    found: list[tuple[Size, int]] = []
+    for key, (way, said) in zip("AB", _WAYS, strict=True):
+        for face in _FACES:
+            what = f"frame, outside, {said}, at the {face} face"
+            found.append((Size(f"{key}_{face}", what, "outside", outer, 0.0, way, face), 0))
+    for key, (way, said) in zip("CD", _WAYS, strict=True):
+        found.append((Size(key, f"frame, window, {said}", "inside", inner, 0.0, way), 1))
+    return found
+
+
+def _ring_sizes(profile: Profile) -> list[tuple[Size, int]]:
+    outer, inner = bounds(profile.outer).width, bounds(profile.holes[0]).width
+    return [
+        (Size("E", "ring, outside, one way", "outside", outer, 0.0), 0),
+        (Size("F", "ring, outside, square to that", "outside", outer, 0.0), 0),
+        (Size("G", "ring, opening, one way", "inside", inner, 0.0), 1),
+        (Size("H", "ring, opening, square to that", "inside", inner, 0.0), 1),
+    ]
+
+
+def _hole_sizes(profile: Profile) -> list[tuple[Size, int]]:
+    return [
+        (Size(f"hole_{n}_{way}", f"hole {n}, {said}", "hole", bounds(hole).width, 0.0, way), n)
+        for n, hole in enumerate(profile.holes, 1)
+        for way, said in _WAYS
+    ]
+
+
+def _square_sizes(profile: Profile) -> list[Size]:
+    side = bounds(profile.outer).width
+    diagonal = side * math.sqrt(2)
+    return [
+        Size("X", "big square, left to right", "square", side, 0.0, "across"),
+        Size("Y", "big square, near to far", "square", side, 0.0, "up"),
+        Size("R", "big square, from the corner by the hole to the far one", "diagonal", diagonal, 0.0),
+        Size("L", "big square, the other diagonal", "diagonal", diagonal, 0.0),
+    ]

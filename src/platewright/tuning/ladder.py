@@ -1,0 +1,111 @@
+"""The speed ladder: from what the person saw on each strip to the speed to use.
+
+Method
+------
+Too slow leaves thick soft dross that comes off by hand, too fast a thin hard bead or a cut that is not through (common
+practice; the texts on plasma cutting call them low-speed and high-speed dross). So along the ladder the words must come
+in the order soft, none, hard; a reading that breaks the order is a contradiction and decides nothing. Spatter on the top
+says little about speed: such a rung is not clean, but has no place in the order.
+
+The clean window is the longest run of clean rungs. The speed to use is its middle on the ladder's own (logarithmic)
+scale: as many shares from thick dross as from the hard bead, so that a worn tip or a warm plate leaves it last. It never
+lies outside the rungs that came out clean. Its uncertainty is one step of the ladder: between two rungs nothing was seen.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import groupby, pairwise
+
+from platewright.findings import Finding, finding
+from platewright.tuning.model import Dross, Ladder, Readings, Rung
+
+__all__ = ["ladder_of"]
+
+Read = tuple[Rung, tuple[Dross, ...]]
+_ORDER = {"soft": 0, "none": 1, "hard": 2, "uncut": 2}
+
+
+def _rank(words: tuple[Dross, ...]) -> int | None:
+    """Return where on the scale slow (0), clean (1), fast (2) a rung stands [-], None if its words do not say."""
+    ranks = [_ORDER[w] for w in words if w in _ORDER]
+    return ranks[0] if ranks else None
+
+
+def ladder_of(readings: Readings) -> tuple[Ladder | None, list[Finding]]:
+    """Return what the ladder says of the speed [mm/s], None if no rung was read, and what is odd about it."""
+    read = [(r, readings.dross[r.number]) for r in readings.sheet.rungs if readings.dross.get(r.number)]
+    if not read:
+        return None, []
+    speeds = [r.speed for r in readings.sheet.rungs]
+    step = max((b / a - 1 for a, b in pairwise(speeds)), default=0.0)
+    told = [*_spatter(read)]
+    if (crossed := _crossed(read)) is not None:
+        slow, fast = crossed
+        told.append(
+            finding(
+                "U013",
+                slow=slow[0].number,
+                fast=fast[0].number,
+                slow_said=" and ".join(slow[1]),
+                fast_said=" and ".join(fast[1]),
+            )
+        )
+        return Ladder(None, 0.0, 0.0, step), told
+    runs = [
+        [rung for rung, _ in run] for clean, run in groupby(read, key=lambda r: r[1] == ("none",)) if clean
+    ]
+    if not runs:
+        way = _way(read)
+        told.append(finding("U014", way=_ADVICE[way]))
+        return Ladder(None, 0.0, 0.0, step, way), told
+    window = max(runs, key=len)
+    return _chosen(window, read, step, told)
+
+
+def _spatter(read: list[Read]) -> list[Finding]:
+    count = sum("top" in words for _, words in read)
+    return [finding("U015", count=count)] if count else []
+
+
+def _crossed(read: list[Read]) -> tuple[Read, Read] | None:
+    """Return a slower and a faster rung whose words stand in the wrong order, or None."""
+    ranked = [(rank, one) for one in read if (rank := _rank(one[1])) is not None]
+    for k, (rank, one) in enumerate(ranked):
+        worst = min(ranked[k + 1 :], key=lambda r: r[0], default=(rank, one))
+        if worst[0] < rank:
+            return one, worst[1]
+    return None
+
+
+_ADVICE = {
+    "faster": "Every strip is too slow: cut a ladder above the fastest one.",
+    "slower": "Every strip is too fast: cut a ladder below the slowest one.",
+    "between": "It goes from too slow to too fast in one step: the clean window is narrower than the step, or there is none.",
+    "": "The readings do not say which way to go.",
+}
+
+
+def _way(read: list[Read]) -> str:
+    ranks = {rank for _, words in read if (rank := _rank(words)) is not None and rank != 1}
+    return {frozenset({0}): "faster", frozenset({2}): "slower", frozenset({0, 2}): "between"}.get(
+        frozenset(ranks), ""
+    )
+
+
+def _chosen(
+    window: list[Rung], read: list[Read], step: float, told: list[Finding]
+) -> tuple[Ladder, list[Finding]]:
+    low, high = window[0].speed, window[-1].speed
+    ranks = [_rank(words) for _, words in read]
+    open_low, open_high = 0 not in ranks, 2 not in ranks
+    speed = math.sqrt(low * high)
+    if open_low or open_high:
+        ends = [name for name, is_open in (("slow", open_low), ("fast", open_high)) if is_open]
+        told.append(finding("U016", ends=" and the ".join(ends)))
+    if len(window) == 1:
+        why = "The only clean strip."
+        told.append(finding("U017", step_percent=100 * step))
+    else:
+        why = f"The middle of the {len(window)} clean strips: as far from thick dross as from the hard bead."
+    return Ladder(speed, low, high, step, "", open_low, open_high, why), told

@@ -1,0 +1,200 @@
+"""What a coupon asks, what the shop measured on it, and what came of it.
+
+Words
+-----
+coupon : a plate with a few simple shapes cut to learn the settings for one metal, thickness and amperage
+size : one distance to measure on it, with the size asked for and the kerf its path was set off by
+rung : one strip of the speed ladder; the next rung is a fixed share faster
+reading : what the shop wrote down for a size; several for one size are better than one
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from platewright.findings import Finding
+from platewright.table.model import ChartRow
+
+__all__ = [
+    "DROSS", "Bevel", "Dross", "HoleFit", "Job", "KerfFit", "Ladder", "Mean", "Readings", "Result", "Rung", "Sheet",
+    "Size", "SquareFit",
+]  # fmt: skip
+
+Kind = Literal["outside", "inside", "hole", "square", "diagonal"]
+Way = Literal["across", "up", ""]
+Edge = Literal["top", "bottom", ""]
+Dross = Literal["none", "soft", "hard", "top", "uncut"]
+DROSS: Mapping[str, str] = {
+    "none": "clean, or wipes off",
+    "soft": "thick, comes off by hand: too slow",
+    "hard": "thin hard bead, needs a grinder: too fast",
+    "top": "spatter on the top edge",
+    "uncut": "not through: much too fast",
+}
+"""What may be said of a rung, and what it means (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One distance to measure.
+
+    Attributes
+    ----------
+    key : its name on paper and in the readings file
+    what : where it is, in words
+    kind : ``outside`` of metal, ``inside`` of an opening, ``hole`` (a small one, cut slowly), ``square`` and ``diagonal`` of the big square
+    asked : the size of the part as drawn [mm]
+    kerf : kerf its path was set off by [mm]
+    way : ``across`` (table X), ``up`` (table Y), or "" where it does not matter
+    edge : ``top`` or ``bottom`` face of the plate, or "" for wherever the caliper touches
+    """
+
+    key: str
+    what: str
+    kind: Kind
+    asked: float
+    kerf: float
+    way: Way = ""
+    edge: Edge = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """One strip of the ladder: its number from 1, the speed it was cut at [mm/s], how long it is [mm]."""
+
+    number: int
+    speed: float
+    length: float
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Which row of the chart the coupon is for: process, grade, thickness [mm], amperage [A], and the kerf [mm] and speed [mm/s] it was cut with."""
+
+    process: str
+    grade: str
+    thickness: float
+    amperage: float
+    kerf: float
+    speed: float
+
+    @staticmethod
+    def of(row: ChartRow) -> Job:
+        """Return the job a chart row serves [mm, A, mm/s]."""
+        return Job(row.process, row.grade, row.thickness, row.amperage, row.kerf, row.cut_speed)
+
+    def said(self) -> str:
+        """Return it in words, thickness in [mm] and amperage in [A]."""
+        current = f" at {self.amperage:g} A" if self.amperage else ""
+        return f"{self.grade} {self.thickness:g} mm{current}, {self.process}"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Everything there is to measure on one coupon."""
+
+    job: Job
+    sizes: tuple[Size, ...]
+    rungs: tuple[Rung, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What the shop wrote down: readings of each size [mm] and words on each rung."""
+
+    sheet: Sheet
+    measured: Mapping[str, tuple[float, ...]]
+    dross: Mapping[int, tuple[Dross, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """A mean, its 95 % uncertainty (None from a single value), and from how many values [-]."""
+
+    value: float
+    spread: float | None
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class KerfFit:
+    """The kerf [mm], and what outside and inside sizes say of it by themselves [mm]."""
+
+    kerf: Mean
+    outside: Mean | None
+    inside: Mean | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bevel:
+    """How the sides facing one way lean.
+
+    Attributes
+    ----------
+    way : ``across`` for the left and right sides, ``up`` for the near and far ones
+    angle : mean lean of a side, above 0 where the part is wider at the bottom [rad]
+    slope : how far a side lies out of square over the thickness [mm]
+    """
+
+    way: str
+    angle: float
+    slope: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """What the speed ladder says.
+
+    Attributes
+    ----------
+    speed : to use [mm/s], None if no rung is clean or the readings contradict one another
+    low, high : slowest and fastest clean rung of the window [mm/s]
+    step : one rung is faster than the last by this share [-]
+    way : where to go on if nothing is clean: ``faster``, ``slower``, ``between``, or ""
+    open_low, open_high : whether the window's end lies beyond the ladder
+    why : in words
+    """
+
+    speed: float | None
+    low: float
+    high: float
+    step: float
+    way: str = ""
+    open_low: bool = False
+    open_high: bool = False
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HoleFit:
+    """Kerf in small holes [mm], change of the size error with the hole's size [-], smallest good hole [mm] (None if none is), out of round [mm]."""
+
+    kerf: Mean
+    tilt: Mean
+    smallest: float | None
+    out_of_round: float
+
+
+@dataclass(frozen=True, slots=True)
+class SquareFit:
+    """Scale of the table's axes over 1 [-] and its skew [rad], each with 95 % uncertainty, and the misfit [mm]."""
+
+    x: Mean
+    y: Mean
+    skew: Mean
+    misfit: float
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """All that one set of readings says; parts nobody measured are None."""
+
+    job: Job
+    kerf: KerfFit | None = None
+    bevels: tuple[Bevel, ...] = ()
+    ladder: Ladder | None = None
+    holes: HoleFit | None = None
+    square: SquareFit | None = None
+    findings: tuple[Finding, ...] = ()

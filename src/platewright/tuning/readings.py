@@ -1,0 +1,198 @@
+"""The readings file: written with blanks to fill in, read back with every slip told in a sentence.
+
+The top is for the shop: a line a size, in the units of its own caliper, and a line a strip. The bottom is the coupon's own
+memory (what was asked, which kerf each path was set off by), so that the readings can be understood when chart or program
+have long changed.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+
+from platewright.errors import InputError
+from platewright.table.settings import Section, read_toml
+from platewright.tuning.model import DROSS, Dross, Job, Readings, Rung, Sheet, Size
+from platewright.units import parse, show
+
+__all__ = ["FORMAT", "blank", "read"]
+
+FORMAT = "platewright-readings-1"
+REPEATS = 3
+INCH = 25.4
+
+
+def blank(sheet: Sheet, *, unit: str = "mm") -> str:
+    """Return the file's text with nothing filled in, sizes shown in a unit [mm or in]."""
+    speed = "in/min" if unit == "in" else "mm/min"
+    rows = "" if not sheet.rungs else (
+        "\n# Turn each strip over and look at the dross. Shortest strip is number 1. Say one or two of:\n"
+        + "".join(f"#   {word:<6} {meaning}\n" for word, meaning in DROSS.items())
+        + "[dross]\n"
+        + "".join(f'strip_{r.number} = [""]  # {show(r.length, unit, digits=2)} long, {show(r.speed, speed, digits=0)}\n' for r in sheet.rungs)
+    )  # fmt: skip
+    lines = [
+        f"# Readings of the coupon for {sheet.job.said()}.",
+        '# Fill in what you measured, with its unit ("50.3 mm", "1.98 in"); leave "" where you did not. The letters are on the paper.',
+        f'format = "{FORMAT}"',
+        f'unit = "{unit}"  # of numbers written without one',
+        "",
+        "[measured]",
+    ]
+    empty = ", ".join(['""'] * REPEATS)
+    lines += [f"{s.key} = [{empty}]  # {s.what}; asked {show(s.asked, unit)}" for s in sheet.sizes]
+    return "\n".join(lines) + "\n" + rows + _memory(sheet)
+
+
+def _memory(sheet: Sheet) -> str:
+    job = sheet.job
+    lines = [
+        "\n# ---- the coupon's own memory: do not change what stands below ----",
+        "[coupon]",
+        f'process = "{job.process}"',
+        f'grade = "{job.grade}"',
+        f'thickness = "{job.thickness:.6g} mm"',
+        f'amperage = "{job.amperage:.6g} A"',
+        f'kerf = "{job.kerf:.6g} mm"',
+        f'cut_speed = "{job.speed * 60:.9g} mm/min"',
+    ]
+    for s in sheet.sizes:
+        lines += ["", "[[size]]", f'key = "{s.key}"', f"what = {json.dumps(s.what)}", f'kind = "{s.kind}"']
+        lines += [f'asked = "{s.asked:.9g} mm"', f'kerf = "{s.kerf:.6g} mm"']
+        lines += [f'{key} = "{value}"' for key, value in (("way", s.way), ("edge", s.edge)) if value]
+    for r in sheet.rungs:
+        lines += [
+            "",
+            "[[rung]]",
+            f"number = {r.number}",
+            f'speed = "{r.speed * 60:.9g} mm/min"',
+            f'length = "{r.length:.6g} mm"',
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def read(text: str, *, where: str = "readings file") -> Readings:
+    """Return the readings [mm] of a filled-in file.
+
+    Raises
+    ------
+    InputError
+        Naming file, line and key: not readable, nothing filled in, an inch read as a millimetre, a reading that
+        cannot be of this size, a word for dross that is not known.
+    """
+    top = read_toml(text, name=where)
+    top.text("format", one_of=(FORMAT,))
+    unit = top.text("unit", "mm", one_of=("mm", "in", "cm"))
+    coupon = top.section("coupon")
+    sizes = tuple(_size(s) for s in top.sections("size"))
+    rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
+    sheet = Sheet(_job(coupon), sizes, rungs)
+    section = top.section("measured")
+    measured = {s.key: got for s in sizes if (got := _readings(section, s, unit))}
+    section.finish()
+    dross = _dross(top.section("dross"), rungs) if top.has("dross") else {}
+    top.finish()
+    if not measured and not dross:
+        raise InputError(
+            "No reading has been filled in.",
+            where=where,
+            do='Write what you measured between the quotes, such as A_top = ["80.3 mm"].',
+        )
+    return Readings(sheet, measured, dross)
+
+
+def _job(section: Section) -> Job:
+    made = Job(
+        section.text("process"),
+        section.text("grade"),
+        section.quantity("thickness", "length", low=0.3, high=300),
+        section.quantity("amperage", "current", low=0, high=1000),
+        section.quantity("kerf", "length", low=0.2, high=15),
+        section.quantity("cut_speed", "speed", low=0.5, high=1000),
+    )
+    section.finish()
+    return made
+
+
+def _size(section: Section) -> Size:
+    kind = section.text("kind", one_of=("outside", "inside", "hole", "square", "diagonal"))
+    way = section.text("way", one_of=("across", "up")) if section.has("way") else ""
+    edge = section.text("edge", one_of=("top", "bottom")) if section.has("edge") else ""
+    made = Size(
+        section.text("key"),
+        section.text("what"),
+        kind,  # type: ignore[arg-type]  # one of the literals, held by one_of
+        section.quantity("asked", "length", low=0.5, high=30_000),
+        section.quantity("kerf", "length", low=0.2, high=15),
+        way,  # type: ignore[arg-type]  # as above
+        edge,  # type: ignore[arg-type]  # as above
+    )
+    section.finish()
+    return made
+
+
+def _rung(section: Section) -> Rung:
+    made = Rung(
+        round(section.number("number", low=1, high=100)),
+        section.quantity("speed", "speed", low=0.1, high=2000),
+        section.quantity("length", "length", low=1, high=5000),
+    )
+    section.finish()
+    return made
+
+
+def _readings(section: Section, size: Size, unit: str) -> tuple[float, ...]:
+    """Return the readings of one size [mm], each held against the size asked for."""
+    got = []
+    for said in section.values(size.key):
+        where = section.where(size.key)
+        value = parse(said, unit=unit, where=where)
+        _believed(value, size, said, where)
+        got.append(value)
+    return tuple(got)
+
+
+def _believed(value: float, size: Size, said: str | float, where: str) -> None:
+    asked = f"The size asked for is {show(size.asked)} ({show(size.asked, 'in')})."
+    if value <= 0:
+        raise InputError(f"'{said}' is not a size.", where=where, allowed="above 0")
+    for factor, slip in (
+        (INCH, "inches, and it is a reading in millimetres"),
+        (1 / INCH, "millimetres, and it is a reading in inches"),
+    ):
+        if abs(math.log(value / (size.asked * factor))) < math.log(1.2):
+            raise InputError(
+                f"'{said}' is taken as {slip}, or so it seems: it is {'25.4 times too large' if factor > 1 else '25.4 times too small'}. {asked}",
+                where=where,
+                do="Write the unit beside the number.",
+            )
+    room = max(3.0, 2 * size.kerf, 0.02 * size.asked)
+    if abs(value - size.asked) > room:
+        raise InputError(
+            f"'{said}' lies {show(abs(value - size.asked), digits=1)} from what was asked; no kerf does that. {asked}",
+            where=where,
+            allowed=f"{show(size.asked - room, digits=1)} to {show(size.asked + room, digits=1)}",
+            do=f"Check that it is the reading of {size.key}: {size.what}.",
+        )
+
+
+def _dross(section: Section, rungs: Sequence[Rung]) -> dict[int, tuple[Dross, ...]]:
+    found: dict[int, tuple[Dross, ...]] = {}
+    for rung in rungs:
+        key = f"strip_{rung.number}"
+        words = [w.strip().lower() for v in section.values(key) for w in str(v).split(",")]
+        where = section.where(key) if words else ""
+        for word in words:
+            if word not in DROSS:
+                raise InputError(f"'{word}' is not a word for dross.", where=where, allowed=", ".join(DROSS))
+        if ("none" in words and len(set(words)) > 1) or ("soft" in words and {"hard", "uncut"} & set(words)):
+            raise InputError(
+                f"A strip cannot be {' and '.join(words)} at once.",
+                where=where,
+                do="Say what most of its length shows.",
+            )
+        if words:
+            found[rung.number] = tuple(dict.fromkeys(words))  # type: ignore[arg-type]  # words of DROSS, held above
+    section.finish()
+    return found
