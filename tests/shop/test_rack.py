@@ -71,6 +71,14 @@ def test_a_cut_takes_the_plate_off_and_puts_its_drops_on(shop: Shop) -> None:
         rack.cut(shop, "g", smallest=60.0)
 
 
+@pytest.mark.parametrize(("owner", "codes"), [("plough", ["S004"]), ("west gate", []), ("", [])])
+def test_a_plate_held_for_another_job_is_told(shop: Shop, owner: str, codes: list[str]) -> None:
+    job = read_job(JOB | {"plate": {"held_for": owner}})
+    plate = next(s for s in run(shop, job, until="plate") if s.step.station == "plate")
+    assert plate.result is not None
+    assert [f["code"] for f in plate.result["findings"]] == codes
+
+
 def test_an_older_document_keeps_its_photo(shop: Shop) -> None:
     photo = shop.put_file(b"\x89PNG\r\n\x1a\n", name="d.png", media="image/png").sha256
     old = shop.create("stock", {"plate": {"name": "old"}, "photo": photo, "note": ""})

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from platewright.errors import InputError
 from platewright.findings import Finding
-from platewright.shop.scene import box_of, layout_items, scene
+from platewright.geometry import Contour
+from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, number
 from platewright.shop.values import clearance_of, keepouts_of, pose_of
 
@@ -24,7 +27,7 @@ __all__ = ["arranged", "make_layout", "make_plate"]
 def make_plate(bench: Bench, report: Report) -> Made:
     """Make the job's plate from its entry [mm]."""
     from platewright.layout.model import Layout
-    from platewright.stock.plates import cautions, mass
+    from platewright.stock.plates import cautions, mass, released
 
     report(0.2, "measuring the plate")
     plate = bench.plate()
@@ -36,14 +39,38 @@ def make_plate(bench: Bench, report: Report) -> Made:
         number("weight", f"{mass(plate):.1f} kg"), number("old holes", str(len(plate.profile.holes))),
         number("worth", str(plate.cost) if plate.cost is not None else "not said"),
     ]  # fmt: skip
+    outline = box_of([plate.profile.outer])
+    drawn = scene(shown, outline)
+    data: dict[str, Any] = {"plate": plate.as_dict()}
+    if bench.job.plate.photo and bench.job.plate.from_photo:
+        from platewright.shop.steps.plate_photo import seen_plate
+
+        seen = seen_plate(bench, plate.thickness, report)
+        data["seen"] = {k: seen[k] for k in ("outline_mm", "holes_mm", "said")}
+        if not bench.job.plate.outline_mm:
+            return _no_outline(data, seen)
+        drawn = scene(shown, outline, image=seen["image"])
     said = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
     return Made(
         said,
         numbers,
-        cautions(plate),
-        {"plate": plate.as_dict()},
-        scene(shown, box_of([plate.profile.outer])),
+        cautions(released(plate) if plate.held_for == bench.job.name else plate),
+        data,
+        drawn,
     )
+
+
+def _no_outline(data: dict[str, Any], seen: dict[str, Any]) -> Made:
+    """Return a plate that has still to be drawn over its photo; what was found is shown [mm]."""
+    image = seen["image"]
+    box = [0.0, -100.0, 100.0, 100.0] if image is None else [image[k] for k in ("x", "y", "width", "height")]
+    loops = [Contour(np.array(rows)) for rows in (seen["outline_mm"], *seen["holes_mm"]) if rows]
+    items = [item([loop], "outline", ident=f"seen:{n}") for n, loop in enumerate(loops)]
+    failure = {
+        "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
+        "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
+    }  # fmt: skip
+    return Made(failure["what"], [], (), data | {"failure": failure}, scene(items, box, image=image))
 
 
 def _wanted(bench: Bench) -> list[Wanted]:
@@ -156,8 +183,6 @@ def _touched(skew: Skew | None) -> list[dict[str, str]]:
 
 
 def _reach_item(contours: Sequence[Any]) -> dict[str, Any]:
-    from platewright.shop.scene import item
-
     return item(contours, "reach", ident="reach", title="what the torch can reach")
 
 
