@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 import shapely
 
-from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.model import BurnPlan, Cut, SlowStretch
 from platewright.burn.options import BurnOptions, CutChoice, TabChoice
 from platewright.burn.plan import plan
+from platewright.burn.summary import _slow_finding
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile, edge_lengths, length, signed_area
 from platewright.layout.model import KeepOut, Layout, Placement
@@ -282,8 +283,11 @@ def test_slow_stretches_are_told() -> None:
         [(0, 0), *[(5 + 2 * i, 3 * (i % 2)) for i in range(30)], (70, 0), (70, 40), (0, 40)]
     )
     made = plan(_layout(Profile(zigzag)), CHART, replace(TABLE, acceleration=150.0), QUICK)
-    assert "B010" in [f.code for f in made.findings]
-    assert made.slow
+    (told,) = [f.text for f in made.findings if f.code == "B010"]
+    lowest = min(s.lowest for s in made.slow)
+    assert f"down to {100 * lowest:.0f} %" in told
+    (still,) = _slow_finding(made, [SlowStretch(0, (1.0, 2.0), 8.0, 0.0)])
+    assert "down to a stop at corners" in still.text
     assert all(s.lowest < 0.8 for s in made.slow)
 
 

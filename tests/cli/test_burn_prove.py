@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from platewright.cli.common import found_lines
+from platewright.findings import finding
 from tests.cli.helpers import Shell, save_part
 
 
@@ -285,3 +287,20 @@ def test_rates_are_measured_from_bills(shell: Shell) -> None:
     assert shell.out.splitlines() == ['steel_per_kg = "2.2000"', 'machine_per_hour = "1.80"']
     assert shell("price", "--machine", "investment=9000") == 2
     assert "life_years" in shell.err
+
+
+def test_a_program_in_the_wrong_unit_is_told_so_first_even_if_it_cannot_be_read_to_the_end(
+    job: Shell,
+) -> None:
+    Path("inch.ngc").write_text(Path("l.ngc").read_text().replace("G21", "G20"))
+    job("prove", "inch.ngc", "--layout", "l.layout.json")
+    first = job.out.split("What to look at")[1].split("\n  2.")[0]
+    assert "the units are wrong" in first
+    assert "asked for and not cut" not in job.out
+
+
+def test_a_finding_names_its_subject_once() -> None:
+    """In its sentence, or before it where the sentence does not say it."""
+    own = finding("S003", subject="drop 7", grade="stainless", hazard="fume")
+    other = finding("A013", subject="drop 8", distance=9.0, least=26.0, bolt=20.0, source="a table")
+    assert sorted(line.count("drop") for line in found_lines([own, other])) == [1, 1]

@@ -12,7 +12,7 @@ from platewright.part import ops
 from platewright.part.checks import Means, check
 from platewright.part.families import families, make
 from platewright.part.measuring import angle_between, between, holes_pitch, radius_of, whole
-from platewright.part.model import Part
+from platewright.part.model import Part, Step
 from platewright.part.spacing import check_spacing
 from platewright.part.steps import from_profile
 from tests.part.helpers import ten_edges
@@ -113,6 +113,17 @@ def test_slots_count_along_their_whole_length() -> None:
     assert [f.code for f in check_spacing(longer)] == [
         "A012"
     ]  # its end is 18.75 mm from the edge, J3.4M asks 22
+
+
+def test_a_hole_in_a_template_may_be_for_a_pin() -> None:
+    """20 mm fits an M18 by size alone: worth knowing; a bolt that somebody named near the edge is to be looked at."""
+    eye = ops.add_hole(plate(300, 100, 6), at=(280, 50), hole=20.0)
+    template = Part("strap", eye.profile, 6.0, steps=(Step("source", {"from": "photo"}),))
+    assert [(f.code, f.severity) for f in check_spacing(template)] == [("A012", "note")]
+    assert "no bolt goes through" in check_spacing(template)[0].do
+    named = ops.add_hole(template, at=(20.0, 50.0), hole="M18")
+    assert sorted(f.severity for f in check_spacing(named)) == ["look", "look"]
+    assert [f.severity for f in check_spacing(template, bolt="M18")] == ["look"]
 
 
 def test_bores_are_no_bolt_holes() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -100,7 +101,12 @@ def test_the_drawing_has_the_overall_sizes(unit: str) -> None:
     root = ElementTree.fromstring(sheet_svg(part, unit=unit))
     assert "NaN" not in sheet_svg(part, unit=unit)
     words = [t.text for t in root.iter("{http://www.w3.org/2000/svg}text")]
-    assert any("mild steel" in (w or "") for w in words)
+    assert any(f"mild steel, all sizes in {unit}" in (w or "") for w in words)
+    # widths that scale: a viewer that knows no other kind draws the outline 1.8 px wide, not 1.8 mm
+    box = [float(x) for x in root.attrib["viewBox"].split()]
+    said = re.search(r"\.p{[^}]*stroke-width:([\d.]+)", sheet_svg(part, unit=unit))
+    assert said is not None
+    assert float(said[1]) * float(root.attrib["width"]) / box[2] == pytest.approx(1.8, rel=1e-3)
 
 
 def test_names_in_svg_are_escaped(tmp_path: Path) -> None:

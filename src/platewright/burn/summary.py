@@ -126,7 +126,9 @@ def _slow_finding(plan: BurnPlan, slow: list[SlowStretch]) -> list[Finding]:
             bar=round(100 * SLOW),
             length_mm=round(total),
             share=round(100 * total / burnt),
-            lowest=round(100 * worst.lowest),
+            slowest=f"down to {round(100 * worst.lowest)} %"
+            if worst.lowest >= 0.01
+            else "down to a stop at corners",
         )
     ]
 

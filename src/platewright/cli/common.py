@@ -70,7 +70,7 @@ def found_lines(findings: Iterable[Finding]) -> list[str]:
     """Return findings as lines, gravest first; the same sentence is said once with how often [-]."""
     rank = {"stop": 0, "look": 1, "note": 2}
     every = list(findings)
-    count = Counter((f.severity, f.code, f"{f.subject}: " if f.subject else "", f.text, f.do) for f in every)
+    count = Counter((f.severity, f.code, _about(f), f.text, f.do) for f in every)
     spots = {f.text: f" (at {f.place[0]:.1f}, {f.place[1]:.1f} mm)" for f in every if f.place is not None}
     ordered = sorted(count.items(), key=lambda row: rank[row[0][0]])
     return [
@@ -78,6 +78,11 @@ def found_lines(findings: Iterable[Finding]) -> list[str]:
         + (f" ({n} times)" if n > 1 else "")
         for (severity, code, subject, text, do), n in ordered
     ]
+
+
+def _about(f: Finding) -> str:
+    """Return what a finding is about, unless its sentence says it."""
+    return f"{f.subject}: " if f.subject and f.subject not in f.text else ""
 
 
 def failed(wrong: Exception, *, as_json: bool) -> int:

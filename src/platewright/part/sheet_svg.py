@@ -17,13 +17,6 @@ __all__ = ["dims_of", "sheet_svg"]
 
 TEXT = 12.0
 """Text height [px]."""
-STYLE = (
-    ".p{fill:#e7ebef;fill-rule:evenodd;stroke:#1d2730;stroke-width:1.8;vector-effect:non-scaling-stroke}"
-    ".m{fill:none;stroke:#7a3b00;stroke-width:1.2;stroke-dasharray:6 3;vector-effect:non-scaling-stroke}"
-    ".c{fill:none;stroke:#5b6770;stroke-width:.8;stroke-dasharray:10 3 2 3;vector-effect:non-scaling-stroke}"
-    ".d{fill:none;stroke:#0b5c8a;stroke-width:1;vector-effect:non-scaling-stroke}.a{fill:#0b5c8a}"
-    "text{fill:#0b5c8a;font-family:'DejaVu Sans',Verdana,sans-serif}.t{fill:#1d2730}"
-)
 MOST = 12
 """Holes dimensioned one by one [-]; more equal ones share one dimension."""
 
@@ -140,7 +133,7 @@ def sheet_svg(part: Part, *, unit: str = "mm", width: int = 900) -> str:
     for _ in range(4):  # the text height in pixels is fixed, so frame and text settle together
         frame = _frame(reach(dims, box, text=text), text)
         text = TEXT * frame.width / width
-    title = f"{part.name}{' (other hand)' if part.hand == 'other' else ''}   {show(part.thickness, unit)} {part.grade}   all sizes in {unit}"
+    title = f"{part.name}{' (other hand)' if part.hand == 'other' else ''}, {show(part.thickness, unit)} {part.grade}, all sizes in {unit}"
     body = (
         f'<path class="p" d="{paths_data(part.profile.contours(), digits=4)}"/>'
         + _marks(part, text)
@@ -152,7 +145,22 @@ def sheet_svg(part: Part, *, unit: str = "mm", width: int = 900) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" role="img" '
         f'viewBox="{frame.x0:.3f} {-frame.y1:.3f} {frame.width:.3f} {frame.height:.3f}">'
-        f"<title>{escape(part.name)}</title><style>{STYLE}</style>{body}</svg>\n"
+        f"<title>{escape(part.name)}</title><style>{_style(frame.width / width)}</style>{body}</svg>\n"
+    )
+
+
+def _style(px: float) -> str:
+    """Return the drawing's style for pixels of this size [mm]: many viewers know only line widths that scale."""
+
+    def dash(*lengths: float) -> str:
+        return " ".join(f"{length * px:.4g}" for length in lengths)
+
+    return (
+        f".p{{fill:#e7ebef;fill-rule:evenodd;stroke:#1d2730;stroke-width:{1.8 * px:.4g}}}"
+        f".m{{fill:none;stroke:#7a3b00;stroke-width:{1.2 * px:.4g};stroke-dasharray:{dash(6, 3)}}}"
+        f".c{{fill:none;stroke:#5b6770;stroke-width:{0.8 * px:.4g};stroke-dasharray:{dash(10, 3, 2, 3)}}}"
+        f".d{{fill:none;stroke:#0b5c8a;stroke-width:{px:.4g}}}.a{{fill:#0b5c8a}}"
+        "text{fill:#0b5c8a;font-family:'DejaVu Sans',Verdana,sans-serif}.t{fill:#1d2730}"
     )
 
 

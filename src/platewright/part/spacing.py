@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.findings import Finding, finding
+from platewright.findings import Finding, Severity, finding
 from platewright.geometry import Contour
 from platewright.part.bolts import bolt_diameter, bolt_of_hole
 from platewright.part.features import round_holes, slot_holes
@@ -82,13 +82,14 @@ def edge_distance(bolt: str | float) -> tuple[float, str]:
 
 @dataclass(frozen=True, slots=True)
 class _Spot:
-    """One bolt hole: its middle line from `a` to `b` [mm] (the same for round holes), diameter and bolt [mm]."""
+    """One bolt hole: its middle line from `a` to `b` [mm] (the same for round holes), diameter and bolt [mm]; whether the bolt was said."""
 
     number: int
     a: tuple[float, float]
     b: tuple[float, float]
     diameter: float
     bolt: float
+    said: bool
 
 
 def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
@@ -97,14 +98,24 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
         dx, dy = math.cos(s.angle) * s.between / 2, math.sin(s.angle) * s.between / 2
         found.append((s.number, (s.x - dx, s.y - dy), (s.x + dx, s.y + dy), s.width))
     spots = []
+    asked = _bolts_said(part)
     for number, a, b, diameter in found:
         if bolt is not None:
             d = bolt_diameter(bolt) if isinstance(bolt, str) else float(bolt)
         else:
             d = bolt_of_hole(diameter) or 0.0
         if d >= SMALLEST_BOLT - 1e-9 and d - 0.1 <= diameter <= OVERSIZE * d + 1e-9:
-            spots.append(_Spot(number, a, b, diameter, d))
+            said = bolt is not None or asked is None or any(abs(d - b) < 1e-6 for b in asked)
+            spots.append(_Spot(number, a, b, diameter, d, said))
     return spots
+
+
+def _bolts_said(part: Part) -> set[float] | None:
+    """Return the bolts that the steps of a captured part name [mm], or None if a hole in it is what its maker said."""
+    if not part.steps or part.steps[0].op != "source":
+        return None
+    holes = [value for step in part.steps for value in step.inputs.values() if isinstance(value, dict)]
+    return {float(hole["bolt_mm"]) for hole in holes if hole.get("bolt_mm")}
 
 
 def check_spacing(part: Part, *, bolt: str | float | None = None, strict: bool = False) -> list[Finding]:
@@ -173,7 +184,18 @@ def _to_edges(part: Part, spots: Sequence[_Spot], strict: bool) -> list[Finding]
         place = ((one.a[0] + one.b[0]) / 2, (one.a[1] + one.b[1]) / 2)
         if away < least - 1e-6:
             code = "A013" if away < one.bolt - 1e-6 else "A012"
-            found.append(finding(code, place=place, distance=away, least=least, bolt=one.bolt, source=source))
+            severity: Severity | None = None if code == "A013" or one.said else "note"
+            found.append(
+                finding(
+                    code,
+                    place=place,
+                    severity=severity,
+                    distance=away,
+                    least=least,
+                    bolt=one.bolt,
+                    source=source,
+                )
+            )
         elif strict and away > min(far * part.thickness, most) + 1e-6:
             limit = min(far * part.thickness, most)
             found.append(

@@ -35,9 +35,8 @@ def check_motion(scene: Scene) -> Iterator[Finding]:
 
 
 def _unread(scene: Scene) -> Iterator[Finding]:
-    bad = [f for f in scene.run.findings if f.severity == "stop" and "line" in f.values]
-    if bad:
-        yield told("P060", line=int(bad[0].values["line"]))
+    if scene.unread:
+        yield told("P060", line=int(scene.unread.values["line"]))
 
 
 # -- the torch ------------------------------------------------------------------------------------------

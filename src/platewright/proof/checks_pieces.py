@@ -70,6 +70,9 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
     """Tell wrong units, a scaled or a shifted job from the boxes of all that was cut and all that was asked."""
     if scene.layout is None or not scene.asked or not len(scene.strands.burn):
         return
+    if scene.unread:
+        yield from _units_so_far(scene)
+        return
     if scene.deviations or any(m.face is not None for m in scene.matches):
         return
     asked, cut = _asked_box(scene), _cut_box(scene)
@@ -91,6 +94,19 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
     shift = (cut[:2] + cut[2:] - asked[:2] - asked[2:]) / 2
     if abs(mean - 1) <= 0.03 and np.hypot(*shift) > 2 * scene.kerf:
         yield told("P051", (cut[0], cut[1]), x_mm=float(shift[0]), y_mm=float(shift[1]))
+
+
+def _units_so_far(scene: Scene) -> Iterator[Finding]:
+    """Tell wrong units of a program that could only be read in part: off the plate as it stands, on it in the other unit."""
+    burned = np.array(shapely.total_bounds(scene.strands.lines)).reshape(2, 2)
+    box = scene.plate.bounds()
+    low, high = np.array([box.x0, box.y0]), np.array([box.x1, box.y1])
+    if (
+        (burned[1] > high + (high - low)).any()
+        and (burned / 25.4 > low).all()
+        and (burned / 25.4 < high).all()
+    ):
+        yield told("P021", (float(burned[0, 0]), float(burned[0, 1])), factor=25.4)
 
 
 # -- parts that are not there ----------------------------------------------------------------------

@@ -51,6 +51,8 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["prove"]
 
 _RANK = {"stop": 0, "look": 1, "note": 2}
+WHOLE_JOB = ("P021", "P050", "P051")
+"""Wrong units, wrong size, wrong place: told before what follows from them."""
 CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
     check_motion,
     check_pieces,
@@ -310,7 +312,7 @@ def _hash(text: str) -> str:
 
 
 def _proof(scene: Scene, findings: list[Finding]) -> Proof:
-    ordered = tuple(sorted(findings, key=lambda f: _RANK[f.severity]))
+    ordered = tuple(sorted(findings, key=lambda f: (_RANK[f.severity], f.code not in WHOLE_JOB)))
     lengths = scene.torch.length
     moves = scene.run.moves
     travel = moves.lengths()[scene.travels]

@@ -55,6 +55,11 @@ class Scene:
             return self.layout.plate.thickness
         return self.row.thickness if self.row is not None else None
 
+    @property
+    def unread(self) -> Finding | None:
+        """What the reading stopped at, with its line, or None if all was read."""
+        return next((f for f in self.run.findings if f.severity == "stop" and "line" in f.values), None)
+
     @cached_property
     def tree(self) -> Any:
         """Search tree over the strands' kerf polygons."""
