@@ -8,6 +8,7 @@ from platewright.cautions import cautions, closing
 from platewright.errors import InputError, PlatewrightError, RefusedError
 from platewright.findings import Finding, _parse, catalogue, finding, page, verdict, worst
 from platewright.materials import gauge_thickness, grade, grades
+from platewright.units import show_thickness
 
 
 def test_an_error_is_sentences_and_a_document() -> None:
@@ -80,6 +81,12 @@ def test_plate_weighs_what_the_handbook_says() -> None:
     assert 144 * 25.4**3 * density / 0.45359237 == pytest.approx(40.83, abs=0.02)
     assert 1e6 * density == pytest.approx(7.85)
     assert all(g.density > 2e-6 for g in grades().values())
+
+
+@pytest.mark.parametrize(("number", "inch"), [(3, 0.2391), (7, 0.1793), (10, 0.1345), (30, 0.0120)])
+def test_a_thickness_keeps_its_gauge(number: int, inch: float) -> None:
+    assert show_thickness(inch * 25.4, "mild steel").endswith(f"({number} ga)")
+    assert "ga" not in show_thickness(inch * 25.4 + 0.01, "mild steel")
 
 
 @pytest.mark.parametrize(("number", "inch"), [(3, 0.2391), (7, 0.1793), (10, 0.1345), (30, 0.0120)])

@@ -10,9 +10,11 @@ from typing import Any
 
 from platewright.errors import InputError
 
-__all__ = ["Grade", "gauge_thickness", "gauges", "grade", "grades"]
+__all__ = ["Grade", "gauge_number", "gauge_thickness", "gauges", "grade", "grades"]
 
 INCH = 25.4
+SAME = 0.002
+"""Nearer than this two thicknesses are one [mm]: as written with three decimals."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,3 +85,8 @@ def gauge_thickness(number: int, metal: str) -> float:
             allowed=f"{min(table)} to {max(table)} ga in the table of {metal}",
         )
     return table[number]
+
+
+def gauge_number(thickness: float, metal: str) -> int | None:
+    """Return the gauge number [-] whose thickness in a gauge table is this one [mm], or None."""
+    return next((n for n, mm in gauges(metal).items() if abs(mm - thickness) < SAME), None)

@@ -13,9 +13,9 @@ from functools import cache
 from typing import Any, Literal
 
 from platewright.errors import InputError
-from platewright.materials import gauge_thickness, grade
+from platewright.materials import gauge_number, gauge_thickness, grade
 
-__all__ = ["HOUSE", "Kind", "parse", "parse_pair", "show"]
+__all__ = ["HOUSE", "Kind", "parse", "parse_pair", "show", "show_thickness"]
 
 Kind = Literal[
     "length",
@@ -235,3 +235,9 @@ def show(value: float, unit: str = "mm", *, digits: int = 3) -> str:
             shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
             return f"{'0' if shown == '-0' else shown} {unit}"
     raise InputError(f"'{unit}' is not a unit this program knows.")
+
+
+def show_thickness(thickness: float, metal: str, unit: str = "mm") -> str:
+    """Show the thickness [mm] of a grade, with its gauge if it is one: ``1.588 mm (16 ga)``."""
+    number = gauge_number(thickness, grade(metal).gauge)
+    return show(thickness, unit) + (f" ({number} ga)" if number is not None else "")

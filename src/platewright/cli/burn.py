@@ -123,10 +123,12 @@ def _save(path: Path, program: Program) -> Path:
 
 
 def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
+    from platewright.units import show_thickness
+
     row = plan.row
     lines = [
         f"{len(plan.cuts)} cuts, {plan.cut_length / 1000:.2f} m cut, {plan.rapid_length / 1000:.2f} m rapid; {plan.arc_time / 60:.1f} min of arc, {plan.total_time / 60:.1f} min in all",
-        f"{row.process}, {row.grade} {row.thickness:g} mm, {row.amperage:g} A: {row.cut_speed * 60:.0f} mm/min, kerf {row.kerf:.2f} mm, cut height {row.cut_height:.1f} mm, pierce {row.pierce_height:.1f} mm for {row.pierce_delay:.2g} s"
+        f"{row.process}, {row.grade} {show_thickness(row.thickness, row.grade)}, {row.amperage:g} A: {row.cut_speed * 60:.0f} mm/min, kerf {row.kerf:.2f} mm, cut height {row.cut_height:.1f} mm, pierce {row.pierce_height:.1f} mm for {row.pierce_delay:.2g} s"
         + (" (a starting point: replace with your own coupon results)" if row.starting_point else ""),
         f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, hash {program.sha256()[:12]}",
     ]

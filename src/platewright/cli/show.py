@@ -107,12 +107,12 @@ def part_lines(part: Part, unit: str) -> list[str]:
     """Return what a person wants to read about a part, sizes in the unit chosen [mm or in]."""
     from platewright.geometry import Arc, bounds, length
     from platewright.materials import grade
-    from platewright.units import show
+    from platewright.units import show, show_thickness
 
     box = part.profile.bounds()
     weight = part.profile.area() * part.thickness * grade(part.grade).density
     lines = [
-        f"{part.name}{' (other hand)' if part.hand == 'other' else ''}: {show(part.thickness, unit)} {part.grade}",
+        f"{part.name}{' (other hand)' if part.hand == 'other' else ''}: {show_thickness(part.thickness, part.grade, unit)} {part.grade}",
         f"  {show(box.width, unit, digits=2)} x {show(box.height, unit, digits=2)}, area {show(part.profile.area(), 'in2' if unit == 'in' else 'mm2', digits=1)}, {show(weight, 'kg')}",
     ]
     for number, contour in enumerate(part.profile.contours()):
@@ -154,6 +154,8 @@ def _said(key: str, value: Any) -> str:
     """Return one input of a step in words."""
     if isinstance(value, dict) and value.get("says"):
         return str(value["says"])
+    if isinstance(value, list) and value and all(isinstance(v, float) for v in value):
+        return f"{key} {', '.join(f'{v:.6g}' for v in value)} mm"
     if isinstance(value, list) and value and all(isinstance(v, dict) and "edge" in v for v in value):
         return "edges " + ", ".join(
             str(v["edge"]) if v["contour"] == 0 else f"{v['contour']}:{v['edge']}" for v in value

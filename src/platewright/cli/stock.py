@@ -117,7 +117,7 @@ def _made(asked: argparse.Namespace) -> Outcome:
     from platewright.layout.picture import picture
     from platewright.price.money import money
     from platewright.stock.plates import area_mass, cautions, drop, mass, sheet
-    from platewright.units import parse
+    from platewright.units import parse, show_thickness
 
     holes = [named_contour(text, where="--hole")[1] for text in asked.hole]
     name, outline = asked.name or stem(asked.output), _outline(asked)
@@ -147,7 +147,7 @@ def _made(asked: argparse.Namespace) -> Outcome:
     files = [save_document(asked.output, plate.as_dict())]
     if asked.svg:
         files.append(save(asked.svg, picture(Layout(plate, (), ()))))
-    said = f"{plate.name}: {plate.thickness:g} mm {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
+    said = f"{plate.name}: {show_thickness(plate.thickness, plate.grade)} {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
     return Outcome([said], plate.as_dict(), cautions(plate), files)
 
 
