@@ -304,3 +304,10 @@ def test_a_finding_names_its_subject_once() -> None:
     own = finding("S003", subject="drop 7", grade="stainless", hazard="fume")
     other = finding("A013", subject="drop 8", distance=9.0, least=26.0, bolt=20.0, source="a table")
     assert sorted(line.count("drop") for line in found_lines([own, other])) == [1, 1]
+
+
+def test_a_document_where_a_program_is_wanted_is_told(job: Shell) -> None:
+    assert job("prove", "l.layout.json", "--layout", "l.layout.json") == 2
+    assert "l.layout.json: This is a document, not a program. Were two files swapped?" in job.err
+    assert job("burn", "d.plate.json", "-o", "x.ngc") == 2
+    assert "d.plate.json: This is a plate, not a layout." in job.err

@@ -82,7 +82,7 @@ def test_what_does_not_fit_is_told_and_exits_1(shell: Shell) -> None:
     ("words", "said"),
     [
         (["lay", "none.plate.json", "x.part.json", "-o", "l"], "no file"),
-        (["lay", "d.plate.json", "d.plate.json", "-o", "l"], "not a part document"),
+        (["lay", "d.plate.json", "d.plate.json", "-o", "l"], "This is a plate, not a part"),
         (["lay", "d.plate.json", "tag.part.json:0", "-o", "l"], "not a part and a quantity"),
         (["lay", "d.plate.json", "tag.part.json", "--keepout", "magnet", "-o", "l"], "not understood"),
         (["lay", "d.plate.json", "tag.part.json", "--clear", "5 kg", "-o", "l"], "--clear"),

@@ -134,13 +134,20 @@ def read_text(path: Path) -> str:
     return read_bytes(path).decode("utf-8", "surrogateescape")
 
 
-def document(path: Path) -> dict[str, Any]:
-    """Read a JSON document.
+MAKERS = {
+    "part": "'platewright shape' or 'platewright read'",
+    "plate": "'platewright stock'",
+    "layout": "'platewright lay'",
+}
+
+
+def document(path: Path, kind: str = "") -> dict[str, Any]:
+    """Read a JSON document, of one kind if one is wanted.
 
     Raises
     ------
     InputError
-        If it is not JSON or not an object; the sentence names file, line and column.
+        If it is not JSON, not an object or another kind of document; the sentence names file, line and column.
     """
     text = read_text(path)
     if re.match(r"\s*(%|[(/NnGg]\s*[\w(])", text):
@@ -159,7 +166,32 @@ def document(path: Path) -> dict[str, Any]:
         ) from bad
     if not isinstance(found, dict):
         raise InputError("This JSON is not a document (an object).", where=str(path))
+    is_a = str(found.get("format")).removeprefix("platewright-").partition("-")[0]
+    if kind and is_a in MAKERS and is_a != kind:
+        raise InputError(
+            f"This is a {is_a}, not a {kind}.",
+            where=str(path),
+            do=f"Were two files swapped? A {kind} is made with {MAKERS[kind]}.",
+        )
     return found
+
+
+def program_text(path: Path) -> str:
+    """Read a program as the table would: bytes that are not ASCII are kept as escapes.
+
+    Raises
+    ------
+    InputError
+        If it is a document of this shop.
+    """
+    text = read_bytes(path).decode("ascii", "surrogateescape")
+    if re.match(r'\s*{\s*"', text):
+        raise InputError(
+            "This is a document, not a program.",
+            where=str(path),
+            do="Were two files swapped? A program is made with 'platewright burn'.",
+        )
+    return text
 
 
 def save(path: Path, data: bytes | str) -> Path:

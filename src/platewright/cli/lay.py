@@ -138,4 +138,4 @@ def _wanted(text: str) -> Wanted:
             f"'{text}' is not a part and a quantity.",
             do="Write it like strap.part.json:2 or strap.part.json:2:pairs.",
         )
-    return Wanted(Part.from_dict(document(Path(name))), int(numbers[0]) if numbers else 1, pairs)
+    return Wanted(Part.from_dict(document(Path(name), "part")), int(numbers[0]) if numbers else 1, pairs)

@@ -9,7 +9,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, read_bytes, save, stem
+from platewright.cli.common import Outcome, document, program_text, save, stem
 from platewright.cli.planning import layout_of, planned, planning_options
 from platewright.errors import InputError
 
@@ -113,7 +113,7 @@ def _fix(asked: argparse.Namespace) -> Print:
 def _part(path: Path) -> Part:
     from platewright.part.model import Part
 
-    return Part.from_dict(document(path))
+    return Part.from_dict(document(path, "part"))
 
 
 def _labels(asked: argparse.Namespace) -> bytes:
@@ -137,11 +137,11 @@ def _traveler(asked: argparse.Namespace) -> tuple[bytes, Proof]:
 
     if len(asked.files) != 2:
         raise InputError(
-            f"A traveler is for a layout and its program; {len(asked.files)} files are given.",
+            f"A traveler is for two files, a layout and its program; {len(asked.files)} given.",
             do="Name the layout file, then the program.",
         )
     layout = layout_of(asked.files[0])
-    program = Program(asked.files[1].name, read_bytes(asked.files[1]).decode("ascii", "surrogateescape"), "")
+    program = Program(asked.files[1].name, program_text(asked.files[1]), "")
     plan = planned(asked, layout, program.text)
     proof = prove(program.text, dialect=plan.table.dialect, table=plan.table, row=plan.row, layout=layout)
     options = TravelerOptions(

@@ -59,7 +59,7 @@ def layout_of(path: Path) -> Layout:
     """Read a layout document [mm]."""
     from platewright.layout.model import Layout
 
-    return Layout.from_dict(document(path))
+    return Layout.from_dict(document(path, "layout"))
 
 
 def amperage(said: str | None, program: str = "") -> float | None:

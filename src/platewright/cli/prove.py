@@ -10,7 +10,15 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, document, read_bytes, read_text, save, save_document
+from platewright.cli.common import (
+    Outcome,
+    document,
+    program_text,
+    read_bytes,
+    read_text,
+    save,
+    save_document,
+)
 from platewright.cli.planning import amperage, chart_of, layout_of, table_of
 from platewright.errors import InputError
 
@@ -77,12 +85,12 @@ def run(asked: argparse.Namespace) -> Outcome:
     if asked.layout and asked.plate:
         raise InputError("A layout brings its own plate.", do="Give --layout or --plate, not both.")
     layout = layout_of(asked.layout) if asked.layout else None
-    plate = Plate.from_dict(document(asked.plate)) if asked.plate else None
+    plate = Plate.from_dict(document(asked.plate, "plate")) if asked.plate else None
     stock = layout.plate if layout is not None else plate
     table = table_of(asked.table)
     said = asked.dialect or table.dialect
     dialect = read_text(Path(said)) if said.endswith(".toml") else said
-    program = read_bytes(asked.program).decode("ascii", "surrogateescape")
+    program = program_text(asked.program)
     made = prove(
         program,
         dialect=dialect,
@@ -116,7 +124,7 @@ def _burned(said: list[str] | None) -> tuple[str, int] | None:
             where="--burned",
             do="Write it like --burned gate.ngc 11.",
         )
-    return read_bytes(Path(said[0])).decode("ascii", "surrogateescape"), int(said[1])
+    return program_text(Path(said[0])), int(said[1])
 
 
 def _row(asked: argparse.Namespace, stock: Any, program: str) -> ChartRow | float:
@@ -137,5 +145,5 @@ def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:
     from platewright.pattern.drawing import read_drawing
 
     if path.suffix.lower() == ".json":
-        return [Part.from_dict(document(path))]
+        return [Part.from_dict(document(path, "part"))]
     return list(read_drawing(read_bytes(path), path.name, units=unit).profiles)

@@ -144,7 +144,7 @@ def _source(asked: argparse.Namespace) -> Part:
 
     path = Path(asked.source)
     if path.suffix == ".json" or path.exists():
-        part = Part.from_dict(document(path))
+        part = Part.from_dict(document(path, "part"))
         if asked.set:
             raise InputError(
                 "--set is for a family of shapes, not for a part file.",

@@ -65,12 +65,12 @@ def _program(asked: argparse.Namespace) -> Outcome:
     """Read a program's text and say what it does."""
     import numpy as np
 
-    from platewright.cli.common import read_bytes
+    from platewright.cli.common import program_text
     from platewright.program.interpreter import interpret
     from platewright.program.run import Kind
     from platewright.units import show
 
-    text = read_bytes(asked.file).decode("ascii", "surrogateescape")
+    text = program_text(asked.file)
     run = interpret(text, asked.dialect)
     moves = run.moves
     lengths = moves.lengths()

@@ -163,7 +163,7 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
     if asked.size:
         return str(asked.size)
     if asked.from_part:
-        part = Part.from_dict(document(asked.from_part))
+        part = Part.from_dict(document(asked.from_part, "part"))
         return part.profile.outer, part.profile.holes, part.thickness
     words = str(asked.outline).split()
     unit = words.pop() if "," not in words[-1] else ""
@@ -237,7 +237,7 @@ def _held(asked: argparse.Namespace) -> Outcome:
         raise InputError(
             f"There is no plate to {asked.kind}.", do=f"Name the plate file after '{asked.kind}'."
         )
-    plate = Plate.from_dict(document(asked.file))
+    plate = Plate.from_dict(document(asked.file, "plate"))
     plate = reserved(plate, asked.owner or "") if asked.kind == "hold" else released(plate)
     said = f"{plate.name} is held for {plate.held_for}." if plate.held_for else f"{plate.name} is free."
     return Outcome([said], plate.as_dict(), (), [save_document(asked.file, plate.as_dict())])

@@ -1,0 +1,195 @@
+"""One worker of the search: a set of pieces as arrays, how they are separated, shrunk together and stirred up.
+
+Glossary
+--------
+state : where every piece lies and at which turn; the room's outside, if it is no rectangle, is one more piece
+size : what a depth between two pieces counts for, so that a small piece does not push a large one about
+strike : a run of passes that brought nothing; the separation then goes on from its best state with the weights kept
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from platewright.geometry import Floats
+from platewright.layout.problem import Problem
+from platewright.layout.search import kernels
+from platewright.layout.search.tables import Tables
+
+__all__ = ["Press", "SqueezeOptions", "State"]
+
+FINE = 2e-4
+"""Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
+
+
+@dataclass(frozen=True, slots=True)
+class SqueezeOptions:
+    """How hard to press.
+
+    Attributes
+    ----------
+    explore : share of the time spent on bold tries [-]
+    bold : share of the length taken off at a bold try [-]
+    first, least, most : share taken off at a careful try, at first, at least and at most [-]
+    patience, strikes : passes without a better sum that make a strike, and strikes before giving up [-]
+    large : share of all metal that counts as large pieces, largest first [-]
+    spread : how deep into the pool of failures a new try reaches [-]
+    turns : most turns looked at in one move [-]
+    chunk : passes between looks at the clock [-]
+    """
+
+    explore: float = 0.75
+    bold: float = 0.01
+    first: float = 0.0005
+    least: float = 0.00001
+    most: float = 0.005
+    patience: int = 120
+    strikes: int = 1
+    large: float = 0.75
+    spread: float = 0.25
+    turns: int = 4
+    chunk: int = 4
+
+
+@dataclass(slots=True)
+class State:
+    """Places [mm] and forms of the pieces."""
+
+    pos: Floats
+    form: Any
+
+    def copy(self) -> State:
+        """Return a state of its own [mm]."""
+        return State(self.pos.copy(), self.form.copy())
+
+
+class Press:
+    """One worker on a chosen set of pieces: its arrays, random state, and the calls into the kernels."""
+
+    def __init__(
+        self, problem: Problem, tables: Tables, pieces: Sequence[int], *, seed: int, options: SqueezeOptions
+    ) -> None:
+        self.tables, self.options, self.pieces = tables, options, tuple(pieces)
+        self.n = len(self.pieces)
+        total = self.n if tables.rectangular else self.n + 1
+        self.choices, self.counts = _choices(problem, tables, self.pieces, total)
+        held = {s.piece for s in problem.fixed}
+        self.movable = np.array(
+            [i not in held for i in self.pieces] + [False] * (total - self.n), dtype=np.bool_
+        )
+        self.areas = np.array([abs(problem.shapes[problem.pieces[i].shape].area()) for i in self.pieces])
+        self.shapes = np.array([problem.pieces[i].shape for i in self.pieces])
+        self.sizes = _sizes(self.areas, total)
+        self.weights = self.sizes.copy()
+        self.depths = np.zeros((total, total))
+        self.scratch = np.zeros(tables.scratch(), dtype=np.float32)
+        self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
+        self.rng = np.random.default_rng(seed)
+        self.moves = 0
+
+    def length(self, state: State) -> float:
+        """Return the right end of the state's pieces [mm]."""
+        return float((state.pos[: self.n, 0] + self.tables.highs[state.form[: self.n], 0]).max())
+
+    def least_length(self) -> float:
+        """Return a length no packing can beat [mm]: the narrowest form of the widest piece, or area over height."""
+        t = self.tables
+        wide = t.highs[:, 0] - t.lows[:, 0]
+        narrow = [wide[self.choices[i, : self.counts[i]]].min() for i in range(self.n)]
+        return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
+
+    def separated(self, state: State, right: float, stop: Callable[[], bool]) -> tuple[float, State]:
+        """Separate a state within a room that ends at `right` [mm]; return overlap left (0 if none) and the best state."""
+        t, o = self.tables, self.options
+        room = np.array([t.room[0], t.room[1], right, t.room[3]])
+        pos, form = state.pos.copy(), state.form.copy()
+        lo, hi = room[:2] - t.lows[form], room[2:] - t.highs[form]
+        pos[self.movable] = np.minimum(np.maximum(pos, lo), hi)[self.movable]
+        if (hi[self.movable] < lo[self.movable] - 1e-9).any():
+            return np.inf, state
+        self.weights[:] = self.sizes
+        best = State(pos.copy(), form.copy())
+        book = np.array([np.inf, 0.0, 0.0])
+        before, strikes, mark = self.moves, 0, np.inf
+        while strikes < o.strikes and not stop():
+            result = kernels.press(
+                o.chunk, o.patience, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
+                self.weights, self.sizes, self.depths, t.table, t.at, t.boxes, t.edges, t.rasters, t.raster_at,
+                t.raster_size, t.h, t.h * FINE, self.scratch, self.random, best.pos, best.form, book,
+            )  # fmt: skip
+            self.moves = before + int(book[2])
+            if result == 1:
+                return 0.0, best
+            if result == -1:
+                strikes = 1 if book[0] < 0.98 * mark else strikes + 1
+                mark, book[1] = book[0], 0.0
+                pos[:], form[:] = best.pos, best.form
+        return float(book[0]), best
+
+    def shrunk(self, state: State, by: float) -> State:
+        """Return the state with all that lies right of a random cut moved left [mm]."""
+        out, t = state.copy(), self.tables
+        mids = out.pos[:, 0] + (t.lows[out.form, 0] + t.highs[out.form, 0]) / 2
+        cut = self.rng.uniform(t.room[0], self.length(state))
+        out.pos[(mids > cut) & self.movable, 0] -= by
+        return out
+
+    def stirred(self, state: State) -> State:
+        """Return the state with two large pieces of different shapes swapped, small ones within their boxes along [mm]."""
+        out, t, n = state.copy(), self.tables, self.n
+        pair = self._large_pair()
+        if pair is None:
+            return out
+        lows, highs = out.pos + t.lows[out.form], out.pos + t.highs[out.form]
+        mids = (lows + highs) / 2
+        gap = mids[pair[1]] - mids[pair[0]]
+        for a, way in zip(pair, (gap, -gap), strict=True):
+            along = ((mids[:n] > lows[a]) & (mids[:n] < highs[a])).all(axis=1) & self.movable[:n]
+            along &= self.areas < 0.5 * self.areas[a]
+            along[list(pair)] = False
+            out.pos[:n][along] += way
+            out.pos[a] += way
+        return out
+
+    def _large_pair(self) -> tuple[int, int] | None:
+        """Return two movable pieces, of different shapes if there are any, the first one large."""
+        free = np.flatnonzero(self.movable[: self.n])
+        if len(free) < 2:
+            return None
+        order = free[np.argsort(-self.areas[free], kind="stable")]
+        top = np.cumsum(self.areas[order]) <= self.options.large * self.areas[free].sum()
+        top[:2] = True
+        large = order[top]
+        i = int(self.rng.choice(large))
+        for others in (
+            large[self.shapes[large] != self.shapes[i]],
+            free[self.shapes[free] != self.shapes[i]],
+        ):
+            if len(others):
+                return i, int(self.rng.choice(others))
+        return i, int(self.rng.choice(free[free != i]))
+
+
+def _choices(problem: Problem, tables: Tables, pieces: Sequence[int], total: int) -> tuple[Any, Any]:
+    """Return the forms each piece may take, and how many."""
+    most = max(len(s.angles) for s in problem.shapes)
+    choices = np.zeros((total, most), dtype=np.int64)
+    counts = np.zeros(total, dtype=np.int64)
+    for i, piece in enumerate(pieces):
+        shape = problem.pieces[piece].shape
+        k = len(problem.shapes[shape].angles)
+        choices[i, :k] = tables.first[shape] + np.arange(k)
+        counts[i] = k
+    return choices, counts
+
+
+def _sizes(areas: Floats, total: int) -> Floats:
+    """Return the geometric mean of two pieces' linear sizes, about 1 [-]; the room's outside is as large as the largest."""
+    root = np.full(total, areas.max())
+    root[: len(areas)] = areas
+    root = (root / areas.mean()) ** 0.25
+    return np.outer(root, root)
