@@ -143,6 +143,9 @@ def test_a_plate_remembers_and_is_held(shell: Shell) -> None:
     assert shell("stock", "hold", "d.plate.json", "--for", "west gate") == 0
     assert shell("stock", "hold", "d.plate.json", "--for", "plough") == 2
     assert "reserved for west gate" in shell.err
+    assert shell("show", "d.plate.json") == 0
+    assert "held for west gate" in shell.out
+    assert "barn door job" in shell.out
     save_part(Path("tag.part.json"))
     assert shell("lay", "d.plate.json", "tag.part.json:3", "-o", "l.layout.json", "--steps", "0") == 0
     assert "held for west gate" in shell.out
@@ -179,3 +182,23 @@ def test_a_plate_goes_on_the_rack_with_its_photo(shell: Shell) -> None:
     Path("not.png").write_text("no picture")
     assert shell(*words, "--photo", "not.png", "--shop", "shop") == 2
     assert shell("stock", "rack", "--shop", "nowhere") == 2
+
+
+def test_of_several_plates_the_cheapest_choice_is_used_and_each_is_written(shell: Shell) -> None:
+    for name, size, cost in (
+        ("a", "230 x 120 mm", "2"),
+        ("b", "230 x 120 mm", "2"),
+        ("big", "1200 x 600 mm", "90"),
+    ):
+        words = ["--size", size, "--thickness", "6 mm", "--cost", cost, "-o", f"{name}.plate.json"]
+        assert shell("stock", "drop", *words) == 0
+    save_part(Path("block.part.json"), name="block", width=100, height=100)
+    plates = ["big.plate.json", "--plate", "a.plate.json", "--plate", "b.plate.json"]
+    assert (
+        shell("lay", *plates, "block.part.json:4", "-o", "l.layout.json", "--svg", "l.svg", "--steps", "0")
+        == 0
+    )
+    used = [json.loads(Path(name).read_text()) for name in ("l.layout.json", "l-2.layout.json")]
+    assert {u["plate"]["name"] for u in used} == {"a", "b"}
+    assert [len(u["placements"]) for u in used] == [2, 2]
+    assert Path("l-2.svg").is_file()
