@@ -422,7 +422,7 @@ export interface PlacementEntry {
   locked: boolean;
 }
 
-/** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. */
+/** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate. */
 export interface PlateEntry {
   name: string;
   kind: "sheet" | "drop";
@@ -437,6 +437,7 @@ export interface PlateEntry {
   grain: string;
   history: string[];
   photo: string;
+  from_photo: "" | "bench" | "offcuts";
   held_for: string;
 }
 
@@ -460,6 +461,25 @@ export interface Polygon {
 export interface PriceEntry {
   rates: Record<string, string>;
   quantities: string;
+}
+
+/** What a probe touched, in the stream's unit: points of the open loop, a hole (x, y, diameter); or what to undo. */
+export interface ProbeAsk {
+  points: [number, number][];
+  hole: [number, number, number] | null;
+  undo: number;
+  without_hole: boolean;
+  next_loop: boolean;
+  unit: "" | "mm" | "in";
+}
+
+/** The points so far: their picture, how many in each loop, and the last one in the stream's unit. */
+export interface ProbeView {
+  scene: Scene;
+  unit: "mm" | "in";
+  loops: number[];
+  holes: number;
+  last: [number, number] | null;
 }
 
 /** What went wrong: a code of the catalogue, a sentence, the field or place, what is allowed, what to do. */

@@ -7,7 +7,7 @@ import socket
 import threading
 import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -46,10 +46,16 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def running(shop: Path, **more: Any) -> Iterator[str]:
-    """Serve a shop on a free port in a thread; gives the address."""
+def running(
+    shop: Path, *, network: str = "", wrap: Callable[[Any], Any] = lambda app: app, **more: Any
+) -> Iterator[str]:
+    """Serve a shop on a free port in a thread; gives the address. `network` is an address phones may use."""
     port = free_port()
-    app = create_app(shop, hosts=local_hosts(port), port=port, **more)
+    names = local_hosts(port)
+    if network:
+        more["addresses"] = (f"{network}:{port}",)
+        names = tuple(n for n in names if not n.startswith(network))
+    app = wrap(create_app(shop, hosts=names, port=port, **more))
     config = uvicorn.Config(
         app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1, proxy_headers=False
     )

@@ -228,7 +228,8 @@ class PartEntry(_Entry):
 class PlateEntry(_Entry):
     """What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file.
 
-    ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for.
+    ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline
+    is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60)] = "sheet"
@@ -244,6 +245,7 @@ class PlateEntry(_Entry):
     grain: Said = ""
     history: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = []
     photo: Annotated[str, Field(max_length=64)] = ""
+    from_photo: Literal["", "bench", "offcuts"] = ""
     held_for: Said = ""
 
 

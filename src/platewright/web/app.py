@@ -17,7 +17,7 @@ from platewright import __version__
 from platewright.shop.store import Shop
 from platewright.shop.tidy import tidy
 from platewright.shop.warm import Warming
-from platewright.web import events_api, jobs_api, live_api, page, price_api, shop_api
+from platewright.web import events_api, jobs_api, live_api, page, price_api, probe_api, shop_api
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
 from platewright.web.state import opened
@@ -82,6 +82,6 @@ def create_app(
     )  # fmt: skip
     app.state.house = house
     install(app)
-    for part in (jobs_api, live_api, shop_api, price_api, events_api, page):
+    for part in (jobs_api, live_api, probe_api, shop_api, price_api, events_api, page):
         app.include_router(part.router)
     return app

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from platewright.shop.document import JobDocument
 
 __all__ = [
-    "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+    "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "ProbeAsk", "ProbeView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
 
 
@@ -204,6 +204,27 @@ class FileView(BaseModel):
     media: str
     name: str
     at: str
+
+
+class ProbeAsk(BaseModel):
+    """What a probe touched, in the stream's unit: points of the open loop, a hole (x, y, diameter); or what to undo."""
+
+    points: list[tuple[float, float]] = Field(default=[], max_length=20_000)
+    hole: tuple[float, float, float] | None = None
+    undo: int = Field(default=0, ge=0, le=1000)
+    without_hole: bool = False
+    next_loop: bool = False
+    unit: Literal["", "mm", "in"] = ""
+
+
+class ProbeView(BaseModel):
+    """The points so far: their picture, how many in each loop, and the last one in the stream's unit."""
+
+    scene: Scene
+    unit: Literal["mm", "in"]
+    loops: list[int]
+    holes: int
+    last: tuple[float, float] | None
 
 
 class ParameterView(BaseModel):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from platewright.pattern.model import Captured, Outline
     from platewright.pattern.shape import Fitted
 
-__all__ = ["drawn_file", "photographed", "scanned", "traced"]
+__all__ = ["drawn_file", "kept_picture", "photographed", "scanned", "traced"]
 
 HEAT = (0.05, 0.1, 0.2, 0.4)
 """Bounds of the five classes of the heat line [mm]: how far the shape lies from what was captured."""
@@ -134,7 +134,7 @@ def _fitted(
     from platewright.part.steps import from_profile
     from platewright.pattern.shape import ShapeOptions, to_profile
 
-    pictures, image = _picture(bench, captured)
+    pictures, image = kept_picture(bench, captured)
     stops = [f for f in captured.findings if f.severity == "stop"]
     anyway = getattr(source, "anyway", False)
     if captured.outer is None or (stops and not anyway):
@@ -185,7 +185,7 @@ def _trust_numbers(captured: Captured, relations: int) -> list[dict[str, str]]:
     return numbers
 
 
-def _picture(bench: Bench, captured: Captured) -> tuple[list[dict[str, Any]], dict[str, Any] | None]:
+def kept_picture(bench: Bench, captured: Captured) -> tuple[list[dict[str, Any]], dict[str, Any] | None]:
     """Keep the straightened picture; return it as a file and as the scene's image [mm]."""
     seen = captured.straightened
     if seen is None:

@@ -1,0 +1,70 @@
+"""A plate drawn from its photo: read once for each photo, then kept, since the plate's other entries do not matter to it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from platewright import __version__
+from platewright.errors import PlatewrightError
+from platewright.shop.line import RECIPE, short_key
+from platewright.shop.steps.capture import kept_picture
+from platewright.shop.steps.common import Bench, Report
+
+if TYPE_CHECKING:
+    from platewright.pattern.model import Captured
+
+__all__ = ["seen_plate"]
+
+
+def seen_plate(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
+    """Return what the plate's photo shows.
+
+    Parameters
+    ----------
+    bench : a job whose plate has a photo to draw it from
+    thickness : of the plate [mm]
+    report : told how far it is [-]
+
+    Returns
+    -------
+    ``image`` for the scene or None, ``outline_mm`` (rows of x, y, bulge; empty if none was found), ``holes_mm``
+    alike, and ``said``: why there is no outline
+    """
+    entry = bench.job.plate
+    key = short_key("plate photo", __version__, RECIPE, entry.photo, entry.from_photo, round(thickness, 4))
+    kept = bench.shop.result(key)
+    if kept is None:
+        kept = _read(bench, thickness, report)
+        bench.shop.keep_result(key, step="plate photo", doc=kept)
+    return kept
+
+
+def _read(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
+    from platewright.pattern.photo import PhotoOptions, read_photo
+
+    entry = bench.job.plate
+    assert entry.from_photo
+    options = PhotoOptions(thickness=thickness, cards_on=entry.from_photo)
+    try:
+        captured = read_photo(
+            [bench.shop.file(entry.photo)],
+            options=options,
+            progress=lambda done, text: report(0.9 * done, text),
+        )
+    except PlatewrightError as bad:
+        return {"image": None, "outline_mm": [], "holes_mm": [], "said": f"{bad.what} {bad.do}".strip()}
+    _, image = kept_picture(bench, captured)
+    return {"image": image, **_outline(captured)}
+
+
+def _outline(captured: Captured) -> dict[str, Any]:
+    """Return the found outline as lines and arcs [mm], or why there is none; nothing is rounded or squared."""
+    from platewright.pattern.shape import ShapeOptions, to_profile
+
+    stop = next((f for f in captured.findings if f.severity == "stop"), None)
+    if captured.outer is None or stop is not None:
+        said = f"{stop.text} {stop.do}" if stop else "No outline was found on this photo."
+        return {"outline_mm": [], "holes_mm": [], "said": said}
+    profile = to_profile(captured, options=ShapeOptions(round_to=None, relations=False)).profile
+    outer, *holes = (c.rows.round(3).tolist() for c in profile.contours())
+    return {"outline_mm": outer, "holes_mm": holes, "said": ""}
