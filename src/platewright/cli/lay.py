@@ -1,6 +1,7 @@
 """Place parts on a plate, clear of old holes, hold-downs and each other.
 
-Parts are said as FILE, FILE:QUANTITY or FILE:QUANTITY:pairs (each with its other-hand copy).
+Parts are said as FILE, FILE:QUANTITY or FILE:QUANTITY:pairs (each with its other-hand copy). With more plates to
+choose from those are used that cost least; each is written to a file of its own (gate.layout.json, gate-2.layout.json).
 """
 
 from __future__ import annotations
@@ -19,12 +20,17 @@ if TYPE_CHECKING:
 
 EXAMPLES = """examples:
   platewright lay drop.plate.json strap.part.json:2:pairs gusset.part.json:6 -o gate.layout.json --svg gate.svg
-  platewright lay drop.plate.json plate.part.json:4 --keepout "magnet @ 80,80 mm d 60 mm" --seconds 5 -o plates.layout.json"""
+  platewright lay drop.plate.json plate.part.json:4 --keepout "magnet @ 80,80 mm d 60 mm" --seconds 5 -o plates.layout.json
+  platewright lay drop.plate.json --plate sheet.plate.json strap.part.json:12 -o straps.layout.json"""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
     parser.add_argument("plate", type=Path, help="plate file")
+    parser.add_argument(
+        "--plate", dest="more", action="append", default=[], type=Path, metavar="FILE",
+        help="another plate that may be used; may be repeated",
+    )  # fmt: skip
     parser.add_argument("parts", nargs="+", metavar="PART[:N[:pairs]]", help="part files with quantity")
     parser.add_argument(
         "-o", "--output", type=Path, required=True, metavar="FILE", help="layout file to write"
@@ -100,22 +106,28 @@ def run(asked: argparse.Namespace) -> Outcome:
     reach = reach_of(table_of(asked.table)) if asked.table else None
     made = lay(
         [_wanted(text) for text in asked.parts],
-        Plate.from_dict(document(asked.plate)),
+        [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)],
         keepouts=keepouts,
         clearance=clear,
         reach=reach,
         options=_options(asked),
     )
-    layout = made.layouts[0]
-    files = [save_document(asked.output, layout.as_dict())]
-    if asked.svg:
-        files.append(save(asked.svg, picture(layout)))
-    missing = sum(left.drawn + left.other for left in made.left_over)
-    lines = [
-        f"{len(layout.placements)} pieces placed on {layout.plate.name}"
-        + (f", {missing} did not fit" if missing else "")
-    ]
-    return Outcome(lines, layout.as_dict(), (*made.findings, *cautions(layout.plate)), files)
+    files, lines, told = [], [], list(made.findings)
+    for number, layout in enumerate(made.layouts, 1):
+        files.append(save_document(_numbered(asked.output, number), layout.as_dict()))
+        if asked.svg:
+            files.append(save(_numbered(asked.svg, number), picture(layout)))
+        lines.append(f"{len(layout.placements)} pieces placed on {layout.plate.name}")
+        told += cautions(layout.plate)
+    if missing := sum(left.drawn + left.other for left in made.left_over):
+        lines[-1] += f", {missing} did not fit"
+    return Outcome(lines, made.layouts[0].as_dict(), told, files)
+
+
+def _numbered(path: Path, number: int) -> Path:
+    """Return the name of the first, second, ... file: gate.layout.json, gate-2.layout.json."""
+    stem, dot, rest = path.name.partition(".")
+    return path if number == 1 else path.with_name(f"{stem}-{number}{dot}{rest}")
 
 
 def _options(asked: argparse.Namespace) -> LayOptions:

@@ -183,7 +183,9 @@ def _plate(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
 
     plate = Plate.from_dict(whole)
     files = [save(asked.svg, picture(Layout(plate, (), ())))] if asked.svg else []
-    return Outcome([_plate_line(plate, asked.unit)], whole, files=files)
+    held = [f"  held for {plate.held_for}"] if plate.held_for else []
+    lines = [_plate_line(plate, asked.unit), *held, *(f"  {event}" for event in plate.history)]
+    return Outcome(lines, whole, files=files)
 
 
 def _plate_line(plate: Plate, unit: str) -> str:
