@@ -202,13 +202,13 @@ class Ours:
 
     def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
         """Return a packing at least as good as `start` [mm, rad]."""
-        stop = budget.ends()
+        used = budget.used()
         best = start
         group = _few_turns(grouped(problem, start.spots), budget)
-        tables = make_tables(group.problem, stop=stop)
+        tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
         if tables is not None:
             search = Search(
-                group.problem, tables, seed=budget.seed, steps=budget.steps, stop=stop, workers=budget.workers
+                group.problem, tables, seed=budget.seed, steps=budget.steps, used=used, workers=budget.workers
             )
 
             def tell(spots: Sequence[Spot]) -> None:

@@ -151,12 +151,15 @@ class Budget:
     cancelled: Callable[[], bool] = lambda: False
     tell: Callable[[Packed], None] = lambda packed: None
 
-    def ends(self) -> Callable[[], bool]:
-        """Return a question that is True when the search must end (its clock [s] starts now)."""
+    def used(self) -> Callable[[], float]:
+        """Return a question for the share of the time used [-]; from 1 up the search must end (its clock [s] starts now).
+
+        With a step budget no clock is read: the answer is 0 until cancelled.
+        """
         if self.steps is not None:
-            return self.cancelled
-        until = time.monotonic() + self.seconds
-        return lambda: time.monotonic() >= until or self.cancelled()
+            return lambda: float(self.cancelled())
+        began, seconds = time.monotonic(), max(self.seconds, 1e-9)
+        return lambda: 1.0 if self.cancelled() else (time.monotonic() - began) / seconds
 
 
 @dataclass(frozen=True, slots=True)

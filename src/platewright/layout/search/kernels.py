@@ -19,7 +19,12 @@ __all__ = ["depth", "measure", "press", "raster_depths"]
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 Words = NDArray[np.uint64]
+
+
+NICETY = 0.03
+"""Finest step of a descent as a share of the depth left [-]."""
 
 
 @njit(cache=True, nogil=True)
@@ -99,15 +104,23 @@ def _pair(
 
 @njit(cache=True, nogil=True)
 def measure(
-    pos: Floats, form: Ints, depths: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats
+    pos: Floats,
+    form: Ints,
+    sizes: Floats,
+    depths: Floats,
+    table: Ints,
+    at: Ints,
+    boxes: Floats,
+    edges: Floats,
 ) -> float:
-    """Fill the matrix of pair depths [mm] and return its sum."""
+    """Fill the matrix of pair depths [mm], each times the pair's size [-], and return its sum."""
     total = 0.0
     n = len(pos)
     for i in range(n):
         depths[i, i] = 0.0
         for j in range(i + 1, n):
             d = _pair(table, at, boxes, edges, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1])
+            d *= sizes[i, j]
             depths[i, j] = d
             depths[j, i] = d
             total += d
@@ -229,13 +242,19 @@ def _settle(
     i: int, f: int, x: float, y: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
     weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, near: Ints, state: Words,
 ) -> tuple[float, float, float]:  # fmt: skip
-    """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost."""
+    """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost.
+
+    It ends at steps of `least`, or of ``NICETY`` of the depth still left: how exactly a bad place is bad is of no use.
+    """
     sx, sy = step, step
     margin = 3.0 * step
     px, py = x, y
     count = _neighbours(i, f, x, y, margin, pos, form, table, boxes, near)
     value = _near_cost(i, x, y, count, near, pos, weights, at, boxes, edges, np.inf)
-    while value > 0.0 and (sx > least or sy > least):
+    heavy = 1.0
+    for n in range(count):
+        heavy = max(heavy, weights[i, near[n, 0]])
+    while value > 0.0 and max(sx, sy) > max(least, NICETY * value / heavy):
         axis = int(_random(state) * 4)
         if axis == 0:
             dx, dy = sx, 0.0
@@ -328,19 +347,20 @@ def _move(
 
 @njit(cache=True, nogil=True)
 def press(
-    passes: int, patience: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Ints,
-    pos: Floats, form: Ints, weights: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats,
-    rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
+    passes: int, patience: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Flags,
+    pos: Floats, form: Ints, weights: Floats, sizes: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats,
+    edges: Floats, rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
     best_pos: Floats, best_form: Ints, book: Floats,
 ) -> int:  # fmt: skip
     """Separate overlapping pieces by guided passes; returns 1 when free of overlap, 0 to be continued, -1 given up.
 
-    `book` holds the least sum of depths so far [mm], passes since it fell [-], and moves made [-].
+    `sizes` are what a depth between two pieces counts for [-], and the least weights; `weights` grow from there.
+    `book` holds the least sum of sized depths so far [mm], passes since it fell [-], and moves made [-].
     """
     n = len(pos)
     order = np.empty(n, dtype=np.int64)
     for _ in range(passes):
-        total = measure(pos, form, depths, table, at, boxes, edges)
+        total = measure(pos, form, sizes, depths, table, at, boxes, edges)
         if total < book[0]:
             if total < 0.98 * book[0]:
                 book[1] = 0
@@ -360,7 +380,7 @@ def press(
             for j in range(i):
                 d = depths[i, j]
                 w = weights[i, j]
-                w = w * (1.2 + 0.8 * d / top) if d > 0.0 else max(1.0, w * 0.95)
+                w = w * (1.2 + 0.8 * d / top) if d > 0.0 else max(sizes[i, j], w * 0.95)
                 weights[i, j] = w
                 weights[j, i] = w
         count = 0

@@ -2,154 +2,40 @@
 
 Method
 ------
-Shorten the room by a little, let pieces overlap, and separate them again: each pass moves every overlapping piece to
-the least weighted overlap over the *whole* room (raster field of exact depths, then exact descent), and raises the
-weights of pairs that stay in one another's way (guided local search, Voudouris and Tsang 1999; overlap minimisation
-for packing, Umetani et al. 2009 and Imamichi et al. 2009; the field over the room is ours). Success: the shorter room
-is the new best. Failure: start again from the best with two pieces swapped, and shorten by less.
+Shorten the room, let pieces overlap, and separate them again: each pass moves every overlapping piece to the least
+weighted overlap over the *whole* room (raster field of exact depths, then exact descent), and raises the weights of
+pairs that stay in one another's way (guided local search, Voudouris and Tsang 1999; overlap minimisation for packing,
+Umetani et al. 2009 and Imamichi et al. 2009; the field over the room is ours). Two phases:
+
+exploring : the length is cut by a bold share. A failure goes into a pool, the least overlap first; the next try takes
+    one from the front of the pool and swaps two large pieces, the small ones among them along (restarts from
+    disturbed failures: Elkeran 2013). A success empties the pool.
+careful : always from the best, all right of a random cut moved left by a little; the little grows with success and
+    shrinks with failure.
 
 Overlap is measured by the shortest push that frees two pieces, read from exact forbidden regions, so "no overlap" is
-exact up to their grid. Steps are counted in moves; with a step budget and one worker the result depends on the seed
-alone. Limits: turns come from each shape's list; memory grows with the square of the number of forms.
+exact up to their grid, times the pair's size. Steps are counted in moves; with a step budget and one worker the
+result depends on the seed alone. Limits: turns come from each shape's list; memory grows with the square of the
+number of forms.
 """
 
 from __future__ import annotations
 
 import threading
+from bisect import insort
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Spot
-from platewright.layout.search import kernels
+from platewright.layout.search.press import Press, SqueezeOptions, State
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Search", "SqueezeOptions"]
 
-FINE = 2e-4
-"""Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
 
-
-@dataclass(frozen=True, slots=True)
-class SqueezeOptions:
-    """How hard to press.
-
-    Attributes
-    ----------
-    patience : passes without a better sum before giving up [-]
-    rate, least_rate : share of the length taken off at a try, at first and at least [-]
-    turns : most turns looked at in one move [-]
-    chunk : passes between looks at the clock [-]
-    """
-
-    patience: int = 120
-    rate: float = 0.02
-    least_rate: float = 0.0004
-    turns: int = 4
-    chunk: int = 4
-
-
-@dataclass(slots=True)
-class _State:
-    pos: Floats
-    form: Any
-
-    def copy(self) -> _State:
-        return _State(self.pos.copy(), self.form.copy())
-
-
-class _Press:
-    """One worker on a chosen set of pieces: its arrays, random state, and the calls into the kernels."""
-
-    def __init__(
-        self, problem: Problem, tables: Tables, pieces: Sequence[int], *, seed: int, options: SqueezeOptions
-    ) -> None:
-        self.tables, self.options, self.pieces = tables, options, tuple(pieces)
-        self.n = len(self.pieces)
-        total = self.n if tables.rectangular else self.n + 1
-        self.choices, self.counts = _choices(problem, tables, self.pieces, total)
-        held = {s.piece for s in problem.fixed}
-        self.movable = np.array(
-            [i not in held for i in self.pieces] + [False] * (total - self.n), dtype=np.int64
-        )
-        self.weights = np.ones((total, total))
-        self.depths = np.zeros((total, total))
-        self.scratch = np.zeros(tables.scratch(), dtype=np.float32)
-        self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
-        self.rng = np.random.default_rng(seed)
-        self.areas = np.array([abs(problem.shapes[problem.pieces[i].shape].area()) for i in self.pieces])
-        self.shapes = np.array([problem.pieces[i].shape for i in self.pieces])
-        self.moves = 0
-
-    def length(self, state: _State) -> float:
-        """Return the right end of the state's pieces [mm]."""
-        return float((state.pos[: self.n, 0] + self.tables.highs[state.form[: self.n], 0]).max())
-
-    def least_length(self) -> float:
-        """Return a length no packing can beat [mm]: the narrowest form of the widest piece, or area over height."""
-        t = self.tables
-        wide = t.highs[:, 0] - t.lows[:, 0]
-        narrow = [wide[self.choices[i, : self.counts[i]]].min() for i in range(self.n)]
-        return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
-
-    def separated(self, state: _State, right: float, stop: Callable[[], bool]) -> tuple[bool, _State]:
-        """Try to separate a state within a room that ends at `right` [mm]; return success and the best state."""
-        t, o = self.tables, self.options
-        room = np.array([t.room[0], t.room[1], right, t.room[3]])
-        pos, form = state.pos.copy(), state.form.copy()
-        lo, hi = room[:2] - t.lows[form], room[2:] - t.highs[form]
-        free = self.movable == 1
-        pos[free] = np.minimum(np.maximum(pos, lo), hi)[free]
-        if (hi[free] < lo[free] - 1e-9).any():
-            return False, state
-        self.weights[:] = 1.0
-        best = _State(pos.copy(), form.copy())
-        book = np.array([np.inf, 0.0, 0.0])
-        result, before = 0, self.moves
-        while result == 0 and not stop():
-            result = kernels.press(
-                o.chunk, o.patience, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
-                self.weights, self.depths, t.table, t.at, t.boxes, t.edges, t.rasters, t.raster_at, t.raster_size, t.h,
-                t.h * FINE, self.scratch, self.random, best.pos, best.form, book,
-            )  # fmt: skip
-            self.moves = before + int(book[2])
-        return result == 1, best
-
-    def disturbed(self, state: _State) -> _State:
-        """Return the state with two pieces of different shapes swapped, large ones more often."""
-        out = state.copy()
-        free = np.flatnonzero(self.movable[: self.n])
-        i = int(self.rng.choice(free, p=self.areas[free] / self.areas[free].sum())) if len(free) else 0
-        others = free[self.shapes[free] != self.shapes[i]] if len(free) else free
-        if len(others) == 0:
-            others = free[free != i]
-        if len(others) == 0:
-            return out
-        j = int(self.rng.choice(others, p=self.areas[others] / self.areas[others].sum()))
-        t = self.tables
-        mid = [(t.lows[out.form[k]] + t.highs[out.form[k]]) / 2 for k in (i, j)]
-        ci, cj = out.pos[i] + mid[0], out.pos[j] + mid[1]
-        out.pos[i], out.pos[j] = cj - mid[0], ci - mid[1]
-        return out
-
-
-def _choices(problem: Problem, tables: Tables, pieces: Sequence[int], total: int) -> tuple[Any, Any]:
-    """Return the forms each piece may take, and how many."""
-    most = max(len(s.angles) for s in problem.shapes)
-    choices = np.zeros((total, most), dtype=np.int64)
-    counts = np.zeros(total, dtype=np.int64)
-    for i, piece in enumerate(pieces):
-        shape = problem.pieces[piece].shape
-        k = len(problem.shapes[shape].angles)
-        choices[i, :k] = tables.first[shape] + np.arange(k)
-        counts[i] = k
-    return choices, counts
-
-
-def _state(problem: Problem, tables: Tables, spots: Sequence[Spot]) -> _State:
+def _state(problem: Problem, tables: Tables, spots: Sequence[Spot]) -> State:
     """Return spots as arrays, each at its shape's nearest turn, the room last."""
     total = len(spots) + (0 if tables.rectangular else 1)
     pos, form = np.zeros((total, 2)), np.full(total, len(tables.angles), dtype=np.int64)
@@ -159,10 +45,10 @@ def _state(problem: Problem, tables: Tables, spots: Sequence[Spot]) -> _State:
         away = np.abs(np.remainder(angles - s.angle + np.pi, 2 * np.pi) - np.pi)
         form[i] = tables.first[shape] + int(np.argmin(away))
         pos[i] = s.x, s.y
-    return _State(pos, form)
+    return State(pos, form)
 
 
-def _spots(press: _Press, state: _State) -> tuple[Spot, ...]:
+def _spots(press: Press, state: State) -> tuple[Spot, ...]:
     angles = press.tables.angles[state.form[: press.n]]
     rows = zip(press.pieces, state.pos[: press.n].tolist(), angles.tolist(), strict=True)
     return tuple(Spot(piece, x, y, angle) for piece, (x, y), angle in rows)
@@ -172,14 +58,25 @@ def _spots(press: _Press, state: _State) -> tuple[Spot, ...]:
 class _Shared:
     """The best answer of all workers."""
 
-    best: _State
+    best: State
     right: float
-    found: bool
-    lock: threading.Lock
+    tell: Callable[[State], None]
+    found: bool = False
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def now(self) -> tuple[State, float]:
+        with self.lock:
+            return self.best, self.right
+
+    def offer(self, state: State, right: float) -> None:
+        with self.lock:
+            if right < self.right:
+                self.best, self.right, self.found = state, right, True
+                self.tell(state)
 
 
 class Search:
-    """The search on one problem: tables made once, a seed, a step budget, a question whether to stop.
+    """The search on one problem: tables made once, a seed, a step budget, a question how much time is used.
 
     Parameters
     ----------
@@ -187,26 +84,32 @@ class Search:
     tables : of the problem
     seed : of the random numbers [-]
     steps : most moves of one worker [-], None for no limit
-    stop : asked often; True ends the search
+    used : asked often; the share of the time used, from 1 up ends the search [-]
     workers : threads; more than one is not repeatable [-]
     options : how hard to press
     """
 
     def __init__(
-        self, problem: Problem, tables: Tables, *, seed: int, stop: Callable[[], bool], steps: int | None = None,
+        self, problem: Problem, tables: Tables, *, seed: int, used: Callable[[], float], steps: int | None = None,
         workers: int = 1, options: SqueezeOptions | None = None,
     ) -> None:  # fmt: skip
         self.problem, self.tables, self.seed, self.steps, self.workers = problem, tables, seed, steps, workers
         self.options = options or SqueezeOptions()
-        self.asked = stop
+        self.asked = used
         self.moves = 0
+
+    def used(self) -> float:
+        """Return the share of the time or steps used up [-], 1 or more when over."""
+        if self.steps is not None and self.moves >= self.steps:
+            return 1.0
+        return max(self.asked(), self.moves / self.steps if self.steps else 0.0)
 
     def over(self) -> bool:
         """Tell whether the time or steps [-] are used up."""
-        return self.asked() or (self.steps is not None and self.moves >= self.steps)
+        return self.used() >= 1.0
 
-    def _press(self, pieces: Sequence[int], worker: int = 0) -> _Press:
-        return _Press(self.problem, self.tables, pieces, seed=self.seed + 7919 * worker, options=self.options)
+    def _press(self, pieces: Sequence[int], worker: int = 0) -> Press:
+        return Press(self.problem, self.tables, pieces, seed=self.seed + 7919 * worker, options=self.options)
 
     def shortened(
         self, spots: Sequence[Spot], *, tell: Callable[[tuple[Spot, ...]], None] = lambda spots: None
@@ -215,25 +118,23 @@ class Search:
         pieces = [s.piece for s in spots]
         presses = [self._press(pieces, k) for k in range(self.workers)]
         state = _state(self.problem, self.tables, spots)
-        shared = _Shared(state, presses[0].length(state), False, threading.Lock())
-        before = self.moves
+        shared = _Shared(state, presses[0].length(state), lambda s: tell(_spots(presses[0], s)))
+        before, begun = self.moves, self.used()
 
-        def over() -> bool:
-            if self.workers == 1:
-                self.moves = before + presses[0].moves
-            return self.over() or max(p.moves for p in presses) >= (self.steps or 2**62)
+        def share() -> float:
+            self.moves = before + max(p.moves for p in presses)
+            return (self.used() - begun) / max(1.0 - begun, 1e-9)
 
-        def run(press: _Press) -> None:
-            _worker(press, shared, stop=over, tell=lambda s: tell(_spots(press, s)))
+        def run(press: Press) -> None:
+            _explore(press, shared, share)
+            _tighten(press, shared, share)
 
-        if self.workers == 1:
-            run(presses[0])
-        else:
-            threads = [threading.Thread(target=run, args=(p,)) for p in presses]
-            for thread in threads:
-                thread.start()
-            for thread in threads:
-                thread.join()
+        threads = [threading.Thread(target=run, args=(p,)) for p in presses[1:]]
+        for thread in threads:
+            thread.start()
+        run(presses[0])
+        for thread in threads:
+            thread.join()
         self.moves = before + sum(p.moves for p in presses)
         return _spots(presses[0], shared.best) if shared.found else tuple(spots)
 
@@ -242,11 +143,11 @@ class Search:
         self.moves += 1
         press = self._press([*(s.piece for s in spots), piece], worker=self.moves % 97)
         state = _state(self.problem, self.tables, [*spots, Spot(piece, *self._anywhere(press, piece))])
-        done, state = press.separated(state, self.tables.room[2], self.over)
+        overlap, state = press.separated(state, self.tables.room[2], self.over)
         self.moves += press.moves
-        return _spots(press, state) if done else None
+        return _spots(press, state) if overlap == 0.0 else None
 
-    def _anywhere(self, press: _Press, piece: int) -> tuple[float, float, float]:
+    def _anywhere(self, press: Press, piece: int) -> tuple[float, float, float]:
         shape = self.problem.pieces[piece].shape
         form = self.tables.first[shape] + int(press.rng.integers(len(self.problem.shapes[shape].angles)))
         room, t = self.tables.room, self.tables
@@ -259,28 +160,53 @@ class Search:
         return float(x), float(y), float(t.angles[form])
 
 
-def _worker(
-    press: _Press, shared: _Shared, *, stop: Callable[[], bool], tell: Callable[[_State], None]
-) -> None:
-    """Shorten and separate until stopped; a failure starts again from the best with two pieces swapped."""
-    rate, fails, left = press.options.rate, 0, press.tables.room[0]
-    while not stop():
-        press.moves += 1  # an attempt costs a step even if it fails before any move
-        with shared.lock:
-            source, right = shared.best, shared.right
-        if right - left <= press.least_length() * (1 + press.options.least_rate):
+def _shortest(press: Press) -> float:
+    """Return where no better layout is to be looked for [mm]."""
+    return press.tables.room[0] + press.least_length() * (1 + press.options.first)
+
+
+def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable[[], bool]:
+    """Return whether a try is over, or outdone by another worker's layout no longer than its target [mm]."""
+    return lambda: over() or shared.right <= target
+
+
+def _explore(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
+    """Cut the length boldly, from the best at first, then from failures stirred up, for its share of the time [-]."""
+    o, left, shortest = press.options, press.tables.room[0], _shortest(press)
+    pool: list[tuple[float, State]] = []
+    source, right = shared.now()
+    while share() < o.explore and right > shortest:
+        press.moves += 1  # a try costs a step even if it fails before any move
+        target = right - (right - left) * o.bold
+        if pool:
+            rank = int(abs(press.rng.normal(0.0, o.spread)) * len(pool))
+            begun = press.stirred(pool[min(rank, len(pool) - 1)][1])
+        else:
+            begun = press.shrunk(source, right - target)
+        overlap, state = press.separated(begun, target, _ended(shared, target, lambda: share() >= o.explore))
+        if overlap == 0.0:
+            shared.offer(state, press.length(state))
+        insort(pool, (overlap, state), key=lambda entry: entry[0])
+        source, now = shared.now()
+        if now < right:
+            pool.clear()
+            right = now
+
+
+def _tighten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
+    """Cut a little off the best, more after success and less after failure, till the time [-] is used up."""
+    o, left, shortest = press.options, press.tables.room[0], _shortest(press)
+    rate = o.first
+    while share() < 1.0:
+        press.moves += 1
+        source, right = shared.now()
+        if right <= shortest:
             return
-        target = left + (right - left) * (1 - rate)
-        begun = source if fails == 0 else press.disturbed(source)
-        done, state = press.separated(begun, target, stop)
-        if not done:
-            fails += 1
-            rate = max(rate * 0.6, press.options.least_rate)
-            continue
-        fails = 0
-        rate = min(rate * 1.2, press.options.rate)
-        with shared.lock:
-            now = press.length(state)
-            if now < shared.right:
-                shared.best, shared.right, shared.found = state, now, True
-                tell(state)
+        target = right - (right - left) * rate
+        begun = press.shrunk(source, right - target)
+        overlap, state = press.separated(begun, target, _ended(shared, target, lambda: share() >= 1.0))
+        if overlap == 0.0:
+            shared.offer(state, press.length(state))
+            rate = min(rate * 1.5, o.most)
+        elif shared.right > target:
+            rate = max(rate * 0.5, o.least)
