@@ -31,7 +31,7 @@ def taken(kerf: float) -> dict[str, str]:
 
 def test_the_whole_round(shell: Shell) -> None:
     assert shell(*COUPON) == 0
-    assert "needs a plate of 440 x 325 mm" in shell.out
+    assert "needs a plate of 420 x 325 mm" in shell.out
     assert "The proof says go" in shell.out
     assert "29 CFR 1910.133" in shell.out
     folder = shell.folder / "c"

@@ -109,3 +109,43 @@ def square_cut(
 def readings(cut: Cut, got: Mapping[str, tuple[float, ...]], **dross: tuple[str, ...]) -> Readings:
     """Return readings; dross by strip as ``s1=("soft",)``."""
     return Readings(cut.sheet, dict(got), {int(k[1:]): v for k, v in dross.items()})  # type: ignore[misc]
+
+
+def cut_on(
+    cut: Cut, kerf: float, *, x: float = 1.0, y: float = 1.0, skew: float = 0.0
+) -> dict[str, tuple[float, ...]]:
+    """Return readings of the coupon cut with a kerf [mm] on a table that scales and leans, the program's paths swept by shapely."""
+    import shapely
+    from shapely.affinity import affine_transform
+
+    bend = [x, skew * y, 0.0, y, 0.0, 0.0]
+    paths = shapely.union_all(
+        [
+            affine_transform(shapely.LineString(p), bend).buffer(kerf / 2, quad_segs=64)
+            for p in cut.proof.paths
+        ]
+    )
+    width, height = cut.proof.plate.max(axis=0)
+    metal = shapely.box(-100, -100, width + 100, height + 100).difference(paths)
+    got: dict[str, tuple[float, ...]] = {}
+    for _, part, profile in cut.coupon.layout.placed():
+        box = profile.bounds()
+        inside = affine_transform(shapely.box(box.x0, box.y0, box.x1, box.y1), bend)
+        piece = max(metal.geoms, key=lambda g: g.intersection(inside).area / g.union(inside).area)
+        ring = shapely.get_coordinates(piece.exterior)[:-1]
+        if part.name.startswith("square "):
+            at = {(i, j): ring[np.argmax(ring @ np.array([i, j]))] for i in (-1, 1) for j in (-1, 1)}
+            got |= {"X": (float(at[1, -1][0] - at[-1, -1][0]),), "Y": (float(at[1, 1][1] - at[1, -1][1]),)}
+            got |= {
+                "R": (float(np.hypot(*(at[1, 1] - at[-1, -1]))),),
+                "L": (float(np.hypot(*(at[-1, 1] - at[1, -1]))),),
+            }
+        elif part.name == "ring":
+            hole = shapely.get_coordinates(piece.interiors[0])
+            got |= {
+                "E": (_extent(ring)["across"],),
+                "F": (_extent(ring)["up"],),
+                "G": (_extent(hole)["across"],),
+                "H": (_extent(hole)["up"],),
+            }
+    return got

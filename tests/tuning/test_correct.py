@@ -8,13 +8,16 @@ from dataclasses import replace
 
 import pytest
 
+from platewright.burn.options import BurnOptions
 from platewright.errors import InputError, RefusedError
+from platewright.geometry import Contour
 from platewright.table.chart import Chart, load_chart, starter_chart
 from platewright.table.chart_file import write_chart
+from platewright.table.motion import timed
 from platewright.table.profile import load_table
 from platewright.tuning.correct import corrected, entry, result_of, said
-from platewright.tuning.coupons import coupon, picked_row
-from platewright.tuning.model import Readings, Result
+from platewright.tuning.coupons import STEADY, coupon, picked_row
+from platewright.tuning.model import Result
 from tests.tuning.helpers import made, measured, readings
 
 WORDS = {"s1": ("soft",), "s2": ("soft",), "s3": ("none",), "s4": ("none",), "s5": ("none",), "s6": ("hard",)}
@@ -97,6 +100,12 @@ def test_a_speed_the_arc_cannot_give_is_refused() -> None:
         corrected(starter_chart(), absurd)
 
 
+def test_a_chart_that_does_not_reach_is_not_stretched() -> None:
+    thin = Chart("thin", tuple(r for r in starter_chart().rows if r.thickness < 5))
+    with pytest.raises(RefusedError, match=r"6 mm lies outside it.*chart the coupon was planned with"):
+        corrected(thin, result())
+
+
 def test_history_is_plain_and_sentences_carry_units() -> None:
     got = result()
     line = json.loads(json.dumps(entry(got, date="2026-05-03")))
@@ -106,7 +115,11 @@ def test_history_is_plain_and_sentences_carry_units() -> None:
     assert line["cut_speed_mm_min"] == pytest.approx(1394, abs=1)
     text = " ".join(said(got))
     assert "Kerf 1.79 ± 0.03 mm from 8 sizes (planned with 1.59 mm)." in text
-    assert "Cut speed 1394 mm/min, give or take one step of 9 %; clean from 1279 to 1520 mm/min." in text
+    assert "Kerf 0.07 ± 0.001 in" in " ".join(said(got, unit="in"))
+    assert "Cut speed 55 in/min" in " ".join(said(got, unit="in"))
+    assert (
+        "Cut speed 1394 mm/min, give or take one step of 9 %; clean from 1279 mm/min to 1520 mm/min." in text
+    )
 
 
 def test_nothing_is_made_where_the_chart_does_not_reach() -> None:
@@ -133,11 +146,27 @@ def test_the_proof_says_go(grade: str, thickness: float, amperage: float, square
     assert "X" in keys if square else "X" not in keys
 
 
+@pytest.mark.parametrize("name", ["small gantry", "two-link arm", "long gantry"])
+@pytest.mark.parametrize(("thickness", "amperage"), [(1.0, 20.0), (2.0, 45.0), (6.0, 45.0)])
+def test_every_strip_is_long_enough_to_run_at_its_speed(name: str, thickness: float, amperage: float) -> None:
+    # by the motion model, which knows corners, leads and jerk: a stretch of STEADY at 98 % of the feed or more
+    table = load_table(name)
+    row = picked_row(starter_chart(), "mild steel", thickness, amperage=amperage, table=table).row
+    ready = coupon(row, table)
+    by_name = {part.name: n for n, part in enumerate(ready.layout.parts)}
+    for rung in ready.rungs:
+        placed = list(ready.layout.placed())[by_name[f"strip {rung.number}"]][2]
+        side = Contour(placed.outer.rows[:2], closed=False)
+        slow = timed(side, rung.speed, table).plan.slow(0.98)
+        assert rung.length - sum(s.end - s.start for s in slow) >= STEADY
+
+
 def test_every_strip_runs_at_its_own_speed_in_the_text() -> None:
     cut = made()
     feeds = {float(f) for f in re.findall(r"F([\d.]+)", cut.program.text)}
     for rung in cut.sheet.rungs:
         assert min(abs(f - rung.speed * 60) for f in feeds) < 1.0
+    speeds = [c.speed_factor for c in BurnOptions.from_dict(cut.coupon.layout.burn).cuts if c.speed_factor]
+    assert speeds == pytest.approx([r.speed / cut.sheet.job.speed for r in cut.sheet.rungs])
     lengths = [r.length for r in cut.sheet.rungs]
     assert lengths == sorted(set(lengths))
-    assert Readings(cut.sheet, {}).dross == {}

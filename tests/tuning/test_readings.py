@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from platewright.errors import InputError
 from platewright.tuning.readings import blank, read
@@ -76,3 +79,16 @@ def test_keys_nobody_knows_and_files_of_something_else() -> None:
         read(filled(E='["80 mm"]').replace("platewright-readings-1", "platewright-readings-9"))
     with pytest.raises(InputError, match="line 7"):
         read(filled(E='["80 mm"]').replace('A_top = [""', "A_top = [80.2 mm"))
+
+
+@settings(derandomize=True, deadline=None, max_examples=150)
+@given(
+    st.integers(0, 10_000),
+    st.sampled_from(["", '"', "]", "[", "=", "mm", "-", "0", "#", "\n", "é", "25.4", " in"]),
+    st.integers(0, 6),
+)
+def test_a_spoiled_file_is_a_sentence_or_readings_never_a_traceback(at: int, put: str, taken: int) -> None:
+    text = filled(A_top='["80.2 mm"]', strip_4='["none"]')
+    at %= len(text)
+    with contextlib.suppress(InputError):
+        read(text[:at] + put + text[at + taken :])

@@ -6,9 +6,10 @@ import math
 
 import pytest
 
+from platewright.tuning.correct import result_of
 from platewright.tuning.model import Readings, SquareFit
 from platewright.tuning.square import square_of
-from tests.tuning.helpers import made, square_cut
+from tests.tuning.helpers import cut_on, made, square_cut
 
 
 def fit(got: dict[str, tuple[float, ...]], kerf: float | None = None) -> tuple[SquareFit, list[str]]:
@@ -70,3 +71,20 @@ def test_three_of_four_is_not_enough() -> None:
         None,
         [],
     )
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "skew"), [(1.0, 1.0, 0.0), (1.003, 0.998, 0.0), (1.0, 1.0, 0.004), (0.996, 1.004, -0.005)]
+)
+def test_the_program_itself_run_on_a_faulty_table(x: float, y: float, skew: float) -> None:
+    """The text's own paths, bent by the table and swept by another library: kerf, scales and skew all come back."""
+    cut = made(square=400.0)
+    true = cut.sheet.job.kerf + 0.25
+    result = result_of(Readings(cut.sheet, cut_on(cut, true, x=x, y=y, skew=skew)))
+    assert result.kerf is not None
+    assert result.square is not None
+    # outside and inside of the ring are 80 and 40 mm: their mean keeps a fourth of the scale's error on 80 mm
+    assert result.kerf.kerf.value == pytest.approx(true - (x + y - 2) / 2 * 20, abs=0.01)
+    assert result.square.x.value == pytest.approx(x, abs=1e-4)
+    assert result.square.y.value == pytest.approx(y, abs=1e-4)
+    assert result.square.skew.value == pytest.approx(math.atan(skew), abs=1e-4)

@@ -45,7 +45,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--square", metavar="LENGTH", help="also a big square of this side, to measure the table's axes"
     )
     parser.add_argument(
-        "--unit", choices=("mm", "in"), default="mm", help="unit on the paper and of bare readings"
+        "--unit",
+        choices=("mm", "in"),
+        default="mm",
+        help="unit on the paper, of bare readings, and of what is said",
     )
     parser.add_argument("--paper", default="letter", metavar="PAGE", help="letter or A4")
     parser.add_argument("--date", metavar="DAY", help="day of the readings (default: today)")
@@ -153,7 +156,7 @@ def _read(asked: argparse.Namespace) -> Outcome:
         )
     result = result_of(read(read_text(asked.readings), where=str(asked.readings)))
     day = asked.date or date.today().isoformat()
-    line, lines, files = entry(result, date=day), said(result), []
+    line, lines, files = entry(result, date=day), said(result, unit=asked.unit), []
     if asked.output is not None:
         chart = corrected(chart_of(asked.chart), result, note=f"measured {day} from {asked.readings.name}")
         if asked.chart is None:

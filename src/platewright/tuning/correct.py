@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
+from platewright.errors import RefusedError
 from platewright.findings import Finding, finding
 from platewright.table.chart import Chart
 from platewright.tuning.coupons import STEP
@@ -12,6 +14,7 @@ from platewright.tuning.kerf import bevels_of, holes_of, kerf_of
 from platewright.tuning.ladder import ladder_of
 from platewright.tuning.model import Mean, Readings, Result
 from platewright.tuning.square import square_of
+from platewright.units import show
 
 __all__ = ["corrected", "entry", "result_of", "said"]
 
@@ -64,10 +67,16 @@ def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
     Raises
     ------
     InputError
-        If the chart has no rows for the job, or the new speed cannot be (the arc's power is too low for it).
+        If the chart has no rows for the metal and amperage, or the new speed cannot be (the arc's power is too low for it).
+    RefusedError
+        If the thickness lies outside the chart's rows: nothing is carried beyond them.
     """
     job = result.job
-    row = chart.row(job.grade, job.thickness, job.amperage, process=job.process).row
+    picked = chart.row(job.grade, job.thickness, job.amperage, process=job.process)
+    row = picked.row
+    for found in picked.findings:
+        if found.severity == "stop":
+            raise RefusedError(found.text, where=chart.name, do="Give the chart the coupon was planned with.")
     changes = _changes(result)
     measured = {"kerf", "cut_speed"} <= changes.keys() or (
         {"kerf", "cut_speed"} & changes.keys() and not row.starting_point
@@ -101,7 +110,6 @@ def _shown(name: str, value: float) -> str:
 
 def entry(result: Result, *, date: str) -> dict[str, Any]:
     """Return a line for the shop's history: what was measured and when, plain values with units in the names [mm, mm/min, deg]."""
-    from math import degrees
 
     def one(mean: Mean | None, unit: str) -> dict[str, Any] | None:
         return (
@@ -125,7 +133,7 @@ def entry(result: Result, *, date: str) -> dict[str, Any]:
         if ladder is None or ladder.speed is None
         else [round(ladder.low * 60, 3), round(ladder.high * 60, 3)],
         "lean": [
-            {"way": b.way, "deg": round(degrees(b.angle), 4), "slope_mm": round(b.slope, 4)}
+            {"way": b.way, "deg": round(math.degrees(b.angle), 4), "slope_mm": round(b.slope, 4)}
             for b in result.bevels
         ],
         "table": square
@@ -134,43 +142,44 @@ def entry(result: Result, *, date: str) -> dict[str, Any]:
     }
 
 
-def said(result: Result) -> list[str]:
-    """Return the result in sentences [mm, mm/min, deg]."""
-    from math import degrees
-
+def said(result: Result, *, unit: str = "mm") -> list[str]:
+    """Return the result in sentences, sizes and speeds in a unit [mm or in, mm/min or in/min], lean in [deg], the table in [mm] a metre."""
     lines = [f"Coupon for {result.job.said()}."]
     if (fit := result.kerf) is not None:
-        lines.append(
-            f"Kerf {_with(fit.kerf, 'mm')} from {fit.kerf.count} sizes (planned with {result.job.kerf:.2f} mm)."
-        )
+        planned = _length(result.job.kerf, unit)
+        lines.append(f"Kerf {_with(fit.kerf, unit)} from {fit.kerf.count} sizes (planned with {planned}).")
     if (ladder := result.ladder) is not None and ladder.speed is not None:
+        speed, low, high = (show(v, f"{unit}/min", digits=0) for v in (ladder.speed, ladder.low, ladder.high))
         lines.append(
-            f"Cut speed {ladder.speed * 60:.0f} mm/min, give or take one step of {100 * ladder.step:.0f} %; clean from "
-            f"{ladder.low * 60:.0f} to {ladder.high * 60:.0f} mm/min. {ladder.why}"
+            f"Cut speed {speed}, give or take one step of {100 * ladder.step:.0f} %; "
+            f"clean from {low} to {high}. {ladder.why}"
         )
     for lean in result.bevels:
         side = "left and right" if lean.way == "across" else "near and far"
         lines.append(
-            f"The {side} sides lean {degrees(lean.angle):+.1f} degrees, {lean.slope:.2f} mm over the plate (+ is wider at the bottom)."
+            f"The {side} sides lean {math.degrees(lean.angle):+.1f} degrees, {_length(lean.slope, unit)} over the plate (+ is wider at the bottom)."
         )
     if (holes := result.holes) is not None:
-        good = "none good" if holes.smallest is None else f"good from {holes.smallest:g} mm on"
+        good = "none good" if holes.smallest is None else f"good from {_length(holes.smallest, unit)} on"
         lines.append(
-            f"Small holes: kerf {_with(holes.kerf, 'mm')}, {good}, at most {holes.out_of_round:.2f} mm out of round."
+            f"Small holes: kerf {_with(holes.kerf, unit)}, {good}, at most {_length(holes.out_of_round, unit)} out of round."
         )
     if (square := result.square) is not None:
-        lines.append(
-            "Table: "
-            + ", ".join(
-                f"{name} {1000 * (m.value - 1):+.2f} ± {1000 * (m.spread or 0):.2f} mm in a metre"
-                for name, m in (("X", square.x), ("Y", square.y))
-            )
-            + f", out of square {1000 * square.skew.value:+.2f} ± {1000 * (square.skew.spread or 0):.2f} mm in a metre."
-        )
+        axes = (("X", square.x.value - 1, square.x), ("Y", square.y.value - 1, square.y))
+        off = [
+            f"{name} {1000 * value:+.2f} ± {1000 * (mean.spread or 0):.2f} mm"
+            for name, value, mean in (*axes, ("out of square", square.skew.value, square.skew))
+        ]
+        lines.append(f"Table, in a metre: {', '.join(off)}.")
     return lines
 
 
+def _length(value: float, unit: str) -> str:
+    return show(value, unit, digits=3 if unit == "in" else 2)
+
+
 def _with(mean: Mean, unit: str) -> str:
+    value = _length(mean.value, unit)
     return (
-        f"{mean.value:.2f} {unit}" if mean.spread is None else f"{mean.value:.2f} ± {mean.spread:.2f} {unit}"
+        value if mean.spread is None else f"{value.removesuffix(f' {unit}')} ± {_length(mean.spread, unit)}"
     )

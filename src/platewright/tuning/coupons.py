@@ -8,7 +8,7 @@ strips : the speed ladder; each is longer than the last, so that length is their
 
 Sizes follow from the row. The window and the ring's opening are larger than what the planner calls a small hole (four
 thicknesses, at least 12 mm), so that they are cut at full speed like an outline; the holes strip lies inside that limit.
-A strip is as long as the table needs to reach the speed, hold it over `STEADY` and stop: ``STEADY + v²/a``.
+A strip is as long as the table needs to reach the speed, hold it over `STEADY` and stop.
 The ladder is geometric, `STEP` from rung to rung, because dross and speed go by shares, not by mm/min.
 
 Limits: what is cut says nothing of other thicknesses or amperages, nor of a worn tip next month.
@@ -102,12 +102,24 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon
         parts.append(_part(f"square {square:g}", _square(row, square), row))
         width, height = width + square + _gap(row), max(height, square + 2 * _gap(row))
     plate = Plate.sheet("coupon plate", width, height, row.thickness, row.grade)
-    first = 3
-    choices = tuple(
-        CutChoice(first + k, 0, speed_factor=rung.speed / row.cut_speed) for k, rung in enumerate(rungs)
-    )
-    burn = BurnOptions(amperage=row.amperage or None, process=row.process, cuts=choices).as_dict()
+    burn = BurnOptions(
+        amperage=row.amperage or None,
+        process=row.process,
+        cuts=_choices(parts, placements, rungs, row),
+    ).as_dict()
     return Coupon(row, Layout(plate, tuple(parts), placements, burn=burn), rungs)
+
+
+def _choices(
+    parts: list[Part], placements: tuple[Placement, ...], rungs: tuple[Rung, ...], row: ChartRow
+) -> tuple[CutChoice, ...]:
+    """Return each strip's speed, and an order from the far row to the near one, so that the torch goes home over nothing loose."""
+    factor = {f"strip {r.number}": r.speed / row.cut_speed for r in rungs}
+    return tuple(
+        CutChoice(place, number, rank=-round(placements[place].pose.y), speed_factor=factor.get(part.name))
+        for place, part in enumerate(parts)
+        for number in range(1 + len(part.profile.holes))
+    )
 
 
 def _rungs(row: ChartRow, table: TableProfile) -> tuple[Rung, ...]:
@@ -118,8 +130,18 @@ def _rungs(row: ChartRow, table: TableProfile) -> tuple[Rung, ...]:
             f"The chart's {row.cut_speed * 60:.0f} mm/min is far above the {table.max_cut_speed * 60:.0f} mm/min this table keeps to.",
             do="Take a lower amperage.",
         )
-    shortest = max(60.0, _up(STEADY + kept[-1] ** 2 / table.acceleration, 5.0))
+    shortest = max(50.0, _up(STEADY + _run_up(kept[-1], table), 5.0))
     return tuple(Rung(n, v, shortest + LONGER * (n - 1)) for n, v in enumerate(kept, 1))
+
+
+def _run_up(speed: float, table: TableProfile) -> float:
+    """Return the way to reach a speed [mm/s] from rest and stop again [mm]: v t, with t = v/a, and a/j more (2 sqrt(v/j) in all if a is not reached)."""
+    pace, jerk = table.acceleration, table.jerk
+    if jerk is None:
+        return speed * speed / pace
+    return speed * (
+        speed / pace + pace / jerk if speed >= pace * pace / jerk else 2 * math.sqrt(speed / jerk)
+    )
 
 
 def _up(value: float, step: float) -> float:
@@ -136,7 +158,7 @@ def _opening(row: ChartRow) -> float:
 
 
 def _wall(row: ChartRow) -> float:
-    return max(20.0, _up(2.5 * row.thickness, 5.0))
+    return max(20.0, _up(2 * row.thickness, 5.0))
 
 
 def _part(name: str, profile: Profile, row: ChartRow) -> Part:
@@ -184,7 +206,7 @@ def _holes(row: ChartRow) -> Part:
 
 
 def _strips(row: ChartRow, rungs: tuple[Rung, ...]) -> list[Part]:
-    wide = max(20.0, _up(3 * row.thickness, 5.0))
+    wide = max(20.0, _up(2 * row.thickness, 5.0))
     return [_part(f"strip {r.number}", Profile(Contour.rectangle(r.length, wide)), row) for r in rungs]
 
 
