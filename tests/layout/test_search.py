@@ -1,0 +1,139 @@
+"""The search on its own: apart by a second library, repeatable, stirred and shrunk as told, ended when told."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import pytest
+from shapely import Polygon
+
+from platewright.layout.first import first_layout
+from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
+from platewright.layout.search.press import Press, SqueezeOptions, State
+from platewright.layout.search.squeeze import Search
+from platewright.layout.search.tables import Tables, make_tables
+
+TEE = np.array([(0, 0), (90, 0), (90, 30), (60, 30), (60, 90), (30, 90), (30, 30), (0, 30)], dtype=np.float64)
+BAR = np.array([(0, 0), (120, 0), (120, 25), (0, 25)], dtype=np.float64)
+WEDGE = np.array([(0, 0), (80, 0), (0, 60)], dtype=np.float64)
+ROOM = np.array([(0, 0), (600, 0), (600, 200), (0, 200)], dtype=np.float64)
+CLIPPED = np.array([(0, 0), (600, 0), (600, 200), (60, 200), (0, 140)], dtype=np.float64)
+
+
+def _problem(room: np.ndarray = ROOM, fixed: tuple[Spot, ...] = ()) -> Problem:
+    turns = tuple(math.radians(a) for a in (0, 90, 180, 270))
+    shapes = tuple(Shape((p,), (p,), turns) for p in (TEE, BAR, WEDGE))
+    return Problem(shapes, tuple(Piece(i % 3) for i in range(12)), (room,), fixed)
+
+
+def _tables(problem: Problem) -> Tables:
+    tables = make_tables(problem)
+    assert tables is not None
+    return tables
+
+
+def _pressed(problem: Problem, steps: int, seed: int = 1) -> tuple[Spot, ...]:
+    search = Search(problem, _tables(problem), seed=seed, used=lambda: 0.0, steps=steps)
+    return search.shortened(first_layout(problem).spots)
+
+
+def _apart(problem: Problem, spots: Sequence[Spot]) -> bool:
+    made = [Polygon(problem.placed(s)[0]) for s in spots]
+    room = Polygon(problem.room[0]).buffer(1e-3)
+    return all(room.contains(p) for p in made) and all(
+        made[i].intersection(made[j]).area < 1e-2 for i in range(len(made)) for j in range(i)
+    )
+
+
+@pytest.mark.parametrize("room", [ROOM, CLIPPED])
+def test_what_is_pressed_is_shorter_whole_apart_and_repeatable(room: np.ndarray) -> None:
+    problem = _problem(room)
+    start = first_layout(problem).spots
+    pressed = _pressed(problem, 4000)
+    assert problem.used(pressed) < 0.97 * problem.used(start)
+    assert sorted(s.piece for s in pressed) == list(range(12))
+    assert _apart(problem, pressed)
+    assert pressed == _pressed(problem, 4000)
+
+
+def test_more_steps_are_never_worse_than_the_start() -> None:
+    problem = _problem()
+    start = problem.used(first_layout(problem).spots)
+    for steps in (1, 7, 60):
+        assert problem.used(_pressed(problem, steps)) <= start
+
+
+def test_two_workers_give_one_sound_layout() -> None:
+    problem = _problem()
+    search = Search(problem, _tables(problem), seed=1, used=lambda: 0.0, steps=2000, workers=2)
+    told: list[float] = []
+    pressed = search.shortened(
+        first_layout(problem).spots, tell=lambda spots: told.append(problem.used(spots))
+    )
+    assert _apart(problem, pressed)
+    assert told == sorted(told, reverse=True)
+    assert problem.used(pressed) == pytest.approx(told[-1])
+
+
+def test_a_question_for_the_time_ends_the_search_and_nothing_else_does() -> None:
+    problem = _problem()
+    asked: Iterator[int] = iter(range(10**9))
+    search = Search(problem, _tables(problem), seed=1, used=lambda: next(asked) / 400)
+    search.shortened(first_layout(problem).spots)
+    assert next(asked) == pytest.approx(400, abs=8)  # used to the end, and not past it
+
+
+def _press(problem: Problem) -> tuple[Press, State]:
+    tables = _tables(problem)
+    spots = first_layout(problem).spots
+    press = Press(problem, tables, [s.piece for s in spots], seed=5, options=SqueezeOptions())
+    angles = [int(np.argmin(np.abs(np.array(problem.shapes[0].angles) - s.angle))) for s in spots]
+    form = [tables.first[problem.pieces[s.piece].shape] + a for s, a in zip(spots, angles, strict=True)]
+    return press, State(np.array([(s.x, s.y) for s in spots]), np.array(form, dtype=np.int64))
+
+
+def test_stirring_swaps_two_large_pieces_of_different_shapes() -> None:
+    press, state = _press(_problem())
+    lows, highs = press.tables.lows, press.tables.highs
+    for _ in range(20):
+        out = press.stirred(state)
+        went = np.flatnonzero((out.pos != state.pos).any(axis=1))
+        shapes = {int(press.shapes[k]) for k in went}
+        assert {0, 1} <= shapes  # the wedge is the small one here
+        was = {tuple(np.round(v, 6)) for v in (state.pos + (lows[state.form] + highs[state.form]) / 2)[went]}
+        now = {tuple(np.round(v, 6)) for v in (out.pos + (lows[out.form] + highs[out.form]) / 2)[went]}
+        assert len(was & now) >= 2
+
+
+def test_shrinking_moves_only_what_lies_right_of_a_cut() -> None:
+    press, state = _press(_problem())
+    for _ in range(20):
+        went = state.pos - press.shrunk(state, 5.0).pos
+        mids = state.pos[:, 0] + (press.tables.lows[state.form, 0] + press.tables.highs[state.form, 0]) / 2
+        gone = went[:, 0] > 0
+        assert np.allclose(went[gone], (5.0, 0.0))
+        assert not went[~gone].any()
+        assert not gone.any() or gone.all() or mids[~gone].max() <= mids[gone].min()
+
+
+def test_held_pieces_stay_through_everything() -> None:
+    held = Spot(3, 200.0, 100.0, 0.0)
+    problem = _problem(fixed=(held,))
+    assert next(s for s in _pressed(problem, 1500) if s.piece == 3) == held
+
+
+def test_a_large_pieces_depth_counts_more() -> None:
+    press, _ = _press(_problem())
+    tee, wedge = (int(np.flatnonzero(press.shapes == k)[0]) for k in (0, 2))
+    ratio = (press.areas[tee] / press.areas[wedge]) ** 0.5  # linear sizes
+    assert press.sizes[tee, tee] / press.sizes[wedge, wedge] == pytest.approx(ratio)
+    assert np.array_equal(press.sizes, press.sizes.T)
+
+
+def test_a_budget_tells_its_share() -> None:
+    assert Budget(1000.0).used()() < 0.01
+    assert Budget(0.0).used()() >= 1.0
+    assert Budget(1000.0, cancelled=lambda: True).used()() == 1.0
+    assert Budget(0.0, steps=5).used()() == 0.0
