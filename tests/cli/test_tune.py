@@ -81,6 +81,9 @@ def test_only_telling_writes_nothing(shell: Shell) -> None:
     assert said["kerf"]["mm"] == pytest.approx(1.69)
     assert {f["code"] for f in said["findings"]} == {"U003", "U023"}
     assert sorted(shell.folder.rglob("*")) == before
+    assert shell("tune", "read", path, "-o", "mine.toml") == 0
+    assert "Nothing of this is for the chart; it is not written." in shell.out
+    assert {p.name for p in shell.folder.iterdir()} == {"c", "mine.history.jsonl"}
 
 
 @pytest.mark.parametrize(

@@ -32,10 +32,10 @@ def test_one_row_changes_and_becomes_measured() -> None:
     before, after = starter_chart(), corrected(starter_chart(), result(), note="measured 2026-05-03")
     old, new = (c.row("mild steel", 6.0, 45.0).row for c in (before, after))
     assert new.kerf == pytest.approx(old.kerf + 0.2, abs=0.01)
-    assert new.kerf_hole == pytest.approx(old.kerf + 0.2, abs=0.01)
+    assert new.kerf_hole == 0.0  # what the holes say is no other kerf
     assert new.cut_speed * 60 == pytest.approx(1394, abs=1)
     assert (old.starting_point, new.starting_point) == (True, False)
-    assert new.note.startswith("measured 2026-05-03; was (computed) kerf 1.59 mm, cut_speed 1520 mm/min")
+    assert new.note.startswith("measured 2026-05-03; was (computed) kerf 1.59 mm, cut speed 1520 mm/min")
     rest = [
         r
         for r in after.rows
@@ -49,6 +49,31 @@ def test_one_row_changes_and_becomes_measured() -> None:
         old.pierce_delay,
         old.arc_voltage,
     )
+
+
+def test_holes_with_a_kerf_of_their_own_get_one() -> None:
+    cut = made()
+    got = {k: (v[0] + (0.25 if k.startswith("hole") else 0.0),) for k, v in measured(cut, 1.7).items()}
+    row = corrected(starter_chart(), result_of(readings(cut, got, **WORDS))).row("mild steel", 6.0, 45.0).row
+    assert row.kerf_hole == pytest.approx(1.95, abs=0.01)
+    assert row.note.endswith("holes with the kerf, smallest hole 7.50 mm")
+    # and lose it again when they say the same
+    again = corrected(Chart("own", (row,)), result()).rows[0]
+    assert again.kerf_hole == 0.0
+
+
+def test_what_is_too_uncertain_is_told_and_not_entered() -> None:
+    cut = made()
+    wild = {"E": (79.0,), "F": (80.0,), "G": (41.0,), "H": (40.0,)}
+    got = result_of(readings(cut, wild, **WORDS))
+    assert {"U024", "U023"} <= {f.code for f in got.findings}
+    row = corrected(starter_chart(), got).row("mild steel", 6.0, 45.0).row
+    assert row.kerf == cut.sheet.job.kerf
+    assert row.starting_point
+    one = corrected(starter_chart(), result_of(readings(cut, {"E": (79.9,)}, **WORDS)))
+    assert one.row("mild steel", 6.0, 45.0).row.kerf == cut.sheet.job.kerf
+    nothing = result_of(readings(cut, {"E": (79.9,)}))
+    assert corrected(starter_chart(), nothing) is starter_chart()
 
 
 def test_neighbours_are_not_made_measured_by_it() -> None:

@@ -8,11 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from platewright.burn.plan import plan
 from platewright.errors import InputError
+from platewright.program import writer
+from platewright.proof.prove import prove
+from platewright.table.chart import Chart, starter_chart
+from platewright.table.profile import load_table
 from platewright.tuning.correct import result_of
+from platewright.tuning.coupons import coupon, picked_row, sheet_of
 from platewright.tuning.kerf import FLOOR, mean_of, student
 from platewright.tuning.model import Readings
-from tests.tuning.helpers import made, measured, readings
+from tests.tuning.helpers import Cut, made, measured, readings
 
 
 def codes(given: Readings) -> list[str]:
@@ -150,6 +156,29 @@ def test_holes_worse_when_small_and_out_of_round() -> None:
     assert {"U011", "U012"} <= {f.code for f in result.findings}
     worst = {s.key: (s.asked + (1.5 if s.key == "hole_5_up" else 0.0),) for s in sizes}
     assert "U010" in codes(readings(cut, worst))
+
+
+def test_holes_set_off_by_a_kerf_of_their_own_are_read_by_it() -> None:
+    chart, table = starter_chart(), load_table("small gantry")
+    plain = picked_row(chart, "mild steel", 6.0, amperage=45.0, table=table).row
+    row = replace(plain, kerf_hole=1.3, kerf_slow=1.9)
+    ready = coupon(row, table)
+    planned = plan(ready.layout, Chart("own", (row,)), table)
+    program = writer.write(planned, table.dialect, name="coupon")
+    proof = prove(program.text, dialect=table.dialect, table=table, row=row, layout=ready.layout)
+    cut = Cut(ready, sheet_of(planned, ready), program, proof)
+    assert {s.kerf for s in cut.sheet.sizes if s.kind == "hole"} == {1.3}
+    result = result_of(readings(cut, measured(cut, 1.5)))
+    assert result.holes is not None
+    assert result.kerf is not None
+    assert result.holes.kerf.value == pytest.approx(1.5, abs=0.01)
+    assert result.kerf.kerf.value == pytest.approx(1.5, abs=0.01)
+
+
+def test_a_hole_kerf_no_tip_cuts_is_refused() -> None:
+    cut = made()
+    with pytest.raises(InputError, match="a 45 A tip does not cut"):
+        result_of(readings(cut, {s.key: (s.asked - 1.4,) for s in cut.sheet.sizes if s.kind == "hole"}))
 
 
 def test_the_kerf_does_not_know_units() -> None:

@@ -158,15 +158,13 @@ def _read(asked: argparse.Namespace) -> Outcome:
     day = asked.date or date.today().isoformat()
     line, lines, files = entry(result, date=day), said(result, unit=asked.unit), []
     if asked.output is not None:
-        chart = corrected(chart_of(asked.chart), result, note=f"measured {day} from {asked.readings.name}")
-        if asked.chart is None:
-            chart = replace(chart, name=stem(asked.output))
-        if (
-            result.kerf is not None
-            or (result.ladder is not None and result.ladder.speed is not None)
-            or result.holes is not None
-        ):
-            files.append(save(asked.output, write_chart(chart)))
+        before = chart_of(asked.chart)
+        after = corrected(before, result, note=f"measured {day} from {asked.readings.name}")
+        if after is before:
+            lines.append("Nothing of this is for the chart; it is not written.")
+        else:
+            named = after if asked.chart else replace(after, name=stem(asked.output))
+            files.append(save(asked.output, write_chart(named)))
             lines.append(
                 f"Plan with it: --chart {asked.output}. Only the row for {result.job.said()} has changed."
             )

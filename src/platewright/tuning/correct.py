@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
 from platewright.errors import RefusedError
 from platewright.findings import Finding, finding
 from platewright.table.chart import Chart
+from platewright.table.model import ChartRow
 from platewright.tuning.coupons import STEP
 from platewright.tuning.kerf import bevels_of, holes_of, kerf_of
 from platewright.tuning.ladder import ladder_of
@@ -16,7 +18,10 @@ from platewright.tuning.model import Mean, Readings, Result
 from platewright.tuning.square import square_of
 from platewright.units import show
 
-__all__ = ["corrected", "entry", "result_of", "said"]
+__all__ = ["SURE", "corrected", "entry", "result_of", "said"]
+
+SURE = 0.3
+"""A kerf whose 95 % uncertainty is more than this [mm] is told, not entered: the proof stops a job for little more."""
 
 
 def result_of(readings: Readings) -> Result:
@@ -38,17 +43,23 @@ def result_of(readings: Readings) -> Result:
 
 
 def _rest(result: Result) -> list[Finding]:
-    """Return what the parts of a result say of one another."""
+    """Return what the parts of a result say of one another, and what of them is not fit to be entered."""
     speed = None if result.ladder is None else result.ladder.speed
+    kerf = None if result.kerf is None else result.kerf.kerf
     told = []
-    if result.kerf is not None and speed is not None and not 1 / STEP < speed / result.job.speed < STEP:
+    if kerf is not None and speed is not None and not 1 / STEP < speed / result.job.speed < STEP:
         told.append(finding("U022", cut_mm_min=round(result.job.speed * 60), speed_mm_min=round(speed * 60)))
-    missing = [
-        name
-        for name, there in (("The kerf", result.kerf is not None), ("A clean speed", speed is not None))
-        if not there
+    means = (
+        ("The kerf", kerf),
+        ("The kerf of small holes", None if result.holes is None else result.holes.kerf),
+    )
+    told += [
+        finding("U024", subject=name, value_mm=round(mean.value, 2), spread_mm=round(mean.spread, 2))
+        for name, mean in means
+        if mean is not None and mean.spread is not None and mean.spread > SURE
     ]
-    return told + [finding("U023", missing=name) for name in missing]
+    there = (("The kerf", kerf is not None and kerf.known(SURE)), ("A clean speed", speed is not None))
+    return told + [finding("U023", missing=name) for name, known in there if not known]
 
 
 def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
@@ -77,35 +88,45 @@ def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
     for found in picked.findings:
         if found.severity == "stop":
             raise RefusedError(found.text, where=chart.name, do="Give the chart the coupon was planned with.")
-    changes = _changes(result)
-    measured = {"kerf", "cut_speed"} <= changes.keys() or (
-        {"kerf", "cut_speed"} & changes.keys() and not row.starting_point
-    )
-    was = ", ".join(f"{name} {_shown(name, getattr(row, name))}" for name in changes)
-    kind = "computed" if row.starting_point else "measured"
-    words = "; ".join(w for w in (note, f"was ({kind}) {was}" if was else "", row.note) if w)
+    changes = _changes(result, row)
+    if not changes:
+        return chart
+    measured = {"kerf", "cut_speed"} <= changes.keys()
+    was = f"was ({'computed' if row.starting_point else 'measured'}) {_was(row, changes)}"
+    words = "; ".join(w for w in (note, was, row.note) if w)
     return chart.with_rows(
         [replace(row, **changes, starting_point=row.starting_point and not measured, note=words)]
     )
 
 
-def _changes(result: Result) -> dict[str, Any]:
+def _changes(result: Result, row: ChartRow) -> dict[str, Any]:
+    """Return the fields of the row to set [mm, mm/s]; holes get a kerf of their own only where it is surely another."""
     changes: dict[str, Any] = {}
-    if result.kerf is not None:
-        changes["kerf"] = round(result.kerf.kerf.value, 3)
+    kerf = Mean(row.kerf, 0.0, 0)
+    if result.kerf is not None and result.kerf.kerf.known(SURE):
+        kerf = result.kerf.kerf
+        changes["kerf"] = round(kerf.value, 3)
     if result.ladder is not None and result.ladder.speed is not None:
         changes["cut_speed"] = round(result.ladder.speed * 60) / 60
     if result.bevels:
         changes["edge_slope"] = round(max(b.slope for b in result.bevels), 3)
-    if result.holes is not None:
-        changes["kerf_hole"] = round(result.holes.kerf.value, 3)
+    if result.holes is not None and result.holes.kerf.known(SURE):
+        own = result.holes.kerf
+        same = abs(own.value - kerf.value) <= math.hypot(own.spread or 0.0, kerf.spread or 0.0)
+        changes["kerf_hole"] = 0.0 if same else round(own.value, 3)
         if result.holes.smallest is not None:
             changes["smallest_hole"] = result.holes.smallest
-    return changes
+    return {name: value for name, value in changes.items() if name != "kerf_hole" or value != row.kerf_hole}
 
 
-def _shown(name: str, value: float) -> str:
-    return f"{value * 60:.0f} mm/min" if name == "cut_speed" else f"{value:.2f} mm"
+def _was(row: ChartRow, names: Iterable[str]) -> str:
+    """Return what the row said before, in words [mm, mm/min]."""
+    said = {name: f"{name.replace('_', ' ')} {getattr(row, name):.2f} mm" for name in names}
+    if "cut_speed" in said:
+        said["cut_speed"] = f"cut speed {row.cut_speed * 60:.0f} mm/min"
+    if "kerf_hole" in said and not row.kerf_hole:
+        said["kerf_hole"] = "holes with the kerf"
+    return ", ".join(said.values())
 
 
 def entry(result: Result, *, date: str) -> dict[str, Any]:

@@ -168,12 +168,12 @@ def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
         told.append(
             finding(
                 "U006" if bottom >= top else "U007", subject="left and right" if way == "across" else "near and far",
-                severity="look" if got is None or got > 3 else "note", angle_deg=math.degrees(abs(lean.angle)), slope_mm=lean.slope,
+                severity="look" if got is None or got > 3 else "note", angle_deg=round(math.degrees(abs(lean.angle)), 1), slope_mm=round(lean.slope, 2),
                 range=f"range {got}" if got else "outside ranges 1 to 5",
             )
         )  # fmt: skip
     if len(found) == 2 and abs(found[0].angle - found[1].angle) > math.radians(1.5):
-        told.append(finding("U008", apart_deg=math.degrees(abs(found[0].angle - found[1].angle))))
+        told.append(finding("U008", apart_deg=round(math.degrees(abs(found[0].angle - found[1].angle)), 1)))
     return tuple(found), told
 
 
@@ -182,6 +182,11 @@ def holes_of(readings: Readings) -> tuple[HoleFit | None, list[Finding]]:
 
     A hole is good if, with the kerf set right, both its diameters keep within the limit deviation of class 2 of ISO 9013:2017.
     The smallest good hole is the smallest from which on every larger one is good too; nothing smaller was tried.
+
+    Raises
+    ------
+    InputError
+        If the kerf cannot be one a tip of this amperage cuts.
     """
     holes: dict[str, list[tuple[Size, float]]] = {}
     for size in readings.sheet.sizes:
@@ -199,8 +204,8 @@ def holes_of(readings: Readings) -> tuple[HoleFit | None, list[Finding]]:
             break
         good.append(key)
     used = good or list(holes)
-    planned = next(iter(holes.values()))[0][0].kerf
-    kerf = mean_of([planned + errors[k] for k in used])
+    kerf = mean_of([holes[k][0][0].kerf + errors[k] for k in used])
+    _plausible(readings.sheet.job, kerf.value)
     asked = [holes[k][0][0].asked for k in holes]
     fit = HoleFit(
         kerf,

@@ -117,6 +117,10 @@ class Mean:
     spread: float | None
     count: int
 
+    def known(self, within: float) -> bool:
+        """Tell whether the uncertainty is known and no more than this [mm]."""
+        return self.spread is not None and self.spread <= within
+
 
 @dataclass(frozen=True, slots=True)
 class KerfFit:

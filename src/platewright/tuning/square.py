@@ -84,8 +84,8 @@ def _told(fit: SquareFit, side: float) -> list[Finding]:
         if scale.spread is not None and abs(scale.value - 1) > scale.spread:
             told.append(
                 finding(
-                    "U019", subject=name, off_mm=1000 * (scale.value - 1), factor=f"{1 / scale.value:.5f}",
-                    way="long" if scale.value > 1 else "short", spread_mm=1000 * scale.spread,
+                    "U019", subject=name, off_mm=round(1000 * abs(scale.value - 1), 2), factor=f"{1 / scale.value:.5f}",
+                    way="long" if scale.value > 1 else "short", spread_mm=round(1000 * scale.spread, 2),
                 )
             )  # fmt: skip
     if fit.skew.spread is not None and abs(fit.skew.value) > fit.skew.spread:
@@ -93,9 +93,9 @@ def _told(fit: SquareFit, side: float) -> list[Finding]:
         told.append(
             finding(
                 "U020",
-                off_mm=1000 * math.tan(abs(fit.skew.value)),
+                off_mm=round(1000 * math.tan(abs(fit.skew.value)), 2),
                 way=way,
-                angle_deg=math.degrees(abs(fit.skew.value)),
+                angle_deg=round(math.degrees(abs(fit.skew.value)), 2),
             )
         )
     return told or [finding("U021", side_mm=side)]
