@@ -295,6 +295,6 @@ def _square_sizes(profile: Profile) -> list[Size]:
     return [
         Size("X", "big square, left to right", "square", side, 0.0, "across"),
         Size("Y", "big square, near to far", "square", side, 0.0, "up"),
-        Size("R", "big square, from the corner by the hole to the far one", "diagonal", diagonal, 0.0),
+        Size("R", "big square, diagonal through the hole", "diagonal", diagonal, 0.0),
         Size("L", "big square, the other diagonal", "diagonal", diagonal, 0.0),
     ]

@@ -235,7 +235,7 @@ def _sizes(ink: Ink, sizes: Sequence[Size], x: float, y: float, width: float, op
     if not sizes:
         return y
     ink.pen(0.15)
-    widths = [0.44 * width, 0.14 * width, 0.14 * width, 0.14 * width, 0.14 * width]
+    widths = [0.41 * width, 0.17 * width, 0.14 * width, 0.14 * width, 0.14 * width]
     _cells(ink, x, y, widths, [f"measured ({options.unit})", "asked", "1", "2", "3"], bold=True)
     for size in sizes:
         y -= LINE
