@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from platewright.geometry import Contour, fit_outline
+from platewright.geometry.fitting.clicks import cut_clicks, cut_from, priced
 from platewright.geometry.fitting.prepare import looks_clicked
+from platewright.geometry.fitting.segment import Price
 from tests.geometry.fit_helpers import along, clicks, dense, judge
 
 
@@ -51,3 +53,14 @@ def test_a_rounding_clicked_round_is_no_bevel() -> None:
     rng = np.random.default_rng(143)
     plate = Contour.rectangle(250, 170, radius=8)
     assert judge(plate, fit_outline(clicks(plate, rng, sd=0.3)).contour).failure == ""
+
+
+def test_a_long_outline_is_cut_as_well_from_few_clicks_as_from_all() -> None:
+    points = clicks(_scalloped(13, 60.0, 20.0), np.random.default_rng(8), sd=0.3)
+    assert len(points) > 300
+    price = priced(points, Price.of(0.3, stretch=1.0, samples=len(points)), closed=True)
+    best = min(cut_from(points, price, start).cost for start in range(len(points)))
+    for turn in (0, 71, 144):
+        found = cut_clicks(np.roll(points, -turn, axis=0), price, closed=True)
+        assert found.cost == pytest.approx(best, abs=1e-6)
+        assert found.bound <= best

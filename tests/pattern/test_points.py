@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
+from platewright.geometry.fitting.prepare import looks_clicked
 from platewright.pattern.model import Outline
 from platewright.pattern.points import PointsOptions, Stream, read_points
 from platewright.pattern.shape import ShapeOptions, to_profile
@@ -152,3 +153,27 @@ def test_an_outline_refuses_nonsense_and_round_trips() -> None:
     assert again.typed
     with pytest.raises(InputError):
         Outline.from_dict({"points_mm": [[0, 0]]})
+
+
+def _scallops(step: float) -> np.ndarray:
+    """Walk round a flange of seven scallops, nothing straight on it, a point each `step` [mm]."""
+    turn = np.linspace(0, 2 * np.pi, 20_000)
+    radius = 75 - 12 * np.abs(np.sin(3.5 * turn))
+    way = np.column_stack([radius * np.cos(turn), radius * np.sin(turn)])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(way, axis=0).T))])
+    rng = np.random.default_rng(4)
+    at, by_hand = np.arange(0, along[-1], step), step > 0.5
+    if by_hand:
+        at = at + rng.uniform(-0.4, 0.4, len(at)) * step
+    spots = np.column_stack([np.interp(at, along, way[:, k]) for k in (0, 1)])
+    return spots + rng.normal(0, 0.3 if by_hand else 0.1, spots.shape)
+
+
+@pytest.mark.parametrize(("step", "clicked"), [(1.1, True), (0.25, False)])
+def test_the_habit_is_told_as_the_fit_tells_it(step: float, clicked: bool) -> None:
+    points = _scallops(step)
+    text = json.dumps({"unit": "mm", "loops": [points.tolist()]})
+    outline = read_points(text.encode()).outer
+    assert outline.typed is clicked
+    assert looks_clicked(points, closed=True) is clicked
+    assert outline.sd[0] == {True: 0.35, False: 0.15}[clicked]

@@ -28,6 +28,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
+from platewright.geometry.fitting.prepare import looks_clicked
 from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.units import parse
 
@@ -234,16 +235,11 @@ def _thinned(loop: Floats) -> Floats:
     return np.asarray(loop[step > 1e-6])
 
 
-def _habit(loops: Sequence[Floats], said: Habit) -> Literal["clicked", "dense"]:
-    """Tell the habit: a dense stream has many points at like distances, clicks have few and far between."""
-    if said != "auto":
-        return said
-    steps = np.concatenate(
-        [np.hypot(*np.diff(loop, axis=0).T) for loop in loops if len(loop) > 1] or [np.ones(1)]
-    )
-    length, count = float(steps.sum()), len(steps)
-    long_share = float(steps[steps > 4 * np.median(steps)].sum() / max(length, 1e-9))
-    return "clicked" if count < 60 or long_share > 0.3 else "dense"
+def _typed(loops: Sequence[Floats], habit: Habit) -> bool:
+    """Tell whether the points [mm] are clicks: as said, or as the fit sees the largest loop."""
+    if habit != "auto":
+        return habit == "clicked"
+    return looks_clicked(_thinned(max(loops, key=lambda p: float(np.ptp(p, axis=0).prod()))), closed=True)
 
 
 def _loop_outline(loop: Floats, *, number: int, sd: float, typed: bool) -> tuple[Outline, list[Finding]]:
@@ -290,9 +286,9 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
             f"A point lies more than {FARTHEST / 1000:g} m from the origin.",
             do="Check the unit, and that the file holds coordinates only.",
         )
-    habit = _habit(loops, said.habit if said.habit != "auto" else trace.habit)
-    sd = said.sd or SD[habit]
-    made = [_loop_outline(p, number=k + 1, sd=sd, typed=habit == "clicked") for k, p in enumerate(loops)]
+    typed = _typed(loops, said.habit if said.habit != "auto" else trace.habit)
+    sd = said.sd or SD["clicked" if typed else "dense"]
+    made = [_loop_outline(p, number=k + 1, sd=sd, typed=typed) for k, p in enumerate(loops)]
     findings = [f for _, found in made for f in found]
     order = sorted(range(len(made)), key=lambda k: -abs(made[k][0].area()))
     outer = made[order[0]][0].turned(left=True)

@@ -7,7 +7,7 @@ both readings are tried: two clicks of one place, or two places.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,9 +15,15 @@ from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import kernels
 from platewright.geometry.fitting.chain import Chain, bulge_through
 from platewright.geometry.fitting.prepare import steps_of
-from platewright.geometry.fitting.segment import Cut, Price
+from platewright.geometry.fitting.segment import Cut, Price, firmness, turned_back, walked
 
-__all__ = ["chain_of_clicks", "cut_clicks", "priced", "widest_step"]
+__all__ = ["chain_of_clicks", "cut_clicks", "cut_from", "priced", "widest_step"]
+
+FEW = 150
+"""Up to this many clicks a closed outline is solved from every click [-]."""
+
+FIRM = 4
+"""Breaks of a longer outline it is solved from [-]."""
 
 ARC_LEAST = 4
 """Fewest clicks an arc may rest on [-]: three always lie on some circle."""
@@ -39,13 +45,6 @@ STRAIGHT_ON = 1.0
 
 HOLD = 0.1
 """Weight of a click along its edges at their join [-]: about three times as loosely set as across them."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Path:
-    starts: tuple[int, ...]
-    arcs: tuple[bool, ...]
-    cost: float
 
 
 def widest_step(points: Floats, *, closed: bool) -> float:
@@ -76,7 +75,7 @@ def priced(points: Floats, price: Price, *, closed: bool) -> Price:
     return replace(price, click=A_CLICK, clicks=most)
 
 
-def _path(points: Floats, price: Price, widest: float, *, looped: bool) -> _Path:
+def _cut(points: Floats, price: Price, widest: float, *, looped: bool) -> Cut:
     total, came, kind = kernels.partition_clicks(
         np.ascontiguousarray(points),
         price.weight,
@@ -88,42 +87,35 @@ def _path(points: Floats, price: Price, widest: float, *, looped: bool) -> _Path
         ARC_LEAST,
         looped,
     )
-    starts: list[int] = []
-    arcs: list[bool] = []
-    node = len(points) - 1
-    while came[node] >= 0:
-        arcs.append(bool(kind[node]))
-        node = int(came[node])
-        starts.append(node)
-    return _Path(tuple(starts[::-1]), tuple(arcs[::-1]), float(total[-1]))
+    starts, arcs = walked(came, kind, len(points) - 1)
+    cost = float(total[-1])
+    return Cut(tuple(starts), tuple(arcs), cost, cost)
 
 
-def _from(points: Floats, price: Price, widest: float, start: int) -> Cut:
+def cut_from(points: Floats, price: Price, start: int) -> Cut:
+    """Return the best cut of a closed outline of clicks [mm] that has a break on click `start`."""
     n = len(points)
+    widest = widest_step(points, closed=True)
     turned = np.roll(points, -start, axis=0)
-    path = _path(np.vstack([turned, turned[:1]]), price, widest, looped=True)
-    starts = [(s + start) % n for s in path.starts]
-    turn = int(np.argmin(starts))
-    arcs = list(path.arcs)
-    return Cut(tuple(starts[turn:] + starts[:turn]), tuple(arcs[turn:] + arcs[:turn]), path.cost, path.cost)
+    cut = _cut(np.vstack([turned, turned[:1]]), price, widest, looped=True)
+    return turned_back(cut, start, n)
 
 
 def cut_clicks(points: Floats, price: Price, *, closed: bool) -> Cut:
     """Return the best cut of clicks [mm]; edge k runs from click starts[k] to click starts[k + 1], both included.
 
-    A closed outline of up to 150 clicks is solved from every click, a longer one from every break of a first
-    solution and their neighbours.
+    A closed outline of few clicks is solved from every click, a longer one from the firmest breaks of a first
+    solution and the clicks beside them: from any break of the best cut the best cut is found.
     """
-    widest = widest_step(points, closed=closed)
     if not closed:
-        path = _path(points, price, widest, looped=False)
-        return Cut(path.starts, path.arcs, path.cost, path.cost)
+        return _cut(points, price, widest_step(points, closed=False), looped=False)
     n = len(points)
-    if n <= 150:
-        return min((_from(points, price, widest, s) for s in range(n)), key=lambda c: c.cost)
-    first = _from(points, price, widest, 0)
-    again = {(s + d) % n for s in first.starts for d in (-1, 0, 1)}
-    best = min((_from(points, price, widest, s) for s in sorted(again)), key=lambda c: c.cost)
+    if n <= FEW:
+        return min((cut_from(points, price, s) for s in range(n)), key=lambda c: c.cost)
+    first = cut_from(points, price, 0)
+    firm = np.argsort(-firmness(points, first), kind="stable")[:FIRM]
+    again = {(first.starts[int(k)] + d) % n for k in firm for d in (-1, 0, 1)}
+    best = min((cut_from(points, price, s) for s in sorted(again)), key=lambda c: c.cost)
     return replace(best, bound=min(best.cost, best.cost - price.arc))
 
 

@@ -137,20 +137,16 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
 
 def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced:
     sd = noise or CLICK_NOISE
-    best: Traced | None = None
     readings = [samples.points]
     if closed and 0 < np.hypot(*(samples.points[0] - samples.points[-1])) <= 2.0 and len(samples.points) > 3:
         both = 0.5 * (samples.points[:1] + samples.points[-1:])
         readings.append(np.vstack([both, samples.points[1:-1]]))
-    for points in readings:
-        price = priced(points, Price.of(sd, stretch=1.0, samples=len(points)), closed=closed)
-        cut = cut_clicks(points, price, closed=closed)
-        chain, here = refine(chain_of_clicks(points, cut, closed=closed))
-        chain, here = settle(chain, here, price)
-        if best is None or cut.cost < best.cost:
-            best = Traced(chain, here, None, sd, 1.0, cut.cost, cut.bound)
-    assert best is not None
-    return best
+    prices = [priced(p, Price.of(sd, stretch=1.0, samples=len(p)), closed=closed) for p in readings]
+    cuts = [cut_clicks(p, price, closed=closed) for p, price in zip(readings, prices, strict=True)]
+    best = min(range(len(cuts)), key=lambda k: cuts[k].cost)
+    chain, here = refine(chain_of_clicks(readings[best], cuts[best], closed=closed))
+    chain, here = settle(chain, here, prices[best])
+    return Traced(chain, here, None, sd, 1.0, cuts[best].cost, cuts[best].bound)
 
 
 def _as_circle(samples: Samples, other: Traced) -> Traced | None:

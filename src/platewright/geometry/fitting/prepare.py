@@ -15,7 +15,7 @@ from platewright.errors import InputError
 from platewright.geometry.contour import Floats
 from platewright.geometry.tolerance import WELD
 
-__all__ = ["Samples", "checked", "noise_of", "prepare", "without_duplicates"]
+__all__ = ["Samples", "checked", "looks_clicked", "noise_of", "prepare", "without_duplicates"]
 
 FAR = 1e5
 """A coordinate beyond this is a mistake in the unit [mm]: a hundred metres."""

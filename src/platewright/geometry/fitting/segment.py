@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import kernels
 
-__all__ = ["Cut", "Price", "cut_closed", "cut_open"]
+__all__ = ["Cut", "Price", "cut_closed", "cut_open", "firmness", "turned_back", "walked"]
 
 EDGE_NEWS = 1.0
 """Price of one more edge beyond its numbers [-]: one chance in e of a further edge."""
@@ -88,7 +88,8 @@ class Cut:
     bound: float
 
 
-def _path(came: np.ndarray, kind: np.ndarray, end: int) -> tuple[list[int], list[bool]]:
+def walked(came: np.ndarray, kind: np.ndarray, end: int) -> tuple[list[int], list[bool]]:
+    """Return the start of every edge on the best way to a node, and whether it is an arc [-]."""
     starts: list[int] = []
     arcs: list[bool] = []
     node = end
@@ -108,7 +109,7 @@ def _run(points: Floats, price: Price, first: Floats):  # type: ignore[no-untype
 def cut_open(points: Floats, price: Price) -> Cut:
     """Return the best cut of an open run of samples [mm]; its bound is its cost."""
     total, came, kind = _run(points, price, np.zeros(1))
-    starts, arcs = _path(came, kind, len(points))
+    starts, arcs = walked(came, kind, len(points))
     return Cut(tuple(starts), tuple(arcs), float(total[-1]), float(total[-1]))
 
 
@@ -118,14 +119,18 @@ def sharpest(points: Floats, reach: int) -> int:
     return int(np.argmax((bend**2).sum(axis=1)))
 
 
+def turned_back(cut: Cut, start: int, n: int) -> Cut:
+    """Return a cut of a closed run of n samples that was numbered from sample `start` [-]."""
+    starts = [(s + start) % n for s in cut.starts]
+    turn = int(np.argmin(starts))
+    return replace(cut, starts=tuple(starts[turn:] + starts[:turn]), arcs=cut.arcs[turn:] + cut.arcs[:turn])
+
+
 def _from(points: Floats, price: Price, start: int) -> Cut:
     """Return the best cut that has a break just before sample `start`."""
     n = len(points)
     cut = cut_open(np.roll(points, -start, axis=0), price)
-    starts = [(s + start) % n for s in cut.starts]
-    turn = int(np.argmin(starts))
-    arcs = list(cut.arcs)
-    return Cut(tuple(starts[turn:] + starts[:turn]), tuple(arcs[turn:] + arcs[:turn]), cut.cost, -math.inf)
+    return replace(turned_back(cut, start, n), bound=-math.inf)
 
 
 def _spans(cut: Cut, n: int) -> NDArray[np.int64]:
@@ -134,15 +139,20 @@ def _spans(cut: Cut, n: int) -> NDArray[np.int64]:
     return np.column_stack([starts, np.append(starts[1:], starts[0] + n)])
 
 
-def firmest(points: Floats, cut: Cut, price: Price, avoid: int) -> int:
-    """Return the edge [-] whose start, taken away, would cost most; not the start at sample `avoid`."""
+def firmness(points: Floats, cut: Cut) -> Floats:
+    """Return what taking away the start of each edge would cost in misfit [mm²]."""
     spans = _spans(cut, len(points))
     before = np.roll(spans, 1, axis=0)
     length = before[:, 1] - before[:, 0]
     merged = kernels.misfits(points, spans[:, 0] - length, spans[:, 1])[:, 1]
     apart = kernels.misfits(points, spans[:, 0], spans[:, 1])[:, 1]
-    loss = merged - apart - np.roll(apart, 1)
-    loss[(spans[:, 0] == avoid) & (len(spans) > 2)] = -1.0
+    return np.asarray(merged - apart - np.roll(apart, 1))
+
+
+def firmest(points: Floats, cut: Cut, avoid: int) -> int:
+    """Return the edge [-] whose start, taken away, would cost most; not the start at sample `avoid`."""
+    loss = firmness(points, cut)
+    loss[(np.asarray(cut.starts) == avoid) & (len(cut.starts) > 2)] = -1.0
     return int(np.argmax(loss))
 
 
@@ -191,7 +201,7 @@ def cut_closed(points: Floats, price: Price) -> Cut:
     first = _from(points, price, sharpest(points, min(12, (n - 1) // 4)))
     if len(first.starts) < 2:
         return _halved(first, n)
-    edge = firmest(points, first, price, sharpest(points, min(12, (n - 1) // 4)))
+    edge = firmest(points, first, sharpest(points, min(12, (n - 1) // 4)))
     spans = _spans(first, n)
     sizes = spans[:, 1] - spans[:, 0]
     reach = int(np.clip(min(sizes[edge], sizes[edge - 1]) // 2, 3, 100))
@@ -204,7 +214,7 @@ def cut_closed(points: Floats, price: Price) -> Cut:
     ends = total[n:] - hill
     end = int(np.argmin(ends))
     bound = float(ends[end])
-    source = _path(came, kind, n + end)[0][0]
+    source = walked(came, kind, n + end)[0][0]
     tried = [_from(points, price, (begin + s) % n) for s in sorted({source, end, reach})]
     best = min([first, *tried], key=lambda c: c.cost)
     sides = kernels.misfits(laps, np.array([0, 0, reach]), np.array([2 * reach, reach, 2 * reach]))

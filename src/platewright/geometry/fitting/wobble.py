@@ -4,9 +4,10 @@ Such wobble is smooth from sample to sample and looks like shape. But it has no 
 one looks, the more edges it asks for, while a shape asks for the same edges over a range of finenesses. So
 cuts are made at noise levels doubling from the finest, and the first is taken from which one more
 doubling changes (nearly) nothing. Wobble counts as noise only if it hangs together over less than
-`LONGEST`; what changes more slowly is shape.
+`LONGEST`, or over less than `DRIFT` if several doublings leave the same edges; what changes more slowly is
+shape. Where a doubling makes the misfit leap, an edge of the shape itself was lost, and the search ends.
 
-Cost: at most ten dynamic programmes, and only if long runs of samples are noisier than short ones.
+Cost: at most twelve dynamic programmes, and only if long runs of samples are noisier than short ones.
 """
 
 from __future__ import annotations
@@ -25,12 +26,21 @@ from platewright.geometry.fitting.segment import Cut, Price, residuals
 __all__ = ["Noise", "wobble"]
 
 LONGEST = 8.0
-"""Longest stretch of outline over which noise may hang together [mm]."""
+"""Longest stretch of outline over which noise may hang together [mm] if one doubling bears it out."""
+
+DRIFT = 24.0
+"""The same if `LASTING` doublings in a row change nothing [mm]: a hand's slow drift."""
+
+LOST = 2.0
+"""Misfit that more than doubles where the noise level doubles is shape lost, not wobble ironed out [-]."""
+
+LASTING = 3
+"""Doublings over which a shape's edges stay the same, if its noise is slow [-]."""
 
 MOST = 0.6
 """Largest noise sd that is tried [mm]."""
 
-RUNGS = 11
+RUNGS = 12
 """Noise levels tried [-]."""
 
 
@@ -79,6 +89,20 @@ def _stretch(rest: Floats) -> float:
     return total
 
 
+def _steady(tried: list[tuple[int, Noise]], spacing: float) -> Noise | None:
+    """Return the noise from which the last doublings changed (nearly) nothing, None if they did; spacing in [mm]."""
+    counts = [count for count, _ in tried]
+    if len(tried) > 1 and counts[-2] - counts[-1] <= max(1.0, 0.07 * counts[-2]):
+        noise = tried[-2][1]
+        if noise.stretch * spacing <= LONGEST:
+            return noise
+    if len(tried) > LASTING and len(set(counts[-1 - LASTING :])) == 1:
+        noise = tried[-1 - LASTING][1]
+        if noise.stretch * spacing <= DRIFT:
+            return noise
+    return None
+
+
 def wobble(points: Floats, *, closed: bool, cut: Callable[[Floats, Price], Cut]) -> Noise | None:
     """Return the noise of dense samples [mm] if it is slower than short runs tell, else None."""
     if not suspected(points, closed=closed):
@@ -90,13 +114,10 @@ def wobble(points: Floats, *, closed: bool, cut: Callable[[Floats, Price], Cut])
         found = cut(points, Price.of(least * 2**rung, stretch=1.0, samples=len(points)))
         rest = _residuals(points, found, closed)
         here = Noise(max(float(np.sqrt(np.mean(rest**2))), LEAST_NOISE), _stretch(rest))
-        if here.sd > MOST:
-            break
+        if here.sd > MOST or (tried and here.sd > LOST * tried[-1][1].sd):
+            return None
         tried.append((len(found.starts), here))
-        if rung == 0:
-            continue
-        count, noise = tried[rung - 1]
-        steady = count - tried[rung][0] <= max(1.0, 0.07 * count)
-        if steady and noise.stretch * spacing <= LONGEST:
+        noise = _steady(tried, spacing)
+        if noise is not None:
             return noise
     return None
