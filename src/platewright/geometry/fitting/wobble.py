@@ -31,8 +31,8 @@ LONGEST = 8.0
 DRIFT = 24.0
 """The same if `LASTING` doublings in a row change nothing [mm]: a hand's slow drift."""
 
-LOST = 2.0
-"""Misfit that more than doubles where the noise level doubles is shape lost, not wobble ironed out [-]."""
+LOST = 2.4
+"""Misfit that grows by more than this where the noise level doubles is shape lost, not wobble ironed out [-]."""
 
 LASTING = 3
 """Doublings over which a shape's edges stay the same, if its noise is slow [-]."""
