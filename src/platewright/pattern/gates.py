@@ -28,6 +28,8 @@ BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
 FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
+FAIR_ALIKE, BLIND_ALIKE = 0.77, 30.0
+"""The same limits [-] [mm] on a bench of the template's colour, whose stated error counts unsure stretches in full."""
 BLIND_LOOK, BLIND_STOP = 6.0, 25.0
 """Longest stretch without an edge [mm]."""
 
@@ -99,9 +101,9 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool) -> li
     if not region.loops:
         return [finding("C008")]
     found = []
-    if region.separation < SEPARATION and not painted:
+    if region.materials is None and region.separation < SEPARATION and not painted:
         found.append(finding("C007", separation=round(region.separation, 1), least=SEPARATION))
-    if region.alike:
+    if region.materials is not None:
         found.append(finding("C025"))
     if painted:
         found.append(finding("C024"))
@@ -118,8 +120,8 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool) -> li
     return found
 
 
-def edge_gates(edges: Sequence[Edge], hull: Floats) -> list[Finding]:
-    """Check the edges found against the ring of saddles (N, 2) [mm]."""
+def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> list[Finding]:
+    """Check the edges found against the ring of saddles (N, 2) [mm]; `alike`: on a bench of their own colour."""
     found = []
     ring = cv2.convexHull(hull.astype(np.float32))
     outer = edges[0].points.astype(np.float32)
@@ -128,9 +130,10 @@ def edge_gates(edges: Sequence[Edge], hull: Floats) -> list[Finding]:
     if reach > 12.0:
         severe = _grave(reach > 0.3 * size)
         found.append(finding("C006", severity=severe, reach=round(reach)))
+    least, longest = (FAIR_ALIKE, BLIND_ALIKE) if alike else (FAIR_STOP, BLIND_STOP)
     for edge in edges:
         if edge.blind > BLIND_LOOK or edge.fair < FAIR_LOOK:
-            severe = _grave(edge.blind > BLIND_STOP or edge.fair < FAIR_STOP)
+            severe = _grave(edge.blind > longest or edge.fair < least)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(

@@ -21,13 +21,16 @@ from numpy.typing import NDArray
 from platewright.errors import InputError
 from platewright.findings import Finding, finding, worst
 from platewright.geometry.contour import Floats
+from platewright.pattern.alike import PITCH_PIXELS, find_alike
+from platewright.pattern.bells import Materials
+from platewright.pattern.border import find_border
 from platewright.pattern.camera import Solved, View, body_boxes, solve_camera, to_plane
 from platewright.pattern.edges import Edge, Setting, find_edge
 from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 from platewright.pattern.plan import Plan, from_above, plan_of
-from platewright.pattern.region import Hint, find_region
+from platewright.pattern.region import ENOUGH, Hint, Region, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
 from platewright.pattern.trust import BAR_READING, PRINTER, Causes, edge_bias, trust
@@ -218,14 +221,23 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
 
 
 def _edges(
-    shot: _Shot, view: View, loops: Sequence[Floats], *, options: PhotoOptions, face: float
+    shot: _Shot,
+    view: View,
+    loops: Sequence[Floats],
+    *,
+    options: PhotoOptions,
+    face: float,
+    materials: Materials | None,
 ) -> list[Edge]:
     setting = Setting(view, face, options.thickness, shot.blur)
-    return [find_edge(shot.picture.rgb, facing(loop, left=k == 0), setting) for k, loop in enumerate(loops)]
+    faced = [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
+    if materials is not None:
+        return [find_border(shot.picture.rgb, loop, setting, materials) for loop in faced]
+    return [find_edge(shot.picture.rgb, loop, setting) for loop in faced]
 
 
 def _followed(
-    shots: Sequence[_Shot], views: Sequence[View], loops: Sequence[Floats], *, options: PhotoOptions
+    shots: Sequence[_Shot], views: Sequence[View], region: Region, *, options: PhotoOptions
 ) -> tuple[list[Edge], float, list[Finding]]:
     """Follow the edge in every photo; return the blended edges, the face's height [mm] and findings."""
     face, found = options.face, []
@@ -234,8 +246,8 @@ def _followed(
     for turn in range(rounds):
         sets = []
         for shot, view in zip(shots, views, strict=True):
-            start = loops if not sets else [e.points for e in sets[0]]
-            sets.append(_edges(shot, view, start, options=options, face=face))
+            start = region.loops if not sets else [e.points for e in sets[0]]
+            sets.append(_edges(shot, view, start, options=options, face=face, materials=region.materials))
         if rounds > 1 and turn == 0:
             height = height_error(sets, views, z=face)
             if height is None:
@@ -331,6 +343,24 @@ def read_photo(
     return _outlined(shots, solved, record, options=said, findings=findings, say=say)
 
 
+def _told(
+    shot: _Shot,
+    view: View,
+    plan: Plan,
+    above: tuple[Bytes, NDArray[np.bool_]],
+    *,
+    cards: list[Floats],
+    hint: Hint,
+) -> Region:
+    """Return the region told by colour, or by stillness among grain where colours are too alike [mm]."""
+    region = find_region(*above, plan, cards=cards, hint=hint)
+    if region.loops and region.separation > ENOUGH:
+        return region
+    fine = plan.finer(max(0.4, plan.pitch * float(np.sqrt(np.prod(plan.size) / PITCH_PIXELS))))
+    still = find_alike(*from_above(shot.picture.rgb, view, fine), fine, cards=cards, hint=hint)
+    return still if still.loops else region
+
+
 def _outlined(
     shots: Sequence[_Shot],
     solved: Solved,
@@ -346,23 +376,25 @@ def _outlined(
     plan = _ground_plan(view, solved.hull, shot.picture.size, options.face)
     laid, seen = from_above(shot.picture.rgb, view, plan)
     hint = _hint(options, view, shot.picture.size)
-    region = find_region(laid, seen, plan, cards=_card_corners(solved, options.stretch), hint=hint)
+    region = _told(shot, view, plan, (laid, seen), cards=_card_corners(solved, options.stretch), hint=hint)
     findings += region_gates(region, holes_said=options.holes, painted=options.painted is not None)
     if not region.loops:
         above = shown(shot.picture.rgb, view, plan)
         return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
-    edges, face, told = _followed(shots, solved.views, region.loops, options=options)
+    edges, face, told = _followed(shots, solved.views, region, options=options)
     findings += told
     inside = np.zeros(seen.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
-    edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), np.median(edges[0].sd)))
+    # unsure stretches count in full where they are part of the outline that is used
+    spread = np.median(edges[0].sd) if region.materials is None else np.sqrt(np.mean(edges[0].sd ** 2))
+    edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), spread))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
     angle, corner = straight_frame(edges[0].points)
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
-    findings += edge_gates(edges, moved(solved.hull, angle, corner))
+    findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.materials is not None)
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")

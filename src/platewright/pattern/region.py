@@ -1,9 +1,9 @@
-"""Where the template is, roughly: colour and texture learnt from the bench in this very picture.
+"""Where the template is, roughly: colours learnt from the bench in this very picture.
 
 Glossary
 --------
 raster : the picture from above at about a millimetre a pixel
-features : log brightness, two log colour ratios, and how lively brightness is at a fine and a coarse scale
+features : log brightness and two log colour ratios
 separation : how far template and bench lie apart along their common border, in standard deviations
 
 Method: the bench is learnt where it surely is (outside the ring of cards and along the picture's rim) as a
@@ -11,22 +11,23 @@ mixture of Gauss bells; what does not fit it is a first template; then both are 
 their log-likelihood ratio, three times over, locally smoothed. No global threshold, no fixed colours.
 Assumptions: one template, inside the ring of cards, not touching them. Offcuts beneath cards look like the
 template and are known by touching a card.
-Cost: about 0.5 s. Limits: where separation is low the caller must refuse.
+Cost: about 0.3 s. Limits: where separation is low the caller must ask ``alike`` or refuse.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.pattern.bells import Materials, bells
 from platewright.pattern.image import Bytes
 from platewright.pattern.plan import LINEAR, Plan
 
-__all__ = ["Hint", "Region", "find_region"]
+__all__ = ["ENOUGH", "Hint", "Region", "find_region", "tones"]
 
 Mask = NDArray[np.bool_]
 Singles = NDArray[np.float32]
@@ -58,7 +59,7 @@ class Region:
     rivals : areas of other pieces that might have been meant [mm²]
     dirt : places of things lying on the template that are no holes [mm]
     touches_card, leaves_view : whether it reaches a card, or the rim of the picture
-    alike : whether colour alone could not tell it from the bench
+    materials : board and bench, where colour alone could not tell them
     """
 
     loops: tuple[Floats, ...]
@@ -67,76 +68,18 @@ class Region:
     dirt: tuple[tuple[float, float], ...] = ()
     touches_card: bool = False
     leaves_view: bool = False
-    alike: bool = False
+    materials: Materials | None = None
 
 
-def _features(laid: Bytes, away: Mask, *, window: float = 3.0) -> Singles:
-    """Return (H, W, 5) features [-] of the raster; liveliness is averaged over a window [px] of pixels `away` from cards."""
-    linear = cv2.LUT(laid, LINEAR)
-    soft = cv2.blur(linear, (3, 3)) + np.float32(0.004)
-    r, g, b = cv2.split(soft)
-    bright = np.log(0.3 * r + 0.6 * g + 0.1 * b)
-    sharp = np.log(cv2.cvtColor(linear, cv2.COLOR_RGB2GRAY) + np.float32(0.004))
-    fine = sharp - cv2.GaussianBlur(sharp, (0, 0), 1.5)
-    coarse = cv2.GaussianBlur(bright, (0, 0), 1.0) - cv2.GaussianBlur(bright, (0, 0), 5.0)
-    weight = away.astype(np.float32)
-    total = cv2.GaussianBlur(weight, (0, 0), window) + np.float32(1e-3)
-    lively = [
-        0.5
-        * np.log(
-            cv2.GaussianBlur(np.minimum(v * v, 0.25) * weight, (0, 0), window) / total + np.float32(1e-5)
-        )
-        for v in (fine, coarse)
-    ]
-    return np.stack([bright, np.log(r / g), np.log(b / g), *lively], axis=-1).astype(np.float32)
+def _features(laid: Bytes) -> Singles:
+    """Return (H, W, 3) log brightness and two log colour ratios of the raster, softened a little [-]."""
+    return tones(np.asarray(cv2.blur(cv2.LUT(laid, LINEAR), (3, 3)), dtype=np.float32))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Bells:
-    """A mixture of Gauss bells: weights (K,), means (K, F), inverse covariances (K, F, F), log norms (K,)."""
-
-    means: Floats
-    inverses: Floats
-    norms: Floats
-
-    def log_density(self, features: Singles) -> Singles:
-        """Return the log density of (H, W, F) features [-]."""
-        best: Singles | None = None
-        for mean, inverse, norm in zip(self.means, self.inverses, self.norms, strict=True):
-            root = np.linalg.cholesky(inverse).astype(np.float32)
-            white = (features - mean.astype(np.float32)) @ root
-            value = np.float32(norm) - 0.5 * np.einsum("...i,...i->...", white, white)
-            best = value if best is None else np.logaddexp(best, value)
-        assert best is not None
-        return best
-
-
-def _bells(samples: Singles, *, count: int, floor: Floats) -> _Bells:
-    """Learn a mixture from (N, F) samples by k-means, outliers dropped; `floor` is the least sd per feature [-]."""
-    rng = np.random.default_rng(0)
-    picked = samples[rng.permutation(len(samples))[:6000]].astype(np.float32)
-    scale = picked.std(axis=0) + 1e-3
-    rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_COUNT, 20, 1e-3)
-    cv2.setRNGSeed(1)
-    count = min(count, max(1, len(picked) // 50))
-    blank = np.zeros((len(picked), 1), np.int32)
-    _, labels, _ = cv2.kmeans(picked / scale, count, blank, rule, 2, cv2.KMEANS_PP_CENTERS)
-    labels = np.asarray(labels)
-    means, inverses, norms = [], [], []
-    for k in range(count):
-        mine = picked[labels.ravel() == k].astype(np.float64)
-        if len(mine) < max(20, 0.02 * len(picked)):
-            continue
-        mean = np.median(mine, axis=0)
-        off = np.abs(mine - mean) / (np.median(np.abs(mine - mean), axis=0) * 1.4826 + floor)
-        kept = mine[(off < 4).all(axis=1)]
-        if len(kept) < 10:
-            continue
-        covariance = np.cov(kept.T) + np.diag(floor**2)
-        means.append(kept.mean(axis=0))
-        inverses.append(np.linalg.inv(covariance))
-        norms.append(np.log(len(mine) / len(picked)) - 0.5 * np.linalg.slogdet(covariance)[1])
-    return _Bells(np.array(means), np.array(inverses), np.array(norms))
+def tones(light: Singles) -> Singles:
+    """Return (..., 3) log brightness and two log colour ratios of linear light [-]."""
+    r, g, b = np.moveaxis(light + np.float32(0.004), -1, 0)
+    return np.stack([np.log(0.3 * r + 0.6 * g + 0.1 * b), np.log(r / g), np.log(b / g)], axis=-1)
 
 
 UNLIKE = 8.0
@@ -145,13 +88,7 @@ UNLIKE = 8.0
 ENOUGH = 6.0
 """A separation at which colour alone is trusted [sd]."""
 
-STRICTER = 0.75
-"""A border found by liveliness must be clearer than one found by colour, by this factor [-]."""
-
-HOLE_MARGIN = 3.0
-"""Least clearness of a hole's border; below it the place is only pointed out [sd]."""
-
-FLOOR = np.array([0.06, 0.012, 0.015, 0.15, 0.15])
+FLOOR = np.array([0.06, 0.012, 0.015])
 """Least spread of each feature within one material [-]: light falls off across a bench."""
 
 
@@ -160,16 +97,16 @@ def _ellipse(radius: float, pitch: float) -> NDArray[np.uint8]:
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8)
 
 
-def _grown(mask: Mask, radius: float, pitch: float) -> Mask:
+def grown(mask: Mask, radius: float, pitch: float) -> Mask:
     return cv2.dilate(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
 
 
-def _shrunk(mask: Mask, radius: float, pitch: float) -> Mask:
+def shrunk(mask: Mask, radius: float, pitch: float) -> Mask:
     return cv2.erode(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ground:
+class Ground:
     """Masks on the raster: cards, their surroundings, where the template may be, where the bench surely is."""
 
     plan: Plan
@@ -180,7 +117,7 @@ class _Ground:
     bench: Mask
 
 
-def _ground(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> _Ground:
+def ground_of(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> Ground:
     shape = seen.shape
     painted = np.zeros(shape, np.uint8)
     for corners in cards:
@@ -190,24 +127,24 @@ def _ground(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere
         hull = cv2.convexHull(np.vstack([plan.pixels(c) for c in cards]).astype(np.float32))
         ring = np.zeros(shape, np.uint8)
         cv2.fillConvexPoly(ring, np.round(hull).astype(np.int32), 1)
-        inside = _grown(ring.astype(bool), 8.0, plan.pitch)
+        inside = grown(ring.astype(bool), 8.0, plan.pitch)
     else:
         inside = np.ones(shape, bool)
-    near = _grown(card_mask, 12.0, plan.pitch)
+    near = grown(card_mask, 12.0, plan.pitch)
     bench = seen & ~inside & ~near
     rim = np.ones(shape, bool)
     edge = max(3, round((0.02 if anywhere else 0.05) * min(shape)))
     rim[edge:-edge, edge:-edge] = False
     if bench.sum() < 0.04 * bench.size:
-        bench = (bench | rim | ~_shrunk(seen, 12.0, plan.pitch)) & seen & ~near
+        bench = (bench | rim | ~shrunk(seen, 12.0, plan.pitch)) & seen & ~near
     if hint.box is not None:
         x0, y0, x1, y1 = hint.box
         box = np.zeros(shape, np.uint8)
         corners = plan.pixels(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
         cv2.fillConvexPoly(box, np.round(corners).astype(np.int32), 1)
         inside = box.astype(bool)
-        bench = (bench | (seen & ~_grown(inside, 3.0, plan.pitch))) & ~near
-    return _Ground(plan, seen, card_mask, near, inside & seen & ~card_mask, bench)
+        bench = (bench | (seen & ~grown(inside, 3.0, plan.pitch))) & ~near
+    return Ground(plan, seen, card_mask, near, inside & seen & ~card_mask, bench)
 
 
 def _otsu(values: Singles) -> float:
@@ -218,7 +155,7 @@ def _otsu(values: Singles) -> float:
     return float(low + level / 255 * (high - low))
 
 
-def _first(strange: Singles, ground: _Ground) -> Mask:
+def _first(strange: Singles, ground: Ground) -> Mask:
     """Return a first template mask: what fits the bench worst, by two-heap threshold, above what the bench itself reaches."""
     usual = float(np.percentile(strange[ground.bench], 97))
     values = strange[ground.inside & ~ground.near_cards]
@@ -228,16 +165,16 @@ def _first(strange: Singles, ground: _Ground) -> Mask:
     return np.asarray((strange > level) & ground.inside)
 
 
-def _cleaned(mask: Mask, pitch: float) -> Mask:
+def cleaned(mask: Mask, pitch: float) -> Mask:
     open_ = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, _ellipse(1.2, pitch))
     return cv2.morphologyEx(open_, cv2.MORPH_CLOSE, _ellipse(1.2, pitch)).astype(bool)
 
 
-def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float], bool]:
+def _chosen(mask: Mask, ground: Ground, hint: Hint) -> tuple[Mask, list[float], bool]:
     """Return the piece that is meant, the areas of its rivals [mm²], and whether it is joined to a card."""
     plan = ground.plan
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
-    at_card = set(np.unique(labels[_grown(ground.cards, 1.6, plan.pitch)]).tolist())
+    at_card = set(np.unique(labels[grown(ground.cards, 1.6, plan.pitch)]).tolist())
     areas = stats[:, cv2.CC_STAT_AREA] * plan.pitch**2
     if hint.click is not None:
         x, y = np.round(plan.pixels(np.array([hint.click]))[0]).astype(int)
@@ -258,26 +195,26 @@ def _chosen(mask: Mask, ground: _Ground, hint: Hint) -> tuple[Mask, list[float],
     piece = labels == best
     if best not in at_card:
         return piece, rivals, False
-    cut = piece & ~_grown(ground.cards, 9.0, plan.pitch)
+    cut = piece & ~grown(ground.cards, 9.0, plan.pitch)
     parts, names, sizes, _ = cv2.connectedComponentsWithStats(cut.astype(np.uint8), connectivity=4)
     if parts > 1:
         cut = names == 1 + int(np.argmax(sizes[1:, cv2.CC_STAT_AREA]))
     return cut, rivals, True
 
 
-def _told_apart(features: Singles, mask: Mask, ground: _Ground) -> Singles:
+def _told_apart(features: Singles, mask: Mask, ground: Ground) -> Singles:
     """Return the smoothed log-likelihood ratio template over bench [-], both learnt from the present mask."""
     pitch = ground.plan.pitch
     core = mask
     for steps in (4, 3, 2, 1):  # places at the border hold a mix of both and would make a bell for themselves
-        inner = _shrunk(mask, steps * pitch, pitch)
+        inner = shrunk(mask, steps * pitch, pitch)
         if inner.sum() >= max(60, 0.3 * mask.sum()):
             core = inner
             break
-    away = ground.seen & ~_grown(mask, 3.0, pitch) & ~ground.near_cards
-    floor = FLOOR[: features.shape[2]]
-    template = _bells(features[core], count=3, floor=floor)
-    bench = _bells(features[away | ground.bench & ~mask], count=6, floor=floor)
+    away = ground.seen & ~grown(mask, 3.0, pitch) & ~ground.near_cards
+    floor = FLOOR
+    template = bells(features[core], count=3, floor=floor)
+    bench = bells(features[away | ground.bench & ~mask], count=6, floor=floor)
     likely = template.log_density(features)
     # what is like neither (a shadow's core, a card's rim) must not go to whichever bell is the wider
     odd = likely - np.float32(np.percentile(likely[core], 3) - UNLIKE)
@@ -285,23 +222,23 @@ def _told_apart(features: Singles, mask: Mask, ground: _Ground) -> Singles:
     return np.asarray(cv2.GaussianBlur(ratio, (0, 0), 0.8))
 
 
-def _separation(features: Singles, mask: Mask, ground: _Ground) -> float:
+def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
     """Return how far both sides of the border lie apart, by the weakest tenth of places along it [sd]."""
     pitch = ground.plan.pitch
-    within = mask & ~_shrunk(mask, 5.0, pitch) & _shrunk(mask, 1.0, pitch)
+    within = mask & ~shrunk(mask, 5.0, pitch) & shrunk(mask, 1.0, pitch)
     beyond = (
-        _grown(mask, 6.0, pitch) & ~_grown(mask, 1.6, pitch) & ~_grown(ground.cards, 1.5, pitch) & ground.seen
+        grown(mask, 6.0, pitch) & ~grown(mask, 1.6, pitch) & ~grown(ground.cards, 1.5, pitch) & ground.seen
     )
     if within.sum() < 30 or beyond.sum() < 30:
         return 0.0
-    a, b = features[within][:, :3].astype(np.float64), features[beyond][:, :3].astype(np.float64)
-    pooled = 0.5 * (np.cov(a.T) + np.cov(b.T)) + np.diag((0.5 * FLOOR[:3]) ** 2)
+    a, b = features[within].astype(np.float64), features[beyond].astype(np.float64)
+    pooled = 0.5 * (np.cov(a.T) + np.cov(b.T)) + np.diag((0.5 * FLOOR) ** 2)
     direction = np.linalg.solve(pooled, a.mean(axis=0) - b.mean(axis=0))
     spread = np.sqrt(direction @ pooled @ direction) + 1e-12
     return float(abs((a.mean(axis=0) - b.mean(axis=0)) @ direction) / spread)
 
 
-def _smooth_loop(loop: Floats, pitch: float) -> Floats:
+def smooth_loop(loop: Floats, pitch: float) -> Floats:
     """Return a raster loop without its staircase: evenly spaced, softened over two pixels."""
     closed = np.vstack([loop, loop[:1]])
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
@@ -313,7 +250,7 @@ def _smooth_loop(loop: Floats, pitch: float) -> Floats:
     return np.column_stack([np.convolve(padded[:, i], bell / bell.sum(), mode="valid") for i in range(2)])
 
 
-def _loops(mask: Mask, ratio: Singles, ground: _Ground) -> tuple[list[Floats], list[tuple[float, float]]]:
+def _loops(mask: Mask, ratio: Singles, ground: Ground) -> tuple[list[Floats], list[tuple[float, float]]]:
     """Return outer loop and holes [mm], and places of dirt: dark spots that do not look like the bench [mm]."""
     plan = ground.plan
     found, tree = cv2.findContours(mask.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
@@ -321,7 +258,7 @@ def _loops(mask: Mask, ratio: Singles, ground: _Ground) -> tuple[list[Floats], l
         return [], []
     outers = [i for i in range(len(found)) if tree[0][i][3] < 0]
     main = max(outers, key=lambda i: cv2.contourArea(found[i]))
-    loops, dirt = [plan.world(_smooth_loop(found[main].reshape(-1, 2).astype(float), plan.pitch))], []
+    loops, dirt = [plan.world(smooth_loop(found[main].reshape(-1, 2).astype(float), plan.pitch))], []
     for i in range(len(found)):
         if tree[0][i][3] != main:
             continue
@@ -335,7 +272,7 @@ def _loops(mask: Mask, ratio: Singles, ground: _Ground) -> tuple[list[Floats], l
         if float(np.median(ratio[hollow])) > -0.5:
             dirt.append((float(middle[0]), float(middle[1])))
             continue
-        loops.append(plan.world(_smooth_loop(found[i].reshape(-1, 2).astype(float), plan.pitch)))
+        loops.append(plan.world(smooth_loop(found[i].reshape(-1, 2).astype(float), plan.pitch)))
     return loops, dirt
 
 
@@ -356,73 +293,13 @@ def find_region(
     -------
     Region; places [mm]
     """
-    ground = _ground(plan, seen, cards, hint=hint, anywhere=anywhere)
+    ground = ground_of(plan, seen, cards, hint=hint, anywhere=anywhere)
     if ground.bench.sum() < 100:
         return Region((), 0.0)
-    every = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch))
-    found = _searched(every[..., :3], ground, hint)
-    if found.loops and found.separation > ENOUGH:
-        return found
-    # colour alone is not enough: bring both guesses to the border and keep the one that is clearer there
-    guesses = [g for g in (found, _searched(every, ground, hint)) if g.loops]
-    near = _features(laid, ground.seen & ~_grown(ground.cards, 8.0, plan.pitch), window=1.2)
-    tried = [_settled(g, near, ground) for g in guesses]
-    return max(tried, key=lambda r: r.separation, default=found)
+    return _searched(_features(laid), ground, hint)
 
 
-def _settled(rough: Region, features: Singles, ground: _Ground) -> Region:
-    """Return a region found by liveliness with its loops brought to the border by colour."""
-    from platewright.pattern.settle import margin, settled
-
-    plan, outer, ratio = ground.plan, rough.loops[0], np.zeros(ground.seen.shape, np.float32)
-    for reach, count, reaches in ((40.0, 5, (8.0, 4.0)), (25.0, 3, (4.0, 2.5))):
-        seen = features[..., :count]
-        inside = np.zeros(ground.seen.shape, np.uint8)
-        cv2.fillPoly(inside, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
-        mask = inside.astype(bool)
-        core = _shrunk(mask, 3.0, plan.pitch)
-        # the planks beside the template count, not those at the other end of the bench
-        away = (
-            _grown(mask, reach, plan.pitch)
-            & ~_grown(mask, 6.0, plan.pitch)
-            & ground.seen
-            & ~ground.near_cards
-        )
-        if core.sum() < 60 or away.sum() < 200:
-            return rough
-        board = _bells(seen[core], count=2, floor=0.4 * FLOOR[:count])
-        bench = _bells(seen[away], count=8, floor=0.4 * FLOOR[:count])
-        ratio = np.clip(board.log_density(seen) - bench.log_density(seen), -6, 6).astype(np.float32)
-        outer = settled(outer, ratio, plan, outer=True, reaches=reaches)
-    loops, dirt = [outer], list(rough.dirt)
-    for hollow in _hollows(outer, ratio, ground):
-        hole = settled(hollow, ratio, plan, outer=False)
-        if STRICTER * margin(hole, ratio, plan, outer=False) > HOLE_MARGIN:
-            loops.append(hole)
-        else:
-            x, y = hole.mean(axis=0)
-            dirt.append((float(x), float(y)))
-    clear = STRICTER * margin(outer, ratio, plan, outer=True)
-    return replace(rough, loops=tuple(loops), dirt=tuple(dirt), separation=clear, alike=True)
-
-
-def _hollows(outer: Floats, ratio: Singles, ground: _Ground) -> list[Floats]:
-    """Return rough loops of places inside the outline that are like the bench [mm]."""
-    plan = ground.plan
-    inside = np.zeros(ratio.shape, np.uint8)
-    cv2.fillPoly(inside, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
-    soft = cv2.GaussianBlur(np.clip(ratio, -3, 3), (0, 0), 1.2 / plan.pitch)
-    hollow = (soft < -0.3) & _shrunk(inside.astype(bool), 2.5, plan.pitch)
-    hollow = _cleaned(hollow, plan.pitch)
-    found, _ = cv2.findContours(hollow.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    return [
-        plan.world(_smooth_loop(c.reshape(-1, 2).astype(float), plan.pitch))
-        for c in found
-        if cv2.contourArea(c) * plan.pitch**2 > 1.5 * LEAST_HOLE
-    ]
-
-
-def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
+def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     """Return the region told by the first few features: colour alone, or colour and liveliness."""
     plan, seen = ground.plan, ground.seen
     if hint.painted is not None:
@@ -430,10 +307,10 @@ def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
         cv2.fillPoly(painted, [np.round(plan.pixels(hint.painted)).astype(np.int32)], 1)
         mask = painted.astype(bool)
     else:
-        floor = FLOOR[: features.shape[2]]
-        strange = -_bells(features[ground.bench], count=6, floor=floor).log_density(features)
+        floor = FLOOR
+        strange = -bells(features[ground.bench], count=6, floor=floor).log_density(features)
         strange -= np.float32(np.percentile(strange[ground.bench], 50))
-        mask, _, _ = _chosen(_cleaned(_first(strange, ground), plan.pitch), ground, hint)
+        mask, _, _ = _chosen(cleaned(_first(strange, ground), plan.pitch), ground, hint)
     rivals: list[float] = []
     joined = False
     ratio = np.zeros(seen.shape, np.float32)
@@ -441,11 +318,11 @@ def _searched(features: Singles, ground: _Ground, hint: Hint) -> Region:
         if mask.sum() * plan.pitch**2 < LEAST_PART:
             return Region((), 0.0)
         ratio = _told_apart(features, mask, ground)
-        mask, rivals, joined = _chosen(_cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
+        mask, rivals, joined = _chosen(cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
     if mask.sum() * plan.pitch**2 < LEAST_PART:
         return Region((), 0.0)
     loops, dirt = _loops(mask, ratio, ground)
-    reach = _grown(mask, 1.6, plan.pitch)
+    reach = grown(mask, 1.6, plan.pitch)
     return Region(
         tuple(loops),
         _separation(features, mask, ground),

@@ -1,0 +1,37 @@
+"""Closed loops of points at even distance: the small tools the edge search shares."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from platewright.geometry.contour import Floats
+
+__all__ = ["even", "normals_of", "softened"]
+
+
+def even(loop: Floats, step: float) -> Floats:
+    """Return the closed loop (N, 2) with points about `step` apart along its straight pieces [mm]."""
+    closed = np.vstack([loop, loop[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = max(16, round(float(along[-1]) / step))
+    at = np.linspace(0, along[-1], count, endpoint=False)
+    return np.column_stack([np.interp(at, along, closed[:, i]) for i in range(2)])
+
+
+def softened(values: Floats, width: float) -> Floats:
+    """Return values softened along the closed loop by a bell of a width in points [-]."""
+    reach = int(np.ceil(3 * width))
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
+    bell /= bell.sum()
+    index = np.arange(-reach, len(values) + reach) % len(values)
+    flat = values.reshape(len(values), -1)[index].astype(np.float32)
+    out = cv2.filter2D(flat, -1, bell.astype(np.float32)[:, None])[reach : reach + len(values)]
+    return np.asarray(out, dtype=np.float64).reshape(values.shape)
+
+
+def normals_of(points: Floats) -> Floats:
+    """Return unit normals [-] to the right of travel: outward for a loop that turns left, away from metal for a hole that turns right."""
+    along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    return np.column_stack([along[:, 1], -along[:, 0]])
