@@ -249,6 +249,7 @@ export interface LayoutEntry {
 export interface LeadEntry {
   part: string;
   copy_number: number;
+  mirrored: boolean;
   contour: number;
   at_mm: [number, number] | null;
   options: Record<string, unknown>;

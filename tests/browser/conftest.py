@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from examples.gate.photo import photo_bytes
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from platewright.shop.store import Shop
@@ -16,7 +17,8 @@ from tests.browser.helpers import DESK, PHONE, demo_document
 from tests.web.helpers import running
 
 # generous: a new machine compiles its inner loops during these tests
-expect.set_options(timeout=90_000)
+PATIENCE = 1000 * float(os.environ.get("PLATEWRIGHT_PATIENCE", "90"))
+expect.set_options(timeout=PATIENCE)
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--force-color-profile=srgb"]
 
 
@@ -48,6 +50,13 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield at
 
 
+@pytest.fixture(scope="session")
+def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("photo") / "strap.jpg"
+    file.write_bytes(photo_bytes())
+    return file
+
+
 @pytest.fixture(params=[DESK, PHONE], ids=["desk", "phone"])
 def size(request: pytest.FixtureRequest) -> dict[str, int]:
     found: dict[str, int] = request.param
@@ -64,7 +73,7 @@ def opened(browser: Browser, address: str) -> Iterator[Callable[..., Page]]:
         context = browser.new_context(
             viewport=size, has_touch=size is PHONE, accept_downloads=True, base_url=address, **more
         )  # type: ignore[arg-type]
-        context.set_default_timeout(90_000)
+        context.set_default_timeout(PATIENCE)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda error: mistakes.append(str(error)))

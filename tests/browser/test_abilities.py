@@ -218,7 +218,7 @@ def test_6_burn_plays_pauses_and_a_lead_moves(opened: Opened) -> None:
     outer = drawing(page).locator("g.pierce").last
     x, y = middle(outer.locator(".dot"))
     drag(page, (x, y), (x + 30, y + 20))
-    expect(page.get_by_role("button", name="Put 1 leads back")).to_be_visible()
+    expect(page.get_by_role("button", name="Put 1 cut back")).to_be_visible()
     done(page, "Burn")
 
 

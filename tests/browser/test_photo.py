@@ -7,20 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from examples.gate.photo import photo_bytes
 from playwright.sync_api import Page, expect
 
 from tests.browser.helpers import DESK, PHONE, done, drawing, panel
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 Opened = Callable[..., Page]
-
-
-@pytest.fixture(scope="session")
-def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    file = tmp_path_factory.mktemp("photo") / "strap.jpg"
-    file.write_bytes(photo_bytes())
-    return file
 
 
 @pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])

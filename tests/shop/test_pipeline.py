@@ -242,3 +242,13 @@ def test_the_played_burn_keeps_the_plans_own_times_and_frees_every_part_of_a_cha
 def test_a_rapid_led_round_a_tipped_piece_is_played_that_way_round() -> None:
     spots = [(0.0, 0.0), (30.0, 40.0), (30.0, 90.0)]
     assert _way(spots) == [(0.0, 0.0, 0.0), (0.5, 30.0, 40.0), (1.0, 30.0, 90.0)]
+
+
+def test_a_cut_decided_by_hand_is_that_hands_own(shop: Shop) -> None:
+    parts = [doc.PartEntry(id="gus", name="gusset", pairs=True, source=doc.FamilySource(family="gusset"))]
+    plain = worked(shop, job(parts=parts), "burn")["burn"].result["data"]["cuts"]
+    assert sorted(c["mirrored"] for c in plain) == [False, True]
+    left_out = doc.LeadEntry(part="gus", copy_number=1, mirrored=True, contour=0, options={"skip": "yes"})
+    burn = doc.BurnEntry(leads=[left_out])
+    kept = worked(shop, job(parts=parts, burn=burn), "burn")["burn"].result["data"]["cuts"]
+    assert [c["mirrored"] for c in kept] == [False]

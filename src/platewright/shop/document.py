@@ -296,6 +296,7 @@ class LeadEntry(_Entry):
 
     part: str
     copy_number: int
+    mirrored: bool = False
     contour: int
     at_mm: Spot | None = None
     options: dict[str, Any] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import string
 import sys
@@ -71,6 +72,9 @@ def write(stick: str, name: str, data: bytes) -> Path:
         raise RefusedError(
             f"The stick could not be written ({bad.strerror}).", do="Try another stick."
         ) from bad
+    finally:
+        with contextlib.suppress(OSError):  # the stick may have been pulled out
+            part.unlink(missing_ok=True)
     if target.read_bytes() != data:
         raise RefusedError("What the stick holds differs from the program.", do="Use another stick.")
     return target

@@ -41,16 +41,13 @@ def options_of(bench: Bench, layout: Layout) -> BurnOptions:
     )
     options = read_options(entry.options, where="burn.options")
     ids = [p.id for p in bench.job.parts]
-    places = {(ids[p.part], p.copy): n for n, p in enumerate(layout.placements)}
-    cuts = tuple(
-        read_choice(
-            lead.options,
-            CutChoice(places[lead.part, lead.copy_number], lead.contour, start=lead.at_mm),
-            where=f"burn.leads.{n}",
-        )
-        for n, lead in enumerate(entry.leads)
-        if (lead.part, lead.copy_number) in places
-    )
+    places = {(ids[p.part], p.copy, p.pose.mirrored): n for n, p in enumerate(layout.placements)}
+    cuts = []
+    for n, lead in enumerate(entry.leads):
+        place = places.get((lead.part, lead.copy_number, lead.mirrored))
+        if place is not None:
+            plain = CutChoice(place, lead.contour, start=lead.at_mm)
+            cuts.append(read_choice(lead.options, plain, where=f"burn.leads.{n}"))
     return replace(
         options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)
     )
@@ -96,7 +93,7 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
     return {
         "number": n + 1, "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
         "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
-        "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
+        "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
         "spot": [round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)],
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
         "frees": [p for p, contour in _contours(cut) if contour == 0],
