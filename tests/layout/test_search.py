@@ -85,6 +85,15 @@ def test_a_question_for_the_time_ends_the_search_and_nothing_else_does() -> None
     assert next(asked) == pytest.approx(400, abs=8)  # used to the end, and not past it
 
 
+def test_a_search_with_nothing_left_to_use_ends_at_once() -> None:
+    problem = _problem()
+    start = first_layout(problem).spots
+    for used, steps in ((1.0, None), (1.0, 50), (0.0, 50)):
+        search = Search(problem, _tables(problem), seed=1, used=iter([used] * 99).__next__, steps=steps)
+        search.moves = steps or 0  # as after fitting missing pieces
+        assert search.shortened(start) == start
+
+
 def _press(problem: Problem) -> tuple[Press, State]:
     tables = _tables(problem)
     spots = first_layout(problem).spots

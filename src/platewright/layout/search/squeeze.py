@@ -123,7 +123,8 @@ class Search:
 
         def share() -> float:
             self.moves = before + max(p.moves for p in presses)
-            return (self.used() - begun) / max(1.0 - begun, 1e-9)
+            used = self.used()
+            return 1.0 if used >= 1.0 else (used - begun) / (1.0 - begun)
 
         def run(press: Press) -> None:
             _explore(press, shared, share)
