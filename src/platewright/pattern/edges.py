@@ -15,8 +15,11 @@ shade is unknown and is learnt along the outline. The outline is moved onto the 
 repeated, with a narrower search each time. Light is linear throughout (a half-way level in tone-curved values is biased),
 and offsets are taken along the normals of the moving outline, so that curved edges are not pulled inwards.
 
-Cost: about 0.5 s for 1.5 m of outline. Limits: within a millimetre or two of a sharp corner a profile sees the
-other edge too; such points carry a larger error, and the line and arc fit makes the corner.
+Last, the light is followed through the camera (``light``) to take out what blur, shadow, wall and soft colours shift,
+and sharp corners are put where their sides meet (``corners``).
+
+Cost: about 1 s for 1.5 m of outline. Limits: within a millimetre or two of a corner a profile sees the other edge
+too; such points carry a larger error.
 """
 
 from __future__ import annotations
@@ -29,7 +32,10 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.camera import View, project
+from platewright.pattern.corners import UNSEEN, sharpened, turning
 from platewright.pattern.image import Bytes
+from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Lit, lit_edges
+from platewright.pattern.loops import even, normals_of, softened
 from platewright.pattern.plan import LINEAR
 
 __all__ = ["Edge", "Setting", "find_edge"]
@@ -43,6 +49,12 @@ BLEED = 0.6
 SHADED = 0.2
 """How much darker a shadow makes the bench [-]; GLARED: how much the face's brightness wanders."""
 GLARED = 0.04
+
+NEAR = 0.5
+"""The last look moves the edge by less than this, or saw something else [mm]."""
+
+STORED = np.linspace(0, 1, 256, dtype=np.float32)
+"""A stored value as a share of the largest [-]."""
 
 STEP = 0.4
 """Distance of points along the finished outline [mm]."""
@@ -69,12 +81,16 @@ PASSES = (
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What the edge search must know: camera, height of the upper face over the cards' paper and thickness [mm], blur [px]."""
+    """What the edge search must know: camera, height of the upper face over the cards' paper [mm], blur [px].
+
+    Also the thickness and its standard deviation [mm].
+    """
 
     view: View
     z: float
     thickness: float
     blur: float
+    thickness_sd: float = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,39 +112,13 @@ class Edge:
     blind: float
 
 
-def _even(loop: Floats, step: float) -> Floats:
-    closed = np.vstack([loop, loop[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    count = max(16, round(float(along[-1]) / step))
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    return np.column_stack([np.interp(at, along, closed[:, i]) for i in range(2)])
-
-
-def _rolled(values: Floats, width: float) -> Floats:
-    """Return values softened along the closed loop by a bell of a width [points]."""
-    reach = int(np.ceil(3 * width))
-    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
-    bell /= bell.sum()
-    index = np.arange(-reach, len(values) + reach) % len(values)
-    flat = values.reshape(len(values), -1)[index].astype(np.float32)
-    out = cv2.filter2D(flat, -1, bell.astype(np.float32)[:, None])[reach : reach + len(values)]
-    return np.asarray(out, dtype=np.float64).reshape(values.shape)
-
-
-def _normals(points: Floats) -> Floats:
-    """Return unit normals to the right of travel: outward for a loop that turns left, away from metal for a hole that turns right."""
-    along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
-    along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
-    return np.column_stack([along[:, 1], -along[:, 0]])
-
-
-def _sampled(rgb: Bytes, setting: Setting, spots: Floats) -> Floats:
-    """Return linear RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
+def _sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
+    """Return linear (or tone-curved) RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
     flat = spots.reshape(-1, 2)
     seen = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
     low = np.maximum(np.floor(seen.min(axis=0)).astype(int) - 2, 0)
     high = np.minimum(np.ceil(seen.max(axis=0)).astype(int) + 3, np.array(rgb.shape[1::-1]))
-    part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR)
+    part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR if linear else STORED)
     x, y = (seen - low).astype(np.float32).reshape(*spots.shape[:2], 2).transpose(2, 0, 1)
     found = cv2.remap(
         part,
@@ -148,7 +138,7 @@ def _directions(profiles: Floats, span: Floats, wall: Floats, *, along: float) -
         np.einsum("nm,nmc->nc", m, profiles) / np.maximum(m.sum(axis=1), 1)[:, None]
         for m in (inside, outside)
     ]
-    face, bench = (_rolled(s, 8.0 / along) for s in sums)
+    face, bench = (softened(s, 8.0 / along) for s in sums)
     spread = np.zeros((3, 3))
     for mask, mean in ((inside, face), (outside, bench)):
         off = (profiles - mean[:, None, :])[mask]
@@ -191,18 +181,28 @@ def _shades(signal: Floats, span: Floats, edge: Floats, *, wall: Floats, along: 
         return np.full(len(signal), 0.7)
     typical = float(np.median(ratio[wide]))
     weight = wide.astype(np.float64)
-    soft = _rolled(np.where(wide, ratio, 0.0), 10.0 / along), _rolled(weight, 10.0 / along)
+    soft = softened(np.where(wide, ratio, 0.0), 10.0 / along), softened(weight, 10.0 / along)
     return np.asarray(np.clip((soft[0] + 0.1 * typical) / (soft[1] + 0.1), 0.2, 1.1))
 
 
 def _walls(points: Floats, normals: Floats, setting: Setting) -> Floats:
-    """Return the visible width of the cut wall at each point, seen in the upper face's plane [mm]."""
+    """Return the visible width of the cut wall at each point, seen in the upper face's plane [mm].
+
+    The foot of the wall is seen moved towards the camera's foot; round a hole or a corner that move has a share
+    along the edge, which bares a little more of a hollow wall and hides a little of a bulging one.
+    """
     place = setting.view.place
-    away = place[:2] - points
-    height = place[2] - setting.z + setting.thickness
-    return np.asarray(
-        np.maximum(setting.thickness * (normals * away).sum(axis=1) / height, 0.0), dtype=np.float64
-    )
+    move = setting.thickness * (place[:2] - points) / (place[2] - setting.z + setting.thickness)
+    across, along = (move * normals).sum(axis=1), move[:, 1] * normals[:, 0] - move[:, 0] * normals[:, 1]
+    return np.asarray(np.maximum(across + 0.5 * _hollow(points, normals) * along**2, 0.0), dtype=np.float64)
+
+
+def _hollow(points: Floats, normals: Floats) -> Floats:
+    """Return the curvature over a few millimetres, positive where the metal is hollow as round a hole [1/mm]."""
+    soft = softened(normals, 3.0)
+    turn, chord = (np.roll(v, -8, axis=0) - np.roll(v, 8, axis=0) for v in (soft, points))
+    bend = -(turn * chord).sum(axis=1) / np.maximum((chord**2).sum(axis=1), 1e-9)
+    return np.asarray(np.clip(bend, -0.25, 0.25), dtype=np.float64)
 
 
 def _blurs(points: Floats, normals: Floats, setting: Setting) -> Floats:
@@ -228,15 +228,6 @@ def _median_along(values: Floats, half: int) -> Floats:
     return np.asarray(np.median(values[index], axis=1))
 
 
-def _turning(points: Floats, along: float) -> Floats:
-    """Return how much the loop turns within 1.2 mm either side of each point [rad]."""
-    k = max(1, round(1.2 / along))
-    a, b = points - np.roll(points, k, axis=0), np.roll(points, -k, axis=0) - points
-    return np.asarray(
-        np.abs(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))), dtype=np.float64
-    )
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Round:
     shift: Floats
@@ -253,7 +244,7 @@ def _signals(
     side = how.reach + 1.6
     span = np.arange(-side, side + float(wall.max(initial=0.0)) + 1e-9, how.across)
     profiles = _sampled(rgb, setting, points[:, None, :] + span[None, :, None] * normals[:, None, :])
-    profiles = _rolled(profiles, 0.5 / how.along)
+    profiles = softened(profiles, 0.5 / how.along)
     direction = _directions(profiles, span, wall, along=how.along)
     signal = np.einsum("nmc,nc->nm", profiles, direction)
     scale = np.maximum(np.abs(np.median(signal[:, span < -0.6], axis=1)), 1e-9)
@@ -283,7 +274,7 @@ def _searched(
     off = np.abs(shift - _median_along(shift, round(3.0 / how.along)))
     limit = 0.12 + 4 * 1.4826 * float(np.median(off))
     inside = (first > 1) & (first < len(tries) - 2)
-    sure = inside & (share > 0.5) & ((off < limit) | (_turning(points, how.along) > 0.35))
+    sure = inside & (share > 0.5) & ((off < limit) | (turning(points, how.along) > 0.35))
     shade = _shades(signal, span, shift, wall=wall, along=how.along)
     return _Round(shift, mid / len(span), sure, share, bend / how.tries**2), shade
 
@@ -314,27 +305,43 @@ def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
     points, shade = loop, np.full(1, 0.75)
     last: _Round | None = None
     for how in PASSES:
-        guide = _even(points, how.along)
-        guide = _even(_rolled(guide, how.soften / how.along), how.along)
-        normals = _normals(guide)
+        guide = even(points, how.along)
+        guide = even(softened(guide, how.soften / how.along), how.along)
+        normals = normals_of(guide)
         shade = np.interp(np.linspace(0, 1, len(guide)), np.linspace(0, 1, len(shade)), shade)
         last, shade = _searched(rgb, setting, guide, normals=normals, shade=shade, how=how)
         points = guide + _calm(last.shift, last.sure)[:, None] * normals
     assert last is not None
+    points, sd = _last_look(rgb, points, setting, last)
     return Edge(
         points,
-        _errors(points, last),
+        sd,
         float(np.median(last.share)),
         float(last.sure.mean()),
         _longest_gap(last.sure) * STEP,
     )
 
 
-def _errors(points: Floats, last: _Round) -> Floats:
+def _last_look(rgb: Bytes, points: Floats, setting: Setting, last: _Round) -> tuple[Floats, Floats]:
+    """Return the loop moved by following the light through the camera, and each point's standard deviation [mm]."""
+    guide = even(softened(even(points, STEP), 0.5 / STEP), STEP)
+    normals = normals_of(guide)
+    wall, sigma = _walls(guide, normals, setting), _blurs(guide, normals, setting)
+    span = np.arange(-FACE_SIDE, BENCH_SIDE + float(wall.max()) + 1e-9, ACROSS)
+    spots = guide[:, None, :] + span[None, :, None] * normals[:, None, :]
+    stored = softened(_sampled(rgb, setting, spots, linear=False), 0.5 / STEP)
+    pixel = float(np.median(sigma)) / setting.blur
+    wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
+    lit = lit_edges(stored, span, wall=wall, sigma=sigma, along=STEP, pixel=pixel, wider=wider)
+    before = np.round(np.linspace(0, len(last.sure) - 1, len(guide))).astype(int)
+    sure = last.sure[before] & (np.abs(lit.shift) < NEAR)
+    points = guide + _calm(lit.shift, sure)[:, None] * normals
+    return sharpened(points, step=STEP, sd=_errors(points, lit, sure))
+
+
+def _errors(points: Floats, lit: Lit, sure: NDArray[np.bool_]) -> Floats:
     """Return the standard deviation of each point across the edge [mm]."""
-    local = last.shift - _median_along(last.shift, 4)
-    rough = 1.4826 * float(np.median(np.abs(local)))
-    formal = np.sqrt(2 * last.cost / np.maximum(last.bend, 1e-12))
-    sd = np.hypot(np.clip(formal, 0, 0.3), max(rough, 0.012))
-    sd = np.where(_turning(points, STEP) > 0.35, np.maximum(sd, 0.15), sd)
-    return np.where(last.sure, sd, 0.5)
+    rough = 1.4826 * float(np.median(np.abs(lit.shift - _median_along(lit.shift, 4))))
+    sd = np.hypot(np.clip(lit.sd, 0, 0.3), max(rough, 0.012))
+    sd = np.where(turning(points, STEP) > 0.35, np.maximum(sd, 0.15), sd)
+    return np.where(sure, sd, UNSEEN)

@@ -144,3 +144,142 @@ def closed_path(costs: NDArray[np.float64], step: float, spread: float, most: fl
             path[i % count] = k
         k = back[i, k]
     return path
+
+
+@numba.njit(cache=True, fastmath=True)
+def _toned(light: float) -> tuple[float, float]:
+    """Return the tone-curved value of linear light and its slope (IEC 61966-2-1) [-]."""
+    v = max(light, 1e-5)
+    if v <= 0.0031308:
+        return 12.92 * v, 12.92
+    root = v ** (1 / 2.4)
+    return 1.055 * root - 0.055, 1.055 / 2.4 * root / v
+
+
+@numba.njit(cache=True, fastmath=True)
+def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
+    """Return the knot left of a place and the share of the next one [-]; flat beyond both ends."""
+    if at <= knots[0]:
+        return 0, 0.0
+    for k in range(len(knots) - 1):
+        if at < knots[k + 1]:
+            return k, (at - knots[k]) / (knots[k + 1] - knots[k])
+    return len(knots) - 2, 1.0
+
+
+@numba.njit(cache=True, fastmath=True)
+def _painted(
+    state: NDArray[np.float64],
+    span: NDArray[np.float64],
+    wall: float,
+    sigma: float,
+    colours: NDArray[np.float64],
+    knots: NDArray[np.float64],
+    mix: NDArray[np.float64],
+    table: NDArray[np.float64],
+    out: NDArray[np.float64],
+) -> None:
+    """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values."""
+    count = len(state)
+    soft = sigma * math.exp(state[1])
+    rows = np.empty((2, count))
+    for j in range(len(span)):
+        x = span[j]
+        z, v = (x - state[0]) / soft, (x - state[0] - wall * (1 + state[5])) / soft
+        first, second = _rise(z, table), _rise(v, table)
+        p, q = 0.3989422804 * math.exp(-0.5 * z * z), 0.3989422804 * math.exp(-0.5 * v * v)
+        k, share = _between(x - wall, knots)
+        face, bench = state[2] + state[3] * x, (1 - share) * state[6 + k] + share * state[7 + k]
+        rows[:] = 0.0
+        rows[0, 0], rows[1, 0] = (face * p - state[4] * (p - q)) / soft, -bench * q / soft
+        rows[0, 1], rows[1, 1] = face * p * z - state[4] * (p * z - q * v), -bench * q * v
+        rows[0, 2], rows[0, 3], rows[0, 4] = 1 - first, (1 - first) * x, first - second
+        rows[0, 5], rows[1, 5] = state[4] * wall * q / soft, -bench * wall * q / soft
+        rows[1, 6 + k], rows[1, 7 + k] = (1 - share) * second, share * second
+        near, far = face * (1 - first) + state[4] * (first - second), bench * second
+        out[:, j] = 0.0
+        for c in range(3):
+            value, slope = _toned(near * colours[0, c] + far * colours[1, c])
+            for y in range(3):
+                out[y, j, count] += mix[y, c] * value
+                for n in range(count):
+                    slant = rows[0, n] * colours[0, c] + rows[1, n] * colours[1, c]
+                    out[y, j, n] += mix[y, c] * slope * slant
+
+
+@numba.njit(cache=True, fastmath=True)
+def _smeared(values: NDArray[np.float64], bell: NDArray[np.float64], spare: NDArray[np.float64]) -> None:
+    """Soften (M, Q) values along the first axis by a bell (odd length), in place; ends are held."""
+    length, half = len(values), len(bell) // 2
+    spare[:] = values
+    values[:] = 0.0
+    for j in range(length):
+        for b in range(-half, half + 1):
+            at = min(max(j + b, 0), length - 1)
+            for n in range(values.shape[1]):
+                values[j, n] += bell[b + half] * spare[at, n]
+
+
+@numba.njit(cache=True, fastmath=True)
+def light_fits(
+    seen: NDArray[np.float64],
+    span: NDArray[np.float64],
+    wall: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    colours: NDArray[np.float64],
+    knots: NDArray[np.float64],
+    bell: NDArray[np.float64],
+    mix: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    usual: NDArray[np.float64],
+    prior: NDArray[np.float64],
+    rounds: int,
+    table: NDArray[np.float64] = STEPS,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Fit every profile with what the camera would write of face, wall and a bench of changing brightness (Gauss-Newton).
+
+    Parameters
+    ----------
+    seen : (N, 3, M) brightness and colour differences along profiles [-]
+    span : (M,) places along the normal [mm]
+    wall, sigma : (N,) wall width and blur [mm]
+    colours : (N, 2, 3) linear colour of face and bench [-]
+    knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
+    bell : weights by which colour differences are softened along a profile [-]
+    mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
+    weight : (3,) inverse variances of `seen`
+    usual, prior : (P,) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
+        [mm], log blur, face brightness, its slope [1/mm], wall brightness, share the wall is wider, bench brightnesses [-]
+    rounds : how often to solve [-]
+
+    Returns
+    -------
+    unknowns (N, P), standard deviation of the edge (N,) [mm], mean squared misfit (N, 3) [-]
+    """
+    count, length, size = len(seen), len(span), len(usual)
+    found, sd, misfit = np.empty((count, size)), np.empty(count), np.zeros((count, 3))
+    made, spare = np.empty((3, length, size + 1)), np.empty((length, size + 1))
+    for i in range(count):
+        state = usual.copy()
+        grip = prior.copy()
+        for turn in range(rounds + 1):
+            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, table, made)
+            if len(bell) > 1:
+                _smeared(made[1], bell, spare)
+                _smeared(made[2], bell, spare)
+            if turn == rounds:
+                break
+            grip = prior.copy()
+            pull = prior @ (usual - state)
+            for y in range(3):
+                slopes = np.ascontiguousarray(made[y, :, :size])
+                miss = seen[i, y] - made[y, :, size]
+                grip += weight[y] * (slopes.T @ slopes)
+                pull += weight[y] * (slopes.T @ miss)
+            step = np.linalg.solve(grip, pull)
+            state += step * min(1.0, 0.25 / max(abs(step[0]), 1e-9), 0.3 / max(abs(step[1]), 1e-9))
+        for y in range(3):
+            misfit[i, y] = ((seen[i, y] - made[y, :, size]) ** 2).mean()
+        found[i] = state
+        sd[i] = math.sqrt(np.linalg.inv(grip)[0, 0])
+    return found, sd, misfit

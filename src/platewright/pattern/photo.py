@@ -46,6 +46,8 @@ LOOSE = 0.25
 """How far a loose card stands off the bench [mm]."""
 BARS = (180.0, 200.0)
 """Length of the sheet's check bars across and up, if printed true [mm]."""
+THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
+"""Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
 RASTER_PIXELS = 350_000
 SHOWN_PIXELS = 2_400_000
 
@@ -220,16 +222,7 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
     return Straightened(data.tobytes(), "image/jpeg", fine.size, fine.pitch, (float(low[0]), float(low[1])))
 
 
-def _edges(
-    shot: _Shot,
-    view: View,
-    loops: Sequence[Floats],
-    *,
-    options: PhotoOptions,
-    face: float,
-    materials: Materials | None,
-) -> list[Edge]:
-    setting = Setting(view, face, options.thickness, shot.blur)
+def _edges(shot: _Shot, loops: Sequence[Floats], setting: Setting, materials: Materials | None) -> list[Edge]:
     faced = [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
     if materials is not None:
         return [find_border(shot.picture.rgb, loop, setting, materials) for loop in faced]
@@ -240,21 +233,24 @@ def _followed(
     shots: Sequence[_Shot], views: Sequence[View], region: Region, *, options: PhotoOptions
 ) -> tuple[list[Edge], float, list[Finding]]:
     """Follow the edge in every photo; return the blended edges, the face's height [mm] and findings."""
-    face, found = options.face, []
-    rounds = 2 if options.solve_thickness and len(shots) > 1 else 1
+    face, thickness, found = options.face, options.thickness, []
+    # the wall's width hangs on the thickness, so what was found is used to find it once more
+    rounds = 3 if options.solve_thickness and len(shots) > 1 else 1
     sets: list[list[Edge]] = []
     for turn in range(rounds):
-        sets = []
+        sets, sd = [], THICKNESS_SD if turn == rounds - 1 else UNKNOWN_SD
         for shot, view in zip(shots, views, strict=True):
             start = region.loops if not sets else [e.points for e in sets[0]]
-            sets.append(_edges(shot, view, start, options=options, face=face, materials=region.materials))
-        if rounds > 1 and turn == 0:
-            height = height_error(sets, views, z=face)
-            if height is None:
-                break
-            face += height.error
-            thick = options.thickness + height.error
-            found.append(finding("C021", thickness=round(thick, 2), typed=options.thickness))
+            setting = Setting(view, face, thickness, shot.blur, sd)
+            sets.append(_edges(shot, start, setting, region.materials))
+        if turn == rounds - 1:
+            break
+        height = height_error(sets, views, z=face)
+        if height is None:
+            break
+        face, thickness = face + height.error, max(thickness + height.error, 0.0)
+    if thickness != options.thickness:
+        found.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
     edges, differ = blended(sets)
     if differ > 0.35:
         found.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
