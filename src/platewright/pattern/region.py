@@ -98,10 +98,12 @@ def _ellipse(radius: float, pitch: float) -> NDArray[np.uint8]:
 
 
 def grown(mask: Mask, radius: float, pitch: float) -> Mask:
+    """Return the mask grown by a radius, pixels of a pitch [mm]."""
     return cv2.dilate(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
 
 
 def shrunk(mask: Mask, radius: float, pitch: float) -> Mask:
+    """Return the mask shrunk by a radius, pixels of a pitch [mm]."""
     return cv2.erode(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
 
 
@@ -118,6 +120,7 @@ class Ground:
 
 
 def ground_of(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> Ground:
+    """Return the masks the search starts from, from the corners (4, 2) of every card [mm]."""
     shape = seen.shape
     painted = np.zeros(shape, np.uint8)
     for corners in cards:
@@ -166,6 +169,7 @@ def _first(strange: Singles, ground: Ground) -> Mask:
 
 
 def cleaned(mask: Mask, pitch: float) -> Mask:
+    """Return the mask without specks and cracks narrower than about 2 [mm]."""
     open_ = cv2.morphologyEx(mask.astype(np.uint8), cv2.MORPH_OPEN, _ellipse(1.2, pitch))
     return cv2.morphologyEx(open_, cv2.MORPH_CLOSE, _ellipse(1.2, pitch)).astype(bool)
 
@@ -239,7 +243,7 @@ def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
 
 
 def smooth_loop(loop: Floats, pitch: float) -> Floats:
-    """Return a raster loop without its staircase: evenly spaced, softened over two pixels."""
+    """Return a raster loop without its staircase: evenly spaced, softened over two pixels [px]."""
     closed = np.vstack([loop, loop[:1]])
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
     count = max(24, int(along[-1] / 0.5))
