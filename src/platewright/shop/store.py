@@ -284,7 +284,9 @@ class Shop:
                 "INSERT INTO files VALUES (?, ?, ?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET at = excluded.at",
                 (sha256, len(data), media, name[-200:], self.now()),
             )
-        self.blobs.put(data)  # once more: a clear-out may have taken it before it was recorded as wanted again
+        self.blobs.put(
+            data
+        )  # once more: a clear-out may have taken it before it was recorded as wanted again
         return self.file_info(sha256)
 
     def file_info(self, sha256: str) -> FileInfo:
