@@ -225,7 +225,7 @@ def measured(number: int, *, peer: bool = False, fit: bool = True) -> Measured:
         turn, shift = laid_on(mine, perfect)
         fit_off = perfect.miss(mine[0] @ turn.T + shift)[0]
         inside = _in_band(fitted, scene, turn=turn, shift=shift)
-        edges = (len(fitted.profile.outer), len(scene.profile.outer))
+        edges = (len(fitted.profile.outer), _edge_count(scene.profile.outer))
     simple = simple_methods(data, scene) if peer else none
     return Measured(
         scene, captured, fitted, " ".join(stops), seconds, raw, fit_off, scale, holes, inside, edges, simple
@@ -308,6 +308,20 @@ def _true_value(
         if near and alike and (arcs.sweep[k] == 0) == (what == "length"):
             return float(lengths[k] if what == "length" else arcs.radius[k])
     return None
+
+
+def _edge_count(contour: Contour) -> int:
+    """Return how many edges a contour has when arcs that go on about one centre count as one."""
+    from platewright.geometry.measure import arc_data
+
+    arcs, count = arc_data(contour), len(contour)
+    if count == 2:  # a circle is written as two arcs
+        return count
+    goes_on = [
+        arcs.sweep[k] * arcs.sweep[k - 1] > 0 and np.hypot(*(arcs.centre[k] - arcs.centre[k - 1])) < 1e-6
+        for k in range(count)
+    ]
+    return count - sum(goes_on)
 
 
 def _middles(contour: Contour) -> np.ndarray:

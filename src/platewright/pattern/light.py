@@ -37,7 +37,7 @@ SOFT = (0.0, 0.4, 0.8, 1.2, 1.6)
 """Softness of stored colours that is tried [px]."""
 ALIKE = 6.0
 """How many neighbouring samples say the same thing, after averaging along the edge [-]."""
-EVERY = 12
+EVERY = 30
 """Which profiles the picture's own habits are learnt from: one of so many."""
 MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
 """From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
