@@ -103,6 +103,7 @@ def laid_on(loops: Sequence[np.ndarray], truth: Loops) -> tuple[np.ndarray, np.n
                 here=here,
                 miss=((here - truth.points[::20][at]) * truth.normals[::20][at]).sum(axis=1),
                 normals=truth.normals[::20][at],
+                least=8.0,  # a round piece is turned by its holes alone, which start far off
             )
         off = coarse.query(few @ turn.T + shift)[0]
         if best is None or off.mean() < best[0]:
@@ -117,12 +118,18 @@ def laid_on(loops: Sequence[np.ndarray], truth: Loops) -> tuple[np.ndarray, np.n
 
 
 def _nudged(
-    turn: np.ndarray, shift: np.ndarray, *, here: np.ndarray, miss: np.ndarray, normals: np.ndarray
+    turn: np.ndarray,
+    shift: np.ndarray,
+    *,
+    here: np.ndarray,
+    miss: np.ndarray,
+    normals: np.ndarray,
+    least: float = 0.3,
 ) -> tuple[np.ndarray, np.ndarray]:
     middle = here.mean(axis=0)
     rel = here - middle
     slopes = np.column_stack([normals, normals[:, 1] * rel[:, 0] - normals[:, 0] * rel[:, 1]])
-    kept = np.abs(miss) <= max(0.3, 3 * float(np.median(np.abs(miss))))
+    kept = np.abs(miss) <= max(least, 3 * float(np.median(np.abs(miss))))
     step = np.linalg.lstsq(slopes[kept], -miss[kept], rcond=None)[0]
     small = _turn(step[2])
     return small @ turn, small @ (shift - middle) + middle + step[:2]
@@ -321,7 +328,7 @@ def _edge_count(contour: Contour) -> int:
         arcs.sweep[k] * arcs.sweep[k - 1] > 0 and np.hypot(*(arcs.centre[k] - arcs.centre[k - 1])) < 1e-6
         for k in range(count)
     ]
-    return count - sum(goes_on)
+    return count - int(sum(goes_on))
 
 
 def _middles(contour: Contour) -> np.ndarray:

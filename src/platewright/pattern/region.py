@@ -16,7 +16,7 @@ Cost: about 0.3 s. Limits: where separation is low the caller must ask ``alike``
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -95,6 +95,10 @@ FLOOR = np.array([0.06, 0.012, 0.015])
 def _ellipse(radius: float, pitch: float) -> NDArray[np.uint8]:
     r = max(1, round(radius / pitch))
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * r + 1, 2 * r + 1)), dtype=np.uint8)
+
+
+LEAST_BEYOND, MOST_BEYOND = 25.0, 0.5
+"""Least area beyond the ring of cards that is taken for more of the template [mm²], and the largest share of it [-]."""
 
 
 def grown(mask: Mask, radius: float, pitch: float) -> Mask:
@@ -226,6 +230,26 @@ def _told_apart(features: Singles, mask: Mask, ground: Ground) -> Singles:
     return np.asarray(cv2.GaussianBlur(ratio, (0, 0), 0.8))
 
 
+def _widened(ground: Ground, mask: Mask, ratio: Singles) -> Ground:
+    """Return the ground with the ring opened where the template goes on beyond it: cut off there it would look whole."""
+    pitch = ground.plan.pitch
+    free = ground.seen & ~grown(ground.cards, 9.0, pitch)
+    _, labels = cv2.connectedComponents(cleaned((ratio > 0) & free, pitch).astype(np.uint8), connectivity=4)
+    at = np.bincount(labels[mask & (labels > 0)], minlength=1)
+    if not at.any():
+        return ground
+    whole = labels == int(np.argmax(at))
+    beyond = float((whole & ~ground.inside).sum()) * pitch**2
+    if beyond < LEAST_BEYOND or beyond > MOST_BEYOND * float(whole.sum()) * pitch**2:
+        return ground
+    around = grown(whole, 6.0, pitch)
+    return replace(
+        ground,
+        inside=(ground.inside | around) & ground.seen & ~ground.cards,
+        bench=ground.bench & ~around,
+    )
+
+
 def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
     """Return how far both sides of the border lie apart, by the weakest tenth of places along it [sd]."""
     pitch = ground.plan.pitch
@@ -322,6 +346,7 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
         if mask.sum() * plan.pitch**2 < LEAST_PART:
             return Region((), 0.0)
         ratio = _told_apart(features, mask, ground)
+        ground = _widened(ground, mask, ratio)
         mask, rivals, joined = _chosen(cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
     if mask.sum() * plan.pitch**2 < LEAST_PART:
         return Region((), 0.0)
