@@ -15,9 +15,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-USAGE = (
-    """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE | STAGE-PART ...] [--json FILE] | lint"""
-)
+USAGE = """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE | STAGE-PART ...] [--json FILE] | lint"""
 
 
 def _venv() -> None:

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.table.chart import Chart, between, load_chart, starter_chart
-from platewright.table.chart_file import write_chart
+from platewright.table.chart import Chart, between, starter_chart
+from platewright.table.chart_file import read_chart, write_chart
 from platewright.table.energy import conduction, melt_power, metal, speed_for, speed_limit
 from platewright.table.model import ChartRow
 from platewright.units import parse
@@ -149,7 +149,7 @@ def test_galvanized_takes_the_steel_rows() -> None:
 
 def test_a_chart_survives_its_file() -> None:
     chart = starter_chart()
-    back = load_chart(write_chart(chart))
+    back = read_chart(write_chart(chart))
     for a, b in zip(chart.rows, back.rows, strict=True):
         for key, value in a.as_dict().items():
             same = pytest.approx(value, abs=1e-4) if isinstance(value, float) else value
@@ -188,20 +188,20 @@ GOOD = write_chart(Chart("mine", (starter_chart().row("mild steel", 6, 45).row,)
 def test_a_bad_chart_is_told_with_line_and_key(old: str, new: str, said: str) -> None:
     assert old in GOOD
     if not said:
-        assert load_chart(GOOD.replace(old, new)).rows[0].thickness == pytest.approx(4.554, abs=1e-3)
+        assert read_chart(GOOD.replace(old, new)).rows[0].thickness == pytest.approx(4.554, abs=1e-3)
         return
     with pytest.raises(InputError, match=said):
-        load_chart(GOOD.replace(old, new), where="c.toml")
+        read_chart(GOOD.replace(old, new), where="c.toml")
 
 
 def test_the_second_of_two_rows_is_named_by_its_line() -> None:
     twice = GOOD + GOOD.split("\n", 1)[1].replace('"45 A"', '"50 A"').replace('kerf = "', 'kerf = "9')
     with pytest.raises(InputError, match=r"line 2\d, key 'row.1.kerf'"):
-        load_chart(twice, where="c.toml")
+        read_chart(twice, where="c.toml")
 
 
 def test_oxy_fuel_rows_have_the_same_shape_and_no_floor() -> None:
     text = GOOD.replace("air plasma", "oxy-fuel").replace("air_", "gas_")
     text = "\n".join(line for line in text.splitlines() if not line.startswith(("amperage", "arc_voltage")))
-    row = load_chart(text + "\n").row("mild steel", 6).row
+    row = read_chart(text + "\n").row("mild steel", 6).row
     assert (row.process, row.amperage) == ("oxy-fuel", 0.0)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from platewright.burn.options import BurnOptions
-from platewright.table.chart import load_chart
+from platewright.table.chart_file import read_chart
 from platewright.table.profile import builtin_tables, table_text
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -22,7 +22,7 @@ def _blocks(page: str) -> list[str]:
 
 
 def test_the_chart_of_the_page_loads() -> None:
-    chart = load_chart(_blocks("chart.md")[0])
+    chart = read_chart(_blocks("chart.md")[0])
     row = chart.row("mild steel", 6.35, 45).row
     assert row.kerf_slow == pytest.approx(1.9)
     assert row.cut_speed == pytest.approx(25.4)

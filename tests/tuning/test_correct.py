@@ -11,8 +11,8 @@ import pytest
 from platewright.burn.options import BurnOptions
 from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour
-from platewright.table.chart import Chart, load_chart, starter_chart
-from platewright.table.chart_file import write_chart
+from platewright.table.chart import Chart, starter_chart
+from platewright.table.chart_file import read_chart, write_chart
 from platewright.table.motion import timed
 from platewright.table.profile import load_table
 from platewright.tuning.correct import corrected, entry, result_of, said
@@ -109,7 +109,7 @@ def test_half_measured_stays_a_starting_point() -> None:
 
 def test_the_written_chart_reads_back() -> None:
     after = corrected(Chart("mine", (made().coupon.row,)), result(), note='said "so" \\ on 3 May')
-    again = load_chart(write_chart(after))
+    again = read_chart(write_chart(after))
     assert again.rows[0].note == after.rows[0].note
     for name in ("kerf", "cut_speed", "kerf_hole", "smallest_hole", "edge_slope"):
         assert getattr(again.rows[0], name) == pytest.approx(getattr(after.rows[0], name), abs=1e-4)

@@ -50,9 +50,10 @@ def table_of(said: str) -> TableProfile:
 
 def chart_of(said: str | None) -> Chart:
     """Return a cut chart from a TOML file, or the starter chart."""
-    from platewright.table.chart import load_chart, starter_chart
+    from platewright.table.chart import starter_chart
+    from platewright.table.chart_file import read_chart
 
-    return starter_chart() if said is None else load_chart(read_text(Path(said)), where=said)
+    return starter_chart() if said is None else read_chart(read_text(Path(said)), where=said)
 
 
 def layout_of(path: Path) -> Layout:

@@ -134,7 +134,8 @@ def table_of(name: str, own: dict[str, str]) -> TableProfile:
 
 def chart_of(name: str, own: dict[str, str]) -> Chart:
     """Return the starter chart, or one of the shop's own by name (lengths in it [mm])."""
-    from platewright.table.chart import load_chart, starter_chart
+    from platewright.table.chart import starter_chart
+    from platewright.table.chart_file import read_chart
 
     if not name:
         return starter_chart()
@@ -143,7 +144,7 @@ def chart_of(name: str, own: dict[str, str]) -> Chart:
             f"The shop has no cut chart called '{name}'.", where="burn.chart",
             allowed=", ".join(["the starter chart", *own]), do="Choose another, or add it under Shop.",
         )  # fmt: skip
-    return load_chart(own[name], where=f"chart '{name}'")
+    return read_chart(own[name], where=f"chart '{name}'")
 
 
 def rates_of(shop_rates: dict[str, str], job_rates: dict[str, str]) -> Rates:

@@ -30,7 +30,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.table.model import ChartRow
 
-__all__ = ["Chart", "Picked", "between", "check_row", "load_chart", "starter_chart"]
+__all__ = ["Chart", "Picked", "between", "check_row", "starter_chart"]
 
 SAME = 1e-3
 """Two thicknesses closer than this are the same row [mm]; a gauge sheet's own tolerance is fifty times wider."""
@@ -259,19 +259,6 @@ def check_row(row: ChartRow, *, where: str = "") -> None:
             allowed=f"below {most:.0f} mm/min",
             do="Check the speed, its unit, the kerf and the voltage.",
         )
-
-
-def load_chart(text: str, *, where: str = "chart file") -> Chart:
-    """Read a cut chart from TOML text; quantities carry their units [mm, mm/min, A, V, kPa, L/min].
-
-    Raises
-    ------
-    InputError
-        Naming file, line, key and the allowed values.
-    """
-    from platewright.table.chart_file import read_chart
-
-    return read_chart(text, where=where)
 
 
 @cache

@@ -15,7 +15,7 @@ __all__ = ["PROCESSES", "read_chart", "write_chart"]
 PROCESSES = ("air plasma", "oxygen plasma", "nitrogen plasma", "argon-hydrogen plasma", "oxy-fuel")
 
 
-def read_chart(text: str, *, where: str) -> Chart:
+def read_chart(text: str, *, where: str = "chart file") -> Chart:
     """Read a chart [mm, mm/s, A, V, s, kPa, L/min]; see ``docs/chart.md`` for the keys.
 
     Raises

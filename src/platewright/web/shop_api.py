@@ -167,9 +167,9 @@ def list_charts(house: Held) -> list[m.TomlView]:
 @router.put("/charts")
 def save_chart(house: Held, asked: m.TomlView) -> m.TomlView:
     """Add or change a cut chart; every row is checked against physics first."""
-    from platewright.table.chart import load_chart
+    from platewright.table.chart_file import read_chart
 
-    name = load_chart(asked.toml, where="chart file").name
+    name = read_chart(asked.toml, where="chart file").name
     doc = {"name": name, "toml": asked.toml}
     house.shop.save("chart", _slug(name), doc, note="chart saved")
     return m.TomlView(name=name, toml=asked.toml)
