@@ -53,9 +53,6 @@ GLARED = 0.04
 NEAR = 0.5
 """The last look moves the edge by less than this, or saw something else [mm]."""
 
-FARTHER = 2
-"""How often the first search is done again where the edge was out of its reach [-]."""
-
 STORED = np.linspace(0, 1, 256, dtype=np.float32)
 """A stored value as a share of the largest [-]."""
 
@@ -238,7 +235,6 @@ class _Round:
     sure: NDArray[np.bool_]
     share: Floats
     bend: Floats
-    stuck: NDArray[np.bool_]
 
 
 def _signals(
@@ -280,12 +276,7 @@ def _searched(
     inside = (first > 1) & (first < len(tries) - 2)
     sure = inside & (share > 0.5) & ((off < limit) | (turning(points, how.along) > 0.35))
     shade = _shades(signal, span, shift, wall=wall, along=how.along)
-    return _Round(shift, mid / len(span), sure, share, bend / how.tries**2, ~inside), shade
-
-
-def _cut_short(last: _Round, how: _Pass) -> bool:
-    """Tell whether along a stretch of more than 3 mm the edge lay out of reach."""
-    return bool(last.stuck.any()) and _longest_gap(~last.stuck) * how.along > 3.0
+    return _Round(shift, mid / len(span), sure, share, bend / how.tries**2), shade
 
 
 def _longest_gap(sure: NDArray[np.bool_]) -> int:
@@ -313,17 +304,13 @@ def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
     """
     points, shade = loop, np.full(1, 0.75)
     last: _Round | None = None
-    for how in (*[PASSES[0]] * FARTHER, *PASSES):
-        if how is PASSES[0] and last is not None and not _cut_short(last, how):
-            continue
+    for how in PASSES:
         guide = even(points, how.along)
         guide = even(softened(guide, how.soften / how.along), how.along)
         normals = normals_of(guide)
         shade = np.interp(np.linspace(0, 1, len(guide)), np.linspace(0, 1, len(shade)), shade)
         last, shade = _searched(rgb, setting, guide, normals=normals, shade=shade, how=how)
-        # an edge out of reach is gone after, once the whole stretch points that way
-        known = last.sure | last.stuck if how is PASSES[0] and _cut_short(last, how) else last.sure
-        points = guide + _calm(last.shift, known)[:, None] * normals
+        points = guide + _calm(last.shift, last.sure)[:, None] * normals
     assert last is not None
     points, sd = _last_look(rgb, points, setting, last)
     return Edge(

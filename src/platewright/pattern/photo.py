@@ -30,7 +30,7 @@ from platewright.pattern.gates import card_gates, edge_gates, region_gates, solu
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 from platewright.pattern.plan import Plan, from_above, plan_of
-from platewright.pattern.region import ENOUGH, Hint, Region, find_region
+from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
 from platewright.pattern.trust import BAR_READING, PRINTER, Causes, edge_bias, trust
@@ -254,7 +254,11 @@ def _followed(
     edges, differ = blended(sets)
     if differ > 0.35:
         found.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
-    return edges, face, found
+    # a crumb looks larger on the raster than it is: what measures less than the least hole is none
+    holes = [e for e in edges[1:] if cv2.contourArea(e.points.astype(np.float32)) >= LEAST_HOLE]
+    crumbs = [e.points.mean(axis=0) for e in edges[1:] if e not in holes]
+    found += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
+    return [edges[0], *holes], face, found
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
