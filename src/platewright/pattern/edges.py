@@ -24,7 +24,7 @@ too; such points carry a larger error.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -52,6 +52,9 @@ GLARED = 0.04
 
 NEAR = 0.5
 """The last look moves the edge by less than this, or saw something else [mm]."""
+
+COARSE = 0.35
+"""Pixels larger than this on the template see a shadow's foot and the edge as one: the last look moves nothing [mm]."""
 
 STORED = np.linspace(0, 1, 256, dtype=np.float32)
 """A stored value as a share of the largest [-]."""
@@ -335,6 +338,8 @@ def _last_look(rgb: Bytes, points: Floats, setting: Setting, last: _Round) -> tu
     lit = lit_edges(stored, span, wall=wall, sigma=sigma, along=STEP, pixel=pixel, wider=wider)
     before = np.round(np.linspace(0, len(last.sure) - 1, len(guide))).astype(int)
     sure = last.sure[before] & (np.abs(lit.shift) < NEAR)
+    if pixel > COARSE:
+        lit = replace(lit, shift=np.zeros(len(guide)), sd=np.maximum(lit.sd, pixel / 5))
     points = guide + _calm(lit.shift, sure)[:, None] * normals
     return sharpened(points, step=STEP, sd=_errors(points, lit, sure))
 
