@@ -29,16 +29,17 @@ def _step_table() -> NDArray[np.float64]:
 
 
 STEPS = _step_table()
-"""The Gauss step from 0 to 1 [-], from -4 to 4 standard deviations."""
+"""The Gauss step from 0 to 1 [-], from -4 to 4 standard deviations; never handed over as a default,
+which would be compiled anew in every process."""
 
 
 @numba.njit(cache=True, fastmath=True)
-def _rise(at: float, table: NDArray[np.float64]) -> float:
+def _rise(at: float) -> float:
     if at <= -WIDE:
         return 0.0
     if at >= WIDE:
         return 1.0
-    return table[int((at + WIDE) * FINE + 0.5)]  # type: ignore[no-any-return]
+    return STEPS[int((at + WIDE) * FINE + 0.5)]  # type: ignore[no-any-return]
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -49,7 +50,6 @@ def edge_costs(
     wall: NDArray[np.float64],
     shade: NDArray[np.float64],
     sigma: NDArray[np.float64],
-    table: NDArray[np.float64] = STEPS,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return, for every profile and every tried edge place, the squared misfit of face | wall | bench and their contrast.
 
@@ -61,7 +61,6 @@ def edge_costs(
     span : (M,) places along the normal, outward positive [mm]
     tries : (E,) edge places to try [mm]
     wall, shade, sigma : (N,) wall width [mm], wall over face brightness [-], blur [mm]
-    table : the Gauss step [-]
     """
     count, length = signal.shape
     costs = np.empty((count, len(tries)))
@@ -79,8 +78,8 @@ def edge_costs(
             cc = STIFF
             lift = math.exp((tries[k] + wall[i] - span[0]) / DIM)
             for j in range(length):
-                first = _rise((span[j] - tries[k]) * steep, table)
-                second = _rise((span[j] - tries[k] - wall[i]) * steep, table)
+                first = _rise((span[j] - tries[k]) * steep)
+                second = _rise((span[j] - tries[k] - wall[i]) * steep)
                 face = 1.0 - first + shade[i] * (first - second)
                 dim = second * min(fade[j] * lift, 1.0)
                 y = signal[i, j]
@@ -176,7 +175,6 @@ def _painted(
     colours: NDArray[np.float64],
     knots: NDArray[np.float64],
     mix: NDArray[np.float64],
-    table: NDArray[np.float64],
     out: NDArray[np.float64],
 ) -> None:
     """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values."""
@@ -186,7 +184,7 @@ def _painted(
     for j in range(len(span)):
         x = span[j]
         z, v = (x - state[0]) / soft, (x - state[0] - wall * (1 + state[5])) / soft
-        first, second = _rise(z, table), _rise(v, table)
+        first, second = _rise(z), _rise(v)
         p, q = 0.3989422804 * math.exp(-0.5 * z * z), 0.3989422804 * math.exp(-0.5 * v * v)
         k, share = _between(x - wall, knots)
         face, bench = state[2] + state[3] * x, (1 - share) * state[6 + k] + share * state[7 + k]
@@ -234,7 +232,6 @@ def light_fits(
     usual: NDArray[np.float64],
     prior: NDArray[np.float64],
     rounds: int,
-    table: NDArray[np.float64] = STEPS,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Fit every profile with what the camera would write of face, wall and a bench of changing brightness (Gauss-Newton).
 
@@ -263,7 +260,7 @@ def light_fits(
         state = usual.copy()
         grip = prior.copy()
         for turn in range(rounds + 1):
-            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, table, made)
+            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, made)
             if len(bell) > 1:
                 _smeared(made[1], bell, spare)
                 _smeared(made[2], bell, spare)

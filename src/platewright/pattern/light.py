@@ -72,13 +72,14 @@ class _Profiles:
     wider: float
 
     def some(self) -> _Profiles:
+        # whole arrays, not views: the loops are compiled once
         step = max(1, min(EVERY, len(self.seen) // 24))
         return replace(
             self,
-            seen=self.seen[::step],
-            wall=self.wall[::step],
-            sigma=self.sigma[::step],
-            colours=self.colours[::step],
+            seen=np.ascontiguousarray(self.seen[::step]),
+            wall=np.ascontiguousarray(self.wall[::step]),
+            sigma=np.ascontiguousarray(self.sigma[::step]),
+            colours=np.ascontiguousarray(self.colours[::step]),
         )
 
 
