@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import kernels
 
-__all__ = ["Chain", "Normal", "first_rows", "normal", "refine"]
+__all__ = ["Chain", "Normal", "facing", "first_rows", "normal", "refine"]
 
 Labels = NDArray[np.int64]
 
@@ -95,6 +95,23 @@ def bulge_through(start: Floats, middle: Floats, end: Floats) -> float:
     w = u * u - length * u + v * v
     root = float(np.hypot(w, length * v))
     return -length * v / (root - w) if w < 0 else -(w + root) / (length * v)
+
+
+def facing(chain: Chain) -> Chain:
+    """Return the chain with no arc running the long way round [mm] where the samples lie on the short way.
+
+    A sample's misfit is its distance to the whole circle, so a step may end on the half opposite the samples, which is
+    the same circle; the half whose middle is nearer to a sample is the one that was traced.
+    """
+    rows = chain.rows.copy()
+    for k in np.flatnonzero(chain.arcs & (np.abs(rows[: len(chain.arcs), 2]) > 1)):
+        start, end, bulge = rows[k, :2], rows[(k + 1) % len(rows), :2], rows[k, 2]
+        right = np.array([end[1] - start[1], start[0] - end[0]]) / 2
+        this, other = ((start + end) / 2 + b * right for b in (bulge, -1 / bulge))
+        near = [float(np.hypot(*(chain.points - middle).T).min()) for middle in (this, other)]
+        if near[1] < near[0]:
+            rows[k, 2] = -1 / bulge
+    return replace(chain, rows=rows)
 
 
 def first_rows(points: Floats, starts: tuple[int, ...], arcs: tuple[bool, ...], *, closed: bool) -> Floats:

@@ -15,7 +15,7 @@ from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.fit import Fit, FitOptions, strays_finding
 from platewright.geometry.fit_holes import near_standard
 from platewright.geometry.fitting import kernels
-from platewright.geometry.fitting.chain import Chain, refine
+from platewright.geometry.fitting.chain import Chain, facing, refine
 from platewright.geometry.fitting.merge import joined, same_edges, without_slivers
 from platewright.geometry.fitting.model import Model, model_of
 from platewright.geometry.fitting.outline import Circle, Traced, reweighed, trace
@@ -167,9 +167,10 @@ def fit_all(
     traced, model, relations = _regular(traced, samples, middle, options)
     fits = []
     for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True)):
-        contour = contour_of(model.parts[i], middle, turned=s.reversed)
+        part = model.parts[i]
+        contour = contour_of(facing(part) if isinstance(part, Chain) else part, middle, turned=s.reversed)
         own = tuple(r for r in relations if all(c == i for c, _ in r.edges))
         raw = np.asarray(p, dtype=np.float64)
         fit = _report(t, s, raw, closed, options, _name(i), own, contour)
-        fits.append(_with_offer(fit, model.parts[i], middle, _name(i)) if i else fit)
+        fits.append(_with_offer(fit, part, middle, _name(i)) if i else fit)
     return fits, relations, tuple(f for fit in fits for f in fit.findings)
