@@ -50,6 +50,16 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         yield at
 
 
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[tuple[str, Path]]:
+    """Serve a shop of the test's own with the demo job, so that it may be replaced or held up."""
+    folder = tmp_path / "shop"
+    with Shop(folder) as shop:
+        shop.save("job", "demo", demo_document(), note="demo")
+    with running(folder) as at:
+        yield at, folder
+
+
 @pytest.fixture(scope="session")
 def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = tmp_path_factory.mktemp("photo") / "strap.jpg"

@@ -39,8 +39,9 @@ def go(page: Page, job: str, station: str, part: str = "") -> None:
 
 
 def done(page: Page, station: str) -> None:
-    """Wait until a station of the line is done."""
-    knot = page.locator("nav li.done", has_text=station.capitalize())
+    """Wait until a station is done with all that was asked, saved and shown; not with what was there before."""
+    settled = page.locator(".page", has=page.locator("main[aria-busy=false]"))
+    knot = settled.locator("nav li.done", has_text=station.capitalize())
     expect(knot).to_have_count(1, timeout=180_000)
 
 

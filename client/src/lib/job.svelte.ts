@@ -1,8 +1,10 @@
 // One open job: its document, its line of steps, saving, and slow work. Nothing changed is ever only in memory:
 // a change is kept on this device first, then sent; the copy on the device goes when the server has it.
+import { untrack } from 'svelte';
 import type { JobDocument, JobView, Problem, StepView, StepWhole, WorkView } from '../api-types';
 import { ApiError, asProblem, get, send } from './api';
 import { hear } from './events';
+import { same } from './same';
 import { STATIONS, type Station } from './stations';
 
 interface Draft {
@@ -23,10 +25,27 @@ export class OpenJob {
   conflict = $state<{ current: number; kept: number } | null>(null);
   unsent = $state(false);
   online = $state(true);
+  /** Questions a person waits for: results of steps, places, what a page needs beside the job. */
+  private waits = $state(0);
   private stops: (() => void)[] = [];
   private queue: Promise<void> = Promise.resolve();
   private wanted: Station | null = null;
   private asked = '';
+  /** What the changes not sent yet were made from; another one after each refusal. */
+  private from = { number: 0 };
+  private note = '';
+  /** What an earlier visit could not send, until the job it belongs to is here. */
+  private left: Draft | null = null;
+  private turning: Promise<void> | null = null;
+  private reading = new Map<string, Promise<StepWhole | null>>();
+  // An answer that was asked for before a save, or before another answer already taken, tells of the past.
+  private looks = 0;
+  private newest = 0;
+  private saves = 0;
+  private saving = 0;
+  private again = false;
+  private looking = 0;
+  private starting = 0;
 
   constructor(readonly id: string) {}
 
@@ -39,12 +58,13 @@ export class OpenJob {
       hear('reset', () => void this.reload()),
       hear('open', () => {
         this.online = true;
-        void this.reload().then(() => this.sendDraft());
+        void this.reload().then(() => this.resend());
       }),
       hear('lost', () => (this.online = false)),
     ];
+    const text = localStorage.getItem(draftKey(this.id));
+    this.left = text ? (JSON.parse(text) as Draft) : null;
     await this.reload();
-    await this.sendDraft();
   }
 
   close(): void {
@@ -55,6 +75,16 @@ export class OpenJob {
     return this.view?.document ?? null;
   }
 
+  /** Whether what is shown may still be of the past: a change is being saved or a result fetched. */
+  get settling(): boolean {
+    return this.unsent || this.waits > 0;
+  }
+
+  /** Whether nothing is being saved, worked or looked up: the steps stand as they are shown. */
+  get idle(): boolean {
+    return !this.unsent && !this.busy && this.starting === 0 && this.looking === 0;
+  }
+
   step(id: string): StepView | undefined {
     return this.view?.steps.find((s) => s.id === id);
   }
@@ -63,21 +93,40 @@ export class OpenJob {
     return this.view?.steps.filter((s) => s.station === station) ?? [];
   }
 
-  /** The data and scene of a step, read once for each result. */
+  /** The data and scene of a step, read once for each result; nothing if it has none, or is another one by now. */
   async read(id: string): Promise<StepWhole | null> {
     const step = this.step(id);
     if (!step || (step.state !== 'done' && step.state !== 'failed')) return null;
     const held = this.whole[id];
     if (held && held.key === step.key && held.state === step.state) return held;
-    const found = await this.quietly(() => get<StepWhole>(`/jobs/${this.id}/steps/${encodeURIComponent(id)}`));
-    if (found) this.whole = { ...this.whole, [id]: found };
+    const ask = `${id} ${step.key} ${step.state}`;
+    let reading = this.reading.get(ask);
+    if (!reading) {
+      reading = this.waitFor(() => this.quietly(() => get<StepWhole>(`/jobs/${this.id}/steps/${encodeURIComponent(id)}`)));
+      this.reading.set(ask, reading);
+      void reading.finally(() => this.reading.delete(ask));
+    }
+    const found = await reading;
+    if (!found || found.key !== this.step(id)?.key) return null;
+    this.whole = { ...this.whole, [id]: found };
     return found;
   }
 
   async reload(): Promise<void> {
+    const look = ++this.looks;
+    const saves = this.saves;
     const was = this.work?.id;
+    this.looking += 1;
     const view = await this.quietly(() => get<JobView>(`/jobs/${this.id}`));
-    if (!view) return;
+    this.looking -= 1;
+    if (!view || look < this.newest) return;
+    if (saves !== this.saves) {
+      // What was saved meanwhile is told by its own answer; whatever else happened is looked up after it.
+      if (this.saving) this.again = true;
+      else await this.reload();
+      return;
+    }
+    this.newest = look;
     // Work whose end was told while nobody listened is over.
     if (this.busy && this.work?.id === was && !view.works.some((w) => w.id === was)) this.work = null;
     if (this.unsent && this.view) this.take({ ...view, number: this.view.number, document: this.view.document });
@@ -86,34 +135,80 @@ export class OpenJob {
 
   private take(view: JobView): void {
     this.view = view;
+    if (!this.unsent) this.from = { number: view.number };
     if (view.works[0]) this.work = view.works[0];
+    const draft = this.left;
+    this.left = null;
+    if (draft) this.adopt(draft, view.document);
+  }
+
+  /** Go on with what an earlier visit could not send, unless it arrived and only its answer was lost. */
+  private adopt(draft: Draft, there: JobDocument): void {
+    if (same(draft.document, there)) return this.sent();
+    this.from = { number: draft.expected };
+    void this.hold(draft.document, draft.note);
   }
 
   /** Change the document; the change is kept here at once and sent in order. */
   change(note: string, edit: (document: JobDocument) => void): Promise<void> {
+    if (this.turning) return this.turning.then(() => this.change(note, edit));
     if (!this.view) return Promise.resolve();
     const document = structuredClone(this.view.document);
     edit(document);
-    const expected = this.view.number;
-    this.view = { ...this.view, document };
+    return this.hold(document, note);
+  }
+
+  private hold(document: JobDocument, note: string): Promise<void> {
+    const from = this.from;
+    if (this.view) this.view = { ...this.view, document };
     this.unsent = true;
-    localStorage.setItem(draftKey(this.id), JSON.stringify({ document, expected, note } satisfies Draft));
-    this.queue = this.queue.then(() => this.save(document, note));
+    this.keep(document, note);
+    this.queue = this.queue.then(() => this.save(document, note, from));
     return this.queue;
   }
 
-  private async save(document: JobDocument, note: string): Promise<void> {
-    const expected = this.view?.number ?? 0;
+  private keep(document: JobDocument, note: string): void {
+    this.note = note;
+    localStorage.setItem(draftKey(this.id), JSON.stringify({ document, expected: this.from.number, note } satisfies Draft));
+  }
+
+  private async save(document: JobDocument, note: string, from: { number: number }): Promise<void> {
     try {
-      const view = await send<JobView>('PUT', `/jobs/${this.id}`, { document, expected, note });
+      const view = await this.write(() => send<JobView>('PUT', `/jobs/${this.id}`, { document, expected: from.number, note }));
       this.problem = null;
-      const newer = this.view !== null && this.view.document !== document && this.view.number === expected;
-      this.take(newer && this.view ? { ...view, document: this.view.document } : view);
-      if (!newer) this.sent();
+      from.number = view.number;
+      const mine = this.view?.document;
+      if (!mine || mine === document) {
+        this.sent();
+        this.take(view);
+      } else {
+        this.take({ ...view, document: mine });
+        this.keep(mine, this.note);
+      }
       if (this.wanted) await this.start(this.wanted);
     } catch (wrong) {
-      await this.notSaved(wrong);
+      await this.notSaved(wrong, document);
+    } finally {
+      await this.caughtUp();
     }
+  }
+
+  /** Do what moves the job's head; a look at the job begun before its end is of the past. */
+  private async write<T>(call: () => Promise<T>): Promise<T> {
+    this.saves += 1;
+    this.saving += 1;
+    try {
+      return await call();
+    } finally {
+      this.saves += 1;
+      this.saving -= 1;
+    }
+  }
+
+  private async caughtUp(): Promise<void> {
+    if (!this.again || this.saving) return;
+    this.again = false;
+    await this.reload();
   }
 
   private sent(): void {
@@ -121,47 +216,55 @@ export class OpenJob {
     localStorage.removeItem(draftKey(this.id));
   }
 
-  private async notSaved(wrong: unknown): Promise<void> {
+  private async notSaved(wrong: unknown, document: JobDocument): Promise<void> {
     this.problem = asProblem(wrong);
-    if (!(wrong instanceof ApiError) || wrong.status === 0) return;
-    if (wrong.problem.code === 'H001') {
+    if (!(wrong instanceof ApiError) || (wrong.status !== 409 && wrong.status !== 404)) return;
+    this.sent();
+    await this.reload();
+    // An answer that never arrived looks like somebody else's save; what is there is ours.
+    const ours = same(this.view?.document, document);
+    this.problem = ours ? null : wrong.problem;
+    if (wrong.problem.code === 'H001' && !ours) {
       const { current, kept } = wrong.problem.values as { current: number; kept: number };
       this.conflict = { current, kept };
     }
-    if (wrong.status === 409 || wrong.status === 404) {
-      this.sent();
-      await this.reload();
-      this.problem = wrong.problem;
-    }
   }
 
-  /** Send what an earlier visit could not. */
-  private async sendDraft(): Promise<void> {
-    const text = localStorage.getItem(draftKey(this.id));
-    if (!text || !this.view) return;
-    const draft = JSON.parse(text) as Draft;
-    try {
-      this.take(await send<JobView>('PUT', `/jobs/${this.id}`, draft));
-      this.sent();
-    } catch (wrong) {
-      await this.notSaved(wrong);
-    }
+  /** Send what could not be sent while the connection was away. */
+  private resend(): Promise<void> {
+    this.queue = this.queue.then(() => this.saveLeft());
+    return this.queue;
+  }
+
+  private async saveLeft(): Promise<void> {
+    if (this.unsent && this.view) await this.save(this.view.document, this.note, this.from);
+  }
+
+  /** Move the job's head by a question of its own, after what is being saved and before what is changed next. */
+  private turn(path: string, body: () => object): Promise<boolean> {
+    const turned = this.queue.then(async () => {
+      await this.saveLeft();
+      const view = await this.loudly(() => this.write(() => send<JobView>('POST', `/jobs/${this.id}/${path}`, body())));
+      if (view) {
+        this.sent();
+        this.take(view);
+      }
+      await this.caughtUp();
+      return view !== null;
+    });
+    const after = turned.then(() => {
+      if (this.turning === after) this.turning = null;
+    });
+    this.queue = this.turning = after;
+    return turned;
   }
 
   async undo(which: 'undo' | 'redo'): Promise<void> {
-    await this.queue;
-    const view = await this.loudly(() => send<JobView>('POST', `/jobs/${this.id}/${which}`, { expected: this.view?.number }));
-    if (view) this.take(view);
+    await this.turn(which, () => ({ expected: this.view?.number }));
   }
 
   async restore(number: number): Promise<void> {
-    const view = await this.loudly(() =>
-      send<JobView>('POST', `/jobs/${this.id}/restore`, { number, expected: this.view?.number }),
-    );
-    if (view) {
-      this.conflict = null;
-      this.take(view);
-    }
+    if (await this.turn('restore', () => ({ number, expected: this.view?.number }))) this.conflict = null;
   }
 
   /** Say up to which station the line is wanted worked from now on; the next save starts it. */
@@ -183,7 +286,9 @@ export class OpenJob {
     );
     if (!todo || (this.busy && this.asked === `${this.view?.number}:${until}`)) return;
     this.asked = `${this.view?.number}:${until}`;
+    this.starting += 1;
     this.work = await this.loudly(() => send<WorkView>('POST', `/jobs/${this.id}/work`, { until }));
+    this.starting -= 1;
     setTimeout(() => void this.reload(), 1200);
   }
 
@@ -226,9 +331,19 @@ export class OpenJob {
     }
   }
 
+  /** Do something a person waits for. */
+  async waitFor<T>(call: () => Promise<T>): Promise<T> {
+    untrack(() => (this.waits += 1)); // an effect that asks does not wait for its own asking
+    try {
+      return await call();
+    } finally {
+      this.waits -= 1;
+    }
+  }
+
   async loudly<T>(call: () => Promise<T>): Promise<T | null> {
     try {
-      const answer = await call();
+      const answer = await this.waitFor(call);
       this.problem = null;
       return answer;
     } catch (wrong) {
@@ -240,7 +355,7 @@ export class OpenJob {
   /** Read something a page needs beside the job; if that fails it is told, and what is there stays. */
   async fetched<T>(path: string, take: (found: T) => void): Promise<void> {
     try {
-      take(await get<T>(path));
+      take(await this.waitFor(() => get<T>(path)));
     } catch (wrong) {
       this.missing = asProblem(wrong);
     }

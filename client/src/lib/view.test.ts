@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fitted, moved, pinched, under, zoomed } from './view';
+import { alike, fitted, moved, pinched, under, zoomed } from './view';
 
 const screen = { width: 400, height: 200 };
 
@@ -26,5 +26,10 @@ describe('pan and zoom', () => {
   it('moves with the hand', () => {
     const view = { scale: 2, x: 0, y: 0 };
     expect(under(moved(view, 20, 10), 20, 10)).toEqual([0, 0]);
+  });
+  it('knows a thing that grew a little from another one', () => {
+    expect(alike([0, -100, 100, 100], [0, -110, 120, 110])).toBe(true);
+    expect(alike([0, -100, 100, 100], [0, -300, 150, 300])).toBe(false);
+    expect(alike([0, -100, 100, 100], [200, -100, 100, 100])).toBe(false);
   });
 });
