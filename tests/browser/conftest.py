@@ -1,4 +1,4 @@
-"""Chromium for the page's tests: one browser, one server with the demo job worked once, contexts by size."""
+"""Chromium for the page's tests: one browser, one server with the demo job as it begins, contexts by size."""
 
 from __future__ import annotations
 
@@ -41,21 +41,32 @@ def browser() -> Iterator[Browser]:
         made.close()
 
 
-@pytest.fixture(scope="session")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("shop")
+def begin(folder: Path) -> None:
+    """Set the demo job of a shop to its beginning, whatever was done to it before."""
     with Shop(folder) as shop:
         shop.save("job", "demo", demo_document(), note="demo")
+
+
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """Serve one shop for all tests: what one has computed, no other computes again."""
+    folder = tmp_path_factory.mktemp("shop")
     with running(folder) as at:
-        yield at
+        yield at, folder
+
+
+@pytest.fixture
+def address(served: tuple[str, Path]) -> str:
+    """Give the address of the shop all tests share, with the demo job at its beginning."""
+    begin(served[1])
+    return served[0]
 
 
 @pytest.fixture
 def own(tmp_path: Path) -> Iterator[tuple[str, Path]]:
     """Serve a shop of the test's own with the demo job, so that it may be replaced or held up."""
     folder = tmp_path / "shop"
-    with Shop(folder) as shop:
-        shop.save("job", "demo", demo_document(), note="demo")
+    begin(folder)
     with running(folder) as at:
         yield at, folder
 

@@ -38,6 +38,7 @@ def test_from_photo_to_program_and_traveler(
         page.screenshot(path=str(shots / f"photo-{'desk' if size is DESK else 'phone'}.png"))
     if size is DESK:
         _by_hand(page)
+        _check_bars(page)
     for label in (
         "Work on the part",
         "Choose the plate",
@@ -61,9 +62,31 @@ def test_from_photo_to_program_and_traveler(
     assert Path(paper.value.path()).read_bytes().startswith(b"%PDF")
 
 
+def _check_bars(page: Page) -> None:
+    """Type what the bars of the card sheet measure: half a percent too long makes the part half a percent longer."""
+    for label, value in (("Bar across measures", "180.9 mm"), ("Bar up measures", "201 mm")):
+        page.get_by_label(label).fill(value)
+        page.get_by_label(label).press("Tab")
+    size = panel(page).locator("dl div", has_text="size").first
+    expect(size).to_contain_text(re.compile(r"301\.\d+ × 100\.\d+ mm"))
+    for label in ("Bar across measures", "Bar up measures"):
+        page.get_by_label(label).fill("")
+        page.get_by_label(label).press("Tab")
+    expect(size).to_contain_text(re.compile(r"300\.\d+ × 100\.\d+ mm|299\.\d+ × \d+\.\d+ mm"))
+    done(page, "Pattern")
+
+
 def _by_hand(page: Page) -> None:
     """Refuse a relation, move a corner, leave out a smudge, and put both back."""
-    first = panel(page).locator("fieldset", has_text="Taken as meant").get_by_role("checkbox").first
+    taken = panel(page).locator("fieldset", has_text="Taken as meant")
+    # a relation in hand shows on the picture what it speaks of
+    meant = drawing(page).locator("path.meant.picked")
+    expect(meant).to_have_count(0)
+    first = taken.get_by_role("checkbox").first
+    first.focus()
+    expect(meant.first).to_be_visible()
+    first.blur()
+    expect(meant).to_have_count(0)
     first.uncheck()
     expect(panel(page).get_by_text("refused:").first).to_be_visible()
     done(page, "Pattern")
@@ -75,11 +98,11 @@ def _by_hand(page: Page) -> None:
     page.mouse.down()
     page.mouse.move(box["x"] + 16, box["y"] + 16, steps=3)
     page.mouse.up()
-    page.get_by_role("button", name="Put 1 corners back").click()
+    page.get_by_role("button", name="Put 1 corner back").click()
     page.get_by_role("button", name="Leave out a smudge").click()
     spot = drawing(page).bounding_box()
     assert spot
     page.mouse.click(spot["x"] + spot["width"] * 0.5, spot["y"] + spot["height"] * 0.25)
-    page.get_by_role("button", name="Put 1 smudges back").click()
-    expect(page.get_by_role("button", name="Put 1 smudges back")).to_have_count(0)
+    page.get_by_role("button", name="Put 1 smudge back").click()
+    expect(page.get_by_role("button", name="Put 1 smudge back")).to_have_count(0)
     done(page, "Pattern")

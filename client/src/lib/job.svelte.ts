@@ -15,6 +15,13 @@ interface Draft {
 
 const draftKey = (id: string): string => `platewright-draft-${id}`;
 
+/** What a person most likely does next, when that is not to go on to the next station. */
+export interface Act {
+  label: string;
+  disabled: boolean;
+  run: () => void;
+}
+
 export class OpenJob {
   view = $state.raw<JobView | null>(null);
   whole = $state.raw<Record<string, StepWhole>>({});
@@ -24,6 +31,7 @@ export class OpenJob {
   missing = $state<Problem | null>(null);
   conflict = $state<{ current: number; kept: number } | null>(null);
   unsent = $state(false);
+  act = $state.raw<Act | null>(null);
   online = $state(true);
   /** Questions a person waits for: results of steps, places, what a page needs beside the job. */
   private waits = $state(0);

@@ -223,7 +223,7 @@ def make_program(bench: Bench, report: Report) -> Made:
     }  # fmt: skip
     numbers = [
         number("file", name), number("lines", str(data["lines"])), number("written for", dialect.title),
-        number("fingerprint", program.sha256()[:12]),
+        number("check code", program.sha256()[:12]),
     ]  # fmt: skip
     return Made(f"{name}, {data['lines']} lines", numbers, (), data, None, files)
 

@@ -152,7 +152,9 @@ def _fitted(
     high, rms, lines = _heat(cleaned, profile)
     part = from_profile(profile, name=entry.name, thickness=1.0, came_from=came_from)
     part = replace(part, moved_max=high, moved_rms=rms)
-    drawn = [profile_item(profile, "outline", ident="shape", title=entry.name), *lines, *_handles(profile)]
+    drawn = [
+        profile_item(profile, "outline", ident="shape", title=entry.name), *lines, *_meant(fit, profile), *_handles(profile),
+    ]  # fmt: skip
     contours = list(profile.contours())
     return told(
         part, came_from, list(fit.findings), numbers=_trust_numbers(cleaned, len(fit.relations)), files=pictures,
@@ -175,7 +177,7 @@ def _fit_data(fit: Fitted) -> dict[str, Any]:
 
 
 def _trust_numbers(captured: Captured, relations: int) -> list[dict[str, str]]:
-    numbers = [number("relations kept", str(relations))]
+    numbers = [number("taken as meant", str(relations))]
     trust = captured.uncertainty
     if trust is not None:
         numbers += [
@@ -287,6 +289,17 @@ def _heat_runs(points: Floats, classes: Any) -> list[dict[str, Any]]:
             spots = " ".join(f"{x:.2f} {-y:.2f}" for x, y in closed[a : b + 1])
             runs.append({"d": f"M{spots}", "kind": f"heat-{int(kinds[a])}", "id": "", "title": ""})
     return runs
+
+
+def _meant(fit: Fitted, profile: Profile) -> list[dict[str, Any]]:
+    """Return every edge a relation speaks of, to be shown when that relation is looked at [mm]."""
+    spoken = {edge for relation in fit.relations for edge in relation.edges}
+    return [
+        item([Contour.from_edges([edge], closed=False)], "meant", ident=f"meant:{c}:{n}")
+        for c, contour in enumerate(profile.contours())
+        for n, edge in enumerate(contour.edges())
+        if (c, n) in spoken
+    ]
 
 
 def _handles(profile: Profile) -> list[dict[str, Any]]:
