@@ -10,9 +10,9 @@ from examples.camera.render import cached
 from examples.camera.scene import random_scene
 
 from platewright.geometry.measure import signed_area
-from platewright.pattern.border import bridged
 from platewright.pattern.model import Captured
 from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.steady import Tried, bridged, edge_told, wall_tone
 
 CACHE = Path(__file__).parents[1] / ".cache"
 
@@ -54,3 +54,47 @@ def test_a_gap_is_bridged_smoothly_and_ends_meet() -> None:
     assert np.abs(found - true).max() < 0.03
     turned = bridged(np.roll(seen, 77), np.full(400, 0.05), np.roll(unsure, 77), stiff=30.0)
     assert turned == pytest.approx(np.roll(found, 77), abs=1e-9)
+
+
+def torn(*, dark: bool) -> Tried:
+    """Return places torn by one wall of 0.8 mm, tone 0.6 seen outside if `dark`, else tone 0.95 seen inside, on a lively bench."""
+    rng = np.random.default_rng(3)
+    count, wide = 200, 0.8
+    grain = np.exp(0.25 * np.repeat(rng.standard_normal(count // 4), 4))
+    fine = 0.03 * rng.standard_normal((3, count))
+    if (
+        dark
+    ):  # the edge is the outer place; the inner start took the face for the wall and the wall for the bench
+        places = np.stack([np.full(count, -wide), np.zeros(count), np.zeros(count)])
+        walls, foots = (
+            np.stack([1 + fine[0], 0.6 + fine[1], 0.6 + fine[1]]),
+            np.stack([0.5 + fine[2], 0.8 * grain, 0.8 * grain]),
+        )
+    else:  # the edge is the inner place; the outer start took the bench for the wall
+        places = np.stack([np.zeros(count), np.zeros(count), np.full(count, wide)])
+        walls = np.stack([0.95 + fine[0], 0.95 + fine[0], 0.7 * grain + fine[1]])
+        foots = np.stack([0.6 * grain, 0.6 * grain, 0.8 * grain])
+    feet = np.column_stack([np.arange(count), np.zeros(count)]).astype(float)
+    return Tried(feet, np.zeros_like(feet), places, walls, foots, np.full(count, wide))
+
+
+@pytest.mark.parametrize(("dark", "tone"), [(True, 0.6), (False, 0.95)])
+def test_a_wall_is_as_bright_as_its_board_and_a_bench_goes_on_as_it_begins(dark: bool, tone: float) -> None:
+    tried = torn(dark=dark)
+    assert tried.torn.all()
+    assert wall_tone([tried]) == pytest.approx(tone, abs=0.02)
+    places, sure = edge_told(tried, tone)
+    assert sure.mean() > 0.8  # here and there the bench is as bright as the wall
+    assert np.abs(places[sure]).max() < 0.01
+
+
+def test_too_few_torn_places_tell_no_tone_and_none_of_them_is_sure() -> None:
+    tried = torn(dark=True)
+    few = Tried(
+        *(
+            v[..., :10] if v.ndim == 1 or v.shape[0] == 3 else v[:10]
+            for v in (tried.feet, tried.normals, tried.places, tried.walls, tried.foots, tried.wide)
+        )
+    )
+    assert wall_tone([few]) is None
+    assert not edge_told(few, None)[1].any()

@@ -53,7 +53,7 @@ RARE, RARER = 1.0, 0.7
 """Share of the bench that may be as still as board, as it is and with slow drifts taken out [%]."""
 STILLER = 0.7
 """How much stiller the body must be than the bench, in logs [-]."""
-PIECE, BETWEEN = 150.0, 7.0
+PIECE, BETWEEN = 150.0, 9.0
 """Still pieces of at least this area [mm²] this near [mm] to the body belong to it: a blot or a shadow parted them."""
 AROUND = 25.0
 """How far around the template the bench is learnt [mm]."""

@@ -20,21 +20,22 @@ Cost: about 1.2 s for a metre. Limits: a gap in which a corner lies is bridged w
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sparse
 from numpy.typing import NDArray
-from scipy.sparse.linalg import spsolve
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.bells import Materials
-from platewright.pattern.edges import PASSES, Edge, Setting, _blurs, _longest_gap, _sampled, _searched, _walls
+from platewright.pattern.corners import UNSEEN, sharpened
+from platewright.pattern.edges import Edge, Setting, blurs_across, longest_gap, sampled, wall_widths
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of, softened
 from platewright.pattern.region import tones
+from platewright.pattern.steady import bridged, settled
 
-__all__ = ["find_border"]
+__all__ = ["find_borders"]
 
 Mask = NDArray[np.bool_]
 
@@ -54,8 +55,14 @@ STIFF = 30.0
 """What bending costs where the border is bridged, against places known to a millimetre [-]."""
 APART = 0.25
 """Opinions further apart than this leave the border unsure [mm]."""
-KNOWN = 0.12
-"""Standard deviation of the border where both opinions agree [mm]."""
+KNOWN = 0.05
+"""Standard deviation of the edge where it is known [mm]."""
+SPOILT, LONGEST = 3, 12.0
+"""How many places beside a gap lean on it [-], and the longest gap that is bridged [mm]."""
+STIFFER = 3e5
+"""What bending costs where the known edge is carried on over a gap: its direction is that of a few millimetres [-]."""
+SIDE, MOST_BEND = 5, 2.1
+"""How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
 WALL, WALL_SD = float(np.log(0.7)), np.array([0.15, 0.03, 0.03])
@@ -77,7 +84,7 @@ def _offsets(
     rgb: Bytes, setting: Setting, feet: Floats, *, normals: Floats, span: Floats, reach: float
 ) -> Floats:
     """Return offsets (N, M, 3) from the board further in [-]; span [mm]."""
-    light = softened(_sampled(rgb, setting, feet[:, None] + span[None, :, None] * normals[:, None]), 0.5)
+    light = softened(sampled(rgb, setting, feet[:, None] + span[None, :, None] * normals[:, None]), 0.5)
     seen = tones(light.astype(np.float32)).astype(np.float64)
     within = np.median(seen[:, span < -0.6 * reach - 0.6], axis=1)
     half = round(6.0 / ALONG)
@@ -96,7 +103,7 @@ def _summed(values: Floats, at: Floats) -> Floats:
 
 def _lines(rgb: Bytes, setting: Setting, feet: Floats, materials: Materials, reach: float) -> _Lines:
     normals = normals_of(feet)
-    wall = _walls(feet, normals, setting)
+    wall = wall_widths(feet, normals, setting)
     span = np.arange(-reach - 4.0, reach + float(wall.max()) + 0.8, ACROSS)
     off = _offsets(rgb, setting, feet, normals=normals, span=span, reach=reach)
     bench = materials.bench.log_density(off.astype(np.float32)).astype(np.float64)
@@ -105,7 +112,7 @@ def _lines(rgb: Bytes, setting: Setting, feet: Floats, materials: Materials, rea
     cut = np.clip(-0.5 * (wander**2).sum(axis=-1) - np.log(WALL_SD).sum() - bench, AGAINST, 0.3)
     tries = np.arange(-reach, reach + 1e-9, ACROSS)
     # places within the blur of the edge are a mix of both and say nothing
-    before = (tries - span[0]) / ACROSS + 0.5 - _blurs(feet, normals, setting)[:, None] / ACROSS
+    before = (tries - span[0]) / ACROSS + 0.5 - blurs_across(feet, normals, setting)[:, None] / ACROSS
     after = before + wall[:, None] / ACROSS
     return _Lines(feet, normals, board - bench, _summed(cut, after) - _summed(cut, before), before)
 
@@ -125,63 +132,70 @@ def _round(lines: _Lines, reach: float) -> tuple[Floats, Floats, Mask]:
     return (cautious + bold) / 2 - reach, sd, unsure
 
 
-def bridged(places: Floats, sd: Floats, unsure: Mask, *, stiff: float) -> Floats:
-    """Return places along a closed loop [mm] smoothed by their errors `sd` [mm]; unsure ones follow their neighbours."""
-    n = len(places)
-    weight = np.where(unsure, 1e-6, 1 / sd**2)
-    ones = np.ones(n)
-    bend = sparse.diags([ones * -2, ones[1:], ones[1:], [1.0], [1.0]], [0, 1, -1, n - 1, 1 - n])
-    system = (sparse.diags(weight) + stiff * bend.T @ bend).tocsc()
-    return np.asarray(spsolve(system, weight * places), dtype=np.float64)
+def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
+    """Return the error of each place in a gap and the gap's length, 0 where the edge is known [mm].
 
-
-def _gap_errors(unsure: Mask) -> Floats:
-    """Return the error of each bridged place from the length of its gap, 0 where known [mm]."""
-    out = np.zeros(len(unsure))
+    Both sides carried on meet in a corner that may hide in the gap: its height over the gap counts.
+    """
+    error, size = np.zeros(len(unsure)), np.zeros(len(unsure))
     if unsure.all():
-        return out + BULGE * ALONG * len(unsure)
+        return error + BULGE * ALONG * len(unsure), size + ALONG * len(unsure)
     start = int(np.argmin(unsure))
     turned = np.roll(unsure, -start).astype(np.int8)
     steps = np.flatnonzero(np.diff(np.concatenate([[0], turned, [0]])))
     for low, high in zip(steps[::2], steps[1::2], strict=True):
-        out[low:high] = BULGE * ALONG * (high - low)
-    return np.roll(out, start)
+        gap = np.arange(low, high) + start
+        beside = np.array([low - 2 * SIDE, low - SIDE, high + SIDE, high + 2 * SIDE]) + start
+        around = points[beside % len(points)]
+        a, b = around[1] - around[0], around[3] - around[2]
+        bend = min(abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))), MOST_BEND)
+        height = 0.5 * float(np.hypot(*(around[2] - around[1]))) * np.tan(bend / 2)
+        size[gap % len(points)] = ALONG * (high - low)
+        error[gap % len(points)] = np.hypot(BULGE * ALONG * (high - low), 0.6 * height)
+    return error, size
 
 
-def _stepped(
-    rgb: Bytes, setting: Setting, points: Floats, *, sd: Floats, unsure: Mask
-) -> tuple[Floats, Floats]:
-    """Return points moved onto a fitted step where that is clear and near, and their share explained [-]."""
-    shade = np.full(len(points), 0.75)
-    normals = normals_of(points)
-    fit, _ = _searched(rgb, setting, points, normals=normals, shade=shade, how=PASSES[-1])
-    clear = fit.sure & ~unsure & (np.abs(fit.shift) < 0.5)
-    shift = bridged(np.where(clear, fit.shift, 0.0), np.where(clear, 0.06, 2 * sd), unsure, stiff=3.0)
-    return points + shift[:, None] * normals, fit.share
-
-
-def find_border(rgb: Bytes, loop: Floats, setting: Setting, materials: Materials) -> Edge:
-    """Move a rough loop onto the upper edge of a board hard to tell from its bench.
-
-    Parameters
-    ----------
-    rgb : the photo
-    loop : (N, 2) world places within about 3 mm of the edge; metal on the left of travel [mm]
-    setting : camera, heights [mm], blur [px]
-    materials : board and bench as learnt from the picture above
-
-    Returns
-    -------
-    Edge; places and errors [mm]; its `fair` [-] counts the places where both opinions agree
-    """
-    points, sd, unsure = loop, np.ones(len(loop)), np.zeros(len(loop), bool)
+def _followed(rgb: Bytes, loop: Floats, setting: Setting, materials: Materials) -> Floats:
+    """Return the rough loop (N, 2) moved to where its materials part [mm]."""
+    points = loop
     for reach, soft in ROUNDS:
         feet = even(softened(even(points, ALONG), soft / ALONG), ALONG)
         lines = _lines(rgb, setting, feet, materials, reach)
         places, sd, unsure = _round(lines, reach)
         shift = np.clip(bridged(places, sd, unsure, stiff=STIFF), -reach, reach)
         points = feet + shift[:, None] * lines.normals
-    points, share = _stepped(rgb, setting, points, sd=sd, unsure=unsure)
-    errors = np.hypot(np.where(unsure, 0.0, np.maximum(sd, KNOWN)), _gap_errors(unsure))
-    gap = _longest_gap(~unsure) * ALONG
-    return Edge(points, errors, float(np.median(share)), float(1 - unsure.mean()), gap)
+    return points
+
+
+def find_borders(rgb: Bytes, loops: Sequence[Floats], setting: Setting, materials: Materials) -> list[Edge]:
+    """Move rough loops onto the upper edge of a board hard to tell from its bench.
+
+    Parameters
+    ----------
+    rgb : the photo
+    loops : (N, 2) world places within about 3 mm of the edge; metal on the left of travel [mm]
+    setting : camera, heights [mm], blur [px]
+    materials : board and bench as learnt from the picture above
+
+    Returns
+    -------
+    Edges; places and errors [mm]; their `fair` [-] counts the places that are known
+    """
+    rough = [_followed(rgb, loop, setting, materials) for loop in loops]
+    return [_edge(points, errors) for points, errors in settled(rgb, setting, rough)]
+
+
+def _edge(points: Floats, errors: Floats) -> Edge:
+    """Return the edge with corners where their sides meet and short gaps bridged [mm]."""
+    unseen = errors >= UNSEEN
+    doubt, size = _gap_errors(points, unseen)
+    wide = np.hypot(errors, doubt)
+    points, wide = sharpened(points, step=ALONG, sd=wide, among_grain=True)
+    left = (wide >= UNSEEN) & (size <= LONGEST)
+    spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
+    smooth = [bridged(v, np.full(len(v), KNOWN), spoilt, stiff=STIFFER) for v in points.T]
+    points = np.where(spoilt[:, None], np.column_stack(smooth), points)
+    # what lies beside a gap is no surer than the gap
+    gaps = np.where(wide >= UNSEEN, wide, 0.0)
+    wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
+    return Edge(points, wide, 0.0, float(1 - unseen.mean()), longest_gap(~unseen) * ALONG)

@@ -35,6 +35,10 @@ STRAIGHT = 0.08
 """How far a side's points may lie from its line (RMS) [mm]."""
 CORNER = 0.15
 """Standard deviation of points laid at a corner [mm]."""
+WIDEST_GRAIN, STRAIGHT_GRAIN, GUESSED = 16.0, 0.2, 0.4
+"""`WIDEST`, `STRAIGHT` and `CORNER` where the bench's grain hid the corner itself [mm]."""
+ROUNDED = 0.15
+"""Sides that lie nearer than this to one circle may be round: no corner is put between them [mm]."""
 ROUND = 2.4
 """Largest radius that a sharp corner is measured with [mm]."""
 
@@ -86,6 +90,15 @@ def _met(first: _Line, second: _Line) -> Floats | None:
     return np.asarray(first.place + reach * first.along, dtype=np.float64)
 
 
+def _off_circle(points: Floats) -> float:
+    """Return how far points (N, 2) lie from the circle through them (RMS, algebraic fit) [mm]."""
+    rel = points - points.mean(axis=0)
+    system = np.column_stack([2 * rel, np.ones(len(rel))])
+    x, y, c = np.linalg.lstsq(system, (rel**2).sum(axis=1), rcond=None)[0]
+    radius = np.sqrt(max(c + x * x + y * y, 1e-9))
+    return float(np.sqrt(((np.hypot(*(rel - (x, y)).T) - radius) ** 2).mean()))
+
+
 def _legs(first: _Line, second: _Line, corner: Floats, *, ends: Floats) -> Floats | None:
     """Return as many places as `ends` has, from its first along both lines over the corner to its last [mm]."""
     starts = float((corner - ends[0]) @ first.along), float((ends[-1] - corner) @ second.along)
@@ -112,7 +125,7 @@ def _sides(busy: NDArray[np.bool_], at: int, length: int) -> tuple[NDArray[np.in
     return np.array(before[::-1], dtype=np.int64), np.array(after, dtype=np.int64)
 
 
-def sharpened(points: Floats, *, step: float, sd: Floats) -> tuple[Floats, Floats]:
+def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = False) -> tuple[Floats, Floats]:
     """Return the loop with its sharp corners where their sides meet, and unseen stretches of straight edges bridged.
 
     Parameters
@@ -120,6 +133,7 @@ def sharpened(points: Floats, *, step: float, sd: Floats) -> tuple[Floats, Float
     points : (N, 2) closed loop, points about `step` apart [mm]
     step : [mm]
     sd : (N,) standard deviation of each point [mm]; corners laid anew get their own, bridges stay unseen
+    among_grain : whether the edge is rough and has long gaps, in which what was measured says nothing
 
     Returns
     -------
@@ -132,12 +146,21 @@ def sharpened(points: Floats, *, step: float, sd: Floats) -> tuple[Floats, Float
         index = np.arange(at - 1, at + length + 1) % len(points)
         hidden = bool(unseen[index].any())
         sides = _sides(mask, at, length)
-        if length * step > (WIDEST if hidden else LONGEST) or min(len(s) for s in sides) < LEAST:
+        blank = among_grain and hidden
+        widest = (WIDEST_GRAIN if blank else WIDEST) if hidden else LONGEST
+        if length * step > widest or min(len(s) for s in sides) < LEAST:
             continue
         first, second = (_line(points[s]) for s in sides)
-        if max(first.off, second.off) > STRAIGHT:
+        if max(first.off, second.off) > (STRAIGHT_GRAIN if blank else STRAIGHT):
             continue
         corner = _met(first, second)
+        if blank and corner is not None:
+            legs = _legs(first, second, corner, ends=points[index])
+            far = np.hypot(*(points[index[[0, -1]]] - corner).T).max()
+            turned = _off_circle(points[np.concatenate(sides)]) > max(ROUNDED, 2 * max(first.off, second.off))
+            if legs is not None and far < length * step and turned:
+                made[index], error[index] = legs, GUESSED
+            continue
         if corner is not None and _sharp(corner, (first, second), points[index]):
             if (legs := _legs(first, second, corner, ends=points[index])) is not None:
                 made[index], error[index] = legs, CORNER

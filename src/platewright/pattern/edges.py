@@ -34,11 +34,20 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.camera import View, project
 from platewright.pattern.corners import UNSEEN, sharpened, turning
 from platewright.pattern.image import Bytes
-from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Lit, lit_edges
+from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Habits, Lit, lit_edges
 from platewright.pattern.loops import even, normals_of, softened
 from platewright.pattern.plan import LINEAR
 
-__all__ = ["Edge", "Setting", "find_edge"]
+__all__ = [
+    "Edge",
+    "Setting",
+    "blurs_across",
+    "find_edge",
+    "lit_along",
+    "longest_gap",
+    "sampled",
+    "wall_widths",
+]
 
 TOGETHER = 8.0
 """How many neighbouring samples of averaged profiles say the same thing [-]."""
@@ -115,7 +124,7 @@ class Edge:
     blind: float
 
 
-def _sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
+def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
     """Return linear (or tone-curved) RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
     flat = spots.reshape(-1, 2)
     seen = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
@@ -188,7 +197,7 @@ def _shades(signal: Floats, span: Floats, edge: Floats, *, wall: Floats, along: 
     return np.asarray(np.clip((soft[0] + 0.1 * typical) / (soft[1] + 0.1), 0.2, 1.1))
 
 
-def _walls(points: Floats, normals: Floats, setting: Setting) -> Floats:
+def wall_widths(points: Floats, normals: Floats, setting: Setting) -> Floats:
     """Return the visible width of the cut wall at each point, seen in the upper face's plane [mm].
 
     The foot of the wall is seen moved towards the camera's foot; round a hole or a corner that move has a share
@@ -208,7 +217,7 @@ def _hollow(points: Floats, normals: Floats) -> Floats:
     return np.asarray(np.clip(bend, -0.25, 0.25), dtype=np.float64)
 
 
-def _blurs(points: Floats, normals: Floats, setting: Setting) -> Floats:
+def blurs_across(points: Floats, normals: Floats, setting: Setting) -> Floats:
     """Return the picture's blur across the edge [mm]."""
     z = np.full(len(points), setting.z)
     ends = [project(setting.view, np.column_stack([points + s * 0.5 * normals, z])) for s in (-1, 1)]
@@ -246,7 +255,7 @@ def _signals(
     """Return where profiles are sampled (M,) [mm] and their one-colour signal (N, M), face near 1 [-]."""
     side = how.reach + 1.6
     span = np.arange(-side, side + float(wall.max(initial=0.0)) + 1e-9, how.across)
-    profiles = _sampled(rgb, setting, points[:, None, :] + span[None, :, None] * normals[:, None, :])
+    profiles = sampled(rgb, setting, points[:, None, :] + span[None, :, None] * normals[:, None, :])
     profiles = softened(profiles, 0.5 / how.along)
     direction = _directions(profiles, span, wall, along=how.along)
     signal = np.einsum("nmc,nc->nm", profiles, direction)
@@ -260,7 +269,7 @@ def _searched(
     """Fit every profile once; return shifts along the normals [mm] and the wall shades learnt."""
     from platewright.pattern.kernels import closed_path, edge_costs
 
-    wall, sigma = _walls(points, normals, setting), _blurs(points, normals, setting)
+    wall, sigma = wall_widths(points, normals, setting), blurs_across(points, normals, setting)
     span, signal = _signals(rgb, setting, points, normals=normals, wall=wall, how=how)
     tries = np.arange(-how.reach, how.reach + 1e-9, how.tries)
     costs, _ = edge_costs(signal, span, tries, wall, shade, sigma)
@@ -282,7 +291,8 @@ def _searched(
     return _Round(shift, mid / len(span), sure, share, bend / how.tries**2), shade
 
 
-def _longest_gap(sure: NDArray[np.bool_]) -> int:
+def longest_gap(sure: NDArray[np.bool_]) -> int:
+    """Return how many places round a closed loop are unsure at a stretch, at most [-]."""
     if sure.all():
         return 0
     if not sure.any():
@@ -321,21 +331,41 @@ def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
         sd,
         float(np.median(last.share)),
         float(last.sure.mean()),
-        _longest_gap(last.sure) * STEP,
+        longest_gap(last.sure) * STEP,
     )
+
+
+def lit_along(
+    rgb: Bytes,
+    setting: Setting,
+    feet: Floats,
+    *,
+    normals: Floats,
+    along: float,
+    habits: Habits | None = None,
+) -> tuple[Lit, float]:
+    """Follow the light through the camera across a closed loop (N, 2) of feet `along` apart [mm].
+
+    `habits` : of this picture, if learnt before. Return what the light says of the edge, shifts along the normals
+    [mm], and the size of a pixel on the template [mm].
+    """
+    wall, sigma = wall_widths(feet, normals, setting), blurs_across(feet, normals, setting)
+    span = np.arange(-FACE_SIDE, BENCH_SIDE + float(wall.max()) + 1e-9, ACROSS)
+    spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
+    stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
+    pixel = float(np.median(sigma)) / setting.blur
+    wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
+    lit = lit_edges(
+        stored, span, wall=wall, sigma=sigma, along=along, pixel=pixel, wider=wider, habits=habits
+    )
+    return lit, pixel
 
 
 def _last_look(rgb: Bytes, points: Floats, setting: Setting, last: _Round) -> tuple[Floats, Floats]:
     """Return the loop moved by following the light through the camera, and each point's standard deviation [mm]."""
     guide = even(softened(even(points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(guide)
-    wall, sigma = _walls(guide, normals, setting), _blurs(guide, normals, setting)
-    span = np.arange(-FACE_SIDE, BENCH_SIDE + float(wall.max()) + 1e-9, ACROSS)
-    spots = guide[:, None, :] + span[None, :, None] * normals[:, None, :]
-    stored = softened(_sampled(rgb, setting, spots, linear=False), 0.5 / STEP)
-    pixel = float(np.median(sigma)) / setting.blur
-    wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
-    lit = lit_edges(stored, span, wall=wall, sigma=sigma, along=STEP, pixel=pixel, wider=wider)
+    lit, pixel = lit_along(rgb, setting, guide, normals=normals, along=STEP)
     before = np.round(np.linspace(0, len(last.sure) - 1, len(guide))).astype(int)
     sure = last.sure[before] & (np.abs(lit.shift) < NEAR)
     if pixel > COARSE:

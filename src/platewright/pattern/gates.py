@@ -28,8 +28,10 @@ BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
 FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
-FAIR_ALIKE, BLIND_ALIKE = 0.77, 30.0
-"""The same limits [-] [mm] on a bench of the template's colour, whose stated error counts unsure stretches in full."""
+FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 20.0
+"""The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full."""
+ROUGH_ALIKE = 0.9
+"""Stated error of the outline beyond which it is of no use there, 95 % [mm]."""
 BLIND_LOOK, BLIND_STOP = 6.0, 25.0
 """Longest stretch without an edge [mm]."""
 
@@ -130,10 +132,13 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
     if reach > 12.0:
         severe = _grave(reach > 0.3 * size)
         found.append(finding("C006", severity=severe, reach=round(reach)))
-    least, longest = (FAIR_ALIKE, BLIND_ALIKE) if alike else (FAIR_STOP, BLIND_STOP)
-    for edge in edges:
+    for k, edge in enumerate(edges):
+        least, longest = FAIR_STOP, BLIND_STOP
+        if alike:
+            least, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE
         if edge.blind > BLIND_LOOK or edge.fair < FAIR_LOOK:
-            severe = _grave(edge.blind > longest or edge.fair < least)
+            rough = alike and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_ALIKE
+            severe = _grave(edge.blind > longest or edge.fair < least or rough)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(

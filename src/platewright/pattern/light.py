@@ -27,7 +27,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.loops import softened
 from platewright.pattern.plan import LINEAR
 
-__all__ = ["Lit", "lit_edges"]
+__all__ = ["Habits", "Lit", "lit_edges"]
 
 KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
 """Places beyond the wall's foot where the bench's brightness is free [mm]."""
@@ -44,22 +44,28 @@ MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Lit:
-    """Shift of the edge along each normal, its standard deviation [mm], and the squared misfit against the usual one [-]."""
-
-    shift: Floats
-    sd: Floats
-    misfit: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Habits:
+class Habits:
     """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log), wall's brightness [-]."""
 
     soft: float
     weight: Floats
     blur: float
     wall: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lit:
+    """Shift of the edge along each normal, its standard deviation [mm], and the squared misfit against the usual one [-].
+
+    Also the brightness of the wall, and of the bench at its foot, over the face's [-].
+    """
+
+    shift: Floats
+    sd: Floats
+    misfit: Floats
+    wall: Floats
+    foot: Floats
+    habits: Habits
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,7 +109,7 @@ def _bell(width: float) -> Floats:
     return np.asarray(bell / bell.sum(), dtype=np.float64)
 
 
-def _fitted(profiles: _Profiles, habits: _Habits, *, rounds: int) -> tuple[Floats, Floats, Floats]:
+def _fitted(profiles: _Profiles, habits: Habits, *, rounds: int) -> tuple[Floats, Floats, Floats]:
     from platewright.pattern.kernels import light_fits
 
     usual = np.array([0.0, 0.0, 1.0, 0.0, habits.wall, 0.0, *np.ones(len(KNOTS))])
@@ -123,26 +129,34 @@ def _fitted(profiles: _Profiles, habits: _Habits, *, rounds: int) -> tuple[Float
     )
 
 
-def _learnt(profiles: _Profiles, pixel: float) -> _Habits:
+def _learnt(profiles: _Profiles, pixel: float) -> Habits:
     """Return this picture's habits from some of its profiles; `pixel` is the size of one [mm]."""
     some = profiles.some()
-    habits = _Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0, 0.75)
+    habits = Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0, 0.75)
     for _ in range(2):
         tried = []
         for soft in SOFT:
-            trial = _Habits(soft * pixel, habits.weight, habits.blur, habits.wall)
+            trial = Habits(soft * pixel, habits.weight, habits.blur, habits.wall)
             found, _sd, misfit = _fitted(some, trial, rounds=4)
             tried.append((float(np.median(misfit @ habits.weight)), soft, found, misfit))
         _, soft, found, misfit = min(tried, key=lambda t: t[0])
         noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
         wide = some.wall > 0.35
         wall = float(np.clip(np.median(found[wide, 4]), 0.1, 1.3)) if wide.sum() > 5 else habits.wall
-        habits = _Habits(soft * pixel, 1 / noise, habits.blur + float(np.median(found[:, 1])), wall)
+        habits = Habits(soft * pixel, 1 / noise, habits.blur + float(np.median(found[:, 1])), wall)
     return habits
 
 
 def lit_edges(
-    stored: Floats, span: Floats, *, wall: Floats, sigma: Floats, along: float, pixel: float, wider: float
+    stored: Floats,
+    span: Floats,
+    *,
+    wall: Floats,
+    sigma: Floats,
+    along: float,
+    pixel: float,
+    wider: float,
+    habits: Habits | None = None,
 ) -> Lit:
     """Fit profiles with what the camera would write; return the edge's place in each.
 
@@ -154,6 +168,7 @@ def lit_edges(
     along : distance of profiles along the loop [mm]
     pixel : size of a pixel on the template [mm]
     wider : standard deviation of the share by which the wall is wider than said [-]
+    habits : of this picture, if they were learnt before: learning costs more than the edges of a short loop
     """
     linear = np.interp(stored, np.arange(256) / 255.0, LINEAR)
     beyond = span[None, :] - wall[:, None]
@@ -163,6 +178,7 @@ def lit_edges(
     colours = np.stack([softened(c, 3.0 / along) for c in (face, bench)], axis=1)
     seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, stored))
     profiles = _Profiles(seen, span, wall, sigma, colours, wider)
-    habits = _learnt(profiles, pixel)
+    habits = habits or _learnt(profiles, pixel)
     found, sd, misfit = _fitted(profiles, habits, rounds=5)
-    return Lit(found[:, 0], sd, misfit @ habits.weight / 3)
+    over = (colours[:, 1] @ MIX[0]) / np.maximum(colours[:, 0] @ MIX[0], 1e-6)
+    return Lit(found[:, 0], sd, misfit @ habits.weight / 3, found[:, 4], found[:, 6] * over, habits)

@@ -23,7 +23,7 @@ from platewright.findings import Finding, finding, worst
 from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.bells import Materials
-from platewright.pattern.border import find_border
+from platewright.pattern.border import find_borders
 from platewright.pattern.camera import Solved, View, body_boxes, solve_camera, to_plane
 from platewright.pattern.edges import Edge, Setting, find_edge
 from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
@@ -225,7 +225,7 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
 def _edges(shot: _Shot, loops: Sequence[Floats], setting: Setting, materials: Materials | None) -> list[Edge]:
     faced = [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
     if materials is not None:
-        return [find_border(shot.picture.rgb, loop, setting, materials) for loop in faced]
+        return find_borders(shot.picture.rgb, faced, setting, materials)
     return [find_edge(shot.picture.rgb, loop, setting) for loop in faced]
 
 
@@ -390,6 +390,9 @@ def _outlined(
     spread = np.median(edges[0].sd) if region.materials is None else np.sqrt(np.mean(edges[0].sd ** 2))
     edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), spread))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
+    if region.materials is not None and len(edges) > 1:
+        doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])
+        uncertainty = replace(uncertainty, hole=max(uncertainty.hole, doubt))
     angle, corner = straight_frame(edges[0].points)
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from platewright.errors import RefusedError
 from platewright.findings import Finding
-from platewright.geometry import Contour, Profile
+from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
 from platewright.geometry.fit import FitOptions, fit_profile
 from platewright.geometry.measure import arc_data, edge_lengths
@@ -102,6 +103,20 @@ LEAST_NOISE = 0.05
 """A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
 
 
+ASTRAY = 1.5
+"""A shape this far from a place left out went astray over the gap: the place is then fitted too [mm]."""
+
+
+def _gone_astray(contour: Contour, outline: Outline) -> bool:
+    """Tell whether the fit lies far from some place of the outline, also of those it did not see."""
+    loop = np.vstack([flat := flatten(contour, tolerance=0.02), flat[:1]])
+    steps = np.maximum(np.ceil(np.hypot(*np.diff(loop, axis=0).T) / 0.3), 1).astype(int)
+    ends = np.concatenate([[0], np.cumsum(steps)])
+    at = np.arange(ends[-1])
+    dense = np.column_stack([np.interp(at, ends, v) for v in loop.T])
+    return bool(cKDTree(dense).query(outline.points)[0].max() > ASTRAY)
+
+
 def _points(outline: Outline) -> Floats:
     """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
     unsure = outline.sd >= BELIEVED
@@ -187,19 +202,22 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         )
     size = float(np.ptp(captured.outer.points, axis=0).max())
     total = 0.0 if captured.uncertainty is None else captured.uncertainty.of_length(size) / 1.96
-    fit = fit_profile(
-        _points(captured.outer),
-        [_points(h) for h in captured.holes],
-        options=FitOptions(
-            tolerance=how.tolerance,
-            relations=how.relations,
-            refuse=how.refuse,
-            round_to=how.round_to,
-            total_uncertainty=total,
-            noise=None if captured.outer.typed else max(LEAST_NOISE, 1.15 * _wander(captured.outer)),
-            kind="clicked" if captured.outer.typed else "dense",
-        ),
+    wanted = FitOptions(
+        tolerance=how.tolerance,
+        relations=how.relations,
+        refuse=how.refuse,
+        round_to=how.round_to,
+        total_uncertainty=total,
+        noise=None if captured.outer.typed else max(LEAST_NOISE, 1.15 * _wander(captured.outer)),
+        kind="clicked" if captured.outer.typed else "dense",
     )
+    fit = fit_profile(_points(captured.outer), [_points(h) for h in captured.holes], options=wanted)
+    astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), captured.loops(), strict=False)]
+    if any(astray) and not captured.outer.typed:
+        outer, *holes = [
+            o.points if a else _points(o) for a, o in zip(astray, captured.loops(), strict=False)
+        ]
+        fit = fit_profile(outer, [*holes], options=wanted)
     weights = np.array([len(o.points) for o in captured.loops()], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
     found = (
