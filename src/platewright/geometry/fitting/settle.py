@@ -16,9 +16,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.chain import Chain, Normal, bulge_through, refine
-from platewright.geometry.fitting.rules import Rule, heading, tangent
+from platewright.geometry.fitting.pieces import meeting, piece_of, rounded, smooth, sound
+from platewright.geometry.fitting.rules import heading
 from platewright.geometry.fitting.segment import ARC_NEWS, EDGE_NEWS, Price
 from platewright.geometry.fitting.solve import Solved, constrain
 
@@ -50,58 +50,11 @@ class _Reading:
         return "line" if self.kind.startswith("line") else "arc"
 
 
-def _piece(chain: Chain, k: int) -> tuple[Chain, np.ndarray] | None:
-    """Return edges k - 1, k, k + 1 as an open chain of their own, and which samples it took; None at an open end."""
-    n = len(chain.arcs)
-    if n < 3 or (not chain.closed and not 0 < k < n - 1):
-        return None
-    edges = [(k - 1) % n, k, (k + 1) % n]
-    rows = chain.rows[[(k - 1 + i) % len(chain.rows) for i in range(4)]].copy()
-    rows[3, 2] = 0.0
-    taken: list[np.ndarray] = []
-    labels: list[np.ndarray] = []
-    for i, edge in enumerate(edges):
-        own = np.flatnonzero((chain.labels == edge) & (chain.weights > 0))
-        if i != 1 and len(own) > NEAR:
-            vertex = rows[1 if i == 0 else 2, :2]
-            away = ((chain.points[own] - vertex) ** 2).sum(axis=1)
-            own = np.sort(own[np.argpartition(away, NEAR)[:NEAR]])
-        taken.append(own)
-        labels.append(np.full(len(own), i, dtype=np.int64))
-    where = np.concatenate(taken)
-    piece = Chain(
-        np.ascontiguousarray(chain.points[where]),
-        chain.weights[where],
-        np.concatenate(labels),
-        rows,
-        chain.arcs[edges],
-        False,
-        chain.frozen[where],
-    )
-    return piece, where
-
-
-def _tangents(*vertices: int) -> list[Rule]:
-    return [
-        Rule(np.array([3 * (v - 1) + i for i in range(5)] + [3 * v + i for i in range(5)]), tangent)
-        for v in vertices
-    ]
-
-
 def _cost(piece: Chain, total: float, price: Price, smooth: int) -> float:
     """Return the description length of a piece [-], `smooth` tangencies in it."""
     arcs = int(piece.arcs.sum())
     numbers = 2 * len(piece.arcs) + arcs - smooth
     return total * price.weight + numbers * price.parameter + EDGE_NEWS * len(piece.arcs) + ARC_NEWS * arcs
-
-
-def _sound(piece: Chain, before: Chain) -> bool:
-    """Tell whether no edge has turned back, shrunk to nothing or run round."""
-    step = np.diff(piece.rows[:, :2], axis=0)
-    if np.hypot(step[:, 0], step[:, 1]).min() < 0.05 or np.abs(piece.rows[:, 2]).max() > 2.5:
-        return False
-    first = before.rows[1, :2] - before.rows[0, :2], before.rows[-1, :2] - before.rows[-2, :2]
-    return bool(step[0] @ first[0] > 0 and step[-1] @ first[1] > 0)
 
 
 def _as_line(piece: Chain) -> Chain:
@@ -118,44 +71,9 @@ def _as_arc(piece: Chain) -> Chain:
     return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], True, piece.arcs[2]]))
 
 
-def _meeting(piece: Chain) -> Floats | None:
-    """Return where the lines along both neighbours' near ends meet [mm]."""
-    ends = np.column_stack([piece.rows[:-1], piece.rows[1:, :2]])
-    ax, ay = heading(ends[0], end=True)
-    bx, by = heading(ends[2], end=False)
-    cross = float(ax * by - ay * bx)
-    if abs(cross) < 0.02:
-        return None
-    gap = piece.rows[2, :2] - piece.rows[1, :2]
-    t = float(gap[0] * by - gap[1] * bx) / cross
-    return np.asarray(piece.rows[1, :2] + t * np.array([ax, ay]))
-
-
-def _as_rounding(piece: Chain) -> Chain | None:
-    """Return the piece with its middle edge laid as an arc smooth at both ends, through the middle of the edge."""
-    corner = _meeting(piece)
-    if corner is None:
-        return None
-    ends = np.column_stack([piece.rows[:-1], piece.rows[1:, :2]])
-    a = np.array(heading(ends[0], end=True))
-    b = np.array(heading(ends[2], end=False))
-    turn = float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))
-    own = piece.points[piece.labels == 1]
-    middle = own.mean(axis=0) if len(own) else 0.5 * (piece.rows[1, :2] + piece.rows[2, :2])
-    height = float(np.hypot(*(middle - corner)))
-    half = abs(turn) / 2
-    radius = height * np.cos(half) / max(1 - np.cos(half), 1e-6)
-    cut = min(radius * np.tan(half), 0.9 * float(np.hypot(*(corner - piece.rows[0, :2]))))
-    cut = min(cut, 0.9 * float(np.hypot(*(corner - piece.rows[3, :2]))))
-    rows = piece.rows.copy()
-    rows[1, :2], rows[2, :2] = corner - cut * a, corner + cut * b
-    rows[1, 2] = np.tan(turn / 4)
-    return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], True, piece.arcs[2]]))
-
-
 def _without(piece: Chain) -> Chain | None:
     """Return the piece with its middle edge dropped and its neighbours carried on until they meet."""
-    corner = _meeting(piece)
+    corner = meeting(piece)
     if corner is None:
         return None
     rows = piece.rows[[0, 2, 3]].copy()
@@ -174,21 +92,21 @@ def _without(piece: Chain) -> Chain | None:
 
 
 def _fit(
-    trial: Chain | None, kind: str, price: Price, *, smooth: tuple[int, ...], base: int, before: Chain
+    trial: Chain | None, kind: str, price: Price, *, joins: tuple[int, ...], before: Chain
 ) -> _Reading | None:  # fmt: skip
     if trial is None:
         return None
-    if smooth:
-        solved: Solved = constrain(trial, _tangents(*smooth))
+    if joins:
+        solved: Solved = constrain(trial, smooth(*joins))
         if solved.unmet > 1e-6:
             return None
         piece, total = solved.chain, solved.normal.total
     else:
         piece, here = refine(trial, rounds=15)
         total = here.total
-    if not _sound(piece, before):
+    if not sound(piece, before):
         return None
-    return _Reading(kind, piece, _cost(piece, total, price, base + len(smooth)))
+    return _Reading(kind, piece, _cost(piece, total, price, len(joins)))
 
 
 def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
@@ -220,7 +138,7 @@ def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
 
 
 def _readings(piece: Chain, price: Price) -> list[_Reading]:
-    line, arc, rounding = _as_line(piece), _as_arc(piece), _as_rounding(piece)
+    line, arc, rounding = _as_line(piece), _as_arc(piece), rounded(piece)
     smooth_line = tuple(v for v, arc_there in ((1, piece.arcs[0]), (2, piece.arcs[2])) if arc_there)
     tries = [
         (line, "line", ()),
@@ -231,7 +149,7 @@ def _readings(piece: Chain, price: Price) -> list[_Reading]:
         (rounding, "rounding", (1, 2)),
         (_without(piece), "none", ()),
     ]
-    found = [_fit(t, kind, price, smooth=smooth, base=0, before=piece) for t, kind, smooth in tries]
+    found = [_fit(t, kind, price, joins=joins, before=piece) for t, kind, joins in tries]
     return [f for f in found if f is not None]
 
 
@@ -285,10 +203,10 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
         best: list[tuple[float, int, np.ndarray, _Reading]] = []
         doubtful = _doubtful(chain, here, price)
         for k in doubtful:
-            cut = _piece(chain, k)
+            cut = piece_of(chain, k, 1, near=NEAR)
             if cut is None:
                 continue
-            piece, where = cut
+            piece, where = cut.chain, cut.where
             readings = _readings(piece, price)
             if not chain.arcs[k]:
                 readings = [_in_company(r, chain, k, doubtful) for r in readings]

@@ -50,8 +50,11 @@ def step_under(inverse: Floats, slope: Floats, g: Floats, slopes: Floats) -> Flo
     return np.asarray(free + spread @ push)
 
 
-def constrain(chain: Chain, rules: Sequence[Rule], *, rounds: int = 25) -> Solved:
-    """Return the chain of least squares that meets the rules; every step moves a vertex 2 mm at most [mm]."""
+def constrain(chain: Chain, rules: Sequence[Rule], *, rounds: int = 25, still: float = 1e-6) -> Solved:
+    """Return the chain of least squares that meets the rules; every step moves a vertex 2 mm at most [mm].
+
+    It ends after `rounds` steps [-], or with the rules met and a step smaller than `still` [mm].
+    """
     free = np.flatnonzero(chain.free)
     here = normal(chain)
     for _ in range(rounds):
@@ -66,7 +69,7 @@ def constrain(chain: Chain, rules: Sequence[Rule], *, rounds: int = 25) -> Solve
         move *= min(1.0, 2.0 / max(size, 1e-12))
         chain = replace(chain, rows=chain.rows + move.reshape(-1, 3))
         here = normal(chain)
-        if size < 1e-6 and (not len(g) or np.abs(g).max() < 1e-9):
+        if size < still and (not len(g) or np.abs(g).max() < 1e-9):
             break
     g, _ = equations(rules, chain.rows.ravel())
     return Solved(replace(chain, labels=here.labels), here, float(np.abs(g).max()) if len(g) else 0.0)
