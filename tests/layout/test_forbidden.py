@@ -15,7 +15,7 @@ from platewright.layout.forbidden import apart, outside_of, pieces, solid_of, wi
 from platewright.layout.problem import pack_loops
 from platewright.layout.room import shape_of
 from platewright.layout.search.kernels import depth
-from platewright.layout.search.tables import edge_rows
+from platewright.layout.search.tables import edge_rows, sides_of
 from platewright.layout.shapes import Loops, loops_area
 from platewright.layout.turns import distinct, free_turns
 
@@ -92,12 +92,12 @@ def test_a_shift_out_of_the_room_is_forbidden(seed: int) -> None:
 def test_depth_is_the_distance_to_the_regions_edge(seed: int) -> None:
     rng = np.random.default_rng(seed)
     loops = shape_of(generated(rng, 0).profile)
-    edges = edge_rows(loops)
+    sides = sides_of(edge_rows(loops))
     polygon = _polygon(loops)
     for x, y in rng.uniform(-160, 160, (100, 2)).tolist():
         inside = polygon.contains(Point(x, y))
         expected = polygon.boundary.distance(Point(x, y)) if inside else 0.0
-        assert depth(edges, 0, len(edges), x, y) == pytest.approx(expected, abs=1e-9)
+        assert depth(sides, 0, sides.shape[1], x, y, 0.0) == pytest.approx(expected, abs=1e-9)
 
 
 def test_the_largest_free_rectangle() -> None:

@@ -38,22 +38,31 @@ def _random(state: Words) -> float:
     return float((x * np.uint64(2685821657736338717)) >> np.uint64(11)) / 9007199254740992.0
 
 
+@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
+def inside(sides: Floats, first: int, last: int, x: float, y: float) -> bool:
+    """Tell whether (x, y) lies in the region of sides first..last, even-odd."""
+    ax, ay, by = sides[0, first:last], sides[1, first:last], sides[5, first:last]
+    vx, vy = sides[2, first:last], sides[3, first:last]
+    odd = 0
+    for k in range(len(ax)):  # no branches, so that the compiler may run it in lanes
+        left = (x - ax[k]) * vy[k] * vy[k] < vx[k] * (y - ay[k]) * vy[k]
+        odd += 1 if ((ay[k] > y) != (by[k] > y)) & left else 0
+    return odd & 1 == 1
+
+
 @njit(cache=True, nogil=True)
-def depth(edges: Floats, first: int, last: int, x: float, y: float) -> float:
-    """Return how far (x, y) lies inside the region of edges first..last [mm]; 0 outside."""
-    odd = False
+def depth(sides: Floats, first: int, last: int, x: float, y: float, touch: float) -> float:
+    """Return how far (x, y) lies inside the region of sides first..last [mm]; 0 outside and up to `touch` [mm]."""
+    if not inside(sides, first, last, x, y):
+        return 0.0
     least = np.inf
     for k in range(first, last):
-        ax, ay, bx, by = edges[k, 0], edges[k, 1], edges[k, 2], edges[k, 3]
-        vx, vy = bx - ax, by - ay
-        wx, wy = x - ax, y - ay
-        if (ay > y) != (by > y) and wx * vy * vy < vx * wy * vy:
-            odd = not odd
-        t = min(max((wx * vx + wy * vy) * edges[k, 4], 0.0), 1.0)
+        vx, vy = sides[2, k], sides[3, k]
+        wx, wy = x - sides[0, k], y - sides[1, k]
+        t = min(max((wx * vx + wy * vy) * sides[4, k], 0.0), 1.0)
         dx, dy = wx - t * vx, wy - t * vy
-        away = dx * dx + dy * dy
-        least = min(least, away)
-    return math.sqrt(least) if odd else 0.0
+        least = min(least, dx * dx + dy * dy)
+    return math.sqrt(least) if least > touch * touch else 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -92,14 +101,22 @@ def _to_edge(edges: Floats, x: float, y: float) -> float:
 
 @njit(cache=True, nogil=True)
 def _pair(
-    table: Ints, at: Ints, boxes: Floats, edges: Floats, fixed_form: int, form: int, tx: float, ty: float
+    table: Ints,
+    at: Ints,
+    boxes: Floats,
+    sides: Floats,
+    touch: float,
+    fixed_form: int,
+    form: int,
+    tx: float,
+    ty: float,
 ) -> float:
     region = table[fixed_form, form]
     if region < 0:
         return 0.0
     if tx <= boxes[region, 0] or ty <= boxes[region, 1] or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
         return 0.0
-    return depth(edges, at[region], at[region + 1], tx, ty)
+    return depth(sides, at[region], at[region + 1], tx, ty, touch)
 
 
 @njit(cache=True, nogil=True)
@@ -111,7 +128,8 @@ def measure(
     table: Ints,
     at: Ints,
     boxes: Floats,
-    edges: Floats,
+    sides: Floats,
+    touch: float,
 ) -> float:
     """Fill the matrix of pair depths [mm], each times the pair's size [-], and return its sum."""
     total = 0.0
@@ -119,7 +137,9 @@ def measure(
     for i in range(n):
         depths[i, i] = 0.0
         for j in range(i + 1, n):
-            d = _pair(table, at, boxes, edges, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1])
+            d = _pair(
+                table, at, boxes, sides, touch, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
+            )
             d *= sizes[i, j]
             depths[i, j] = d
             depths[j, i] = d
@@ -215,7 +235,7 @@ def _neighbours(
 @njit(cache=True, nogil=True)
 def _near_cost(
     i: int, x: float, y: float, count: int, near: Ints, pos: Floats, weights: Floats, at: Ints, boxes: Floats,
-    edges: Floats, stop: float,
+    sides: Floats, touch: float, stop: float,
 ) -> float:  # fmt: skip
     """Return the weighted depth [mm] over the neighbours listed, or some value from `stop` up."""
     total: float = 0.0
@@ -229,7 +249,7 @@ def _near_cost(
             or ty >= boxes[region, 3]
         ):
             continue
-        d = depth(edges, at[region], at[region + 1], tx, ty)
+        d = depth(sides, at[region], at[region + 1], tx, ty, touch)
         if d > 0.0:
             total += weights[i, j] * d
             if total >= stop:
@@ -240,7 +260,7 @@ def _near_cost(
 @njit(cache=True, nogil=True)
 def _settle(
     i: int, f: int, x: float, y: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
-    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, near: Ints, state: Words,
+    weights: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float, near: Ints, state: Words,
 ) -> tuple[float, float, float]:  # fmt: skip
     """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost.
 
@@ -250,7 +270,7 @@ def _settle(
     margin = 3.0 * step
     px, py = x, y
     count = _neighbours(i, f, x, y, margin, pos, form, table, boxes, near)
-    value = _near_cost(i, x, y, count, near, pos, weights, at, boxes, edges, np.inf)
+    value = _near_cost(i, x, y, count, near, pos, weights, at, boxes, sides, touch, np.inf)
     heavy = 1.0
     for n in range(count):
         heavy = max(heavy, weights[i, near[n, 0]])
@@ -273,7 +293,7 @@ def _settle(
             if abs(qx - px) > margin or abs(qy - py) > margin:
                 px, py = qx, qy
                 count = _neighbours(i, f, qx, qy, margin, pos, form, table, boxes, near)
-            c = _near_cost(i, qx, qy, count, near, pos, weights, at, boxes, edges, value)
+            c = _near_cost(i, qx, qy, count, near, pos, weights, at, boxes, sides, touch, value)
             if c < value:
                 x, y, value = qx, qy, c
                 better = True
@@ -287,17 +307,56 @@ def _settle(
 
 
 @njit(cache=True, nogil=True)
+def _span(f: int, room: Floats, lows: Floats, highs: Floats, lo: Floats, hi: Floats) -> bool:
+    """Set the least and greatest place of a form in the room [mm]; tell whether it fits."""
+    lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
+    hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
+    return bool(hi[0] >= lo[0] and hi[1] >= lo[1])
+
+
+@njit(cache=True, nogil=True)
+def _fill(
+    i: int, f: int, lo: Floats, field: Singles, pos: Floats, form: Ints, weights: Floats, table: Ints, boxes: Floats,
+    rasters: Singles, raster_at: Ints, raster_size: Ints, h: float,
+) -> None:  # fmt: skip
+    """Fill a field with the weighted depths of all other pieces at the places of piece i as form f [mm]."""
+    nx, ny = field.shape
+    field[:] = 0
+    for j in range(len(pos)):
+        if j == i:
+            continue
+        region = table[form[j], f]
+        if region < 0:
+            continue
+        sx = math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5)
+        sy = math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5)
+        rx, ry = raster_size[region, 0], raster_size[region, 1]
+        if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
+            continue
+        r0 = raster_at[region]
+        _stamp(field, rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, weights[i, j])
+
+
+@njit(cache=True, nogil=True)
 def _move(
     i: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, pos: Floats, form: Ints,
-    weights: Floats, table: Ints, at: Ints, boxes: Floats, edges: Floats, rasters: Singles, raster_at: Ints,
-    raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
-) -> float:  # fmt: skip
-    """Move piece i to the best place found; returns its weighted cost there."""
+    weights: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float, rasters: Singles, raster_at: Ints,
+    raster_size: Ints, h: float, fine: float, local: float, scratch: Singles, state: Words,
+) -> None:  # fmt: skip
+    """Move piece i to the best place found: now and then downhill from where it is, else over the whole room."""
     lo, hi = np.empty(2), np.empty(2)
     near = np.empty((len(pos), 2), dtype=np.int64)
-    close = _neighbours(i, form[i], pos[i, 0], pos[i, 1], 0.0, pos, form, table, boxes, near)
-    now = _near_cost(i, pos[i, 0], pos[i, 1], close, near, pos, weights, at, boxes, edges, np.inf)
-    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], form[i], now
+    x, y, f = pos[i, 0], pos[i, 1], form[i]
+    close = _neighbours(i, f, x, y, 0.0, pos, form, table, boxes, near)
+    now = _near_cost(i, x, y, close, near, pos, weights, at, boxes, sides, touch, np.inf)
+    if _random(state) < local and _span(f, room, lows, highs, lo, hi):
+        x, y, c = _settle(
+            i, f, x, y, 2.0 * h, fine, lo, hi, pos, form, weights, table, at, boxes, sides, touch, near, state
+        )  # fmt: skip
+        if c < now:
+            pos[i, 0], pos[i, 1] = x, y
+            return
+    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], f, now
     row_lows = np.empty(int((room[2] - room[0]) / h) + 2, dtype=np.float32)
     k = counts[i]
     tries = min(k, most)
@@ -306,50 +365,72 @@ def _move(
         f = choices[i, (offset + n) % k]
         if n == 0 and tries < k:
             f = form[i]
-        lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
-        hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
-        if hi[0] < lo[0] or hi[1] < lo[1]:
+        if not _span(f, room, lows, highs, lo, hi):
             continue
         nx, ny = int((hi[0] - lo[0]) / h) + 1, int((hi[1] - lo[1]) / h) + 1
         field = scratch[: nx * ny].reshape(nx, ny)
-        field[:] = 0
-        for j in range(len(pos)):
-            if j == i:
-                continue
-            region = table[form[j], f]
-            if region < 0:
-                continue
-            sx = math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5)
-            sy = math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5)
-            rx, ry = raster_size[region, 0], raster_size[region, 1]
-            if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
-                continue
-            r0 = raster_at[region]
-            _stamp(field, rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, weights[i, j])
+        _fill(i, f, lo, field, pos, form, weights, table, boxes, rasters, raster_at, raster_size, h)
         a, b = _lowest(field, row_lows, state)
-        x, y = lo[0] + a * h, lo[1] + b * h
         x, y, c = _settle(
-            i, f, x, y, h, h * 0.02, lo, hi, pos, form, weights, table, at, boxes, edges, near, state
-        )
+            i, f, lo[0] + a * h, lo[1] + b * h, h, h * 0.02, lo, hi, pos, form, weights, table, at, boxes, sides, touch,
+            near, state,
+        )  # fmt: skip
         if c < best:
             best_x, best_y, best_f, best = x, y, f, c
             if c <= 0.0:
                 break
-    f = best_f
-    lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
-    hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
-    best_x, best_y, best = _settle(
-        i, f, best_x, best_y, h * 0.05, fine, lo, hi, pos, form, weights, table, at, boxes, edges, near, state
-    )
-    pos[i, 0], pos[i, 1], form[i] = best_x, best_y, best_f
-    return best
+    _span(best_f, room, lows, highs, lo, hi)
+    x, y, _ = _settle(
+        i, best_f, best_x, best_y, h * 0.05, fine, lo, hi, pos, form, weights, table, at, boxes, sides, touch, near, state
+    )  # fmt: skip
+    pos[i, 0], pos[i, 1], form[i] = x, y, best_f
+
+
+@njit(cache=True, nogil=True)
+def _reweigh(weights: Floats, sizes: Floats, depths: Floats) -> None:
+    """Raise the weights of pairs that overlap, the deepest the most; let the others fall back."""
+    n = len(depths)
+    top = depths.max()
+    for i in range(n):
+        for j in range(i):
+            d, w = depths[i, j], weights[i, j]
+            w = w * (1.2 + 0.8 * d / top) if d > 0.0 else max(sizes[i, j], w * 0.95)
+            weights[i, j] = w
+            weights[j, i] = w
+
+
+@njit(cache=True, nogil=True)
+def _shuffled(movable: Flags, order: Ints, state: Words) -> int:
+    """Fill `order` with the movable pieces in random order; return how many."""
+    count = 0
+    for i in range(len(movable)):
+        if movable[i]:
+            order[count] = i
+            count += 1
+    for k in range(count - 1, 0, -1):
+        m = int(_random(state) * (k + 1))
+        order[k], order[m] = order[m], order[k]
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _measure_one(
+    i: int, pos: Floats, form: Ints, sizes: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float
+) -> None:  # fmt: skip
+    """Fill row and column i of the matrix of pair depths [mm], each times the pair's size [-]."""
+    for j in range(len(pos)):
+        if j != i:
+            d = _pair(
+                table, at, boxes, sides, touch, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
+            )
+            depths[i, j] = depths[j, i] = d * sizes[i, j]
 
 
 @njit(cache=True, nogil=True)
 def press(
-    passes: int, patience: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Flags,
+    passes: int, patience: int, close: float, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Flags,
     pos: Floats, form: Ints, weights: Floats, sizes: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats,
-    edges: Floats, rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, scratch: Singles, state: Words,
+    sides: Floats, touch: float, rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, local: float, scratch: Singles, state: Words,
     best_pos: Floats, best_form: Ints, book: Floats,
 ) -> int:  # fmt: skip
     """Separate overlapping pieces by guided passes; returns 1 when free of overlap, 0 to be continued, -1 given up.
@@ -359,8 +440,8 @@ def press(
     """
     n = len(pos)
     order = np.empty(n, dtype=np.int64)
+    total = measure(pos, form, sizes, depths, table, at, boxes, sides, touch)
     for _ in range(passes):
-        total = measure(pos, form, sizes, depths, table, at, boxes, edges)
         if total < book[0]:
             if total < 0.98 * book[0]:
                 book[1] = 0
@@ -369,52 +450,24 @@ def press(
             best_form[:] = form
         if total <= 0.0:
             return 1
+        if total <= close:
+            return 2
         book[1] += 1
         if book[1] > patience:
             return -1
-        top = 0.0
-        for i in range(n):
-            for j in range(i):
-                top = max(top, depths[i, j])
-        for i in range(n):
-            for j in range(i):
-                d = depths[i, j]
-                w = weights[i, j]
-                w = w * (1.2 + 0.8 * d / top) if d > 0.0 else max(sizes[i, j], w * 0.95)
-                weights[i, j] = w
-                weights[j, i] = w
-        count = 0
-        for i in range(n):
-            if movable[i]:
-                order[count] = i
-                count += 1
-        for k in range(count - 1, 0, -1):
-            m = int(_random(state) * (k + 1))
-            order[k], order[m] = order[m], order[k]
+        _reweigh(weights, sizes, depths)
+        count = _shuffled(movable, order, state)
         for k in range(count):
             i = order[k]
-            hit = False
-            for j in range(n):
-                if (
-                    j != i
-                    and _pair(
-                        table,
-                        at,
-                        boxes,
-                        edges,
-                        form[j],
-                        form[i],
-                        pos[i, 0] - pos[j, 0],
-                        pos[i, 1] - pos[j, 1],
-                    )
-                    > 0.0
-                ):
-                    hit = True
-                    break
-            if hit:
+            if depths[i].max() > 0.0:
                 _move(
-                    i, room, lows, highs, choices, counts, most, pos, form, weights, table, at, boxes, edges, rasters,
-                    raster_at, raster_size, h, fine, scratch, state,
+                    i, room, lows, highs, choices, counts, most, pos, form, weights, table, at, boxes, sides, touch, rasters,
+                    raster_at, raster_size, h, fine, local, scratch, state,
                 )  # fmt: skip
+                _measure_one(i, pos, form, sizes, depths, table, at, boxes, sides, touch)
                 book[2] += 1
+        total = 0.0
+        for i in range(n):
+            for j in range(i):
+                total += depths[i, j]
     return 0

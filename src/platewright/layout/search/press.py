@@ -18,9 +18,16 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
+from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Press", "SqueezeOptions", "State"]
+
+TOUCH = 2e-5
+"""Depth up to which two pieces touch and do not overlap [mm]."""
+
+SHORTER = 1e-4
+"""Least gain in length that counts [mm]."""
 
 FINE = 2e-4
 """Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
@@ -32,27 +39,35 @@ class SqueezeOptions:
 
     Attributes
     ----------
-    explore : share of the time spent on bold tries [-]
-    bold : share of the length taken off at a bold try [-]
-    first, least, most : share taken off at a careful try, at first, at least and at most [-]
-    patience, strikes : passes without a better sum that make a strike, and strikes before giving up [-]
+    bold, least : shares of the length taken off at a bold and at a bare try [-]
+    barely : share of tries that are bare [-]
+    patience, brief, strikes : passes without a better sum that make a strike, at a bold and a bare try, and strikes
+        before giving up [-]
     large : share of all metal that counts as large pieces, largest first [-]
     spread : how deep into the pool of failures a new try reaches [-]
     turns : most turns looked at in one move [-]
     chunk : passes between looks at the clock [-]
+    local : share of moves that go downhill from where the piece lies [-]
+    ease : depth that is let stand until all pieces are moved at once, over the raster's step [-]
+    close : sum of overlap from which that is tried before the end, over the raster's step [-]
+    reach, slides : most that all pieces move at once, over the raster's step, and how many times [-]
     """
 
-    explore: float = 0.75
     bold: float = 0.01
-    first: float = 0.0005
-    least: float = 0.00001
-    most: float = 0.005
+    least: float = 0.0005
+    barely: float = 0.4
     patience: int = 120
+    brief: int = 40
     strikes: int = 1
     large: float = 0.75
     spread: float = 0.25
     turns: int = 4
     chunk: int = 4
+    local: float = 0.4
+    ease: float = 0.004
+    close: float = 0.2
+    reach: float = 3.0
+    slides: int = 8
 
 
 @dataclass(slots=True)
@@ -90,6 +105,7 @@ class Press:
         self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
         self.rng = np.random.default_rng(seed)
         self.moves = 0
+        self.slide = Slide(tables, self.movable)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""
@@ -102,7 +118,9 @@ class Press:
         narrow = [wide[self.choices[i, : self.counts[i]]].min() for i in range(self.n)]
         return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
 
-    def separated(self, state: State, right: float, stop: Callable[[], bool]) -> tuple[float, State]:
+    def separated(
+        self, state: State, right: float, stop: Callable[[], bool], patience: int = 0
+    ) -> tuple[float, State]:
         """Separate a state within a room that ends at `right` [mm]; return overlap left (0 if none) and the best state."""
         t, o = self.tables, self.options
         room = np.array([t.room[0], t.room[1], right, t.room[3]])
@@ -115,20 +133,70 @@ class Press:
         best = State(pos.copy(), form.copy())
         book = np.array([np.inf, 0.0, 0.0])
         before, strikes, mark = self.moves, 0, np.inf
+        close = o.close * t.h
         while strikes < o.strikes and not stop():
             result = kernels.press(
-                o.chunk, o.patience, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
-                self.weights, self.sizes, self.depths, t.table, t.at, t.boxes, t.edges, t.rasters, t.raster_at,
-                t.raster_size, t.h, t.h * FINE, self.scratch, self.random, best.pos, best.form, book,
+                o.chunk, patience or o.patience, close, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
+                self.weights, self.sizes, self.depths, t.table, t.at, t.boxes, t.sides, o.ease * t.h, t.rasters, t.raster_at,
+                t.raster_size, t.h, t.h * FINE, o.local, self.scratch, self.random, best.pos, best.form, book,
             )  # fmt: skip
             self.moves = before + int(book[2])
             if result == 1:
-                return 0.0, best
+                return self.slid(best, right, self.overlap(best.pos, best.form))
+            if result == 2:
+                left, slid = self.slid(best, right, float(book[0]))
+                if left == 0.0:
+                    return left, slid
+                close = 0.3 * left
             if result == -1:
                 strikes = 1 if book[0] < 0.98 * mark else strikes + 1
                 mark, book[1] = book[0], 0.0
                 pos[:], form[:] = best.pos, best.form
         return float(book[0]), best
+
+    def overlap(self, pos: Floats, form: Any) -> float:
+        """Return the sum of sized depths of a state's places and forms [mm]."""
+        t = self.tables
+        return kernels.measure(pos, form, self.sizes, self.depths, t.table, t.at, t.boxes, t.sides, TOUCH)
+
+    def slid(self, state: State, right: float, overlap: float) -> tuple[float, State]:
+        """Separate a state of little `overlap` [mm] further by moving all at once; return what is left and the state."""
+        step = self.options.reach * self.tables.h
+        for _ in range(self.options.slides):
+            if overlap == 0.0:
+                break
+            pos = self.slide.separated(state.pos, state.form, right, step)
+            self.moves += self.n
+            now = self.overlap(pos, state.form)
+            if now > 0.98 * overlap:
+                break
+            overlap, state = now, State(pos, state.form)
+        return overlap, state
+
+    def legal(self, overlap: float, state: State, right: float) -> State | None:
+        """Return a state of little `overlap` [mm] without any, shorter than `right` [mm] and as short as it goes, or None."""
+        left, state = self.slid(state, right - SHORTER, overlap)
+        return self.compacted(state) if left == 0.0 else None
+
+    def compacted(self, state: State) -> State:
+        """Return a legal state made as short as it goes without a piece passing another."""
+        step = self.options.reach * self.tables.h
+        length = self.length(state)
+        for _ in range(self.options.slides):
+            pull = self.rng.uniform(-1.0, 1.0, 2 * int(self.movable.sum()))
+            pos = self.slide.compacted(state.pos, state.form, step, pull)
+            self.moves += self.n
+            new = State(pos, state.form)
+            if self.overlap(pos, state.form) > 0.0:
+                step *= 0.5
+                continue
+            now = self.length(new)
+            if now <= length:
+                state = new
+            if now > length - SHORTER:
+                break
+            length = now
+        return state
 
     def shrunk(self, state: State, by: float) -> State:
         """Return the state with all that lies right of a random cut moved left [mm]."""

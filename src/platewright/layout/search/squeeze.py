@@ -3,15 +3,18 @@
 Method
 ------
 Shorten the room, let pieces overlap, and separate them again: each pass moves every overlapping piece to the least
-weighted overlap over the *whole* room (raster field of exact depths, then exact descent), and raises the weights of
-pairs that stay in one another's way (guided local search, Voudouris and Tsang 1999; overlap minimisation for packing,
-Umetani et al. 2009 and Imamichi et al. 2009; the field over the room is ours). Two phases:
+weighted overlap, near where it is or over the *whole* room (raster field of exact depths, then exact descent), and
+raises the weights of pairs that stay in one another's way (guided local search, Voudouris and Tsang 1999; overlap
+minimisation for packing, Umetani et al. 2009 and Imamichi et al. 2009; the field over the room is ours). A hair of
+overlap is let stand till all pieces together are set right by a linear programme (``slide``), which then also makes
+the legal layout as short as it goes. Two kinds of tries alternate at random:
 
-exploring : the length is cut by a bold share. A failure goes into a pool, the least overlap first; the next try takes
+bold : the length is cut by a bold share. A failure goes into a pool, the least overlap first; the next bold try takes
     one from the front of the pool and swaps two large pieces, the small ones among them along (restarts from
     disturbed failures: Elkeran 2013). A success empties the pool.
-careful : always from the best, all right of a random cut moved left by a little; the little grows with success and
-    shrinks with failure.
+bare : the best layout is stirred up likewise and need only come out a little shorter.
+
+A try that fails at its length may still be legal at less than the best length: that too is asked of ``slide``.
 
 Overlap is measured by the shortest push that frees two pieces, read from exact forbidden regions, so "no overlap" is
 exact up to their grid, times the pair's size. Steps are counted in moves; with a step budget and one worker the
@@ -127,8 +130,7 @@ class Search:
             return 1.0 if used >= 1.0 else (used - begun) / (1.0 - begun)
 
         def run(press: Press) -> None:
-            _explore(press, shared, share)
-            _tighten(press, shared, share)
+            _shorten(press, shared, share)
 
         threads = [threading.Thread(target=run, args=(p,)) for p in presses[1:]]
         for thread in threads:
@@ -163,7 +165,7 @@ class Search:
 
 def _shortest(press: Press) -> float:
     """Return where no better layout is to be looked for [mm]."""
-    return press.tables.room[0] + press.least_length() * (1 + press.options.first)
+    return press.tables.room[0] + press.least_length() * (1 + press.options.least)
 
 
 def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable[[], bool]:
@@ -171,43 +173,29 @@ def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable
     return lambda: over() or shared.right <= target
 
 
-def _explore(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
-    """Cut the length boldly, from the best at first, then from failures stirred up, for its share of the time [-]."""
+def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
+    """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up."""
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
     pool: list[tuple[float, State]] = []
     source, right = shared.now()
-    while share() < o.explore and right > shortest:
+    while share() < 1.0 and right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
-        target = right - (right - left) * o.bold
-        if pool:
+        barely = bool(press.rng.random() < o.barely)
+        target = right - (right - left) * (o.least if barely else o.bold)
+        if barely:
+            begun = press.stirred(source)
+        elif pool:
             rank = int(abs(press.rng.normal(0.0, o.spread)) * len(pool))
             begun = press.stirred(pool[min(rank, len(pool) - 1)][1])
         else:
             begun = press.shrunk(source, right - target)
-        overlap, state = press.separated(begun, target, _ended(shared, target, lambda: share() >= o.explore))
-        if overlap == 0.0:
-            shared.offer(state, press.length(state))
-        insort(pool, (overlap, state), key=lambda entry: entry[0])
+        ended = _ended(shared, target, lambda: share() >= 1.0)
+        overlap, state = press.separated(begun, target, ended, o.brief if barely else o.patience)
+        if not barely:
+            insort(pool, (overlap, state), key=lambda entry: entry[0])
+        if share() < 1.0 and (better := press.legal(overlap, state, shared.now()[1])) is not None:
+            shared.offer(better, press.length(better))
         source, now = shared.now()
         if now < right:
             pool.clear()
             right = now
-
-
-def _tighten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
-    """Cut a little off the best, more after success and less after failure, till the time [-] is used up."""
-    o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    rate = o.first
-    while share() < 1.0:
-        press.moves += 1
-        source, right = shared.now()
-        if right <= shortest:
-            return
-        target = right - (right - left) * rate
-        begun = press.shrunk(source, right - target)
-        overlap, state = press.separated(begun, target, _ended(shared, target, lambda: share() >= 1.0))
-        if overlap == 0.0:
-            shared.offer(state, press.length(state))
-            rate = min(rate * 1.5, o.most)
-        elif shared.right > target:
-            rate = max(rate * 0.5, o.least)

@@ -20,7 +20,7 @@ from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
 from platewright.layout.shapes import Loops
 
-__all__ = ["Tables", "edge_rows", "make_tables"]
+__all__ = ["Tables", "edge_rows", "make_tables", "sides_of"]
 
 ACROSS = 12
 """Raster steps across a middling part [-]."""
@@ -38,7 +38,7 @@ class Tables:
     angles : turn of each form [rad]; first : first form of each shape
     lows, highs : box of each form about its origin [mm]
     table : region of (still, moving) forms, -1 for none
-    edges : ax, ay, bx, by [mm], 1 / length² ; at : first edge of each region
+    sides : ax, ay, bx - ax, by - ay [mm], 1 / length² [1/mm²], by [mm], a column each ; at : first column of each region
     boxes : box of each region [mm]; rasters : depths at nodes from the box's corner, step h [mm]
     """
 
@@ -47,7 +47,7 @@ class Tables:
     lows: Floats
     highs: Floats
     table: Any
-    edges: Floats
+    sides: Floats
     at: Any
     boxes: Floats
     rasters: Any
@@ -73,6 +73,15 @@ def edge_rows(loops: Loops) -> Floats:
     keep = long > 1e-18
     rows: Floats = np.column_stack([starts, ends, 1.0 / np.where(keep, long, 1.0)])[keep]
     return rows
+
+
+def sides_of(rows: Floats) -> Floats:
+    """Return edge rows as the kernels take them: ax, ay, bx - ax, by - ay [mm], 1 / length² [1/mm²], by [mm], a column each.
+
+    The end's own by stays beside the difference: edges that meet must agree on which side of a point they meet.
+    """
+    ax, ay, bx, by, inverse = rows.T
+    return np.ascontiguousarray(np.vstack([ax, ay, bx - ax, by - ay, inverse, by]))
 
 
 def _cs(angle: float) -> tuple[float, float]:
@@ -173,7 +182,7 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
     at = np.zeros(len(regions.edges) + 1, dtype=np.int64)
     at[1:] = np.cumsum([len(e) for e in regions.edges])
     return Tables(
-        np.array(angles), first, lows, highs, table, np.ascontiguousarray(np.vstack(regions.edges)), at,
+        np.array(angles), first, lows, highs, table, sides_of(np.vstack(regions.edges)), at,
         np.array(regions.boxes), rasters, raster_at, sizes, h, room, rectangular,
     )  # fmt: skip
 
