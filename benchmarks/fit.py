@@ -135,7 +135,7 @@ def _speed() -> Iterable[Figure]:
         )  # fmt: skip
     plate = cog(10, 360.0)
     points = clicks(plate, rng)
-    fit_outline(points)  # the loops for clicks are compiled at their first use, which is no part of the figure
+    fit_outline(points)  # compiles the loops for clicks if they were not: no part of the figure
     began = time.process_time()
     fit_outline(points)
     took = time.process_time() - began
