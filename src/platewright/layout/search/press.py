@@ -119,7 +119,7 @@ class Press:
         return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
 
     def separated(
-        self, state: State, right: float, stop: Callable[[], bool], patience: int = 0
+        self, state: State, right: float, stop: Callable[[], bool], patience: int | None = None
     ) -> tuple[float, State]:
         """Separate a state within a room that ends at `right` [mm]; return overlap left (0 if none) and the best state."""
         t, o = self.tables, self.options
@@ -147,7 +147,7 @@ class Press:
                 left, slid = self.slid(best, right, float(book[0]))
                 if left == 0.0:
                     return left, slid
-                close = 0.3 * left
+                close, before = 0.3 * left, self.moves - int(book[2])
             if result == -1:
                 strikes = 1 if book[0] < 0.98 * mark else strikes + 1
                 mark, book[1] = book[0], 0.0
