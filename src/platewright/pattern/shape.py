@@ -213,7 +213,8 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
     )
     fit = fit_profile(_points(captured.outer), [_points(h) for h in captured.holes], options=wanted)
     astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), captured.loops(), strict=False)]
-    if any(astray) and not captured.outer.typed:
+    # elsewhere a place left out is one where something lies on the edge: there the fit knows better
+    if any(astray) and any(f.code == "C025" for f in captured.findings):
         outer, *holes = [
             o.points if a else _points(o) for a, o in zip(astray, captured.loops(), strict=False)
         ]
