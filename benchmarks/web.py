@@ -14,6 +14,7 @@ from typing import Any
 
 from benchmarks.figure import Figure
 from platewright.jobs.board import Board
+from platewright.jobs.child import IDLE
 from platewright.jobs.runner import Runner
 from platewright.shop.store import Shop
 from platewright.web.page import STATIC
@@ -194,7 +195,7 @@ def _photo() -> Figure:
             job = JobDocument(parts=[PartEntry(id="s", name="strap", source=source)])
             kept = shop.save("job", "one", job.model_dump(mode="json"))
             runner.warm_up()
-            time.sleep(4.0)
+            time.sleep(IDLE + 8.0)  # as after a look at the page: the spare has made itself ready
             payload = {"folder": folder, "job": "one", "number": kept.number, "until": "pattern"}
             began = time.perf_counter()
             runner.wait(runner.start("platewright.shop.pipeline:compute", payload).id, limit=120)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from collections.abc import Iterator
 
 import pytest
 
 from platewright.errors import InputError
+from platewright.jobs import child
 from platewright.jobs.board import Board
 from platewright.jobs.runner import Runner
 
@@ -101,3 +103,28 @@ def test_closing_ends_every_process() -> None:
     pid = int(runner.get(work.id).text.split()[1])
     runner.close()
     assert not _alive(pid)
+
+
+@pytest.mark.parametrize("ordered", [False, True])
+def test_an_idle_spare_makes_itself_ready_and_an_order_does_not_wait_for_it(
+    ordered: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    called: list[int] = []
+    monkeypatch.setattr(child, "IDLE", 0.01)
+    monkeypatch.setattr("tests.jobs.tasks.warmed", lambda: called.append(1), raising=False)
+    ready = threading.Event()
+    if ordered:
+        ready.set()
+    child._make_ready(
+        ("numpy", "no.such.module", "tests.jobs.tasks:warmed", "tests.jobs.tasks:absent"), ready
+    )
+    assert called == ([] if ordered else [1])
+
+
+def test_what_the_servers_spare_calls_is_there() -> None:
+    from importlib import import_module
+
+    from platewright.web.state import WARM
+
+    for module, _, name in (n.partition(":") for n in WARM):
+        assert callable(getattr(import_module(module), name)) if name else import_module(module)

@@ -22,6 +22,8 @@ Task = Callable[[dict[str, Any], Report], dict[str, Any]]
 NICE = 5
 """Child processes give way to the page's server."""
 WARM = ("numpy", "platewright.geometry")
+IDLE = 6.0
+"""How long a spare process waits for an order before it makes more ready than imports [s]."""
 
 
 def _limit_memory(limit: int) -> None:
@@ -77,8 +79,25 @@ def _words(what: str, do: str) -> dict[str, str]:
     return {"what": what, "where": "", "allowed": "", "do": do, "kind": "Fault"}
 
 
+def _make_ready(warm: tuple[str, ...], ready: threading.Event) -> None:
+    for name in (n for n in warm if ":" not in n):
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+    calls = [n.partition(":") for n in warm if ":" in n]
+    if not calls or ready.wait(IDLE):
+        return
+    for module, _, name in calls:
+        if not ready.is_set():
+            with contextlib.suppress(Exception):  # nothing depends on it
+                getattr(importlib.import_module(module), name)()
+
+
 def main(pipe: Connection, warm: tuple[str, ...], memory: int) -> None:
-    """Import what tasks need, wait for the one order, run it, and leave [bytes]."""
+    """Import what tasks need, wait for the one order, run it, and leave [bytes].
+
+    Names in `warm` are modules to import, or ``module:function`` to call, one after another, once no order has come
+    for ``IDLE``: a call loads compiled loops, which takes seconds, and must not delay an order that is already there.
+    """
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; it ends its children
@@ -87,9 +106,7 @@ def main(pipe: Connection, warm: tuple[str, ...], memory: int) -> None:
     inbox: list[Any] = []
     ready = threading.Event()
     threading.Thread(target=_listen, args=(pipe, inbox, ready), daemon=True).start()
-    for name in warm:
-        with contextlib.suppress(ImportError):
-            importlib.import_module(name)
+    _make_ready(warm, ready)
     ready.wait()
     order = inbox[0]
     _limit_memory(memory)

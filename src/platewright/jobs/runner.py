@@ -84,7 +84,7 @@ class Runner:
     ----------
     board : where events are told
     slots : jobs running at once [count]; None leaves one core to the page's server
-    warm : modules a process imports before it gets its order
+    warm : modules a process imports before it gets its order, and ``module:function`` it calls if none comes
     memory : address space one job may take [bytes]
     """
 

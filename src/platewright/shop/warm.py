@@ -14,7 +14,7 @@ import sys
 import threading
 from multiprocessing.connection import Connection
 
-__all__ = ["Warming", "warm_up"]
+__all__ = ["Warming", "capture", "warm_up"]
 
 LAST = 19
 """The lowest priority a process can take (POSIX nice) [-]."""
@@ -25,7 +25,7 @@ IDLE = 0x40
 def warm_up() -> list[str]:
     """Lay a few parts, read and fit one small picture; return what was warmed (no unit [-])."""
     done = []
-    for name, work in (("layout", _layout), ("capture", _capture)):
+    for name, work in (("layout", _layout), ("capture", capture)):
         work()
         done.append(name)
     return done
@@ -37,8 +37,8 @@ def _layout() -> None:
     lay_some()
 
 
-def _capture() -> None:
-    """Read a dark plate with a hole off a pale scan, and fit it: the loops of capture and of fitting."""
+def capture() -> None:
+    """Read a dark plate with a hole off a pale scan, and fit it: the loops of capture and of fitting [-]."""
     import cv2
     import numpy as np
 

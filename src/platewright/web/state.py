@@ -23,8 +23,10 @@ WARM = (
     "platewright.shop.pipeline",
     "platewright.shop.steps.plate",
     "platewright.layout.lay",
+    "platewright.shop.warm:capture",
+    "platewright.layout.warm:warm_up",
 )
-"""Imported by the spare process before it gets work."""
+"""Imported, or called when idle, by the spare process before it gets work."""
 
 
 @dataclass(frozen=True, slots=True)
