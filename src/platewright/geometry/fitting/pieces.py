@@ -33,6 +33,9 @@ SMOOTHISH = 0.7
 SHORTEST = 0.05
 """An edge shorter than this is no edge [mm]."""
 
+LONGER = 1.5
+"""Most the chords of a piece may grow together [-]; a square corner over a bevel makes them grow by less than that."""
+
 FULLEST = 2.5
 """An arc whose bulge is larger has run round [-]: a sweep over 270 degrees."""
 
@@ -124,9 +127,15 @@ def smoothish(piece: Chain) -> tuple[int, ...]:
 
 
 def sound(piece: Chain, before: Chain) -> bool:
-    """Tell whether no edge has turned back, shrunk to nothing [mm] or run round."""
+    """Tell whether no edge has turned back, shrunk to nothing [mm] or run round, and no vertex slid along a neighbour.
+
+    Two arcs that come to lie on one circle leave their vertex free to slide, to and fro over what was traced once.
+    """
     step = np.diff(piece.rows[:, :2], axis=0)
-    if np.hypot(step[:, 0], step[:, 1]).min() < SHORTEST or np.abs(piece.rows[:, 2]).max() > FULLEST:
+    long = np.hypot(step[:, 0], step[:, 1])
+    if long.min() < SHORTEST or np.abs(piece.rows[:, 2]).max() > FULLEST:
+        return False
+    if long.sum() > LONGER * np.hypot(*np.diff(before.rows[:, :2], axis=0).T).sum():
         return False
     first = before.rows[1, :2] - before.rows[0, :2], before.rows[-1, :2] - before.rows[-2, :2]
     return bool(step[0] @ first[0] > 0 and step[-1] @ first[1] > 0)
