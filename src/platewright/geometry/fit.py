@@ -38,6 +38,8 @@ class FitOptions:
     tolerance : how far the shape may lie from the points [mm]; None takes it from the noise. If given and
         `noise` is not, wobble up to it counts as noise
     noise : sd of the points across the outline [mm]; None estimates it
+    slow : sd of what points may be off by together over long stretches, which their noise does not show, such
+        as a template that does not lie flat [mm]
     relations : whether to look for relations
     refuse : ids of relations not to adopt
     round_to : the grid of round numbers [mm] (0.5, or 1.5875 for sixteenths of an inch); None for no rounding
@@ -49,6 +51,7 @@ class FitOptions:
 
     tolerance: float | None = None
     noise: float | None = None
+    slow: float = 0.0
     relations: bool = True
     refuse: frozenset[str] = frozenset()
     round_to: float | None = 0.5
@@ -61,8 +64,10 @@ class FitOptions:
             value = getattr(self, name)
             if value is not None and not (np.isfinite(value) and value > 0):
                 raise InputError(f"{name} is {value} mm.", allowed="above 0 mm, or none")
-        if not (np.isfinite(self.total_uncertainty) and self.total_uncertainty >= 0):
-            raise InputError(f"total_uncertainty is {self.total_uncertainty} mm.", allowed="0 mm or more")
+        for name in ("slow", "total_uncertainty"):
+            value = getattr(self, name)
+            if not (np.isfinite(value) and value >= 0):
+                raise InputError(f"{name} is {value} mm.", allowed="0 mm or more")
         if self.kind not in ("auto", "dense", "clicked"):
             raise InputError(f"kind is '{self.kind}'.", allowed="auto, dense or clicked")
 

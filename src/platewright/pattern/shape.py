@@ -14,8 +14,10 @@ from platewright.findings import Finding
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
 from platewright.geometry.fit import FitOptions, fit_profile
+from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.relations import Relation
+from platewright.pattern.loops import normals_of
 from platewright.pattern.model import Captured, Outline
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
@@ -102,6 +104,10 @@ SPOILT = 4
 LEAST_NOISE = 0.05
 """A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
 
+FRAYED, RUN = 1.5, 32.0
+"""Points that err together over a few millimetres count as their sd over a run [mm], times this [-]."""
+BOWED = 0.1
+"""Sd of the height by which a board's bow leaves a straight along it, once that is laid best [mm]: a third of its rise."""
 
 ASTRAY = 1.5
 """A shape this far from a place left out went astray over the gap: the place is then fitted too [mm]."""
@@ -139,6 +145,37 @@ def _wander(outline: Outline) -> float:
     along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
     off = outline.points - smooth
     return 1.4826 * float(np.median(np.abs(off[:, 1] * along[:, 0] - off[:, 0] * along[:, 1])))
+
+
+def _fray(points: Floats) -> float:
+    """Return how far points wander from arcs through long runs of them, by the quieter quarter of the runs [mm]."""
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    run = min(round(RUN / max(step, 1e-3)), len(points) // 3)
+    if run < 10:
+        return 0.0
+    starts = np.arange(0, len(points), max(1, run // 20))
+    misfit = misfits(np.ascontiguousarray(points), starts, starts + run)[:, 1]
+    return float(np.sqrt(np.quantile(misfit, 0.25) / (run - 3)))
+
+
+def _noise(outline: Outline, points: Floats) -> float | None:
+    """Return the noise the fit is to reckon with [mm]; None for a person's clicks."""
+    if outline.typed:
+        return None
+    return max(LEAST_NOISE, 1.15 * _wander(outline), FRAYED * _fray(points))
+
+
+def _slow(captured: Captured) -> float:
+    """Return what the template's bow may move a long straight by, away from a straight [mm].
+
+    A height d of the face moves a point p by d (p - F) / H, away from the foot F of the camera H above it.
+    """
+    camera, outline = captured.camera, captured.outer
+    if camera is None or outline is None or outline.typed or captured.source != "photo":
+        return 0.0
+    lever = (outline.points - camera.place[:2]) / camera.place[2]
+    across = (lever * normals_of(outline.points)).sum(axis=1)
+    return BOWED * float(np.sqrt(np.mean(across**2)))
 
 
 def _is_circle(contour: Contour) -> bool:
@@ -208,7 +245,8 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         refuse=how.refuse,
         round_to=how.round_to,
         total_uncertainty=total,
-        noise=None if captured.outer.typed else max(LEAST_NOISE, 1.15 * _wander(captured.outer)),
+        noise=_noise(captured.outer, _points(captured.outer)),
+        slow=_slow(captured),
         kind="clicked" if captured.outer.typed else "dense",
     )
     fit = fit_profile(_points(captured.outer), [_points(h) for h in captured.holes], options=wanted)

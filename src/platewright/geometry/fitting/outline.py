@@ -14,6 +14,7 @@ from platewright.geometry.fitting.moves import shortest
 from platewright.geometry.fitting.prepare import Samples, noise_of
 from platewright.geometry.fitting.segment import Cut, Price, cut_closed, cut_open
 from platewright.geometry.fitting.settle import settle
+from platewright.geometry.fitting.slow import bend_price, eased
 from platewright.geometry.fitting.wobble import wobble
 
 __all__ = ["Circle", "Traced", "trace"]
@@ -151,7 +152,7 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
     return Traced(chain, here, None, sd, 1.0, cuts[best].cost, cuts[best].bound)
 
 
-def _as_circle(samples: Samples, other: Traced) -> Traced | None:
+def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     """Return the outline as one circle if that is the shorter description than `other`."""
     points = samples.points
     if len(points) < 6:
@@ -167,18 +168,31 @@ def _as_circle(samples: Samples, other: Traced) -> Traced | None:
     ):
         return None
     price = Price.of(other.noise, stretch=other.stretch, samples=len(points))
-    if circle.total * price.weight + price.arc > other.cost + price.parameter:
+    missed = circle.total * price.weight
+    if slow > 0 and other.normal is not None:
+        apart = min(other.normal.total, circle.total)
+        missed = apart * price.weight + bend_price(circle.total - apart, points, price, slow=slow)
+    if missed + price.arc > other.cost + price.parameter:
         return None
     own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
     cost = circle.total * price.weight + price.arc
     return Traced(None, None, circle, own, other.stretch, cost, min(cost, other.bound))
 
 
-def trace(samples: Samples, *, closed: bool, noise: float | None) -> Traced:
-    """Return lines and arcs through cleaned samples, no relations yet; `noise` fixes the sd [mm] if given."""
-    chain = (_trace_clicks if samples.clicked else _trace_dense)(samples, closed, noise)
-    circle = _as_circle(samples, chain) if closed else None
-    return circle or chain
+def trace(samples: Samples, *, closed: bool, noise: float | None, slow: float = 0.0) -> Traced:
+    """Return lines and arcs through cleaned samples, no relations yet; `noise` fixes the sd [mm] if given.
+
+    `slow` : sd of what dense samples may be off by together over long stretches [mm].
+    """
+    traced = (_trace_clicks if samples.clicked else _trace_dense)(samples, closed, noise)
+    circle = _as_circle(samples, traced, slow) if closed else None
+    if circle is not None:
+        return circle
+    if slow == 0 or samples.clicked or traced.chain is None or traced.normal is None:
+        return traced
+    price = Price.of(traced.noise, stretch=traced.stretch, samples=len(samples.points))
+    chain, here = eased(traced.chain, traced.normal, price, slow=slow)
+    return replace(traced, chain=chain, normal=here)
 
 
 def reweighed(chain: Chain, here: Normal, noise: float) -> tuple[Chain, Normal]:

@@ -48,7 +48,7 @@ def _samples(points: ArrayLike, index: int, closed: bool, options: FitOptions) -
 
 
 def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
-    traced = trace(samples, closed=closed, noise=_noise_allowed(options))
+    traced = trace(samples, closed=closed, noise=_noise_allowed(options), slow=options.slow)
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)

@@ -1,0 +1,59 @@
+"""What a capture tells the fit: how noisy its points are, and what the template's bow may do to a straight."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from platewright.pattern.model import CameraSolution, Captured, Outline
+from platewright.pattern.shape import BOWED, LEAST_NOISE, _fray, _noise, _slow, to_profile
+
+HALF, HIGH, STEP = 100.0, 600.0, 0.4
+
+
+def _square() -> np.ndarray:
+    side = np.arange(-HALF, HALF, STEP)
+    corners = [
+        (side, 0 * side - HALF),
+        (0 * side + HALF, side),
+        (-side, 0 * side + HALF),
+        (0 * side - HALF, -side),
+    ]
+    return np.vstack([np.column_stack(c) for c in corners])
+
+
+def _captured(points: np.ndarray, *, source: str = "photo", typed: bool = False) -> Captured:
+    camera = CameraSolution(
+        (4032, 3024), 3000.0, (2016.0, 1512.0), (0.0, 0.0), (0.0, 0.0), np.array([0.0, 0.0, HIGH]), np.eye(3)
+    )
+    return Captured(Outline(points, np.full(len(points), 0.02), typed), camera=camera, source=source)
+
+
+def test_the_bow_counts_by_how_far_a_side_lies_from_under_the_camera() -> None:
+    # every side of a square about the camera's foot is HALF from it, HIGH below
+    assert _slow(_captured(_square())) == pytest.approx(BOWED * HALF / HIGH, rel=1e-3)
+
+
+@pytest.mark.parametrize(("source", "typed"), [("scan", False), ("photo", True)])
+def test_no_bow_without_a_camera_looking_down_from_a_point(source: str, typed: bool) -> None:
+    assert _slow(_captured(_square(), source=source, typed=typed)) == 0.0
+
+
+@pytest.mark.parametrize("sd", [0.05, 0.1])
+def test_fray_that_hangs_together_is_seen_whole(sd: float) -> None:
+    points = _square()
+    rng = np.random.default_rng(3)
+    bell = np.exp(-0.5 * (np.arange(-15, 16) / 5.0) ** 2)
+    raw = rng.standard_normal(len(points) + 30)
+    off = sd * np.convolve(raw, bell / np.sqrt((bell**2).sum()), mode="valid")
+    outward = np.where(np.abs(points) >= HALF - 1e-9, np.sign(points), 0.0)
+    frayed = points + off[:, None] * outward
+    assert 0.6 * sd < _fray(frayed) < 1.2 * sd
+    outline = Outline(frayed, np.full(len(points), 0.02))
+    assert _noise(outline, frayed) >= 0.9 * sd
+    assert len(to_profile(_captured(frayed)).profile.outer) == 4
+
+
+def test_a_smooth_outline_is_believed_as_far_as_any() -> None:
+    outline = Outline(_square(), np.full(len(_square()), 0.02))
+    assert _noise(outline, outline.points) == LEAST_NOISE
