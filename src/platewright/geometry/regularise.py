@@ -51,6 +51,9 @@ KNOWN = 1e-6
 ROUGH = 4.0
 """A join is tried as a smooth one up to this, a radian counting as 10 [mm]."""
 
+HOPELESS = 5.0
+"""A trial still this many times too dear when it has settled is not followed to its end [-]: little changes from there."""
+
 MOST_EDGES = 100
 """With more edges than this only smooth joins are looked for [-]: such a shape is wobble, not plate work."""
 
@@ -210,7 +213,8 @@ def _try_tangencies(work: _Work) -> None:
     rough = [c for c in make.tangencies(work.state.model) if c.id not in done]
     rough = [c for c in rough if abs(c.off) < ROUGH]
     for pick in sorted(rough, key=lambda c: abs(c.off))[:40]:
-        state = solve(work.state.model, [*work.rules, pick.rule])
+        most = work.state.total + HOPELESS * FAR**2
+        state = solve(work.state.model, [*work.rules, pick.rule], most=most)
         worse = state.total - work.state.total
         if state.unmet > 1e-6 or worse > FAR**2 or not _alike(work.state.model, state.model):
             continue

@@ -9,7 +9,8 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -26,6 +27,10 @@ FLOOR = 0.02
 
 ROUND_END = 0.47
 """Bulge above which an arc's centre is a place a person would measure from [-]: a sweep over 100 degrees."""
+
+
+CIRCLE, EDGE = 3, 5
+"""Unknowns of a circle, and of a line or arc [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,23 +101,62 @@ def _size(e: Floats) -> Floats:
     return rules.chord(e)[2]
 
 
-def round_radius(ref: Ref) -> Callable[[Floats], Floats]:
-    """Return the function from an arc's or circle's unknowns to its radius [mm]."""
-    return (lambda v: np.asarray(v[..., 2])) if ref.kind == "circle" else rules.radius
+def radius_of(v: Floats) -> Floats:
+    """Return the radius [mm] of unknowns (..., 5) of arcs or (..., 3) of circles."""
+    return np.asarray(v[..., 2]) if v.shape[-1] == CIRCLE else rules.radius(v)
 
 
-def round_centre(ref: Ref) -> Callable[[Floats], Floats]:
-    """Return the function from an arc's or circle's unknowns to its centre (..., 2) [mm]."""
-    return (lambda v: np.asarray(v[..., :2])) if ref.kind == "circle" else rules.centre
+def centre_of(v: Floats) -> Floats:
+    """Return the centre (..., 2) [mm] of unknowns (..., 5) of arcs or (..., 3) of circles."""
+    return np.asarray(v[..., :2]) if v.shape[-1] == CIRCLE else rules.centre(v)
 
 
-def both(a: Ref, b: Ref, of: Callable[[Floats, Floats], Floats]) -> Rule:
+def both(a: Ref, b: Ref, of: Callable[[Floats], Floats]) -> Rule:
     """Return the rule of an equation in the unknowns of two edges [mm]."""
-    split = len(a.columns)
-    return Rule(
-        np.concatenate([a.columns, b.columns]),
-        lambda v: np.atleast_1d(of(v[..., :split], v[..., split:])),
-    )
+    return Rule(np.concatenate([a.columns, b.columns]), of)
+
+
+@cache
+def between(first: str, of: Callable[[Floats, Floats], Floats]) -> Callable[[Floats], Floats]:
+    """Return a function of two edges [mm] as one of their unknowns in a row; the `first` edge is of this kind.
+
+    The same two give the same function, so that rules of a kind are reckoned together.
+    """
+    split = CIRCLE if first == "circle" else EDGE
+    return lambda v: of(v[..., :split], v[..., split:])
+
+
+def radius_gap(e: Floats, f: Floats) -> Floats:
+    """Return what the second radius is larger by, (..., 1) [mm]."""
+    return np.asarray(radius_of(f) - radius_of(e))[..., None]
+
+
+def centre_gap(e: Floats, f: Floats) -> Floats:
+    """Return the way from the first centre to the second, (..., 2) [mm]."""
+    return centre_of(f) - centre_of(e)
+
+
+def centres_apart(e: Floats, f: Floats) -> Floats:
+    """Return the distance of two centres, (..., 1) [mm]."""
+    gap = centre_gap(e, f)
+    return np.asarray(np.hypot(gap[..., 0], gap[..., 1]))[..., None]
+
+
+def centre_off(e: Floats, f: Floats) -> Floats:
+    """Return the signed distance of a centre from a line, (..., 1) [mm]."""
+    tx, ty, _ = rules.chord(f)
+    c = centre_of(e)
+    return np.asarray(tx * (c[..., 1] - f[..., 1]) - ty * (c[..., 0] - f[..., 0]))[..., None]
+
+
+def arc_radius(v: Floats) -> Floats:
+    """Return the radius of arcs, (..., 1) [mm]."""
+    return rules.radius(v)[..., None]
+
+
+def circle_diameter(v: Floats) -> Floats:
+    """Return the diameter of circles, (..., 1) [mm]."""
+    return np.asarray(2 * v[..., 2:3])
 
 
 def _lines(model: Model) -> list[int]:
@@ -142,18 +186,17 @@ def tangencies(model: Model) -> list[Candidate]:
         a, b = model.refs[i], model.refs[j]
         if a.kind == "line" and b.kind == "line":
             continue
-        rule = both(a, b, lambda e, f: rules.tangent(np.concatenate([e, f], axis=-1)))
+        rule = both(a, b, rules.tangent)
         ahead = np.array(rules.heading(model.unknowns[a.columns], end=True))
         after = np.array(rules.heading(model.unknowns[b.columns], end=False))
         if ahead @ after < 0.7:
             continue
-        row = np.zeros(len(model.unknowns))
-        np.add.at(row, rule.columns, rule.slope(model.unknowns)[0])
+        off, row = _one(model, rule)
         found.append(
             Candidate(
                 "tangent", _id("tangent", a, b), (_place(a), _place(b)), None,
                 f"{said(a, single=single).capitalize()} runs smoothly into {said(b, single=single)}.",
-                rule, float(rule.at(model.unknowns)[0]), row, 10 * 0.005, 20.0, 0.0,
+                rule, off, row, 10 * 0.005, 20.0, 0.0,
             )
         )  # fmt: skip
     return found
@@ -182,8 +225,7 @@ def directions(model: Model) -> list[Candidate]:
             found.append(
                 Candidate(
                     kind, _id(kind, a, b), (_place(a), _place(b)), None, f"{names} {words}.",
-                    both(a, b, lambda e, f, of=of: of(np.concatenate([e, f], axis=-1))),  # type: ignore[misc]
-                    turn * reach, (rows[q] - rows[p]) * reach, FLOOR, reach * math.pi / 2, 0.0,
+                    both(a, b, of), turn * reach, (rows[q] - rows[p]) * reach, FLOOR, reach * math.pi / 2, 0.0,
                     (lines[p], lines[q]),
                 )
             )  # fmt: skip
@@ -209,8 +251,7 @@ def radii(model: Model) -> list[Candidate]:
                 Candidate(
                     "equal radius", _id("equal radius", a, b), (_place(a), _place(b)), None,
                     f"{names} have one radius.",
-                    both(a, b, lambda e, f, a=a, b=b: (round_radius(b)(f) - round_radius(a)(e))[..., None]),  # type: ignore[misc]
-                    off, rows[q] - rows[p], FLOOR, span, math.log(0.5), (curves[p], curves[q]),
+                    both(a, b, between(a.kind, radius_gap)), off, rows[q] - rows[p], FLOOR, span, math.log(0.5), (curves[p], curves[q]),
                 )
             )  # fmt: skip
     return found
@@ -222,7 +263,7 @@ def _radius_features(model: Model, refs: Sequence[Ref]) -> tuple[Floats, Floats]
         own = [i for i, r in enumerate(refs) if r.kind == kind]
         if own:
             picked = [refs[i] for i in own]
-            values[own], rows[own] = _slopes(model, picked, round_radius(picked[0]))
+            values[own], rows[own] = _slopes(model, picked, radius_of)
     return values, rows
 
 
@@ -264,8 +305,7 @@ def lengths(model: Model) -> list[Candidate]:
                 Candidate(
                     "equal length", _id("equal length", a, b), (_place(a), _place(b)), None,
                     f"{names} have one length.",
-                    both(a, b, lambda e, f: (_size(f) - _size(e))[..., None]),
-                    off, rows[q] - rows[p], FLOOR, 0.5 * most, math.log(0.3), (lines[p], lines[q]),
+                    both(a, b, rules.equal_length), off, rows[q] - rows[p], FLOOR, 0.5 * most, math.log(0.3), (lines[p], lines[q]),
                 )
             )  # fmt: skip
     return found
@@ -291,7 +331,7 @@ def _round(
     target = round(value / grid) * grid
     if target <= 0:
         return None
-    fixed = Rule(rule.columns, lambda v: rule.of(v) - target)
+    fixed = replace(rule, target=target)
     return Candidate(
         "round number", _id("round", *refs, tail="" if len(refs) > 1 or refs[0].kind != "line" else ".length"),
         tuple(map(_place, refs)), target, f"{what} is {shown(target, grid)}.", fixed, value - target, row,
@@ -307,13 +347,13 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
     value, rows = _radius_features(model, curves)
     for k, ref in enumerate(curves):
         times = 2.0 if ref.kind == "circle" else 1.0
-        rule = Rule(ref.columns, lambda v, ref=ref, times=times: times * round_radius(ref)(v)[..., None])  # type: ignore[misc]
+        rule = Rule(ref.columns, circle_diameter if times == 2 else arc_radius)
         what = f"The {'diameter' if times == 2 else 'radius'} of {said(ref, single=single)}"
         found.append(_round(model, what, (ref,), times * float(value[k]), times * rows[k], rule, options))
     lines = [model.refs[i] for i in _lines(model)]
     size, rows = _slopes(model, lines, _size)
     for k, ref in enumerate(lines):
-        rule = Rule(ref.columns, lambda v: _size(v)[..., None])
+        rule = Rule(ref.columns, rules.long)
         what = f"The length of {said(ref, single=single)}"
         found.append(_round(model, what, (ref,), float(size[k]), rows[k], rule, options, "length"))
     found += _widths(model, lines, size, options)
@@ -322,13 +362,12 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
 
 
 def _one(model: Model, rule: Rule) -> tuple[float, Floats]:
-    row = np.zeros(len(model.unknowns))
-    np.add.at(row, rule.columns, rule.slope(model.unknowns)[0])
-    return float(rule.at(model.unknowns)[0]), row
+    value, row = rules.equations([rule], model.unknowns)
+    return float(value[0]), row[0]
 
 
 def _signed(rule: Rule, value: float) -> Rule:
-    return rule if value >= 0 else Rule(rule.columns, lambda v: -rule.of(v))
+    return rule if value >= 0 else replace(rule, sign=-rule.sign)
 
 
 def _widths(
@@ -343,14 +382,11 @@ def _widths(
         datum = left[0]
         same = [k for k in left if abs(math.remainder(float(angle[k] - angle[datum]), math.pi)) < 1e-7]
         left = [k for k in left if k not in same]
-        place = {
-            k: _one(model, both(lines[datum], lines[k], lambda e, f: rules.apart(np.concatenate([e, f], -1))[..., None]))[0]
-            for k in same
-        }  # fmt: skip
+        place = {k: float(both(lines[datum], lines[k], rules.apart).at(model.unknowns)[0]) for k in same}
         order = sorted(same, key=lambda k: round(place[k], 5))
         pairs = {(datum, k) for k in same if k != datum} | set(itertools.pairwise(order))
         for a, b in sorted({(min(p), max(p)) for p in pairs}):
-            rule = both(lines[a], lines[b], lambda e, f: rules.apart(np.concatenate([e, f], -1))[..., None])
+            rule = both(lines[a], lines[b], rules.apart)
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
             if value < 2.0:
@@ -358,23 +394,6 @@ def _widths(
             what = f"From {said(lines[a], single=single)} to {said(lines[b], single=single)}"
             found.append(_round(model, what, (lines[a], lines[b]), value, row, rule, options))
     return found
-
-
-def _middle_distance(a: Ref, b: Ref) -> Rule:
-    def of(e: Floats, f: Floats) -> Floats:
-        gap = round_centre(b)(f) - round_centre(a)(e)
-        return np.asarray(np.hypot(gap[..., 0], gap[..., 1]))[..., None]
-
-    return both(a, b, of)
-
-
-def _off_line(a: Ref, line: Ref) -> Rule:
-    def of(e: Floats, f: Floats) -> Floats:
-        tx, ty, _ = rules.chord(f)
-        c = round_centre(a)(e)
-        return np.asarray(tx * (c[..., 1] - f[..., 1]) - ty * (c[..., 0] - f[..., 0]))[..., None]
-
-    return both(a, line, of)
 
 
 def _pitches(
@@ -386,7 +405,7 @@ def _pitches(
     span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > ROUND_END]
     for i, a in enumerate(span[:24]):
         for b in span[i + 1 : 24]:
-            rule = _middle_distance(a, b)
+            rule = both(a, b, between(a.kind, centres_apart))
             value, row = _one(model, rule)
             if value > 2.0:
                 what = f"From the centre of {said(a, single=single)} to that of {said(b, single=single)}"
@@ -394,7 +413,7 @@ def _pitches(
     datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
         for line in datums:
-            rule = _off_line(a, line)
+            rule = both(a, line, between(a.kind, centre_off))
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
             if value > 2.0:

@@ -12,11 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting import kernels
+from platewright.geometry.fitting import descent, kernels
 
 __all__ = ["Chain", "Normal", "facing", "first_rows", "normal", "refine"]
 
 Labels = NDArray[np.int64]
+
+NOWHERE = np.empty((0, 2))
+"""Anchors of a chain without any [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,41 +140,13 @@ def labels_of(starts: tuple[int, ...], samples: int) -> Labels:
     return np.asarray(labels % len(starts), dtype=np.int64)
 
 
-def spread_evenly(hessian: Floats) -> Floats:
-    """Return the Hessian's diagonal with both coordinates of a vertex alike, so that turning the axes changes nothing [-]."""
-    blocks = np.diag(hessian).reshape(-1, 3).copy()
-    blocks[:, :2] = blocks[:, :2].mean(axis=1, keepdims=True)
-    blocks[:, 2] = np.maximum(blocks[:, 2], 1e-12)
-    usual = max(float(blocks[:, :2].max()), 1e-9)
-    blocks[:, :2] = np.maximum(blocks[:, :2], 1e-3 * usual)
-    return np.asarray(blocks.ravel())
-
-
 def refine(chain: Chain, *, rounds: int = 40) -> tuple[Chain, Normal]:
     """Return the chain at its least sum of squares, and the normal equations there [mm].
 
     `rounds` caps the iterations [-]. No step moves anything more than 1 mm.
     """
-    free = chain.free
-    damp = 1e-3
-    here = normal(chain)
-    for _ in range(rounds):
-        chain = replace(chain, labels=here.labels)
-        h = here.hessian[np.ix_(free, free)]
-        scale = spread_evenly(here.hessian)[free]
-        move = np.zeros(len(free))
-        move[free] = -np.linalg.solve(h + np.diag(damp * scale + 1e-12), here.slope[free])
-        largest = float(np.abs(move).max())
-        move *= min(1.0, 1.0 / max(largest, 1e-12))
-        trial = replace(chain, rows=chain.rows + move.reshape(-1, 3))
-        there = normal(trial)
-        if there.total <= here.total:
-            gained = here.total - there.total
-            chain, here, damp = trial, there, max(damp * 0.2, 1e-6)
-            if gained < 1e-6 * here.total:
-                break
-        else:
-            damp *= 8
-            if damp > 1e4:
-                break
-    return replace(chain, labels=here.labels), here
+    rows, labels, hessian, slope, misfit, total = descent.refined(
+        chain.points, chain.weights, chain.labels, chain.rows, np.flatnonzero(chain.free), chain.closed,
+        chain.frozen, NOWHERE if chain.anchors is None else chain.anchors, chain.hold, rounds,
+    )  # fmt: skip
+    return replace(chain, rows=rows, labels=labels), Normal(hessian, slope, total, misfit, labels)

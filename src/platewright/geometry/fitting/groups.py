@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.candidates import both, round_centre, round_radius, said
+from platewright.geometry.fitting.candidates import between, both, centre_gap, centre_of, radius_of, said
 from platewright.geometry.fitting.chain import Chain
 from platewright.geometry.fitting.model import Model
 from platewright.geometry.fitting.rules import Rule
@@ -39,8 +39,8 @@ def concentrics(model: Model) -> list[Group]:
     """Return pairs of arcs and circles whose centres lie near each other [mm]."""
     single = len(model.parts) == 1
     curves = [r for r in model.refs if r.kind != "line"]
-    where = [round_centre(r)(model.unknowns[r.columns]) for r in curves]
-    size = [float(round_radius(r)(model.unknowns[r.columns])) for r in curves]
+    where = [centre_of(model.unknowns[r.columns]) for r in curves]
+    size = [float(radius_of(model.unknowns[r.columns])) for r in curves]
     near = []
     for p in range(len(curves)):
         for q in range(p + 1, len(curves)):
@@ -51,7 +51,7 @@ def concentrics(model: Model) -> list[Group]:
     found = []
     for _, p, q, span in sorted(near)[:MOST_PAIRS]:
         a, b = curves[p], curves[q]
-        rule = both(a, b, lambda e, f, a=a, b=b: round_centre(b)(f) - round_centre(a)(e))  # type: ignore[misc]
+        rule = both(a, b, between(a.kind, centre_gap))
         names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
         found.append(
                 Group(

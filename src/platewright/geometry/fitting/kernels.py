@@ -26,6 +26,10 @@ import numpy as np
 from numba import njit
 
 _TILE = 128
+"""Nodes that share an origin of their sums [-]."""
+
+_LOOK = 32
+"""Clicks between two looks whether any longer run may still be worth its misfit [-]."""
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -94,10 +98,11 @@ def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def partition(points, weight, line_price, arc_price, first, line_least, arc_least):  # type: ignore[no-untyped-def]
+def partition(points, weight, line_price, arc_price, first, line_least, arc_least, ahead_of, most):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every node; the first nodes may start at cost `first`. Kind 0 line, 1 arc.
 
-    Parameters: points (n, 2) [mm]; weight [1/mm²]; prices [-]; least samples of a line and of an arc.
+    Parameters: points (n, 2) [mm]; weight [1/mm²]; prices [-]; least samples of a line and of an arc; what the way
+    from each node to the last costs at least (n + 1,), and the cost above which no way is wanted [-].
     """
     n = len(points)
     total = np.full(n + 1, np.inf)
@@ -105,9 +110,10 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
     kind = np.zeros(n + 1, np.int8)
     sources = len(first)
     total[:sources] = first
-    alive = np.zeros(n + 1, np.bool_)
-    alive[:sources] = True
-    low = 0
+    live = np.empty(n + 1, np.int64)  # starts that may still be best, rising
+    for s in range(sources):
+        live[s] = s
+    many, known = sources, sources
     old_line = np.zeros(n + 1)
     old_arc = np.zeros(n + 1)
     back = np.zeros((n + 1, 9))
@@ -115,12 +121,13 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
     for tile in range(0, n, _TILE):
         ox, oy = points[tile, 0], points[tile, 1]
         end = min(tile + _TILE, n)
-        _sums_back(points, tile, low, ox, oy, back)
+        _sums_back(points, tile, live[0] if many else tile, ox, oy, back)
         _sums_ahead(points, tile, end, ox, oy, ahead)
         for t in range(tile + 1, end + 1):
             best, where, which = total[t], -1, 0
-            for s in range(t - 1, low - 1, -1):
-                if not alive[s]:
+            for i in range(many - 1, -1, -1):
+                s = live[i]
+                if s >= t:
                     continue
                 base = total[s]
                 count = t - s
@@ -128,30 +135,39 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
                 try_arc = count >= arc_least and base + weight * old_arc[s] + arc_price < best
                 if not (try_line or try_arc):
                     continue
+                f = ahead[t - tile]
                 if s < tile:
-                    m = back[s] + ahead[t - tile]
+                    g = back[s]
+                    m0, m1, m2 = g[0] + f[0], g[1] + f[1], g[2] + f[2]
+                    m3, m4, m5 = g[3] + f[3], g[4] + f[4], g[5] + f[5]
+                    m6, m7, m8 = g[6] + f[6], g[7] + f[7], g[8] + f[8]
                 else:
-                    m = ahead[t - tile] - ahead[s - tile]
+                    g = ahead[s - tile]
+                    m0, m1, m2 = f[0] - g[0], f[1] - g[1], f[2] - g[2]
+                    m3, m4, m5 = f[3] - g[3], f[4] - g[4], f[5] - g[5]
+                    m6, m7, m8 = f[6] - g[6], f[7] - g[7], f[8] - g[8]
                 if try_line:
-                    old_line[s] = max(old_line[s], _line_misfit(m[0], m[1], m[2], m[3], m[4], m[5]))
+                    old_line[s] = max(old_line[s], _line_misfit(m0, m1, m2, m3, m4, m5))
                     cost = base + weight * old_line[s] + line_price
                     if cost < best:
                         best, where, which = cost, s, 0
                 if try_arc:
-                    old_arc[s] = max(
-                        old_arc[s], _arc_misfit(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7], m[8])
-                    )
+                    old_arc[s] = max(old_arc[s], _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8))
                     cost = base + weight * old_arc[s] + arc_price
                     if cost < best:
                         best, where, which = cost, s, 1
             if where >= 0:
                 total[t], came[t], kind[t] = best, where, which
-            alive[t] = total[t] < np.inf
-            for s in range(low, t):
-                if alive[s] and total[s] + weight * old_arc[s] >= total[t]:
-                    alive[s] = False
-            while low < t and not alive[low]:
-                low += 1
+            kept = 0
+            for i in range(many):
+                s = live[i]
+                if s >= t or not total[s] + weight * old_arc[s] >= total[t]:
+                    live[kept] = s
+                    kept += 1
+            many = kept
+            if t >= known and total[t] < np.inf and total[t] + ahead_of[t] <= most:
+                live[many] = t
+                many += 1
     return total, came, kind
 
 
@@ -253,12 +269,12 @@ def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untype
     if bulge == 0.0:
         inside = 0.0 <= u <= length
     else:
-        # angle seen from the centre, measured from the middle of the arc
-        cx, cy = 0.5 * length, length * (1.0 - b2) / (4.0 * bulge)
-        half = 2.0 * np.arctan(abs(bulge))
-        side = 1.0 if bulge > 0 else -1.0
-        seen = abs(np.arctan2(u - cx, (cy - v) * side))
-        inside = seen <= half
+        # seen from the centre, from the middle of the arc, by half the angle: its tangent is at most |bulge|
+        across, out = u - 0.5 * length, length * (1.0 - b2) / (4.0 * bulge) - v
+        if bulge < 0:
+            out = -out
+        far, across = np.sqrt(across * across + out * out), abs(across)
+        inside = across <= abs(bulge) * (far + out) if out > 0 else far - out <= abs(bulge) * across
     if inside:
         away = abs(signed)
     else:
@@ -267,47 +283,56 @@ def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untype
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def _boxes(rows, edges):  # type: ignore[no-untyped-def]
+    """Return (E, 4) least and most x and y of a box that holds each edge [mm]: its chord's, wider by its height."""
+    out = np.empty((edges, 4))
+    for e in range(edges):
+        f = (e + 1) % len(rows)
+        dx, dy = rows[f, 0] - rows[e, 0], rows[f, 1] - rows[e, 1]
+        high = 0.5 * abs(rows[e, 2]) * np.sqrt(dx * dx + dy * dy)
+        out[e, 0], out[e, 1] = min(rows[e, 0], rows[f, 0]) - high, max(rows[e, 0], rows[f, 0]) + high
+        out[e, 2], out[e, 3] = min(rows[e, 1], rows[f, 1]) - high, max(rows[e, 1], rows[f, 1]) + high
+    return out
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slope, misfit):  # type: ignore[no-untyped-def]
     """Fill the normal equations of a chain (x, y, bulge a row) and each sample's misfit [mm]; return the sum of squares.
 
     A sample that is not `frozen` goes to the nearest of its edge and that edge's two neighbours.
     """
-    n = len(points)
     rows_n = len(rows)
     edges = rows_n if closed else rows_n - 1
-    hessian[:, :] = 0.0
-    slope[:] = 0.0
+    boxes = _boxes(rows, edges)
+    sums = np.zeros((edges, 20))  # of each edge: slope, then the Hessian's lower half row by row
     total = 0.0
-    g = np.zeros(5)
-    trial = np.zeros(5)
-    index = np.zeros(5, np.int64)
-    for i in range(n):
-        home = labels[i]
-        best = home
+    g, trial = np.zeros(5), np.zeros(5)
+    for i in range(len(points)):
+        x, y, best = points[i, 0], points[i, 1], labels[i]
+        after = (best + 1) % rows_n
         d, best_away = _edge_misfit(
-            points[i, 0],
-            points[i, 1],
-            rows[home, 0],
-            rows[home, 1],
-            rows[(home + 1) % rows_n, 0],
-            rows[(home + 1) % rows_n, 1],
-            rows[home, 2],
-            g,
+            x, y, rows[best, 0], rows[best, 1], rows[after, 0], rows[after, 1], rows[best, 2], g
         )
         if not frozen[i]:
+            home = best
             for step in (-1, 1):
                 other = home + step
                 if closed:
                     other %= edges
                 elif other < 0 or other >= edges:
                     continue
+                ox = max(boxes[other, 0] - x, x - boxes[other, 1], 0.0)
+                oy = max(boxes[other, 2] - y, y - boxes[other, 3], 0.0)
+                if ox * ox + oy * oy > (best_away + 1e-6) ** 2:  # farther than the nearest so far
+                    continue
+                after = (other + 1) % rows_n
                 d2, away = _edge_misfit(
-                    points[i, 0],
-                    points[i, 1],
+                    x,
+                    y,
                     rows[other, 0],
                     rows[other, 1],
-                    rows[(other + 1) % rows_n, 0],
-                    rows[(other + 1) % rows_n, 1],
+                    rows[after, 0],
+                    rows[after, 1],
                     rows[other, 2],
                     trial,
                 )
@@ -317,17 +342,43 @@ def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slo
             labels[i] = best
         misfit[i] = d
         w = weights[i]
-        total += w * d * d
         if w == 0.0:
             continue
-        after = (best + 1) % rows_n
-        index[0], index[1], index[2] = 3 * best, 3 * best + 1, 3 * best + 2
-        index[3], index[4] = 3 * after, 3 * after + 1
+        total += w * d * d
+        own, k = sums[best], 5
         for a in range(5):
-            slope[index[a]] += w * g[a] * d
-            for b in range(5):
-                hessian[index[a], index[b]] += w * g[a] * g[b]
+            wg = w * g[a]
+            own[a] += wg * d
+            for b in range(a + 1):
+                own[k] += wg * g[b]
+                k += 1
+    _spread(sums, rows_n, hessian, slope)
     return total
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _spread(sums, rows_n, hessian, slope):  # type: ignore[no-untyped-def]
+    """Fill a Hessian and a slope from the sums of every edge."""
+    hessian[:, :] = 0.0
+    slope[:] = 0.0
+    index = np.zeros(5, np.int64)
+    for e in range(len(sums)):
+        after = (e + 1) % rows_n
+        index[0], index[1], index[2], index[3], index[4] = (
+            3 * e,
+            3 * e + 1,
+            3 * e + 2,
+            3 * after,
+            3 * after + 1,
+        )
+        k = 5
+        for a in range(5):
+            slope[index[a]] += sums[e, a]
+            for b in range(a + 1):
+                hessian[index[a], index[b]] += sums[e, k]
+                if a != b:
+                    hessian[index[b], index[a]] += sums[e, k]
+                k += 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -344,42 +395,51 @@ def partition_clicks(points, weight, line_price, arc_price, click_price, most, w
     came = np.full(n, -1, np.int64)
     kind = np.zeros(n, np.int8)
     total[0] = 0.0
-    m = np.zeros(9)
     for t in range(1, n):
-        m[:] = 0.0
-        wide = 0.0
+        m0 = m1 = m2 = m3 = m4 = m5 = m6 = m7 = m8 = 0.0
+        # a longer run has no less misfit, so what a shorter one had is a limit (of a circle's, roughly: half of it)
+        line = arc = wide = 0.0
         run = 0.0
         ox, oy = points[t, 0], points[t, 1]
         for s in range(t, -1, -1):
             x, y = points[s, 0] - ox, points[s, 1] - oy
             z = x * x + y * y
-            m[0] += 1
-            m[1] += x
-            m[2] += y
-            m[3] += x * x
-            m[4] += x * y
-            m[5] += y * y
-            m[6] += x * z
-            m[7] += y * z
-            m[8] += z * z
+            m0 += 1
+            m1 += x
+            m2 += y
+            m3 += x * x
+            m4 += x * y
+            m5 += y * y
+            m6 += x * z
+            m7 += y * z
+            m8 += z * z
             if s == t:
                 continue
             step = np.sqrt((points[s, 0] - points[s + 1, 0]) ** 2 + (points[s, 1] - points[s + 1, 1]) ** 2)
             wide = max(wide, step)
             if looped and s == 0 and t == n - 1:
                 continue
-            if total[s] + line_price < total[t]:
-                cost = total[s] + weight * _line_misfit(m[0], m[1], m[2], m[3], m[4], m[5]) + line_price
-                cost += min(most, click_price * (m[0] - 2))
+            if total[s] + 0.99 * weight * line + line_price < total[t]:
+                line = _line_misfit(m0, m1, m2, m3, m4, m5)
+                cost = total[s] + weight * line + line_price
+                cost += min(most, click_price * (m0 - 2))
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 0
             run += step
+            if (t - s) % _LOOK == 0:
+                line = _line_misfit(m0, m1, m2, m3, m4, m5)
+                arc = _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8)
+                least = min(0.99 * weight * line + line_price, 0.5 * weight * arc + arc_price)
+                if least >= total[t]:  # nor can any longer run cost less
+                    break
+            if m0 < arc_least or not total[s] + 0.5 * weight * arc + arc_price < total[t]:
+                continue
             ok = wide <= widest
-            if not ok and m[0] >= 6 and wide * (m[0] - 1) < 3 * run:
-                ok = wide < 0.44 * _arc_radius(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7])
-            if ok and m[0] >= arc_least and total[s] + arc_price < total[t]:
-                misfit = _arc_misfit(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7], m[8])
-                cost = total[s] + weight * misfit + arc_price
+            if not ok and m0 >= 6 and wide * (m0 - 1) < 3 * run:
+                ok = wide < 0.44 * _arc_radius(m0, m1, m2, m3, m4, m5, m6, m7)
+            if ok:
+                arc = _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8)
+                cost = total[s] + weight * arc + arc_price
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 1
     return total, came, kind

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -9,15 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.chain import Chain, normal, spread_evenly
+from platewright.geometry.fitting import descent
+from platewright.geometry.fitting.chain import Chain, normal
 from platewright.geometry.fitting.outline import Circle, Traced
-from platewright.geometry.fitting.rules import Rule, equations
+from platewright.geometry.fitting.rules import Rule, System, system
 from platewright.geometry.fitting.solve import pseudo, step_under
 
 __all__ = ["Model", "Ref", "model_of", "solve"]
 
 ROAM = 3.0
 """What a vertex between smooth edges may slide by for all the data say, as a sd [mm]; keeps the covariance finite."""
+
+SETTLED = 1e-3
+"""Once a step moves nothing by more than this [mm], chi squared hardly changes any more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,15 +150,12 @@ def information(model: Model) -> tuple[Model, Floats, Floats, float]:
     return replace(model, parts=tuple(parts)), hessian, slope, total
 
 
-def _inverse(model: Model, hessian: Floats, free: NDArray[np.int64]) -> Floats:
-    """Return the inverse of the information matrix on the free unknowns; no vertex roams farther than `ROAM`."""
-    h = hessian[np.ix_(free, free)]
-    return np.asarray(np.linalg.inv(h + np.eye(len(free)) / ROAM**2))
-
-
 @dataclass(frozen=True, slots=True)
 class State:
-    """A solved model: covariance (N, N) under the rules [mm²], chi squared [-], largest rule unmet [mm]."""
+    """A solved model: covariance (N, N) under the rules [mm²], chi squared [-], largest rule unmet [mm].
+
+    A model given up has no covariance, and a rule infinitely unmet.
+    """
 
     model: Model
     covariance: Floats
@@ -175,21 +178,24 @@ def _labels(model: Model) -> list[NDArray[np.int64]]:
     return [p.labels for p in model.parts if isinstance(p, Chain)]
 
 
-def _newton(model: Model, rules: Sequence[Rule], rounds: int) -> Model:
-    """Return the model solved under the rules, no sample passing between edges."""
+def _newton(model: Model, rules: System, rounds: int, most: float) -> Model | None:
+    """Return the model solved under the rules, no sample passing between edges; None if chi squared settles over `most`."""
     free = np.flatnonzero(model.free())
+    edges = np.array([r.columns for r in model.refs if r.kind != "circle"], dtype=np.int64).reshape(-1, 5)
     model = _frozen(model)
-    damp = 0.1
+    damp, size = 0.1, math.inf
     for _ in range(rounds):
-        model, hessian, slope, _ = information(model)
-        inverse = _inverse(model, hessian + damp * np.diag(_even(model, hessian)), free)
+        model, hessian, slope, total = information(model)
+        if size < SETTLED and total > most:
+            return None
+        known = descent.known(hessian, free, damp * _even(model, hessian) + 1 / ROAM**2)
         damp = damp * 0.2 if damp > 1e-5 else 0.0
-        g, slopes = equations(rules, model.unknowns)
+        g, slopes = rules.at(model.unknowns)
         move = np.zeros(len(model.unknowns))
-        move[free] = step_under(inverse, slope[free], g, slopes[:, free])
+        move[free] = step_under(known, slope[free], g, slopes[:, free])
         size = float(np.abs(move).max())
         trial = model.with_unknowns(model.unknowns + move * min(1.0, 1.0 / max(size, 1e-12)))
-        if not _whole(trial):
+        if not _whole(trial, edges):
             break
         model = trial
         if size < 1e-8 and damp == 0.0:
@@ -197,11 +203,11 @@ def _newton(model: Model, rules: Sequence[Rule], rounds: int) -> Model:
     return model
 
 
-def _whole(model: Model) -> bool:
-    """Tell whether every edge is still one: finite, longer than nothing, no full turn."""
+def _whole(model: Model, edges: NDArray[np.int64]) -> bool:
+    """Tell whether every edge (a row of its columns) is still one: finite, longer than nothing, no full turn."""
     if not np.isfinite(model.unknowns).all():
         return False
-    e = np.array([model.unknowns[r.columns] for r in model.refs if r.kind != "circle"]).reshape(-1, 5)
+    e = model.unknowns[edges]
     return not len(e) or bool(
         np.hypot(e[:, 3] - e[:, 0], e[:, 4] - e[:, 1]).min() > 1e-3 and np.abs(e[:, 2]).max() < 50
     )
@@ -209,41 +215,42 @@ def _whole(model: Model) -> bool:
 
 def _even(model: Model, hessian: Floats) -> Floats:
     """Return the diagonal of the information matrix, made the same whichever way the axes lie."""
-    out = np.diag(hessian).copy()
-    for part, start in zip(model.parts, model.offsets, strict=True):
-        size = 3 * len(part.rows) if isinstance(part, Chain) else 3
-        own = slice(start, start + size)
-        out[own] = spread_evenly(hessian[own, own])
+    out = np.empty(len(hessian))
+    for start, stop in itertools.pairwise((*model.offsets, len(hessian))):
+        descent.spread_evenly(hessian, start, stop, out)
     return out
 
 
-def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3) -> State:
+def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3, most: float = math.inf) -> State:
     """Return the model of least chi squared under the rules [mm]; a step moves nothing more than 1 mm.
 
     The first steps of a pass are damped, and less each time. Without rules it stays where it is. Samples pass between edges only between `passes` [-], so that each
-    pass is a smooth problem and converges.
+    pass is a smooth problem and converges. It is given up where a pass settles with chi squared over `most` [-].
     """
     free = np.flatnonzero(model.free())
-    given = model
+    given, ready = model, system(rules)
     for _ in range(passes if rules else 0):
         before = _labels(model)
-        model = _newton(information(_frozen(model, like=given))[0], rules, 16)
+        found = _newton(information(_frozen(model, like=given))[0], ready, 16, most)
+        if found is None:
+            return State(given, np.zeros((0, 0)), math.inf, math.inf)
+        model = found
         if all(np.array_equal(a, b) for a, b in zip(before, _labels(model), strict=True)):
             break
     model, hessian, _, total = information(_frozen(model, like=given))
-    inverse = _inverse(model, hessian, free)
+    known = descent.known(hessian, free, np.full(len(hessian), 1 / ROAM**2))
     for _ in range(8):  # the rules to float noise, moved least in the data's own measure
-        g, slopes = equations(rules, model.unknowns)
+        g, slopes = ready.at(model.unknowns)
         if not len(g) or np.abs(g).max() < 1e-12:
             break
         move = np.zeros(len(model.unknowns))
-        move[free] = step_under(inverse, np.zeros(len(free)), g, slopes[:, free])
+        move[free] = step_under(known, np.zeros(len(free)), g, slopes[:, free])
         model = model.with_unknowns(model.unknowns + move)
-    g, slopes = equations(rules, model.unknowns)
-    inner = inverse
+    g, slopes = ready.at(model.unknowns)
+    inner = descent.inverse(known)
     if len(g):
-        spread = inverse @ slopes[:, free].T
-        inner = inverse - spread @ pseudo(slopes[:, free] @ spread) @ spread.T
+        spread = inner @ slopes[:, free].T
+        inner = inner - spread @ pseudo(slopes[:, free] @ spread) @ spread.T
     covariance = np.zeros((len(model.unknowns), len(model.unknowns)))
     covariance[np.ix_(free, free)] = inner
     return State(model, covariance, total, float(np.abs(g).max()) if len(g) else 0.0)

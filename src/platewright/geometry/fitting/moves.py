@@ -33,13 +33,12 @@ from platewright.geometry.fitting.pieces import (
     piece_of,
     put,
     rounded,
-    smooth,
     smoothish,
     sound,
     without,
 )  # fmt: skip
 from platewright.geometry.fitting.segment import ARC_LEAST, EDGE_NEWS, Price
-from platewright.geometry.fitting.solve import constrain
+from platewright.geometry.fitting.solve import joined_smoothly
 
 __all__ = ["kinds_news", "shortest"]
 
@@ -133,7 +132,7 @@ def _least(trial: Chain, price: Price, before: Chain, most: float = math.inf) ->
     for start, joins in tries:
         if _cost(free, here.total, price, len(joins)) >= min(best, most):
             continue
-        solved = constrain(start, smooth(*joins), rounds=12, still=STILL)
+        solved = joined_smoothly(start, joins, rounds=12, still=STILL)
         if solved.unmet > 1e-6 or not sound(solved.chain, before):
             continue
         cost = _cost(solved.chain, solved.normal.total, price, len(joins))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.chain import Chain, bulge_through
-from platewright.geometry.fitting.rules import Rule, heading, tangent
+from platewright.geometry.fitting.rules import heading
 
 __all__ = [
     "Piece",
@@ -21,7 +21,6 @@ __all__ = [
     "piece_of",
     "put",
     "rounded",
-    "smooth",
     "smoothish",
     "sound",
     "without",
@@ -103,14 +102,6 @@ def put(chain: Chain, piece: Piece, found: Chain) -> Chain:
     rows[at + kept + 1] = found.rows[kept + 1]
     arcs = np.concatenate([arcs[: at + 1], found.arcs[1 : kept + 1], arcs[at + piece.count + 1 :]])
     return replace(chain, rows=np.ascontiguousarray(rows), arcs=arcs, labels=new % len(arcs))
-
-
-def smooth(*vertices: int) -> list[Rule]:
-    """Return the rules that join the edges at these vertices smoothly [mm]."""
-    return [
-        Rule(np.array([3 * (v - 1) + i for i in range(5)] + [3 * v + i for i in range(5)]), tangent)
-        for v in vertices
-    ]
 
 
 def _headings(rows: Floats) -> tuple[Floats, Floats]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 
-__all__ = ["Rule", "equations"]
+__all__ = ["Rule", "System", "equations", "system"]
 
 STEP = 1e-6
 """Step of the central differences [mm]."""
@@ -23,41 +23,87 @@ STEP = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """Equations that must be 0.
+    """Equations that must be 0: `sign` times a function of some unknowns, less a `target`.
 
     Attributes
     ----------
     columns : which unknowns they read [-]
-    of : from values (..., M) to equations (..., E) [mm]
+    of : from values (..., M) to lengths (..., E) [mm]; rules with the same function are reckoned in one call
+    target : the length asked for [mm]
+    sign : 1 or -1 [-]
     """
 
     columns: NDArray[np.int64]
     of: Callable[[Floats], Floats]
+    target: float = 0.0
+    sign: float = 1.0
 
     def at(self, unknowns: Floats) -> Floats:
         """Return the equations' values [mm]."""
-        return self.of(unknowns[self.columns])
+        return np.asarray(self.sign * self.of(unknowns[self.columns]) - self.target)
 
-    def slope(self, unknowns: Floats) -> Floats:
-        """Return the equations' slopes by their own columns, (E, M) [-]."""
-        here = unknowns[self.columns]
-        shift = STEP * np.eye(len(here))
-        return np.asarray((self.of(here + shift) - self.of(here - shift)).T / (2 * STEP))
+
+@dataclass(frozen=True, slots=True)
+class _Batch:
+    """Rules with one function: their columns (G, M), targets (G, 1), signs (G, 1), places among all rules [-]."""
+
+    of: Callable[[Floats], Floats]
+    columns: NDArray[np.int64]
+    target: Floats
+    sign: Floats
+    which: NDArray[np.int64]
+    steps: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """Rules made ready to be reckoned many times; `count` rules in batches of one function each [-]."""
+
+    batches: tuple[_Batch, ...]
+    count: int
+
+    def at(self, unknowns: Floats) -> tuple[Floats, Floats]:
+        """Return all equations' values (E,) [mm] and slopes (E, N) [-], in the order of the rules."""
+        sizes = np.zeros(self.count, dtype=np.int64)
+        parts = []
+        for b in self.batches:
+            here = b.of(unknowns[b.columns][:, None, :] + b.steps)
+            parts.append(here)
+            sizes[b.which] = here.shape[2]
+        first = np.cumsum(sizes) - sizes
+        total = int(sizes.sum())
+        g, slopes = np.zeros(total), np.zeros((total, len(unknowns)))
+        for b, here in zip(self.batches, parts, strict=True):
+            many = b.columns.shape[1]
+            rows = first[b.which][:, None] + np.arange(here.shape[2])
+            g[rows] = b.sign * here[:, 0] - b.target
+            local = (here[:, 1 : many + 1] - here[:, many + 1 :]) * (b.sign / (2 * STEP))[:, :, None]
+            for c in range(many):  # a column may appear twice (a vertex of both edges): add, do not overwrite
+                slopes[rows, b.columns[:, c, None]] += local[:, c]
+        return g, slopes
+
+
+def system(rules: Sequence[Rule]) -> System:
+    """Return rules batched by their function."""
+    own: dict[tuple[Callable[[Floats], Floats], int], list[int]] = {}
+    for k, rule in enumerate(rules):
+        own.setdefault((rule.of, len(rule.columns)), []).append(k)
+    batches = []
+    for (of, many), which in own.items():
+        shift = STEP * np.eye(many)
+        batches.append(
+            _Batch(
+                of, np.array([rules[k].columns for k in which]),
+                np.array([[rules[k].target] for k in which]), np.array([[rules[k].sign] for k in which]),
+                np.array(which), np.vstack([np.zeros(many), shift, -shift]),
+            )
+        )  # fmt: skip
+    return System(tuple(batches), len(rules))
 
 
 def equations(rules: Sequence[Rule], unknowns: Floats) -> tuple[Floats, Floats]:
     """Return all equations' values (E,) [mm] and slopes (E, N) [-]."""
-    values = [rule.at(unknowns) for rule in rules]
-    g = np.concatenate(values) if values else np.zeros(0)
-    slopes = np.zeros((len(g), len(unknowns)))
-    row = 0
-    for rule, value in zip(rules, values, strict=True):
-        # a column may appear twice (a vertex shared by both edges): add, do not overwrite
-        local = rule.slope(unknowns)
-        for c, column in enumerate(rule.columns):
-            slopes[row : row + len(value), column] += local[:, c]
-        row += len(value)
-    return g, slopes
+    return system(rules).at(unknowns)
 
 
 # -- what an edge is ---------------------------------------------------------------------------
@@ -117,19 +163,14 @@ def perpendicular(v: Floats) -> Floats:
     return np.asarray((ax * bx + ay * by) * np.minimum(la, lb))[..., None]
 
 
-def concentric(v: Floats) -> Floats:
-    """Arcs have one centre [mm]."""
-    return centre(v[..., :5]) - centre(v[..., 5:10])
-
-
-def equal_radius(v: Floats) -> Floats:
-    """Arcs have one radius [mm]."""
-    return np.asarray(radius(v[..., :5]) - radius(v[..., 5:10]))[..., None]
-
-
 def equal_length(v: Floats) -> Floats:
     """Lines have one length [mm]."""
-    return np.asarray(chord(v[..., :5])[2] - chord(v[..., 5:10])[2])[..., None]
+    return np.asarray(chord(v[..., 5:10])[2] - chord(v[..., :5])[2])[..., None]
+
+
+def long(v: Floats) -> Floats:
+    """Return the length of a line [mm]."""
+    return chord(v)[2][..., None]
 
 
 def apart(v: Floats) -> Floats:
@@ -137,4 +178,4 @@ def apart(v: Floats) -> Floats:
     ax, ay, _ = chord(v[..., :5])
     mx = 0.5 * (v[..., 5] + v[..., 8]) - v[..., 0]
     my = 0.5 * (v[..., 6] + v[..., 9]) - v[..., 1]
-    return np.asarray(ax * my - ay * mx)
+    return np.asarray(ax * my - ay * mx)[..., None]

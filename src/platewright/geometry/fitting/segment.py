@@ -100,15 +100,22 @@ def walked(came: np.ndarray, kind: np.ndarray, end: int) -> tuple[list[int], lis
     return starts[::-1], arcs[::-1]
 
 
-def _run(points: Floats, price: Price, first: Floats):  # type: ignore[no-untyped-def]
+def _run(  # type: ignore[no-untyped-def]
+    points: Floats, price: Price, first: Floats, ahead: Floats | None = None, most: float = math.inf
+):
     return kernels.partition(
-        np.ascontiguousarray(points), price.weight, price.line, price.arc, first, LINE_LEAST, ARC_LEAST
-    )
+        np.ascontiguousarray(points), price.weight, price.line, price.arc, first, LINE_LEAST, ARC_LEAST,
+        np.zeros(len(points) + 1) if ahead is None else ahead, most,
+    )  # fmt: skip
 
 
-def cut_open(points: Floats, price: Price) -> Cut:
-    """Return the best cut of an open run of samples [mm]; its bound is its cost."""
-    total, came, kind = _run(points, price, np.zeros(1))
+def cut_open(points: Floats, price: Price, ahead: Floats | None = None, most: float = math.inf) -> Cut:
+    """Return the best cut of an open run of samples [mm]; its bound is its cost.
+
+    With `ahead`, what the way from each node to the end costs at least [-], only cuts that cost no more than
+    `most` [-] are looked for; if there is none, the cost is infinite.
+    """
+    total, came, kind = _run(points, price, np.zeros(1), ahead, most)
     starts, arcs = walked(came, kind, len(points))
     return Cut(tuple(starts), tuple(arcs), float(total[-1]), float(total[-1]))
 
@@ -126,10 +133,14 @@ def turned_back(cut: Cut, start: int, n: int) -> Cut:
     return replace(cut, starts=tuple(starts[turn:] + starts[:turn]), arcs=cut.arcs[turn:] + cut.arcs[:turn])
 
 
-def _from(points: Floats, price: Price, start: int) -> Cut:
-    """Return the best cut that has a break just before sample `start`."""
+def _from(
+    points: Floats, price: Price, start: int, ahead: Floats | None = None, most: float = math.inf
+) -> Cut:
+    """Return the best cut that has a break just before sample `start`; `ahead` and `most` as in `cut_open`."""
     n = len(points)
-    cut = cut_open(np.roll(points, -start, axis=0), price)
+    cut = cut_open(np.roll(points, -start, axis=0), price, ahead, most)
+    if not cut.starts:
+        return cut
     return replace(turned_back(cut, start, n), bound=-math.inf)
 
 
@@ -214,8 +225,16 @@ def cut_closed(points: Floats, price: Price) -> Cut:
     ends = total[n:] - hill
     end = int(np.argmin(ends))
     bound = float(ends[end])
-    source = walked(came, kind, n + end)[0][0]
-    tried = [_from(points, price, (begin + s) % n) for s in sorted({source, end, reach})]
+    starts, arcs = walked(came, kind, n + end)
+    if starts[0] == end:  # it closes, and none is cheaper
+        tried = [turned_back(Cut(tuple(starts), tuple(arcs), bound, bound), begin, n)]
+    else:
+        # no run costs less than what the free way's cost rises by along it: that limits what is ahead
+        most = first.cost + price.parameter
+        tried = [
+            _from(points, price, (begin + s) % n, total[s + n] - total[s : s + n + 1], most)
+            for s in sorted({starts[0], end, reach})
+        ]
     best = min([first, *tried], key=lambda c: c.cost)
     sides = kernels.misfits(laps, np.array([0, 0, reach]), np.array([2 * reach, reach, 2 * reach]))
     cheap = (sides * price.weight + [price.line, price.arc]).min(axis=1)

@@ -17,10 +17,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.geometry.fitting.chain import Chain, Normal, bulge_through, refine
-from platewright.geometry.fitting.pieces import meeting, piece_of, rounded, smooth, sound
+from platewright.geometry.fitting.pieces import meeting, piece_of, rounded, sound
 from platewright.geometry.fitting.rules import heading
 from platewright.geometry.fitting.segment import ARC_NEWS, EDGE_NEWS, Price
-from platewright.geometry.fitting.solve import Solved, constrain
+from platewright.geometry.fitting.solve import Solved, joined_smoothly
 
 __all__ = ["settle"]
 
@@ -97,7 +97,7 @@ def _fit(
     if trial is None:
         return None
     if joins:
-        solved: Solved = constrain(trial, smooth(*joins))
+        solved: Solved = joined_smoothly(trial, joins)
         if solved.unmet > 1e-6:
             return None
         piece, total = solved.chain, solved.normal.total
