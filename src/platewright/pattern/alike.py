@@ -9,7 +9,7 @@ weight : so much more like the board (positive) or like the bench, log-likelihoo
 Method: the body is the largest still place of a kind that the bench outside the ring of cards hardly ever shows.
 Stillness ends where its window first touches the border, so the template reaches one window further. Board is then
 what goes on as in the body: the brightness and colour of the nearest board, give or take what board itself varies;
-the bench around it is learnt as a mixture. ``border`` then follows the edge with these materials in the photo.
+the bench around it is learnt as a mixture. That is good to a millimetre or two: one photo cannot tell such an edge, two can (``together``).
 Places inside that look like the bench are holes.
 
 Assumptions: one template, some centimetres wide, smoother than the bench. Cost: about 1 s, taken only where
@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.bells import Bells, Materials, bells
+from platewright.pattern.bells import Bells, bells
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of
 from platewright.pattern.plan import LINEAR, Plan
@@ -129,8 +129,8 @@ def _nearest_board(values: Singles, board: Mask, pitch: float) -> Singles:
     return np.asarray(total / (weight + np.float32(1e-9))[..., None], dtype=np.float32)
 
 
-def _learnt(features: Singles, mask: Mask, ground: Ground) -> tuple[Materials, Singles] | None:
-    """Return board and bench learnt from a mask, and every place's weight [-]; None if there is too little of either."""
+def _learnt(features: Singles, mask: Mask, ground: Ground) -> Singles | None:
+    """Return every place's weight, with board and bench learnt from a mask [-]; None if there is too little of either."""
     pitch = ground.plan.pitch
     board = shrunk(mask, 1.5, pitch)
     bench = _near(mask, AROUND, pitch) & ~_near(mask, 3.0, pitch) & ground.seen & ~ground.near_cards
@@ -144,8 +144,8 @@ def _learnt(features: Singles, mask: Mask, ground: Ground) -> tuple[Materials, S
     one = Bells(
         np.zeros((1, 3)), np.linalg.inv(spread)[None], np.array([-0.5 * np.linalg.slogdet(spread)[1]])
     )
-    materials = Materials(one, bells(off[bench], count=8, floor=np.array([0.03, 0.008, 0.008])))
-    return materials, one.log_density(off) - materials.bench.log_density(off)
+    other = bells(off[bench], count=8, floor=np.array([0.03, 0.008, 0.008]))
+    return np.asarray(one.log_density(off) - other.log_density(off))
 
 
 def _hollows(mask: Mask, weight: Singles, plan: Plan) -> list[Floats]:
@@ -214,7 +214,7 @@ def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint
     learnt = _learnt(features, mask, ground) if mask.any() else None
     if learnt is None:
         return Region((), 0.0, tuple(rivals))
-    materials, weight = learnt
+    weight = learnt
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
     whole = _filled(outline, mask.shape)
@@ -232,5 +232,5 @@ def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint
         tuple(dirt),
         touches_card=bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any()),
-        materials=materials,
+        alike=True,
     )

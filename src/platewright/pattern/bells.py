@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 
-__all__ = ["Bells", "Materials", "bells"]
+__all__ = ["Bells", "bells"]
 
 Singles = NDArray[np.float32]
 
@@ -61,11 +61,3 @@ def bells(samples: Singles, *, count: int, floor: Floats) -> Bells:
         inverses.append(np.linalg.inv(covariance))
         norms.append(np.log(len(mine) / len(picked)) - 0.5 * np.linalg.slogdet(covariance)[1])
     return Bells(np.array(means), np.array(inverses), np.array(norms))
-
-
-@dataclass(frozen=True, slots=True)
-class Materials:
-    """Board and bench as learnt from one picture, as offsets from the nearest board: log brightness and two log colour ratios [-]."""
-
-    board: Bells
-    bench: Bells

@@ -14,7 +14,7 @@ from platewright.pattern.edges import Edge
 from platewright.pattern.region import Region
 from platewright.pattern.sight import Sighting
 
-__all__ = ["card_gates", "edge_gates", "region_gates", "solution_gates"]
+__all__ = ["HOLE_SEEN", "card_gates", "edge_gates", "region_gates", "solution_gates"]
 
 LEAST_CARDS = 3
 """Fewer loose cards are not measured with [-]."""
@@ -28,12 +28,14 @@ BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
 FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
-FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 20.0
-"""The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full."""
+FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 12.0
+"""The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
+HOLE_SEEN = 0.5
+"""What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
 ROUGH_ALIKE = 0.9
 """Stated error of the outline beyond which it is of no use there, 95 % [mm]."""
-BLIND_LOOK, BLIND_STOP = 6.0, 25.0
-"""Longest stretch without an edge [mm]."""
+BLIND_LOOK, BLIND_STOP = 2.4, 25.0
+"""Longest stretch without an edge [mm]: what hides more than that is larger than the edge's own error."""
 
 
 def _grave(stop: bool) -> Severity:
@@ -98,15 +100,15 @@ def blur_on_bench(solved: Solved, sightings: Sequence[Sighting], photo: int) -> 
     return float(np.median(blurs)) / scale if blurs else float("inf")
 
 
-def region_gates(region: Region, *, holes_said: int | None, painted: bool) -> list[Finding]:
-    """Check the rough outline; places in the findings [mm]."""
+def region_gates(region: Region, *, holes_said: int | None, painted: bool, photos: int) -> list[Finding]:
+    """Check the rough outline, found in so many photos [-]; places in the findings [mm]."""
     if not region.loops:
         return [finding("C008")]
     found = []
-    if region.materials is None and region.separation < SEPARATION and not painted:
+    if not region.alike and region.separation < SEPARATION and not painted:
         found.append(finding("C007", separation=round(region.separation, 1), least=SEPARATION))
-    if region.materials is not None:
-        found.append(finding("C025"))
+    if region.alike:
+        found.append(finding("C025", severity=_grave(photos < 2)))
     if painted:
         found.append(finding("C024"))
     if region.touches_card:
@@ -133,10 +135,14 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
         severe = _grave(reach > 0.3 * size)
         found.append(finding("C006", severity=severe, reach=round(reach)))
     for k, edge in enumerate(edges):
-        least, longest = FAIR_STOP, BLIND_STOP
+        if k and not alike and edge.fair < HOLE_SEEN:
+            x, y = edge.points.mean(axis=0)
+            found.append(finding("C010", place=(x, y)))
+            continue
+        least, shown, longest = FAIR_STOP, BLIND_LOOK, BLIND_STOP
         if alike:
-            least, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE
-        if edge.blind > BLIND_LOOK or edge.fair < FAIR_LOOK:
+            least, shown, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE_LOOK, BLIND_ALIKE
+        if edge.blind > shown or edge.fair < FAIR_LOOK:
             rough = alike and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_ALIKE
             severe = _grave(edge.blind > longest or edge.fair < least or rough)
             x, y = edge.points[int(np.argmax(edge.sd))]

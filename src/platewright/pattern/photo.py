@@ -22,17 +22,18 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding, worst
 from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
-from platewright.pattern.bells import Materials
-from platewright.pattern.border import find_borders
+from platewright.pattern.apart import find_apart
 from platewright.pattern.camera import Solved, View, body_boxes, solve_camera, to_plane
 from platewright.pattern.edges import Edge, Setting, find_edge
 from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
+from platewright.pattern.parallax import Looked
 from platewright.pattern.plan import Plan, from_above, plan_of
 from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
+from platewright.pattern.together import find_together
 from platewright.pattern.trust import BAR_READING, PRINTER, Causes, edge_bias, trust
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
@@ -222,27 +223,54 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
     return Straightened(data.tobytes(), "image/jpeg", fine.size, fine.pitch, (float(low[0]), float(low[1])))
 
 
-def _edges(shot: _Shot, loops: Sequence[Floats], setting: Setting, materials: Materials | None) -> list[Edge]:
-    faced = [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
-    if materials is not None:
-        return find_borders(shot.picture.rgb, faced, setting, materials)
-    return [find_edge(shot.picture.rgb, loop, setting) for loop in faced]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """The template on all photos: its rough loops as the first shows it, and as all do where colour could not tell it [mm]."""
+
+    region: Region
+    first: tuple[Floats, ...]
+
+
+def _faced(loops: Sequence[Floats]) -> list[Floats]:
+    return [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
+
+
+def _looked(
+    shots: Sequence[_Shot], views: Sequence[View], face: float, thickness: float, sd: float
+) -> list[Looked]:
+    return [
+        Looked(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd))
+        for shot, view in zip(shots, views, strict=True)
+    ]
+
+
+def _looked_at(
+    photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[Edge]]
+) -> tuple[list[list[Edge]], list[Edge], float]:
+    """Return the edges of every photo, those of all together, and by how much they differ [mm]."""
+    region = found.region
+    start = [e.points for e in sets[0]] if sets else region.loops
+    if region.alike:
+        both = find_together(photos, _faced(start), _faced(found.first))
+        return both.alone, both.edges, both.differ
+    each = [[find_edge(p.rgb, loop, p.setting) for loop in _faced(start)] for p in photos]
+    edges, differ = blended(each)
+    return each, edges, differ
 
 
 def _followed(
-    shots: Sequence[_Shot], views: Sequence[View], region: Region, *, options: PhotoOptions
+    shots: Sequence[_Shot], views: Sequence[View], found: _Found, *, options: PhotoOptions
 ) -> tuple[list[Edge], float, list[Finding]]:
     """Follow the edge in every photo; return the blended edges, the face's height [mm] and findings."""
-    face, thickness, found = options.face, options.thickness, []
+    face, thickness = options.face, options.thickness
+    told: list[Finding] = []
     # the wall's width hangs on the thickness, so what was found is used to find it once more
     rounds = 3 if options.solve_thickness and len(shots) > 1 else 1
     sets: list[list[Edge]] = []
     for turn in range(rounds):
-        sets, sd = [], THICKNESS_SD if turn == rounds - 1 else UNKNOWN_SD
-        for shot, view in zip(shots, views, strict=True):
-            start = region.loops if not sets else [e.points for e in sets[0]]
-            setting = Setting(view, face, thickness, shot.blur, sd)
-            sets.append(_edges(shot, start, setting, region.materials))
+        sd = THICKNESS_SD if turn == rounds - 1 else UNKNOWN_SD
+        photos = _looked(shots, views, face, thickness, sd)
+        sets, edges, differ = _looked_at(photos, found, sets)
         if turn == rounds - 1:
             break
         height = height_error(sets, views, z=face)
@@ -250,15 +278,14 @@ def _followed(
             break
         face, thickness = face + height.error, max(thickness + height.error, 0.0)
     if thickness != options.thickness:
-        found.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
-    edges, differ = blended(sets)
+        told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
     if differ > 0.35:
-        found.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
+        told.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
     # a crumb looks larger on the raster than it is: what measures less than the least hole is none
     holes = [e for e in edges[1:] if cv2.contourArea(e.points.astype(np.float32)) >= LEAST_HOLE]
     crumbs = [e.points.mean(axis=0) for e in edges[1:] if e not in holes]
-    found += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
-    return [edges[0], *holes], face, found
+    told += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
+    return [edges[0], *holes], face, told
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
@@ -344,21 +371,27 @@ def read_photo(
 
 
 def _told(
-    shot: _Shot,
-    view: View,
+    shots: Sequence[_Shot],
+    views: Sequence[View],
     plan: Plan,
     above: tuple[Bytes, NDArray[np.bool_]],
     *,
     cards: list[Floats],
-    hint: Hint,
-) -> Region:
-    """Return the region told by colour, or by stillness among grain where colours are too alike [mm]."""
+    options: PhotoOptions,
+) -> _Found:
+    """Return the region told by colour, or where colours are too alike by stillness among grain, and by all photos if several [mm]."""
+    hint = _hint(options, views[0], shots[0].picture.size)
     region = find_region(*above, plan, cards=cards, hint=hint)
     if region.loops and region.separation > ENOUGH:
-        return region
+        return _Found(region, region.loops)
     fine = plan.finer(max(0.4, plan.pitch * float(np.sqrt(np.prod(plan.size) / PITCH_PIXELS))))
-    still = find_alike(*from_above(shot.picture.rgb, view, fine), fine, cards=cards, hint=hint)
-    return still if still.loops else region
+    still = find_alike(*from_above(shots[0].picture.rgb, views[0], fine), fine, cards=cards, hint=hint)
+    if not still.loops:
+        return _Found(region, region.loops)
+    if len(shots) == 1:
+        return _Found(still, still.loops)
+    photos = _looked(shots, views, options.face, options.thickness, THICKNESS_SD)
+    return _Found(find_apart(photos, fine, still, cards=cards, hint=hint), still.loops)
 
 
 def _outlined(
@@ -375,29 +408,32 @@ def _outlined(
     view, shot = solved.views[0], shots[0]
     plan = _ground_plan(view, solved.hull, shot.picture.size, options.face)
     laid, seen = from_above(shot.picture.rgb, view, plan)
-    hint = _hint(options, view, shot.picture.size)
-    region = _told(shot, view, plan, (laid, seen), cards=_card_corners(solved, options.stretch), hint=hint)
-    findings += region_gates(region, holes_said=options.holes, painted=options.painted is not None)
-    if not region.loops:
+    cards = _card_corners(solved, options.stretch)
+    where = _told(shots, solved.views, plan, (laid, seen), cards=cards, options=options)
+    region = where.region
+    findings += region_gates(
+        region, holes_said=options.holes, painted=options.painted is not None, photos=len(shots)
+    )
+    if not region.loops or (region.alike and len(shots) < 2):
         above = shown(shot.picture.rgb, view, plan)
         return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
-    edges, face, told = _followed(shots, solved.views, region, options=options)
+    edges, face, told = _followed(shots, solved.views, where, options=options)
     findings += told
     inside = np.zeros(seen.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
     # unsure stretches count in full where they are part of the outline that is used
-    spread = np.median(edges[0].sd) if region.materials is None else np.sqrt(np.mean(edges[0].sd ** 2))
+    spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
     edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), spread))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
-    if region.materials is not None and len(edges) > 1:
+    if region.alike and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])
         uncertainty = replace(uncertainty, hole=max(uncertainty.hole, doubt))
     angle, corner = straight_frame(edges[0].points)
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
-    findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.materials is not None)
+    findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.alike)
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.bells import Materials, bells
+from platewright.pattern.bells import bells
 from platewright.pattern.image import Bytes
 from platewright.pattern.plan import LINEAR, Plan
 
@@ -59,7 +59,7 @@ class Region:
     rivals : areas of other pieces that might have been meant [mm²]
     dirt : places of things lying on the template that are no holes [mm]
     touches_card, leaves_view : whether it reaches a card, or the rim of the picture
-    materials : board and bench, where colour alone could not tell them
+    alike : whether colour alone could not tell it from the bench
     """
 
     loops: tuple[Floats, ...]
@@ -68,7 +68,7 @@ class Region:
     dirt: tuple[tuple[float, float], ...] = ()
     touches_card: bool = False
     leaves_view: bool = False
-    materials: Materials | None = None
+    alike: bool = False
 
 
 def _features(laid: Bytes) -> Singles:

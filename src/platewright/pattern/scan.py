@@ -173,7 +173,7 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     region = find_region(
         laid, seen, plan, cards=_card_boxes(sightings, scale, size[1]), hint=Hint(), anywhere=True
     )
-    findings += region_gates(region, holes_said=said.holes, painted=False)
+    findings += region_gates(region, holes_said=said.holes, painted=False, photos=1)
     if not region.loops:
         return Captured(None, findings=tuple(findings), source="scan")
     setting = Setting(view, 0.0, 0.0, max(0.8, 0.02 * scale))

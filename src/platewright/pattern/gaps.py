@@ -1,0 +1,103 @@
+"""What stands where an edge was not seen: curves through what was, and how far they may be off.
+
+Glossary
+--------
+unseen : a place of a standard deviation of `corners.UNSEEN` or more
+gap : a stretch of unseen places
+
+A gap is bridged by a stiff curve that carries on both sides; its error grows with its length, and with the corner that
+its two sides would meet in. Longer ones are left as they were found. Corners that were seen are put where their sides meet.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.sparse as sparse
+from numpy.typing import NDArray
+from scipy.sparse.linalg import spsolve
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.corners import UNSEEN, sharpened
+from platewright.pattern.edges import Edge, longest_gap
+
+__all__ = ["STEP", "bridged", "completed", "curved"]
+
+Mask = NDArray[np.bool_]
+
+STEP = 0.4
+"""Distance of places along a loop [mm]."""
+STIFF, ODD, OFF = 30.0, 0.12, 0.8
+"""What bending costs against places known to a millimetre [-]; a place farther off its neighbours' curve counts less and less, and much farther not at all [mm]."""
+KNOWN = 0.05
+"""Standard deviation of the edge where it is known [mm]."""
+SPOILT, LONGEST = 3, 12.0
+"""How many places beside a gap lean on it [-], and the longest gap that is bridged [mm]."""
+STIFFER = 3e5
+"""What bending costs where the known edge is carried on over a gap: its direction is that of a few millimetres [-]."""
+SIDE, MOST_BEND = 5, 2.1
+"""How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
+BULGE = 0.07
+"""How far a bridged border may be off, as a share of the gap [-]."""
+
+
+def bridged(places: Floats, sd: Floats, unsure: Mask, *, stiff: float) -> Floats:
+    """Return places along a closed loop [mm] smoothed by their errors `sd` [mm]; unsure ones follow their neighbours."""
+    n = len(places)
+    weight = np.where(unsure, 1e-6, 1 / sd**2)
+    ones = np.ones(n)
+    bend = sparse.diags([ones * -2, ones[1:], ones[1:], [1.0], [1.0]], [0, 1, -1, n - 1, 1 - n])
+    system = (sparse.diags(weight) + stiff * bend.T @ bend).tocsc()
+    return np.asarray(spsolve(system, weight * places), dtype=np.float64)
+
+
+def curved(places: Floats, sd: Floats) -> Floats:
+    """Return a smooth curve through places round a loop that odd ones hardly move [mm]."""
+    curve = bridged(places, sd, np.zeros(len(places), bool), stiff=STIFF)
+    for _ in range(5):
+        off = places - curve
+        curve = bridged(places, sd * np.sqrt(1 + (off / ODD) ** 2), np.abs(off) > OFF, stiff=STIFF)
+    return curve
+
+
+def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
+    """Return the error of each place in a gap and the gap's length, 0 where the edge is known [mm].
+
+    Both sides carried on meet in a corner that may hide in the gap: its height over the gap counts.
+    """
+    error, size = np.zeros(len(unsure)), np.zeros(len(unsure))
+    if unsure.all():
+        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure)
+    start = int(np.argmin(unsure))
+    turned = np.roll(unsure, -start).astype(np.int8)
+    steps = np.flatnonzero(np.diff(np.concatenate([[0], turned, [0]])))
+    for low, high in zip(steps[::2], steps[1::2], strict=True):
+        gap = np.arange(low, high) + start
+        beside = np.array([low - 2 * SIDE, low - SIDE, high + SIDE, high + 2 * SIDE]) + start
+        around = points[beside % len(points)]
+        a, b = around[1] - around[0], around[3] - around[2]
+        bend = min(abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))), MOST_BEND)
+        height = 0.5 * float(np.hypot(*(around[2] - around[1]))) * np.tan(bend / 2)
+        size[gap % len(points)] = STEP * (high - low)
+        error[gap % len(points)] = np.hypot(BULGE * STEP * (high - low), 0.6 * height)
+    return error, size
+
+
+def completed(points: Floats, errors: Floats) -> Edge:
+    """Return the edge with corners where their sides meet and short gaps bridged.
+
+    Parameters
+    ----------
+    points, errors : (N, 2) places round a loop, `STEP` apart, and their standard deviations across; `UNSEEN` where not seen [mm]
+    """
+    unseen = errors >= UNSEEN
+    doubt, size = _gap_errors(points, unseen)
+    wide = np.hypot(errors, doubt)
+    points, wide = sharpened(points, step=STEP, sd=wide, among_grain=True)
+    left = (wide >= UNSEEN) & (size <= LONGEST)
+    spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
+    smooth = [bridged(v, np.full(len(v), KNOWN), spoilt, stiff=STIFFER) for v in points.T]
+    points = np.where(spoilt[:, None], np.column_stack(smooth), points)
+    # what lies beside a gap is no surer than the gap
+    gaps = np.where(wide >= UNSEEN, wide, 0.0)
+    wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
+    return Edge(points, wide, 0.0, float(1 - unseen.mean()), longest_gap(~unseen) * STEP)
