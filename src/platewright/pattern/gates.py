@@ -32,6 +32,8 @@ FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 12.0
 """The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
 HOLE_SEEN = 0.5
 """What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
+BLIND_ALIKE_LOOK = 6.0
+"""Longest stretch without an edge that is not told there [mm]."""
 ROUGH_ALIKE = 0.9
 """Stated error of the outline beyond which it is of no use there, 95 % [mm]."""
 BLIND_LOOK, BLIND_STOP = 2.4, 25.0
