@@ -4,9 +4,10 @@ Scenes 0 to 17 were looked at while the code was tuned. Scenes 100 to 117 were m
 piece taken on a rusty bench (108, 116), which was put right, so they count as seen. So do 300 to 335: they showed
 templates cut off at the ring of cards (308, 313), a crumb followed (334) and crumbs cut as holes (326, 332), put right
 since. Scenes 200 to 217 and 336 to 353 were read once or twice, then looked at. The reading of board on bare wood by one photo was
-tuned on the wood among all these and on 400 to 414 and 500 to 505, all wood. Scenes 600 to 617 and the wood of 700 to
-708 were read once, when it was finished; afterwards only one thing was changed, which 602 showed: away from wood the fit is not
-drawn to places left out. Every scene is drawn from its number alone: shape, camera, lens, cards, light, board, and
+tuned on the wood among all these and on 400 to 414 and 500 to 505, all wood. Scenes 600 to 617 were read once, then
+looked at: they showed crumbs followed (602), a crumb taken for a hole (614), corners of wide arcs laid by straights
+(601) and straights bent by a bow (608), put right since. Scenes 620 to 637 were read once, when that was finished.
+Every scene is drawn from its number alone: shape, camera, lens, cards, light, board, and
 whether it is rough (fray, bow, litter, a hand's shadow, colour fringes, motion).
 """
 
@@ -30,13 +31,13 @@ from platewright.geometry import Contour, flatten
 from platewright.pattern.image import read_picture
 from platewright.pattern.model import Captured
 from platewright.pattern.photo import PhotoOptions, read_photo
-from platewright.pattern.shape import Fitted, to_profile
+from platewright.pattern.shape import Fitted, is_hole, to_profile
 from platewright.pattern.sight import find_cards
 
 CACHE = Path(__file__).parents[1] / "tests" / ".cache"
 CONTRAST = ("steel", "light", "painted")
-SEEN = (*range(18), *range(100, 118), *range(200, 218), *range(300, 354))
-UNSEEN = range(600, 618)
+SEEN = (*range(18), *range(100, 118), *range(200, 218), *range(300, 354), *range(600, 618))
+UNSEEN = range(620, 638)
 WOOD = range(720, 735)
 MEDIAN, WORST = (0.08, 0.15, 0.4), (0.15, 0.3, 0.8)
 """RMS, 95th percentile and largest miss that the median and the worst contrast scene may have [mm]."""
@@ -261,9 +262,10 @@ def _scale(captured: Captured, scene: Scene, face: float) -> float:
 
 
 def _holes(captured: Captured, scene: Scene, turn: np.ndarray, shift: np.ndarray) -> np.ndarray:
-    """Return place and diameter errors of round holes, (H, 2) [mm]; a hole missed or invented counts as 99."""
+    """Return place and diameter errors of round holes the shape keeps, (H, 2) [mm]; one missed or invented counts as 99."""
     true = [_circle(flatten(h, tolerance=0.01)) for h in scene.truth().holes if len(h) == 2]
-    mine = [_circle(h.points @ turn.T + shift) for h in captured.holes]
+    kept = [h for h in captured.holes if is_hole(h)]
+    mine = [_circle(h.points @ turn.T + shift) for h in kept]
     rows = []
     for centre, radius in true:
         if not mine:
@@ -272,7 +274,7 @@ def _holes(captured: Captured, scene: Scene, turn: np.ndarray, shift: np.ndarray
         near, size = min(mine, key=lambda m: np.hypot(*(m[0] - centre)))
         off = float(np.hypot(*(near - centre)))
         rows.append((off, 2 * abs(size - radius)) if off < 3 else (99.0, 99.0))
-    if len(captured.holes) > len(scene.profile.holes):
+    if len(kept) > len(scene.profile.holes):
         rows.append((99.0, 99.0))
     return np.array(rows).reshape(-1, 2)
 

@@ -92,3 +92,47 @@ def test_an_unseen_step_is_not_bridged() -> None:
     sd[(np.abs(loop[:, 0] - 15) < 1.2) & (loop[:, 1] < 3)] = UNSEEN
     made, _ = sharpened(loop, step=STEP, sd=sd)
     assert np.abs(made - loop).max() < 0.5
+
+
+def test_a_crumb_the_edge_was_followed_round_is_cut_off_by_its_gap() -> None:
+    # the way round the crumb is three times the gap; the edge is drawn in for a few points beside it
+    loop = even(SQUARE * 2)
+    off = 4.0 * np.clip(1 - ((loop[:, 0] - 30) / 2.6) ** 2, 0, None) * (loop[:, 1] == 0)
+    drawn = even(loop - np.column_stack([0 * off, -off]))
+    out = drawn[:, 1] * ((np.abs(drawn[:, 0] - 30) < 3) & (drawn[:, 1] < 6))
+    sd = np.where(out > 0.6, UNSEEN, 0.03)
+    made, error = sharpened(drawn, step=STEP, sd=sd)
+    near = (np.abs(made[:, 0] - 30) < 8) & (made[:, 1] < 6)
+    assert np.abs(made[near, 1]).max() < 0.02
+    assert (error[out > 0.05] > 0.1).all()
+
+
+def test_what_cannot_be_bridged_is_as_unsure_as_it_strays() -> None:
+    # a crumb over a rounding: no straight or wide arc goes on across it
+    turn = np.linspace(-np.pi / 2, 0, 40)
+    arc = np.column_stack([48 + 12 * np.cos(turn), 12 + 12 * np.sin(turn)])
+    loop = even(np.vstack([[0.0, 0.0], arc, [60.0, 60.0], [0.0, 60.0]]))
+    sd = np.full(len(loop), 0.02)
+    middle = np.array([48 + 12 * np.sqrt(0.5), 12 - 12 * np.sqrt(0.5)])
+    under = np.hypot(*(loop - middle).T) < 3.0
+    true = loop.copy()
+    loop[under] -= 3.0 * np.array([np.sqrt(0.5), -np.sqrt(0.5)])
+    sd[under] = UNSEEN
+    made, error = sharpened(loop, step=STEP, sd=sd)
+    miss = np.hypot(*(made - true).T)
+    assert (miss < 3 * error).all()
+
+
+def test_a_corner_between_wide_arcs_stands_where_the_arcs_meet() -> None:
+    # two arcs of 150 mm about (0, 0) and (120, 0) meet at (60, sqrt(150² - 60²)); straights laid along their ends
+    # would meet 0.2 to 0.3 mm inside
+    corner = np.array([60.0, np.sqrt(150.0**2 - 60.0**2)])
+    rise = np.linspace(0.5, np.arcsin(corner[1] / 150), 400)
+    right = np.column_stack([150 * np.cos(rise), 150 * np.sin(rise)])
+    left = np.column_stack([120 - 150 * np.cos(rise[::-1]), 150 * np.sin(rise[::-1])])
+    loop = even(np.vstack([right, left]))
+    made, _ = sharpened(rounded(loop, 0.6), step=STEP, sd=np.full(len(loop), 0.02))
+    assert nearest(made, corner) < 0.05
+    close = np.hypot(*(made - corner).T) < 6
+    circles = np.abs([np.hypot(*(made[close] - c).T) - 150 for c in ((0, 0), (120, 0))])
+    assert circles.min(axis=0).max() < 0.05

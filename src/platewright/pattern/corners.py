@@ -1,9 +1,10 @@
 """Sharp corners and unseen stretches of a measured outline, from the straight edges beside them.
 
 Within a millimetre or two of a sharp corner every line across the edge sees the other edge too, and the outline is
-softened along itself besides, so a corner is measured round. Where the two sides next to it are straight, the corner
-is put where they meet, if it is measured no rounder than a sharp corner is. Short stretches where no edge was seen, under a
-crumb or a hair, are bridged where both sides lie on one line or wide arc.
+softened along itself besides, so a corner is measured round. Where the two sides next to it are straight, or plainly
+one wide arc over a longer stretch, the corner is put where they meet, if it is measured no rounder than a sharp corner
+is. Short stretches where no edge was seen, under a crumb or a hair, are bridged where both sides lie on one line or
+wide arc. Where they don't, the edge stays where it was followed, and how far that strays is its error.
 
 Limits: a corner rounded by less than about `ROUND` comes out sharp, by up to half of that too far at 90 degrees.
 """
@@ -23,14 +24,18 @@ TURN = 0.35
 """Least turn within 1.2 mm either side that may be a corner [rad]."""
 LONGEST = 4.8
 """A sharp corner is measured no longer than this [mm]."""
-UNSEEN, WIDEST = 0.5, 9.0
-"""Standard deviation of a place where no edge was seen, and the longest stretch of them that is bridged [mm]."""
-SPOILT = 4
-"""Points either side of an unseen one that lean on it [-]."""
+UNSEEN, WIDEST = 0.5, 12.0
+"""Least sd of a place where no edge was seen, and the longest stretch that is bridged, what leans on it included [mm]."""
+SPOILT, DRAWN = 4, 3
+"""Points either side of an unseen one that lean on it, and how many more where a crumb draws the edge far [-]."""
 SIDE, LEAST = 14, 6
 """Points of a straight side that are used, and fewest that do [-]."""
-SMOOTH = 0.4
-"""How far two sides may be off one line or one arc where they are bridged [mm]."""
+LONG, CURVED = 60, 40
+"""Points of a side that is told from a straight, and fewest that do [-]."""
+PLAINLY = 5.0
+"""A side is curved if it rises by more than this many times how far its points lie off [-]: fray bends sides too."""
+SMOOTH, SMOOTH_SHARE = 0.4, 0.08
+"""How far two sides may be off one line or one arc where they are bridged [mm], and as a share of the gap [-]."""
 STRAIGHT = 0.08
 """How far a side's points may lie from its line (RMS) [mm]."""
 CORNER = 0.15
@@ -45,9 +50,23 @@ ROUND = 2.4
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Line:
+    """A side: a place on it, its direction there, how far its points lie off (RMS) and what it rises by a square [mm]."""
+
     place: Floats
     along: Floats
     off: float
+    bend: float = 0.0
+
+    def at(self, far: Floats) -> Floats:
+        """Return the places (N, 2) `far` along the side [mm]."""
+        left = np.array([-self.along[1], self.along[0]])
+        return np.asarray(self.place + far[:, None] * self.along + self.bend * (far**2)[:, None] * left)
+
+    def tangent(self, far: float) -> _Line:
+        """Return the straight that touches the side `far` along it [mm]."""
+        left = np.array([-self.along[1], self.along[0]])
+        along = self.along + 2 * self.bend * far * left
+        return _Line(self.at(np.array([far]))[0], along / np.hypot(*along), self.off)
 
 
 def turning(points: Floats, step: float) -> Floats:
@@ -80,6 +99,26 @@ def _line(points: Floats) -> _Line:
     return _Line(middle, along, float(size[1] / np.sqrt(len(points))))
 
 
+def _side(points: Floats, near: slice) -> _Line:
+    """Return a side: the line or shallow parabola all its points plainly lie on, else the line of those `near` [mm]."""
+    line = _line(points[near])
+    if len(points) < CURVED:
+        return line
+    long = _line(points)
+    usual = max(2 * line.off, 0.7 * STRAIGHT)
+    rel = points - long.place
+    u, v = rel @ long.along, rel @ np.array([-long.along[1], long.along[0]])
+    base = np.column_stack([np.ones(len(u)), u, u * u])
+    level, slope, bend = np.linalg.lstsq(base, v, rcond=None)[0]
+    off = float(np.sqrt(np.mean((v - base @ (level, slope, bend)) ** 2)))
+    rise = abs(float(bend)) * float(np.ptp(u)) ** 2 / 4
+    if off > usual or rise < PLAINLY * max(off, STRAIGHT / 4):
+        return long if long.off <= usual else line
+    left = np.array([-long.along[1], long.along[0]])
+    along = long.along + slope * left
+    return _Line(long.place + level * left, along / np.hypot(*along), off, float(bend))
+
+
 def _met(first: _Line, second: _Line) -> Floats | None:
     """Return where two lines meet [mm], None if they hardly turn."""
     cross = float(first.along[0] * second.along[1] - first.along[1] * second.along[0])
@@ -99,26 +138,42 @@ def _off_circle(points: Floats) -> float:
     return float(np.sqrt(((np.hypot(*(rel - (x, y)).T) - radius) ** 2).mean()))
 
 
+def _tangents(first: _Line, second: _Line) -> tuple[_Line, _Line, Floats | None]:
+    """Return the straights along both sides where they meet, and that place [mm], None if they hardly turn."""
+    a, b = first, second
+    corner = _met(a, b)
+    for _ in range(4 if first.bend or second.bend else 0):
+        if corner is None:
+            break
+        a, b = (s.tangent(float((corner - s.place) @ s.along)) for s in (first, second))
+        corner = _met(a, b)
+    return a, b, corner
+
+
 def _legs(first: _Line, second: _Line, corner: Floats, *, ends: Floats) -> Floats | None:
-    """Return as many places as `ends` has, from its first along both lines over the corner to its last [mm]."""
+    """Return as many places as `ends` has, from its first along both sides over the corner to its last [mm]."""
     starts = float((corner - ends[0]) @ first.along), float((ends[-1] - corner) @ second.along)
     if min(starts) <= 0:
         return None
     before = min(max(round((len(ends) - 1) * starts[0] / sum(starts)), 1), len(ends) - 2)
     down = np.linspace(starts[0], 0, before, endpoint=False)
     up = np.linspace(0, starts[1], len(ends) - before)
-    return np.vstack([corner - down[:, None] * first.along, corner + up[:, None] * second.along])
+    here = [float((corner - side.place) @ side.along) for side in (first, second)]
+    return np.vstack([first.at(here[0] - down), second.at(here[1] + up)])
 
 
-def _sides(busy: NDArray[np.bool_], at: int, length: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the indices of the straight points before and after a corner, in order of travel."""
+def _sides(
+    busy: NDArray[np.bool_], at: int, length: int, *, most: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the indices of the points before and after a corner, in order of travel; at `most` so many [-]."""
     count = len(busy)
+    most = min(most, count // 4)
     before, after = [], []
-    for k in range(1, SIDE + 1):
+    for k in range(1, most + 1):
         if busy[(at - k) % count]:
             break
         before.append((at - k) % count)
-    for k in range(SIDE):
+    for k in range(most):
         if busy[(at + length + k) % count]:
             break
         after.append((at + length + k) % count)
@@ -145,45 +200,110 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
     for at, length in _runs(mask):
         index = np.arange(at - 1, at + length + 1) % len(points)
         hidden = bool(unseen[index].any())
-        sides = _sides(mask, at, length)
-        blank = among_grain and hidden
-        widest = (WIDEST_GRAIN if blank else WIDEST) if hidden else LONGEST
-        if length * step > widest or min(len(s) for s in sides) < LEAST:
+        if among_grain and hidden:
+            _guess(made, error, points, index=index, sides=_sides(mask, at, length, most=SIDE), step=step)
             continue
-        first, second = (_line(points[s]) for s in sides)
-        if max(first.off, second.off) > (STRAIGHT_GRAIN if blank else STRAIGHT):
-            continue
-        corner = _met(first, second)
-        if blank and corner is not None:
-            legs = _legs(first, second, corner, ends=points[index])
-            far = np.hypot(*(points[index[[0, -1]]] - corner).T).max()
-            turned = _off_circle(points[np.concatenate(sides)]) > max(ROUNDED, 2 * max(first.off, second.off))
-            if legs is not None and far < length * step and turned:
-                made[index], error[index] = legs, GUESSED
-            continue
-        if corner is not None and _sharp(corner, (first, second), points[index]):
-            if (legs := _legs(first, second, corner, ends=points[index])) is not None:
-                made[index], error[index] = legs, CORNER
-        elif hidden and (bend := _bridge(first, second, points[index])) is not None:
-            made[index] = bend
+        sides = _sides(mask, at, length, most=SIDE if among_grain else LONG)
+        laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step)
+        if laid is None and hidden:  # a crumb may draw more of the edge than was marked
+            index = np.arange(at - 1 - DRAWN, at + length + 1 + DRAWN) % len(points)
+            sides = sides[0][:-DRAWN], sides[1][DRAWN:]
+            laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step)
+        if laid is not None:
+            made[index], error[index] = laid[0], np.maximum(error[index], CORNER) if laid[1] else CORNER
+        elif hidden:
+            astray = np.hypot(error[index], _astray(points, index, sides))
+            error[index] = np.where(unseen[index], astray, error[index])
     return made, error
+
+
+def _laid(
+    points: Floats,
+    index: NDArray[np.int64],
+    *,
+    sides: tuple[NDArray[np.int64], NDArray[np.int64]],
+    hidden: bool,
+    size: float,
+) -> tuple[Floats, bool] | None:
+    """Return places for a stretch `size` along [mm], and whether they bridge it and are no corner; None if neither fits."""
+    around = points[index]
+    # what is hidden is as long as its gap, however far round the crumb was followed
+    gap = float(np.hypot(*(around[-1] - around[0])))
+    if (gap > WIDEST if hidden else size > LONGEST) or min(len(s) for s in sides) < LEAST:
+        return None
+    first, second = _side(points[sides[0]], slice(-SIDE, None)), _side(points[sides[1]], slice(0, SIDE))
+    if max(first.off, second.off) > STRAIGHT:
+        return None
+    before, after, corner = _tangents(first, second)
+    if corner is not None and _sharp(corner, (before, after), around):
+        if (legs := _legs(first, second, corner, ends=around)) is not None:
+            return legs, False
+    elif hidden and (bend := _bridge(first, second, around)) is not None:
+        return bend, True
+    return None
+
+
+def _guess(
+    made: Floats,
+    error: Floats,
+    points: Floats,
+    *,
+    index: NDArray[np.int64],
+    sides: tuple[NDArray[np.int64], NDArray[np.int64]],
+    step: float,
+) -> None:
+    """Lay a corner anew where grain hid it, between sides that are straight [mm]."""
+    long = (len(index) - 2) * step
+    if long > WIDEST_GRAIN or min(len(s) for s in sides) < LEAST:
+        return
+    first, second = (_line(points[s]) for s in sides)
+    if max(first.off, second.off) > STRAIGHT_GRAIN or (corner := _met(first, second)) is None:
+        return
+    legs = _legs(first, second, corner, ends=points[index])
+    far = np.hypot(*(points[index[[0, -1]]] - corner).T).max()
+    turned = _off_circle(points[np.concatenate(sides)]) > max(ROUNDED, 2 * max(first.off, second.off))
+    if legs is not None and far < long and turned:
+        made[index], error[index] = legs, GUESSED
+
+
+def _astray(
+    points: Floats, index: NDArray[np.int64], sides: tuple[NDArray[np.int64], NDArray[np.int64]]
+) -> Floats:
+    """Return the error of an unseen stretch [mm]: half of how far it strays from the bend that carries its sides on."""
+    around = points[index]
+    likely = np.linspace(around[0], around[-1], len(around))
+    if min(len(s) for s in sides) >= LEAST:
+        first, second = _side(points[sides[0]], slice(-SIDE, None)), _side(points[sides[1]], slice(0, SIDE))
+        likely = _bend(first, second, around)[0]
+    far = np.hypot(*np.moveaxis(around[:, None] - likely[None], -1, 0)).min(axis=1)
+    return np.asarray(0.5 * far, dtype=np.float64)
+
+
+def _bend(first: _Line, second: _Line, around: Floats) -> tuple[Floats, list[float]]:
+    """Return places in a smooth bend from one side to the other, and how far each leads past the other's end [mm]."""
+    first, second = (
+        side.tangent(float((p - side.place) @ side.along))
+        for side, p in ((first, around[0]), (second, around[-1]))
+    )
+    start, end = first.place, second.place
+    across = end - start
+    past = [float(d[0] * across[1] - d[1] * across[0]) for d in (first.along, second.along)]
+    size = float(np.hypot(*across))
+    t = np.linspace(0, 1, len(around))[:, None]
+    a, b = start + size / 3 * first.along, end - size / 3 * second.along
+    places = (1 - t) ** 3 * start + 3 * (1 - t) ** 2 * t * a + 3 * (1 - t) * t**2 * b + t**3 * end
+    return np.asarray(places, dtype=np.float64), past
 
 
 def _bridge(first: _Line, second: _Line, around: Floats) -> Floats | None:
     """Return places in a smooth bend from one side to the other [mm], None if they don't lie on one line or wide arc."""
-    start, end = (
-        line.place + ((p - line.place) @ line.along) * line.along
-        for line, p in ((first, around[0]), (second, around[-1]))
-    )
-    across = end - start
-    bends = [float(d[0] * across[1] - d[1] * across[0]) for d in (first.along, second.along)]
+    places, past = _bend(first, second, around)
     # both ends of an arc see the other by as much to the same side of the chord
-    if abs(sum(bends)) > SMOOTH or max(abs(v) for v in bends) > 2 * SMOOTH:
+    gap = float(np.hypot(*(around[-1] - around[0])))
+    smooth = max(SMOOTH, SMOOTH_SHARE * gap)
+    if abs(sum(past)) > smooth or max(abs(v) for v in past) > 2 * smooth:
         return None
-    size = float(np.hypot(*across))
-    t = np.linspace(0, 1, len(around))[:, None]
-    a, b = start + size / 3 * first.along, end - size / 3 * second.along
-    return np.asarray((1 - t) ** 3 * start + 3 * (1 - t) ** 2 * t * a + 3 * (1 - t) * t**2 * b + t**3 * end)
+    return places
 
 
 def _sharp(corner: Floats, lines: tuple[_Line, _Line], around: Floats) -> bool:

@@ -330,8 +330,8 @@ def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
         points,
         sd,
         float(np.median(last.share)),
-        float(last.sure.mean()),
-        longest_gap(last.sure) * STEP,
+        float((sd < UNSEEN).mean()),
+        longest_gap(sd < UNSEEN) * STEP,
     )
 
 

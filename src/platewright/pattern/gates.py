@@ -30,9 +30,7 @@ FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
 FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 12.0
 """The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
-BLIND_ALIKE_LOOK = 6.0
-"""Longest stretch without an edge that is not worth a word there [mm]: most outlines have some."""
-HOLE_SEEN = 0.5
+HOLE_SEEN, FAIR_HOLE = 0.5, 0.75
 """What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
 BLIND_ALIKE_LOOK = 6.0
 """Longest stretch without an edge that is not told there [mm]."""
@@ -143,7 +141,7 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
             x, y = edge.points.mean(axis=0)
             found.append(finding("C010", place=(x, y)))
             continue
-        least, shown, longest = FAIR_STOP, BLIND_LOOK, BLIND_STOP
+        least, shown, longest = FAIR_STOP if k == 0 else FAIR_HOLE, BLIND_LOOK, BLIND_STOP
         if alike:
             least, shown, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE_LOOK, BLIND_ALIKE
         if edge.blind > shown or edge.fair < FAIR_LOOK:

@@ -18,6 +18,9 @@ __all__ = ["Chain", "Normal", "facing", "first_rows", "normal", "refine"]
 
 Labels = NDArray[np.int64]
 
+ROUND = 0.4
+"""Bulge from which an arc may have come to lie opposite its samples [-]: a sweep of a quarter turn."""
+
 NOWHERE = np.empty((0, 2))
 """Anchors of a chain without any [mm]."""
 
@@ -101,17 +104,18 @@ def bulge_through(start: Floats, middle: Floats, end: Floats) -> float:
 
 
 def facing(chain: Chain) -> Chain:
-    """Return the chain with no arc running the long way round [mm] where the samples lie on the short way.
+    """Return the chain with every arc on the side of its chord that its samples lie on [mm].
 
-    A sample's misfit is its distance to the whole circle, so a step may end on the half opposite the samples, which is
-    the same circle; the half whose middle is nearer to a sample is the one that was traced.
+    A sample's misfit is its distance to the whole circle, so a step may end on the part opposite the samples, which is
+    the same circle; the part whose middle is nearer to one of its samples is the one that was traced.
     """
     rows = chain.rows.copy()
-    for k in np.flatnonzero(chain.arcs & (np.abs(rows[: len(chain.arcs), 2]) > 1)):
+    for k in np.flatnonzero(chain.arcs & (np.abs(rows[: len(chain.arcs), 2]) > ROUND)):
         start, end, bulge = rows[k, :2], rows[(k + 1) % len(rows), :2], rows[k, 2]
         right = np.array([end[1] - start[1], start[0] - end[0]]) / 2
         this, other = ((start + end) / 2 + b * right for b in (bulge, -1 / bulge))
-        near = [float(np.hypot(*(chain.points - middle).T).min()) for middle in (this, other)]
+        own = chain.points[chain.labels == k] if (chain.labels == k).any() else chain.points
+        near = [float(np.hypot(*(own - middle).T).min()) for middle in (this, other)]
         if near[1] < near[0]:
             rows[k, 2] = -1 / bulge
     return replace(chain, rows=rows)
