@@ -136,3 +136,11 @@ def test_correlated_noise_is_not_drawn() -> None:
     fit = fit_outline(points)
     assert abs(len(fit.contour) - 8) <= 2
     assert deviation(PLATE, fit.contour) < 0.5
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_line_taken_for_an_outline_is_fitted_in_numbers(seed: int) -> None:
+    # both ways lie on one another whatever the points say, so that they are parallel is no news (warnings are errors)
+    x = np.linspace(0, 15, 60)
+    fit = fit_outline(np.column_stack([x, np.random.default_rng(seed).normal(0, 0.1, 60)]))
+    assert np.isfinite(fit.contour.rows).all()

@@ -139,7 +139,7 @@ def _adopt(
     across = _across(work.state.model)
     while True:
         score = np.where(
-            blocked | (variance < KNOWN * alone), -np.inf, _score(off, variance, floor, span, odds)
+            blocked | (variance <= KNOWN * alone), -np.inf, _score(off, variance, floor, span, odds)
         )
         if not score.max() > least:
             break

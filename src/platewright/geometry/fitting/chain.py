@@ -53,6 +53,11 @@ class Chain:
     hold: float = 0.0
 
     @property
+    def held(self) -> Floats:
+        """The anchors (V, 2), or (0, 2) if there are none [mm]."""
+        return NOWHERE if self.anchors is None else self.anchors
+
+    @property
     def free(self) -> NDArray[np.bool_]:
         """Which of the 3 V unknowns may move [-]: all but the bulges of lines."""
         free = np.ones((len(self.rows), 3), bool)
@@ -78,14 +83,9 @@ def normal(chain: Chain) -> Normal:
     hessian, slope = np.empty((size, size)), np.empty(size)
     misfit, labels = np.empty(len(chain.points)), chain.labels.copy()
     total = kernels.normal_equations(
-        chain.points, chain.weights, labels, chain.rows, chain.closed, chain.frozen, hessian, slope, misfit
-    )
-    if chain.anchors is not None:
-        off = chain.rows[:, :2] - chain.anchors
-        where = (3 * np.arange(len(chain.rows))[:, None] + [0, 1]).ravel()
-        hessian[where, where] += chain.hold
-        slope[where] += chain.hold * off.ravel()
-        total += chain.hold * float((off**2).sum())
+        chain.points, chain.weights, labels, chain.rows, chain.closed, chain.frozen,
+        chain.held, chain.hold, hessian, slope, misfit,
+    )  # fmt: skip
     return Normal(hessian, slope, float(total), misfit, labels)
 
 
@@ -150,7 +150,7 @@ def refine(chain: Chain, *, rounds: int = 40) -> tuple[Chain, Normal]:
     `rounds` caps the iterations [-]. No step moves anything more than 1 mm.
     """
     rows, labels, hessian, slope, misfit, total = descent.refined(
-        chain.points, chain.weights, chain.labels, chain.rows, np.flatnonzero(chain.free), chain.closed,
-        chain.frozen, NOWHERE if chain.anchors is None else chain.anchors, chain.hold, rounds,
+        chain.points, chain.weights, chain.labels.copy(), chain.rows.copy(), np.flatnonzero(chain.free), chain.closed,
+        chain.frozen, chain.held, chain.hold, rounds,
     )  # fmt: skip
     return replace(chain, rows=rows, labels=labels), Normal(hessian, slope, total, misfit, labels)

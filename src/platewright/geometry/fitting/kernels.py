@@ -22,8 +22,15 @@ Cost: O(n²) pairs looked at in the worst case (one edge), each a few nanosecond
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numba import njit
+
+COMPILED: dict[str, Any] = {
+    "cache": True, "nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True,
+}  # fmt: skip
+"""How the loops are compiled: kept beside the code, and without the wrapper for other compiled languages."""
 
 _TILE = 128
 """Nodes that share an origin of their sums [-]."""
@@ -32,7 +39,7 @@ _LOOK = 32
 """Clicks between two looks whether any longer run may still be worth its misfit [-]."""
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _line_misfit(n, sx, sy, sxx, sxy, syy):  # type: ignore[no-untyped-def]
     """Return the misfit of the best line [mm²] from moment sums."""
     a = sxx - sx * sx / n
@@ -42,7 +49,7 @@ def _line_misfit(n, sx, sy, sxx, sxy, syy):  # type: ignore[no-untyped-def]
     return max(low, 0.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _arc_misfit(n, sx, sy, sxx, sxy, syy, sxz, syz, szz):  # type: ignore[no-untyped-def]
     """Return the misfit of Taubin's circle [mm²] from moment sums."""
     u, v = sx / n, sy / n
@@ -80,7 +87,7 @@ def _arc_misfit(n, sx, sy, sxx, sxy, syy, sxz, syz, szz):  # type: ignore[no-unt
     return n * max(x, 0.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-def]
     """Return the radius [mm] of the simple algebraic circle (Kasa) from moment sums."""
     u, v = sx / n, sy / n
@@ -97,7 +104,7 @@ def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-
     return np.sqrt(x * x + y * y + mz)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def partition(points, weight, line_price, arc_price, first, line_least, arc_least, ahead_of, most):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every node; the first nodes may start at cost `first`. Kind 0 line, 1 arc.
 
@@ -109,10 +116,9 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
     came = np.full(n + 1, -1, np.int64)
     kind = np.zeros(n + 1, np.int8)
     sources = len(first)
-    total[:sources] = first
     live = np.empty(n + 1, np.int64)  # starts that may still be best, rising
     for s in range(sources):
-        live[s] = s
+        total[s], live[s] = first[s], s
     many, known = sources, sources
     old_line = np.zeros(n + 1)
     old_arc = np.zeros(n + 1)
@@ -171,9 +177,10 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
     return total, came, kind
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _sums_back(points, tile, low, ox, oy, back):  # type: ignore[no-untyped-def]
-    back[tile, :] = 0.0
+    for k in range(9):
+        back[tile, k] = 0.0
     for s in range(tile - 1, low - 1, -1):
         x, y = points[s, 0] - ox, points[s, 1] - oy
         z = x * x + y * y
@@ -189,9 +196,10 @@ def _sums_back(points, tile, low, ox, oy, back):  # type: ignore[no-untyped-def]
         b[8] = f[8] + z * z
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _sums_ahead(points, tile, end, ox, oy, ahead):  # type: ignore[no-untyped-def]
-    ahead[0, :] = 0.0
+    for k in range(9):
+        ahead[0, k] = 0.0
     for i in range(tile, end):
         x, y = points[i, 0] - ox, points[i, 1] - oy
         z = x * x + y * y
@@ -207,7 +215,7 @@ def _sums_ahead(points, tile, end, ox, oy, ahead):  # type: ignore[no-untyped-de
         b[8] = f[8] + z * z
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def misfits(points, starts, ends):  # type: ignore[no-untyped-def]
     """Return (line, arc) misfits [mm²] of runs points[starts:ends] (ends may pass the length: closed)."""
     n = len(points)
@@ -234,7 +242,7 @@ def misfits(points, starts, ends):  # type: ignore[no-untyped-def]
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untyped-def]
     """Return (signed distance to the edge's line or circle, distance to the edge itself) [mm].
 
@@ -282,7 +290,7 @@ def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untype
     return signed, away
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _boxes(rows, edges):  # type: ignore[no-untyped-def]
     """Return (E, 4) least and most x and y of a box that holds each edge [mm]: its chord's, wider by its height."""
     out = np.empty((edges, 4))
@@ -295,11 +303,12 @@ def _boxes(rows, edges):  # type: ignore[no-untyped-def]
     return out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slope, misfit):  # type: ignore[no-untyped-def]
+@njit(**COMPILED)
+def normal_equations(points, weights, labels, rows, closed, frozen, anchors, hold, hessian, slope, misfit):  # type: ignore[no-untyped-def]
     """Fill the normal equations of a chain (x, y, bulge a row) and each sample's misfit [mm]; return the sum of squares.
 
-    A sample that is not `frozen` goes to the nearest of its edge and that edge's two neighbours.
+    A sample that is not `frozen` goes to the nearest of its edge and that edge's two neighbours. `anchors` (V, 2) [mm], or
+    none, pull at the vertices with weight `hold`.
     """
     rows_n = len(rows)
     edges = rows_n if closed else rows_n - 1
@@ -338,7 +347,8 @@ def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slo
                 )
                 if away < best_away - 1e-12 or (away < best_away + 1e-12 and abs(d2) < abs(d) - 1e-12):
                     best, best_away, d = other, away, d2
-                    g[:] = trial
+                    for a in range(5):
+                        g[a] = trial[a]
             labels[i] = best
         misfit[i] = d
         w = weights[i]
@@ -353,14 +363,22 @@ def normal_equations(points, weights, labels, rows, closed, frozen, hessian, slo
                 own[k] += wg * g[b]
                 k += 1
     _spread(sums, rows_n, hessian, slope)
+    for i in range(len(anchors)):
+        for c in range(2):
+            off, k = rows[i, c] - anchors[i, c], 3 * i + c
+            hessian[k, k] += hold
+            slope[k] += hold * off
+            total += hold * off * off
     return total
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _spread(sums, rows_n, hessian, slope):  # type: ignore[no-untyped-def]
     """Fill a Hessian and a slope from the sums of every edge."""
-    hessian[:, :] = 0.0
-    slope[:] = 0.0
+    for i in range(len(slope)):
+        slope[i] = 0.0
+        for j in range(len(slope)):
+            hessian[i, j] = 0.0
     index = np.zeros(5, np.int64)
     for e in range(len(sums)):
         after = (e + 1) % rows_n
@@ -381,7 +399,7 @@ def _spread(sums, rows_n, hessian, slope):  # type: ignore[no-untyped-def]
                 k += 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def partition_clicks(points, weight, line_price, arc_price, click_price, most, widest, arc_least, looped):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every click as the end of an edge; edges share their end clicks.
 
@@ -445,7 +463,7 @@ def partition_clicks(points, weight, line_price, arc_price, click_price, most, w
     return total, came, kind
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def distances(points, rows, closed):  # type: ignore[no-untyped-def]
     """Return the distance of every point to the chain [mm] and the edge it is nearest to."""
     rows_n = len(rows)
@@ -464,7 +482,7 @@ def distances(points, rows, closed):  # type: ignore[no-untyped-def]
     return out, which
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def _through(u, v, length):  # type: ignore[no-untyped-def]
     """Return the bulge of the arc from (0, 0) to (length, 0) through (u, v)."""
     if v == 0.0:
@@ -474,7 +492,7 @@ def _through(u, v, length):  # type: ignore[no-untyped-def]
     return -length * v / (root - w) if w < 0 else -(w + root) / (length * v)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def channel(points, i, j, tolerance):  # type: ignore[no-untyped-def]
     """Return (low, high) bulges of arcs from sample i to sample j within `tolerance` [mm] of all between; low > high if none."""
     dx, dy = points[j, 0] - points[i, 0], points[j, 1] - points[i, 1]
@@ -504,7 +522,7 @@ def channel(points, i, j, tolerance):  # type: ignore[no-untyped-def]
     return low, high
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(**COMPILED)
 def reaches(points, tolerance):  # type: ignore[no-untyped-def]
     """Return the farthest sample each sample reaches with one arc within `tolerance` [mm], by doubling and halving."""
     n = len(points)

@@ -188,7 +188,7 @@ def _newton(model: Model, rules: System, rounds: int, most: float) -> Model | No
         model, hessian, slope, total = information(model)
         if size < SETTLED and total > most:
             return None
-        known = descent.known(hessian, free, damp * _even(model, hessian) + 1 / ROAM**2)
+        known = descent.known(hessian, free, damp, _even(model, hessian), 1 / ROAM**2)
         damp = damp * 0.2 if damp > 1e-5 else 0.0
         g, slopes = rules.at(model.unknowns)
         move = np.zeros(len(model.unknowns))
@@ -238,7 +238,7 @@ def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3, most: float =
         if all(np.array_equal(a, b) for a, b in zip(before, _labels(model), strict=True)):
             break
     model, hessian, _, total = information(_frozen(model, like=given))
-    known = descent.known(hessian, free, np.full(len(hessian), 1 / ROAM**2))
+    known = descent.known(hessian, free, 0.0, np.zeros(len(hessian)), 1 / ROAM**2)
     for _ in range(8):  # the rules to float noise, moved least in the data's own measure
         g, slopes = ready.at(model.unknowns)
         if not len(g) or np.abs(g).max() < 1e-12:
@@ -247,7 +247,7 @@ def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3, most: float =
         move[free] = step_under(known, np.zeros(len(free)), g, slopes[:, free])
         model = model.with_unknowns(model.unknowns + move)
     g, slopes = ready.at(model.unknowns)
-    inner = descent.inverse(known)
+    inner = descent.solved(known, np.eye(len(free)))
     if len(g):
         spread = inner @ slopes[:, free].T
         inner = inner - spread @ pseudo(slopes[:, free] @ spread) @ spread.T

@@ -113,7 +113,7 @@ def cut_open(points: Floats, price: Price, ahead: Floats | None = None, most: fl
     """Return the best cut of an open run of samples [mm]; its bound is its cost.
 
     With `ahead`, what the way from each node to the end costs at least [-], only cuts that cost no more than
-    `most` [-] are looked for; if there is none, the cost is infinite.
+    `most` [-] are looked for; if there is none, what is found costs more, or is nothing at infinite cost.
     """
     total, came, kind = _run(points, price, np.zeros(1), ahead, most)
     starts, arcs = walked(came, kind, len(points))
@@ -152,11 +152,9 @@ def _spans(cut: Cut, n: int) -> NDArray[np.int64]:
 
 def firmness(points: Floats, cut: Cut) -> Floats:
     """Return what taking away the start of each edge would cost in misfit [mm²]."""
-    spans = _spans(cut, len(points))
-    before = np.roll(spans, 1, axis=0)
-    length = before[:, 1] - before[:, 0]
-    merged = kernels.misfits(points, spans[:, 0] - length, spans[:, 1])[:, 1]
-    apart = kernels.misfits(points, spans[:, 0], spans[:, 1])[:, 1]
+    start, stop = np.ascontiguousarray(_spans(cut, len(points)).T)
+    merged = kernels.misfits(points, start - np.roll(stop - start, 1), stop)[:, 1]
+    apart = kernels.misfits(points, start, stop)[:, 1]
     return np.asarray(merged - apart - np.roll(apart, 1))
 
 

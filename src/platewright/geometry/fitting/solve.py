@@ -14,7 +14,7 @@ import numpy as np
 
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import descent
-from platewright.geometry.fitting.chain import Chain, Normal
+from platewright.geometry.fitting.chain import NOWHERE, Chain, Normal
 
 __all__ = ["Solved", "joined_smoothly", "pseudo", "step_under"]
 
@@ -35,7 +35,7 @@ def pseudo(matrix: Floats) -> Floats:
     """Return the pseudo-inverse of a positive semidefinite matrix after scaling its diagonal to 1 [-]."""
     scale = 1.0 / np.sqrt(np.maximum(np.diag(matrix), 1e-300))
     even = matrix * np.outer(scale, scale)
-    inverse = descent.inverse(even)
+    inverse = descent.solved(even, np.eye(len(even)))
     # no eigenvalue is less than 1 over the inverse's size, so this is the pseudo-inverse too
     if not float((inverse**2).sum()) < (0.5 / SAME) ** 2:
         values, vectors = np.linalg.eigh(even)
@@ -62,8 +62,8 @@ def joined_smoothly(chain: Chain, joins: Sequence[int], *, rounds: int = 25, sti
     than `still` [mm].
     """
     rows, labels, hessian, slope, misfit, total, unmet = descent.constrained(
-        chain.points, chain.weights, chain.labels, chain.rows, np.flatnonzero(chain.free), chain.frozen,
-        np.array(joins, dtype=np.int64), rounds, still,
+        chain.points, chain.weights, chain.labels.copy(), chain.rows.copy(), np.flatnonzero(chain.free), chain.closed,
+        chain.frozen, NOWHERE, 0.0, np.array(joins, dtype=np.int64), rounds, still,
     )  # fmt: skip
     here = Normal(hessian, slope, total, misfit, labels)
     return Solved(replace(chain, rows=rows, labels=labels), here, unmet)
