@@ -46,6 +46,8 @@ TOGETHER = 8.0
 ASTRAY, LOST = 0.35, 0.3
 """Ends of two starts that differ more are unseen, and so is a parted edge of a larger standard deviation [mm]."""
 
+MATCH = 3.0
+"""Loops farther apart are not of the same edge [mm]."""
 BESIDE = 4.0
 """How far beside an unseen stretch the edge is not believed either [mm]."""
 
@@ -108,6 +110,13 @@ def _astray(points: Floats, other: Sequence[Seen]) -> NDArray[np.bool_]:
     return np.asarray(every.query(points)[0] > ASTRAY)
 
 
+def _unmatched(loops: Sequence[Floats], first: Sequence[Floats]) -> list[Floats]:
+    """Return the loops that one photo did not show, moved inwards so that they are another start."""
+    known = cKDTree(np.vstack([even(loop, 0.5) for loop in first]))
+    new = [loop for loop in loops if np.median(known.query(loop)[0]) > MATCH]
+    return [even(loop, STEP) - normals_of(even(loop, STEP)) for loop in new]
+
+
 def _spread_out(lost: NDArray[np.bool_], step: float) -> NDArray[np.bool_]:
     """Return the lost places and those beside them, which went half the way astray."""
     beside = round(BESIDE / step)
@@ -164,7 +173,7 @@ def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequ
     """
     habits: list[Habits | None] = [None] * len(photos)
     starts = [parted(photos, loop) for loop in loops]
-    other = [parted(photos, loop) for loop in first]
+    other = [parted(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
     found = [_finished(photos, seen, other, habits) for seen in starts]
     alone = [list(edges) for edges in zip(*(own for _, own in found), strict=True)]
     # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved
