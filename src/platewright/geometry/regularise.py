@@ -15,7 +15,7 @@ the shape is solved anew from the points under all rules (`fitting.model`). The 
 are learnt from the shape itself: in a shape with nothing round, nothing is rounded.
 
 Stages: tangent; parallel and perpendicular; equal radius and concentric; mirror symmetry; equal length; round.
-Cost: some tens of milliseconds for 40 edges. Limits: greedy, so of two relations that exclude one
+Cost: about a quarter of a second for 40 edges. Limits: greedy, so of two relations that exclude one
 another the likelier stays.
 """
 
