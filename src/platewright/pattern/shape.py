@@ -111,8 +111,8 @@ FRAYED, RUN = 1.5, 32.0
 BOWED = 0.1
 """Sd of the height by which a board's bow leaves a straight along it, once that is laid best [mm]: a third of its rise."""
 
-ASTRAY = 1.5
-"""A shape this far from a place left out went astray over the gap: the place is then fitted too [mm]."""
+ASTRAY = 3.0
+"""A shape this many standard deviations off a place left out went astray over the gap: the place is then fitted too [-]."""
 
 
 def _gone_astray(contour: Contour, outline: Outline) -> bool:
@@ -122,12 +122,13 @@ def _gone_astray(contour: Contour, outline: Outline) -> bool:
     ends = np.concatenate([[0], np.cumsum(steps)])
     at = np.arange(ends[-1])
     dense = np.column_stack([np.interp(at, ends, v) for v in loop.T])
-    return bool(cKDTree(dense).query(outline.points)[0].max() > ASTRAY)
+    off = cKDTree(dense).query(outline.points)[0]
+    return bool((off > ASTRAY * np.maximum(outline.sd, BELIEVED)).any())
 
 
-def _points(outline: Outline) -> Floats:
-    """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
-    unsure = outline.sd >= BELIEVED
+def _points(outline: Outline, least: float = BELIEVED) -> Floats:
+    """Return the points worth fitting [mm]: those `least` unsure [mm] or more are left out where enough others remain."""
+    unsure = outline.sd >= least
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     sure = ~unsure
@@ -257,11 +258,14 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         kind="clicked" if captured.outer.typed else "dense",
     )
     loops = (captured.outer, *(h for h in captured.holes if is_hole(h)))
-    fit = fit_profile(_points(loops[0]), [_points(h) for h in loops[1:]], options=wanted)
+    # among grain much is half sure, and what is left out there would be missed
+    grain = any(f.code == "C025" for f in captured.findings)
+    outer, *holes = [_points(o, UNSEEN if grain else BELIEVED) for o in loops]
+    fit = fit_profile(outer, holes, options=wanted)
     astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), loops, strict=False)]
     # elsewhere a place left out is one where something lies on the edge: there the fit knows better
-    if any(astray) and any(f.code == "C025" for f in captured.findings):
-        outer, *holes = [o.points if a else _points(o) for a, o in zip(astray, loops, strict=False)]
+    if any(astray) and grain:
+        outer, *holes = [o.points if a else _points(o, UNSEEN) for a, o in zip(astray, loops, strict=False)]
         fit = fit_profile(outer, [*holes], options=wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
