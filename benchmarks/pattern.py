@@ -31,7 +31,7 @@ from platewright.geometry import Contour, flatten
 from platewright.pattern.image import read_picture
 from platewright.pattern.model import Captured
 from platewright.pattern.photo import PhotoOptions, read_photo
-from platewright.pattern.shape import Fitted, is_hole, to_profile
+from platewright.pattern.shape import Fitted, to_profile
 from platewright.pattern.sight import find_cards
 
 CACHE = Path(__file__).parents[1] / "tests" / ".cache"
@@ -262,10 +262,9 @@ def _scale(captured: Captured, scene: Scene, face: float) -> float:
 
 
 def _holes(captured: Captured, scene: Scene, turn: np.ndarray, shift: np.ndarray) -> np.ndarray:
-    """Return place and diameter errors of round holes the shape keeps, (H, 2) [mm]; one missed or invented counts as 99."""
+    """Return place and diameter errors of round holes, (H, 2) [mm]; one missed or invented counts as 99."""
     true = [_circle(flatten(h, tolerance=0.01)) for h in scene.truth().holes if len(h) == 2]
-    kept = [h for h in captured.holes if is_hole(h)]
-    mine = [_circle(h.points @ turn.T + shift) for h in kept]
+    mine = [_circle(h.points @ turn.T + shift) for h in captured.holes]
     rows = []
     for centre, radius in true:
         if not mine:
@@ -274,7 +273,7 @@ def _holes(captured: Captured, scene: Scene, turn: np.ndarray, shift: np.ndarray
         near, size = min(mine, key=lambda m: np.hypot(*(m[0] - centre)))
         off = float(np.hypot(*(near - centre)))
         rows.append((off, 2 * abs(size - radius)) if off < 3 else (99.0, 99.0))
-    if len(kept) > len(scene.profile.holes):
+    if len(captured.holes) > len(scene.profile.holes):
         rows.append((99.0, 99.0))
     return np.array(rows).reshape(-1, 2)
 

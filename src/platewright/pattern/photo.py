@@ -49,6 +49,8 @@ BARS = (180.0, 200.0)
 """Length of the sheet's check bars across and up, if printed true [mm]."""
 THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
 """Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
+HOLE_SEEN = 0.5
+"""What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
 RASTER_PIXELS = 350_000
 SHOWN_PIXELS = 2_400_000
 
@@ -281,11 +283,20 @@ def _followed(
         told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
     if differ > 0.35:
         told.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
-    # a crumb looks larger on the raster than it is: what measures less than the least hole is none
-    holes = [e for e in edges[1:] if cv2.contourArea(e.points.astype(np.float32)) >= LEAST_HOLE]
+    holes = [e for e in edges[1:] if _is_hole(e, alike=found.region.alike)]
     crumbs = [e.points.mean(axis=0) for e in edges[1:] if e not in holes]
     told += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
     return [edges[0], *holes], face, told
+
+
+def _is_hole(edge: Edge, *, alike: bool) -> bool:
+    """Tell a hole from something lying on the template.
+
+    A crumb looks larger on the raster than it is, and hardly any of a cut edge is seen round it; among grain much of
+    a hole may be unseen.
+    """
+    large = cv2.contourArea(edge.points.astype(np.float32)) >= LEAST_HOLE
+    return bool(large and (alike or edge.fair >= HOLE_SEEN))
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:

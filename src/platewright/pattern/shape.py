@@ -18,11 +18,10 @@ from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.relations import Relation
 from platewright.pattern.corners import UNSEEN
-from platewright.pattern.gates import HOLE_SEEN
 from platewright.pattern.loops import normals_of
 from platewright.pattern.model import Captured, Outline
 
-__all__ = ["Dimension", "Fitted", "ShapeOptions", "is_hole", "to_profile"]
+__all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
 
 BELIEVED = 0.25
 """Points less sure than this are left to the lines and arcs through their neighbours [mm]."""
@@ -133,11 +132,6 @@ def _points(outline: Outline, least: float = BELIEVED) -> Floats:
         unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     sure = ~unsure
     return outline.points[sure] if sure.sum() > 0.6 * len(sure) else outline.points
-
-
-def is_hole(outline: Outline) -> bool:
-    """Tell whether enough of a hole was seen: otherwise it is something on the template, as the findings say."""
-    return outline.typed or float((outline.sd < UNSEEN).mean()) >= HOLE_SEEN
 
 
 def _wander(outline: Outline) -> float:
@@ -257,11 +251,11 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         slow=_slow(captured),
         kind="clicked" if captured.outer.typed else "dense",
     )
-    loops = (captured.outer, *(h for h in captured.holes if is_hole(h)))
+    loops = tuple(captured.loops())
     # among grain much is half sure, and what is left out there would be missed
     grain = any(f.code == "C025" for f in captured.findings)
     outer, *holes = [_points(o, UNSEEN if grain else BELIEVED) for o in loops]
-    fit = fit_profile(outer, holes, options=wanted)
+    fit = fit_profile(outer, [*holes], options=wanted)
     astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), loops, strict=False)]
     # elsewhere a place left out is one where something lies on the edge: there the fit knows better
     if any(astray) and grain:
