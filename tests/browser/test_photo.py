@@ -39,6 +39,7 @@ def test_from_photo_to_program_and_traveler(
     if size is DESK:
         _by_hand(page)
         _check_bars(page)
+        _another(page, photo)
     for label in (
         "Work on the part",
         "Choose the plate",
@@ -73,6 +74,21 @@ def _check_bars(page: Page) -> None:
         page.get_by_label(label).fill("")
         page.get_by_label(label).press("Tab")
     expect(size).to_contain_text(re.compile(r"300\.\d+ × 100\.\d+ mm|299\.\d+ × \d+\.\d+ mm"))
+    done(page, "Pattern")
+
+
+def _another(page: Page, photo: Path) -> None:
+    """Add a second photo of the same template, and take it out again."""
+    again = photo.with_name("again.jpg")
+    again.write_bytes(photo.read_bytes() + b"another file of the same picture")
+    page.get_by_label("Another photo of it").set_input_files(again)
+    expect(panel(page).get_by_text("2 photos")).to_be_visible()
+    done(page, "Pattern")
+    expect(panel(page).locator("dl div", has_text="size").first).to_contain_text(
+        re.compile(r"(299|300)\.\d+ × (99|100)\.\d+ mm|300 × 100 mm")
+    )
+    page.get_by_role("button", name="Take the last one out").click()
+    expect(panel(page).get_by_text("2 photos")).to_have_count(0)
     done(page, "Pattern")
 
 

@@ -84,13 +84,14 @@ def test_photos_that_agree_outvote_one_and_the_parted_edge_stands_where_none_is_
     told = np.array([[0.02, -0.25, 0.90, 0.20], [0.05, 0.95, -1.2, -1.4], [-1.1, 0.93, 1.9, 0.95]])
     place, sd = _weighed(told, np.zeros(4))
     assert place == pytest.approx([0.035, -0.25, 0.0, 0.20])
-    assert sd == pytest.approx([0.05, 0.2, 0.5, 0.2])
+    assert sd == pytest.approx([0.05, 0.4, 0.5, 0.4])
+    assert _weighed(told[:2, 1:2], np.zeros(1))[1] == pytest.approx([0.2])
 
 
 def test_bowed_board_is_found_out_from_how_photos_differ_though_a_third_of_the_places_are_grain() -> None:
     rng = np.random.default_rng(8)
     along = np.linspace(0, 2 * np.pi, 900, endpoint=False)
-    height = 0.5 * np.sin(along)
+    height = 0.35 + 0.4 * np.sin(along)
     pulls = np.stack([0.35 * np.cos(3 * along), -0.3 * np.cos(3 * along + 0.4)])
     told = height * pulls + 0.03 * rng.standard_normal((2, 900))
     grain = rng.random(900) < 0.35

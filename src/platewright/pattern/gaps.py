@@ -97,7 +97,8 @@ def completed(points: Floats, errors: Floats) -> Edge:
     spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     smooth = [bridged(v, np.full(len(v), KNOWN), spoilt, stiff=STIFFER) for v in points.T]
     points = np.where(spoilt[:, None], np.column_stack(smooth), points)
-    # what lies beside a gap is no surer than the gap
+    # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
+    wide = np.maximum(wide, doubt)
     gaps = np.where(wide >= UNSEEN, wide, 0.0)
     wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
     return Edge(points, wide, 0.0, float(1 - unseen.mean()), longest_gap(~unseen) * STEP)

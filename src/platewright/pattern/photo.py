@@ -34,7 +34,7 @@ from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_re
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
 from platewright.pattern.together import find_together
-from platewright.pattern.trust import BAR_READING, PRINTER, Causes, edge_bias, trust
+from platewright.pattern.trust import BAR_READING, GRAIN_BIAS, PRINTER, Causes, edge_bias, trust
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
 
@@ -435,7 +435,8 @@ def _outlined(
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
     # unsure stretches count in full where they are part of the outline that is used
     spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
-    edge_sd = float(np.hypot(edge_bias(laid, inside.astype(bool)), spread))
+    bias = GRAIN_BIAS if region.alike else edge_bias(laid, inside.astype(bool))
+    edge_sd = float(np.hypot(bias, spread))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
     if region.alike and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])

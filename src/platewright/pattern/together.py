@@ -37,15 +37,14 @@ AGREED, SINGLE, PARTED = 0.05, 0.2, 0.5
 """Standard deviation of a place that photos agree on, that one tells, and that only the parted edge is known of [mm]."""
 AROUND = 1.6
 """Breadth of the bell over which the places' surety is taken [mm]."""
-MOST_LIFT, USUAL = 1.5, 0.7
-"""How far off its said height board may stand, at most and usually [mm]."""
+LEAST_LIFT, MOST_LIFT, USUAL = -0.25, 1.5, 0.5
+"""How much lower than said board may lie, cards being curled, how much higher it may stand, and usually does [mm]."""
 VOTE, VOICE = 0.06, 0.05
 """How well photos agree at the right height [mm], and what the usual height counts against places that tell [-]."""
 TOGETHER = 8.0
 """Breadth of the bell over which places vote for a height together [mm]."""
 ASTRAY, LOST = 0.35, 0.3
 """Ends of two starts that differ more are unseen, and so is a parted edge of a larger standard deviation [mm]."""
-
 MATCH = 3.0
 """Loops farther apart are not of the same edge [mm]."""
 BESIDE = 4.0
@@ -74,7 +73,9 @@ def _weighed(told: Floats, doubt: Floats) -> tuple[Floats, Floats]:
     nearest = told[np.abs(told).argmin(axis=0), rows]
     single = ~agreed & (np.abs(nearest) < NEAR)
     place = np.where(agreed, mean, np.where(single, nearest, 0.0))
-    sd = np.where(agreed, AGREED, np.where(single, SINGLE, np.hypot(PARTED, doubt)))
+    # the more photos do not tell what one does, the less it is worth
+    alone = min(SINGLE * (len(told) - 1), PARTED)
+    sd = np.where(agreed, AGREED, np.where(single, alone, np.hypot(PARTED, doubt)))
     return place, sd
 
 
@@ -88,9 +89,10 @@ def _lifts(told: Floats, pulls: Floats) -> Floats:
     """Return how much higher than said the board stands along the outline (N,), from how photos differ (P, N) [mm].
 
     Board is seldom flat. Each place votes for the heights at which photos would agree; neighbours vote together, and
-    the grain's edges, which agree at any height or none, do not count.
+    the grain's edges, which agree at any height or none, do not count. It lies on the bench, so it can hardly be lower:
+    photos that seem to say so follow the foot of a wall as bright as the face.
     """
-    tries = np.arange(-MOST_LIFT, MOST_LIFT + 1e-9, 0.05)
+    tries = np.arange(LEAST_LIFT, MOST_LIFT + 1e-9, 0.05)
     votes = np.zeros((told.shape[1], len(tries)))
     for i, j in combinations(range(len(told)), 2):
         off = (told[i] - told[j])[:, None] - (pulls[i] - pulls[j])[:, None] * tries
