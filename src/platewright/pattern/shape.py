@@ -17,7 +17,6 @@ from platewright.geometry.fit import FitOptions, fit_profile
 from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.relations import Relation
-from platewright.pattern.corners import UNSEEN
 from platewright.pattern.loops import normals_of
 from platewright.pattern.model import Captured, Outline
 
@@ -110,7 +109,7 @@ FRAYED, RUN = 1.5, 32.0
 BOWED = 0.1
 """Sd of the height by which a board's bow leaves a straight along it, once that is laid best [mm]: a third of its rise."""
 
-ASTRAY = 3.0
+ASTRAY = 2.0
 """A shape this many standard deviations off a place left out went astray over the gap: the place is then fitted too [-]."""
 
 
@@ -125,9 +124,9 @@ def _gone_astray(contour: Contour, outline: Outline) -> bool:
     return bool((off > ASTRAY * np.maximum(outline.sd, BELIEVED)).any())
 
 
-def _points(outline: Outline, least: float = BELIEVED) -> Floats:
-    """Return the points worth fitting [mm]: those `least` unsure [mm] or more are left out where enough others remain."""
-    unsure = outline.sd >= least
+def _points(outline: Outline) -> Floats:
+    """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
+    unsure = outline.sd >= BELIEVED
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     sure = ~unsure
@@ -251,15 +250,12 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         slow=_slow(captured),
         kind="clicked" if captured.outer.typed else "dense",
     )
-    loops = tuple(captured.loops())
-    # among grain much is half sure, and what is left out there would be missed
-    grain = any(f.code == "C025" for f in captured.findings)
-    outer, *holes = [_points(o, UNSEEN if grain else BELIEVED) for o in loops]
-    fit = fit_profile(outer, [*holes], options=wanted)
+    loops = captured.loops()
+    fit = fit_profile(_points(loops[0]), [_points(h) for h in loops[1:]], options=wanted)
     astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), loops, strict=False)]
     # elsewhere a place left out is one where something lies on the edge: there the fit knows better
-    if any(astray) and grain:
-        outer, *holes = [o.points if a else _points(o, UNSEEN) for a, o in zip(astray, loops, strict=False)]
+    if any(astray) and any(f.code == "C025" for f in captured.findings):
+        outer, *holes = [o.points if a else _points(o) for a, o in zip(astray, loops, strict=False)]
         fit = fit_profile(outer, [*holes], options=wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
