@@ -84,7 +84,7 @@ def test_photos_that_agree_outvote_one_and_the_parted_edge_stands_where_none_is_
     told = np.array([[0.02, -0.25, 0.90, 0.20], [0.05, 0.95, -1.2, -1.4], [-1.1, 0.93, 1.9, 0.95]])
     place, sd = _weighed(told, np.zeros(4))
     assert place == pytest.approx([0.035, -0.25, 0.0, 0.20])
-    assert sd == pytest.approx([0.05, 0.4, 0.5, 0.4])
+    assert sd == pytest.approx([0.05, 0.5, 0.5, 0.5])
     assert _weighed(told[:2, 1:2], np.zeros(1))[1] == pytest.approx([0.2])
 
 

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.errors import InputError
-from platewright.findings import Finding, finding, worst
+from platewright.findings import Finding, Severity, finding, worst
 from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
@@ -33,7 +33,7 @@ from platewright.pattern.plan import Plan, from_above, plan_of
 from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
-from platewright.pattern.together import find_together
+from platewright.pattern.together import Together, find_together
 from platewright.pattern.trust import BAR_READING, GRAIN_BIAS, PRINTER, Causes, edge_bias, trust
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
@@ -246,47 +246,46 @@ def _looked(
     ]
 
 
-def _looked_at(
-    photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[Edge]]
-) -> tuple[list[list[Edge]], list[Edge], float]:
-    """Return the edges of every photo, those of all together, and by how much they differ [mm]."""
+def _looked_at(photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[Edge]]) -> Together:
+    """Return the edges of all photos together and of each alone [mm]."""
     region = found.region
     start = [e.points for e in sets[0]] if sets else region.loops
     if region.alike:
-        both = find_together(photos, _faced(start), _faced(found.first))
-        return both.alone, both.edges, both.differ
+        return find_together(photos, _faced(start), _faced(found.first))
     each = [[find_edge(p.rgb, loop, p.setting) for loop in _faced(start)] for p in photos]
     edges, differ = blended(each)
-    return each, edges, differ
+    return Together(edges, each, differ, 0.0)
 
 
 def _followed(
     shots: Sequence[_Shot], views: Sequence[View], found: _Found, *, options: PhotoOptions
-) -> tuple[list[Edge], float, list[Finding]]:
-    """Follow the edge in every photo; return the blended edges, the face's height [mm] and findings."""
+) -> tuple[Together, float, list[Finding]]:
+    """Follow the edge in every photo; return the edges, the face's height [mm] and findings."""
     face, thickness = options.face, options.thickness
     told: list[Finding] = []
     # the wall's width hangs on the thickness, so what was found is used to find it once more
     rounds = 3 if options.solve_thickness and len(shots) > 1 else 1
-    sets: list[list[Edge]] = []
+    seen = Together([], [], 0.0, 0.0)
     for turn in range(rounds):
         sd = THICKNESS_SD if turn == rounds - 1 else UNKNOWN_SD
         photos = _looked(shots, views, face, thickness, sd)
-        sets, edges, differ = _looked_at(photos, found, sets)
+        seen = _looked_at(photos, found, seen.alone)
         if turn == rounds - 1:
             break
-        height = height_error(sets, views, z=face)
+        height = height_error(seen.alone, views, z=face)
         if height is None:
             break
         face, thickness = face + height.error, max(thickness + height.error, 0.0)
     if thickness != options.thickness:
         told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
-    if differ > 0.35:
-        told.append(finding("C022", severity="stop" if differ > 0.9 else "look", differ=round(differ, 2)))
-    holes = [e for e in edges[1:] if _is_hole(e, alike=found.region.alike)]
-    crumbs = [e.points.mean(axis=0) for e in edges[1:] if e not in holes]
+    if seen.differ > 0.35:
+        severity: Severity = "stop" if seen.differ > 0.9 else "look"
+        told.append(finding("C022", severity=severity, differ=round(seen.differ, 2)))
+    outer, *inner = seen.edges
+    holes = [e for e in inner if _is_hole(e, alike=found.region.alike)]
+    crumbs = [e.points.mean(axis=0) for e in inner if e not in holes]
     told += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
-    return [edges[0], *holes], face, told
+    return replace(seen, edges=[outer, *holes]), face, told
 
 
 def _is_hole(edge: Edge, *, alike: bool) -> bool:
@@ -429,14 +428,15 @@ def _outlined(
         above = shown(shot.picture.rgb, view, plan)
         return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
-    edges, face, told = _followed(shots, solved.views, where, options=options)
+    followed, face, told = _followed(shots, solved.views, where, options=options)
+    edges = followed.edges
     findings += told
     inside = np.zeros(seen.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
     # unsure stretches count in full where they are part of the outline that is used
     spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
     bias = GRAIN_BIAS if region.alike else edge_bias(laid, inside.astype(bool))
-    edge_sd = float(np.hypot(bias, spread))
+    edge_sd = float(np.sqrt(bias**2 + spread**2 + followed.leant**2))
     uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
     if region.alike and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])

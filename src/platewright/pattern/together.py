@@ -41,6 +41,8 @@ LEAST_LIFT, MOST_LIFT, USUAL = -0.25, 1.5, 0.5
 """How much lower than said board may lie, cards being curled, how much higher it may stand, and usually does [mm]."""
 VOTE, VOICE = 0.06, 0.05
 """How well photos agree at the right height [mm], and what the usual height counts against places that tell [-]."""
+LEANT = 0.5
+"""Standard deviation of what a bow moved, as a share of it [-]: a wall as bright as the face passes for some of it."""
 TOGETHER = 8.0
 """Breadth of the bell over which places vote for a height together [mm]."""
 ASTRAY, LOST = 0.35, 0.3
@@ -53,11 +55,20 @@ BESIDE = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Together:
-    """Edges all photos tell together, for each photo the edges it tells alone, places in the same order, and how far off the photos' usual places are [mm]."""
+    """What several photos tell.
+
+    Attributes
+    ----------
+    edges : all photos together [mm]
+    alone : each photo for itself, places in the same order [mm]
+    differ : how far apart the photos' usual places are [mm]
+    leant : standard deviation of what was taken out because the board is bowed [mm]
+    """
 
     edges: list[Edge]
     alone: list[list[Edge]]
     differ: float
+    leant: float
 
 
 def _weighed(told: Floats, doubt: Floats) -> tuple[Floats, Floats]:
@@ -73,8 +84,8 @@ def _weighed(told: Floats, doubt: Floats) -> tuple[Floats, Floats]:
     nearest = told[np.abs(told).argmin(axis=0), rows]
     single = ~agreed & (np.abs(nearest) < NEAR)
     place = np.where(agreed, mean, np.where(single, nearest, 0.0))
-    # the more photos do not tell what one does, the less it is worth
-    alone = min(SINGLE * (len(told) - 1), PARTED)
+    # what one of two photos tells may be so; what one of three tells is not worth more than what none does
+    alone = SINGLE if len(told) == 2 else PARTED
     sd = np.where(agreed, AGREED, np.where(single, alone, np.hypot(PARTED, doubt)))
     return place, sd
 
@@ -140,8 +151,8 @@ def _told(
 
 def _finished(
     photos: Sequence[Looked], seen: Seen, other: Sequence[Seen], habits: list[Habits | None]
-) -> tuple[Edge, list[Edge]]:
-    """Return the edge that photos tell together from a parted one, and those that each tells alone."""
+) -> tuple[Edge, list[Edge], Floats]:
+    """Return the edge that photos tell together from a parted one, those that each tells alone, and what the bow moved (N,) [mm]."""
     lost = _spread_out(_astray(seen.points, other) | (seen.sd > LOST), STEP)
     feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
@@ -162,7 +173,8 @@ def _finished(
         )
         for t, o in zip(told, own, strict=True)
     ]
-    return completed(points, np.where(lost[nearest], UNSEEN, errors)), alone
+    bowed = np.abs(lift) * np.abs(pulls).max(axis=0)
+    return completed(points, np.where(lost[nearest], UNSEEN, errors)), alone, bowed
 
 
 def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequence[Floats]) -> Together:
@@ -177,7 +189,9 @@ def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequ
     starts = [parted(photos, loop) for loop in loops]
     other = [parted(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
     found = [_finished(photos, seen, other, habits) for seen in starts]
-    alone = [list(edges) for edges in zip(*(own for _, own in found), strict=True)]
+    alone = [list(edges) for edges in zip(*(own for _, own, _ in found), strict=True)]
     # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved
     off = [np.hypot(*(a.points - b.points).T) for a, b in combinations([edges[0] for edges in alone], 2)]
-    return Together([edge for edge, _ in found], alone, 2.0 * float(np.median(np.concatenate(off))))
+    differ = 2.0 * float(np.median(np.concatenate(off)))
+    leant = LEANT * float(np.percentile(np.concatenate([bowed for _, _, bowed in found]), 90))
+    return Together([edge for edge, _, _ in found], alone, differ, leant)
