@@ -43,7 +43,7 @@ from platewright.pattern.region import (
     tones,
 )
 
-__all__ = ["PITCH_PIXELS", "find_alike"]
+__all__ = ["PITCH_PIXELS", "filled", "find_alike"]
 
 PITCH_PIXELS = 1_000_000
 """How many pixels the raster for this search should have [-]."""
@@ -182,10 +182,11 @@ def _clearness(hole: Floats, weight: Singles, plan: Plan) -> float:
     )
 
 
-def _filled(outline: NDArray[np.int32], shape: tuple[int, ...]) -> Mask:
-    filled = np.zeros(shape, np.uint8)
-    cv2.fillPoly(filled, [outline], 1)
-    return filled.astype(bool)
+def filled(outline: NDArray[np.int32], shape: tuple[int, ...]) -> Mask:
+    """Return what an outline (N, 2) encloses on a raster [px]."""
+    inside = np.zeros(shape, np.uint8)
+    cv2.fillPoly(inside, [outline], 1)
+    return inside.astype(bool)
 
 
 def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint) -> Region:
@@ -210,14 +211,14 @@ def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint
     # stillness ends one window before the border; what it left out within a window's breadth was a blot
     mask = ~_near(~_near(body, STILL + 3.7, plan.pitch), 4.0, plan.pitch)
     if hint.painted is not None:
-        mask = _filled(np.round(plan.pixels(hint.painted)).astype(np.int32), seen.shape)
+        mask = filled(np.round(plan.pixels(hint.painted)).astype(np.int32), seen.shape)
     learnt = _learnt(features, mask, ground) if mask.any() else None
     if learnt is None:
         return Region((), 0.0, tuple(rivals))
     weight = learnt
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
-    whole = _filled(outline, mask.shape)
+    whole = filled(outline, mask.shape)
     loops, dirt = [plan.world(smooth_loop(outline.reshape(-1, 2).astype(float), plan.pitch))], []
     for hollow in _hollows(whole, weight, plan):
         clear = _clearness(hollow, weight, plan) > HOLE_MARGIN

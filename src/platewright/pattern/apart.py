@@ -2,11 +2,11 @@
 
 Glossary
 --------
-unlike on the face (on the bench) : mean square by which photos differ in log brightness, taken for that plane [-]
-parting : log of how much more unlike a place is on the bench than on the face; high on the template, low on the bench
+differ : how two photos differ in log brightness at a place, taken for one on the face or for one on the bench [-]
+weight : by how much likelier a place is to be face than bench, wall or hidden bench, given how photos differ there [-]
 
 Method: the photos are laid on the plane of the face and on that of the bench, a thickness lower (``plan``), and compared
-within a millimetre or so. What parts the two is learnt from the template as one photo alone tells it (``alike``), which
+within a millimetre or so. How much photos differ where they show the same is learnt from the template as one photo alone tells it (``alike``), which
 need only be right for the most part. Cards and the offcuts beneath lie as high as the template and are left out.
 
 Cost: about 0.6 s. Limits: a bench without grain is alike at any height, and a smooth template too; then the first word stands.
@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.pattern.alike import filled
 from platewright.pattern.parallax import Looked, density, spread_of
 from platewright.pattern.plan import LINEAR, Plan, from_above
 from platewright.pattern.region import (
@@ -84,10 +85,8 @@ def _outline(mask: Mask, plan: Plan, *, most: bool) -> list[Floats]:
     return [plan.world(smooth_loop(c.reshape(-1, 2).astype(float), plan.pitch)) for c in kept]
 
 
-def _filled(loop: Floats, plan: Plan, shape: tuple[int, ...]) -> Mask:
-    filled = np.zeros(shape, np.uint8)
-    cv2.fillPoly(filled, [np.round(plan.pixels(loop)).astype(np.int32)], 1)
-    return filled.astype(bool)
+def _inside(loop: Floats, plan: Plan, shape: tuple[int, ...]) -> Mask:
+    return filled(np.round(plan.pixels(loop)).astype(np.int32), shape)
 
 
 def find_apart(
@@ -111,9 +110,9 @@ def find_apart(
     face, known = _unlike(photos, plan)
     bench, _ = _unlike(photos, replace(plan, z=plan.z - thickness))
     ground = ground_of(plan, known, cards, hint=hint, anywhere=False)
-    first = _filled(rough.loops[0], plan, known.shape)
+    first = _inside(rough.loops[0], plan, known.shape)
     for hole in rough.loops[1:]:
-        first &= ~_filled(hole, plan, known.shape)
+        first &= ~_inside(hole, plan, known.shape)
     free = known & ~ground.near_cards
     inner = shrunk(first, SURE, pitch) & free
     outer = grown(first, AROUND, pitch) & ~grown(first, SURE, pitch) & free
@@ -132,7 +131,7 @@ def find_apart(
     outer_loop = _outline(labels == best, plan, most=True)
     if not outer_loop:
         return rough
-    whole = _filled(outer_loop[0], plan, known.shape)
+    whole = _inside(outer_loop[0], plan, known.shape)
     hollow = cleaned(whole & ~mask & shrunk(whole, 1.5, pitch), pitch)
     reach = grown(whole, 1.6, pitch)
     return replace(
