@@ -55,16 +55,11 @@ class Habits:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lit:
-    """Shift of the edge along each normal, its standard deviation [mm], and the squared misfit against the usual one [-].
-
-    Also the brightness of the wall, and of the bench at its foot, over the face's [-].
-    """
+    """Shift of the edge along each normal, its standard deviation [mm], and the squared misfit against the usual one [-]."""
 
     shift: Floats
     sd: Floats
     misfit: Floats
-    wall: Floats
-    foot: Floats
     habits: Habits
 
 
@@ -180,5 +175,4 @@ def lit_edges(
     profiles = _Profiles(seen, span, wall, sigma, colours, wider)
     habits = habits or _learnt(profiles, pixel)
     found, sd, misfit = _fitted(profiles, habits, rounds=5)
-    over = (colours[:, 1] @ MIX[0]) / np.maximum(colours[:, 0] @ MIX[0], 1e-6)
-    return Lit(found[:, 0], sd, misfit @ habits.weight / 3, found[:, 4], found[:, 6] * over, habits)
+    return Lit(found[:, 0], sd, misfit @ habits.weight / 3, habits)
