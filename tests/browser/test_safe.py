@@ -47,13 +47,23 @@ def test_two_windows_are_told_of_each_other_and_both_are_kept(opened: Opened) ->
     one, two = opened("#/job/demo/price"), opened("#/job/demo/price")
     for page in (one, two):
         expect(page.get_by_label("Customer")).to_be_visible()
-    # the second window sleeps: it hears nothing and sends from what it last saw
-    two.route("**/api/jobs/demo", lambda r: r.continue_() if r.request.method == "PUT" else r.abort())
-    one.get_by_label("Customer").fill("first window")
-    one.get_by_label("Customer").press("Tab")
-    expect(one.get_by_text("saved")).to_be_visible()
-    one.wait_for_timeout(200)
-    two.unroute("**/api/jobs/demo")
+    # the second window sleeps: nothing it asks is answered before it has sent what it made of what it last saw
+    awake: list[bool] = []
+
+    def asleep(route: Route) -> None:
+        if route.request.method == "PUT":
+            answer = route.fetch()
+            awake.append(True)
+            route.fulfill(response=answer)
+        elif awake:
+            route.continue_()
+        else:
+            route.abort()
+
+    two.route("**/api/jobs/demo", asleep)
+    with one.expect_response(lambda r: r.request.method == "PUT" and r.ok):
+        one.get_by_label("Customer").fill("first window")
+        one.get_by_label("Customer").press("Tab")
     two.get_by_label("Customer").fill("second window")
     two.get_by_label("Customer").press("Tab")
     told = two.locator(".conflict")
