@@ -249,7 +249,7 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
 
 def _scale(captured: Captured, scene: Scene, face: float) -> float:
     """Return scale error of the solved camera [-]: the true outline taken through the true camera and back through it."""
-    from platewright.pattern.camera import View, to_plane
+    from platewright.pattern.lens import View, to_plane
 
     truth = outlines(scene)[0][::5]
     seen = scene.camera.project(np.column_stack([truth, np.full(len(truth), scene.board)]))

@@ -3,24 +3,27 @@
 Glossary
 --------
 world : z = 0 is the mean plane of the cards' paper, z up; x, y of the first photo's best card
-state : lens (log f, cx, cy, k1, k2, p1, p2), a pose per photo, then (x, y, angle, lift, two slopes) per card
-lift, slopes : how far a card's paper stands off the mean plane and leans; cards curl, so these are unknowns
-    with priors, not zeros
+state : lens, a pose per photo, then (x, y, angle, lift, two slopes, three curls) per card
+lift, slopes, curls : how far a card's paper stands off the mean plane, leans, and is bent to a parabola across, along and
+    twisted; no paper is flat, so these are unknowns with priors, not zeros
+flatness : how large those are among the cards of one picture
 
 Method: bundle adjustment by Levenberg-Marquardt with a robust (soft L1) loss and priors on everything the
-picture may leave undetermined (Triggs et al., "Bundle adjustment: a modern synthesis", 2000). Lens model of
-Brown (1971), two radial and two tangential terms. Planar pose starts from both solutions of the
+picture may leave undetermined (Triggs et al., "Bundle adjustment: a modern synthesis", 2000). Flatness is a variance
+component, learnt with the noise by expectation and maximisation (Dempster, Laird and Rubin 1977): flat cards make one
+rigid rule, curled ones bend it no more than they must. Planar pose starts from both solutions of the
 infinitesimal-plane method (Collins and Bartoli 2014, as OpenCV ships it), best kept. Covariance from the
 normal matrix at the solution, scaled by the residuals seen.
 
 Assumptions: cards of known own size, nearly in one plane; all photos by the same lens.
-Cost: about 0.1 s for eight cards. Limits: a wide-angle fisheye is outside the lens model.
+Cost: about 0.2 s for eight cards.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,95 +31,30 @@ from numpy.typing import NDArray
 from platewright.errors import RefusedError
 from platewright.geometry.contour import Floats
 from platewright.pattern.cards import FRAMES, card, frame
+from platewright.pattern.lens import LENS, View, bent, derivatives, project, rotation, to_plane, unbent
 from platewright.pattern.model import CameraSolution
 from platewright.pattern.sight import Sighting
 
 Ints = NDArray[np.int64]
 
-__all__ = ["Solved", "View", "bent", "body_boxes", "project", "rotation", "solve_camera", "to_plane"]
+__all__ = ["Solved", "body_boxes", "solve_camera"]
 
-LENS = 7
-"""Lens unknowns [-]: log f, cx, cy, k1, k2, p1, p2."""
 POSE = 6
-CARD = 6
+PLACE, CARD = 3, 9
+"""Unknowns of a photo's pose, of where a card lies, and of a card with its lift, slopes and curls [-]."""
 
 PRIOR_CENTRE = 0.005
 """How far the principal point strays from the middle, as a share of the long side [-]."""
 PRIOR_LENS = (0.15, 0.25, 0.002, 0.002)
 """How large k1, k2, p1, p2 are [-]."""
-PRIOR_LIFT = 0.12
-"""How far a card's paper stands off the mean plane [mm]."""
-PRIOR_SLOPE = 0.004
-"""How much a card leans [-]: 0.2 mm at its edge."""
+PRIOR_LIFT, PRIOR_SLOPE, PRIOR_CURL = 0.12, 0.002, 0.1
+"""How far a card's paper usually stands off the mean plane [mm], leans [-], and is curled up at its saddles farthest out [mm]."""
+BELIEVED = 2.0
+"""How many lifts, slopes or curls of other cards that belief is worth: how flat these are is learnt from themselves [-]."""
+ROUNDS = 6
+"""How often noise and flatness are asked anew [-]."""
 LEAST_NOISE = 0.03
 """A saddle is never believed better than this [px]."""
-
-
-def rotation(vector: Floats) -> Floats:
-    """Return the 3 by 3 turn of a rotation vector [rad] (Rodrigues)."""
-    angle = float(np.sqrt(vector @ vector))
-    x, y, z = vector
-    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
-    if angle < 1e-12:
-        return np.asarray(np.eye(3) + cross, dtype=np.float64)
-    return np.asarray(
-        np.eye(3) + np.sin(angle) / angle * cross + (1 - np.cos(angle)) / angle**2 * cross @ cross
-    )
-
-
-def bent(lens: Floats, ideal: Floats) -> Floats:
-    """Return pixels [px] of ideal image coordinates (..., 2) [-] under a lens (log f, cx, cy, k1, k2, p1, p2)."""
-    x, y = ideal[..., 0], ideal[..., 1]
-    log_f, cx, cy, k1, k2, p1, p2 = lens
-    r2 = x * x + y * y
-    stretch = 1 + r2 * (k1 + k2 * r2)
-    u = x * stretch + 2 * p1 * x * y + p2 * (r2 + 2 * x * x)
-    v = y * stretch + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y
-    f = np.exp(log_f)
-    return np.stack([f * u + cx, f * v + cy], axis=-1)
-
-
-def _ideal(lens: Floats, pixels: Floats) -> Floats:
-    """Return ideal image coordinates [-] of pixels [px]: fixed point, to far below a thousandth of a pixel."""
-    f, centre = np.exp(lens[0]), lens[1:3]
-    aim = (pixels - centre) / f
-    ideal = aim.copy()
-    for _ in range(25):
-        off = (bent(lens, ideal) - centre) / f - aim
-        # beyond the fold of a strong lens there is no answer; stay finite there
-        ideal = np.clip(ideal - off, -3.0, 3.0)
-        if np.abs(off).max(initial=0.0) < 1e-9:
-            break
-    return np.asarray(ideal, dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class View:
-    """One photo's camera: lens vector, turn (3, 3) and shift (3,) [mm] so that camera = turn @ world + shift."""
-
-    lens: Floats
-    turn: Floats
-    shift: Floats
-
-    @property
-    def place(self) -> Floats:
-        """Where the lens is in the world [mm]."""
-        return np.asarray(-self.turn.T @ self.shift)
-
-
-def project(view: View, points: Floats) -> Floats:
-    """Return pixels (N, 2) [px] of world points (N, 3) [mm]."""
-    seen = points @ view.turn.T + view.shift
-    return bent(view.lens, seen[:, :2] / seen[:, 2:])
-
-
-def to_plane(view: View, pixels: Floats, z: float | Floats = 0.0) -> Floats:
-    """Return world x, y (N, 2) [mm] where the rays of pixels (N, 2) [px] meet the height z [mm]."""
-    ideal = _ideal(view.lens, pixels)
-    rays = np.column_stack([ideal, np.ones(len(ideal))]) @ view.turn
-    place = view.place
-    far = (z - place[2]) / rays[:, 2]
-    return np.asarray(place[:2] + far[:, None] * rays[:, :2])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,7 +64,7 @@ class Solved:
     Attributes
     ----------
     views : one camera a photo
-    places : (C, 6) x, y [mm], angle [rad], lift [mm], slopes [-] of every card
+    places : (C, 9) x, y [mm], angle [rad], lift [mm], slopes [-], curls [mm] of every card
     cards : identity of every card
     noise : standard deviation of a saddle [px]
     reprojection : RMS distance of saddles from the solution [px], per photo
@@ -165,7 +103,7 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _State:
-    """Unknowns: lens (7,), turns (P, 3, 3) and shifts (P, 3) [mm] of the photos, places (C, 6) of the cards."""
+    """Unknowns: lens (7,), turns (P, 3, 3) and shifts (P, 3) [mm] of the photos, places (C, 9) of the cards."""
 
     lens: Floats
     turns: Floats
@@ -188,35 +126,13 @@ class _State:
         return tuple(View(self.lens, r, t) for r, t in zip(self.turns, self.shifts, strict=True))
 
 
-def _derivatives(lens: Floats, seen: Floats) -> tuple[Floats, Floats]:
-    """Return the derivatives of pixels by lens (N, 2, 7) and by camera coordinates (N, 2, 3) [mm]."""
-    z = seen[:, 2]
-    x, y = seen[:, 0] / z, seen[:, 1] / z
-    log_f, _, _, k1, k2, p1, p2 = lens
-    f, r2 = np.exp(log_f), x * x + y * y
-    stretch, grow = 1 + r2 * (k1 + k2 * r2), 2 * k1 + 4 * k2 * r2
-    one, nil = np.ones_like(x), np.zeros_like(x)
-    u = x * stretch + 2 * p1 * x * y + p2 * (r2 + 2 * x * x)
-    v = y * stretch + p1 * (r2 + 2 * y * y) + 2 * p2 * x * y
-    by_u = [f * u, one, nil, f * x * r2, f * x * r2 * r2, 2 * f * x * y, f * (r2 + 2 * x * x)]
-    by_v = [f * v, nil, one, f * y * r2, f * y * r2 * r2, f * (r2 + 2 * y * y), 2 * f * x * y]
-    to_lens = np.stack([np.stack(by_u, axis=1), np.stack(by_v, axis=1)], axis=1)
-    ux = stretch + x * x * grow + 2 * p1 * y + 6 * p2 * x
-    uy = x * y * grow + 2 * p1 * x + 2 * p2 * y
-    vy = stretch + y * y * grow + 6 * p1 * y + 2 * p2 * x
-    to_seen = np.empty((len(x), 2, 3))
-    for row, (dx, dy) in enumerate(((ux, uy), (uy, vy))):
-        to_seen[:, row, 0], to_seen[:, row, 1] = f * dx / z, f * dy / z
-        to_seen[:, row, 2] = -f * (dx * x + dy * y) / z
-    return to_lens, to_seen
-
-
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class _Problem:
     """Flattened observations and priors.
 
     `photo`, `card`, `local` (N, 2) [mm], `pixels` (N, 2) [px]: one row an observed saddle. `groups`: cards that
-    move together have the same group; `fixed` is the card that holds x, y, angle at zero.
+    move together have the same group; `fixed` is the card that holds x, y, angle at zero; `flatness`: how far cards
+    stand off [mm], lean [-] and are curled [mm].
     """
 
     size: tuple[int, int]
@@ -229,6 +145,7 @@ class _Problem:
     focal: float
     focal_sd: float
     fixed: int
+    flatness: tuple[float, float, float] = (PRIOR_LIFT, PRIOR_SLOPE, PRIOR_CURL)
 
     @property
     def unknowns(self) -> int:
@@ -236,10 +153,28 @@ class _Problem:
 
     def world(self, places: Floats) -> Floats:
         """Return (N, 3) world points of all observed saddles [mm]."""
-        x, y, angle, lift, lean_x, lean_y = places[self.card].T
+        x, y, angle, lift, lean_x, lean_y = places[self.card, :6].T
+        curl = (places[self.card, 6:] * self.curls).sum(axis=1)
         c, s = np.cos(angle), np.sin(angle)
         u, v = self.local.T
-        return np.column_stack([x + c * u - s * v, y + s * u + c * v, lift + lean_x * u + lean_y * v])
+        return np.column_stack([x + c * u - s * v, y + s * u + c * v, lift + lean_x * u + lean_y * v + curl])
+
+    @cached_property
+    def curls(self) -> Floats:
+        """How much each curl raises each saddle (N, 3) [-]: across, along, twisted; a card's mean height is its lift."""
+        shapes = np.empty((len(self.local), 3))
+        for i in range(len(self.cards)):
+            mine = self.card == i
+            u, v = (self.local[mine] / np.abs(self.local[mine]).max(initial=1e-9)).T
+            shape = np.column_stack([u * u, v * v, u * v])
+            shapes[mine] = shape - (shape.mean(axis=0) if mine.any() else 0.0)
+        return shapes
+
+    @property
+    def spreads(self) -> Floats:
+        """Usual size of a card's lift, slopes and curls, (6,)."""
+        lift, slope, curl = self.flatness
+        return np.array([lift, slope, slope, curl, curl, curl])
 
     def misses(self, state: _State) -> Floats:
         """Return (N, 2) predicted minus observed [px]."""
@@ -253,7 +188,7 @@ class _Problem:
         world = self.world(state.places)
         turned = np.einsum("nij,nj->ni", state.turns[self.photo], world)
         seen = turned + state.shifts[self.photo]
-        to_lens, to_seen = _derivatives(state.lens, seen)
+        to_lens, to_seen = derivatives(state.lens, seen)
         out = np.zeros((count, 2, self.unknowns))
         out[:, :, :LENS] = to_lens
         rows = np.arange(count)[:, None]
@@ -270,6 +205,7 @@ class _Problem:
         moved[:, 0, 0] = moved[:, 1, 1] = moved[:, 2, 3] = 1.0
         moved[:, 0, 2], moved[:, 1, 2] = -s * u - c * v, c * u - s * v
         moved[:, 2, 4], moved[:, 2, 5] = u, v
+        moved[:, 2, 6:] = self.curls
         at = LENS + POSE * self.photos + CARD * self.card[:, None] + np.arange(CARD)
         out[rows, :, at] = (to_seen @ state.turns[self.photo] @ moved).transpose(0, 2, 1)
         return out.reshape(2 * count, -1)
@@ -281,25 +217,24 @@ class _Problem:
                 [(state.lens[0] - np.log(self.focal)) / self.focal_sd],
                 (state.lens[1:3] - middle) / (PRIOR_CENTRE * max(self.size)),
                 state.lens[3:] / PRIOR_LENS,
-                state.places[:, 3] / PRIOR_LIFT,
-                state.places[:, 4:].ravel() / PRIOR_SLOPE,
-                1e4 * state.places[self.fixed, :3],
+                (state.places[:, PLACE:] / self.spreads).ravel(),
+                1e4 * state.places[self.fixed, :PLACE],
             ]
         )
 
     def prior_slopes(self) -> Floats:
         """Return the derivative of `priors`, the same everywhere."""
         cards, first = len(self.cards), LENS + POSE * self.photos
-        out = np.zeros((LENS + 3 * cards + 3, self.unknowns))
+        shape = CARD - PLACE
+        out = np.zeros((LENS + shape * cards + PLACE, self.unknowns))
         out[:LENS, :LENS] = np.diag(
             [1 / self.focal_sd, *[1 / (PRIOR_CENTRE * max(self.size))] * 2, *(1 / np.array(PRIOR_LENS))]
         )
+        rows, at = np.arange(shape), PLACE + np.arange(shape)
         for i in range(cards):
-            out[LENS + i, first + CARD * i + 3] = 1 / PRIOR_LIFT
-            out[LENS + cards + 2 * i, first + CARD * i + 4] = 1 / PRIOR_SLOPE
-            out[LENS + cards + 2 * i + 1, first + CARD * i + 5] = 1 / PRIOR_SLOPE
-        for k in range(3):
-            out[LENS + 3 * cards + k, first + CARD * self.fixed + k] = 1e4
+            out[LENS + shape * i + rows, first + CARD * i + at] = 1 / self.spreads
+        held = np.arange(PLACE)
+        out[LENS + shape * cards + held, first + CARD * self.fixed + held] = 1e4
         return out
 
 
@@ -375,7 +310,7 @@ def _planar_poses(local: Floats, pixels: Floats, lens: Floats) -> list[tuple[Flo
     """Return up to two (turn, shift) of a flat card from its pixels."""
     import cv2
 
-    ideal = _ideal(lens, pixels)
+    ideal = unbent(lens, pixels)
     flat = np.column_stack([local, np.zeros(len(local))])
     found = cv2.solvePnPGeneric(flat, ideal, np.eye(3), None, flags=cv2.SOLVEPNP_IPPE)
     return [(rotation(np.ravel(r)), np.ravel(t)) for r, t in zip(found[1], found[2], strict=True)]
@@ -488,6 +423,37 @@ def _best(problem: _Problem, focals: Sequence[float]) -> _State:
     return min(tried, key=lambda t: t[1])[0]
 
 
+def _covariance(problem: _Problem, state: _State, noise: float) -> Floats:
+    """Return the covariance of all unknowns at an optimum."""
+    slopes, _ = _system(problem, state, noise)
+    lengths = np.sqrt((slopes**2).sum(axis=0))  # columns of like size keep the inverse honest
+    covariance = np.linalg.pinv((slopes / lengths).T @ (slopes / lengths), hermitian=True)
+    return np.asarray(covariance / np.outer(lengths, lengths))
+
+
+def _noise(problem: _Problem, state: _State, covariance: Floats) -> float:
+    """Return the noise of a saddle [px] from what the unknowns do not explain; those that priors hold explain little."""
+    misses = problem.misses(state)
+    priors = problem.prior_slopes()
+    explained = problem.unknowns - float(((priors @ covariance) * priors).sum())
+    left = max(misses.size - explained, 0.25 * misses.size)
+    return max(LEAST_NOISE, 1.4826 * float(np.median(np.abs(misses))) * float(np.sqrt(misses.size / left)))
+
+
+def _flatness(problem: _Problem, state: _State, covariance: Floats) -> tuple[float, float, float]:
+    """Return how far these cards stand off [mm], lean [-] and are curled [mm], as belief and they themselves have it."""
+    first = LENS + POSE * problem.photos
+    doubt = np.diag(covariance)[first:].reshape(-1, CARD)[:, PLACE:]
+    square = state.places[:, PLACE:] ** 2 + doubt
+    lift, slope, curl = (
+        float(np.sqrt((BELIEVED * usual**2 + part.sum()) / (BELIEVED + part.size)))
+        for usual, part in zip(
+            (PRIOR_LIFT, PRIOR_SLOPE, PRIOR_CURL), (square[:, 0], square[:, 1:3], square[:, 3:]), strict=True
+        )
+    )
+    return lift, slope, curl
+
+
 def _left_out(problem: _Problem, state: _State, noise: float) -> list[float]:
     """Return, per card, by what share its size is missed by the solution without it [-]."""
     found = []
@@ -547,14 +513,14 @@ def solve_camera(
     problem = _problem(sightings, size=size, focal=guess, focal_sd=spread, stretch=stretch)
     state = _best(problem, [guess] if focal else [0.45 * long_side, guess, 1.4 * long_side])
     noise = 1.0
-    for _ in range(3):
+    for turn in range(ROUNDS):
         state, _ = _settled(problem, state, noise=noise, rounds=40)
-        noise = max(LEAST_NOISE, 1.4826 * float(np.median(np.abs(problem.misses(state)))))
+        covariance = _covariance(problem, state, noise)
+        noise = _noise(problem, state, covariance)
+        if turn:
+            problem = replace(problem, flatness=_flatness(problem, state, covariance))
     state, _ = _settled(problem, state, noise=noise, rounds=40)
-    slopes, _ = _system(problem, state, noise)
-    lengths = np.sqrt((slopes**2).sum(axis=0))  # columns of like size keep the inverse honest
-    covariance = np.linalg.pinv((slopes / lengths).T @ (slopes / lengths), hermitian=True)
-    covariance = covariance / np.outer(lengths, lengths)
+    covariance = _covariance(problem, state, noise)
     squares = (problem.misses(state) ** 2).sum(axis=1)
     return Solved(
         state.views(),

@@ -31,9 +31,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.camera import View, project
 from platewright.pattern.corners import UNSEEN, sharpened, turning
 from platewright.pattern.image import Bytes
+from platewright.pattern.lens import View, project
 from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Habits, Lit, lit_edges
 from platewright.pattern.loops import even, normals_of, softened
 from platewright.pattern.plan import LINEAR

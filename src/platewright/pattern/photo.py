@@ -23,10 +23,11 @@ from platewright.findings import Finding, Severity, finding, worst
 from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
-from platewright.pattern.camera import Solved, View, body_boxes, solve_camera, to_plane
+from platewright.pattern.camera import Solved, body_boxes, solve_camera
 from platewright.pattern.edges import Edge, Setting, find_edge
 from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
+from platewright.pattern.lens import View, to_plane
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 from platewright.pattern.parallax import Looked
 from platewright.pattern.plan import Plan, from_above, plan_of

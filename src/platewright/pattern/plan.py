@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.camera import View, project
 from platewright.pattern.image import Bytes
+from platewright.pattern.lens import View, project
 
 __all__ = ["LINEAR", "Plan", "from_above", "plan_of"]
 

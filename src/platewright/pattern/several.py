@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.camera import View
 from platewright.pattern.edges import Edge
+from platewright.pattern.lens import View
 
 __all__ = ["Height", "blended", "height_error"]
 

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.camera import LENS, Solved, View, project, rotation, to_plane
+from platewright.pattern.camera import Solved
 from platewright.pattern.image import Bytes
+from platewright.pattern.lens import LENS, View, project, rotation, to_plane
 from platewright.pattern.model import Uncertainty
 
 __all__ = ["GRAIN_BIAS", "Causes", "edge_bias", "trust"]
