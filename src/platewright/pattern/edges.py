@@ -24,6 +24,7 @@ too; such points carry a larger error.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -42,7 +43,7 @@ __all__ = [
     "Edge",
     "Setting",
     "blurs_across",
-    "find_edge",
+    "find_edges",
     "lit_along",
     "longest_gap",
     "sampled",
@@ -302,19 +303,29 @@ def longest_gap(sure: NDArray[np.bool_]) -> int:
     return int(np.diff(known).max() - 1)
 
 
-def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
-    """Move a rough loop onto the template's upper edge.
+def find_edges(rgb: Bytes, loops: Sequence[Floats], setting: Setting) -> list[Edge]:
+    """Move rough loops onto the template's upper edge; what is usual in the picture is learnt from the first, the outline.
 
     Parameters
     ----------
     rgb : the photo
-    loop : (N, 2) world places within about 3 mm of the edge; metal on the left of travel [mm]
+    loops : (N, 2) each, world places within about 3 mm of the edge; metal on the left of travel [mm]
     setting : camera, heights, blur
 
     Returns
     -------
-    Edge; places and errors [mm]
+    Edges; places and errors [mm]
     """
+    edges: list[Edge] = []
+    habits: Habits | None = None
+    for loop in loops:
+        edge, habits = _found(rgb, loop, setting, habits)
+        edges.append(edge)
+    return edges
+
+
+def _found(rgb: Bytes, loop: Floats, setting: Setting, habits: Habits | None) -> tuple[Edge, Habits]:
+    """Return one loop's edge [mm], and what is usual in the picture."""
     points, shade = loop, np.full(1, 0.75)
     last: _Round | None = None
     for how in PASSES:
@@ -325,14 +336,15 @@ def find_edge(rgb: Bytes, loop: Floats, setting: Setting) -> Edge:
         last, shade = _searched(rgb, setting, guide, normals=normals, shade=shade, how=how)
         points = guide + _calm(last.shift, last.sure)[:, None] * normals
     assert last is not None
-    points, sd = _last_look(rgb, points, setting, last)
-    return Edge(
+    points, sd, habits = _last_look(rgb, points, setting, last=last, habits=habits)
+    edge = Edge(
         points,
         sd,
         float(np.median(last.share)),
         float((sd < UNSEEN).mean()),
         longest_gap(sd < UNSEEN) * STEP,
     )
+    return edge, habits
 
 
 def lit_along(
@@ -361,17 +373,19 @@ def lit_along(
     return lit, pixel
 
 
-def _last_look(rgb: Bytes, points: Floats, setting: Setting, last: _Round) -> tuple[Floats, Floats]:
-    """Return the loop moved by following the light through the camera, and each point's standard deviation [mm]."""
+def _last_look(
+    rgb: Bytes, points: Floats, setting: Setting, *, last: _Round, habits: Habits | None
+) -> tuple[Floats, Floats, Habits]:
+    """Return the loop moved by following the light through the camera, each point's standard deviation [mm], and the picture's habits."""
     guide = even(softened(even(points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(guide)
-    lit, pixel = lit_along(rgb, setting, guide, normals=normals, along=STEP)
+    lit, pixel = lit_along(rgb, setting, guide, normals=normals, along=STEP, habits=habits)
     before = np.round(np.linspace(0, len(last.sure) - 1, len(guide))).astype(int)
     sure = last.sure[before] & (np.abs(lit.shift) < NEAR)
     if pixel > COARSE:
         lit = replace(lit, shift=np.zeros(len(guide)), sd=np.maximum(lit.sd, pixel / 5))
     points = guide + _calm(lit.shift, sure)[:, None] * normals
-    return sharpened(points, step=STEP, sd=_errors(points, lit, sure))
+    return *sharpened(points, step=STEP, sd=_errors(points, lit, sure)), lit.habits
 
 
 def _errors(points: Floats, lit: Lit, sure: NDArray[np.bool_]) -> Floats:

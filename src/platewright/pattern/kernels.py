@@ -15,6 +15,8 @@ Singles = NDArray[np.float32]
 
 DIM = 1.2
 """How far the contact shadow beside an edge reaches [mm]."""
+STILL = 1e-3
+"""Steps of the edge [mm] and of the blur [-] below which a profile has settled."""
 STIFF = 0.5
 """How strongly the contact shadow is held to none, in samples."""
 
@@ -195,27 +197,21 @@ def _painted(
         rows[0, 5], rows[1, 5] = state[4] * wall * q / soft, -bench * wall * q / soft
         rows[1, 6 + k], rows[1, 7 + k] = (1 - share) * second, share * second
         near, far = face * (1 - first) + state[4] * (first - second), bench * second
-        out[:, j] = 0.0
-        for c in range(3):
-            value, slope = _toned(near * colours[0, c] + far * colours[1, c])
-            for y in range(3):
-                out[y, j, count] += mix[y, c] * value
-                for n in range(count):
-                    slant = rows[0, n] * colours[0, c] + rows[1, n] * colours[1, c]
-                    out[y, j, n] += mix[y, c] * slope * slant
-
-
-@numba.njit(cache=True, fastmath=True)
-def _smeared(values: NDArray[np.float64], bell: NDArray[np.float64], spare: NDArray[np.float64]) -> None:
-    """Soften (M, Q) values along the first axis by a bell (odd length), in place; ends are held."""
-    length, half = len(values), len(bell) // 2
-    spare[:] = values
-    values[:] = 0.0
-    for j in range(length):
-        for b in range(-half, half + 1):
-            at = min(max(j + b, 0), length - 1)
-            for n in range(values.shape[1]):
-                values[j, n] += bell[b + half] * spare[at, n]
+        tones = (
+            _toned(near * colours[0, 0] + far * colours[1, 0]),
+            _toned(near * colours[0, 1] + far * colours[1, 1]),
+            _toned(near * colours[0, 2] + far * colours[1, 2]),
+        )
+        for y in range(3):
+            value, of_face, of_bench = 0.0, 0.0, 0.0
+            for c in range(3):
+                lit, slope = tones[c]
+                value += mix[y, c] * lit
+                of_face += mix[y, c] * slope * colours[0, c]
+                of_bench += mix[y, c] * slope * colours[1, c]
+            for n in range(count):
+                out[y, j, n] = of_face * rows[0, n] + of_bench * rows[1, n]
+            out[y, j, count] = value
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -226,7 +222,7 @@ def light_fits(
     sigma: NDArray[np.float64],
     colours: NDArray[np.float64],
     knots: NDArray[np.float64],
-    bell: NDArray[np.float64],
+    soften: NDArray[np.float64],
     mix: NDArray[np.float64],
     weight: NDArray[np.float64],
     usual: NDArray[np.float64],
@@ -242,12 +238,12 @@ def light_fits(
     wall, sigma : (N,) wall width and blur [mm]
     colours : (N, 2, 3) linear colour of face and bench [-]
     knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
-    bell : weights by which colour differences are softened along a profile [-]
+    soften : (M, M) what softens colour differences along a profile [-]
     mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
     weight : (3,) inverse variances of `seen`
     usual, prior : (P,) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
         [mm], log blur, face brightness, its slope [1/mm], wall brightness, share the wall is wider, bench brightnesses [-]
-    rounds : how often to solve [-]
+    rounds : how often to solve at most [-]
 
     Returns
     -------
@@ -255,16 +251,16 @@ def light_fits(
     """
     count, length, size = len(seen), len(span), len(usual)
     found, sd, misfit = np.empty((count, size)), np.empty(count), np.zeros((count, 3))
-    made, spare = np.empty((3, length, size + 1)), np.empty((length, size + 1))
+    made = np.empty((3, length, size + 1))
     for i in range(count):
         state = usual.copy()
         grip = prior.copy()
+        still = False
         for turn in range(rounds + 1):
             _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, made)
-            if len(bell) > 1:
-                _smeared(made[1], bell, spare)
-                _smeared(made[2], bell, spare)
-            if turn == rounds:
+            made[1] = soften @ made[1]
+            made[2] = soften @ made[2]
+            if still or turn == rounds:
                 break
             grip = prior.copy()
             pull = prior @ (usual - state)
@@ -275,6 +271,7 @@ def light_fits(
                 pull += weight[y] * (slopes.T @ miss)
             step = np.linalg.solve(grip, pull)
             state += step * min(1.0, 0.25 / max(abs(step[0]), 1e-9), 0.3 / max(abs(step[1]), 1e-9))
+            still = abs(step[0]) < STILL and abs(step[1]) < STILL
         for y in range(3):
             misfit[i, y] = ((seen[i, y] - made[y, :, size]) ** 2).mean()
         found[i] = state

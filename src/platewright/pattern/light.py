@@ -98,10 +98,17 @@ def _prior(wider: float) -> Floats:
     return grip
 
 
-def _bell(width: float) -> Floats:
-    reach = int(np.ceil(3 * width / ACROSS)) if width > 0.3 * ACROSS else 0
-    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) * ACROSS / max(width, 1e-9)) ** 2)
-    return np.asarray(bell / bell.sum(), dtype=np.float64)
+def _softening(width: float, count: int) -> Floats:
+    """Return the matrix that softens profiles of `count` samples by a bell of a width [mm]; ends are held."""
+    if width < 0.3 * ACROSS:
+        return np.eye(count)
+    reach = int(np.ceil(3 * width / ACROSS))
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) * ACROSS / width) ** 2)
+    matrix = np.zeros((count, count))
+    row = np.arange(count)
+    for off, weight in zip(range(-reach, reach + 1), bell / bell.sum(), strict=True):
+        np.add.at(matrix, (row, np.clip(row + off, 0, count - 1)), weight)
+    return matrix
 
 
 def _fitted(profiles: _Profiles, habits: Habits, *, rounds: int) -> tuple[Floats, Floats, Floats]:
@@ -115,7 +122,7 @@ def _fitted(profiles: _Profiles, habits: Habits, *, rounds: int) -> tuple[Floats
         profiles.sigma * np.exp(habits.blur),
         profiles.colours,
         KNOTS,
-        _bell(habits.soft),
+        _softening(habits.soft, len(profiles.span)),
         MIX,
         habits.weight / ALIKE,
         usual,

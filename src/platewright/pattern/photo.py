@@ -24,7 +24,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
 from platewright.pattern.camera import Solved, body_boxes, solve_camera
-from platewright.pattern.edges import Edge, Setting, find_edge
+from platewright.pattern.edges import Edge, Setting, find_edges
 from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.lens import View, to_plane
@@ -253,7 +253,7 @@ def _looked_at(photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[
     start = [e.points for e in sets[0]] if sets else region.loops
     if region.alike:
         return find_together(photos, _faced(start), _faced(found.first))
-    each = [[find_edge(p.rgb, loop, p.setting) for loop in _faced(start)] for p in photos]
+    each = [find_edges(p.rgb, _faced(start), p.setting) for p in photos]
     edges, differ = blended(each)
     return Together(edges, each, differ, 0.0)
 

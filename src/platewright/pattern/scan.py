@@ -17,7 +17,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry.contour import Floats
 from platewright.pattern.cards import card
-from platewright.pattern.edges import Setting, find_edge
+from platewright.pattern.edges import Setting, find_edges
 from platewright.pattern.gates import edge_gates, region_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.lens import View
@@ -177,7 +177,7 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     if not region.loops:
         return Captured(None, findings=tuple(findings), source="scan")
     setting = Setting(view, 0.0, 0.0, max(0.8, 0.02 * scale))
-    edges = [find_edge(rgb, facing(p, left=k == 0), setting) for k, p in enumerate(region.loops)]
+    edges = find_edges(rgb, [facing(p, left=k == 0) for k, p in enumerate(region.loops)], setting)
     findings += edge_gates(edges, np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * glass)
     angle, corner = straight_frame(edges[0].points)
     outlines = [Outline(moved(e.points, angle, corner), e.sd) for e in edges]
