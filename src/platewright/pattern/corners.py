@@ -46,6 +46,8 @@ ROUNDED = 0.15
 """Sides that lie nearer than this to one circle may be round: no corner is put between them [mm]."""
 ROUND = 2.4
 """Largest radius that a sharp corner is measured with [mm]."""
+DOUBT, EITHER = 0.85, 0.75
+"""Among grain a corner measured rounder than this share of the roundest sharp one may be either, as one that was not seen; it is off by so much of that (sd) [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -204,13 +206,14 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
             _guess(made, error, points, index=index, sides=_sides(mask, at, length, most=SIDE), step=step)
             continue
         sides = _sides(mask, at, length, most=SIDE if among_grain else LONG)
-        laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step)
+        laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step, among_grain=among_grain)
         if laid is None and hidden:  # a crumb may draw more of the edge than was marked
             index = np.arange(at - 1 - DRAWN, at + length + 1 + DRAWN) % len(points)
             sides = sides[0][:-DRAWN], sides[1][DRAWN:]
             laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step)
         if laid is not None:
-            made[index], error[index] = laid[0], np.maximum(error[index], CORNER) if laid[1] else CORNER
+            made[index], corner = laid
+            error[index] = np.maximum(error[index], CORNER) if corner is None else corner
         elif hidden:
             astray = np.hypot(error[index], _astray(points, index, sides))
             error[index] = np.where(unseen[index], astray, error[index])
@@ -224,8 +227,9 @@ def _laid(
     sides: tuple[NDArray[np.int64], NDArray[np.int64]],
     hidden: bool,
     size: float,
-) -> tuple[Floats, bool] | None:
-    """Return places for a stretch `size` along [mm], and whether they bridge it and are no corner; None if neither fits."""
+    among_grain: bool = False,
+) -> tuple[Floats, float | None] | None:
+    """Return places for a stretch `size` along and a corner's standard deviation, None if they bridge it [mm]; None if neither fits."""
     around = points[index]
     # what is hidden is as long as its gap, however far round the crumb was followed
     gap = float(np.hypot(*(around[-1] - around[0])))
@@ -235,11 +239,12 @@ def _laid(
     if max(first.off, second.off) > STRAIGHT:
         return None
     before, after, corner = _tangents(first, second)
-    if corner is not None and _sharp(corner, (before, after), around):
+    near, most = (0.0, 0.0) if corner is None else _roundness(corner, (before, after), around)
+    if corner is not None and near < most:
         if (legs := _legs(first, second, corner, ends=around)) is not None:
-            return legs, False
+            return legs, EITHER * most if among_grain and near > DOUBT * most else CORNER
     elif hidden and (bend := _bridge(first, second, around)) is not None:
-        return bend, True
+        return bend, None
     return None
 
 
@@ -263,7 +268,8 @@ def _guess(
     far = np.hypot(*(points[index[[0, -1]]] - corner).T).max()
     turned = _off_circle(points[np.concatenate(sides)]) > max(ROUNDED, 2 * max(first.off, second.off))
     if legs is not None and far < long and turned:
-        made[index], error[index] = legs, GUESSED
+        _, most = _roundness(corner, (first, second), points[index])
+        made[index], error[index] = legs, max(GUESSED, EITHER * most)
 
 
 def _astray(
@@ -306,8 +312,8 @@ def _bridge(first: _Line, second: _Line, around: Floats) -> Floats | None:
     return places
 
 
-def _sharp(corner: Floats, lines: tuple[_Line, _Line], around: Floats) -> bool:
-    """Tell whether the points around a corner lie no farther from it than those of a sharp one do."""
+def _roundness(corner: Floats, lines: tuple[_Line, _Line], around: Floats) -> tuple[float, float]:
+    """Return how far the points around a corner stay from it, and how far at most those of a sharp one do [mm]."""
     turn = float(np.arccos(np.clip(lines[0].along @ lines[1].along, -1, 1)))
     near = float(np.hypot(*(around - corner).T).min())
-    return bool(near < ROUND * (1 / np.cos(turn / 2) - 1) + 0.1)
+    return near, ROUND * (1 / float(np.cos(turn / 2)) - 1) + 0.1

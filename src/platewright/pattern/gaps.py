@@ -36,6 +36,8 @@ STIFFER = 3e5
 """What bending costs where the known edge is carried on over a gap: its direction is that of a few millimetres [-]."""
 SIDE, MOST_BEND = 5, 2.1
 """How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
+DOUBTFUL, UNTOLD, SEEN, STRAIGHT_ON = 0.28, 0.4, 0.49, 0.35
+"""Standard deviation from which a place is doubtful, from which only its parting is known, and the largest of a place that was seen [mm]; how far a doubtful place's sides may turn and yet rather be carried on [rad]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
 
@@ -59,14 +61,14 @@ def curved(places: Floats, sd: Floats) -> Floats:
     return curve
 
 
-def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
-    """Return the error of each place in a gap and the gap's length, 0 where the edge is known [mm].
+def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats, Floats]:
+    """Return the error of each place in a gap, the gap's length [mm], and how far its sides turn [rad]; 0 where the edge is known.
 
     Both sides carried on meet in a corner that may hide in the gap: its height over the gap counts.
     """
-    error, size = np.zeros(len(unsure)), np.zeros(len(unsure))
+    error, size, turn = np.zeros((3, len(unsure)))
     if unsure.all():
-        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure)
+        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure), turn + MOST_BEND
     start = int(np.argmin(unsure))
     turned = np.roll(unsure, -start).astype(np.int8)
     steps = np.flatnonzero(np.diff(np.concatenate([[0], turned, [0]])))
@@ -77,9 +79,9 @@ def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
         a, b = around[1] - around[0], around[3] - around[2]
         bend = min(abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))), MOST_BEND)
         height = 0.5 * float(np.hypot(*(around[2] - around[1]))) * np.tan(bend / 2)
-        size[gap % len(points)] = STEP * (high - low)
+        size[gap % len(points)], turn[gap % len(points)] = STEP * (high - low), bend
         error[gap % len(points)] = np.hypot(BULGE * STEP * (high - low), 0.6 * height)
-    return error, size
+    return error, size, turn
 
 
 def completed(points: Floats, errors: Floats) -> Edge:
@@ -90,10 +92,16 @@ def completed(points: Floats, errors: Floats) -> Edge:
     points, errors : (N, 2) places round a loop, `STEP` apart, and their standard deviations across; `UNSEEN` where not seen [mm]
     """
     unseen = errors >= UNSEEN
-    doubt, size = _gap_errors(points, unseen)
-    wide = np.hypot(errors, doubt)
-    points, wide = sharpened(points, step=STEP, sd=wide, among_grain=True)
-    left = (wide >= UNSEEN) & (size <= LONGEST)
+    doubt, size, _ = _gap_errors(points, unseen)
+    _, long, turn = _gap_errors(points, errors >= DOUBTFUL)
+    before = np.hypot(errors, doubt)
+    points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
+    left = unseen & (wide == before) & (size <= LONGEST)
+    # doubt across one side is as much across the other, and more where they meet; but what was seen there counts
+    corner = (errors >= UNTOLD) & ~unseen & (wide == before)
+    wide = np.where(corner, np.minimum(wide / np.cos(turn / 2), SEEN), wide)
+    # what strays between sides that carry on into each other has followed another edge of the grain
+    left |= (long > 0) & (long <= LONGEST) & (turn <= STRAIGHT_ON)
     spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     smooth = [bridged(v, np.full(len(v), KNOWN), spoilt, stiff=STIFFER) for v in points.T]
     points = np.where(spoilt[:, None], np.column_stack(smooth), points)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import descent, kernels
 
-__all__ = ["Chain", "Normal", "facing", "first_rows", "normal", "refine"]
+__all__ = ["Chain", "Normal", "facing", "first_rows", "in_order", "normal", "refine"]
 
 Labels = NDArray[np.int64]
 
@@ -136,6 +136,14 @@ def first_rows(points: Floats, starts: tuple[int, ...], arcs: tuple[bool, ...], 
             middle = points[span[len(span) // 2] % n]
             rows[k, 2] = bulge_through(rows[k, :2], middle, rows[(k + 1) % len(rows), :2])
     return rows
+
+
+def in_order(chain: Chain, edge: int) -> NDArray[np.int64]:
+    """Return the samples of an edge in the order of travel [-]."""
+    own = np.flatnonzero((chain.labels == edge) & (chain.weights > 0))
+    if chain.closed and len(own) > 1 and own[0] == 0 and own[-1] == len(chain.points) - 1:
+        own = np.roll(own, -int(np.argmax(np.diff(own))) - 1)
+    return own
 
 
 def labels_of(starts: tuple[int, ...], samples: int) -> Labels:

@@ -1,7 +1,8 @@
 """Edges that turn out to be one: neighbouring lines on one line, neighbouring arcs on one circle, slivers.
 
 Noise now and then makes the dynamic programme break a straight in two. Once the relations make both halves
-parallel to the same third line they are one line, and the shape is solved again with one edge fewer.
+parallel to the same third line they are one line, and the shape is solved again with one edge fewer. Lines that
+are all but parallel meet anywhere: one that so comes to run against its samples is no edge of its own either.
 """
 
 from __future__ import annotations
@@ -12,9 +13,9 @@ import numpy as np
 
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting import rules
-from platewright.geometry.fitting.chain import Chain
+from platewright.geometry.fitting.chain import Chain, Normal, in_order, refine
 
-__all__ = ["joined", "same_edges", "without_slivers"]
+__all__ = ["joined", "same_edges", "unfolded", "without_slivers"]
 
 ALIKE = 1e-6
 """Lines turning by less than this [rad], or arcs differing by less than this [mm], are one."""
@@ -80,3 +81,38 @@ def without_slivers(chain: Chain) -> Chain:
         rows[k, 2] = 0.0  # its own turn is lost, not given to the edge before
         chain = joined(replace(chain, rows=rows), k)
     return chain
+
+
+def _runs_back(chain: Chain) -> list[int]:
+    """Return the lines beside a line that run against their samples [-]."""
+    e, count = _edges(chain), len(chain.arcs)
+    found = []
+    for k in np.flatnonzero(~chain.arcs):
+        own = in_order(chain, int(k))
+        if len(own) < 2:
+            continue
+        run = chain.points[own[-1]] - chain.points[own[0]]
+        beside = [(k + i) % count for i in (-1, 1) if chain.closed or 0 <= k + i < count]
+        if run @ (e[k, 3:] - e[k, :2]) < 0 and not chain.arcs[beside].all():
+            found.append(int(k))
+    return found
+
+
+def unfolded(chain: Chain, here: Normal) -> tuple[Chain, Normal]:
+    """Return the chain with lines that run against their samples given to the line beside them that takes them best [mm]."""
+    while len(chain.arcs) > 3 and (back := _runs_back(chain)):
+        count, k = len(chain.arcs), back[0]
+        tries = []
+        for edge in (k, k + 1):  # given to the one before; the one after given to it
+            if (not chain.closed and not 0 < edge < count) or chain.arcs[[edge - 1, edge % count]].any():
+                continue
+            rows = chain.rows.copy()
+            for v in (k, (k + 1) % len(rows)):  # back to where the samples change edges
+                before, after = in_order(chain, (v - 1) % count), in_order(chain, v % count)
+                if len(before) and len(after):
+                    rows[v, :2] = 0.5 * (chain.points[before[-1]] + chain.points[after[0]])
+            tries.append(refine(joined(replace(chain, rows=rows), edge % count)))
+        if not tries:
+            break
+        chain, here = min(tries, key=lambda t: t[1].total)
+    return chain, here

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.chain import Chain, Normal, refine
+from platewright.geometry.fitting.chain import Chain, Normal, in_order, refine
 from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.fitting.pieces import (
     Piece,
@@ -141,14 +141,6 @@ def _least(trial: Chain, price: Price, before: Chain, most: float = math.inf) ->
     return best, found
 
 
-def _in_order(chain: Chain, edge: int) -> NDArray[np.int64]:
-    """Return the samples of an edge in the order of travel [-]."""
-    own = np.flatnonzero((chain.labels == edge) & (chain.weights > 0))
-    if chain.closed and len(own) > 1 and own[0] == 0 and own[-1] == len(chain.points) - 1:
-        own = np.roll(own, -int(np.argmax(np.diff(own))) - 1)
-    return own
-
-
 def _gone(ground: _Ground, k: int) -> float:
     """Return about the least misfit of both neighbours of an edge with its samples shared out to them [mm²]."""
     n, points = len(ground.chain.arcs), ground.chain.points
@@ -214,7 +206,7 @@ def _readings(ground: _Ground, k: int) -> Iterator[tuple[Piece, Chain]]:
 def _moves(chain: Chain, here: Normal, price: Price, touched: set[int]) -> list[_Move]:
     """Return what shortens the description about the touched edges, best first."""
     n = len(chain.arcs)
-    runs = [_in_order(chain, k) for k in range(n)]
+    runs = [in_order(chain, k) for k in range(n)]
     ground = _Ground(chain, price, runs, [float((here.misfit[own] ** 2).sum()) for own in runs])
     found = []
     for k in range(n):

@@ -10,6 +10,7 @@ import numpy as np
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.chain import Chain, Normal, first_rows, labels_of, normal, refine
 from platewright.geometry.fitting.clicks import chain_of_clicks, cut_clicks, priced, widest_step
+from platewright.geometry.fitting.merge import unfolded
 from platewright.geometry.fitting.moves import shortest
 from platewright.geometry.fitting.prepare import Samples, noise_of
 from platewright.geometry.fitting.segment import Cut, Price, cut_closed, cut_open
@@ -134,7 +135,7 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
         sd, stretch = new_sd, new_stretch
         chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
     price = Price.of(sd, stretch=stretch, samples=n)
-    chain, here = shortest(*settle(chain, here, price), price)
+    chain, here = unfolded(*shortest(*settle(chain, here, price), price))
     return Traced(chain, here, None, sd, stretch, cut.cost, cut.bound)
 
 
