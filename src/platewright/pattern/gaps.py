@@ -36,8 +36,10 @@ STIFFER = 3e5
 """What bending costs where the known edge is carried on over a gap: its direction is that of a few millimetres [-]."""
 SIDE, MOST_BEND = 5, 2.1
 """How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
-DOUBTFUL, UNTOLD, SEEN, STRAIGHT_ON = 0.28, 0.4, 0.49, 0.35
-"""Standard deviation from which a place is doubtful, from which only its parting is known, and the largest of a place that was seen [mm]; how far a doubtful place's sides may turn and yet rather be carried on [rad]."""
+DOUBTFUL, STRAIGHT_ON = 0.28, 0.35
+"""Standard deviation from which a place is doubtful [mm], and how far its sides may turn there and yet rather be carried on [rad]."""
+WEAK, TAIL, SEEN = 0.2, 1.5, 0.49
+"""From which standard deviation few photos agree on a place [mm], so that it is right or on another edge: as its error has a long tail, so much more of it is told [-], up to the most of a place that was seen [mm]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
 
@@ -97,9 +99,8 @@ def completed(points: Floats, errors: Floats) -> Edge:
     before = np.hypot(errors, doubt)
     points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
     left = unseen & (wide == before) & (size <= LONGEST)
-    # doubt across one side is as much across the other, and more where they meet; but what was seen there counts
-    corner = (errors >= UNTOLD) & ~unseen & (wide == before)
-    wide = np.where(corner, np.minimum(wide / np.cos(turn / 2), SEEN), wide)
+    weak = (errors >= WEAK) & ~unseen & (wide == before)
+    wide = np.where(weak, np.minimum(TAIL * wide, SEEN), wide)
     # what strays between sides that carry on into each other has followed another edge of the grain
     left |= (long > 0) & (long <= LONGEST) & (turn <= STRAIGHT_ON)
     spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)

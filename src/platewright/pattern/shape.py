@@ -109,7 +109,7 @@ FRAYED, RUN = 1.5, 32.0
 BOWED = 0.1
 """Sd of the height by which a board's bow leaves a straight along it, once that is laid best [mm]: a third of its rise."""
 
-ASTRAY = 2.0
+ASTRAY = 1.5
 """A shape this many standard deviations off a place left out went astray over the gap: the place is then fitted too [-]."""
 
 
