@@ -50,3 +50,80 @@ def test_a_rounding_that_was_seen_stays_round() -> None:
     loop = _walked(truth)
     edge = completed(loop, np.full(len(loop), 0.05))
     assert distances(truth, edge.points).max() < 0.15
+
+
+def _beside_a_corner(loop: np.ndarray, *, near: float, wide: float) -> np.ndarray:
+    """Return which places of the lower side lie from `near` to `near + wide` before its right end [mm]."""
+    left = 80 - loop[:, 0]
+    return (loop[:, 1] < 5) & (left > near) & (left < near + wide)
+
+
+@pytest.mark.parametrize("near", [3.0, 6.0, 20.0])
+def test_a_stretch_carried_on_joins_its_sides_also_close_to_a_corner(near: float) -> None:
+    loop = _walked(TRUTH)
+    there = _beside_a_corner(loop, near=near, wide=9.0)
+    inside = np.minimum(80 - loop[:, 0] - near, near + 9.0 - (80 - loop[:, 0]))
+    loop[there, 1] -= 0.6 * np.clip(inside[there] / 2, 0, 1)
+    edge = completed(loop, np.where(there, 0.4, 0.05))
+    steps = np.hypot(*(edge.points - np.roll(edge.points, 1, axis=0)).T)
+    assert steps.max() < 2 * STEP
+    assert distances(TRUTH, edge.points[there]).max() < 0.15
+
+
+@pytest.mark.parametrize(("jog", "kept"), [(0.5, False), (4.0, True)])
+def test_a_long_doubtful_stretch_is_carried_on_unless_what_was_seen_denies_it(jog: float, kept: bool) -> None:
+    loop = _walked(TRUTH)
+    there = _beside_a_corner(loop, near=25.0, wide=26.0)
+    off = jog * np.sin((loop[:, 0] - 29) * 4 * np.pi / 26) if not kept else -jog
+    loop[:, 1] += np.where(there, off, 0.0)
+    edge = completed(loop, np.where(there, 0.4, 0.05))
+    assert (distances(TRUTH, edge.points[there]).max() > 3.0) == kept
+    if not kept:
+        assert np.sqrt(np.mean(distances(TRUTH, edge.points[there]) ** 2)) < 0.15
+
+
+def test_a_wide_arc_is_carried_on_as_an_arc() -> None:
+    turn = np.linspace(0, 2 * np.pi, 800, endpoint=False)
+    truth = Contour.from_points(120 * np.column_stack([np.cos(turn), np.sin(turn)]))
+    loop = _walked(truth)
+    there = (np.abs(loop[:, 1]) < 12) & (loop[:, 0] > 0)
+    loop[there] *= 1.006
+    edge = completed(loop, np.where(there, 0.45, 0.05))
+    assert distances(truth, edge.points[there]).max() < 0.35
+
+
+def _ring(radius: float, flat: float = 0.0) -> np.ndarray:
+    """Return a circle about (50, 20), cut off straight `flat` short of its right end [mm]."""
+    rng = np.random.default_rng(7)
+    turn = np.linspace(0, 2 * np.pi, round(2 * np.pi * radius / STEP), endpoint=False)
+    ring = radius * np.column_stack([np.cos(turn), np.sin(turn)]) + rng.normal(0, 0.02, (len(turn), 2))
+    ring[:, 0] = np.minimum(ring[:, 0], radius - flat)
+    return ring + (50.0, 20.0)
+
+
+def test_a_hole_seen_for_two_thirds_is_round_all_the_way() -> None:
+    loop = _ring(9.0)
+    hidden = loop[:, 0] > 54.0
+    sd = np.where(hidden, 0.5, 0.05)
+    loop[hidden] += np.random.default_rng(1).normal(0, 0.5, (int(hidden.sum()), 2))
+    edge = completed(loop, sd)
+    away = np.abs(np.hypot(*(edge.points - (50.0, 20.0)).T) - 9.0)
+    assert edge.round
+    assert away.max() < 0.1
+    assert edge.fair == pytest.approx(1 - hidden.mean())  # what was seen is still said
+    assert 1.96 * edge.sd[hidden].max() > 0.5
+
+
+@pytest.mark.parametrize(("flat", "hidden"), [(3.0, 5.0), (3.0, 7.0)])
+def test_a_flat_is_no_circle_whether_it_was_seen_or_doubted(flat: float, hidden: float) -> None:
+    loop = _ring(9.0, flat)
+    sd = np.where(loop[:, 0] > 50 + hidden, 0.4, 0.05)
+    edge = completed(loop, sd)
+    assert not edge.round
+    middle = edge.points[np.abs(edge.points[:, 1] - 20) < 3]
+    assert middle[:, 0].max() < 50 + 9 - flat + 0.3
+
+
+def test_half_a_circle_tells_nothing_of_the_other_half() -> None:
+    loop = _ring(9.0)
+    assert not completed(loop, np.where(loop[:, 0] > 50.0, 0.5, 0.05)).round

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from platewright.pattern.edges import Edge
-from platewright.pattern.gates import edge_gates
+from platewright.pattern.gates import doubt_gates, edge_gates
 from platewright.pattern.model import CameraSolution, Captured, Outline
 from platewright.pattern.photo import _is_hole
 from platewright.pattern.shape import BOWED, LEAST_NOISE, _fray, _noise, _slow, to_profile
@@ -53,13 +53,13 @@ def test_fray_that_hangs_together_is_seen_whole(sd: float) -> None:
     frayed = points + off[:, None] * outward
     assert 0.6 * sd < _fray(frayed) < 1.2 * sd
     outline = Outline(frayed, np.full(len(points), 0.02))
-    assert _noise(outline, frayed) >= 0.9 * sd
+    assert _noise(outline) >= 0.9 * sd
     assert len(to_profile(_captured(frayed)).profile.outer) == 4
 
 
 def test_a_smooth_outline_is_believed_as_far_as_any() -> None:
     outline = Outline(_square(), np.full(len(_square()), 0.02))
-    assert _noise(outline, outline.points) == LEAST_NOISE
+    assert _noise(outline) == LEAST_NOISE
 
 
 def _ring(middle: tuple[float, float], radius: float) -> np.ndarray:
@@ -83,3 +83,31 @@ def test_a_crumb_on_the_edge_is_told(blind: float, told: list[str]) -> None:
     points = _square()
     edge = Edge(points, np.full(len(points), 0.03), 1.0, 1 - blind / (8 * HALF), blind)
     assert [f.code for f in edge_gates([edge], 2 * points)] == told
+
+
+def test_doubtful_stretches_are_told_with_the_worst_place() -> None:
+    points = _square()
+    sd = np.full(len(points), 0.1)
+    sd[20:30], sd[300] = 0.5, 0.7
+    loop = Outline(points, sd)
+    assert [index.tolist() for index in loop.doubtful()] == [list(range(20, 30)), [300]]
+    (told,) = doubt_gates([loop])
+    assert told.code == "C026"
+    assert told.place == pytest.approx(tuple(points[300]))
+    assert "On 2 stretch" in told.text
+    assert "up to 1.4 mm" in told.text
+    assert doubt_gates([Outline(points, np.full(len(points), 0.1))]) == []
+    assert len(Outline(points, np.full(len(points), 0.5)).doubtful()[0]) == len(points)
+
+
+def test_where_much_is_unsure_the_surest_half_is_fitted() -> None:
+    points = _square()
+    sd = np.full(len(points), 0.05)
+    for at in range(20, len(points) - 40, 60):  # 24 of 60 are doubtful, and stand off like the teeth of a saw
+        there = slice(at, at + 24)
+        outward = np.where(np.abs(points[there]) >= HALF - 1e-9, np.sign(points[there]), 0.0)
+        points[there] += np.linspace(0, 2.0, 24)[:, None] * outward
+        sd[there] = 0.35
+    fitted = to_profile(Captured(Outline(points, sd), source="photo")).profile
+    assert len(fitted.outer) == 4
+    assert fitted.bounds().width == pytest.approx(2 * HALF, abs=0.1)

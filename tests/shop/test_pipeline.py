@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from platewright.shop.forms import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
 from platewright.shop.pipeline import run, states
 from platewright.shop.steps.burn import _way
-from platewright.shop.steps.capture import _bars, _heat_runs, _moved, _without
+from platewright.shop.steps.capture import _bars, _doubts, _heat_runs, _moved, _without
 from platewright.shop.steps.pattern import _bulge, _tapped
 from platewright.shop.store import Shop
 
@@ -184,6 +185,18 @@ def test_the_heat_line_covers_every_point_once() -> None:
     ends = [r["d"].removeprefix("M").split() for r in runs]
     assert ends[0][-2:] == ends[1][:2]
     assert ends[-1][-2:] == ends[0][:2]
+
+
+def test_a_band_as_wide_as_the_doubt_lies_along_a_doubtful_stretch() -> None:
+    assert _doubts(_captured()) == []
+    ring = _captured().outer
+    assert ring is not None
+    sd = np.where(np.abs(ring.points[:, 1]) < 8, 0.5, 0.05)
+    bands = _doubts(Captured(Outline(ring.points, sd)))
+    assert [band["kind"] for band in bands] == ["doubt", "doubt"]
+    assert bands[0]["title"] == "may be up to 1.0 mm off"
+    numbers = np.array([float(v) for v in re.findall(r"-?[0-9.]+", bands[0]["d"])]).reshape(-1, 2)
+    assert np.ptp(np.hypot(*numbers.T)) == pytest.approx(2 * 0.98, abs=0.02)
 
 
 def test_forms_read_what_was_said() -> None:

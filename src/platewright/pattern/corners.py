@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.pattern.loops import runs
 
-__all__ = ["UNSEEN", "sharpened", "turning"]
+__all__ = ["UNSEEN", "sharpened", "sides_of", "turning"]
 
 TURN = 0.35
 """Least turn within 1.2 mm either side that may be a corner [rad]."""
@@ -83,17 +84,6 @@ def turning(points: Floats, step: float) -> Floats:
 
 def _grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
     return np.asarray(np.any([np.roll(mask, k) for k in range(-by, by + 1)], axis=0), dtype=np.bool_)
-
-
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Return first index and length of each run of True round a closed loop."""
-    if mask.all() or not mask.any():
-        return []
-    first = np.flatnonzero(mask & ~np.roll(mask, 1))
-    last = np.flatnonzero(mask & ~np.roll(mask, -1))
-    if last[0] < first[0]:
-        last = np.roll(last, -1)
-    return [(int(a), int((b - a) % len(mask)) + 1) for a, b in zip(first, last, strict=True)]
 
 
 def _line(points: Floats) -> _Line:
@@ -166,7 +156,7 @@ def _legs(first: _Line, second: _Line, corner: Floats, *, ends: Floats) -> Float
     return np.vstack([first.at(here[0] - down), second.at(here[1] + up)])
 
 
-def _sides(
+def sides_of(
     busy: NDArray[np.bool_], at: int, length: int, *, most: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return the indices of the points before and after a corner, in order of travel; at `most` so many [-]."""
@@ -201,13 +191,13 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
     unseen = sd >= UNSEEN
     mask = _grown(turning(points, step) > TURN, 1) | _grown(unseen, SPOILT)
     made, error = points.copy(), sd.copy()
-    for at, length in _runs(mask):
+    for at, length in runs(mask):
         index = np.arange(at - 1, at + length + 1) % len(points)
         hidden = bool(unseen[index].any())
         if among_grain and hidden:
-            _guess(made, error, points, index=index, sides=_sides(mask, at, length, most=SIDE), step=step)
+            _guess(made, error, points, index=index, sides=sides_of(mask, at, length, most=SIDE), step=step)
             continue
-        sides = _sides(mask, at, length, most=SIDE if among_grain else LONG)
+        sides = sides_of(mask, at, length, most=SIDE if among_grain else LONG)
         laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step, among_grain=among_grain)
         if laid is None and hidden:  # a crumb may draw more of the edge than was marked
             index = np.arange(at - 1 - DRAWN, at + length + 1 + DRAWN) % len(points)

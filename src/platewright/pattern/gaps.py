@@ -5,8 +5,10 @@ Glossary
 unseen : a place of a standard deviation of `corners.UNSEEN` or more
 gap : a stretch of unseen places
 
-A gap is bridged by a stiff curve that carries on both sides; its error grows with its length, and with the corner that
-its two sides would meet in. Longer ones are left as they were found. Corners that were seen are put where their sides meet.
+A loop that is plainly a circle is one all the way round (``rounds``). Corners that were seen are put where their sides
+meet (``corners``). Stretches between sides that carry on into each other are carried on (``carry``), gaps up to 12 mm
+whichever way their sides turn: their error grows with their length, and with the corner that the sides would meet in.
+Longer ones are left as they were found.
 """
 
 from __future__ import annotations
@@ -17,29 +19,24 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import spsolve
 
 from platewright.geometry.contour import Floats
+from platewright.pattern.carry import STEP, WEAK, carried_on
 from platewright.pattern.corners import UNSEEN, sharpened
 from platewright.pattern.edges import Edge, longest_gap
+from platewright.pattern.loops import runs
+from platewright.pattern.rounds import on_circle
 
 __all__ = ["STEP", "bridged", "completed", "curved"]
 
 Mask = NDArray[np.bool_]
 
-STEP = 0.4
-"""Distance of places along a loop [mm]."""
 STIFF, ODD, OFF = 30.0, 0.12, 0.8
 """What bending costs against places known to a millimetre [-]; a place farther off its neighbours' curve counts less and less, and much farther not at all [mm]."""
-KNOWN = 0.05
-"""Standard deviation of the edge where it is known [mm]."""
 SPOILT, LONGEST = 3, 12.0
-"""How many places beside a gap lean on it [-], and the longest gap that is bridged [mm]."""
-STIFFER = 3e5
-"""What bending costs where the known edge is carried on over a gap: its direction is that of a few millimetres [-]."""
+"""How many places beside a gap are no surer than it [-], and the longest gap that is bridged [mm]."""
 SIDE, MOST_BEND = 5, 2.1
 """How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
-DOUBTFUL, STRAIGHT_ON = 0.28, 0.35
-"""Standard deviation from which a place is doubtful [mm], and how far its sides may turn there and yet rather be carried on [rad]."""
-WEAK, TAIL, SEEN = 0.2, 1.5, 0.49
-"""From which standard deviation few photos agree on a place [mm], so that it is right or on another edge: as its error has a long tail, so much more of it is told [-], up to the most of a place that was seen [mm]."""
+TAIL = 2.0
+"""How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
 
@@ -63,51 +60,47 @@ def curved(places: Floats, sd: Floats) -> Floats:
     return curve
 
 
-def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats, Floats]:
-    """Return the error of each place in a gap, the gap's length [mm], and how far its sides turn [rad]; 0 where the edge is known.
+def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
+    """Return the error of each place in a gap and the gap's length [mm]; 0 where the edge is known.
 
     Both sides carried on meet in a corner that may hide in the gap: its height over the gap counts.
     """
-    error, size, turn = np.zeros((3, len(unsure)))
+    error, size = np.zeros((2, len(unsure)))
     if unsure.all():
-        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure), turn + MOST_BEND
-    start = int(np.argmin(unsure))
-    turned = np.roll(unsure, -start).astype(np.int8)
-    steps = np.flatnonzero(np.diff(np.concatenate([[0], turned, [0]])))
-    for low, high in zip(steps[::2], steps[1::2], strict=True):
-        gap = np.arange(low, high) + start
-        beside = np.array([low - 2 * SIDE, low - SIDE, high + SIDE, high + 2 * SIDE]) + start
+        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure)
+    for at, length in runs(unsure):
+        gap = (at + np.arange(length)) % len(points)
+        beside = np.array([at - 2 * SIDE, at - SIDE, at + length + SIDE, at + length + 2 * SIDE])
         around = points[beside % len(points)]
         a, b = around[1] - around[0], around[3] - around[2]
         bend = min(abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))), MOST_BEND)
         height = 0.5 * float(np.hypot(*(around[2] - around[1]))) * np.tan(bend / 2)
-        size[gap % len(points)], turn[gap % len(points)] = STEP * (high - low), bend
-        error[gap % len(points)] = np.hypot(BULGE * STEP * (high - low), 0.6 * height)
-    return error, size, turn
+        size[gap] = STEP * length
+        error[gap] = np.hypot(BULGE * STEP * length, 0.6 * height)
+    return error, size
 
 
 def completed(points: Floats, errors: Floats) -> Edge:
-    """Return the edge with corners where their sides meet and short gaps bridged.
+    """Return the edge with corners where their sides meet, doubtful stretches carried on and short gaps bridged.
 
     Parameters
     ----------
     points, errors : (N, 2) places round a loop, `STEP` apart, and their standard deviations across; `UNSEEN` where not seen [mm]
     """
+    hidden = errors >= UNSEEN
+    laid = on_circle(points, errors, sure=WEAK)
+    points, errors = laid or (points, errors)
     unseen = errors >= UNSEEN
-    doubt, size, _ = _gap_errors(points, unseen)
-    _, long, turn = _gap_errors(points, errors >= DOUBTFUL)
+    doubt, size = _gap_errors(points, unseen)
     before = np.hypot(errors, doubt)
     points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
-    left = unseen & (wide == before) & (size <= LONGEST)
-    weak = (errors >= WEAK) & ~unseen & (wide == before)
-    wide = np.where(weak, np.minimum(TAIL * wide, SEEN), wide)
+    kept = wide == before
+    weak = (errors >= WEAK) & kept
+    wide = np.where(weak, TAIL * wide, wide)
     # what strays between sides that carry on into each other has followed another edge of the grain
-    left |= (long > 0) & (long <= LONGEST) & (turn <= STRAIGHT_ON)
-    spoilt = np.any([np.roll(left, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
-    smooth = [bridged(v, np.full(len(v), KNOWN), spoilt, stiff=STIFFER) for v in points.T]
-    points = np.where(spoilt[:, None], np.column_stack(smooth), points)
+    made = carried_on(points, errors, unseen & kept & (size <= LONGEST))
     # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
     wide = np.maximum(wide, doubt)
-    gaps = np.where(wide >= UNSEEN, wide, 0.0)
+    gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)
     wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
-    return Edge(points, wide, 0.0, float(1 - unseen.mean()), longest_gap(~unseen) * STEP)
+    return Edge(made, wide, 0.0, float(1 - hidden.mean()), longest_gap(~hidden) * STEP, laid is not None)

@@ -11,10 +11,11 @@ from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
 from platewright.pattern.camera import Solved
 from platewright.pattern.edges import Edge
+from platewright.pattern.model import Outline
 from platewright.pattern.region import Region
 from platewright.pattern.sight import Sighting
 
-__all__ = ["card_gates", "edge_gates", "region_gates", "solution_gates"]
+__all__ = ["card_gates", "doubt_gates", "edge_gates", "region_gates", "solution_gates"]
 
 LEAST_CARDS = 3
 """Fewer loose cards are not measured with [-]."""
@@ -142,10 +143,23 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
             least, shown, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE_LOOK, BLIND_ALIKE
         if edge.blind > shown or edge.fair < FAIR_LOOK:
             rough = alike and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_ALIKE
-            severe = _grave(edge.blind > longest or edge.fair < least or rough)
+            severe = _grave((not edge.round and (edge.blind > longest or edge.fair < least)) or rough)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(
                 finding("C013", severity=severe, place=(x, y), stretch=round(edge.blind, 1), share=share)
             )
     return found
+
+
+def doubt_gates(loops: Sequence[Outline]) -> list[Finding]:
+    """Tell of stretches whose own error is large; they are marked on the picture, the worst is named."""
+    stretches = [(loop, index) for loop in loops for index in loop.doubtful()]
+    if not stretches:
+        return []
+    long = sum(float(np.hypot(*np.diff(loop.points[index], axis=0).T).sum()) for loop, index in stretches)
+    loop, index = max(stretches, key=lambda one: float(one[0].sd[one[1]].max()))
+    worst = int(index[np.argmax(loop.sd[index])])
+    x, y = (float(v) for v in loop.points[worst])
+    most = round(float(loop.told()[worst]), 1)
+    return [finding("C026", place=(x, y), count=len(stretches), long=round(long), most=most)]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 
-__all__ = ["even", "normals_of", "softened"]
+__all__ = ["even", "normals_of", "runs", "softened"]
 
 
 def even(loop: Floats, step: float) -> Floats:
@@ -35,3 +36,14 @@ def normals_of(points: Floats) -> Floats:
     along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
     return np.column_stack([along[:, 1], -along[:, 0]])
+
+
+def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return first index and length of each run of True round a closed loop [-]; none if all or none are."""
+    if mask.all() or not mask.any():
+        return []
+    first = np.flatnonzero(mask & ~np.roll(mask, 1))
+    last = np.flatnonzero(mask & ~np.roll(mask, -1))
+    if last[0] < first[0]:
+        last = np.roll(last, -1)
+    return [(int(a), int((b - a) % len(mask)) + 1) for a, b in zip(first, last, strict=True)]

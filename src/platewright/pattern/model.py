@@ -6,12 +6,17 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.errors import InputError
 from platewright.findings import Finding, Verdict, verdict
 from platewright.geometry.contour import Contour, Floats
+from platewright.pattern.loops import runs
 
 __all__ = ["CameraSolution", "Captured", "Outline", "Straightened", "Uncertainty"]
+
+DOUBTED = 0.8
+"""A place that may be off by more is looked at, 95 % [mm]: the most that one place of a good capture is off."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +59,17 @@ class Outline:
         if (self.area() > 0) == left:
             return self
         return Outline(self.points[::-1], self.sd[::-1], self.typed)
+
+    def told(self) -> Floats:
+        """Return how far each point may be off across the outline, 95 % (N,) [mm]."""
+        return np.asarray(1.96 * self.sd)
+
+    def doubtful(self) -> list[NDArray[np.int64]]:
+        """Return the indices of the points [-] of every stretch that may be off by more than `DOUBTED`."""
+        doubted = self.told() > DOUBTED
+        if doubted.all():
+            return [np.arange(len(doubted))]
+        return [(at + np.arange(length)) % len(doubted) for at, length in runs(doubted)]
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values [mm]."""

@@ -25,7 +25,7 @@ from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
 from platewright.pattern.camera import Solved, body_boxes, solve_camera
 from platewright.pattern.edges import Edge, Setting, find_edges
-from platewright.pattern.gates import card_gates, edge_gates, region_gates, solution_gates
+from platewright.pattern.gates import card_gates, doubt_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.lens import View, to_plane
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
@@ -446,13 +446,15 @@ def _outlined(
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
+    outlines = [Outline(e.points, e.sd) for e in edges]
     findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.alike)
+    if region.alike:
+        findings += doubt_gates(outlines)
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")
     size = edges[0].points.max(axis=0) + 60
     above = shown(shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=face))
-    outlines = [Outline(e.points, e.sd) for e in edges]
     values = {"separation": region.separation, "fair": edges[0].fair, "contrast": edges[0].contrast}
     say(1.0, "done")
     return Captured(

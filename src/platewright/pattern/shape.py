@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from platewright.errors import RefusedError
 from platewright.findings import Finding
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
-from platewright.geometry.fit import FitOptions, fit_profile
+from platewright.geometry.fit import FitOptions, ProfileFit, fit_profile
 from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.relations import Relation
-from platewright.pattern.loops import normals_of
+from platewright.pattern.loops import normals_of, runs
 from platewright.pattern.model import Captured, Outline
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
+
+Mask = NDArray[np.bool_]
 
 BELIEVED = 0.25
 """Points less sure than this are left to the lines and arcs through their neighbours [mm]."""
@@ -101,6 +104,8 @@ class Fitted:
 
 SPOILT = 4
 """Points either side of an unsure one that are left out with it [-]."""
+SURE, LEAST_SURE = 0.6, 0.45
+"""Share of the points that count as sure however little is known of them, and the least share that is fitted alone [-]."""
 LEAST_NOISE = 0.05
 """A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
 
@@ -109,28 +114,40 @@ FRAYED, RUN = 1.5, 32.0
 BOWED = 0.1
 """Sd of the height by which a board's bow leaves a straight along it, once that is laid best [mm]: a third of its rise."""
 
-ASTRAY = 1.5
-"""A shape this many standard deviations off a place left out went astray over the gap: the place is then fitted too [-]."""
+ASTRAY, FAR_ASTRAY, MOST, CORNERED = 1.5, 3.0, 0.4, 5.0
+"""A shape so many standard deviations off a place left out, so near to one of its corners or elsewhere [-], at most of so much each [mm], missed a rounding or more in the gap: what was left out there is then fitted too. And how near that is [mm]."""
 
 
-def _gone_astray(contour: Contour, outline: Outline) -> bool:
-    """Tell whether the fit lies far from some place of the outline, also of those it did not see."""
+def _astray(contour: Contour, outline: Outline) -> Mask:
+    """Return which places of the outline the fit lies far from, also of those it did not see (N,)."""
     loop = np.vstack([flat := flatten(contour, tolerance=0.02), flat[:1]])
     steps = np.maximum(np.ceil(np.hypot(*np.diff(loop, axis=0).T) / 0.3), 1).astype(int)
     ends = np.concatenate([[0], np.cumsum(steps)])
     at = np.arange(ends[-1])
     dense = np.column_stack([np.interp(at, ends, v) for v in loop.T])
     off = cKDTree(dense).query(outline.points)[0]
-    return bool((off > ASTRAY * np.maximum(outline.sd, BELIEVED)).any())
+    cornered = cKDTree(contour.points).query(outline.points)[0] < CORNERED
+    most = np.where(cornered, ASTRAY, FAR_ASTRAY) * np.clip(outline.sd, BELIEVED, MOST)
+    return np.asarray(off > most)
 
 
-def _points(outline: Outline) -> Floats:
-    """Return the points worth fitting [mm]: unsure ones are left out where enough others remain."""
-    unsure = outline.sd >= BELIEVED
+def _sure(outline: Outline) -> Mask:
+    """Return which places are worth fitting (N,): unsure ones are left out, the surest half stays."""
+    limit = max(BELIEVED, float(np.quantile(outline.sd, SURE)))
+    unsure = outline.sd >= limit
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
-    sure = ~unsure
-    return outline.points[sure] if sure.sum() > 0.6 * len(sure) else outline.points
+    sure = np.asarray(~unsure)
+    return sure if sure.sum() > LEAST_SURE * len(sure) else np.ones(len(sure), dtype=bool)
+
+
+def _with_astray(outline: Outline, contour: Contour) -> Mask:
+    """Return which places are worth fitting once a shape went astray (N,): also the stretches left out that it lies far from."""
+    sure, far = _sure(outline), _astray(contour, outline)
+    for at, length in runs(~sure):
+        stretch = (at + np.arange(length)) % len(sure)
+        sure[stretch] = far[stretch].any()
+    return sure
 
 
 def _wander(outline: Outline) -> float:
@@ -159,11 +176,11 @@ def _fray(points: Floats) -> float:
     return float(np.sqrt(np.quantile(misfit, 0.25) / (run - 3)))
 
 
-def _noise(outline: Outline, points: Floats) -> float | None:
+def _noise(outline: Outline) -> float | None:
     """Return the noise the fit is to reckon with [mm]; None for a person's clicks."""
     if outline.typed:
         return None
-    return max(LEAST_NOISE, 1.15 * _wander(outline), FRAYED * _fray(points))
+    return max(LEAST_NOISE, 1.15 * _wander(outline), FRAYED * _fray(outline.points))
 
 
 def _slow(captured: Captured) -> float:
@@ -217,6 +234,11 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     return tuple(found)
 
 
+def _fit(loops: Sequence[Outline], chosen: Sequence[Mask], options: FitOptions) -> ProfileFit:
+    outer, *holes = (o.points[kept] for o, kept in zip(loops, chosen, strict=True))
+    return fit_profile(outer, [*holes], options=options)
+
+
 def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fitted:
     """Fit a capture's outlines with the fewest lines and arcs.
 
@@ -246,17 +268,18 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         refuse=how.refuse,
         round_to=how.round_to,
         total_uncertainty=total,
-        noise=_noise(captured.outer, _points(captured.outer)),
+        noise=_noise(captured.outer),
         slow=_slow(captured),
         kind="clicked" if captured.outer.typed else "dense",
     )
     loops = captured.loops()
-    fit = fit_profile(_points(loops[0]), [_points(h) for h in loops[1:]], options=wanted)
-    astray = [_gone_astray(c, o) for c, o in zip(fit.profile.contours(), loops, strict=False)]
+    chosen = [_sure(o) for o in loops]
+    fit = _fit(loops, chosen, wanted)
     # elsewhere a place left out is one where something lies on the edge: there the fit knows better
-    if any(astray) and any(f.code == "C025" for f in captured.findings):
-        outer, *holes = [o.points if a else _points(o) for a, o in zip(astray, loops, strict=False)]
-        fit = fit_profile(outer, [*holes], options=wanted)
+    if any(f.code == "C025" for f in captured.findings):
+        again = [_with_astray(o, c) for c, o in zip(fit.profile.contours(), loops, strict=True)]
+        if any((a != b).any() for a, b in zip(again, chosen, strict=True)):
+            fit = _fit(loops, again, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
     found = (

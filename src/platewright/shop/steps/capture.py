@@ -153,7 +153,8 @@ def _fitted(
     part = from_profile(profile, name=entry.name, thickness=1.0, came_from=came_from)
     part = replace(part, moved_max=high, moved_rms=rms)
     drawn = [
-        profile_item(profile, "outline", ident="shape", title=entry.name), *lines, *_meant(fit, profile), *_handles(profile),
+        *_doubts(cleaned), profile_item(profile, "outline", ident="shape", title=entry.name), *lines,
+        *_meant(fit, profile), *_handles(profile),
     ]  # fmt: skip
     contours = list(profile.contours())
     return told(
@@ -289,6 +290,25 @@ def _heat_runs(points: Floats, classes: Any) -> list[dict[str, Any]]:
             spots = " ".join(f"{x:.2f} {-y:.2f}" for x, y in closed[a : b + 1])
             runs.append({"d": f"M{spots}", "kind": f"heat-{int(kinds[a])}", "id": "", "title": ""})
     return runs
+
+
+def _doubts(captured: Captured) -> list[dict[str, Any]]:
+    """Return a band along every doubtful stretch, as wide as it may be off either way [mm]."""
+    from platewright.pattern.loops import normals_of
+
+    bands: list[dict[str, Any]] = []
+    for loop in captured.loops():
+        if loop.typed:
+            continue
+        told, normals = loop.told(), normals_of(loop.points)
+        for n, index in enumerate(loop.doubtful()):
+            reach = told[index, None] * normals[index]
+            band = np.vstack([loop.points[index] + reach, (loop.points[index] - reach)[::-1]])
+            title = f"may be up to {told[index].max():.1f} mm off"
+            bands.append(
+                item([Contour.from_points(band)], "doubt", ident=f"doubt:{len(bands)}:{n}", title=title)
+            )
+    return bands
 
 
 def _meant(fit: Fitted, profile: Profile) -> list[dict[str, Any]]:
