@@ -108,22 +108,58 @@ def test_a_hole_seen_for_two_thirds_is_round_all_the_way() -> None:
     loop[hidden] += np.random.default_rng(1).normal(0, 0.5, (int(hidden.sum()), 2))
     edge = completed(loop, sd)
     away = np.abs(np.hypot(*(edge.points - (50.0, 20.0)).T) - 9.0)
-    assert edge.round
+    assert edge.open is not None
+    assert edge.open < 1.0
     assert away.max() < 0.1
     assert edge.fair == pytest.approx(1 - hidden.mean())  # what was seen is still said
     assert 1.96 * edge.sd[hidden].max() > 0.5
 
 
-@pytest.mark.parametrize(("flat", "hidden"), [(3.0, 5.0), (3.0, 7.0)])
-def test_a_flat_is_no_circle_whether_it_was_seen_or_doubted(flat: float, hidden: float) -> None:
-    loop = _ring(9.0, flat)
-    sd = np.where(loop[:, 0] > 50 + hidden, 0.4, 0.05)
-    edge = completed(loop, sd)
-    assert not edge.round
+@pytest.mark.parametrize("doubtful", [5.0, 7.0])
+def test_a_flat_that_was_measured_is_kept_though_it_is_doubted(doubtful: float) -> None:
+    loop = _ring(9.0, flat=3.0)
+    edge = completed(loop, np.where(loop[:, 0] > 50 + doubtful, 0.4, 0.05))
     middle = edge.points[np.abs(edge.points[:, 1] - 20) < 3]
-    assert middle[:, 0].max() < 50 + 9 - flat + 0.3
+    assert middle[:, 0].max() < 50 + 9 - 3 + 0.3
 
 
 def test_half_a_circle_tells_nothing_of_the_other_half() -> None:
     loop = _ring(9.0)
-    assert not completed(loop, np.where(loop[:, 0] > 50.0, 0.5, 0.05)).round
+    assert completed(loop, np.where(loop[:, 0] > 50.0, 0.5, 0.05)).open != 0.0
+
+
+def _rounded(radius: float) -> Contour:
+    truth = TRUTH
+    for vertex in (3, 2, 1, 0):
+        truth = filleted(truth, vertex, radius)
+    return truth
+
+
+def _over_a_corner(loop: np.ndarray, reach: float) -> np.ndarray:
+    return np.asarray(np.abs(loop - (80.0, 0.0)).sum(axis=1) < reach)
+
+
+@pytest.mark.parametrize("truth", [TRUTH, _rounded(6.0), _rounded(9.0)], ids=["sharp", "6 mm", "9 mm"])
+def test_a_gap_over_a_corner_is_borne_out_by_places_that_lie_on_one(truth: Contour) -> None:
+    loop = _walked(truth)
+    hidden = _over_a_corner(loop, 14.0)
+    rng = np.random.default_rng(11)
+    wander = np.convolve(rng.normal(0, 0.3, len(loop)), np.ones(6) / 6, mode="same")
+    loop[hidden] += wander[hidden, None]
+    sd = np.where(hidden, 0.5, 0.05)
+    edge = completed(loop, sd)
+    assert edge.blind > 12.0
+    assert edge.open == 0.0
+    assert distances(truth, edge.points[hidden]).max() < 1.0
+    assert 1.96 * edge.sd[hidden].min() > 0.4
+
+
+def test_a_gap_over_a_corner_is_not_borne_out_by_places_that_wander_off() -> None:
+    loop = _walked(_rounded(6.0))
+    hidden = _over_a_corner(loop, 14.0)
+    along = np.linspace(0, np.pi, int(hidden.sum()))
+    loop[hidden] += (3.0 * np.sin(2 * along))[:, None]
+    edge = completed(loop, np.where(hidden, 0.5, 0.05))
+    assert edge.open is not None
+    assert edge.open > 12.0
+    assert 1.96 * edge.sd[hidden].max() > 3.0

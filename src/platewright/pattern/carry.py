@@ -22,7 +22,19 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.corners import sides_of, turning
 from platewright.pattern.loops import runs
 
-__all__ = ["STEP", "WEAK", "carried_on"]
+__all__ = [
+    "KNOWN",
+    "SMOOTH",
+    "STEP",
+    "TOGETHER",
+    "WEAK",
+    "Stretch",
+    "busy_at",
+    "carried_on",
+    "cubic",
+    "heading",
+    "stretch_at",
+]
 
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
@@ -50,7 +62,7 @@ MORE = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Stretch:
+class Stretch:
     """Places of a loop: those before, within and after a stretch (indices), how its sides turn [rad], and how long it is between them [mm]."""
 
     before: Places
@@ -61,10 +73,12 @@ class _Stretch:
 
     @property
     def index(self) -> Places:
+        """All of them in order of travel [-]."""
         return np.concatenate([self.before, self.within, self.after])
 
     @property
     def middle(self) -> slice:
+        """Which of `index` lie within [-]."""
         return slice(len(self.before), len(self.before) + len(self.within))
 
     def base(self) -> Floats:
@@ -74,27 +88,33 @@ class _Stretch:
         return np.vander(np.concatenate([sides[0], inner, sides[1]]) / self.over - 0.5, 4)
 
 
-def _along(points: Floats) -> Floats:
+def heading(points: Floats) -> Floats:
     """Return the direction of travel along points (N, 2), N at least 2 [mm]."""
     rank = np.arange(len(points)) - (len(points) - 1) / 2
     return np.asarray(rank @ points)
 
 
-def _stretch(points: Floats, busy: Mask, at: int, length: int) -> _Stretch | None:
+def busy_at(points: Floats, sd: Floats) -> Mask:
+    """Return where the edge turns or is weak, so that no side goes on there (N,)."""
+    return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
+
+
+def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | None:
+    """Return a stretch from its first place and length [-], None if it has no sides that could carry on over it."""
     before, after = sides_of(busy, at, length, most=int(np.clip(length, USUAL, MOST)))
     if min(len(before), len(after)) < LEAST:
         return None
-    a, b = (_along(points[side]) for side in (before, after))
+    a, b = (heading(points[side]) for side in (before, after))
     turn = abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)))
     gap = float(np.hypot(*(points[after[0]] - points[before[-1]])))
     # an arc is longer than its chord
     over = gap / max(float(np.sinc(turn / (2 * np.pi))), 0.3)
     if over < 0.5 * STEP * length:
         return None
-    return _Stretch(before, (at + np.arange(length)) % len(points), after, turn, over)
+    return Stretch(before, (at + np.arange(length)) % len(points), after, turn, over)
 
 
-def _curve(points: Floats, sd: Floats, stretch: _Stretch, *, share: float) -> tuple[Floats, Floats]:
+def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tuple[Floats, Floats]:
     """Return the cubic's places along the stretch and its sides, and how far what was measured lies off it (N,) [mm].
 
     What was measured within counts for a `share` of so many places of its standard deviation [-].
@@ -114,11 +134,11 @@ def _curve(points: Floats, sd: Floats, stretch: _Stretch, *, share: float) -> tu
     return curve, off
 
 
-def _carried(points: Floats, sd: Floats, stretch: _Stretch, *, seen: bool) -> Floats | None:
+def _carried(points: Floats, sd: Floats, stretch: Stretch, *, seen: bool) -> Floats | None:
     """Return the places of the stretch on the curve that carries its sides on [mm], None if they don't carry on; unless `seen`, nothing measured counts."""
     if seen and stretch.turn > STRAIGHT_ON:
         return None
-    curve, off = _curve(points, sd, stretch, share=1 / TOGETHER if seen else 1e-8)
+    curve, off = cubic(points, sd, stretch, share=1 / TOGETHER if seen else 1e-8)
     within = np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
     denied = seen and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED
@@ -149,16 +169,16 @@ def carried_on(points: Floats, sd: Floats, gaps: Mask) -> Floats:
     points, sd : (N, 2) places round a loop, `STEP` apart, and their standard deviations (N,) across [mm]
     gaps : (N,) where nothing was seen; bridged whichever way their sides turn, where they are not carried on
     """
-    busy = (turning(points, STEP) > CORNER) | (sd >= WEAK)
+    busy = busy_at(points, sd)
     made, done = points.copy(), np.zeros(len(points), dtype=bool)
     for at, length in _stretches(sd):
         for more in (MORE, 0):
-            stretch = _stretch(points, busy, at - more, length + 2 * more)
+            stretch = stretch_at(points, busy, at - more, length + 2 * more)
             if stretch is not None and (curve := _carried(points, sd, stretch, seen=True)) is not None:
                 made[stretch.within], done[stretch.within] = curve, True
                 break
     for at, length in runs(gaps & ~done):
-        stretch = _stretch(points, busy, at, length)
+        stretch = stretch_at(points, busy, at, length)
         if stretch is not None and (curve := _carried(points, sd, stretch, seen=False)) is not None:
             made[stretch.within] = curve
     return made

@@ -116,7 +116,7 @@ class Edge:
     contrast : share of the variation in the profiles that the edge explains [-]
     fair : share of points where an edge was found [-]
     blind : longest stretch without an edge [mm]
-    round : whether it is plainly a circle where it was seen, and was carried on as one where not
+    open : longest stretch that was not seen and that nothing else bears out [mm]; None: as `blind`
     """
 
     points: Floats
@@ -124,7 +124,7 @@ class Edge:
     contrast: float
     fair: float
     blind: float
-    round: bool = False
+    open: float | None = None
 
 
 def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from scipy.sparse.linalg import spsolve
 
 from platewright.geometry.contour import Floats
+from platewright.pattern.borne import borne_out
 from platewright.pattern.carry import STEP, WEAK, carried_on
 from platewright.pattern.corners import UNSEEN, sharpened
 from platewright.pattern.edges import Edge, longest_gap
@@ -37,6 +38,8 @@ SIDE, MOST_BEND = 5, 2.1
 """How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
 TAIL = 2.0
 """How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
+BORNE = 0.5
+"""What is left of the standard deviation of places in a gap that what was measured bears out [-]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
 
@@ -88,19 +91,24 @@ def completed(points: Floats, errors: Floats) -> Edge:
     points, errors : (N, 2) places round a loop, `STEP` apart, and their standard deviations across; `UNSEEN` where not seen [mm]
     """
     hidden = errors >= UNSEEN
-    laid = on_circle(points, errors, sure=WEAK)
-    points, errors = laid or (points, errors)
+    if (laid := on_circle(points, errors, sure=WEAK)) is not None:
+        points, errors = laid
+    else:
+        errors = np.where(borne_out(points, errors, hidden), BORNE * errors, errors)
     unseen = errors >= UNSEEN
     doubt, size = _gap_errors(points, unseen)
     before = np.hypot(errors, doubt)
     points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
     kept = wide == before
     weak = (errors >= WEAK) & kept
-    wide = np.where(weak, TAIL * wide, wide)
+    # a corner laid over doubtful places that bear it out is no surer than they
+    wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
     # what strays between sides that carry on into each other has followed another edge of the grain
     made = carried_on(points, errors, unseen & kept & (size <= LONGEST))
     # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
     wide = np.maximum(wide, doubt)
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)
     wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
-    return Edge(made, wide, 0.0, float(1 - hidden.mean()), longest_gap(~hidden) * STEP, laid is not None)
+    return Edge(
+        made, wide, 0.0, float(1 - hidden.mean()), longest_gap(~hidden) * STEP, longest_gap(~unseen) * STEP
+    )

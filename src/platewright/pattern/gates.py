@@ -31,6 +31,8 @@ FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
 FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 12.0
 """The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
+FAIR_BORNE = 0.35
+"""The same limit where all that was not seen is borne out by what was [-]."""
 FAIR_HOLE = 0.75
 """Share of a hole's edge that must have been seen [-]."""
 BLIND_ALIKE_LOOK = 6.0
@@ -143,7 +145,9 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
             least, shown, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE_LOOK, BLIND_ALIKE
         if edge.blind > shown or edge.fair < FAIR_LOOK:
             rough = alike and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_ALIKE
-            severe = _grave((not edge.round and (edge.blind > longest or edge.fair < least)) or rough)
+            lost = edge.blind if edge.open is None else edge.open
+            least = least if edge.open is None or lost > BLIND_LOOK else FAIR_BORNE
+            severe = _grave(lost > longest or edge.fair < least or rough)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
             found.append(
