@@ -95,7 +95,7 @@ def heading(points: Floats) -> Floats:
 
 
 def busy_at(points: Floats, sd: Floats) -> Mask:
-    """Return where the edge turns or is weak, so that no side goes on there (N,)."""
+    """Return where the edge turns or is weak, so that no side goes on there (N,) [-]; points and their sd [mm]."""
     return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
 
 
