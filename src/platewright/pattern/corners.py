@@ -29,6 +29,8 @@ UNSEEN, WIDEST = 0.5, 12.0
 """Least sd of a place where no edge was seen, and the longest stretch that is bridged, what leans on it included [mm]."""
 SPOILT, DRAWN = 4, 3
 """Points either side of an unseen one that lean on it, and how many more where a crumb draws the edge far [-]."""
+FOLLOWED = 1.2
+"""What is told of a crumb that was followed, as a share of what it seems to stray: it draws its sides out too [-]."""
 SIDE, LEAST = 14, 6
 """Points of a straight side that are used, and fewest that do [-]."""
 LONG, CURVED = 60, 40
@@ -210,7 +212,7 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
             # what it was is told in full
             made[index], error[index] = bend, np.maximum(error[index], _astray(points, index, sides).max())
         elif hidden:
-            astray = np.hypot(error[index], _astray(points, index, sides))
+            astray = FOLLOWED * np.hypot(error[index], _astray(points, index, sides))
             error[index] = np.where(unseen[index], astray, error[index])
     return made, error
 
