@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +21,8 @@ def even(loop: Floats, step: float) -> Floats:
 
 def softened(values: Floats, width: float) -> Floats:
     """Return values softened along the closed loop by a bell of a width in points [-]."""
+    import cv2
+
     reach = int(np.ceil(3 * width))
     bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) / width) ** 2)
     bell /= bell.sum()
