@@ -10,17 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.flatten import flatten
-from platewright.geometry.measure import (
-    Box,
-    Moments,
-    arc_data,
-    bounds,
-    centroid,
-    edge_lengths,
-    length,
-    moments,
-    signed_area,
-)
+from platewright.geometry.measure import Box, arc_data, bounds, edge_lengths, length, signed_area
+from platewright.geometry.moments import Moments, centroid, moments
 from platewright.geometry.primitives import Arc, Line, Point, Vec
 from platewright.geometry.profile import Profile
 from platewright.geometry.transform import Pose, scaled

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from platewright.errors import InputError
 from platewright.geometry.primitives import Arc, Line, Point
 
-__all__ = ["Contour", "Floats"]
+__all__ = ["Contour", "Floats", "less_sine", "signed_area"]
 
 Floats = NDArray[np.float64]
 
@@ -190,8 +190,6 @@ class Contour:
 
     def counterclockwise(self) -> Contour:
         """Return the contour turning counterclockwise (signed area not negative [mm²])."""
-        from platewright.geometry.measure import signed_area
-
         return self if signed_area(self) >= 0 else self.reversed()
 
     # -- documents ---------------------------------------------------------------------------
@@ -211,3 +209,26 @@ class Contour:
             if isinstance(bad, InputError):
                 raise
             raise InputError("A contour document needs 'rows_mm_mm_bulge': a list of [x, y, bulge].") from bad
+
+
+def signed_area(contour: Contour) -> float:
+    """Return the enclosed area [mm²], positive counterclockwise; an open contour is closed by its chord."""
+    xy = contour.points - contour.points[0]
+    x, y = xy[:, 0], xy[:, 1]
+    # the first point is the origin, so the chord back to it sweeps nothing
+    polygon = 0.5 * float(np.dot(x[:-1], y[1:]) - np.dot(y[:-1], x[1:]))
+    bulge = contour.bulges
+    bent = np.flatnonzero(bulge)
+    if len(bent) == 0:
+        return polygon
+    b = bulge[bent]
+    chord = contour.ends[bent] - contour.starts[bent]
+    square = (chord[:, 0] ** 2 + chord[:, 1] ** 2) * ((1 + b * b) / (4 * b)) ** 2
+    return polygon + 0.5 * float(np.dot(square, less_sine(4 * np.arctan(b))))
+
+
+def less_sine(angle: Floats) -> Floats:
+    """Return angle minus its sine [rad], to full precision for small angles too."""
+    square = angle * angle
+    series = angle * square / 6 * (1 - square / 20 * (1 - square / 42 * (1 - square / 72)))
+    return np.where(np.abs(angle) < 0.2, series, angle - np.sin(angle))

@@ -80,7 +80,7 @@ class Whole:
 def whole(part: Part) -> Whole:
     """Return a part's size, area, weight and centre of gravity [mm, mm², kg]."""
     from platewright.geometry import length
-    from platewright.geometry.measure import centroid
+    from platewright.geometry.moments import centroid
 
     box, area = part.profile.bounds(), part.profile.area()
     middle = centroid(part.profile)

@@ -16,8 +16,10 @@ from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.burn.options import BurnOptions, CutChoice
+    from platewright.layout.model import Layout
+    from platewright.shop.document import JobDocument
 
-__all__ = ["BURN_FORMS", "CUT_FORM", "read_choice", "read_options"]
+__all__ = ["BURN_FORMS", "CUT_FORM", "options_of", "read_choice", "read_options"]
 
 _LEADS = ("arc", "straight", "centre", "edge")
 _F = FieldForm
@@ -137,6 +139,28 @@ def read_choice(said: Mapping[str, Any], cut: CutChoice, *, where: str) -> CutCh
         field = next((k for k in said if f"{k} " in bad.what), "")
         raise InputError(bad.what, where=f"{where}.{field}".rstrip("."), allowed=bad.allowed) from None
     return made
+
+
+def options_of(job: JobDocument, layout: Layout) -> BurnOptions:
+    """Return the choices a job's layout is planned with [A, mm]."""
+    from platewright.burn.options import CutChoice
+
+    entry = job.burn
+    amps = (
+        parse(entry.amperage, "current", unit="A", where="burn.amperage") if entry.amperage.strip() else None
+    )
+    options = read_options(entry.options, where="burn.options")
+    ids = [p.id for p in job.parts]
+    places = {(ids[p.part], p.copy, p.pose.mirrored): n for n, p in enumerate(layout.placements)}
+    cuts = []
+    for n, lead in enumerate(entry.leads):
+        place = places.get((lead.part, lead.copy_number, lead.mirrored))
+        if place is not None:
+            plain = CutChoice(place, lead.contour, start=lead.at_mm)
+            cuts.append(read_choice(lead.options, plain, where=f"burn.leads.{n}"))
+    return replace(
+        options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)
+    )
 
 
 def _read(said: Mapping[str, Any], fields: Iterable[FieldForm], where: str) -> dict[str, Any]:

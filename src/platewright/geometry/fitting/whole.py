@@ -12,7 +12,6 @@ from numpy.typing import ArrayLike
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.fit import Fit, FitOptions, strays_finding
 from platewright.geometry.fit_holes import near_standard
 from platewright.geometry.fitting import kernels
 from platewright.geometry.fitting.chain import Chain, facing, refine
@@ -20,6 +19,7 @@ from platewright.geometry.fitting.merge import joined, same_edges, without_slive
 from platewright.geometry.fitting.model import Model, model_of
 from platewright.geometry.fitting.outline import Circle, Traced, reweighed, trace
 from platewright.geometry.fitting.prepare import Samples, prepare
+from platewright.geometry.fitting.terms import Fit, FitOptions, strays_finding
 from platewright.geometry.measure import edge_lengths
 from platewright.geometry.regularise import MOST_EDGES, regularise
 from platewright.geometry.relations import Relation

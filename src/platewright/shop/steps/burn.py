@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -12,54 +11,18 @@ import numpy as np
 from platewright.geometry import Contour
 from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
-from platewright.shop.values import chart_of
-from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan, Cut
-    from platewright.burn.options import BurnOptions
-    from platewright.layout.model import Layout
     from platewright.program.model import Program
     from platewright.table.model import TableProfile
 
-__all__ = ["make_burn", "make_program", "options_of", "planned"]
+__all__ = ["make_burn", "make_program"]
 
 TRACK_STEP = 0.12
 """Time between two spots of the played track [s]; ends of edges are always spots."""
 TRACK_MOST = 60_000
 """Spots of a track at most [count]; beyond that the step grows."""
-
-
-def options_of(bench: Bench, layout: Layout) -> BurnOptions:
-    """Return the choices a layout is planned with [A, mm]."""
-    from platewright.burn.options import CutChoice
-    from platewright.shop.burn_form import read_choice, read_options
-
-    entry = bench.job.burn
-    amps = (
-        parse(entry.amperage, "current", unit="A", where="burn.amperage") if entry.amperage.strip() else None
-    )
-    options = read_options(entry.options, where="burn.options")
-    ids = [p.id for p in bench.job.parts]
-    places = {(ids[p.part], p.copy, p.pose.mirrored): n for n, p in enumerate(layout.placements)}
-    cuts = []
-    for n, lead in enumerate(entry.leads):
-        place = places.get((lead.part, lead.copy_number, lead.mirrored))
-        if place is not None:
-            plain = CutChoice(place, lead.contour, start=lead.at_mm)
-            cuts.append(read_choice(lead.options, plain, where=f"burn.leads.{n}"))
-    return replace(
-        options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)
-    )
-
-
-def planned(bench: Bench) -> BurnPlan:
-    """Return the burn plan of the job's layout [mm, s]."""
-    from platewright.burn.plan import plan
-
-    layout = bench.layout()
-    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-    return plan(layout, chart, bench.table(), options_of(bench, layout))
 
 
 def make_burn(bench: Bench, report: Report) -> Made:

@@ -13,7 +13,7 @@ from platewright.geometry.contour import Floats
 from platewright.shop import document as doc
 from platewright.shop.scene import DIGITS, box_of, item, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
-from platewright.shop.steps.pattern import told
+from platewright.shop.steps.shaped import told
 from platewright.units import parse
 
 if TYPE_CHECKING:

@@ -143,9 +143,16 @@ class Bench:
 
     def plan(self) -> BurnPlan:
         """Return the job's burn plan, planned again from its kept layout [mm, s]."""
-        from platewright.shop.steps.burn import planned
+        from platewright.burn.plan import plan
+        from platewright.shop.burn_form import options_of
+        from platewright.shop.values import chart_of
 
-        return self._once("plan", lambda: planned(self))  # type: ignore[no-any-return]
+        def planned() -> BurnPlan:
+            layout = self.layout()
+            chart = chart_of(self.job.burn.chart, self.facts.charts)
+            return plan(layout, chart, self.table(), options_of(self.job, layout))
+
+        return self._once("plan", planned)  # type: ignore[no-any-return]
 
     def program(self) -> Program:
         """Return the job's program as it was kept (its very bytes)."""

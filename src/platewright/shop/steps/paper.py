@@ -145,7 +145,7 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
     """Return the prices for other quantities [currency], each laid and planned for real once and then kept."""
     from platewright.price.quote import breaks
     from platewright.price.sets import costed_sets
-    from platewright.shop.steps.burn import options_of
+    from platewright.shop.burn_form import options_of
     from platewright.shop.values import beside, chart_of
 
     asked = quantities_of(bench.job.price.quantities)
@@ -163,7 +163,7 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
             costed = costed_sets(
                 bench.plan(),
                 chart,
-                options=options_of(bench, bench.layout()),
+                options=options_of(bench.job, bench.layout()),
                 rates=rates,
                 told=part_of,
             )

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from platewright.findings import Finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.validity import explain
 from platewright.shop import document as doc
 from platewright.shop.scene import box_of, profile_item, scene
-from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.common import Bench, Made, Report
+from platewright.shop.steps.shaped import told
 
 if TYPE_CHECKING:
-    from platewright.part.model import Part
+    pass
 
 __all__ = ["make_pattern"]
 
@@ -92,25 +92,3 @@ def _earlier(source: doc.PartSource) -> Made:
 
     part = Part.from_dict(source.part)
     return told(part, source.came_from or "an earlier part", ())
-
-
-def told(part: Part, came_from: str, findings: tuple[Finding, ...] | list[Finding], **more: Any) -> Made:
-    """Return the result of a pattern that became a shape: its size, what it is made of, and its picture [mm]."""
-    contours = list(part.profile.contours())
-    box = part.profile.bounds()
-    arcs = sum(int(np.count_nonzero(c.bulges)) for c in contours)
-    edges = sum(len(c) for c in contours)
-    numbers = [
-        number("size", f"{box.width:.2f} × {box.height:.2f} mm"),
-        number("made of", f"{edges - arcs} lines, {arcs} arcs"),
-        number("holes", str(len(part.profile.holes))),
-    ]
-    if part.moved_max is not None:
-        numbers.append(number("farthest moved", f"{part.moved_max:.2f} mm"))
-        numbers.append(number("moved on average", f"{part.moved_rms or 0.0:.2f} mm"))
-    drawn = scene([profile_item(part.profile, "part", ident="shape", title=part.name)], box_of(contours))
-    data = {"part": part.as_dict()} | more.pop("data", {})
-    return Made(
-        f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers + more.pop("numbers", []), findings, data,
-        more.pop("scene", None) or drawn, more.pop("files", []),
-    )  # fmt: skip
