@@ -9,7 +9,7 @@ from platewright.pattern.edges import Edge
 from platewright.pattern.gates import doubt_gates, edge_gates
 from platewright.pattern.model import CameraSolution, Captured, Outline
 from platewright.pattern.photo import _is_hole
-from platewright.pattern.shape import BOWED, LEAST_NOISE, _fray, _noise, _slow, to_profile
+from platewright.pattern.shape import BOWED, LEAST_NOISE, SPOILT, _fray, _noise, _slow, _sure, to_profile
 
 HALF, HIGH, STEP = 100.0, 600.0, 0.4
 
@@ -111,3 +111,11 @@ def test_where_much_is_unsure_the_surest_half_is_fitted() -> None:
     fitted = to_profile(Captured(Outline(points, sd), source="photo")).profile
     assert len(fitted.outer) == 4
     assert fitted.bounds().width == pytest.approx(2 * HALF, abs=0.1)
+
+
+def test_points_alike_unsure_are_all_fitted_and_worse_ones_left_out() -> None:
+    points = _square()
+    sd = np.full(len(points), 0.3)
+    assert _sure(Outline(points, sd)).all()
+    sd[100:200] = 0.6
+    assert np.flatnonzero(~_sure(Outline(points, sd))).tolist() == list(range(100 - SPOILT, 200 + SPOILT))

@@ -133,8 +133,7 @@ def _astray(contour: Contour, outline: Outline) -> Mask:
 
 def _sure(outline: Outline) -> Mask:
     """Return which places are worth fitting (N,): unsure ones are left out, the surest half stays."""
-    limit = max(BELIEVED, float(np.quantile(outline.sd, SURE)))
-    unsure = outline.sd >= limit
+    unsure = (outline.sd >= BELIEVED) & (outline.sd > np.quantile(outline.sd, SURE))
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
     sure = np.asarray(~unsure)
