@@ -5,8 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from platewright.findings import finding
+from platewright.geometry import Contour, distances, flatten
+from platewright.geometry.edit import filleted
 from platewright.pattern.edges import Edge
 from platewright.pattern.gates import doubt_gates, edge_gates
+from platewright.pattern.loops import even
 from platewright.pattern.model import CameraSolution, Captured, Outline
 from platewright.pattern.photo import _is_hole
 from platewright.pattern.shape import BOWED, LEAST_NOISE, SPOILT, _fray, _noise, _slow, _sure, to_profile
@@ -119,3 +123,16 @@ def test_points_alike_unsure_are_all_fitted_and_worse_ones_left_out() -> None:
     assert _sure(Outline(points, sd)).all()
     sd[100:200] = 0.6
     assert np.flatnonzero(~_sure(Outline(points, sd))).tolist() == list(range(100 - SPOILT, 200 + SPOILT))
+
+
+def test_hidden_roundings_are_fitted_once_the_shape_is_seen_to_miss_them() -> None:
+    truth = filleted(filleted(Contour.rectangle(120, 70), 2, 8.0), 0, 8.0)
+    points = even(flatten(truth, tolerance=0.002), STEP)
+    rng = np.random.default_rng(2)
+    points += rng.normal(0, 0.02, points.shape)
+    hidden = (np.abs(points - (120.0, 70.0)).sum(axis=1) < 20) | (np.abs(points).sum(axis=1) < 20)
+    outline = Outline(points, np.where(hidden, 0.4, 0.05))
+    captured = Captured(outline, source="photo", findings=(finding("C025"),))
+    made = to_profile(captured).profile.outer
+    assert len(made) == 6
+    assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.3

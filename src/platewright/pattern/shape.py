@@ -117,6 +117,9 @@ BOWED = 0.1
 ASTRAY, FAR_ASTRAY, MOST, CORNERED = 1.5, 3.0, 0.4, 5.0
 """A shape so many standard deviations off a place left out, so near to one of its corners or elsewhere [-], at most of so much each [mm], missed a rounding or more in the gap: what was left out there is then fitted too. And how near that is [mm]."""
 
+AGAIN = 3
+"""How often at most that is done [-]: a shape mended in one place may go astray in another."""
+
 
 def _astray(contour: Contour, outline: Outline) -> Mask:
     """Return which places of the outline the fit lies far from, also of those it did not see (N,)."""
@@ -140,13 +143,13 @@ def _sure(outline: Outline) -> Mask:
     return sure if sure.sum() > LEAST_SURE * len(sure) else np.ones(len(sure), dtype=bool)
 
 
-def _with_astray(outline: Outline, contour: Contour) -> Mask:
-    """Return which places are worth fitting once a shape went astray (N,): also the stretches left out that it lies far from."""
-    sure, far = _sure(outline), _astray(contour, outline)
-    for at, length in runs(~sure):
-        stretch = (at + np.arange(length)) % len(sure)
-        sure[stretch] = far[stretch].any()
-    return sure
+def _with_astray(outline: Outline, contour: Contour, chosen: Mask) -> Mask:
+    """Return which places to fit (N,), those chosen and every stretch left out that the shape of those lies far from."""
+    more, far = chosen.copy(), _astray(contour, outline)
+    for at, length in runs(~chosen):
+        stretch = (at + np.arange(length)) % len(chosen)
+        more[stretch] = far[stretch].any()
+    return more
 
 
 def _wander(outline: Outline) -> float:
@@ -275,10 +278,12 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
     chosen = [_sure(o) for o in loops]
     fit = _fit(loops, chosen, wanted)
     # elsewhere a place left out is one where something lies on the edge: there the fit knows better
-    if any(f.code == "C025" for f in captured.findings):
-        again = [_with_astray(o, c) for c, o in zip(fit.profile.contours(), loops, strict=True)]
-        if any((a != b).any() for a, b in zip(again, chosen, strict=True)):
-            fit = _fit(loops, again, wanted)
+    for _ in range(AGAIN if any(f.code == "C025" for f in captured.findings) else 0):
+        before, shapes = chosen, fit.profile.contours()
+        chosen = [_with_astray(o, c, kept) for o, c, kept in zip(loops, shapes, before, strict=True)]
+        if all((a == b).all() for a, b in zip(chosen, before, strict=True)):
+            break
+        fit = _fit(loops, chosen, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
     found = (
