@@ -22,9 +22,9 @@ from platewright.pattern.carry import (
     Stretch,
     busy_at,
     cubic,
-    heading,
     stretch_at,
 )
+from platewright.pattern.corners import line_of, met
 from platewright.pattern.loops import runs
 
 __all__ = ["borne_out"]
@@ -33,30 +33,21 @@ LEAST, LONGEST = 12.0, 48.0
 """Shorter gaps are bridged anyway, longer ones are never borne out [mm]."""
 WITHIN = 1.3
 """How many of their standard deviations nine tenths of the places may lie off [-]."""
-MOST_TURN, LEAST_TURN = 2.5, 0.3
-"""The most that sides may turn, and the least with which they meet in a corner [rad]."""
+MOST_TURN = 2.5
+"""The most that sides may turn [rad]."""
 TRIED = 40
 """How many radii of a corner are tried [-]."""
 MORE = (0, 3, 6)
 """By how many places the sides keep off the gap, the first that does [-]."""
 
 
-def _line(points: Floats) -> tuple[Floats, Floats, float]:
-    """Return a side's middle [mm], direction [-] and how far its points lie off it (RMS) [mm]."""
-    middle, along = points.mean(axis=0), heading(points)
-    along /= np.hypot(*along)
-    off = (points - middle) @ np.array([-along[1], along[0]])
-    return middle, along, float(np.sqrt(np.mean(off**2)))
-
-
 def _corner(points: Floats, sd: Floats, stretch: Stretch) -> float:
     """Return how far off the best corner between straight sides nine tenths of a gap's places lie [sd]; infinite if the sides do not meet."""
-    (start, u, off_a), (end, v, off_b) = (_line(points[s]) for s in (stretch.before, stretch.after))
-    cross = float(u[0] * v[1] - u[1] * v[0])
-    if max(off_a, off_b) > SMOOTH or abs(cross) < np.sin(LEAST_TURN):
+    first, second = (line_of(points[s]) for s in (stretch.before, stretch.after))
+    corner = met(first, second)
+    if corner is None or max(first.off, second.off) > SMOOTH:
         return np.inf
-    gap = end - start
-    corner = start + (gap[0] * v[1] - gap[1] * v[0]) / cross * u
+    u, v = first.along, second.along
     legs = float((corner - points[stretch.before[-1]]) @ u), float((points[stretch.after[0]] - corner) @ v)
     if min(legs) <= 0:
         return np.inf

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.corners import sides_of, turning
+from platewright.pattern.corners import line_of, sides_of, turning
 from platewright.pattern.loops import runs
 
 __all__ = [
@@ -32,7 +32,6 @@ __all__ = [
     "busy_at",
     "carried_on",
     "cubic",
-    "heading",
     "stretch_at",
 ]
 
@@ -88,12 +87,6 @@ class Stretch:
         return np.vander(np.concatenate([sides[0], inner, sides[1]]) / self.over - 0.5, 4)
 
 
-def heading(points: Floats) -> Floats:
-    """Return the direction of travel along points (N, 2), N at least 2 [mm]."""
-    rank = np.arange(len(points)) - (len(points) - 1) / 2
-    return np.asarray(rank @ points)
-
-
 def busy_at(points: Floats, sd: Floats) -> Mask:
     """Return where the edge turns or is weak, so that no side goes on there (N,) [-]; points and their sd [mm]."""
     return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
@@ -104,7 +97,7 @@ def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | No
     before, after = sides_of(busy, at, length, most=int(np.clip(length, USUAL, MOST)))
     if min(len(before), len(after)) < LEAST:
         return None
-    a, b = (heading(points[side]) for side in (before, after))
+    a, b = (line_of(points[side]).along for side in (before, after))
     turn = abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)))
     gap = float(np.hypot(*(points[after[0]] - points[before[-1]])))
     # an arc is longer than its chord

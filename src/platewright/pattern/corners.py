@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.pattern.loops import runs
 
-__all__ = ["UNSEEN", "sharpened", "sides_of", "turning"]
+__all__ = ["UNSEEN", "Line", "line_of", "met", "sharpened", "sides_of", "turning"]
 
 TURN = 0.35
 """Least turn within 1.2 mm either side that may be a corner [rad]."""
@@ -56,7 +56,7 @@ DOUBT, EITHER = 0.85, 0.75
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Line:
+class Line:
     """A side: a place on it, its direction there, how far its points lie off (RMS) and what it rises by a square [mm]."""
 
     place: Floats
@@ -69,11 +69,11 @@ class _Line:
         left = np.array([-self.along[1], self.along[0]])
         return np.asarray(self.place + far[:, None] * self.along + self.bend * (far**2)[:, None] * left)
 
-    def tangent(self, far: float) -> _Line:
+    def tangent(self, far: float) -> Line:
         """Return the straight that touches the side `far` along it [mm]."""
         left = np.array([-self.along[1], self.along[0]])
         along = self.along + 2 * self.bend * far * left
-        return _Line(self.at(np.array([far]))[0], along / np.hypot(*along), self.off)
+        return Line(self.at(np.array([far]))[0], along / np.hypot(*along), self.off)
 
 
 def turning(points: Floats, step: float) -> Floats:
@@ -88,19 +88,20 @@ def _grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
     return np.asarray(np.any([np.roll(mask, k) for k in range(-by, by + 1)], axis=0), dtype=np.bool_)
 
 
-def _line(points: Floats) -> _Line:
+def line_of(points: Floats) -> Line:
+    """Return the straight of least squared distance to points (N, 2), in their direction of travel [mm]."""
     middle = points.mean(axis=0)
     _, size, axes = np.linalg.svd(points - middle)
     along = axes[0] * np.sign((points[-1] - points[0]) @ axes[0])
-    return _Line(middle, along, float(size[1] / np.sqrt(len(points))))
+    return Line(middle, along, float(size[1] / np.sqrt(len(points))))
 
 
-def _side(points: Floats, near: slice) -> _Line:
+def _side(points: Floats, near: slice) -> Line:
     """Return a side: the line or shallow parabola all its points plainly lie on, else the line of those `near` [mm]."""
-    line = _line(points[near])
+    line = line_of(points[near])
     if len(points) < CURVED:
         return line
-    long = _line(points)
+    long = line_of(points)
     usual = max(2 * line.off, 0.7 * STRAIGHT)
     rel = points - long.place
     u, v = rel @ long.along, rel @ np.array([-long.along[1], long.along[0]])
@@ -112,10 +113,10 @@ def _side(points: Floats, near: slice) -> _Line:
         return long if long.off <= usual else line
     left = np.array([-long.along[1], long.along[0]])
     along = long.along + slope * left
-    return _Line(long.place + level * left, along / np.hypot(*along), off, float(bend))
+    return Line(long.place + level * left, along / np.hypot(*along), off, float(bend))
 
 
-def _met(first: _Line, second: _Line) -> Floats | None:
+def met(first: Line, second: Line) -> Floats | None:
     """Return where two lines meet [mm], None if they hardly turn."""
     cross = float(first.along[0] * second.along[1] - first.along[1] * second.along[0])
     if abs(cross) < np.sin(TURN):
@@ -134,19 +135,19 @@ def _off_circle(points: Floats) -> float:
     return float(np.sqrt(((np.hypot(*(rel - (x, y)).T) - radius) ** 2).mean()))
 
 
-def _tangents(first: _Line, second: _Line) -> tuple[_Line, _Line, Floats | None]:
+def _tangents(first: Line, second: Line) -> tuple[Line, Line, Floats | None]:
     """Return the straights along both sides where they meet, and that place [mm], None if they hardly turn."""
     a, b = first, second
-    corner = _met(a, b)
+    corner = met(a, b)
     for _ in range(4 if first.bend or second.bend else 0):
         if corner is None:
             break
         a, b = (s.tangent(float((corner - s.place) @ s.along)) for s in (first, second))
-        corner = _met(a, b)
+        corner = met(a, b)
     return a, b, corner
 
 
-def _legs(first: _Line, second: _Line, corner: Floats, *, ends: Floats) -> Floats | None:
+def _legs(first: Line, second: Line, corner: Floats, *, ends: Floats) -> Floats | None:
     """Return as many places as `ends` has, from its first along both sides over the corner to its last [mm]."""
     starts = float((corner - ends[0]) @ first.along), float((ends[-1] - corner) @ second.along)
     if min(starts) <= 0:
@@ -258,8 +259,8 @@ def _guess(
     long = (len(index) - 2) * step
     if long > WIDEST_GRAIN or min(len(s) for s in sides) < LEAST:
         return
-    first, second = (_line(points[s]) for s in sides)
-    if max(first.off, second.off) > STRAIGHT_GRAIN or (corner := _met(first, second)) is None:
+    first, second = (line_of(points[s]) for s in sides)
+    if max(first.off, second.off) > STRAIGHT_GRAIN or (corner := met(first, second)) is None:
         return
     legs = _legs(first, second, corner, ends=points[index])
     far = np.hypot(*(points[index[[0, -1]]] - corner).T).max()
@@ -276,7 +277,7 @@ def _nib(
     around = points[index]
     if min(len(s) for s in sides) < LEAST or np.hypot(*(around[-1] - around[0])) > NIB:
         return None
-    first, second = (_line(points[s]) for s in sides)
+    first, second = (line_of(points[s]) for s in sides)
     ahead = float(first.along @ second.along) > np.cos(NIB_TURN)
     if max(first.off, second.off) > STRAIGHT_GRAIN or not ahead:
         return None
@@ -296,7 +297,7 @@ def _astray(
     return np.asarray(0.5 * far, dtype=np.float64)
 
 
-def _bend(first: _Line, second: _Line, around: Floats) -> tuple[Floats, list[float]]:
+def _bend(first: Line, second: Line, around: Floats) -> tuple[Floats, list[float]]:
     """Return places in a smooth bend from one side to the other, and how far each leads past the other's end [mm]."""
     first, second = (
         side.tangent(float((p - side.place) @ side.along))
@@ -312,7 +313,7 @@ def _bend(first: _Line, second: _Line, around: Floats) -> tuple[Floats, list[flo
     return np.asarray(places, dtype=np.float64), past
 
 
-def _bridge(first: _Line, second: _Line, around: Floats) -> Floats | None:
+def _bridge(first: Line, second: Line, around: Floats) -> Floats | None:
     """Return places in a smooth bend from one side to the other [mm], None if they don't lie on one line or wide arc."""
     places, past = _bend(first, second, around)
     # both ends of an arc see the other by as much to the same side of the chord
@@ -323,7 +324,7 @@ def _bridge(first: _Line, second: _Line, around: Floats) -> Floats | None:
     return places
 
 
-def _roundness(corner: Floats, lines: tuple[_Line, _Line], around: Floats) -> tuple[float, float]:
+def _roundness(corner: Floats, lines: tuple[Line, Line], around: Floats) -> tuple[float, float]:
     """Return how far the points around a corner stay from it, and how far at most those of a sharp one do [mm]."""
     turn = float(np.arccos(np.clip(lines[0].along @ lines[1].along, -1, 1)))
     near = float(np.hypot(*(around - corner).T).min())

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from platewright.geometry.contour import Floats
+from platewright.geometry.fitting.outline import fit_circle
 
 __all__ = ["on_circle"]
 
@@ -33,10 +34,11 @@ def on_circle(points: Floats, sd: Floats, *, sure: float) -> tuple[Floats, Float
     known = sd < sure
     if known.all() or known.mean() < SEEN:
         return None
-    middle, radius = _circle(points, sd, known)
+    circle = fit_circle(points[known])
+    middle = np.array([circle.x, circle.y])
     rel = points - middle
-    far = np.hypot(*rel.T)
-    off = far - radius
+    far = np.maximum(np.hypot(*rel.T), 1e-9)
+    off = far - circle.radius
     turn = np.sort(np.arctan2(rel[known, 1], rel[known, 0]))
     widest = float(np.diff(np.append(turn, turn[0] + 2 * np.pi)).max())
     size = np.abs(off)
@@ -44,24 +46,6 @@ def on_circle(points: Floats, sd: Floats, *, sure: float) -> tuple[Floats, Float
     right = float(np.sqrt(np.mean(off[known] ** 2))) < OFF and np.percentile(size[known], 95) < FARTHEST
     if widest > WIDEST or odd > DENIED or not right:
         return None
-    laid = middle + rel * (radius / far)[:, None]
+    laid = middle + rel * (circle.radius / far)[:, None]
     left = LEFT * np.maximum(sd, size)
     return np.where(known[:, None], points, laid), np.where(known, sd, left)
-
-
-def _circle(points: Floats, sd: Floats, known: np.ndarray) -> tuple[Floats, float]:
-    """Return middle and radius of the circle nearest to places by their standard deviations, odd ones counting less [mm]."""
-    start = points[known].mean(axis=0)
-    rel = points[known] - start
-    base = np.column_stack([2 * rel, np.ones(len(rel))])
-    x, y, c = np.linalg.lstsq(base, (rel**2).sum(axis=1), rcond=None)[0]
-    middle, radius = start + (x, y), float(np.sqrt(max(c + x * x + y * y, 1e-9)))
-    for _ in range(8):
-        rel = points - middle
-        far = np.maximum(np.hypot(*rel.T), 1e-9)
-        off = far - radius
-        weight = 1 / (sd * np.sqrt(1 + (off / (2 * sd)) ** 2))
-        slope = np.column_stack([rel / far[:, None], np.ones(len(far))])
-        step = np.linalg.lstsq(slope * weight[:, None], off * weight, rcond=None)[0]
-        middle, radius = middle + step[:2], radius + float(step[2])
-    return middle, radius

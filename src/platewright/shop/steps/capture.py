@@ -301,13 +301,11 @@ def _doubts(captured: Captured) -> list[dict[str, Any]]:
         if loop.typed:
             continue
         told, normals = loop.told(), normals_of(loop.points)
-        for n, index in enumerate(loop.doubtful()):
+        for index in loop.doubtful():
             reach = told[index, None] * normals[index]
             band = np.vstack([loop.points[index] + reach, (loop.points[index] - reach)[::-1]])
             title = f"may be up to {told[index].max():.1f} mm off"
-            bands.append(
-                item([Contour.from_points(band)], "doubt", ident=f"doubt:{len(bands)}:{n}", title=title)
-            )
+            bands.append(item([Contour.from_points(band)], "doubt", ident=f"doubt:{len(bands)}", title=title))
     return bands
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from platewright.geometry import Contour, Profile
@@ -12,9 +10,6 @@ from platewright.shop import document as doc
 from platewright.shop.scene import box_of, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report
 from platewright.shop.steps.shaped import told
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["make_pattern"]
 
