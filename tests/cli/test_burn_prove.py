@@ -10,6 +10,7 @@ import pytest
 
 from platewright.cli.common import found_lines
 from platewright.findings import finding
+from platewright.program.dialects import dialect_names, load_dialect
 from tests.cli.helpers import Shell, save_part
 
 
@@ -311,3 +312,24 @@ def test_a_document_where_a_program_is_wanted_is_told(job: Shell) -> None:
     assert "l.layout.json: This is a document, not a program. Were two files swapped?" in job.err
     assert job("burn", "d.plate.json", "-o", "x.ngc") == 2
     assert "d.plate.json: This is a plate, not a layout." in job.err
+
+
+@pytest.mark.parametrize("dialect", dialect_names())
+@pytest.mark.parametrize("amps", ["", "45 A"])
+def test_the_proof_takes_the_row_the_plan_took(job: Shell, dialect: str, amps: str) -> None:
+    """Without --amps the plan took 30 A for what its table keeps with ease, the proof the chart's most; or no heading was read."""
+    said = ["--amps", amps] if amps else []
+    made = job.document("burn", "l.layout.json", "-o", "a.ngc", "--dialect", dialect, *said)
+    headed = load_dialect(dialect).comment != "none"
+    again = [] if headed else said  # a text without comments cannot say what it was planned for
+    proof = job.document("prove", "a.ngc", "--layout", "l.layout.json", "--dialect", dialect, *again)
+    assert proof["kerf_mm"] == pytest.approx(made["kerf_mm"], abs=1e-9)
+
+
+def test_an_amperage_written_on_the_layout_holds_for_the_proof_too(job: Shell) -> None:
+    layout = json.loads(Path("l.layout.json").read_text())
+    Path("b.layout.json").write_text(json.dumps(layout | {"burn": {"amperage": 30.0}}))
+    made = job.document("burn", "b.layout.json", "-o", "b.ngc", "--dialect", "small-mm")
+    proof = job.document("prove", "b.ngc", "--layout", "b.layout.json", "--dialect", "small-mm")
+    assert made["kerf_mm"] == pytest.approx(1.37, abs=0.01)
+    assert proof["kerf_mm"] == pytest.approx(made["kerf_mm"], abs=1e-9)

@@ -12,7 +12,8 @@ from platewright.errors import InputError
 from platewright.table.chart import Chart, between, starter_chart
 from platewright.table.chart_file import read_chart, write_chart
 from platewright.table.energy import conduction, melt_power, metal, speed_for, speed_limit
-from platewright.table.model import ChartRow
+from platewright.table.model import ChartRow, PowerSource
+from platewright.table.profile import load_table
 from platewright.units import parse
 
 
@@ -131,8 +132,11 @@ def test_nothing_is_extrapolated_silently() -> None:
 
 def test_the_automatic_amperage_is_within_source_and_table() -> None:
     chart = starter_chart()
-    assert chart.row("mild steel", 6, most_amperage=45).row.amperage == 45
-    slow_table = chart.row("mild steel", 1.5, fastest=100.0).row
+    small = load_table("small gantry")
+    assert (
+        chart.row("mild steel", 6, table=replace(small, source=PowerSource(45, 0.5, 45))).row.amperage == 45
+    )
+    slow_table = chart.row("mild steel", 1.5, table=replace(small, max_cut_speed=100.0)).row
     assert slow_table.cut_speed <= 100.0
 
 

@@ -20,6 +20,7 @@ from platewright.geometry import Contour, arc_data, bounds, length, signed_area
 from platewright.geometry.offset import offset_contour
 from platewright.layout.model import Layout
 from platewright.part.model import Mark
+from platewright.table.law import kerf_at, kerf_of_hole
 from platewright.table.model import ChartRow, TableProfile
 
 __all__ = ["Loop", "inside_corners", "loops_of", "marked_holes", "small_limit", "title"]
@@ -131,7 +132,9 @@ def _contour_loops(
     size = _size(contour)
     small = hole and size <= small_limit(options, row.thickness)
     factor = _factor(row, options, choice, small)
-    kerf = _kerf(row, small, factor)
+    feed = min(row.cut_speed * factor, table.max_cut_speed)
+    round_hole = hole and _circle(contour) is not None
+    kerf = kerf_of_hole(row, table, feed=feed, diameter=size) if round_hole else float(kerf_at(row, feed))
     paths = offset_contour(contour, -kerf / 2 if hole else kerf / 2)
     place = (float(contour.rows[0, 0]), float(contour.rows[0, 1]))
     if hole and size < options.mark_below:
@@ -148,7 +151,6 @@ def _contour_loops(
     if hole and len(paths) > 1:
         yield finding("B007", place=place, subject=subject, kerf_mm=kerf, count=len(paths))
     clockwise = _clockwise(hole, table, choice)
-    feed = min(row.cut_speed * factor, table.max_cut_speed)
     why = (
         f"Path {kerf / 2:.2f} mm {'inside' if hole else 'outside'} the line, half the kerf.",
         f"{'Clockwise' if clockwise else 'Counterclockwise'}: "
@@ -171,15 +173,6 @@ def _contour_loops(
             _circle(turned),
             why,
         )
-
-
-def _kerf(row: ChartRow, small: bool, factor: float) -> float:
-    """Return the kerf [mm]: the chart's for small holes, or by speed if it gives one at half speed (straight line)."""
-    if small and row.kerf_hole:
-        return row.kerf_hole
-    if factor < 1 and row.kerf_slow:
-        return row.kerf + (row.kerf_slow - row.kerf) * min(1.0, 2 * (1 - factor))
-    return row.kerf
 
 
 def _factor(row: ChartRow, options: BurnOptions, choice: CutChoice, small: bool) -> float:

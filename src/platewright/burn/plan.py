@@ -126,15 +126,7 @@ def _edge_said(row: ChartRow) -> str:
 
 def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:
     plate = layout.plate
-    most = float("inf") if table.source is None else table.source.most_amperage
-    return chart.row(
-        plate.grade,
-        plate.thickness,
-        options.amperage,
-        process=options.process,
-        most_amperage=most,
-        fastest=table.max_cut_speed,
-    )
+    return chart.row(plate.grade, plate.thickness, options.amperage, process=options.process, table=table)
 
 
 def _setting_findings(job: _Job) -> list[Finding]:

@@ -69,7 +69,7 @@ def amperage(said: str | None, program: str = "") -> float | None:
 
     if said is not None:
         return parse(said, "current", unit="A", where="--amps")
-    found = re.search(r"(?m)^\(plate .*?, ([\d.]+) A, kerf ", program[:4000])
+    found = re.search(r"(?m)^(?:N\d+ *)?[(;] *plate.*, *([\d.]+) *A, *kerf", program[:4000])
     return float(found[1]) if found else None
 
 

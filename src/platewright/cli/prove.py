@@ -19,13 +19,15 @@ from platewright.cli.common import (
     save,
     save_document,
 )
-from platewright.cli.planning import amperage, chart_of, layout_of, table_of
+from platewright.cli.planning import burn_options, chart_of, layout_of, table_of
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.geometry import Profile
+    from platewright.layout.model import Layout
     from platewright.part.model import Part
-    from platewright.table.model import ChartRow
+    from platewright.stock.model import Plate
+    from platewright.table.model import ChartRow, TableProfile
 
 EXAMPLES = """examples:
   platewright prove gate.ngc --layout gate.layout.json --svg proof.svg
@@ -95,7 +97,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         program,
         dialect=dialect,
         table=table,
-        row=_row(asked, stock, program),
+        row=_row(asked, (stock, layout), table, program),
         layout=layout,
         plate=plate,
         against=[s for p in asked.against for s in _shapes(p, asked.unit)],
@@ -127,8 +129,13 @@ def _burned(said: list[str] | None) -> tuple[str, int] | None:
     return program_text(Path(said[0])), int(said[1])
 
 
-def _row(asked: argparse.Namespace, stock: Any, program: str) -> ChartRow | float:
+def _row(
+    asked: argparse.Namespace, given: tuple[Plate | None, Layout | None], table: TableProfile, program: str
+) -> ChartRow | float:
+    """Return the kerf asked for [mm], or the chart row that the planner would take too."""
     from platewright.units import parse
+
+    stock, layout = given
 
     if asked.kerf:
         return parse(asked.kerf, where="--kerf")
@@ -137,7 +144,10 @@ def _row(asked: argparse.Namespace, stock: Any, program: str) -> ChartRow | floa
             "Neither a plate nor a kerf is given.",
             do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
         )
-    return chart_of(asked.chart).row(stock.grade, stock.thickness, amperage(asked.amps, program)).row
+    chosen = burn_options(asked, program).over({} if layout is None else layout.burn)
+    chart = chart_of(asked.chart)
+    picked = chart.row(stock.grade, stock.thickness, chosen.amperage, process=chosen.process, table=table)
+    return picked.row
 
 
 def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:

@@ -3,8 +3,7 @@
 Words: a burn is one stretch from torch on to torch off; an edge is one torch-on move over the plate (a full circle is
 two); kerf is the width the torch parts at that edge's speed.
 
-Assumption on the kerf: it widens as the torch slows by the power law that runs through the chart's kerf at cut speed
-and at half of it; faster than cut speed it stays as it is. Cost: linear in the moves.
+The kerf at a speed is the table's one law (``table.law``). Cost: linear in the moves.
 """
 
 from __future__ import annotations
@@ -18,19 +17,14 @@ from numpy.typing import NDArray
 from platewright.geometry import Floats
 from platewright.program.run import Kind, Run
 from platewright.proof.edges import Edges
+from platewright.table.law import kerf_at
 from platewright.table.model import ChartRow
 
-__all__ = ["Burn", "Torch", "at_real_speed", "kerf_at", "read_torch"]
+__all__ = ["Burn", "Torch", "at_real_speed", "read_torch"]
 
-
-_SMALL_TIMES, _SMALL_LEAST = 4.0, 12.0
-"""Holes up to so many thicknesses [-], and at least so wide [mm], count as small for the chart's hole kerf."""
 
 _KERF_DIGITS = 2
 """Decimals of a kerf that follows the real speed [-]: a hundredth of a millimetre keeps stretches of one width long."""
-
-_SLOW = 0.95
-"""A burn slower than this part of the cut speed is run as a hole [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,15 +92,9 @@ def _lengths(edges: Edges) -> Floats:
     return np.where(edges.sweep == 0, chord, radius * np.abs(edges.sweep))
 
 
-def kerf_at(row: ChartRow | float, feed: Floats) -> Floats:
+def _kerf_asked(row: ChartRow | float, feed: Floats) -> Floats:
     """Return the kerf [mm] at feeds [mm/s]; a plain number is the kerf at every speed."""
-    if not isinstance(row, ChartRow):
-        return np.full(len(feed), float(row))
-    if row.kerf_slow <= 0 or row.kerf_slow == row.kerf:
-        return np.full(len(feed), row.kerf)
-    power = math.log2(row.kerf_slow / row.kerf)
-    slower = np.clip(row.cut_speed / np.maximum(feed, 1e-9), 1.0, 4.0)
-    return np.round(row.kerf * slower**power, 3)
+    return np.round(kerf_at(row, feed), 3) if isinstance(row, ChartRow) else np.full(len(feed), float(row))
 
 
 def at_real_speed(torch: Torch, row: ChartRow, *, seconds: Floats, lengths: Floats) -> Torch:
@@ -115,32 +103,14 @@ def at_real_speed(torch: Torch, row: ChartRow, *, seconds: Floats, lengths: Floa
     Parameters
     ----------
     torch : kerfs at the feeds asked for [mm]
-    row : the chart row; without a kerf for slow cutting nothing changes
+    row : the chart row; where it has one kerf for every speed nothing changes
     seconds, lengths : time [s] and length [mm] of every move of the program
     """
-    if row.kerf_slow <= 0 or row.kerf_slow == row.kerf or not len(torch.move):
+    if not len(torch.move):
         return torch
     time, length = seconds[torch.move], lengths[torch.move]
     speed = np.where(time > 0, length / np.where(time > 0, time, 1.0), torch.feed)
-    kerf = np.round(kerf_at(row, np.minimum(torch.feed, speed)), _KERF_DIGITS)
-    if row.kerf_hole > 0:
-        kerf = _in_small_holes(kerf, row, torch.edges, torch.burn, torch.feed)
-    return replace(torch, kerf=kerf)
-
-
-def _in_small_holes(
-    kerf: Floats, row: ChartRow, edges: Edges, burn: NDArray[np.intp], feed: Floats
-) -> Floats:
-    """Return kerfs with the chart's hole kerf where a burn is small and slow: that is how small holes are cut [mm]."""
-    most = max(_SMALL_TIMES * row.thickness, _SMALL_LEAST)
-    kerf = kerf.copy()
-    for number in np.unique(burn).tolist():
-        mine = np.flatnonzero(burn == number)
-        size = edges.start[mine].max(axis=0) - edges.start[mine].min(axis=0)
-        slow = float(np.median(feed[mine])) < _SLOW * row.cut_speed
-        if slow and float(size.max()) <= most:
-            kerf[mine] = row.kerf_hole
-    return kerf
+    return replace(torch, kerf=np.round(kerf_at(row, np.minimum(torch.feed, speed)), _KERF_DIGITS))
 
 
 def _spans(run: Run) -> tuple[list[tuple[int, int, int, int]], list[int], list[int]]:
@@ -206,9 +176,6 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
     ends = np.searchsorted(burn, np.arange(len(spans) + 1))
     burns = tuple(_burn(run, span, int(ends[n]), int(ends[n + 1])) for n, span in enumerate(spans))
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
-    kerf = kerf_at(row, feed)
-    if isinstance(row, ChartRow) and row.kerf_hole > 0:
-        kerf = _in_small_holes(kerf, row, edges, burn, feed)
     return Torch(
         edges,
         burn,
@@ -216,7 +183,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
         moves.line[move],
         _lengths(edges),
         feed,
-        kerf,
+        _kerf_asked(row, feed),
         height,
         moves.follow[move],
         burns,

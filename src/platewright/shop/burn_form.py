@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from platewright.layout.model import Layout
     from platewright.shop.document import JobDocument
 
-__all__ = ["BURN_FORMS", "CUT_FORM", "options_of", "read_choice", "read_options"]
+__all__ = ["BURN_FORMS", "CUT_FORM", "amperage_of", "options_of", "read_choice", "read_options"]
 
 _LEADS = ("arc", "straight", "centre", "edge")
 _F = FieldForm
@@ -141,14 +141,17 @@ def read_choice(said: Mapping[str, Any], cut: CutChoice, *, where: str) -> CutCh
     return made
 
 
+def amperage_of(job: JobDocument) -> float | None:
+    """Return the amperage [A] said for a job, None for the chart's best."""
+    said = job.burn.amperage.strip()
+    return parse(said, "current", unit="A", where="burn.amperage") if said else None
+
+
 def options_of(job: JobDocument, layout: Layout) -> BurnOptions:
     """Return the choices a job's layout is planned with [A, mm]."""
     from platewright.burn.options import CutChoice
 
-    entry = job.burn
-    amps = (
-        parse(entry.amperage, "current", unit="A", where="burn.amperage") if entry.amperage.strip() else None
-    )
+    entry, amps = job.burn, amperage_of(job)
     options = read_options(entry.options, where="burn.options")
     ids = [p.id for p in job.parts]
     places = {(ids[p.part], p.copy, p.pose.mirrored): n for n, p in enumerate(layout.placements)}

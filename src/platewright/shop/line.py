@@ -16,7 +16,7 @@ from platewright.shop.document import JobDocument, PartEntry
 
 __all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
 
-RECIPE = 2
+RECIPE = 3
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
 STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
 """The stations of the line in order."""
@@ -60,9 +60,11 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     keys: list[StepKey] = []
     wanted = []
     chart = [job.burn.chart, facts.charts.get(job.burn.chart, "")]
+    table = [job.burn.table, facts.tables.get(job.burn.table, "")]
+    row = [chart, table, job.burn.amperage, job.burn.options.get("process", "")]
     for entry in job.parts:
         pattern = _of("pattern", entry.source.model_dump(mode="json"))
-        part = _part_key(entry, pattern, chart)
+        part = _part_key(entry, pattern, row)
         keys += [
             StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
             StepKey(f"part:{entry.id}", "part", entry.id, part),
@@ -70,7 +72,6 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
         wanted.append([entry.id, part, entry.quantity, entry.pairs])
     keys.sort(key=lambda k: STEPS.index(k.station))
     plate = _of("plate", job.plate.model_dump(mode="json"))
-    table = [job.burn.table, facts.tables.get(job.burn.table, "")]
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
     layout = _of("layout", wanted, plate, *lay, table)
     burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart)
@@ -85,6 +86,6 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     return (*keys, *(StepKey(station, station, "", key) for station, key in ends))
 
 
-def _part_key(entry: PartEntry, pattern: str, chart: list[str]) -> str:
+def _part_key(entry: PartEntry, pattern: str, row: list[Any]) -> str:
     operations = [o.model_dump(mode="json") for o in entry.operations if not o.off]
-    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations, chart)
+    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations, row)

@@ -28,7 +28,7 @@ from typing import Any
 from platewright import materials
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.table.model import ChartRow
+from platewright.table.model import ChartRow, TableProfile
 
 __all__ = ["Chart", "Picked", "between", "check_row", "starter_chart"]
 
@@ -111,19 +111,17 @@ class Chart:
         amperage: float | None = None,
         *,
         process: str | None = None,
-        most_amperage: float = math.inf,
-        fastest: float = math.inf,
+        table: TableProfile | None = None,
     ) -> Picked:
-        """Pick or work out the row for a job.
+        """Pick or work out the row for a job: the one choice that planner, proof, page and command line share.
 
         Parameters
         ----------
         grade : as in ``materials``
         thickness : [mm]
-        amperage : [A]; None takes the highest whose speed the table can keep
+        amperage : [A]; None takes the highest that the table's power source gives and whose speed the table can keep
         process : None takes the chart's first for this grade
-        most_amperage : highest setting of the power source [A], for the automatic choice
-        fastest : fastest feed of the table [mm/s], for the automatic choice
+        table : for the automatic choice; None knows no limit
 
         Returns
         -------
@@ -139,7 +137,7 @@ class Chart:
             raise InputError(f"A plate of {thickness} mm cannot be cut.", allowed="a thickness above 0")
         why: tuple[str, ...] = ()
         if amperage is None:
-            amperage, why = _choose_amperage(rows, thickness, most_amperage, fastest)
+            amperage, why = _choose_amperage(rows, thickness, table)
         same = sorted((r for r in rows if r.amperage == amperage), key=lambda r: r.thickness)
         if not same:
             choices = ", ".join(f"{a:g} A" for a in sorted({r.amperage for r in rows}))
@@ -157,8 +155,11 @@ def _said(row: ChartRow) -> str:
 
 
 def _choose_amperage(
-    rows: list[ChartRow], thickness: float, most: float, fastest: float
+    rows: list[ChartRow], thickness: float, table: TableProfile | None
 ) -> tuple[float, tuple[str, ...]]:
+    source = None if table is None else table.source
+    most = math.inf if source is None else source.most_amperage
+    fastest = math.inf if table is None else table.max_cut_speed
     spans: dict[float, list[ChartRow]] = {}
     for row in rows:
         spans.setdefault(row.amperage, []).append(row)

@@ -38,8 +38,8 @@ class ChartRow:
     lead : lead-in length [mm]
     hole_speed_factor : cut speed in small holes over cut speed [-]
     starting_point : True for computed rows, to be replaced by the shop's own coupon results
-    kerf_hole : kerf in small holes [mm], 0 for the same as `kerf`
-    kerf_slow : kerf at half the cut speed [mm], 0 for the same as `kerf`
+    kerf_hole : kerf at hole speed [mm], 0 where it was not measured (see ``law``)
+    kerf_slow : kerf at half the cut speed [mm], 0 where it was not measured
     note : where the numbers come from, in words: what was measured, when, and what it was before
     """
 

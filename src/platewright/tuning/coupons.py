@@ -66,8 +66,7 @@ def picked_row(
     RefusedError
         If the thickness lies outside the chart, or the grade has no rows of its own.
     """
-    most = math.inf if table.source is None else table.source.most_amperage
-    found = chart.row(grade, thickness, amperage, most_amperage=most, fastest=table.max_cut_speed)
+    found = chart.row(grade, thickness, amperage, table=table)
     outside = next((f for f in found.findings if f.severity == "stop"), None)
     if outside is not None:
         raise RefusedError(outside.text, where=chart.name, do=outside.do)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.materials import grade as known_grade
+from platewright.shop.burn_form import amperage_of
 from platewright.shop.forms import read_inputs
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number
@@ -86,7 +87,11 @@ def _checked(bench: Bench, part: Part) -> list[Finding]:
     from platewright.part.checks import Means, check
 
     try:
-        row = chart_of(bench.job.burn.chart, bench.facts.charts).row(part.grade, part.thickness).row
+        chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+        process = bench.job.burn.options.get("process") or None
+        row = chart.row(
+            part.grade, part.thickness, amperage_of(bench.job), process=process, table=bench.table()
+        ).row
     except InputError:
         return check(part)
     return check(part, means=Means(kerf=row.kerf, smallest_hole=row.smallest_hole))

@@ -1,0 +1,66 @@
+"""The one law of kerf: how wide a chart row parts the plate at a speed. Planner and proof both ask here.
+
+A slower torch parts more. Between two speeds whose kerf the chart holds, the kerf follows a power of the speed (a
+straight line in logarithms); a row may hold up to three: cut speed (``kerf``), the speed of small holes
+(``kerf_hole``) and half the cut speed (``kerf_slow``). Slower than all of them it goes on by the power from cut speed to the
+slowest, down to a quarter of cut speed; faster than cut speed it stays as it is. A row with one kerf keeps it at
+every speed.
+
+That the kerf is a power of the speed is our assumption; it holds at the speeds that were measured and is smooth between.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from platewright.geometry import Floats
+from platewright.table.model import ChartRow, TableProfile
+
+__all__ = ["kerf_at", "kerf_of_hole", "steady_speed"]
+
+SLOWEST = 0.25
+"""Below this share of the cut speed the kerf is taken to stay as it is [-]."""
+SAME = 0.02
+"""Speeds closer than this share of the cut speed are one [-]."""
+
+
+def _known(row: ChartRow) -> list[tuple[float, float]]:
+    """Return (share of cut speed [-], kerf [mm]) of what the row holds, slowest first."""
+    known = [(1.0, row.kerf)]
+    for share, kerf in ((row.hole_speed_factor, row.kerf_hole), (0.5, row.kerf_slow)):
+        if kerf > 0 and all(abs(share - s) > SAME for s, _ in known) and share < 1:
+            known.append((share, kerf))
+    return sorted(known)
+
+
+def kerf_at(row: ChartRow, speed: ArrayLike) -> Floats:
+    """Return the kerf [mm] at torch speeds [mm/s], an array of the same shape."""
+    share = np.clip(np.asarray(speed, dtype=np.float64) / row.cut_speed, SLOWEST, 1.0)
+    known = _known(row)
+    slowest, widest = known[0]
+    if slowest < 1:
+        power = math.log(widest / row.kerf) / math.log(slowest)
+        if slowest > SLOWEST:
+            known.insert(0, (SLOWEST, row.kerf * SLOWEST**power))
+    logs = np.interp(np.log(share), [math.log(s) for s, _ in known], [math.log(k) for _, k in known])
+    return np.asarray(np.round(np.exp(logs), 6))
+
+
+def steady_speed(table: TableProfile, feed: float, *, radius: float = math.inf) -> float:
+    """Return the speed [mm/s] a table settles at on a line or an arc of a radius [mm] when asked for a feed [mm/s]."""
+    return min(feed, table.max_cut_speed, math.sqrt(table.acceleration * radius))
+
+
+def kerf_of_hole(row: ChartRow, table: TableProfile, *, feed: float, diameter: float) -> float:
+    """Return the kerf [mm] in a round hole of a diameter [mm] cut at a feed [mm/s], by the speed the table keeps in it.
+
+    The torch runs half a kerf inside the edge, and the kerf depends on the speed it can run there: three rounds settle it.
+    """
+    kerf = row.kerf
+    for _ in range(3):
+        radius = max((diameter - kerf) / 2, 0.05)
+        kerf = float(kerf_at(row, steady_speed(table, feed, radius=radius)))
+    return kerf

@@ -1,0 +1,45 @@
+"""Plan and proof agree: kerf, chart row and time come from one law in the table package.
+
+The kerf of the plan is half the distance between the path and the edge asked for; the proof's is read from what it
+takes the text to burn. They meet only in ``table``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from platewright.burn.options import BurnOptions, CutChoice
+from platewright.burn.plan import plan
+from platewright.geometry import Contour, Profile
+from platewright.layout.model import Layout
+from platewright.program.writer import write
+from platewright.proof.prove import prove
+from platewright.table.chart import Chart, starter_chart
+from platewright.table.profile import load_table
+from tests.proof.helpers import layout_of
+
+GANTRY = load_table("small gantry")
+
+
+def holes() -> Layout:
+    """A plate with a hole of 20 mm and one of 9, and room round them."""
+    plate = Profile(
+        Contour.rectangle(160, 100, x=60, y=50), (Contour.circle(100, 100, 10), Contour.circle(170, 100, 4.5))
+    )
+    return layout_of(plate)
+
+
+@pytest.mark.parametrize("share", [0.3, 0.45, 0.6, 0.8, 1.0, 1.2])
+@pytest.mark.parametrize("kerfs", [(0.0, 0.0), (1.6, 0.0), (0.0, 1.9), (1.55, 1.9)])
+@pytest.mark.parametrize("dialect", ["plain-mm", "flat-inch"])
+def test_a_hole_at_any_speed_comes_out_true(share: float, kerfs: tuple[float, float], dialect: str) -> None:
+    """A 20 mm hole at 0.3 of the speed was 0.25 mm off and GO: two laws of kerf."""
+    row = replace(starter_chart().row("mild steel", 6.0, 45).row, kerf_hole=kerfs[0], kerf_slow=kerfs[1])
+    cuts = tuple(CutChoice(0, n, speed_factor=share) for n in (1, 2))
+    burn = plan(holes(), Chart("own", (row,)), GANTRY, BurnOptions(amperage=45, cuts=cuts, effort=0.01))
+    text = write(burn, dialect, name="job").text
+    (part,) = prove(text, dialect=dialect, table=GANTRY, row=row, layout=burn.layout).parts()
+    for deviation in part.deviations[1:]:
+        assert abs(deviation.median) < 0.006  # half of 0.01 of kerf, and the text's digits
