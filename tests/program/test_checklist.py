@@ -436,7 +436,37 @@ def test_60_61_order_on_one_line_is_table_8_3_8() -> None:
     on = run("M3 G4 P1 G1 X1 F60\nM5")
     assert on.moves.kind.tolist() == [Kind.DWELL, Kind.FEED]
     assert on.moves.torch.tolist() == [True, True]
-    assert ends(run("G91 G0 X5\nG90 X1 G91"))[-1:] == [] or True
+
+
+@pytest.mark.parametrize(("line", "last"), [
+    ("G1 X2 F60 M5", "torch-off"),  # torch (7) before the move (20)
+    ("G1 X2 F60 M0", "stop"),  # the move (20) before the stop (21)
+])  # fmt: skip
+def test_60_61_words_of_the_torch_act_before_the_move_and_stops_after_3_8(line: str, last: str) -> None:
+    made = run(f"G0 X1\nM3\n{line}\nM5")
+    event = next(e for e in made.events if e.what == last)
+    assert event.move == (1 if last == "torch-off" else 3)
+    assert made.moves.torch.tolist() == ([False, False] if last == "torch-off" else [False, True, True])
+
+
+@pytest.mark.parametrize(("body", "end"), [
+    ("X5 G91 G0\nX1 G90", (1, 0, 0)),  # distance mode (17) before the move (20), wherever it stands
+    ("G0 X5\nX1 G91", (6, 0, 0)),
+    ("G0 X1\nX1 G20", (25.4, 0, 0)),  # units (12) before the move
+    ("G10 L2 P2 X10\nG0 X1 G55", (11, 0, 0)),  # coordinate system (15) before the move
+    ("G0 X4\nG92 X1\nG20 G92 X1", (4, 0, 0)),  # units (12) before the offset (19)
+    ("G0 X4\nG20 G92 X1\nG0 X1", (4, 0, 0)),
+    ("#1=3 G0 X#1\nX#1", (3, 0, 0)),  # parameters are set after the whole line is read
+    ("G1 X1 F60\nG4 P1 X2", (2, 0, 0)),  # the dwell (10) before the move
+])  # fmt: skip
+def test_60_61_order_of_modes_and_the_move_3_8(body: str, end: tuple[float, float, float]) -> None:
+    assert last_point(body) == end
+
+
+def test_60_61_plane_before_the_arc_and_feed_before_the_move_3_8() -> None:
+    made = run("G1 X1 F60\nX2 F120\nG2 X4 Z0 I1 K0 G18")
+    assert made.moves.feed.tolist() == [1.0, 2.0, 2.0]
+    assert made.moves.plane.tolist() == [0, 0, 1]
 
 
 def test_62_feed_on_the_line_that_changes_units_is_taken_in_the_old_unit_3_8() -> None:

@@ -61,6 +61,8 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W051": (HEAD + "G43 H1" + END, "plain-mm"),
     "W052": (HEAD + "G10 L3 P1 X1" + END, "plain-mm"),
     "W053": (HEAD + "G28" + END, "plain-mm"),
+    "W054": (HEAD + "M98 P100" + END, "plain-mm"),
+    "W055": (HEAD + "G90.1" + END, "plain-mm"),
 }
 NO_Z = 'name = "no-z"\ntitle = "t"\nabout = "Z is read so that it can be refused by name"\nextends = "plain-mm"\n[height]\nz = false\n'
 
@@ -86,6 +88,7 @@ def test_a_spoiled_text_trips_its_finding(code: str) -> None:
 
 @pytest.mark.parametrize(("bad", "column"), [
     ("G0 X1 Y..2", 8), ("  G0 X1 ( a ( b", 13), ("(note) G0 Q1", 11), ("G0 X1 M3 M5", 10), ("N5 G0 X1 X2", 10),
+    ("N5 G1 M98 P2 L3", 7), ("N5  o100 call", 5),
 ])  # fmt: skip
 def test_the_column_is_where_the_fault_stands(bad: str, column: int) -> None:
     made = interpret(HEAD + bad + END)
@@ -99,3 +102,56 @@ def test_further_mistakes_are_named_after_the_first() -> None:
 
 def test_a_clean_text_trips_nothing() -> None:
     assert interpret(HEAD + "G1 X1 F100\nG2 X3 I1 J0" + END).findings == ()
+
+
+@pytest.mark.parametrize("dialect", ["plain-mm", "anywhere"])
+@pytest.mark.parametrize("line", [
+    "M97 P20", "M98 P100 L2", "M99", "M198 P1", "G65 P9100 A1", "o100 sub", "o100 call [1] [2]", "N4 O<disc> call",
+    "o#3 call", "o[#3 + 1] while [#1 LT 5]", "o7 if [#1 EQ 2]", "o7 endif", "o9 repeat [5]", "IF [#1 EQ 2] GOTO 30",
+    "GOTO 30", "WHILE [#1 LT 4] DO1", "END1",
+])  # fmt: skip
+def test_a_subprogram_loop_or_branch_stops_with_its_own_sentence(line: str, dialect: str) -> None:
+    """Common practice among controllers; none of it is in NISTIR 6556. No dialect skips it."""
+    made = interpret(HEAD + "M3\nM5\n" + line + END, dialect)
+    (found,) = [f for f in made.findings if f.severity == "stop"]
+    assert (found.code, found.values["line"]) == ("W054", 6)
+    assert "cannot be proven" in found.text
+    assert "flat" in found.do
+    assert not made.state.ended
+
+
+def test_a_program_number_stands_first_or_begins_something_else() -> None:
+    text = "%\n(part 7)\nO7\n" + HEAD + "G0 X1\n{more}M2\n%\n"
+    assert interpret(text.replace("{more}", ""), "anywhere").findings == ()
+    again = interpret(text.replace("{more}", "O8\n"), "anywhere")
+    assert [(f.code, f.severity) for f in again.findings] == [("W054", "stop")]
+
+
+ABSOLUTE = 'name = "abs"\ntitle = "t"\nabout = "arc centres are places"\nextends = "plain-mm"\n[arcs]\ncentre = "absolute"\n'
+ARC = "G0 X60 Y50\nG3 X50 Y60 I{i} J{j} F600"
+
+
+@pytest.mark.parametrize(("dialect", "other"), [("plain-mm", ABSOLUTE), (ABSOLUTE, "plain-mm")])
+def test_arc_centres_said_the_other_way_get_a_sentence_that_says_so(dialect: str, other: str) -> None:
+    """A quarter of radius 10 about (50, 50): I J are -10, 0 from the start, or the place 50, 50."""
+    absolute = dialect == ABSOLUTE
+    good, bad = (ARC.format(i=50, j=50), ARC.format(i=-10, j=0))[:: 1 if absolute else -1]
+    assert interpret(HEAD + good + END, dialect).findings == ()
+    (found,) = interpret(HEAD + bad + END, dialect).findings
+    assert found.code == "W055"
+    assert "arc centres" in found.text
+    assert interpret(HEAD + bad + END, other).findings == ()
+
+
+def test_a_centre_that_fits_neither_way_is_a_mismatch() -> None:
+    (found,) = interpret(HEAD + ARC.format(i=-11, j=0) + END).findings
+    assert found.code == "W020"
+
+
+@pytest.mark.parametrize(("word", "dialect", "codes"), [
+    ("G91.1", "plain-mm", []), ("G90.1", "plain-mm", ["W055"]), ("G90.1", "anywhere", ["W055"]),
+    ("G90.1", ABSOLUTE, []), ("G91.1", ABSOLUTE, ["W055"]), ("G90.1 G91.1", "plain-mm", ["W010"]),
+])  # fmt: skip
+def test_the_word_for_arc_centres_must_be_the_dialects(word: str, dialect: str, codes: list[str]) -> None:
+    made = interpret(HEAD + word + "\nG0 X1" + END, dialect)
+    assert [f.code for f in made.findings] == codes

@@ -62,6 +62,16 @@ def test_a_rehearsal_cuts_nothing() -> None:
     assert proof.verdict == "look"
 
 
+@pytest.mark.parametrize("dialect", ["plain-mm", "anywhere"])
+@pytest.mark.parametrize("call", ["M98 P100 L2", "O100 call"])
+def test_a_program_of_subprogram_calls_is_no_rehearsal(call: str, dialect: str) -> None:
+    text = f"G21\nG17 G90 G94\nG0 Z20\nG0 X100 Y100\n{call}\nM2\n"
+    proof = proved(text, layout_of(WASHER), dialect=dialect)
+    assert proof.verdict == "stop"
+    assert "W054" in codes(proof)
+    assert "P066" not in codes(proof)
+
+
 def test_a_machine_place_is_no_low_travel() -> None:
     """Where G28 and G53 lie above the plate is not in the text: a look, and no false word about height."""
     text = (

@@ -226,8 +226,7 @@ def catalogued() -> list[str]:
     return re.findall(r"(?m)^## (P\d{3})", text)
 
 
-def test_there_are_forty_kinds_and_each_has_a_spoiled_program() -> None:
-    assert len(catalogued()) >= 40
+def test_each_kind_has_a_spoiled_program() -> None:
     assert sorted(SPOILED) == catalogued()
 
 

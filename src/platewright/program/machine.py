@@ -30,6 +30,22 @@ _SYSTEM = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 
 _AXIS_ZERO = (100, 280, 300, 920)
 """Group 0 codes that use axis words."""
 
+_CENTRE_WORD = {
+    901: "G90.1 says that I and J are places on the plate; this dialect counts them from the arc's start",
+    911: "G91.1 says that I and J count from the arc's start; this dialect takes them as places on the plate",
+}
+_CENTRE_MEANT = {
+    "incremental": (
+        "counted from the arc's start, as this dialect does, its ends lie unequally far from its centre; taken as a "
+        "place on the plate, I and J fit. The program was written with absolute arc centres"
+    ),
+    "absolute": (
+        "taken as a place on the plate, as this dialect does, its ends lie unequally far from its centre; counted from "
+        "the arc's start, I and J fit. The program was written with arc centres from the start"
+    ),
+}
+"""Why an arc does not fit the dialect's way of saying centres but fits the other."""
+
 _CYCLES = range(810, 891)
 _R_WARN = math.radians(15)
 """An R arc this near a half turn or a full one moves its centre far for a little error [rad] (3.5.3.1)."""
@@ -57,7 +73,7 @@ class Machine:
         self.messages: list[str] = []
         self.findings: list[Finding] = []
         self.warned: set[str] = set()
-        self.line, self.told_end = 0, False
+        self.line, self.told_end, self.begun = 0, False, False
 
     # -- small helpers -------------------------------------------------------------------------
 
@@ -105,6 +121,9 @@ class Machine:
         self.line = line
         if block.deleted and self.block_delete:
             return
+        if block.program and self.begun:
+            raise Refusal("W054", shown=block.program)
+        self.begun = self.begun or bool(block.program or block.g or block.m or block.words or block.settings)
         motion = self._check(block)
         if block.message is not None:
             self.messages.append(block.message)
@@ -167,6 +186,9 @@ class Machine:
             number = near_integer(block.words.get("P", 0.0))
             if near_integer(block.words.get("L", 0.0)) != 2 or number is None or not 1 <= number <= 9:
                 raise Refusal("W052", block.at["G10"])
+        wrong = 911 if self.dialect.centre == "absolute" else 901
+        if wrong in block.g:
+            raise Refusal("W055", block.at[shown_g(wrong)], why=_CENTRE_WORD[wrong])
         if 530 in block.g:
             motion = next((g for g in block.g if G_GROUPS[g] == 1), self.motion)
             if motion not in (0, 10):
@@ -408,21 +430,23 @@ class Machine:
         x0, y0, x1, y1 = self.position[first], self.position[second], end[first], end[second]
         if "R" in block.words:
             return end, *_radius_arc(block, (x0, y0, x1, y1), unit=unit, clockwise=clockwise)
-        cx, cy = block.words.get(one, 0.0) * unit, block.words.get(two, 0.0) * unit
-        if self.dialect.centre == "incremental":
-            cx, cy = cx + x0, cy + y0
-        else:
-            cx += self.origin[first] + self.shift[first]
-            cy += self.origin[second] + self.shift[second]
+        i, j = block.words.get(one, 0.0) * unit, block.words.get(two, 0.0) * unit
+        places = (
+            i + self.origin[first] + self.shift[first],
+            j + self.origin[second] + self.shift[second],
+        )
+        (cx, cy), other = (i + x0, j + y0), places
+        if self.dialect.centre == "absolute":
+            (cx, cy), other = other, (cx, cy)
         sweep, mismatch = arcs.by_centre(x0, y0, x1, y1, cx, cy, clockwise)
         limit = self.dialect.mismatch_mm if unit == 1.0 else self.dialect.mismatch_inch * 25.4
-        if mismatch > limit + 1e-9:
-            raise Refusal(
-                "W020", block.at.get(one, block.at.get(two, 0)), mismatch_mm=mismatch, limit_mm=limit
-            )
-        radius = math.hypot(x0 - cx, y0 - cy)
-        if radius == 0.0:
-            raise Refusal("W022", block.at.get(one, 0), why="its centre lies on its start")
+        radius, at = math.hypot(x0 - cx, y0 - cy), block.at.get(one, block.at.get(two, 0))
+        if mismatch > limit + 1e-9 or radius == 0.0:
+            if _fits((x0, y0, x1, y1), other, limit):
+                raise Refusal("W055", at, why=_CENTRE_MEANT[self.dialect.centre])
+            if radius == 0.0:
+                raise Refusal("W022", at, why="its centre lies on its start")
+            raise Refusal("W020", at, mismatch_mm=mismatch, limit_mm=limit)
         return end, cx, cy, sweep, mismatch, radius
 
     # -- the end -----------------------------------------------------------------------------------
@@ -452,6 +476,12 @@ class Machine:
             (x, y, z), self.feed, self.motion, self.plane // 10, self.unit, self.absolute, self.inverse, self.torch,
             self.follow, self.marking, self.system, (a, b, c), self.override, self.ended, kept,
         )  # fmt: skip
+
+
+def _fits(ends: tuple[float, float, float, float], centre: tuple[float, float], limit: float) -> bool:
+    """Tell whether an arc's ends [mm] lie equally far from a centre [mm], within a limit [mm], and not on it."""
+    first, last = math.dist(ends[:2], centre), math.dist(ends[2:], centre)
+    return first > limit and abs(first - last) <= limit
 
 
 def _slot(m: int) -> int:

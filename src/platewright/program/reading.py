@@ -25,6 +25,7 @@ G_GROUPS: Mapping[int, int] = {
     **dict.fromkeys((0, 10, 20, 30, 382, 800, 810, 820, 830, 840, 850, 860, 870, 880, 890), 1),
     **dict.fromkeys((170, 180, 190), 2),
     **dict.fromkeys((900, 910), 3),
+    **dict.fromkeys((901, 911), 4),
     **dict.fromkeys((930, 940), 5),
     **dict.fromkeys((200, 210), 6),
     **dict.fromkeys((400, 410, 420), 7),
@@ -34,7 +35,14 @@ G_GROUPS: Mapping[int, int] = {
     **dict.fromkeys((610, 611, 640), 13),
     **dict.fromkeys((40, 100, 280, 300, 530, 920, 921, 922, 923), 0),
 }
-"""Modal group of each G code in tenths (NISTIR 6556, Table 4); 0 is not modal."""
+"""Modal group of each G code in tenths (NISTIR 6556, Table 4); 0 is not modal.
+
+G90.1 and G91.1 (what I and J count from) are not of that standard; common practice, in a group of their own.
+"""
+
+_CALLS_M = frozenset((97, 98, 99, 198))
+_CALLS_G = frozenset((650, 660, 670))
+"""Words that call, or come back from, lines elsewhere: common practice among controllers, none of NISTIR 6556."""
 
 M_GROUPS: Mapping[int, int] = {
     **dict.fromkeys((0, 1, 2, 30, 60), 4),
@@ -47,6 +55,12 @@ M_GROUPS: Mapping[int, int] = {
 
 _WORD = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))(?=[A-Z]|$)")
 _PLAIN = re.compile(r"(?:[A-Z][+-]?(?:\d+\.?\d*|\.\d+))+")
+_FLOW = re.compile(
+    r"O(?:<[^>]*>?|(?:\d+|#\d+|\[[^]]*\])(?=SUB|CALL|RETURN|IF|ELSE|WHILE|DO|REPEAT|BREAK|CONTINUE|END))[A-Z]*"
+    r"|GOTO|GOSUB|CALL|WHILE|IF(?=\[)|END\d*|DO\d+|REPEAT"
+)
+"""What opens, closes, repeats or calls a stretch of lines: O words and the words of macro languages (common practice)."""
+_NUMBER_LINE = re.compile(r"O\d+")
 _MESSAGE = re.compile(r"\s*M\s*S\s*G\s*,", re.IGNORECASE)
 
 
@@ -64,6 +78,8 @@ class Block:
     at : place of each word in the line [characters]
     number : N word, or None
     skipped : G and M words skipped because the dialect says to skip unknown ones
+    deleted : whether the line starts with /
+    program : a program number, such as O100, that is all the line says
     """
 
     g: list[int] = field(default_factory=list)
@@ -76,6 +92,7 @@ class Block:
     number: int | None = None
     skipped: list[str] = field(default_factory=list)
     deleted: bool = False
+    program: str = ""
 
     def has(self, letters: str) -> bool:
         """Tell whether any of the letters stands on the line."""
@@ -169,12 +186,16 @@ def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[i
         block.deleted, reader.at = True, 1
     if text.startswith("N", reader.at):
         _line_number(text, reader, block)
-    elif text.startswith("O", reader.at) and dialect.program_word and re.fullmatch(r"/?O\d+", text):
+    elif dialect.program_word and _NUMBER_LINE.fullmatch(text, reader.at):
+        block.program = text[reader.at :]
         return
     if _PLAIN.fullmatch(text, reader.at):
         for found in _WORD.finditer(text, reader.at):
             _take(found[1], float(found[2]), found.start(), block, dialect)
         return
+    flow = _FLOW.match(text, reader.at)
+    if flow:
+        raise Refusal("W054", reader.at, shown=flow[0])
     while reader.at < len(text):
         start = reader.at
         letter = text[start]
@@ -233,6 +254,8 @@ def _unknown(code: str, word: str, at: int, block: Block, dialect: Dialect) -> N
 def _take_g(value: float, at: int, block: Block, dialect: Dialect) -> None:
     code = round(value * 10)
     word = f"G{value:g}" if abs(value * 10 - code) > 0.001 else shown_g(code)
+    if code in _CALLS_G:
+        raise Refusal("W054", at, shown=word)
     if abs(value * 10 - code) > 0.001 or code not in G_GROUPS:
         _unknown("W012", word, at, block, dialect)
         return
@@ -250,6 +273,8 @@ def _take_m(value: float, at: int, block: Block, dialect: Dialect) -> None:
     code = near_integer(value)
     if code is None:
         raise Refusal("W014", at, letter="M", shown=f"{value:g}")
+    if code in _CALLS_M and code not in dialect.words:
+        raise Refusal("W054", at, shown=f"M{code}")
     if code not in M_GROUPS and code not in dialect.words:
         _unknown("W013", f"M{code}", at, block, dialect)
         return

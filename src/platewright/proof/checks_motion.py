@@ -47,7 +47,7 @@ def _torch(scene: Scene) -> Iterator[Finding]:
     left_on = run.state.torch or any(e.what == "end" and e.text == "torch on" for e in run.events)
     if left_on and torch.burns:
         yield told("P004", torch.burns[-1].pierce, line=torch.burns[-1].line)
-    if not torch.burns and len(run.moves):
+    if not torch.burns and len(run.moves) and not scene.unread:
         yield told("P066")
     for line in torch.relit:
         yield told("P047", line=line)
