@@ -66,7 +66,8 @@ def test_02_lines_after_m2_are_not_run_nor_read_3_6_1() -> None:
 
 
 def test_03_line_order_of_words_settings_comments_3_3() -> None:
-    assert last_point("/N10 (a) #1=5 G0 (b) X#2 Y3 #2=7") == (0, 3, 0)
+    assert last_point("N10 (a) #1=5 G0 (b) X#2 Y3 #2=7") == (0, 3, 0)
+    assert ends(run("/N10 (a) #1=5 G0 (b) X#2 Y3 #2=7")) == [(0, 3)]
     refused("G0 /X1", "W004")
 
 
@@ -95,8 +96,10 @@ def test_08_case_3_3() -> None:
 
 
 def test_09_block_delete_2_2_2() -> None:
-    assert last_point("G0 X1\n/G0 X2") == (2, 0, 0)
-    assert last_point("G0 X1\n/G0 X2", block_delete=True) == (1, 0, 0)
+    for skip, x in ((False, 2), (True, 1)):
+        made = run("G0 X1\n/G0 X2", block_delete=skip)
+        assert ends(made)[-1] == (x, 0)
+        assert codes(made) == ["W056"]
 
 
 def test_10_line_numbers_3_3_1() -> None:
@@ -230,9 +233,12 @@ def test_28_an_axis_code_of_group_0_suspends_the_motion_mode_3_4() -> None:
 
 
 def test_29_modes_that_were_not_said_are_noted_3_4() -> None:
-    made = run("G0 X1", head="")
+    made = run("G0 X1", head="G21\nG90\n")
     assert codes(made) == ["W039"]
     assert made.findings[0].severity == "note"
+    assert "its plane (G17) nor its feed mode (G94)" in made.findings[0].text
+    bare = run("G0 X1", head="")
+    assert [(f.code, f.severity) for f in bare.findings] == [("W057", "stop"), ("W039", "note")]
 
 
 def test_30_31_g0_and_g1_need_an_axis_3_5_1() -> None:

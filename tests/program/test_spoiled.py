@@ -7,7 +7,7 @@ from importlib.resources import files
 
 import pytest
 
-from platewright.program.interpreter import interpret
+from platewright.program.interpreter import ReadOptions, interpret
 
 HEAD = "G21\nG17 G90 G94\nG0 X0 Y0\n"
 END = "\nM2\n"
@@ -49,7 +49,7 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W036": (HEAD + "G0 X1\n" * 20_001 + END, "small-mm"),
     "W037": (HEAD + ("G0 X1" + " " * 30 + "\n") * 8000 + END, "small-mm"),
     "W038": (HEAD + "G20 F100" + END, "plain-mm"),
-    "W039": ("G0 X1" + END, "plain-mm"),
+    "W039": ("G21 G90\nG0 X1" + END, "plain-mm"),
     "W040": ("G21\nM3\nM5" + END, "plain-mm"),
     "W041": (HEAD + END + "G0 X1\n", "plain-mm"),
     "W042": (HEAD + "T1 M6" + END, "plain-mm"),
@@ -63,6 +63,8 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W053": (HEAD + "G28" + END, "plain-mm"),
     "W054": (HEAD + "M98 P100" + END, "plain-mm"),
     "W055": (HEAD + "G90.1" + END, "plain-mm"),
+    "W056": (HEAD + "/G0 X1" + END, "plain-mm"),
+    "W057": ("G0 X1" + END, "plain-mm"),
 }
 NO_Z = 'name = "no-z"\ntitle = "t"\nabout = "Z is read so that it can be refused by name"\nextends = "plain-mm"\n[height]\nz = false\n'
 
@@ -155,3 +157,53 @@ def test_a_centre_that_fits_neither_way_is_a_mismatch() -> None:
 def test_the_word_for_arc_centres_must_be_the_dialects(word: str, dialect: str, codes: list[str]) -> None:
     made = interpret(HEAD + word + "\nG0 X1" + END, dialect)
     assert [f.code for f in made.findings] == codes
+
+
+@pytest.mark.parametrize("skip", [False, True])
+@pytest.mark.parametrize("line", [
+    "G1 X5 F100", "X5", "M3", "M5", "M101", "G91", "G20", "F600", "#1=4", "G92 X0", "G4 P2", "M2", "N40 G55",
+])  # fmt: skip
+def test_a_slashed_line_that_counts_stops_however_the_switch_stands(line: str, skip: bool) -> None:
+    made = interpret(HEAD + "G0 X1\n/" + line + END, "probe-mm", options=ReadOptions(block_delete=skip))
+    (found,) = [f for f in made.findings if f.severity == "stop"]
+    assert (found.code, found.values["line"], made.slashed) == ("W056", 5, (5,))
+    assert made.unread is None
+
+
+@pytest.mark.parametrize("line", ["", "(note)", "N7 (MSG, look)", "M0", "M1 (look)", "M8", "S100", "T1"])
+def test_a_slashed_line_that_changes_nothing_is_let_pass(line: str) -> None:
+    made = interpret(HEAD + "G0 X1\n/" + line + END)
+    assert made.slashed == ()
+    assert not any(f.severity == "stop" for f in made.findings)
+
+
+def test_slashed_lines_are_one_finding_with_their_lines() -> None:
+    made = interpret(HEAD + "/G0 X1\n" * 2 + END)
+    assert [f.text.split(".")[0] for f in made.findings] == [
+        "Line 4 starts with / and moves or switches something, as does line 5"
+    ]
+    (many,) = interpret(HEAD + "/G0 X1\n" * 40 + END).findings
+    assert "as do lines 5, 6, 7, 8, 9 and 34 more." in many.text
+    assert many.values["count"] == 40
+
+
+FIXED = 'name = "fixed"\ntitle = "t"\nabout = "a"\nextends = "plain-inch"\n[read]\nmodes = ["distance"]\n'
+
+
+@pytest.mark.parametrize(("head", "dialect", "missing"), [
+    ("G17 G90 G94", "plain-mm", "its units (G20 or G21)"), ("G17 G90 G94", "anywhere", "its units (G20 or G21)"),
+    ("G21 G17 G94", "plain-mm", "absolute or incremental (G90 or G91)"), ("G17 G90 G94", FIXED, None),
+    ("", "plain-inch", "its units (G20 or G21) nor absolute or incremental (G90 or G91)"),
+    ("G20 G91 G17 G94", "flat-mm", None),
+])  # fmt: skip
+@pytest.mark.parametrize("move", ["G0 X1", "F60 G1 X1", "G28 X1"])
+def test_units_and_distance_must_be_said_before_the_first_move(
+    head: str, dialect: str, missing: str | None, move: str
+) -> None:
+    """What a dialect needs said is its own data; a table of one unit leaves units out."""
+    made = interpret(f"{head}\n{move}\nG21 G90\nG0 X2\nM2\n", dialect)
+    told = [f for f in made.findings if f.code == "W057"]
+    assert [f.values["shown"] for f in told] == ([missing] if missing else [])
+    assert [(f.severity, f.values["line"]) for f in told] == [("stop", 2)][: len(told)]
+    if dialect == FIXED:
+        assert made.moves.end[0, 0] == 25.4 or move.startswith("G28")

@@ -73,6 +73,7 @@ class Dialect:
     letters : letters let pass
     codes : G and M words let pass, empty for all known
     skip_unknown, values, program_word : what the interpreter lets pass
+    modes : what a program must say before its first move: ``units``, ``distance``, ``plane``, ``feed``
     words : meaning of M words by number
     """
 
@@ -114,6 +115,7 @@ class Dialect:
     skip_unknown: bool
     values: bool
     program_word: bool
+    modes: frozenset[str]
     words: Mapping[int, Meaning]
 
     def meaning(self, m: int) -> Meaning | None:
@@ -226,6 +228,7 @@ def _built(d: Mapping[str, Any]) -> Dialect:
         skip_unknown=read["unknown"] == "skip",
         values=read["values"],
         program_word=read["program_word"] or line["program_number"] > 0,
+        modes=frozenset(read["modes"]),
         words=_words(d["words"]),
     )
 

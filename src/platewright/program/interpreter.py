@@ -137,10 +137,15 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     else:
         refused = execute_lines(machine, lines, first=first, last=last)
     found += machine.findings
+    unread = machine.findings[-1] if refused is not None else None
     if refused is not None:
         found += _further(lines, refused + 1, last, dialect, options.most_mistakes)
     else:
-        found += _ending(machine, lines, last, percent)
+        ending = _ending(machine, lines, last, percent)
+        unread = next((f for f in ending if f.severity == "stop"), None)
+        found += ending
+    if machine.slashed:
+        found.append(_slashed(machine.slashed))
     return Run(
         recorder.moves(),
         tuple(machine.events),
@@ -148,7 +153,17 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
         tuple(found),
         machine.state(),
         len(lines),
+        tuple(machine.slashed),
+        unread,
     )
+
+
+def _slashed(lines: list[int]) -> Finding:
+    """Return the one finding about all lines that start with /."""
+    named, rest = ", ".join(map(str, lines[1:6])), len(lines) - 6
+    more = f", as {'does line' if len(lines) == 2 else 'do lines'} {named}" if named else ""
+    more += f" and {rest} more" if rest > 0 else ""
+    return finding("W056", subject=f"line {lines[0]}", line=lines[0], count=len(lines), more=more)
 
 
 def _ending(machine: Machine, lines: list[str], last: int, percent: bool) -> list[Finding]:

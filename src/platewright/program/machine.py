@@ -46,6 +46,15 @@ _CENTRE_MEANT = {
 }
 """Why an arc does not fit the dialect's way of saying centres but fits the other."""
 
+_IDLE = frozenset((0, 1, 6, 7, 8, 9, 48, 49, 60))
+"""M words that change neither the path nor the torch unless the dialect gives them a meaning: stops, tool, coolant, overrides."""
+
+_SAID = {
+    6: ("units", "its units (G20 or G21)"), 3: ("distance", "absolute or incremental (G90 or G91)"),
+    2: ("plane", "its plane (G17)"), 5: ("feed", "its feed mode (G94)"),
+}  # fmt: skip
+"""Modal group to the dialect's word for it, and how a finding names it."""
+
 _CYCLES = range(810, 891)
 _R_WARN = math.radians(15)
 """An R arc this near a half turn or a full one moves its centre far for a little error [rad] (3.5.3.1)."""
@@ -73,7 +82,8 @@ class Machine:
         self.messages: list[str] = []
         self.findings: list[Finding] = []
         self.warned: set[str] = set()
-        self.line, self.told_end, self.begun = 0, False, False
+        self.line, self.told_end, self.begun, self.told_modes = 0, False, False, False
+        self.slashed: list[int] = []
 
     # -- small helpers -------------------------------------------------------------------------
 
@@ -119,6 +129,8 @@ class Machine:
             If it is not allowed; nothing has been done then.
         """
         self.line = line
+        if block.deleted and self._counts(block):
+            self.slashed.append(line)
         if block.deleted and self.block_delete:
             return
         if block.program and self.begun:
@@ -134,6 +146,13 @@ class Machine:
             self.parameters[index] = value
         self._modes(block)
         self._rest(block, motion)
+
+    def _counts(self, block: Block) -> bool:
+        """Tell whether it matters if a line is run: whether it says more than a comment, a stop or a tool word."""
+        means = self.dialect.words
+        words = any(letter not in "ST" for letter in block.words)
+        switched = any(means.get(m, "nothing" if m in _IDLE else "") != "nothing" for m in block.m)
+        return bool(words or switched or block.g or block.settings or block.program or block.skipped)
 
     def _check(self, block: Block) -> int | None:
         """Return the motion code this line moves by, or None; refuse what is not allowed."""
@@ -336,6 +355,8 @@ class Machine:
 
     def _home(self, block: Block, base: int) -> None:
         self.once("W053", shown="G28 or G30")
+        if not self.told_modes:
+            self._tell_modes()
         if block.has(AXES):
             self._record(Kind.RAPID, self._target(block, self._modes_after(block)))
         home = [self.parameters.get(base + i, 0.0) * self.unit for i in range(3)]
@@ -390,8 +411,8 @@ class Machine:
         self.motion = motion
         if motion == 800:
             return
-        if not self.stated >= {2, 3, 5, 6}:
-            self.once("W039")
+        if not self.told_modes:
+            self._tell_modes()
         if 530 in block.g:
             self.once("W053", shown="G53")
         modes = self._modes_after(block)
@@ -408,6 +429,17 @@ class Machine:
                 self.parameters[5061 + i] = (end[i] - self.origin[i] - self.shift[i]) / self.unit
         else:
             self._make_arc(block, motion, modes)
+
+    def _tell_modes(self) -> None:
+        """Tell, at the first move, which modes the program has not said."""
+        self.told_modes = True
+        missing = [said for group, said in _SAID.items() if group not in self.stated]
+        needed = [shown for name, shown in missing if name in self.dialect.modes]
+        other = [shown for name, shown in missing if name not in self.dialect.modes]
+        if needed:
+            self.note("W057", shown=" nor ".join(needed), dialect=self.dialect.name)
+        if other:
+            self.note("W039", shown=" nor ".join(other))
 
     def _feed_for(self, block: Block, length: float) -> float:
         return length * block.words["F"] / 60.0 if self.inverse else self.feed

@@ -148,6 +148,8 @@ class Run:
     findings : what is wrong with the text or worth knowing about it
     state : where it ends
     lines : number of lines in the text
+    slashed : lines that start with / and say more than a comment, a stop or a tool word
+    unread : the finding at which reading ended early: a line refused, or an end that is missing; None if all was read
     """
 
     moves: Moves
@@ -156,6 +158,8 @@ class Run:
     findings: tuple[Finding, ...]
     state: EndState
     lines: int
+    slashed: tuple[int, ...] = ()
+    unread: Finding | None = None
 
     def naive_time(self, *, rapid_speed: float) -> float:
         """Return time with no acceleration [s]: every move at its feed, rapids at `rapid_speed` [mm/s], and the dwells."""

@@ -58,7 +58,7 @@ class Scene:
     @property
     def unread(self) -> Finding | None:
         """What the reading stopped at, with its line, or None if all was read."""
-        return next((f for f in self.run.findings if f.severity == "stop" and "line" in f.values), None)
+        return self.run.unread
 
     @cached_property
     def tree(self) -> Any:
