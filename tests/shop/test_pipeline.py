@@ -81,7 +81,7 @@ def test_a_change_leaves_what_comes_before_it() -> None:
         for k in line_of(job(program=doc.ProgramEntry(dialect="plain-inch")), facts)
         if k.key != before[k.id]
     }
-    assert dialect == {"program", "proof", "paper"}
+    assert dialect == {"burn", "program", "proof", "paper", "price"}  # times and marks depend on it
     plate = {
         k.id for k in line_of(job(plate=doc.PlateEntry(size="700 x 500 mm")), facts) if k.key != before[k.id]
     }

@@ -186,7 +186,9 @@ def _frozen(run: Timed, begin: float, finish: float) -> list[tuple[float, float]
     return [(a, b if math.isfinite(b) else 1e9) for a, b in joined]
 
 
-def mark_cut(mark: Mark, placement: int, number: int, *, row: ChartRow, table: TableProfile) -> Cut:
+def mark_cut(
+    mark: Mark, placement: int, number: int, *, row: ChartRow, table: TableProfile, drill: bool = False
+) -> Cut:
     """Return the cut that draws a mark [mm]: its line, or for a centre point a stroke of half a millimetre."""
     if mark.contour is None:
         x, y = mark.at if mark.at is not None else (0.0, 0.0)
@@ -210,4 +212,5 @@ def mark_cut(mark: Mark, placement: int, number: int, *, row: ChartRow, table: T
         why=(f"Mark: {mark.text or mark.kind}; before anything is cut loose.",),
         burn_time=timed(path, feed, table).total,
         pierced=False,
+        drill=drill,
     )

@@ -9,6 +9,7 @@ from platewright.burn.options import BurnOptions
 from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.layout.model import Layout
+from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
 
 __all__ = ["BurnPlan", "Cut", "SlowStretch", "Tab"]
@@ -48,11 +49,12 @@ class Cut:
     pierce_height, cut_height : [mm]
     lead_edges, exit_edges : how many edges of `path` at its start are lead-in, at its end lead-out or overburn
     why : sentences on side, direction, lead, place and speed
-    via : places to travel over on the way from the last cut to this one, none for a straight rapid [mm]
+    via : places the torch travels over on the way from the last cut to this one, none for a straight rapid [mm]
     also : further (placement, contour) this cut completes, for common-line and chain cuts
     burn_time : time from arc start to arc end [s]
     kerf : width the path is compensated for [mm]
     tabs : uncut bridges this cut leaves open
+    drill : for a mark: the middle of a hole that is left for drilling, `contour` its number
     pierced : False for a cut that starts at a plate edge or goes on without a new pierce
     """
 
@@ -74,6 +76,7 @@ class Cut:
     kerf: float = 0.0
     tabs: tuple[Tab, ...] = ()
     pierced: bool = True
+    drill: bool = False
 
     @property
     def start(self) -> tuple[float, float]:
@@ -84,6 +87,11 @@ class Cut:
     def end(self) -> tuple[float, float]:
         """Where the torch is put out [mm]."""
         return float(self.path.rows[-1, 0]), float(self.path.rows[-1, 1])
+
+    def torch_ends(self, marker: tuple[float, float]) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Return where the torch stands at start and end [mm]: a marking tool's place from it [mm] off the path for a mark."""
+        dx, dy = marker if self.kind == "mark" else (0.0, 0.0)
+        return (self.start[0] - dx, self.start[1] - dy), (self.end[0] - dx, self.end[1] - dy)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +111,7 @@ class BurnPlan:
     slow : stretches below four fifths of the feed
     options : the choices the plan was made with
     why : sentences on settings and order
+    controller : what the dialect it is planned for does; times, ways and marks are as for that one
     """
 
     layout: Layout
@@ -118,3 +127,4 @@ class BurnPlan:
     slow: tuple[SlowStretch, ...] = ()
     options: BurnOptions = field(default_factory=BurnOptions)
     why: tuple[str, ...] = ()
+    controller: Controller = field(default_factory=Controller)

@@ -77,9 +77,10 @@ def _cut_lines(plan: BurnPlan, number: int, cut: Cut) -> list[str]:
 def _rapids(plan: BurnPlan) -> str:
     here, said = plan.options.home, []
     for cut in plan.cuts:
-        spots = [here, *cut.via, cut.start]
+        start, end = cut.torch_ends(plan.controller.marker)
+        spots = [here, *cut.via, start]
         said.append("M" + "L".join(f"{x:.3f} {-y:.3f}" for x, y in spots))
-        here = cut.end
+        here = end
     return _path("".join(said), "rapid")
 
 

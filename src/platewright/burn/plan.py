@@ -17,25 +17,24 @@ from numpy.typing import NDArray
 from platewright.burn.build import cuts_of, mark_cut
 from platewright.burn.corners import looped
 from platewright.burn.edges import nearest
+from platewright.burn.fit import fitted, reaches_of
 from platewright.burn.joined import chained, common_start, shared_edges
 from platewright.burn.leads import Start, clearances, edge_starts, starts_of
-from platewright.burn.limits import limit_findings
 from platewright.burn.loops import Loop, loops_of, marked_holes, title
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import parents, sequence
-from platewright.burn.route import routed
-from platewright.burn.summary import seated, summed
 from platewright.burn.tabs import tabbed_start, tabs_for
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Floats, flatten, length
 from platewright.layout.model import Layout
+from platewright.table.arm import seated
 from platewright.table.chart import Chart, Picked
+from platewright.table.controller import Controller
 from platewright.table.iso9013 import u_range
 from platewright.table.model import ChartRow, TableProfile
-from platewright.table.reach import inside
 
 __all__ = ["plan"]
 
@@ -59,11 +58,17 @@ class _Job:
 
     def reaches(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
-        seat = self.layout.seat
-        return inside(self.table.reach, points if seat is None else seat.points(points))
+        return reaches_of(self.table, self.layout)(points)
 
 
-def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions | None = None) -> BurnPlan:
+def plan(
+    layout: Layout,
+    chart: Chart,
+    table: TableProfile,
+    options: BurnOptions | None = None,
+    *,
+    controller: Controller | None = None,
+) -> BurnPlan:
     """Plan every cut of a layout.
 
     Parameters
@@ -72,6 +77,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     chart : the shop's cut chart, or the starter chart
     table : its reach, motion, power source and air
     options : choices; None for all automatic
+    controller : what the dialect it will be written in does; None for one that lifts the torch and can mark
 
     Returns
     -------
@@ -87,7 +93,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     chosen = (options or BurnOptions()).over(layout.burn)
     picked = _row(layout, chart, table, chosen)
     job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout))
-    moving = seated(table, layout)
+    moving, writes = seated(table, layout.seat), controller or Controller()
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
     findings += told
@@ -102,9 +108,6 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
-    if chosen.route:
-        cuts, told = routed(cuts, layout, moving, home=chosen.home, slats=chosen.slats, reaches=job.reaches)
-        findings += told
     result = BurnPlan(
         layout,
         table,
@@ -114,8 +117,7 @@ def plan(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
         options=chosen,
         why=(*picked.why, _edge_said(picked.row), *ordered.why),
     )
-    result = summed(result)
-    return replace(result, findings=(*result.findings, *limit_findings(result)))
+    return fitted(result, writes)
 
 
 def _edge_said(row: ChartRow) -> str:
@@ -323,5 +325,8 @@ def _marks(job: _Job) -> list[Cut]:
             posed = mark.posed(placement.pose)
             cuts.append(mark_cut(posed, index, number, row=job.row, table=job.table))
     row, table = job.row, job.table
-    cuts += [mark_cut(m, p, c, row=row, table=table) for p, c, m in marked_holes(job.layout, job.options)]
+    cuts += [
+        mark_cut(m, p, c, row=row, table=table, drill=True)
+        for p, c, m in marked_holes(job.layout, job.options)
+    ]
     return cuts

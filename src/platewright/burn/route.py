@@ -21,10 +21,10 @@ from numpy.typing import NDArray
 from platewright.burn.model import Cut
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
-from platewright.layout.model import Layout
+from platewright.layout.model import KeepOut, Layout
 from platewright.table.model import Arm, TableProfile
 
-__all__ = ["routed"]
+__all__ = ["routed", "tall_keepouts"]
 
 Spot = tuple[float, float]
 AWAY = 8.0
@@ -45,31 +45,40 @@ class _Piece:
     height: float = 0.0
 
 
+CLEAR = 2.0
+"""Travel must clear what stands on the plate by this much [mm]."""
+
+
+def tall_keepouts(layout: Layout, table: TableProfile) -> list[tuple[KeepOut, Any]]:
+    """Return the keep-outs that travel height [mm] does not clear, each with its polygon."""
+    import shapely
+
+    tall = [k for k in layout.keepouts if k.height + CLEAR > table.safe_height]
+    return [(k, shapely.Polygon(flatten(k.contour, tolerance=0.05))) for k in tall]
+
+
 def _tips(box: tuple[float, ...], table: TableProfile, slats: float) -> bool:
     """Tell whether a loose piece with a bounding box [mm] may stand up into the travel."""
     sides = sorted((box[2] - box[0], box[3] - box[1]))
     return sides[1] > table.safe_height and sides[0] < 2 * slats
 
 
-def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: float) -> list[_Piece]:
+def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: float | None) -> list[_Piece]:
     import shapely
 
     found = []
     if isinstance(table.reach, Arm):
         disc = shapely.Point(table.reach.x, table.reach.y).buffer(table.reach.inner)
         found.append(_Piece(disc, disc, -1, "the arm's base", table.safe_height))
-    for k in layout.keepouts:
-        if k.height + 2.0 > table.safe_height:
-            shape = shapely.Polygon(flatten(k.contour, tolerance=0.05))
-            found.append(_Piece(shape, shape, -1, k.name, k.height))
-    for number, cut in enumerate(cuts):
+    found += [_Piece(shape, shape, -1, k.name, k.height) for k, shape in tall_keepouts(layout, table)]
+    for number, cut in enumerate(() if slats is None else cuts):
         if cut.kind == "mark" or cut.tabs:
             continue
         rows = cut.path.rows[cut.lead_edges : len(cut.path) - cut.exit_edges + 1]
         if len(rows) < 3:
             continue
         shape = shapely.Polygon(flatten(Contour(rows, closed=False), tolerance=0.05))
-        if _tips(shape.bounds, table, slats):
+        if slats is not None and _tips(shape.bounds, table, slats):
             found.append(_Piece(shape, shape.buffer(-0.05 - cut.kerf / 2), number))
     return found
 
@@ -80,7 +89,8 @@ def routed(
     table: TableProfile,
     *,
     home: Spot,
-    slats: float,
+    slats: float | None,
+    marker: Spot,
     reaches: Callable[[Floats], NDArray[np.bool_]],
 ) -> tuple[list[Cut], list[Finding]]:
     """Return the cuts with places to travel over where a straight rapid would not do, and findings.
@@ -91,29 +101,31 @@ def routed(
     layout : its keep-outs
     table : travel height [mm]; an arm's base in plate coordinates
     home : where the torch starts [mm]
-    slats : distance between slats [mm]
+    slats : distance between slats [mm]; None to take no heed of pieces cut loose
+    marker : marking tool's place from the torch [mm]; the torch stands that far off while it marks
     reaches : tells which points (N, 2) the torch can be over
     """
     import shapely
 
     pieces = _pieces(cuts, layout, table, slats)
     if not pieces:
-        return list(cuts), []
+        return [replace(c, via=()) for c in cuts], []
     tree = shapely.STRtree([p.core for p in pieces])
     here, made, over = home, [], []
     findings: list[Finding] = []
     for number, cut in enumerate(cuts):
         there = [p for p in pieces if p.after < number]
+        begin, end = cut.torch_ends(marker)
 
         def hit(a: Spot, b: Spot, now: int = number) -> list[int]:
             line = shapely.LineString([a, b])
             return [int(i) for i in tree.query(line, predicate="intersects") if pieces[int(i)].after < now]
 
-        way: list[Spot] | None = [here, cut.start]
-        if there and here != cut.start and hit(here, cut.start):
-            way = _around(here, cut.start, pieces, hit, reaches)
+        way: list[Spot] | None = [here, begin]
+        if there and here != begin and hit(here, begin):
+            way = _around(here, begin, pieces, hit, reaches)
         if way is None:
-            tall = [pieces[i] for i in hit(here, cut.start) if pieces[i].after < 0]
+            tall = [pieces[i] for i in hit(here, begin) if pieces[i].after < 0]
             findings += [
                 finding(
                     "B018",
@@ -125,8 +137,8 @@ def routed(
                 for p in tall
             ]
             over.append(cut.start)
-        made.append(replace(cut, via=tuple(way[1:-1])) if way is not None and len(way) > 2 else cut)
-        here = cut.end
+        made.append(replace(cut, via=() if way is None else tuple(way[1:-1])))
+        here = end
     if over:
         findings.append(finding("B017", place=over[0], count=len(over), height_mm=table.safe_height))
     return made, findings

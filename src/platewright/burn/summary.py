@@ -10,35 +10,19 @@ import numpy as np
 
 from platewright.burn.edges import at_distance
 from platewright.burn.model import BurnPlan, Cut, SlowStretch
-from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, length
-from platewright.layout.model import Layout
-from platewright.table.model import Arm, TableProfile
-from platewright.table.motion import move_time, timed
+from platewright.geometry import length
+from platewright.table.arm import seated
+from platewright.table.clock import rapid_time, to_cut_height, to_light, to_travel
+from platewright.table.model import TableProfile
+from platewright.table.motion import timed
 
-__all__ = ["SLOW", "Step", "seated", "steps_of", "summed"]
+__all__ = ["SLOW", "Step", "steps_of", "summed"]
 
 SLOW = 0.8
 """Share of the feed below which dross and a wide kerf are to be expected [-]."""
 SHORTEST = 1.0
 """Slow stretches shorter than this are not worth a word [mm]."""
-
-
-def seated(table: TableProfile, layout: Layout) -> TableProfile:
-    """Return the table as seen from the plate: an arm's base moved to plate coordinates [mm, rad], so that speeds fit."""
-    if layout.seat is None or not isinstance(table.reach, Arm):
-        return table
-    back = layout.seat.inverse()
-    x, y = back.points([(table.reach.x, table.reach.y)])[0]
-    arm = replace(
-        table.reach,
-        x=float(x),
-        y=float(y),
-        start_angle=table.reach.start_angle + back.angle,
-        end_angle=table.reach.end_angle + back.angle,
-    )
-    return replace(table, reach=arm)
 
 
 class Step:
@@ -50,48 +34,25 @@ class Step:
         self.cut, self.start, self.lit, self.out, self.rapid = cut, start, lit, out, rapid
 
 
-def _rapid(table: TableProfile, spots: list[tuple[float, float]]) -> tuple[float, float]:
-    """Return length [mm] and time [s] of a rapid through spots, stopping at each."""
-    total = seconds = 0.0
-    for (ax, ay), (bx, by) in pairwise(spots):
-        way = math.hypot(bx - ax, by - ay)
-        total += way
-        if isinstance(table.reach, Arm):
-            seconds += _arm_rapid(table, (ax, ay), (bx, by))
-            continue
-        seconds += move_time(way, speed=table.rapid_speed, acceleration=table.acceleration, jerk=table.jerk)
-    return total, seconds
-
-
-def _arm_rapid(table: TableProfile, a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Return the time [s] of an arm's rapid, held to its joints; past its base, where it cannot go straight, as a gantry's."""
-    if a == b:
-        return 0.0
-    try:
-        return timed(Contour.from_points([a, b], closed=False), table.rapid_speed, table).total
-    except InputError:
-        return move_time(math.dist(a, b), speed=table.rapid_speed, acceleration=table.acceleration)
-
-
-def _lift(table: TableProfile, way: float, *, down: bool) -> float:
-    speed = table.plunge_speed if down else table.lift_speed
-    return move_time(abs(way), speed=speed, acceleration=table.z_acceleration)
-
-
 def steps_of(plan: BurnPlan) -> list[Step]:
     """Return when each cut happens [s]: travel at safe height, down with touch-off, pierce, down, burn, up."""
-    table, clock = seated(plan.table, plan.layout), 0.0
-    here, steps = plan.options.home, []
+    table, controller = seated(plan.table, plan.layout.seat), plan.controller
+    clock, here, steps = to_travel(table, controller, 0.0), plan.options.home, []
     for number, cut in enumerate(plan.cuts):
-        way, seconds = _rapid(table, [here, *cut.via, cut.start])
-        lit = clock + seconds + _lift(table, table.safe_height - cut.pierce_height, down=True)
-        if cut.kind != "mark":
-            lit += table.probe_time
-        down = _lift(table, cut.pierce_height - cut.cut_height, down=True)
-        out = lit + cut.pierce_delay + down + cut.burn_time
-        steps.append(Step(number, clock, lit, out, way))
-        clock = out + _lift(table, table.safe_height - cut.cut_height, down=False)
-        here = cut.end
+        start, end = cut.torch_ends(controller.marker)
+        spots = [here, *cut.via, start]
+        way = sum(math.dist(a, b) for a, b in pairwise(spots))
+        arrived = clock + sum(rapid_time(table, a, b) for a, b in pairwise(spots))
+        if cut.kind == "mark":
+            step = Step(number, clock, arrived, arrived + cut.burn_time + controller.mark_wait, way)
+            after = step.out
+        else:
+            lit = arrived + to_light(table, controller, cut.pierce_height)
+            down = to_cut_height(table, controller, cut.pierce_height, cut.cut_height)
+            step = Step(number, clock, lit, lit + cut.pierce_delay + down + cut.burn_time, way)
+            after = step.out + to_travel(table, controller, cut.cut_height)
+        steps.append(step)
+        clock, here = after, end
     return steps
 
 
@@ -133,6 +94,15 @@ def _slow_finding(plan: BurnPlan, slow: list[SlowStretch]) -> list[Finding]:
     ]
 
 
+def _ended(plan: BurnPlan, steps: list[Step]) -> float:
+    """Return when the torch is up again after the last cut [s]."""
+    if not steps:
+        return 0.0
+    last = plan.cuts[-1]
+    up = 0.0 if last.kind == "mark" else to_travel(plan.table, plan.controller, last.cut_height)
+    return steps[-1].out + up
+
+
 def summed(plan: BurnPlan) -> BurnPlan:
     """Return the plan with times [s], lengths [mm], slow stretches and their findings filled in."""
     steps = steps_of(plan)
@@ -140,18 +110,12 @@ def summed(plan: BurnPlan) -> BurnPlan:
         s
         for number, cut in enumerate(plan.cuts)
         if cut.kind != "mark"
-        for s in _slow(seated(plan.table, plan.layout), number, cut)
+        for s in _slow(seated(plan.table, plan.layout.seat), number, cut)
     ]
     arc = [s.out - s.lit for s, c in zip(steps, plan.cuts, strict=True) if c.kind != "mark"]
-    last = steps[-1] if steps else None
-    tail = (
-        0.0
-        if last is None
-        else _lift(plan.table, plan.table.safe_height - plan.cuts[-1].cut_height, down=False)
-    )
     return replace(
         plan,
-        total_time=0.0 if last is None else last.out + tail,
+        total_time=_ended(plan, steps),
         arc_time=float(sum(arc)),
         rapid_length=float(sum(s.rapid for s in steps)),
         cut_length=float(sum(length(c.path) for c in plan.cuts if c.kind != "mark")),

@@ -10,8 +10,8 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, read_text, save
-from platewright.cli.planning import layout_of, planned, planning_options
+from platewright.cli.common import Outcome, save
+from platewright.cli.planning import dialect_of, layout_of, planned, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -62,11 +62,9 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> Outcome:
     """Plan and write."""
     from platewright.program import writer
-    from platewright.program.dialects import load_dialect
 
     plan = planned(asked, layout_of(asked.layout))
-    said = asked.dialect or plan.table.dialect
-    dialect = load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+    dialect = dialect_of(asked.dialect, plan.table)
     name = asked.output.name
     made = (
         writer.write(plan, dialect, name=name)

@@ -14,10 +14,20 @@ if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
     from platewright.burn.options import BurnOptions
     from platewright.layout.model import Layout
+    from platewright.program.dialects import Dialect
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
 
-__all__ = ["amperage", "burn_options", "chart_of", "layout_of", "planned", "planning_options", "table_of"]
+__all__ = [
+    "amperage",
+    "burn_options",
+    "chart_of",
+    "dialect_of",
+    "layout_of",
+    "planned",
+    "planning_options",
+    "table_of",
+]
 
 
 def planning_options(parser: argparse.ArgumentParser) -> None:
@@ -46,6 +56,14 @@ def table_of(said: str) -> TableProfile:
 
     path = Path(said)
     return load_table(read_text(path), where=str(path)) if path.suffix == ".toml" else load_table(said)
+
+
+def dialect_of(said: str | None, table: TableProfile) -> Dialect:
+    """Return a dialect by built-in name or from a TOML file; the table's own if none is said."""
+    from platewright.program.dialects import load_dialect
+
+    said = said or table.dialect
+    return load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
 
 
 def chart_of(said: str | None) -> Chart:
@@ -92,4 +110,6 @@ def planned(asked: argparse.Namespace, layout: Layout, program: str = "") -> Bur
 
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
-    return plan(layout, chart_of(asked.chart), table_of(asked.table), burn_options(asked, program))
+    table = table_of(asked.table)
+    writes = dialect_of(getattr(asked, "dialect", None), table).controller
+    return plan(layout, chart_of(asked.chart), table, burn_options(asked, program), controller=writes)

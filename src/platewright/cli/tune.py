@@ -85,13 +85,14 @@ def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
     """Plan, write and prove the coupon; nothing is written if the proof stops it."""
     from platewright.burn.plan import plan
     from platewright.program import writer
+    from platewright.program.dialects import load_dialect
     from platewright.proof.prove import prove
     from platewright.tuning.coupons import sheet_of
     from platewright.tuning.readings import blank
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
 
     table = table_of(asked.table)
-    planned = plan(made.layout, chart, table)
+    planned = plan(made.layout, chart, table, controller=load_dialect(table.dialect).controller)
     program = writer.write(planned, table.dialect, name="coupon.ngc")
     proof = prove(program.text, dialect=table.dialect, table=table, row=planned.row, layout=made.layout)
     findings = (*planned.findings, *proof.findings)

@@ -110,7 +110,7 @@ def costed_sets(
         plans = []
         for n, one in enumerate(layouts):
             told(0.7 + 0.3 * n / len(layouts), f"{sets} sets: planning plate {n + 1} of {len(layouts)}")
-            plans.append(plan(one, chart, first.table, options))
+            plans.append(plan(one, chart, first.table, options, controller=first.controller))
         return plans
 
     def costed(sets: int) -> Cost:

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from platewright.errors import InputError
 from platewright.program.schema import dialect_schema, hold, with_defaults
+from platewright.table.controller import Controller
 
 __all__ = ["Dialect", "Meaning", "Sequences", "dialect_names", "load_dialect"]
 
@@ -117,6 +118,21 @@ class Dialect:
     program_word: bool
     modes: frozenset[str]
     words: Mapping[int, Meaning]
+
+    @property
+    def controller(self) -> Controller:
+        """What planner and proof must know of this dialect; lengths in [mm], pauses in [s]."""
+        marking = " ".join((*self.lines.mark_on, *self.lines.mark_off))
+        waits = re.findall(r"G0?4 *P *([\d.]+)", marking)
+        return Controller(
+            lifts=self.has_z,
+            touches=any("G38" in line for line in self.lines.pierce),
+            gauge=self.gauge,
+            marks=bool(self.lines.mark_on),
+            marker=self.marker_offset,
+            chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
+            mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
+        )
 
     def meaning(self, m: int) -> Meaning | None:
         """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""

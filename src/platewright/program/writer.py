@@ -11,6 +11,7 @@ from typing import Literal
 
 import numpy as np
 
+from platewright.burn.fit import fitted, unmarked
 from platewright.burn.model import BurnPlan, Cut
 from platewright.errors import InputError
 from platewright.geometry import Floats, flatten
@@ -101,19 +102,18 @@ def _path(setter: Typesetter, cut: Cut, *, factor: float, live: bool) -> None:
         setter.edge(edge, cut.speeds[index] * factor)
 
 
-def _travel(setter: Typesetter, cut: Cut, dx: float, dy: float) -> None:
-    """Write the rapid to where a cut starts, by way of the places it is led over [mm]."""
-    for x, y in cut.via:
-        setter.rapid(x + dx, y + dy)
-    setter.rapid(float(cut.path.rows[0, 0]) + dx, float(cut.path.rows[0, 1]) + dy)
+def _travel(setter: Typesetter, cut: Cut) -> None:
+    """Write the torch's rapid to where a cut starts, by way of the places it is led over [mm]."""
+    start, _ = cut.torch_ends(setter.dialect.marker_offset)
+    for x, y in (*cut.via, start):
+        setter.rapid(x, y)
 
 
 def _cut(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> int:
     """Write one cut; return the line number of the line that lights the torch [lines]."""
     d = setter.dialect
     mark = cut.kind == "mark"
-    dx, dy = _shifted(cut, d)
-    _travel(setter, cut, dx, dy)
+    _travel(setter, cut)
     fields = _fields(setter, table, cut, name)
     first = len(setter.lines) + 1
     for line in d.lines.mark_on if mark else d.lines.pierce:
@@ -131,9 +131,12 @@ def _means_on(line: str, dialect: Dialect) -> bool:
     return any(w in on for w in words)
 
 
-def _writable(cuts: tuple[Cut, ...], dialect: Dialect) -> tuple[Cut, ...]:
-    """Return the cuts this dialect can make: marks only with a marking tool."""
-    return cuts if dialect.lines.mark_on else tuple(c for c in cuts if c.kind != "mark")
+def _fitted(plan: BurnPlan, dialect: Dialect) -> BurnPlan:
+    """Return the plan as this dialect can run it: planned for another marking tool, it is fitted to this one."""
+    _check(plan)
+    there, here = plan.controller, dialect.controller
+    same = (there.marks, there.marker) == (here.marks, here.marker)
+    return plan if same or all(c.kind != "mark" for c in plan.cuts) else fitted(plan, here)
 
 
 def _check(plan: BurnPlan) -> None:
@@ -156,20 +159,23 @@ def write(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
     InputError
         If a line does not fit the dialect, or the plan is not whole.
     """
-    return _written(plan, _dialect(dialect), name=name, first=1)
+    chosen = _dialect(dialect)
+    return _written(_fitted(plan, chosen), chosen, name=name, first=1)
 
 
 def resume(plan: BurnPlan, dialect: Dialect | str, *, first_cut: int, name: str = "resume") -> Program:
-    """Write the rest of a plan from cut `first_cut` on (counted from 1 [-]), after a lost arc [mm].
+    """Write the rest of a plan from cut `first_cut` on (counted from 1 among those written [-]), after a lost arc [mm].
 
     Raises
     ------
     InputError
         If there is no such cut.
     """
+    chosen = _dialect(dialect)
+    plan = _fitted(plan, chosen)
     if not 1 <= first_cut <= len(plan.cuts):
         raise InputError(f"There is no cut {first_cut} to start from.", allowed=f"1 to {len(plan.cuts)}")
-    return _written(plan, _dialect(dialect), name=name, first=first_cut)
+    return _written(plan, chosen, name=name, first=first_cut)
 
 
 def write_parts(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> tuple[Program, ...]:
@@ -181,6 +187,7 @@ def write_parts(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> tuple[P
         If a single cut does not fit.
     """
     made, chosen, first = list[Program](), _dialect(dialect), 1
+    plan = _fitted(plan, chosen)
     while first <= len(plan.cuts):
         count = len(plan.cuts) - first + 1
         while not _fits(
@@ -206,14 +213,15 @@ def _fits(program: Program, dialect: Dialect) -> bool:
 
 
 def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: int | None = None) -> Program:
-    _check(plan)
     setter = Typesetter(dialect)
-    chosen = plan.cuts[first - 1 :] if count is None else plan.cuts[first - 1 : first - 1 + count]
-    said = "cut" if len(chosen) == len(plan.cuts) else f"cut, cuts {first} to {first + len(chosen) - 1}"
+    cuts = plan.cuts[first - 1 :] if count is None else plan.cuts[first - 1 : first - 1 + count]
+    said = "cut" if len(cuts) == len(plan.cuts) else f"cut, cuts {first} to {first + len(cuts) - 1}"
     about = _about(plan, name, said)
-    cuts = _writable(chosen, dialect)
-    if len(cuts) < len(chosen):
-        about.append(f"{len(chosen) - len(cuts)} marks left out - no marking tool in this dialect")
+    if missing := unmarked(plan):
+        about.append(
+            f"{missing} marks left out"
+            + ("" if dialect.lines.mark_on else " - no marking tool in this dialect")
+        )
     _open(setter, plan.table, name, about)
     lit = [_cut(setter, plan.table, cut, name) for cut in cuts]
     return _close(setter, plan.table, name=name, kind="cut", cut_lines=tuple(lit))
@@ -221,12 +229,11 @@ def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: 
 
 def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
     """Write the same path with the torch off, at half feed and safe height [mm, mm/s]."""
-    _check(plan)
     setter = Typesetter(_dialect(dialect))
+    plan = _fitted(plan, setter.dialect)
     _open(setter, plan.table, name, _about(plan, name, "rehearsal, torch off, half feed"))
-    for cut in _writable(plan.cuts, setter.dialect):
-        dx, dy = _shifted(cut, setter.dialect)
-        _travel(setter, cut, dx, dy)
+    for cut in plan.cuts:
+        _travel(setter, cut)
         _path(setter, cut, factor=REHEARSAL_FACTOR, live=False)
     return _close(setter, plan.table, name=name, kind="rehearsal")
 

@@ -46,6 +46,7 @@ from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
 from platewright.proof.scene import Scene, contours_of
 from platewright.proof.timing import timed_run
 from platewright.stock.model import Plate
+from platewright.table.arm import seated
 from platewright.table.model import ChartRow, TableProfile
 
 __all__ = ["prove"]
@@ -128,7 +129,8 @@ def _scene(given: _Given) -> Scene:
     options, row, layout = given.options, given.row, given.layout
     run = interpret(given.text, given.dialect, options=ReadOptions(block_delete=options.block_delete))
     torch = read_torch(run, row if row is not None else given.kerf)
-    timing = timed_run(run, torch, given.table) if given.table is not None else None
+    seat = None if layout is None else layout.seat
+    timing = None if given.table is None else timed_run(run, torch, seated(given.table, seat))
     if timing is not None and row is not None:
         torch = at_real_speed(torch, row, seconds=timing.seconds, lengths=run.moves.lengths())
     strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=given.kerf)

@@ -1,23 +1,25 @@
 """How long the program takes on this table, and when the arc burns.
 
 Method: moves between stops form chains (a dwell, a torch word, a change of height or of rapid to feed ends one); each
-chain is timed by the table's own look-ahead model, which knows nothing of plans, only of lines, arcs and feeds. A probe
-or, where the program has none, each lighting of the torch costs the table's touch-off time.
+chain is timed by the table's own look-ahead model, which knows nothing of plans, only of lines, arcs and feeds. Rapids,
+lifts and touch-offs are counted by ``table.clock``, as the planner counts them.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.geometry import Floats
+from platewright.errors import InputError
+from platewright.geometry import Contour, Floats
 from platewright.program.run import Kind, Moves, Run
 from platewright.proof.burns import Torch
-from platewright.table.model import TableProfile
-from platewright.table.motion import move_time, speed_plan
+from platewright.table.clock import own_touch_offs, rapid_time, rise_time
+from platewright.table.model import Arm, Gantry, TableProfile
+from platewright.table.motion import Timed, move_time, timed
 
 __all__ = ["Timing", "timed_run"]
 
@@ -72,22 +74,26 @@ def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
     delta = moves.end - moves.start
     for first, last in _chains(moves, cuts[:-1]):
         rows, feeds, owner = _rows(moves, first, last)
-        plan = speed_plan(
-            rows,
-            feeds,
-            acceleration=table.acceleration,
-            corner_tolerance=table.corner_tolerance,
-            jerk=table.jerk,
-        )
-        np.add.at(seconds, owner + first, plan.time)
-        seconds[last - 1] += plan.smoothing
+        run_ = _chain_time(rows, feeds, table)
+        np.add.at(seconds, owner + first, run_.edge_time)
+        seconds[last - 1] += run_.plan.smoothing
     other = np.flatnonzero(seconds == 0)
     for i in other.tolist():
         seconds[i] = _single(moves, i, delta[i], table)
     probes = int((moves.kind == Kind.PROBE).sum())
     seconds[moves.kind == Kind.PROBE] = table.probe_time
-    touch = 0.0 if probes or not torch.burns else table.probe_time * len(torch.burns)
-    return _summed(seconds, torch, touch)
+    return _summed(seconds, torch, own_touch_offs(table, probes=probes, lights=len(torch.burns)))
+
+
+def _chain_time(rows: Floats, feeds: Floats, table: TableProfile) -> Timed:
+    """Return how the table runs a chain [mm, mm/s]; what lies beyond an arm is timed as on a gantry."""
+    path = Contour(rows, closed=False)
+    try:
+        return timed(path, feeds, table)
+    except InputError:
+        if not isinstance(table.reach, Arm):
+            raise
+        return timed(path, feeds, replace(table, reach=Gantry(0, 0, 0, 0)))
 
 
 def _single(moves: Moves, i: int, delta: Floats, table: TableProfile) -> float:
@@ -95,15 +101,15 @@ def _single(moves: Moves, i: int, delta: Floats, table: TableProfile) -> float:
     kind = moves.kind[i]
     if kind in (Kind.DWELL, Kind.STOP):
         return float(moves.seconds[i])
-    flat, rise = math.hypot(delta[0], delta[1]), abs(float(delta[2]))
-    lift = table.lift_speed if delta[2] > 0 else table.plunge_speed
-    speed = table.rapid_speed if kind == Kind.RAPID else max(float(moves.feed[i]), 1e-6)
+    flat, feed = math.hypot(delta[0], delta[1]), max(float(moves.feed[i]), 1e-6)
+    if kind == Kind.RAPID:
+        spots = moves.start[i, :2], moves.end[i, :2]
+        across = rapid_time(table, *((float(x), float(y)) for x, y in spots))
+        return max(across, rise_time(table, float(delta[2])))
     across = (
-        move_time(flat, speed=speed, acceleration=table.acceleration, jerk=table.jerk) if flat > 0 else 0.0
+        move_time(flat, speed=feed, acceleration=table.acceleration, jerk=table.jerk) if flat > 0 else 0.0
     )
-    lift = lift if kind == Kind.RAPID else min(lift, speed)
-    up = move_time(rise, speed=lift, acceleration=table.z_acceleration) if rise > 0 else 0.0
-    return max(across, up)
+    return max(across, rise_time(table, float(delta[2]), feed=feed))
 
 
 def _summed(seconds: Floats, torch: Torch, touch: float) -> Timing:

@@ -74,7 +74,7 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     plate = _of("plate", job.plate.model_dump(mode="json"))
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
     layout = _of("layout", wanted, plate, *lay, table)
-    burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart)
+    burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect)
     program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
     proof = _of("proof", program)
     paper = _of("paper", proof, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)

@@ -10,20 +10,37 @@ stops short of both. Cost: linear in the number of pieces the path is divided in
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats, arc_data, edge_lengths
-from platewright.table.model import Arm
+from platewright.geometry import Contour, Floats, Pose, arc_data, edge_lengths
+from platewright.table.model import Arm, TableProfile
 
-__all__ = ["PIECE", "capped", "joints", "position", "speed_limit"]
+__all__ = ["PIECE", "capped", "joints", "position", "seated", "speed_limit"]
 
 Ints = NDArray[np.int64]
 
 PIECE = 5.0
 """Longest piece of path with one speed limit [mm]: a joint's share changes by about 1 % over it at 500 mm radius."""
+
+
+def seated(table: TableProfile, seat: Pose | None) -> TableProfile:
+    """Return the table as seen from a plate's seat: an arm's base moved to plate coordinates [mm, rad], so that speeds fit."""
+    if seat is None or not isinstance(table.reach, Arm):
+        return table
+    back = seat.inverse()
+    x, y = back.points([(table.reach.x, table.reach.y)])[0]
+    arm = replace(
+        table.reach,
+        x=float(x),
+        y=float(y),
+        start_angle=table.reach.start_angle + back.angle,
+        end_angle=table.reach.end_angle + back.angle,
+    )
+    return replace(table, reach=arm)
 
 
 def joints(arm: Arm, points: Floats) -> Floats:

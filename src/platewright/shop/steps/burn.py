@@ -111,19 +111,22 @@ def track(plan: BurnPlan) -> dict[str, Any]:
     ``t_s`` [s], ``x`` and ``y`` in picture coordinates [mm], ``cut`` (number of the cut burning, from 0; -1 in
     travel), and ``ends_s``: when each cut is through [s].
     """
-    from platewright.burn.summary import seated, steps_of
+    from platewright.burn.summary import steps_of
+    from platewright.table.arm import seated
 
     rows: list[tuple[float, float, float, int]] = []
-    table, here = seated(plan.table, plan.layout), plan.options.home
+    table, here = seated(plan.table, plan.layout.seat), plan.options.home
     spacing = max(TRACK_STEP, plan.total_time / TRACK_MOST)
     steps = steps_of(plan)
     for n, (cut, step) in enumerate(zip(plan.cuts, steps, strict=True)):
-        way = _way([here, *cut.via, cut.start])
+        start, end = cut.torch_ends(plan.controller.marker)
+        way = _way([here, *cut.via, start])
         rows += [(step.start + share * (step.lit - step.start), x, y, -1) for share, x, y in way]
-        rows.append((step.lit, *cut.start, n))
+        rows.append((step.lit, *start, n))
         burning = step.out - cut.burn_time
-        rows += [(burning + t, x, y, n) for t, x, y in _along(cut, table, spacing)]
-        here = cut.end
+        off = (cut.start[0] - start[0], cut.start[1] - start[1])
+        rows += [(burning + t, x - off[0], y - off[1], n) for t, x, y in _along(cut, table, spacing)]
+        here = end
     total = plan.total_time or (steps[-1].out if steps else 0.0)
     return {
         "t_s": [round(r[0], 3) for r in rows], "x": [round(r[1], 2) for r in rows],

@@ -144,13 +144,16 @@ class Bench:
     def plan(self) -> BurnPlan:
         """Return the job's burn plan, planned again from its kept layout [mm, s]."""
         from platewright.burn.plan import plan
+        from platewright.program.dialects import load_dialect
         from platewright.shop.burn_form import options_of
         from platewright.shop.values import chart_of
 
         def planned() -> BurnPlan:
             layout = self.layout()
             chart = chart_of(self.job.burn.chart, self.facts.charts)
-            return plan(layout, chart, self.table(), options_of(self.job, layout))
+            table = self.table()
+            writes = load_dialect(self.job.program.dialect or table.dialect).controller
+            return plan(layout, chart, table, options_of(self.job, layout), controller=writes)
 
         return self._once("plan", planned)  # type: ignore[no-any-return]
 

@@ -1,0 +1,141 @@
+"""Fit a plan to the controller that will run it: marks, the torch's ways, touch-offs, times and limits.
+
+The cuts themselves do not depend on the dialect. What does: whether there is a marking tool and where it sits beside the
+torch, so where the torch stands while it marks; the ways between the cuts that remain; how long it all takes. A plan may be
+fitted again for another controller; what an earlier one could not mark stays left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.burn.limits import limit_findings
+from platewright.burn.loops import title
+from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.route import routed, tall_keepouts
+from platewright.burn.summary import summed
+from platewright.findings import Finding, finding
+from platewright.geometry import Contour, Floats, flatten
+from platewright.layout.model import Layout
+from platewright.table.arm import seated
+from platewright.table.controller import Controller
+from platewright.table.model import TableProfile
+from platewright.table.motion import timed
+from platewright.table.reach import inside
+
+__all__ = ["fitted", "reaches_of", "unmarked"]
+
+MADE_HERE = ("B010", "B013", "B014", "B015", "B016", "B017", "B018")
+"""Findings that follow from the controller and are told anew."""
+
+
+def reaches_of(table: TableProfile, layout: Layout) -> Callable[[Floats], NDArray[np.bool_]]:
+    """Return what tells which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
+    seat = layout.seat
+
+    def reaches(points: Floats) -> NDArray[np.bool_]:
+        return inside(table.reach, points if seat is None else seat.points(points))
+
+    return reaches
+
+
+def unmarked(plan: BurnPlan) -> int:
+    """Return how many marks a plan leaves out [-]: each has a finding, or counts in one."""
+    told = [f for f in plan.findings if f.code in ("B025", "B026", "B027", "B028")]
+    alone = {f.subject for f in told if f.code != "B026"}
+    return len(alone) + sum(int(f.values["count"]) for f in told if f.code == "B026")
+
+
+def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
+    """Return the plan as a controller will run it: marks it can make, ways [mm], times [s], and findings that follow."""
+    table, layout, options = seated(plan.table, plan.layout.seat), plan.layout, plan.options
+    reaches = reaches_of(plan.table, layout)
+    findings = [f for f in plan.findings if f.code not in MADE_HERE]
+    cuts, findings, told = _markable(plan, controller, findings, reaches)
+    findings += told
+    cuts = (
+        [_timed(c, table, controller.chord) for c in cuts]
+        if controller.chord or plan.controller.chord
+        else cuts
+    )
+    cuts, told = routed(
+        cuts,
+        layout,
+        table,
+        home=options.home,
+        slats=options.slats if options.route else None,
+        marker=controller.marker,
+        reaches=reaches,
+    )
+    result = replace(plan, cuts=tuple(cuts), findings=(*findings, *told), controller=controller)
+    result = summed(result)
+    return replace(result, findings=(*result.findings, *limit_findings(result)))
+
+
+def _timed(cut: Cut, table: TableProfile, chord: float) -> Cut:
+    """Return the cut with the time [s] its path takes when arcs are run as chords that lie within a distance of them [mm]."""
+    if not chord:
+        return replace(cut, burn_time=timed(cut.path, cut.speeds, table).total)
+    spots, speeds = [cut.path.rows[:1, :2]], list[float]()
+    for edge, speed in zip(cut.path.edges(), cut.speeds, strict=True):
+        points = flatten(Contour.from_edges([edge], closed=False), tolerance=chord)[1:]
+        spots.append(points)
+        speeds += [speed] * len(points)
+    path = Contour.from_points(np.vstack(spots), closed=False)
+    return replace(cut, burn_time=timed(path, speeds, table).total)
+
+
+def _markable(
+    plan: BurnPlan,
+    controller: Controller,
+    findings: Sequence[Finding],
+    reaches: Callable[[Floats], NDArray[np.bool_]],
+) -> tuple[list[Cut], list[Finding], list[Finding]]:
+    """Return the cuts the controller can make, the findings as they then read, and new ones."""
+    marks = [c for c in plan.cuts if c.kind == "mark"]
+    cuts = [c for c in plan.cuts if c.kind != "mark"]
+    if not controller.marks:
+        changed = [_unmarked(f) for f in findings]
+        others = sum(not c.drill for c in marks)
+        told = [finding("B026", place=marks[0].start, count=others)] if others else []
+        return cuts, changed, told
+    kept, lost = list[Cut](), list[Finding]()
+    for mark in marks:
+        wrong = next(_off(plan, mark, controller, reaches), None)
+        if wrong is None:
+            kept.append(mark)
+        else:
+            lost.append(wrong)
+    gone = {f.subject for f in lost}
+    return [*kept, *cuts], [_unmarked(f) if f.subject in gone else f for f in findings], lost
+
+
+def _unmarked(told: Finding) -> Finding:
+    """Return what is said of a hole to be drilled when nothing marks it."""
+    if told.code != "B024":
+        return told
+    return finding("B025", place=told.place, subject=told.subject, size_mm=told.values["size_mm"])
+
+
+def _off(
+    plan: BurnPlan, mark: Cut, controller: Controller, reaches: Callable[[Floats], NDArray[np.bool_]]
+) -> Iterator[Finding]:
+    """Yield why a mark cannot be made: the torch out of reach, or torch or tool against something tall."""
+    import shapely
+
+    tool = flatten(mark.path, tolerance=0.05)
+    torch = tool - np.array(controller.marker)
+    subject = title(plan.layout, mark.placement, mark.contour)
+    if not mark.drill:
+        subject = f"{plan.layout.label(mark.placement)}, mark {mark.contour + 1}"
+    if not reaches(torch).all():
+        dx, dy = controller.marker
+        yield finding("B027", place=mark.start, subject=subject, x_mm=-dx, y_mm=-dy)
+    ways = [shapely.LineString(tool), shapely.LineString(torch)]
+    for keepout, shape in tall_keepouts(plan.layout, plan.table):
+        if shapely.intersects(shape, ways).any():
+            yield finding("B028", place=mark.start, subject=subject, name=keepout.name)

@@ -1,0 +1,34 @@
+"""What the controller's dialect makes of a plan, as far as times and ways depend on it.
+
+A dialect is data of ``program``; what planner and proof must know of it is a fact about the table and stands here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Controller"]
+
+
+@dataclass(frozen=True, slots=True)
+class Controller:
+    """What a program does besides running the path.
+
+    Attributes
+    ----------
+    lifts : whether the program moves the torch up and down
+    touches : whether the program itself touches off before a pierce; else the table does, wherever it lights
+    gauge : tip above the plate when the touch-off trips [mm]
+    marks : whether there is a marking tool
+    marker : the marking tool's place from the torch [mm]
+    chord : how far chords may lie off the arcs they are written for [mm]; 0 where arcs are written as arcs
+    mark_wait : pauses of lowering and lifting the marking tool [s]
+    """
+
+    lifts: bool = True
+    touches: bool = False
+    gauge: float = 0.0
+    marks: bool = True
+    marker: tuple[float, float] = (0.0, 0.0)
+    chord: float = 0.0
+    mark_wait: float = 0.0
