@@ -333,3 +333,12 @@ def test_an_amperage_written_on_the_layout_holds_for_the_proof_too(job: Shell) -
     proof = job.document("prove", "b.ngc", "--layout", "b.layout.json", "--dialect", "small-mm")
     assert made["kerf_mm"] == pytest.approx(1.37, abs=0.01)
     assert proof["kerf_mm"] == pytest.approx(made["kerf_mm"], abs=1e-9)
+
+
+def test_choices_about_the_burn_are_said_on_the_command_line(job: Shell) -> None:
+    job("burn", "l.layout.json", "-o", "p.ngc", "--option", "post_flow=5 s", "--option", "lead_length=1/4 in")
+    assert Path("p.ngc").read_text().count("G4 P5\n") == 4
+    assert job("burn", "l.layout.json", "-o", "p.ngc", "--option", "post_flow=900 s") == 2
+    assert "--option.post_flow" in job.err
+    assert job("burn", "l.layout.json", "-o", "p.ngc", "--option", "pause") == 2
+    assert "pause_duty=yes" in job.err

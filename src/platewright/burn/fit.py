@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from platewright.burn.limits import limit_findings
 from platewright.burn.loops import title
 from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.pauses import paused
 from platewright.burn.route import routed, tall_keepouts
 from platewright.burn.summary import summed
+from platewright.burn.touch import touched
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
@@ -29,7 +31,9 @@ from platewright.table.reach import inside
 
 __all__ = ["fitted", "reaches_of", "unmarked"]
 
-MADE_HERE = ("B010", "B013", "B014", "B015", "B016", "B017", "B018")
+MADE_HERE = (
+    "B010", "B013", "B014", "B015", "B016", "B017", "B018", "B029", "B030", "B031", "B032", "B033",
+)  # fmt: skip
 """Findings that follow from the controller and are told anew."""
 
 
@@ -57,22 +61,18 @@ def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
     findings = [f for f in plan.findings if f.code not in MADE_HERE]
     cuts, findings, told = _markable(plan, controller, findings, reaches)
     findings += told
-    cuts = (
-        [_timed(c, table, controller.chord) for c in cuts]
-        if controller.chord or plan.controller.chord
-        else cuts
-    )
+    if controller.chord or plan.controller.chord:
+        cuts = [_timed(c, table, controller.chord) for c in cuts]
+    cuts, told = touched(replace(plan, cuts=tuple(cuts)), controller, reaches)
+    findings += told
+    slats = options.slats if options.route else None
     cuts, told = routed(
-        cuts,
-        layout,
-        table,
-        home=options.home,
-        slats=options.slats if options.route else None,
-        marker=controller.marker,
-        reaches=reaches,
+        cuts, layout, table, home=options.home, slats=slats, marker=controller.marker, reaches=reaches
     )
-    result = replace(plan, cuts=tuple(cuts), findings=(*findings, *told), controller=controller)
-    result = summed(result)
+    findings += told
+    result = replace(plan, cuts=tuple(cuts), controller=controller)
+    cuts, told = paused(result)
+    result = summed(replace(result, cuts=tuple(cuts), findings=(*findings, *told)))
     return replace(result, findings=(*result.findings, *limit_findings(result)))
 
 

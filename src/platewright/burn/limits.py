@@ -9,14 +9,17 @@ pierces and arc time against their lives, whichever is used up more.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from platewright.burn.model import BurnPlan
 from platewright.burn.summary import Step, steps_of
 from platewright.findings import Finding, finding
-from platewright.table.model import AirSupply, PowerSource
+from platewright.table.model import AirSupply, ChartRow, PowerSource
 
 __all__ = [
     "WINDOW",
+    "Tank",
+    "air_needed",
     "allowed_duty",
     "busiest_window",
     "free_air_from_actual",
@@ -71,6 +74,49 @@ def free_air_from_actual(actual: float, *, pressure: float, temperature: float, 
     return actual * (pressure + ATMOSPHERE) / ATMOSPHERE * standard / temperature
 
 
+@dataclass(slots=True)
+class Tank:
+    """A compressor's tank on the clock: pressure [kPa], whether the pump runs, and the time [s]."""
+
+    air: AirSupply
+    pressure: float
+    running: bool = False
+    clock: float = 0.0
+
+    @staticmethod
+    def full(air: AirSupply) -> Tank:
+        """Return a full tank at rest [kPa, s]."""
+        return Tank(air, air.cut_out)
+
+    def copy(self) -> Tank:
+        """Return another tank in the same state."""
+        return replace(self)
+
+    def time_to_fill(self) -> float:
+        """Return how long the pump takes to fill it [s]."""
+        missing = (self.air.cut_out - self.pressure) * max(self.air.tank, 1.0) / ATMOSPHERE
+        return max(0.0, 60.0 * missing / self.air.free_air)
+
+    def draw(self, on: float, off: float, flow: float) -> float:
+        """Run the clock to a draw's end, the torch taking a flow [L/min] from on to off [s]; return the lowest pressure [kPa]."""
+        return self.lowest(on, off, flow)[0]
+
+    def lowest(self, on: float, off: float, flow: float) -> tuple[float, float]:
+        """Run the clock through a draw [s, L/min]; return the lowest pressure in it [kPa] and when it was reached [s]."""
+        air, per_kpa = self.air, max(self.air.tank, 1.0) / ATMOSPHERE
+        lowest, when = air.cut_out, on
+        while self.clock < off:
+            taking = self.clock >= on
+            step = min(TICK, (off if taking else on) - self.clock) or TICK
+            self.running = self.pressure <= air.cut_in or (self.running and self.pressure < air.cut_out)
+            change = (air.free_air if self.running else 0.0) - (flow if taking else 0.0)
+            self.pressure = min(air.cut_out, max(0.0, self.pressure + change * step / 60.0 / per_kpa))
+            self.clock += step
+            if taking and self.pressure < lowest:
+                lowest, when = self.pressure, self.clock
+        return lowest, when
+
+
 def tank_pressures(
     air: AirSupply, draws: Sequence[tuple[float, float]], flow: float
 ) -> list[tuple[float, float]]:
@@ -82,22 +128,13 @@ def tank_pressures(
     draws : (on, off) times the torch takes air [s]
     flow : free air it takes [L/min]
     """
-    per_kpa = max(air.tank, 1.0) / ATMOSPHERE
-    pressure, running, clock = air.cut_out, False, 0.0
-    found = []
-    for on, off in draws:
-        lowest, when = air.cut_out, on
-        while clock < off:
-            taking = clock >= on
-            step = min(TICK, (off if taking else on) - clock) or TICK
-            running = pressure <= air.cut_in or (running and pressure < air.cut_out)
-            change = (air.free_air if running else 0.0) - (flow if taking else 0.0)
-            pressure = min(air.cut_out, max(0.0, pressure + change * step / 60.0 / per_kpa))
-            clock += step
-            if taking and pressure < lowest:
-                lowest, when = pressure, clock
-        found.append((lowest, when))
-    return found
+    tank = Tank.full(air)
+    return [tank.lowest(on, off, flow) for on, off in draws]
+
+
+def air_needed(row: ChartRow) -> float:
+    """Return the tank pressure the torch needs [kPa]: the row's own and what the line loses."""
+    return row.air_pressure + LINE_LOSS
 
 
 def limit_findings(plan: BurnPlan) -> list[Finding]:
@@ -143,7 +180,7 @@ def _air(plan: BurnPlan, steps: list[Step]) -> list[Finding]:
     air, row = plan.table.air, plan.row
     if air is None:
         return []
-    need = row.air_pressure + LINE_LOSS
+    need = air_needed(row)
     draws: list[tuple[float, float]] = []
     for step in steps:
         on, off = step.lit, step.out + row.post_flow

@@ -12,7 +12,7 @@ from platewright.layout.model import Layout
 from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["BurnPlan", "Cut", "SlowStretch", "Tab"]
+__all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +21,14 @@ class Tab:
 
     at: tuple[float, float]
     width: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A pause before a cut: why (``wait``, or a stop for the ``tip`` or a ``look``), and how long the torch waits [s]."""
+
+    why: str
+    seconds: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +63,8 @@ class Cut:
     kerf : width the path is compensated for [mm]
     tabs : uncut bridges this cut leaves open
     drill : for a mark: the middle of a hole that is left for drilling, `contour` its number
+    pause : what the program waits for before it goes to this cut
+    touch : where the torch touches off, if the program does that: ``here`` at the start, ``none``, or a place on metal [mm]
     pierced : False for a cut that starts at a plate edge or goes on without a new pierce
     """
 
@@ -77,6 +87,8 @@ class Cut:
     tabs: tuple[Tab, ...] = ()
     pierced: bool = True
     drill: bool = False
+    pause: Pause | None = None
+    touch: tuple[float, float] | Literal["here", "none"] = "here"
 
     @property
     def start(self) -> tuple[float, float]:
@@ -87,6 +99,11 @@ class Cut:
     def end(self) -> tuple[float, float]:
         """Where the torch is put out [mm]."""
         return float(self.path.rows[-1, 0]), float(self.path.rows[-1, 1])
+
+    @property
+    def beside(self) -> tuple[tuple[float, float], ...]:
+        """The place of the touch-off where it is not the start [mm], else nothing."""
+        return () if isinstance(self.touch, str) else (self.touch,)
 
     def torch_ends(self, marker: tuple[float, float]) -> tuple[tuple[float, float], tuple[float, float]]:
         """Return where the torch stands at start and end [mm]: a marking tool's place from it [mm] off the path for a mark."""

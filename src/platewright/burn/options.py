@@ -92,6 +92,12 @@ class BurnOptions:
     spread_heat : least distance between one cut and the next [mm]; 0 for off, None for 30 mm on plate up to 1.6 mm
     route : lead travel round pieces that may have tipped
     slats : distance between the table's slats [mm]
+    touch_every : where the program touches off, do so again only this far from the last touch-off [mm]; 0 for each pierce
+    post_flow : wait after the torch is out before moving on, so that its air cools the tip [s]; 0 to move on at once
+    pause_duty : wait where the arc would go over the power source's duty cycle
+    pause_air : wait where the compressor's tank would not hold
+    pause_tip : stop where tip and electrode are used up
+    pause_every : stop for a look (water, slag) once so much of the job has passed [s]; 0 for none
     cuts : choices for single contours
     seed : of the order search [-]
     effort : seconds of order search [s]
@@ -122,6 +128,12 @@ class BurnOptions:
     spread_heat: float | None = None
     route: bool = True
     slats: float = 100.0
+    touch_every: float = 0.0
+    post_flow: float = 0.0
+    pause_duty: bool = False
+    pause_air: bool = False
+    pause_tip: bool = False
+    pause_every: float = 0.0
     cuts: tuple[CutChoice, ...] = ()
     seed: int = 1
     effort: float = 0.5
@@ -134,6 +146,7 @@ class BurnOptions:
             ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
             ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
             ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("mark_below", 0.0, 200.0), ("round_inside", 0.0, 50.0),
+            ("touch_every", 0.0, 1000.0), ("post_flow", 0.0, 120.0), ("pause_every", 0.0, 86400.0),
         ):  # fmt: skip
             _ranged(name, getattr(self, name), low, high)
         for cut in self.cuts:

@@ -115,7 +115,8 @@ def routed(
     findings: list[Finding] = []
     for number, cut in enumerate(cuts):
         there = [p for p in pieces if p.after < number]
-        begin, end = cut.torch_ends(marker)
+        start, end = cut.torch_ends(marker)
+        begin = cut.beside[0] if cut.beside else start
 
         def hit(a: Spot, b: Spot, now: int = number) -> list[int]:
             line = shapely.LineString([a, b])
@@ -124,8 +125,8 @@ def routed(
         way: list[Spot] | None = [here, begin]
         if there and here != begin and hit(here, begin):
             way = _around(here, begin, pieces, hit, reaches)
-        if way is None:
-            tall = [pieces[i] for i in hit(here, begin) if pieces[i].after < 0]
+        if way is None or (begin != start and hit(begin, start)):
+            tall = [pieces[i] for i in {*hit(here, begin), *hit(begin, start)} if pieces[i].after < 0]
             findings += [
                 finding(
                     "B018",

@@ -40,17 +40,19 @@ def steps_of(plan: BurnPlan) -> list[Step]:
     clock, here, steps = to_travel(table, controller, 0.0), plan.options.home, []
     for number, cut in enumerate(plan.cuts):
         start, end = cut.torch_ends(controller.marker)
-        spots = [here, *cut.via, start]
+        pause = cut.pause.seconds if cut.pause else 0.0
+        clock += pause
+        spots = [here, *cut.via, *cut.beside, start]
         way = sum(math.dist(a, b) for a, b in pairwise(spots))
         arrived = clock + sum(rapid_time(table, a, b) for a, b in pairwise(spots))
         if cut.kind == "mark":
             step = Step(number, clock, arrived, arrived + cut.burn_time + controller.mark_wait, way)
             after = step.out
         else:
-            lit = arrived + to_light(table, controller, cut.pierce_height)
+            lit = arrived + to_light(table, controller, cut.pierce_height, touch=cut.touch)
             down = to_cut_height(table, controller, cut.pierce_height, cut.cut_height)
             step = Step(number, clock, lit, lit + cut.pierce_delay + down + cut.burn_time, way)
-            after = step.out + to_travel(table, controller, cut.cut_height)
+            after = step.out + to_travel(table, controller, cut.cut_height) + plan.options.post_flow
         steps.append(step)
         clock, here = after, end
     return steps
@@ -100,7 +102,7 @@ def _ended(plan: BurnPlan, steps: list[Step]) -> float:
         return 0.0
     last = plan.cuts[-1]
     up = 0.0 if last.kind == "mark" else to_travel(plan.table, plan.controller, last.cut_height)
-    return steps[-1].out + up
+    return steps[-1].out + up + (0.0 if last.kind == "mark" else plan.options.post_flow)
 
 
 def summed(plan: BurnPlan) -> BurnPlan:

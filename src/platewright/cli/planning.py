@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -47,6 +48,13 @@ def planning_options(parser: argparse.ArgumentParser) -> None:
         "--amps",
         metavar="A",
         help="amperage, for example 45 A (default: what the program's heading says, else the chart's best row for the thickness)",
+    )
+    parser.add_argument(
+        "--option",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a choice about the burn, as in docs/burn.md, for example pause_duty=yes or lead_length=5mm; may be repeated",
     )
 
 
@@ -93,9 +101,16 @@ def amperage(said: str | None, program: str = "") -> float | None:
 
 def burn_options(asked: argparse.Namespace, program: str = "") -> BurnOptions:
     """Return the planner's choices the options say, or the program's heading; amperage in [A]."""
-    from platewright.burn.options import BurnOptions
+    from platewright.shop.burn_form import read_options
 
-    return BurnOptions(amperage=amperage(asked.amps, program))
+    said = {}
+    for one in getattr(asked, "option", []):
+        name, sign, value = one.partition("=")
+        if not sign:
+            raise InputError(f"'{one}' is no choice.", where="--option", do="Write it like pause_duty=yes.")
+        said[name.strip()] = value
+    chosen = read_options(said, where="--option")
+    return replace(chosen, amperage=amperage(asked.amps, program))
 
 
 def planned(asked: argparse.Namespace, layout: Layout, program: str = "") -> BurnPlan:

@@ -23,7 +23,17 @@ __all__ = ["Dialect", "Meaning", "Sequences", "dialect_names", "load_dialect"]
 
 Meaning = Literal["torch-on", "torch-off", "follow", "hold", "mark-on", "mark-off", "both-off", "nothing"]
 FIELDS = frozenset(
-    ("safe_height", "pierce_height", "cut_height", "pierce_delay", "plunge", "probe", "gauge", "name")
+    (
+        "safe_height",
+        "pierce_height",
+        "cut_height",
+        "pierce_delay",
+        "plunge",
+        "probe",
+        "gauge",
+        "name",
+        "pause",
+    )
 )
 _DEEPEST = 8
 """How many dialects may extend one another: more is surely a circle."""
@@ -41,6 +51,9 @@ class Sequences:
     follow: tuple[str, ...]
     mark_on: tuple[str, ...]
     mark_off: tuple[str, ...]
+    touch: tuple[str, ...]
+    wait: tuple[str, ...]
+    stop: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +139,10 @@ class Dialect:
         waits = re.findall(r"G0?4 *P *([\d.]+)", marking)
         return Controller(
             lifts=self.has_z,
-            touches=any("G38" in line for line in self.lines.pierce),
+            touches=bool(self.lines.touch) or any("G38" in line for line in self.lines.pierce),
+            apart=bool(self.lines.touch),
+            waits=bool(self.lines.wait),
+            stops=bool(self.lines.stop),
             gauge=self.gauge,
             marks=bool(self.lines.mark_on),
             marker=self.marker_offset,

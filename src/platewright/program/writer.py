@@ -7,6 +7,7 @@ once and arcs are made for the rounded ends, so that start and end radius agree.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -34,7 +35,9 @@ def _dialect(dialect: Dialect | str) -> Dialect:
     return load_dialect(dialect) if isinstance(dialect, str) else dialect
 
 
-def _fields(setter: Typesetter, table: TableProfile, cut: Cut | None, name: str) -> dict[str, str]:
+def _fields(
+    setter: Typesetter, table: TableProfile, cut: Cut | None, name: str, *, pause: float = 0.0
+) -> dict[str, str]:
     pierce, height, delay = (cut.pierce_height, cut.cut_height, cut.pierce_delay) if cut else (0.0, 0.0, 0.0)
     return {
         "safe_height": setter.length(table.safe_height),
@@ -45,6 +48,7 @@ def _fields(setter: Typesetter, table: TableProfile, cut: Cut | None, name: str)
         "probe": setter.speed(table.plunge_speed / 4),
         "gauge": setter.length(setter.dialect.gauge),
         "name": name,
+        "pause": setter.dwell(pause),
     }
 
 
@@ -105,16 +109,56 @@ def _path(setter: Typesetter, cut: Cut, *, factor: float, live: bool) -> None:
 def _travel(setter: Typesetter, cut: Cut) -> None:
     """Write the torch's rapid to where a cut starts, by way of the places it is led over [mm]."""
     start, _ = cut.torch_ends(setter.dialect.marker_offset)
-    for x, y in (*cut.via, start):
+    for x, y in (*cut.via, *cut.beside, start):
         setter.rapid(x, y)
 
 
-def _cut(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> int:
+_SAID = {
+    "tip": "MSG, tip and electrode are used up - change them and go on",
+    "look": "MSG, look at water and slag and go on",
+}
+
+
+def _pause(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> None:
+    """Write what the program waits for before it goes to a cut: torch out and up since the last one."""
+    if cut.pause is None:
+        return
+    if cut.pause.why in _SAID:
+        setter.comment(_SAID[cut.pause.why])
+        for line in setter.dialect.lines.stop:
+            setter.given(line, _fields(setter, table, None, name))
+    if cut.pause.seconds:
+        setter.comment(f"wait {cut.pause.seconds:g} s - duty cycle or air")
+        for line in setter.dialect.lines.wait:
+            setter.given(line, _fields(setter, table, None, name, pause=cut.pause.seconds))
+
+
+def _touched(setter: Typesetter, cut: Cut, fields: dict[str, str]) -> None:
+    """Go to a cut's start by way of its touch-off, which is made there or beside it [mm]."""
+    lines = setter.dialect.lines.touch
+    if cut.touch == "none" or not lines:
+        _travel(setter, replace(cut, touch="here"))
+        return
+    start, _ = cut.torch_ends(setter.dialect.marker_offset)
+    for x, y in (*cut.via, *(cut.beside or (start,))):
+        setter.rapid(x, y)
+    for line in lines:
+        setter.given(line, fields)
+    if cut.beside:
+        setter.given("G0 Z{safe_height}", fields)
+        setter.rapid(*start)
+
+
+def _cut(setter: Typesetter, plan: BurnPlan, cut: Cut, name: str) -> int:
     """Write one cut; return the line number of the line that lights the torch [lines]."""
-    d = setter.dialect
+    d, table = setter.dialect, plan.table
     mark = cut.kind == "mark"
-    _travel(setter, cut)
+    _pause(setter, table, cut, name)
     fields = _fields(setter, table, cut, name)
+    if mark:
+        _travel(setter, cut)
+    else:
+        _touched(setter, cut, fields)
     first = len(setter.lines) + 1
     for line in d.lines.mark_on if mark else d.lines.pierce:
         setter.given(line, fields)
@@ -122,6 +166,9 @@ def _cut(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> int:
     _path(setter, cut, factor=1.0, live=not mark)
     for line in d.lines.mark_off if mark else d.lines.off:
         setter.given(line, fields)
+    if plan.options.post_flow and not mark:
+        for line in d.lines.wait:
+            setter.given(line, _fields(setter, table, None, name, pause=plan.options.post_flow))
     return lit
 
 
@@ -135,8 +182,13 @@ def _fitted(plan: BurnPlan, dialect: Dialect) -> BurnPlan:
     """Return the plan as this dialect can run it: planned for another marking tool, it is fitted to this one."""
     _check(plan)
     there, here = plan.controller, dialect.controller
-    same = (there.marks, there.marker) == (here.marks, here.marker)
-    return plan if same or all(c.kind != "mark" for c in plan.cuts) else fitted(plan, here)
+    marks = any(c.kind == "mark" for c in plan.cuts) and (there.marks, there.marker) != (
+        here.marks,
+        here.marker,
+    )
+    starts = any(not c.pierced or c.touch != "here" for c in plan.cuts if c.kind != "mark")
+    touch = (starts or plan.options.touch_every > 0) and there.apart != here.apart
+    return fitted(plan, here) if marks or touch else plan
 
 
 def _check(plan: BurnPlan) -> None:
@@ -223,7 +275,7 @@ def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: 
             + ("" if dialect.lines.mark_on else " - no marking tool in this dialect")
         )
     _open(setter, plan.table, name, about)
-    lit = [_cut(setter, plan.table, cut, name) for cut in cuts]
+    lit = [_cut(setter, plan, cut, name) for cut in cuts]
     return _close(setter, plan.table, name=name, kind="cut", cut_lines=tuple(lit))
 
 

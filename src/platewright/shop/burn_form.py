@@ -74,6 +74,17 @@ BURN_FORMS: tuple[OperationForm, ...] = (
         ),
     ),
     OperationForm(
+        "pauses", "Touch-off, air and pauses", "A wait goes on by itself; a stop waits for you.",
+        (
+            _F("touch_every", "touch off again after", "length", "0 mm: at each pierce", help="where the program touches off"),
+            _F("post_flow", "air on after each cut", "time", "0 s: move on at once"),
+            _F("pause_duty", "wait for the duty cycle", "flag", "no", help="as long as the power source needs"),
+            _F("pause_air", "wait for the tank", "flag", "no"),
+            _F("pause_tip", "stop to change the tip", "flag", "no", help="by pierces and arc time, from the table"),
+            _F("pause_every", "stop for a look every", "time", "0 s: never", help="water level, slag"),
+        ),
+    ),
+    OperationForm(
         "quality", "Quality and marks", "",
         (
             _F("quality", "edge at least", "choice", "not asked", choices=("1", "2", "3", "4", "5"), help="ISO 9013 range for u, 1 is the squarest"),

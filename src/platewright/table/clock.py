@@ -47,22 +47,30 @@ def own_touch_offs(table: TableProfile, *, probes: int, lights: int) -> float:
 
 
 def to_light(
-    table: TableProfile, controller: Controller, pierce_height: float, *, touch: bool = True
+    table: TableProfile,
+    controller: Controller,
+    pierce_height: float,
+    *,
+    touch: str | tuple[float, float] = "here",
 ) -> float:
-    """Return the time [s] from arriving over the pierce to the torch being lit at a height [mm].
+    """Return the time [s] of all but travel between arriving for a cut and the torch being lit at a height [mm].
 
     Parameters
     ----------
     table, controller : facts
     pierce_height : [mm]
-    touch : False where the program leaves a touch-off out that it could make here
+    touch : where the program touches off, if it does: ``here``, ``none``, or a place from which the torch comes up again
     """
     if not controller.lifts:
         return table.probe_time
     down = rise_time(table, pierce_height - table.safe_height)
     if not controller.touches:
         return down + table.probe_time
-    return table.probe_time + rise_time(table, pierce_height - controller.gauge) if touch else down
+    if touch == "none":
+        return down
+    if touch == "here":
+        return table.probe_time + rise_time(table, pierce_height - controller.gauge)
+    return table.probe_time + rise_time(table, table.safe_height - controller.gauge) + down
 
 
 def to_cut_height(

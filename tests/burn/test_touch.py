@@ -1,0 +1,141 @@
+"""Touch-offs fall on metal; the witness finds them in the text and judges by shapely alone."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions, CutChoice
+from platewright.burn.plan import plan
+from platewright.geometry import Contour, Pose, Profile
+from platewright.layout.model import Layout, Placement
+from platewright.part.model import Part
+from platewright.program.dialects import load_dialect
+from platewright.program.writer import write
+from platewright.proof.prove import prove
+from platewright.stock.model import Plate
+from platewright.table.chart import starter_chart
+from platewright.table.profile import load_table
+from tests.burn.helpers import metal, random_layout, sampled
+
+TABLE = load_table("small gantry")
+CHART = starter_chart()
+PROBE = load_dialect("probe-mm")
+QUICK = BurnOptions(amperage=45.0, effort=0.02)
+KERF = CHART.row("mild steel", 6.0, 45.0).row.kerf
+
+
+def tiles(gap: float = KERF) -> Layout:
+    part = Part("tile", Profile(Contour.rectangle(60, 40), (Contour.circle(30, 20, 8),)), 6.0)
+    places = tuple(Placement(0, Pose(40 + i * (60 + gap), 50), i + 1) for i in range(3))
+    return Layout(Plate.sheet("s", 400, 200, 6.0), (part,), places)
+
+
+def probes(text: str) -> list[tuple[int, tuple[float, float]]]:
+    """Return (cuts begun before it, place) of every touch-off in a text [mm]."""
+    x = y = 0.0
+    lit, found = 0, []
+    for line in text.splitlines():
+        words = dict(re.findall(r"([XY])(-?[\d.]+)", re.sub(r"\(.*?\)", "", line)))
+        x, y = float(words.get("X", x)), float(words.get("Y", y))
+        if line.startswith("G38"):
+            found.append((lit, (x, y)))
+        lit += line.strip() == "M3"
+    return found
+
+
+def off_metal(burn: BurnPlan, text: str) -> list[int]:
+    """Return the touch-offs over nothing: off the plate, in a kerf burned before, or on a piece cut loose before."""
+    plate, bad = metal(burn.layout.plate.profile), []
+    cuts = [c for c in burn.cuts if c.kind != "mark"]
+    kerfs = [shapely.LineString(sampled(c.path.rows)).buffer(c.kerf / 2) for c in cuts]
+    for number, (begun, spot) in enumerate(probes(text)):
+        left = plate.difference(shapely.union_all(kerfs[:begun])) if begun else plate
+        pieces = list(getattr(left, "geoms", [left]))
+        home = max(pieces, key=lambda p: p.area)
+        if not home.buffer(-0.9).contains(shapely.Point(spot)):
+            bad.append(number)
+    return bad
+
+
+def planned(layout: Layout, **more: object) -> BurnPlan:
+    return plan(layout, CHART, TABLE, replace(QUICK, **more), controller=PROBE.controller)  # type: ignore[arg-type]
+
+
+def test_a_common_line_touches_off_beside_the_open_kerf() -> None:
+    burn = planned(tiles(), common_line=True)
+    text = write(burn, PROBE, name="job").text
+    shared = [c for c in burn.cuts if not c.pierced]
+    assert len(shared) == 2
+    assert all(c.beside for c in shared)
+    assert off_metal(burn, text) == []
+    blind = replace(burn, cuts=tuple(replace(c, touch="here") for c in burn.cuts))
+    assert len(off_metal(blind, write(blind, PROBE, name="job").text)) == 2  # the witness sees the fault
+
+
+def test_a_start_from_the_plates_edge_touches_off_on_the_plate() -> None:
+    layout = replace(tiles(20.0), placements=(Placement(0, Pose(40, 12), 1),), seat=Pose(50, 50))
+    burn = planned(layout, edge_start=True)
+    edge = next(c for c in burn.cuts if not c.pierced)
+    assert edge.start[1] < 0
+    text = write(burn, PROBE, name="job").text
+    assert off_metal(burn, text) == []
+    lines = text.splitlines()
+    at = [i for i, line in enumerate(lines) if line.startswith("G38")][-1]
+    assert lines[at + 2] == f"G0 Z{TABLE.safe_height:g}"  # up again before it goes on to the start
+    assert lines[at + 3].startswith("G0 X")
+
+
+def test_where_the_table_touches_off_by_itself_it_is_told() -> None:
+    plain = plan(
+        tiles(),
+        CHART,
+        TABLE,
+        replace(QUICK, common_line=True),
+        controller=load_dialect("plain-mm").controller,
+    )
+    assert [f.values["count"] for f in plain.findings if f.code == "B029"] == [2]
+    assert not [f for f in planned(tiles(), common_line=True).findings if f.code in ("B029", "B030")]
+    apart = replace(PROBE.controller, apart=False)
+    old = plan(tiles(), CHART, TABLE, replace(QUICK, common_line=True), controller=apart)
+    assert "B030" in {f.code for f in old.findings}
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_touch_off_of_random_jobs_is_on_metal(seed: int) -> None:
+    layout = random_layout(seed)
+    burn = planned(layout, tab_below=60.0 if seed % 2 else 0.0, edge_start=True, common_line=True)
+    assert off_metal(burn, write(burn, PROBE, name="job").text) == []
+
+
+def test_touch_offs_near_the_last_one_are_left_out_by_choice() -> None:
+    layout = tiles(20.0)
+    every, few = planned(layout), planned(layout, touch_every=90.0)
+    text = write(few, PROBE, name="job").text
+    spots = [spot for _, spot in probes(text)]
+    assert len(spots) < len(probes(write(every, PROBE, name="job").text)) == len(every.cuts)
+    assert all(np.hypot(a[0] - b[0], a[1] - b[1]) >= 90 for a, b in itertools.pairwise(spots))
+    proof = prove(text, dialect=PROBE, table=TABLE, row=few.row, layout=layout)
+    assert proof.time == pytest.approx(few.total_time, rel=0.002)
+    assert few.total_time < every.total_time - 2.0
+    heights = re.findall(r"G0 Z([\d.]+)\nM3", text)
+    assert len(heights) == len(few.cuts)
+    assert set(heights) == {f"{few.row.pierce_height:g}"}
+
+
+def test_a_plan_for_no_dialect_is_fitted_when_it_is_written() -> None:
+    burn = plan(tiles(), CHART, TABLE, replace(QUICK, common_line=True))
+    assert off_metal(planned(tiles(), common_line=True), write(burn, PROBE, name="job").text) == []
+
+
+def test_a_cut_chosen_to_start_elsewhere_still_touches_metal() -> None:
+    choice = CutChoice(0, 0, lead="edge")
+    layout = replace(tiles(20.0), placements=(Placement(0, Pose(40, 12), 1),), seat=Pose(50, 50))
+    burn = planned(layout, cuts=(choice,))
+    assert off_metal(burn, write(burn, PROBE, name="job").text) == []
