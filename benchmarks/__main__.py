@@ -46,9 +46,16 @@ def main() -> int:
     parser.add_argument(
         "--only", type=lambda text: text.split(","), help="cases whose name holds one of these"
     )
+    parser.add_argument(
+        "--share", type=float, help="share of the cases to run, where a stage draws them by number"
+    )
+    parser.add_argument("--seed", type=int, help="seed of the cases, where a stage draws them by number")
+    parser.add_argument("--told", type=Path, help="also write the cases that are short to this file")
     parser.add_argument("--json", type=Path, help="also write the figures to this file")
     asked = parser.parse_args()
-    more = {k: v for k in ("seconds", "only") if (v := getattr(asked, k)) is not None}
+    more = {
+        k: v for k in ("seconds", "only", "share", "seed", "told") if (v := getattr(asked, k)) is not None
+    }
     try:
         measures = [(word, _measure(word)) for word in asked.stage or STAGES]
         for word, measure in measures:

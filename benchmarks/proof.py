@@ -1,19 +1,33 @@
-"""Proof stage: speed, closed forms, broken planners, good jobs, spoiled programs, a second library's areas."""
+"""Proof stage: speed, closed forms, a second library's areas, and the trial against the witness.
+
+The witness (``benchmarks/witness``) reads a program and sweeps its kerf by itself and shares nothing with ``src``;
+``benchmarks/proving`` draws jobs by number, changes their programs, and asks both. ``run.py bench proof-changes`` and
+``run.py bench proof-good`` run the two trials alone; ``--share 0.1`` runs a tenth, ``--told FILE`` writes out every
+case on which they disagree.
+"""
 
 from __future__ import annotations
 
 import math
+import os
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from benchmarks.figure import Figure
+from benchmarks.proving.trials import Changed, Good, changed_programs, good_programs
+from benchmarks.witness.dialect import names
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
 from platewright.part.model import Part
 from platewright.stock.model import Plate
+
+PROGRAMS, CHANGES, JOBS = 40, 20000, 500
+"""Programs changed, changes in all, and good jobs of the full trial (issue 16)."""
 
 
 def washers_of_chords(nx: int, ny: int, chords: int) -> tuple[str, Layout]:
@@ -82,116 +96,6 @@ def _closed_forms() -> Figure:
     )
 
 
-def _broken() -> Figure:
-    from tests.proof.test_broken_planner import BROKEN
-
-    caught = sum(make().verdict == "stop" for make, _ in BROKEN.values())
-    return Figure(
-        "broken planners caught",
-        f"{caught}",
-        f"{len(BROKEN)}",
-        caught / len(BROKEN),
-        "all",
-        caught == len(BROKEN),
-    )
-
-
-def _spoiled() -> Figure:
-    from tests.proof.test_spoiled import SPOILED
-
-    tripped = sum(code in {f.code for f in make().findings} for code, make in SPOILED.items())
-    return Figure(
-        "kinds of finding tripped by their spoiled program",
-        f"{tripped}",
-        f"{len(SPOILED)}",
-        tripped / len(SPOILED),
-        "all, at least 40",
-        tripped == len(SPOILED) >= 40,
-    )
-
-
-def _shape(rng: np.random.Generator, least: float) -> Profile:
-    w, h = (float(v) for v in rng.uniform(60, 160, 2))
-    hole = float(rng.uniform(least / 2 + 0.5, least / 2 + 6))
-    kind = int(rng.integers(0, 6))
-    if kind == 0:
-        return Profile(Contour.rectangle(w, h))
-    if kind == 1:
-        return Profile(
-            Contour.rectangle(w, h, radius=float(rng.uniform(3, 12))), (Contour.circle(w / 2, h / 2, hole),)
-        )
-    if kind == 2:
-        return Profile(Contour.circle(0, 0, w / 2), (Contour.circle(0, 0, min(hole, w / 5)),))
-    if kind == 3:
-        spots = [(0, 0), (w, 0), (w, h / 2), (w / 2, h / 2), (w / 2, h), (0, h)]
-        return Profile(Contour.from_points(spots), (Contour.circle(w / 4, h / 4, min(hole, w / 6, h / 6)),))
-    if kind == 4:
-        return Profile(Contour.from_points([(0, 0), (w, 0), (w * 0.3, h)]))
-    return Profile(
-        Contour(np.array([[0, 0, 0], [w, 0, 1.0], [w, h, 0], [0, h, 1.0]])),
-        (Contour.rectangle(w / 2, h / 3, x=w / 4, y=h / 3),),
-    )
-
-
-def random_layout(seed: int) -> Layout:
-    """Random parts turned at will, laid in rows with 20 mm between them."""
-    rng = np.random.default_rng(seed)
-    thickness = float(rng.choice([3.0, 6.0, 10.0]))
-    parts, places, x, y, row = list[Part](), list[Placement](), 20.0, 20.0, 0.0
-    while True:
-        profile, angle = _shape(rng, 2 * thickness), float(rng.uniform(0, 6.28))
-        b = Pose(0, 0, angle).apply(profile).bounds()
-        if x + b.width > 580:
-            x, y, row = 20.0, y + row + 20, 0.0
-        if y + b.height > 480:
-            break
-        places.append(Placement(len(parts), Pose(x - b.x0, y - b.y0, angle), 1))
-        parts.append(Part(f"part {len(parts) + 1}", profile, thickness))
-        x, row = x + b.width + 20, max(row, b.height)
-    return Layout(Plate.sheet("sheet", 600, 500, thickness), tuple(parts), tuple(places))
-
-
-def _good(count: int) -> Iterable[Figure]:
-    from platewright.burn.options import BurnOptions
-    from platewright.burn.plan import plan
-    from platewright.program.dialects import dialect_names
-    from platewright.program.writer import write
-    from platewright.proof.prove import prove
-    from platewright.table.chart import starter_chart
-    from platewright.table.profile import load_table
-
-    table, chart, names = load_table("small gantry"), starter_chart(), dialect_names()
-    said, stops, ratios = Counter[str](), Counter[str](), list[float]()
-    for seed in range(count):
-        layout = random_layout(seed)
-        burn = plan(layout, chart, table, BurnOptions(effort=0.02))
-        name = names[seed % len(names)]
-        proof = prove(
-            write(burn, name, name="job").text, dialect=name, table=table, row=burn.row, layout=layout
-        )
-        said[proof.verdict] += 1
-        stops.update(f.code for f in proof.findings if f.severity == "stop")
-        ratios.append(proof.arc_time / burn.arc_time)
-    note = (
-        f"go {said['go']}, look {said['look']}; stops {dict(stops)}"
-        if stops
-        else f"go {said['go']}, look {said['look']}"
-    )
-    yield Figure(
-        "good jobs that trip a stop", f"{said['stop']}", f"of {count}", None, "none", said["stop"] == 0, note
-    )
-    off = max(abs(r - 1) for r in ratios)
-    yield Figure(
-        "arc time from the text against the plan's, worst",
-        f"{100 * off:.2f} %",
-        "0 %",
-        None,
-        "within 5 %",
-        off < 0.05,
-        "tables without Z have no plunge in the text",
-    )
-
-
 def _second_library() -> Figure:
     """Area of a piece as cut against an integer polygon library's offset of the same path."""
     import pyclipper
@@ -219,7 +123,138 @@ def _second_library() -> Figure:
     )
 
 
-def figures(quick: bool = False) -> Iterable[Figure]:
+def _pooled(work: Callable[[Any], Any], cases: Sequence[Any]) -> Iterator[Any]:
+    """Run cases in two niced processes."""
+    from multiprocessing import get_context
+
+    with get_context("spawn").Pool(2, os.nice, (15,)) as pool:
+        yield from pool.imap_unordered(work, cases)
+
+
+def _change(case: tuple[int, int, str, int]) -> list[Changed]:
+    return changed_programs(*case)
+
+
+def _good_one(case: tuple[int, int, tuple[str, ...]]) -> list[Good]:
+    return good_programs(*case)
+
+
+def changes(
+    quick: bool = False, share: float = 1.0, seed: int = 16, told: Path | None = None
+) -> Iterable[Figure]:
+    """Single changes to 40 programs over all dialects: what the witness calls ruined must never be GO."""
+    share = share * (0.05 if quick else 1.0)
+    each = max(4, round(CHANGES / PROGRAMS * share))
+    cases = [(seed, n, names()[n % len(names())], each) for n in range(PROGRAMS)]
+    found = [c for batch in _pooled(_change, cases) for c in batch]
+    if told:
+        told.write_text("\n".join(_change_lines(found)) + "\n", encoding="utf-8")
+    said = Counter((c.ruling, c.verdict) for c in found)
+    kinds = len({c.kind for c in found})
+    yield Figure(
+        "single changes to good programs", f"{len(found)}", f"{CHANGES}", len(found) / CHANGES,
+        f"at least {share:.3g} of the peer", len(found) >= 0.95 * CHANGES * share, f"{PROGRAMS} programs, {kinds} kinds, seed {seed}",
+    )  # fmt: skip
+    for ruling, name in (
+        ("ruined", "ruined by the witness, GO by the proof"),
+        ("wrong", "process wrong by the witness, GO by the proof"),
+        ("unreadable", "unreadable by the witness, GO by the proof"),
+    ):
+        of = sum(n for (r, _), n in said.items() if r == ruling)
+        classes = Counter(k for c in found if c.ruling == ruling and c.verdict == "go" for k in c.classes)
+        note = f"look {said[ruling, 'look']}, stop {said[ruling, 'stop']}" + (
+            f"; {dict(classes)}" if classes else ""
+        )
+        yield Figure(
+            name, f"{said[ruling, 'go']}", f"of {of}", None, "none", said[ruling, "go"] == 0 < of, note
+        )
+    of = sum(n for (r, _), n in said.items() if r == "good")
+    yield Figure(
+        "harmless by the witness, STOP by the proof", f"{said['good', 'stop']}", f"of {of}", said["good", "stop"] / max(of, 1),
+        "at most 1 in 100", said["good", "stop"] <= 0.01 * of, f"go {said['good', 'go']}, look {said['good', 'look']}",
+    )  # fmt: skip
+
+
+def _change_lines(found: Sequence[Changed]) -> Iterator[str]:
+    """One line for each disagreement, the gravest first."""
+    for ruling, verdict in (
+        ("ruined", "go"),
+        ("unreadable", "go"),
+        ("wrong", "go"),
+        ("good", "stop"),
+        ("ruined", "look"),
+    ):
+        some = [c for c in found if (c.ruling, c.verdict) == (ruling, verdict)]
+        yield f"## witness: {ruling}; proof: {verdict}: {len(some)}"
+        for c in some:
+            yield (
+                f"job {c.job} {c.dialect} | {c.kind} | line {c.line}: {c.what} | witness: {'; '.join(c.reasons)} | "
+                f"proof: {'; '.join(c.findings[:4])}"
+            )
+
+
+def good(
+    quick: bool = False, share: float = 1.0, seed: int = 16, told: Path | None = None
+) -> Iterable[Figure]:
+    """Good programs, 500 jobs in all dialects: no STOP, few LOOK, and plan and proof agree."""
+    share = share * (0.02 if quick else 1.0)
+    jobs = max(2, round(JOBS * share))
+    # Every job in four dialects, all dialects in turn: 2,000 programs of 500 jobs.
+    turn = names() * 2
+    cases = [(seed, n, tuple(turn[(4 * n + k) % len(names())] for k in range(4))) for n in range(jobs)]
+    found = [g for batch in _pooled(_good_one, cases) for g in batch]
+    if told:
+        told.write_text("\n".join(_good_lines(found)) + "\n", encoding="utf-8")
+    said = Counter(g.verdict for g in found)
+    few = [g for g in found if g.ruling != "good"]
+    n = len(found)
+    stops = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "stop"})
+    looks = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "look"})
+    yield Figure(
+        "good programs, not good by the witness", f"{len(few)}", f"of {n}", None, "none", not few,
+        "; ".join(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3]),
+    )  # fmt: skip
+    yield Figure(
+        "good programs told STOP",
+        f"{said['stop']}",
+        f"of {n}",
+        None,
+        "none",
+        said["stop"] == 0,
+        str(dict(stops)),
+    )
+    yield Figure(
+        "good programs told LOOK", f"{said['look']}", f"of {n}", said["look"] / n, "at most 1 in 5", said["look"] <= n / 5,
+        str(dict(looks.most_common())),
+    )  # fmt: skip
+    yield from _agreement(found)
+
+
+def _good_lines(found: Sequence[Good]) -> Iterator[str]:
+    for g in sorted(found, key=lambda g: (g.verdict != "stop", g.job)):
+        told = [f"{c} {s} {t}" for c, s, t in g.findings if s in {"stop", "look"}]
+        if told or g.ruling != "good":
+            yield f"job {g.job} {g.dialect} [{g.about}] {g.verdict}: {'; '.join(told)} | witness {g.ruling} {'; '.join(g.reasons[:3])}"
+
+
+def _agreement(found: Sequence[Good]) -> Iterable[Figure]:
+    """Kerf, chart row and times of plan and proof."""
+    for name, values, bar in (
+        ("kerf of the plan and of the proof, worst [mm]", [g.kerf_off for g in found], 0.01),
+        ("job time of the plan and of the proof, worst share", [abs(g.time_off) for g in found], 0.01),
+        ("arc time of the plan and of the proof, worst share", [abs(g.arc_off) for g in found], 0.01),
+    ):
+        worst = max(range(len(found)), key=lambda k: values[k])
+        where = f"job {found[worst].job} {found[worst].dialect}; {sum(v > bar for v in values)} of {len(values)} beyond"
+        yield Figure(name, f"{values[worst]:.4f}", "0", None, f"at most {bar}", values[worst] <= bar, where)
+
+
+PARTS: dict[str, Callable[..., Iterable[Figure]]] = {"changes": changes, "good": good}
+
+
+def figures(
+    quick: bool = False, share: float = 1.0, seed: int = 16, told: Path | None = None
+) -> Iterable[Figure]:
     """Yield the figures of the stage."""
     if quick:
         yield _speed(5, 6, 100)
@@ -228,6 +263,5 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield _speed(5, 10, 992)
     yield _closed_forms()
     yield _second_library()
-    yield _spoiled()
-    yield _broken()
-    yield from _good(10 if quick else 500)
+    yield from changes(quick, share, seed, told)
+    yield from good(quick, share, seed, told and told.with_suffix(".good.txt"))

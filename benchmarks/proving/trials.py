@@ -1,0 +1,170 @@
+"""One job planned, written, proven and witnessed; and the same for changed programs."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from benchmarks.proving.changes import some
+from benchmarks.proving.jobs import Drawn, draw
+from benchmarks.witness import asked, dialect, judge
+from platewright.burn.model import BurnPlan
+from platewright.burn.plan import plan
+from platewright.program.dialects import load_dialect
+from platewright.program.writer import write
+from platewright.proof.model import Proof
+from platewright.proof.prove import prove
+from platewright.table.profile import load_table
+
+__all__ = ["Changed", "Good", "changed_programs", "good_programs", "planned", "witness_job"]
+
+TABLE = "long gantry"
+
+
+@dataclass(frozen=True, slots=True)
+class Good:
+    """A program as planned: what the proof and the witness say, and how plan and proof agree."""
+
+    job: int
+    dialect: str
+    about: str
+    verdict: str
+    findings: tuple[tuple[str, str, str], ...]
+    ruling: str
+    reasons: tuple[str, ...]
+    kerf_off: float = 0.0
+    time_off: float = 0.0
+    arc_off: float = 0.0
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """A changed program: the change, what the proof said, and what the witness saw."""
+
+    job: int
+    dialect: str
+    kind: str
+    line: int
+    what: str
+    verdict: str
+    findings: tuple[str, ...]
+    ruling: str
+    classes: tuple[str, ...]
+    reasons: tuple[str, ...]
+
+
+def _feeds(burn: BurnPlan) -> tuple[tuple[tuple[tuple[float, float], ...], float], ...]:
+    found = []
+    for cut in burn.cuts:
+        rows = [tuple(map(float, r)) for r in cut.path.rows]
+        for a, b, speed in zip(rows, rows[1:], cut.speeds, strict=False):
+            if a[:2] == b[:2]:
+                continue
+            points = asked.ring([a, (b[0], b[1], 0.0)]) if a[2] else [a[:2], b[:2]]
+            found.append((tuple((float(x), float(y)) for x, y in points), float(speed)))
+    return tuple(found)
+
+
+def witness_job(burn: BurnPlan) -> asked.Job:
+    """What the witness is told: the layout document, and of the plan its row, its feeds and where tabs are."""
+    row, options = burn.row, burn.options
+    tabs: dict[int, list[asked.Tab]] = {}
+    for cut in burn.cuts:
+        for tab in cut.tabs:
+            tabs.setdefault(cut.placement, []).append(asked.Tab(tab.at, tab.width))
+    reach = burn.table.reach
+    process = asked.Process(
+        row.kerf, row.cut_speed, row.pierce_delay, row.pierce_height, row.cut_height, burn.table.safe_height,
+        _feeds(burn), (reach.x0, reach.y0, reach.x1, reach.y1), options.round_inside, options.overburn or 0.0,
+    )  # fmt: skip
+    document = burn.layout.as_dict()
+    return asked.job_of(document, process, tabs=tabs, only_marked=_only_marked(document, options.mark_below))
+
+
+def _only_marked(document: dict[str, Any], below: float) -> list[tuple[int, int]]:
+    """Holes the shop asked to have marked for the drill: round ones narrower than `below`."""
+    found = []
+    for i, placed in enumerate(document["placements"]):
+        for k, hole in enumerate(document["parts"][placed["part"]]["profile"]["holes"], 1):
+            spots = asked.ring(hole["rows_mm_mm_bulge"])
+            if below and asked.Polygon(spots).area < 3.1416 / 4 * below**2 and _width(spots) < below:
+                found.append((i, k))
+    return found
+
+
+def _width(spots: Sequence[tuple[float, float]]) -> float:
+    import shapely
+
+    return 2 * shapely.maximum_inscribed_circle(asked.Polygon(spots), tolerance=0.001).length
+
+
+def planned(drawn: Drawn, name: str) -> BurnPlan:
+    """Plan a drawn job on the long gantry for the dialect it will be written in."""
+    writes = load_dialect(name).controller
+    return plan(drawn.layout, drawn.chart, load_table(TABLE), drawn.options, controller=writes)
+
+
+def _proof(text: str, name: str, burn: BurnPlan) -> Proof:
+    return prove(text, dialect=name, table=burn.table, row=burn.row, layout=burn.layout)
+
+
+def good_programs(
+    seed: int, number: int, names: Sequence[str], parts: tuple[int, int] = (2, 5)
+) -> list[Good]:
+    """Plan a job, write it in each dialect, prove and witness it."""
+    drawn = draw(seed, number, parts=parts)
+    found = []
+    for name in names:
+        burn = planned(drawn, name)
+        stops = [f for f in burn.findings if f.severity == "stop"]
+        job = witness_job(burn)
+        text = write(burn, name, name=f"job {number}").text
+        start = time.process_time()
+        proof = _proof(text, name, burn)
+        took = time.process_time() - start
+        seen = judge.judge(text, dialect.load(name), job)
+        reasons = [f"{k}: {t}" for k, t in (*seen.ruined, *seen.wrong)] + (
+            [seen.unreadable] if seen.unreadable else []
+        )
+        found.append(
+            Good(
+                number, name, drawn.about + ("; planner stops: " + stops[0].code if stops else ""), proof.verdict,
+                tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
+                abs(proof.kerf - burn.row.kerf), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
+            )
+        )  # fmt: skip
+    return found
+
+
+def changed_programs(seed: int, number: int, name: str, count: int) -> list[Changed]:
+    """Change one good program `count` times, one thing each, and hear proof and witness on each."""
+    n = number
+    while True:
+        drawn = draw(seed, n, parts=(1, 3))
+        burn = planned(drawn, name)
+        job = witness_job(burn)
+        text = write(burn, name, name=f"job {number}").text
+        good = judge.judge(text, dialect.load(name), job)
+        if good.ruling == "good" and len(text) < 9000:
+            break
+        n += 1000
+    found = []
+    rng = random.Random(f"{seed} {number} {name}")
+    for change in some(text, count, rng):
+        seen = judge.judge(change.text, dialect.load(name), job)
+        proof = _proof(change.text, name, burn)
+        reasons = [f"{k}: {t}" for k, t in (*seen.ruined, *seen.wrong)] + (
+            [seen.unreadable] if seen.unreadable else []
+        )
+        found.append(
+            Changed(
+                n, name, change.kind, change.line, change.what, proof.verdict,
+                tuple(f"{f.code} {f.severity} {f.text}" for f in proof.findings), seen.ruling,
+                tuple(sorted({k for k, _ in (seen.ruined or seen.wrong)})), tuple(reasons[:4]),
+            )
+        )  # fmt: skip
+    return found
