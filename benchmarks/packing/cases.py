@@ -47,7 +47,7 @@ class PlateCase:
     def problem(self) -> Problem:
         """Return the question for a peer: true holes, any turn, the room as a strip along x."""
         clear, box = Clearance(), self.plate.profile.bounds()
-        shapes = tuple(Shape.made(cover(w.part.profile), clear.part, (0.0,), 0.0) for w in self.wanted)
+        shapes = tuple(Shape.made(cover(w.part.profile), clear.part, (0.0,), least=0.0) for w in self.wanted)
         pieces = tuple(Piece(i) for i, w in enumerate(self.wanted) for _ in range(w.quantity))
         length, height = sorted((box.width - 2 * clear.edge, box.height - 2 * clear.edge), reverse=True)
         inner = np.array([(0, 0), (length, 0), (length, height), (0, height)])

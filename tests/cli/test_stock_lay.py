@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import json
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
 
+from platewright.layout.check import check
+from platewright.layout.model import Layout
+from platewright.stock.model import Plate
 from tests.cli.helpers import Shell, save_part
 
 
@@ -202,3 +209,52 @@ def test_of_several_plates_the_cheapest_choice_is_used_and_each_is_written(shell
     assert {u["plate"]["name"] for u in used} == {"a", "b"}
     assert [len(u["placements"]) for u in used] == [2, 2]
     assert Path("l-2.svg").is_file()
+
+
+def test_fillers_come_last_and_what_is_first_comes_first(shell: Shell) -> None:
+    """On a drop with room for one large part only the one that is first is laid, and washers around it."""
+    assert shell("stock", "drop", "--size", "220 x 130 mm", "--thickness", "6 mm", "-o", "d.plate.json") == 0
+    for name in ("later", "sooner"):
+        save_part(Path(f"{name}.part.json"), name=name, width=160, height=110)
+    save_part(Path("washer.part.json"), name="washer", width=20, height=20, hole=4)
+    words = ["later.part.json:1:first=2", "sooner.part.json:1:first=1", "washer.part.json:40:filler"]
+    made = shell.document("lay", "d.plate.json", *words, "--steps", "0", "-o", "l.layout.json")
+    names = [made["parts"][p["part"]]["name"] for p in made["placements"]]
+    assert names.count("sooner") == 1
+    assert names.count("later") == 0
+    assert 0 < names.count("washer") < 40
+    assert [f["subject"] for f in made["findings"] if f["severity"] == "stop"] == ["later"]
+
+
+def test_sheets_are_repeated_if_asked(shell: Shell) -> None:
+    assert shell("stock", "sheet", "--size", "200 x 120 mm", "--thickness", "6 mm", "-o", "s.plate.json") == 0
+    save_part(Path("tag.part.json"))
+    words = ["lay", "s.plate.json", "tag.part.json:7", "--steps", "0", "-o", "l.layout.json"]
+    assert shell(*words) == 1
+    assert shell(*words, "--repeat-sheets") == 0
+    assert sorted(p.name for p in Path().glob("l*.layout.json")) == ["l-2.layout.json", "l.layout.json"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT to a child there")
+@pytest.mark.parametrize("after", [0.0, 0.7])
+def test_an_interrupted_search_leaves_the_best_layout_so_far(after: float, tmp_path: Path) -> None:
+    """Ctrl-C, at once after the first layout and later: the file is there, whole and sound, and the end is no error."""
+    sheet = Plate.sheet("s", 900, 500, 6.0)
+    (tmp_path / "s.plate.json").write_text(json.dumps(sheet.as_dict()))
+    save_part(tmp_path / "tag.part.json")
+    output = tmp_path / "l.layout.json"
+    words = ["lay", "s.plate.json", "tag.part.json:20", "--seconds", "120", "-o", "l.layout.json"]
+    child = subprocess.Popen(
+        [sys.executable, "-m", "platewright", *words], cwd=tmp_path, stdout=subprocess.PIPE, text=True
+    )
+    end = time.monotonic() + 100
+    while not output.exists() and time.monotonic() < end:
+        time.sleep(0.02)
+    time.sleep(after)
+    child.send_signal(signal.SIGINT)
+    said, _ = child.communicate(timeout=60)
+    assert child.returncode == 0
+    assert "L007" in said
+    layout = Layout.from_dict(json.loads(output.read_text()))
+    assert len(layout.placements) == 20
+    assert check(layout) == ()

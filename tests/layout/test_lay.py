@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -242,3 +243,47 @@ def test_a_plate_eaten_by_its_clearance_is_told() -> None:
     out = lay([Wanted(strap(20, 10))], Plate.sheet("sliver", 300, 10, 6), options=QUICK)
     assert [x.finding.code for x in out.left_over] == ["L001"]
     assert out.layouts[0].placements == ()
+
+
+def test_a_part_too_large_is_told_in_numbers_that_say_so() -> None:
+    """In the plate's own directions, and never two equal sizes: here only the turn stands in the way."""
+    plate = replace(Plate.sheet("tall", 120, 420, 6), grain=0.0)
+    options = LayOptions(seconds=0, rotations="grain")
+    out = lay([Wanted(strap(400, 100))], plate, options=options)
+    assert [x.finding.text for x in out.left_over] == [
+        "strap does not fit on the empty plate tall: along the grain it takes 400 x 100 mm, and the room after "
+        "clearances, keep-outs and reach is 108 x 408 mm."
+    ]
+    out = lay([Wanted(strap(400, 108.4))], plate, options=QUICK)
+    assert "it takes 108.4 x 400.0 mm, and the room after" in out.left_over[0].finding.text
+    assert "is 108.0 x 408.0 mm" in out.left_over[0].finding.text
+
+
+def test_a_part_that_no_place_is_left_for_is_told_with_the_largest_rectangle() -> None:
+    outline = Contour.from_points([(0, 0), (400, 0), (400, 150), (150, 150), (150, 400), (0, 400)])
+    out = lay([Wanted(strap(200, 180))], Plate("L", Profile(outline), 6.0), options=QUICK)
+    said = out.left_over[0].finding.text
+    assert "the room is 388 x 388 mm over all, but its shape" in said
+    assert re.search(r"the largest free rectangle is about (13[78] x 38[78]|38[78] x 13[78]) mm", said)
+
+
+def test_free_turns_are_no_worse_than_quarter_turns() -> None:
+    wanted = [Wanted(bracket(180, 140, 45), 6), Wanted(strap(150, 40), 6)]
+    plate = Plate.sheet("s", 500, 1200, 6)
+
+    def used(rotations: str) -> float:
+        out = lay(wanted, plate, options=LayOptions(steps=600, rotations=rotations))  # type: ignore[arg-type]
+        assert out.left_over == ()
+        return max(p.bounds().y1 for _, _, p in out.layouts[0].placed())
+
+    assert used("free") <= used("quarter") + 1.0
+
+
+@pytest.mark.parametrize(("width", "height", "count"), [(112.0, 112.0, 1), (324.0, 218.0, 6)])
+def test_parts_that_exactly_fill_a_plate_are_laid_on_it(width: float, height: float, count: int) -> None:
+    """100 mm squares with 6 mm between and at the edge: not a hair is given away, and not one more fits."""
+    out = lay([Wanted(strap(100, 100), count)], Plate.sheet("s", width, height, 6), options=QUICK)
+    assert out.left_over == ()
+    assert check(out.layouts[0]) == ()
+    out = lay([Wanted(strap(100, 100), 1)], Plate.sheet("s", 111.99, height, 6), options=QUICK)
+    assert [x.finding.code for x in out.left_over] == ["L001"]

@@ -23,7 +23,7 @@ SQUARE = np.array([(0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0)])
 
 def _squares(count: int) -> Problem:
     """Return squares of 100 mm, 6 mm apart, in a room of 1000 x 600."""
-    shape = Shape.made((SQUARE,), 6.0, (0.0,), math.inf)
+    shape = Shape.made((SQUARE,), 6.0, (0.0,), least=math.inf)
     room = np.array([(0.0, 0.0), (1000.0, 0.0), (1000.0, 600.0), (0.0, 600.0)])
     return Problem((shape,), (Piece(0),) * count, (room,))
 
@@ -92,7 +92,7 @@ def test_lay_takes_the_shorter_travel_of_layouts_alike(monkeypatch: pytest.Monke
         x = problem.box()[0]
         return Packed(tuple(Spot(s.piece, x + 1.0, 10.0 + 180.0 * s.piece, 0.0) for s in found.spots))
 
-    monkeypatch.setattr("platewright.layout.lay.best_packing", spread)
+    monkeypatch.setattr("platewright.layout.bed.best_packing", spread)
     layout = lay(
         [Wanted(strap(100, 100), 3)], Plate.sheet("s", 1200, 600, 6), options=LayOptions(steps=1)
     ).layouts[0]

@@ -1,27 +1,40 @@
 """Place parts on a plate, clear of old holes, hold-downs and each other.
 
-Parts are said as FILE, FILE:QUANTITY or FILE:QUANTITY:pairs (each with its other-hand copy). With more plates to
+Parts are said as FILE or FILE:QUANTITY, and after that in any order: pairs (each with its other-hand copy),
+filler (only laid where room is left), first=N (smaller N are placed first; 0 if nothing is said). With more plates to
 choose from those are used that cost least; each is written to a file of its own (gate.layout.json, gate-2.layout.json).
+The best layout so far is always in those files: stop with Ctrl-C whenever you like.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
+import signal
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, document, save, save_document
 from platewright.cli.shapes import named_contour
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
-    from platewright.layout.lay import LayOptions
-    from platewright.layout.model import Wanted
+    from platewright.layout.lay import LayOptions, Progress
+    from platewright.layout.model import Layout, Wanted
 
 EXAMPLES = """examples:
   platewright lay drop.plate.json strap.part.json:2:pairs gusset.part.json:6 -o gate.layout.json --svg gate.svg
   platewright lay drop.plate.json plate.part.json:4 --keepout "magnet @ 80,80 mm d 60 mm" --seconds 5 -o plates.layout.json
-  platewright lay drop.plate.json --plate sheet.plate.json strap.part.json:12 -o straps.layout.json"""
+  platewright lay drop.plate.json --plate sheet.plate.json --repeat-sheets strap.part.json:120 -o straps.layout.json
+  platewright lay sheet.plate.json frame.part.json:4:first=1 strap.part.json:8:first=2 washer.part.json:90:filler -o frames.layout.json"""
+
+EVERY = 0.5
+"""Shortest time between two savings of a better layout [s]."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -31,7 +44,18 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--plate", dest="more", action="append", default=[], type=Path, metavar="FILE",
         help="another plate that may be used; may be repeated",
     )  # fmt: skip
-    parser.add_argument("parts", nargs="+", metavar="PART[:N[:pairs]]", help="part files with quantity")
+    parser.add_argument(
+        "--repeat-sheets",
+        action="store_true",
+        help="take full sheets as many times as needed; drops once each",
+    )
+    parser.add_argument(
+        "--credit", type=float, default=0.5, metavar="SHARE",
+        help="worth of a usable rest, as a share of its plate's price by area, 0 to 1 (default 0.5)",
+    )  # fmt: skip
+    parser.add_argument(
+        "parts", nargs="+", metavar="PART[:N[:pairs][:filler][:first=N]]", help="part files with quantity"
+    )
     parser.add_argument(
         "-o", "--output", type=Path, required=True, metavar="FILE", help="layout file to write"
     )
@@ -69,6 +93,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="search steps instead of seconds: the same answer on any machine",
     )
+    parser.add_argument(
+        "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
+    )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the search (default 1)")
     parser.add_argument(
         "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
@@ -104,17 +131,21 @@ def run(asked: argparse.Namespace) -> Outcome:
         for name, contour in (named_contour(text, where="--keepout") for text in asked.keepout)
     ]
     reach = reach_of(table_of(asked.table)) if asked.table else None
-    made = lay(
-        [_wanted(text) for text in asked.parts],
-        [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)],
-        keepouts=keepouts,
-        clearance=clear,
-        reach=reach,
-        options=_options(asked),
-    )
-    files, lines, told = [], [], list(made.findings)
+    saved = _Saved(asked.output)
+    with _interrupted() as enough:
+        made = lay(
+            [_wanted(text) for text in asked.parts],
+            [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)],
+            keepouts=keepouts,
+            clearance=clear,
+            reach=reach,
+            options=_options(asked),
+            progress=saved.better,
+            cancelled=enough.is_set,
+        )
+    lines, told = [], list(made.findings)
+    files = saved.save(made.layouts)
     for number, layout in enumerate(made.layouts, 1):
-        files.append(save_document(_numbered(asked.output, number), layout.as_dict()))
         if asked.svg:
             files.append(save(_numbered(asked.svg, number), picture(layout)))
         lines.append(f"{len(layout.placements)} pieces placed on {layout.plate.name}")
@@ -122,6 +153,49 @@ def run(asked: argparse.Namespace) -> Outcome:
     if missing := sum(left.drawn + left.other for left in made.left_over):
         lines[-1] += f", {missing} did not fit"
     return Outcome(lines, made.layouts[0].as_dict(), told, files)
+
+
+@contextmanager
+def _interrupted() -> Iterator[threading.Event]:
+    """Give an event that the first Ctrl-C (or a polite end of the process) sets; a second Ctrl-C ends at once."""
+    enough = threading.Event()
+
+    def heard(number: int, frame: Any) -> None:
+        if enough.is_set():
+            raise KeyboardInterrupt
+        enough.set()
+
+    if threading.current_thread() is not threading.main_thread():
+        yield enough  # only the main thread may listen to signals
+        return
+    before = {s: signal.signal(s, heard) for s in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield enough
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+@dataclass(slots=True)
+class _Saved:
+    """The layout files as they stand: each better answer replaces them, files no longer needed go."""
+
+    output: Path
+    files: list[Path] = field(default_factory=list)
+    when: float = -EVERY
+
+    def better(self, progress: Progress) -> None:
+        if time.monotonic() - self.when >= EVERY:
+            self.save(progress.layouts)
+
+    def save(self, layouts: Sequence[Layout]) -> list[Path]:
+        before, self.files = self.files, []
+        for number, layout in enumerate(layouts, 1):
+            self.files.append(save_document(_numbered(self.output, number), layout.as_dict()))
+        for path in before[len(self.files) :]:
+            path.unlink(missing_ok=True)
+        self.when = time.monotonic()
+        return list(self.files)
 
 
 def _numbered(path: Path, number: int) -> Path:
@@ -133,7 +207,15 @@ def _numbered(path: Path, number: int) -> Path:
 def _options(asked: argparse.Namespace) -> LayOptions:
     from platewright.layout.lay import LayOptions
 
-    return LayOptions(seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns)
+    threads = asked.threads or (1 if asked.steps is not None else os.cpu_count() or 1)
+    return LayOptions(
+        seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns,
+        workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=asked.repeat_sheets, credit=asked.credit,
+    )  # fmt: skip
+
+
+MOST_THREADS = 16
+"""More threads than this bring nothing [-]."""
 
 
 def _wanted(text: str) -> Wanted:
@@ -143,11 +225,19 @@ def _wanted(text: str) -> Wanted:
     words = text.split(":")
     drive = len(words[0]) == 1 and len(words) > 1 and words[1][:1] in "\\/"
     name, rest = (":".join(words[:2]), words[2:]) if drive else (words[0], words[1:])
-    pairs = "pairs" in rest
-    numbers = [w for w in rest if w != "pairs"]
-    if len(numbers) > 1 or any(not n.isdigit() or int(n) < 1 for n in numbers):
+    firsts = [w.removeprefix("first=") for w in rest if w.startswith("first=")]
+    numbers = [w for w in rest if w not in ("pairs", "filler") and not w.startswith("first=")]
+    if (
+        len(numbers) > 1
+        or any(not n.isdigit() or int(n) < 1 for n in numbers)
+        or len(firsts) > 1
+        or not all(f.isdigit() for f in firsts)
+    ):
         raise InputError(
             f"'{text}' is not a part and a quantity.",
-            do="Write it like strap.part.json:2 or strap.part.json:2:pairs.",
+            do="Write it like strap.part.json:2, strap.part.json:2:pairs, strap.part.json:2:first=1 or washer.part.json:50:filler.",
         )
-    return Wanted(Part.from_dict(document(Path(name), "part")), int(numbers[0]) if numbers else 1, pairs)
+    return Wanted(
+        Part.from_dict(document(Path(name), "part")), int(numbers[0]) if numbers else 1, "pairs" in rest,
+        priority=int(firsts[0]) if firsts else 0, filler="filler" in rest,
+    )  # fmt: skip

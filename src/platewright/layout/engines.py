@@ -67,7 +67,10 @@ def best_packing(
     if not problem.room:
         return Packed(problem.fixed)
     began = time.monotonic()
-    best = start = start_layout(problem)
+    start = start_layout(problem)
+    if not verified(start):
+        start = start_layout(problem, thorough=False)
+    best = start
     tell(best)
     left = seconds - (time.monotonic() - began)
     if (steps is None and left <= 0) or steps == 0:

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -26,9 +26,9 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout import kernels
 from platewright.layout.problem import Packed, Problem, Spot, pack_loops
-from platewright.layout.shapes import Loops, turned
+from platewright.layout.shapes import HAIR, Loops, turned
 
-__all__ = ["first_layout", "order_of", "raster_of", "slid"]
+__all__ = ["first_layout", "order_of", "raster_of", "slid", "tucked"]
 
 CELLS = 600_000
 """About how many cells a room gets [-]: 2 mm on a 4 x 8 ft sheet."""
@@ -199,6 +199,62 @@ def first_layout(
             hopeless.clear()
     result = slid(problem, spots, raster.cell) if slide and spots else tuple(spots)
     return Packed((*problem.fixed, *result), len(spots))
+
+
+EASE = 1e-3
+"""What a piece is taken smaller on each side when it is tried in a corner [mm]: an exact fit must not count as touching."""
+
+CORNERS = 400
+"""Most places along each axis tried for a piece in a corner [-]."""
+
+
+def tucked(problem: Problem, packed: Packed, pieces: Sequence[int]) -> Packed:
+    """Return the packing with those of `pieces` that fit where a corner of theirs meets what lies there already [mm].
+
+    The raster gives away a cell or two at every side. Here a piece's box is set against the room's corners and the
+    boxes of what lies there (grown), to the micrometre, so that rows which exactly fill a plate do fill it.
+    """
+    spots, hopeless = list(packed.spots), set[int]()
+    room, room_starts = pack_loops(problem.room)
+    for piece in pieces:
+        shape = problem.pieces[piece].shape
+        if shape in hopeless:
+            continue
+        found = _corner(problem, spots, piece, (room, room_starts))
+        if found is None:
+            hopeless.add(shape)
+        else:
+            spots.append(found)
+    return replace(packed, spots=tuple(spots))
+
+
+def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any, Any]) -> Spot | None:
+    shape = problem.shapes[problem.pieces[piece].shape]
+    bigs = [problem.placed(s, grown=True) for s in spots]
+    big, big_starts, big_at = _flat(bigs)
+    loops = [p for b in bigs for p in b]
+    best: Spot | None = None
+    key = (math.inf, math.inf)
+    for angle in shape.angles:
+        placed = turned(shape.raw, angle)
+        low, high = placed[0].min(axis=0), placed[0].max(axis=0)
+        middle = (low + high) / 2
+        smaller = [
+            middle + (p - middle) * (1 - 2 * EASE / max(float((high - low).max()), 1.0)) for p in placed
+        ]
+        part, starts = pack_loops(smaller)
+        lows = [np.min(p, axis=0) for p in (*problem.room, *loops)]
+        highs = [np.max(p, axis=0) - HAIR for p in loops]
+        sides = []
+        for axis in (0, 1):
+            at = [float(v[axis]) - low[axis] for v in lows[: len(problem.room)]]
+            at += [float(v[axis]) - low[axis] for v in highs]
+            at += [float(v) - low[axis] for p in problem.room for v in p[:, axis]]
+            sides.append(np.unique(np.round(at, 7))[:CORNERS])
+        x, y = kernels.corner_spot(part, starts, sides[0], sides[1], big, big_starts, big_at, *room)
+        if not math.isnan(x) and (x + high[0], y + high[1]) < key:
+            key, best = (x + high[0], y + high[1]), Spot(piece, x, y, angle)
+    return best
 
 
 def slid(problem: Problem, spots: Sequence[Spot], cell: float) -> tuple[Spot, ...]:

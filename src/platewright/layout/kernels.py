@@ -17,6 +17,7 @@ __all__ = [
     "best_spot",
     "convex_difference",
     "convex_erosion",
+    "corner_spot",
     "cover_cells",
     "hull",
     "in_room",
@@ -312,6 +313,60 @@ def slide(
             if step < shortest and moved:
                 break
     return moves
+
+
+@njit(cache=True)
+def corner_spot(
+    part: Floats, starts: Ints, xs: Floats, ys: Floats, big: Floats, big_starts: Ints, big_at: Ints,
+    room: Floats, room_starts: Ints,
+) -> tuple[float, float]:  # fmt: skip
+    """Return the first shift (x, y) [mm], xs before ys, at which a part is free of everything; NaN if there is none.
+
+    `big` are the loops of what lies there, grown, `big_starts` their starts and `big_at` each item's first loop.
+    """
+    count = len(big_at) - 1
+    boxes = np.empty((count, 4))
+    for i in range(count):
+        q0, q1 = big_starts[big_at[i]], big_starts[big_at[i + 1]]
+        boxes[i, 0], boxes[i, 1] = big[q0:q1, 0].min(), big[q0:q1, 1].min()
+        boxes[i, 2], boxes[i, 3] = big[q0:q1, 0].max(), big[q0:q1, 1].max()
+    low_x, low_y, high_x, high_y = part[:, 0].min(), part[:, 1].min(), part[:, 0].max(), part[:, 1].max()
+    for x in xs:
+        for y in ys:
+            free = True
+            for n in range(2):  # whole boxes that lie in the way are told first
+                for i in range(count):
+                    if (
+                        boxes[i, 0] > x + high_x
+                        or boxes[i, 2] < x + low_x
+                        or boxes[i, 1] > y + high_y
+                        or boxes[i, 3] < y + low_y
+                    ):
+                        continue
+                    q0, q1 = big_starts[big_at[i]], big_starts[big_at[i + 1]]
+                    if n == 0:
+                        k = big_at[i + 1] - big_at[i]
+                        free = not (
+                            k == 1
+                            and _inside(
+                                big[q0:q1],
+                                big_starts[big_at[i] : big_at[i + 1] + 1] - q0,
+                                x + part[0, 0],
+                                y + part[0, 1],
+                            )
+                        )
+                    else:
+                        moved = part + np.array([x, y])
+                        free = not loops_meet(
+                            big[q0:q1], big_starts[big_at[i] : big_at[i + 1] + 1] - q0, moved, starts
+                        )
+                    if not free:
+                        break
+                if not free:
+                    break
+            if free and in_room(room, room_starts, part + np.array([x, y]), starts):
+                return x, y
+    return math.nan, math.nan
 
 
 @njit(cache=True)

@@ -16,11 +16,11 @@ import numpy as np
 
 from platewright.geometry import Pose
 from platewright.layout import kernels
-from platewright.layout.first import first_layout, order_of
+from platewright.layout.first import first_layout, order_of, tucked
 from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import make_tables
-from platewright.layout.shapes import loops_area
+from platewright.layout.shapes import loops_area, turned
 
 __all__ = ["Ours", "grouped", "start_layout", "with_fillers"]
 
@@ -121,7 +121,7 @@ def grouped(problem: Problem, spots: Sequence[Spot]) -> Grouped:
 
 
 def _closed(shape: Shape) -> Shape:
-    return Shape(shape.raw[:1], shape.big[:1], shape.angles)
+    return replace(shape, raw=shape.raw[:1], big=shape.big[:1])
 
 
 def _may_ride(problem: Problem, rider: Spot, host: Spot) -> bool:
@@ -177,18 +177,52 @@ def _orders(problem: Problem) -> list[list[int]]:
     return [by(box), by(Shape.reach), by(Shape.area)]
 
 
-def start_layout(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -> Packed:
-    """Return the first legal layout [mm, rad]: the first order that places everything, else the best of three."""
+def start_layout(
+    problem: Problem, *, stop: Callable[[], bool] = lambda: False, thorough: bool = True
+) -> Packed:
+    """Return the first legal layout [mm, rad]: straight turns first, others if those leave something out.
+
+    Of the turns and orders of placing the first that places everything is taken, else the best. Other turns are: all
+    parts lying along the room, all standing across it, and every turn there is. What the raster leaves out is then tried
+    in the corners of what lies there, to the micrometre; the answer must pass the check. If not `thorough`, only the
+    orders at straight turns are tried.
+    """
     wanted = len(problem.pieces) - len(_fillers(problem))
-    best: Packed | None = None
-    for order in _orders(problem):
-        packed = first_layout(problem, order=order, stop=stop if best is None else lambda: False)
-        if best is None or len(packed.spots) > len(best.spots):
-            best = packed
-        if len(best.spots) >= wanted or stop():
-            break
-    assert best is not None
+    straight = problem.straightened()
+    ways = [straight]
+    if thorough:
+        ways += [_lying(straight, 0), _lying(straight, 1), *([problem] if straight is not problem else [])]
+    best = Packed(problem.fixed)
+    for turns in ways:
+        for order in _orders(turns):
+            packed = first_layout(turns, order=order, stop=stop if best.spots else lambda: False)
+            best = packed if len(packed.spots) > len(best.spots) else best
+            if len(best.spots) >= wanted or stop():
+                return best
+    if not thorough:
+        return best
+    placed = {s.piece for s in best.spots}
+    best = tucked(straight, best, [i for i in _orders(problem)[0] if i not in placed])
+    for turns in ways[:3] if len(problem.pieces) <= MOST_CORNERED else ():
+        if len(best.spots) < wanted and not stop():
+            packed = tucked(turns, Packed(problem.fixed), _orders(turns)[0])
+            best = packed if len(packed.spots) > len(best.spots) else best
     return best
+
+
+MOST_CORNERED = 30
+"""Most pieces that are also laid by corners alone [-]: the time grows with the cube."""
+
+
+def _lying(problem: Problem, axis: int) -> Problem:
+    """Return the problem with only the turns at which each shape is longest along an axis, 0 for x [rad]."""
+
+    def along(shape: Shape) -> Shape:
+        boxes = [np.ptp(turned(shape.raw[:1], a)[0], axis=0) for a in shape.angles]
+        kept = [a for a, b in zip(shape.angles, boxes, strict=True) if b[axis] >= b[1 - axis] - 1e-6]
+        return replace(shape, angles=tuple(kept) or shape.angles, straight=0)
+
+    return replace(problem, shapes=tuple(along(s) for s in problem.shapes))
 
 
 class Ours:
@@ -201,24 +235,40 @@ class Ours:
         return True
 
     def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
-        """Return a packing at least as good as `start` [mm, rad]."""
+        """Return a packing at least as good as `start` [mm, rad]: pressed at straight turns first, then at all."""
         used = budget.used()
-        best = start
-        group = _few_turns(grouped(problem, start.spots), budget)
-        tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
-        if tables is not None:
-            search = Search(
-                group.problem, tables, seed=budget.seed, steps=budget.steps, used=used, workers=budget.workers
-            )
-
-            def tell(spots: Sequence[Spot]) -> None:
-                budget.tell(Packed(group.whole(spots), search.moves))
-
-            spots = _fitted(group, search, tell)
-            best = Packed(group.whole(search.shortened(spots, tell=tell)), search.moves)
+        best, straight = Packed(start.spots), problem.straightened()
+        if straight is not problem:
+            best = _pressed(straight, best, budget, used=lambda: used() / STRAIGHT, until=STRAIGHT)
+        best = _pressed(problem, best, budget, used=used, until=1.0)
         placed = {s.piece for s in best.spots}
         rest = [i for i in order_of(problem) if i not in placed]
         return _added(problem, best, rest, budget.cancelled)
+
+
+STRAIGHT = 0.5
+"""Share of the time in which parts that may lie anyhow are only turned straight [-]."""
+
+
+def _pressed(
+    problem: Problem, start: Packed, budget: Budget, *, used: Callable[[], float], until: float
+) -> Packed:
+    """Return `start` pressed within a share of the time, or of the steps, counted from the beginning [-]."""
+    steps = None if budget.steps is None else max(round(budget.steps * until) - start.steps, 0)
+    if used() >= 1.0 or steps == 0:
+        return start
+    group = _few_turns(grouped(problem, start.spots), budget)
+    tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
+    if tables is None:
+        return start
+    search = Search(group.problem, tables, seed=budget.seed, steps=steps, used=used, workers=budget.workers)
+
+    def tell(spots: Sequence[Spot]) -> None:
+        budget.tell(Packed(group.whole(spots), start.steps + search.moves))
+
+    spots = _fitted(group, search, tell)
+    spots = search.shortened(spots, tell=tell)
+    return Packed(group.whole(spots), start.steps + search.moves)
 
 
 MOST_FORMS = 160

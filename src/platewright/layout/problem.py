@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -36,20 +36,28 @@ class Shape:
     raw : loops that hold the part [mm]
     big : the same grown by the part clearance [mm]
     angles : turns it may lie at [rad]
+    straight : how many of those, from the first, are tried before the others [-]; 0 for all
     """
 
     raw: Loops
     big: Loops
     angles: tuple[float, ...]
+    straight: int = 0
 
     @staticmethod
-    def made(raw: Loops, clearance: float, angles: tuple[float, ...], least: float) -> Shape:
+    def made(
+        raw: Loops, clearance: float, angles: tuple[float, ...], *, least: float, straight: int = 0
+    ) -> Shape:
         """Make a shape; holes whose room after the clearance [mm] is below `least` [mm²] are closed, as nothing fits in."""
         big = grown(raw, clearance)
         useful = [p for p in big if loops_area((p,)) > 0 or -loops_area((p,)) >= least]
         if all(loops_area((p,)) > 0 for p in useful):
-            return Shape(raw[:1], grown(raw[:1], clearance), angles)
-        return Shape(raw, tuple(sorted(useful, key=lambda p: -loops_area((p,)))), angles)
+            return Shape(raw[:1], grown(raw[:1], clearance), angles, straight)
+        return Shape(raw, tuple(sorted(useful, key=lambda p: -loops_area((p,)))), angles, straight)
+
+    def straightened(self) -> Shape:
+        """Return the shape with only the turns that are tried first [rad]."""
+        return replace(self, angles=self.angles[: self.straight or None], straight=0)
 
     def area(self) -> float:
         """Return the area of metal [mm²]."""
@@ -103,6 +111,12 @@ class Problem:
     fixed: tuple[Spot, ...] = ()
     frame: Pose = field(default_factory=Pose)
     any_turn: bool = False
+
+    def straightened(self) -> Problem:
+        """Return the problem with only the turns that are tried first [rad]; itself if those are all."""
+        if all(s.straight in (0, len(s.angles)) for s in self.shapes):
+            return self
+        return replace(self, shapes=tuple(s.straightened() for s in self.shapes))
 
     def box(self) -> tuple[float, float, float, float]:
         """Return the room's box as x0, y0, x1, y1 [mm]; all 0 if there is no room."""

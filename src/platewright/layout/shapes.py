@@ -15,10 +15,14 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.stock.safe import CHORD, Loops, core, cover
 
-__all__ = ["CHORD", "Loops", "core", "cover", "grown", "joined", "loops_area", "shrunk", "turned"]
+__all__ = ["CHORD", "HAIR", "Loops", "core", "cover", "grown", "joined", "loops_area", "shrunk", "turned"]
 
 GRID = 1e4
 """Integer units per millimetre in the polygon library: 0.1 micrometre, good to plates of kilometres."""
+
+
+HAIR = 3e-4
+"""What a distance is made larger by [mm]: three units of the grid, which its corners may be off by."""
 
 
 def loops_area(loops: Iterable[Floats]) -> float:
@@ -46,22 +50,74 @@ def _from_grid(paths: Iterable[Sequence[Sequence[int]]]) -> Loops:
 
 
 def _offset(loops: Sequence[Floats], distance: float, tolerance: float) -> Loops:
+    """Return the region within a distance of loops (material left of every edge) [mm].
+
+    Edges move outward by the distance and no more; corners get tangents to their arc, so that nothing lies nearer than
+    the distance. An inward corner is passed by way of the corner itself, and what is then wound backwards drops out.
+    """
     import pyclipper
 
-    # the library rounds its count of steps on an arc, so a chord may stray 2.25 times its tolerance
-    offset = pyclipper.PyclipperOffset(2.0, tolerance * GRID / 2.5)
-    offset.AddPaths(_to_grid(loops), pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
-    return _from_grid(offset.Execute(distance * GRID))
+    paths = [p for loop in loops if len(p := _outline(loop, distance, tolerance)) > 2]
+    if not paths:
+        return ()
+    clip = pyclipper.Pyclipper()
+    clip.AddPaths(_to_grid(paths), pyclipper.PT_SUBJECT, True)
+    return _from_grid(clip.Execute(pyclipper.CT_UNION, pyclipper.PFT_POSITIVE, pyclipper.PFT_POSITIVE))
+
+
+def _outline(loop: Floats, distance: float, tolerance: float) -> Floats:
+    edges = np.roll(loop, -1, axis=0) - loop
+    long = np.hypot(*edges.T)
+    loop, edges, long = loop[long > 1e-9], edges[long > 1e-9], long[long > 1e-9]
+    if len(loop) < 3:
+        return loop[:0]
+    out = np.column_stack([edges[:, 1], -edges[:, 0]]) / long[:, None]
+    before = np.roll(out, 1, axis=0)
+    turn = np.arctan2(before[:, 0] * out[:, 1] - before[:, 1] * out[:, 0], (before * out).sum(axis=1))
+    most = 2 * math.acos(distance / (distance + tolerance)) if distance > 0 else math.pi
+    rows: list[Floats] = []
+    for corner, first, last, angle in zip(loop, before, out, turn.tolist(), strict=True):
+        if angle < -1e-12:
+            rows += [corner + distance * first, corner, corner + distance * last]
+            continue
+        count = max(1, math.ceil(angle / most))
+        step = angle / count
+        start = math.atan2(first[1], first[0])
+        at = start + step * (np.arange(count) + 0.5)
+        far = distance / math.cos(step / 2)
+        rows += [*(corner + far * np.column_stack([np.cos(at), np.sin(at)]))]
+    return np.array(rows)
 
 
 def grown(loops: Sequence[Floats], distance: float, *, tolerance: float = CHORD) -> Loops:
-    """Return loops grown by at least a distance [mm], at most `tolerance` more; holes that close are gone."""
-    return _offset(loops, distance + tolerance, tolerance)
+    """Return loops grown by at least a distance [mm]; at rounded corners at most `tolerance` more. Holes that close are gone."""
+    return _offset(loops, distance + HAIR, tolerance)
 
 
 def shrunk(loops: Sequence[Floats], distance: float, *, tolerance: float = CHORD) -> Loops:
-    """Return loops shrunk by at least a distance [mm], at most `tolerance` more; what vanishes is gone."""
-    return _offset(loops, -(distance + tolerance), tolerance)
+    """Return loops shrunk by at least a distance [mm]; at rounded corners at most `tolerance` more; what vanishes is gone.
+
+    A region whose corners lie on the polygon library's grid and whose edges lie along the axes is shrunk by the distance
+    and no more, so that a part which exactly fits does fit.
+    """
+    if not loops:
+        return ()
+    every = np.vstack(loops)
+    exact = all(_on_axes(p) for p in loops) and abs(distance * GRID - round(distance * GRID)) < 1e-6
+    far = 2.0 * distance + 10.0
+    (x0, y0), (x1, y1) = every.min(axis=0) - far, every.max(axis=0) + far
+    frame = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
+    outside = _offset([frame, *(p[::-1] for p in loops)], distance + (0.0 if exact else HAIR), tolerance)
+    return tuple(p[::-1] for p in outside if np.ptp(p[:, 0]) < x1 - x0 or loops_area((p,)) < 0)
+
+
+def _on_axes(loop: Floats) -> bool:
+    """Tell whether a loop has only edges along x and y and its corners on the grid."""
+    edges = np.roll(loop, -1, axis=0) - loop
+    return bool(
+        (np.abs(edges).min(axis=1) < 1e-9).all()
+        and (np.abs(loop * GRID - np.round(loop * GRID)) < 1e-5).all()
+    )
 
 
 def joined(added: Sequence[Floats], taken: Sequence[Floats] = ()) -> Loops:

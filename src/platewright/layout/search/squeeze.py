@@ -118,6 +118,8 @@ class Search:
         self, spots: Sequence[Spot], *, tell: Callable[[tuple[Spot, ...]], None] = lambda spots: None
     ) -> tuple[Spot, ...]:
         """Return the spots pressed into less length [mm], until time or steps are used up."""
+        if not spots:
+            return ()
         pieces = [s.piece for s in spots]
         presses = [self._press(pieces, k) for k in range(self.workers)]
         state = _state(self.problem, self.tables, spots)

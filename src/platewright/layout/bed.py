@@ -1,0 +1,226 @@
+"""One plate to fill: the search's problem made from it, the answer turned back into a layout, pairs kept together.
+
+Method: copies that fit nowhere on the plate are named first and left out (``misfits``); the problem is set up in up to
+four frames, so that the used length may grow from any end of a drop, and the one whose first layout is worth most is
+searched.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from platewright.findings import Finding
+from platewright.geometry import Pose
+from platewright.layout.engines import best_packing
+from platewright.layout.misfits import misfits
+from platewright.layout.model import Layout, Placement
+from platewright.layout.ours import start_layout
+from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
+from platewright.layout.reach import reached, seat_on
+from platewright.layout.request import Copy, Run
+from platewright.layout.room import free_room, mirrored, shape_of
+from platewright.layout.turns import distinct, free_turns
+from platewright.layout.useful import FreeRectangle, Worth, free_rectangle, neat, worth
+from platewright.stock.model import Plate
+
+__all__ = ["Filled", "Order", "fill"]
+
+CLOSING = 3e-3
+"""Time kept back a piece for the exact check and for tidying up [s]."""
+
+Tell = Callable[[Layout, float], None]
+"""Called with each better layout and the length it uses [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """How one plate is filled: time [s], placements that stay, and who is told of better layouts."""
+
+    seconds: float = 0.0
+    locked: tuple[Placement, ...] = ()
+    tell: Tell | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A filled plate.
+
+    Attributes
+    ----------
+    layout : what lies on it
+    rest : copies that do not
+    lone : pairs left off because only one hand fits
+    hopeless : by part, why it fits nowhere on this plate even alone
+    worth, free : of the layout, and the largest rectangle of the room it leaves [mm]; None if nothing was tried
+    """
+
+    layout: Layout
+    rest: tuple[Copy, ...]
+    lone: frozenset[int] = frozenset()
+    hopeless: dict[int, Finding] = field(default_factory=dict)
+    worth: Worth | None = None
+    free: FreeRectangle | None = None
+
+
+def _shape(run: Run, plate: Plate, frame: Pose, copy: Copy, kindred: int) -> Shape:
+    """Return a copy's outline for the search with the turns it may lie at, straight ones first [mm, rad]."""
+    part, rotations = run.wanted[copy.part].part, run.options.rotations
+    raw = shape_of(mirrored(part.profile) if copy.mirrored else part.profile, name=part.name)
+    straight = 0
+    if isinstance(rotations, tuple):
+        angles = [a - frame.angle for a in rotations] or [-frame.angle]
+    elif rotations == "grain":
+        angles = [(plate.grain or 0.0) + a - frame.angle for a in (0.0, math.pi)]
+    elif rotations == "quarter":
+        angles = [k * math.pi / 2 for k in range(4)]
+    else:
+        angles = list(free_turns(raw, kindred))
+        straight = len(distinct(raw, angles[:4]))
+    least = min(w.part.profile.area() for w in run.wanted)
+    return Shape.made(raw, run.clearance.part, distinct(raw, angles), least=least, straight=straight)
+
+
+def _problem(
+    run: Run, plate: Plate, seat: Pose | None, copies: Sequence[Copy], *, locked: Sequence[Placement], turn: float
+) -> Problem:  # fmt: skip
+    frame = Pose(0.0, 0.0, turn)
+    back = frame.inverse()
+    area = None if run.reach is None or seat is None else reached(run.reach, seat)
+    room = free_room(plate, run.keepouts, run.clearance, area)
+    room = tuple(back.points(p) for p in room)
+    kinds: dict[tuple[int, bool], int] = {}
+    shapes: list[Shape] = []
+    kindred = len({(c.part, c.mirrored) for c in copies})
+    for c in copies:
+        if (c.part, c.mirrored) not in kinds:
+            kinds[c.part, c.mirrored] = len(shapes)
+            shapes.append(_shape(run, plate, frame, c, kindred))
+    pieces = tuple(Piece(kinds[c.part, c.mirrored], c.rank) for c in copies)
+    fixed: list[Spot] = []
+    for place in locked:
+        at = next(
+            i
+            for i, c in enumerate(copies)
+            if (c.part, c.mirrored) == (place.part, place.pose.mirrored) and i not in {s.piece for s in fixed}
+        )
+        pose = back.after(place.pose)
+        fixed.append(Spot(at, pose.x, pose.y, pose.angle))
+    return Problem(tuple(shapes), pieces, room, tuple(fixed), frame, any_turn=run.options.rotations == "free")
+
+
+@dataclass(frozen=True, slots=True)
+class _Bed:
+    """One plate to fill: where it lies on the table, the copies to place, and the search's problem."""
+
+    run: Run
+    plate: Plate
+    seat: Pose | None
+    copies: Sequence[Copy]
+    problem: Problem
+    told: Tell | None
+
+    def layout(self, spots: Sequence[Spot]) -> Layout:
+        counts: dict[tuple[int, bool], int] = {}
+        held = {s.piece for s in self.problem.fixed}
+        placements = []
+        for spot in sorted(spots, key=lambda s: s.piece):
+            c = self.copies[spot.piece]
+            counts[c.part, c.mirrored] = counts.get((c.part, c.mirrored), 0) + 1
+            pose = self.problem.frame.after(Pose(spot.x, spot.y, spot.angle, c.mirrored))
+            placements.append(Placement(c.part, pose, counts[c.part, c.mirrored], spot.piece in held))
+        parts, run = tuple(w.part for w in self.run.wanted), self.run
+        return Layout(self.plate, parts, tuple(placements), run.keepouts, run.clearance, (), self.seat)
+
+    def legal(self, packed: Packed) -> bool:
+        return not any(f.severity == "stop" for f in self.run.check(self.layout(packed.spots)))
+
+    def tell(self, packed: Packed) -> None:
+        if self.told is not None:
+            whole, _ = paired(self.copies, packed.spots, self.run.options.split_pairs)
+            if self.legal(Packed(whole)):
+                self.told(self.layout(whole), self.problem.used(whole))
+
+    def packed(self, seconds: float) -> Packed:
+        """Search, then slide the pieces together as far as that is worth it."""
+        options = self.run.options
+        packed = best_packing(
+            self.problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
+            workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
+        )  # fmt: skip
+        if not self.run.searches(seconds):
+            return packed
+        tidy = neat(self.problem, packed)
+        return tidy if self.legal(tidy) else packed
+
+
+def paired(
+    copies: Sequence[Copy], spots: Sequence[Spot], split: bool
+) -> tuple[tuple[Spot, ...], frozenset[int]]:
+    """Take off pieces whose other hand found no place; return what stays [mm] and the pairs taken off."""
+    if split:
+        return tuple(spots), frozenset()
+    placed: dict[int, int] = {}
+    for s in spots:
+        placed[copies[s.piece].pair] = placed.get(copies[s.piece].pair, 0) + 1
+    lone = frozenset(pair for pair, count in placed.items() if pair >= 0 and count < 2)
+    return tuple(s for s in spots if copies[s.piece].pair not in lone), lone
+
+
+def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order()) -> Filled:
+    """Lay as many copies as fit on one plate within the order's time [s]."""
+    began = time.monotonic()
+    seat = None if run.reach is None else seat_on(plate, run.reach)
+
+    def made(here: Sequence[Copy]) -> Callable[[float], Problem]:
+        return lambda turn: _problem(run, plate, seat, here, locked=order.locked, turn=turn)
+
+    held = {p.part for p in order.locked}
+    hopeless = misfits(run, plate, copies, held, lambda: made(copies)(0.0))
+    here = tuple(c for c in copies if c.part not in hopeless)
+    if not here:
+        parts = tuple(w.part for w in run.wanted)
+        bare = Layout(plate, parts, (), run.keepouts, run.clearance, (), seat)
+        return Filled(bare, tuple(copies), hopeless=hopeless)
+    problem = _aimed(run, plate, made(here), run.searches(order.seconds))
+    bed = _Bed(run, plate, seat, here, problem, order.tell)
+    closing = min(CLOSING * len(here), 0.2 * order.seconds)
+    packed = bed.packed(max(order.seconds - closing - (time.monotonic() - began), 0.0))
+    spots, lone = paired(here, packed.spots, run.options.split_pairs)
+    if lone and (again := tuple(c for c in here if c.pair not in lone)):
+        without = fill(run, plate, again, replace(order, seconds=0.0, tell=None))
+        if len(without.layout.placements) >= len(spots):
+            rest = tuple(c for c in copies if c.pair in lone or c.part in hopeless) + without.rest
+            return replace(without, rest=rest, lone=lone, hopeless=hopeless | without.hopeless)
+    stayed = {s.piece for s in spots}
+    rest = tuple(c for i, c in enumerate(here) if i not in stayed)
+    rest += tuple(c for c in copies if c.part in hopeless)
+    free = free_rectangle(problem, spots) if problem.room else None
+    return Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots), free)
+
+
+def _ways(plate: Plate) -> list[float]:
+    """Return the turns of the frame whose +x the used length may grow along [rad], the longer side first."""
+    box = plate.profile.bounds()
+    first, second = (math.pi / 2, 0.0) if box.height > box.width else (0.0, math.pi / 2)
+    return [first, second, first + math.pi, second + math.pi]
+
+
+def _aimed(run: Run, plate: Plate, made: Callable[[float], Problem], searched: bool) -> Problem:
+    """Return the problem whose first layout is worth most, of all four ways if there is time to search."""
+    box, area = plate.profile.bounds(), plate.profile.area()
+    plain = len(plate.profile.outer) == 4 and abs(area - box.width * box.height) < 1e-3 * area
+    ways = _ways(plate)
+    best = made(ways[0])
+    if plain or not best.room:
+        return best  # off the end of a full sheet: the rest stays as wide as the sheet
+    key = worth(best, start_layout(best, thorough=False).spots)
+    for turn in ways[1 : 4 if searched else 2]:
+        if run.cancelled():
+            break
+        problem = made(turn)
+        if (other := worth(problem, start_layout(problem, thorough=False).spots)) < key:
+            key, best = other, problem
+    return best

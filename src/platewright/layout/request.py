@@ -1,0 +1,214 @@
+"""What is asked of one call of ``lay``, and what it answers: options, copies to place, progress, what is left over."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from platewright.errors import InputError
+from platewright.findings import Finding
+from platewright.layout.check import check
+from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
+from platewright.layout.problem import FILLER
+from platewright.layout.reach import Reach
+from platewright.stock.model import Plate
+
+__all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "asked_soundly", "copies_of"]
+
+Rotations = Literal["free", "quarter", "grain"]
+MOST_COPIES = 5000
+"""More copies than this in one layout is a slip of the pen, not a job [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class LayOptions:
+    """How to lay.
+
+    Attributes
+    ----------
+    seconds : time for the whole call [s]; 0 gives the first legal layout
+    steps : search steps instead of seconds [-]; the same seed and steps give the same layout on any machine
+    seed : of the search's random numbers [-]
+    rotations : ``free``, ``quarter`` (quarter turns), ``grain`` (0 and 180 degrees to the grain), or a tuple of
+        turns [rad]
+    split_pairs : whether the two hands of a pair may lie on different plates
+    locked : placements that stay, on the first plate; their ``part`` counts in the order of `wanted`
+    engine : ``ours``, or the name of another installed one that competes with ours
+    workers : threads of the search [-]; with more than one a step budget is not repeatable
+    repeat_sheets : whether a full sheet may be taken as many times as is needed
+    credit : what a usable rest of a plate is worth, as a share of the plate's price by area [-]
+    """
+
+    seconds: float = 2.0
+    steps: int | None = None
+    seed: int = 1
+    rotations: Rotations | tuple[float, ...] = "free"
+    split_pairs: bool = False
+    locked: tuple[Placement, ...] = ()
+    engine: str = "ours"
+    workers: int = 1
+    repeat_sheets: bool = False
+    credit: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOver:
+    """Copies of a part that found no place: index in `wanted`, how many of each hand [-], and why."""
+
+    part: int
+    drawn: int
+    other: int
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """What `lay` gives: one layout a plate used, what is left over, and what is worth knowing."""
+
+    layouts: tuple[Layout, ...]
+    left_over: tuple[LeftOver, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """A better answer on its way: a legal layout for each plate so far, the one worked on last.
+
+    Attributes
+    ----------
+    layouts : one for each plate used so far
+    placed, wanted : copies on all of them, and asked for [-]; fillers count in neither
+    used : length used of the last plate [mm]
+    seconds : time since the start [s]
+    """
+
+    layouts: tuple[Layout, ...]
+    placed: int
+    wanted: int
+    used: float
+    seconds: float
+
+    @property
+    def layout(self) -> Layout:
+        """The layout worked on last."""
+        return self.layouts[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class Copy:
+    """One copy to place: index in `wanted`, its hand, the pair it belongs to (-1 for none), and whether it is a filler."""
+
+    part: int
+    mirrored: bool
+    pair: int
+    rank: int
+    filler: bool
+
+
+@dataclass(slots=True)
+class Run:
+    """What stays the same during one call, the layouts checked and the fits of parts on empty plates found so far."""
+
+    wanted: Sequence[Wanted]
+    keepouts: tuple[KeepOut, ...]
+    clearance: Clearance
+    reach: Reach | None
+    options: LayOptions
+    progress: Callable[[Progress], None] | None
+    cancelled: Callable[[], bool]
+    began: float
+    seen: dict[tuple[int, tuple[Placement, ...]], tuple[Finding, ...]] = field(default_factory=dict)
+    fits: dict[tuple[int, int, bool], Finding | None] = field(default_factory=dict)
+
+    def check(self, layout: Layout) -> tuple[Finding, ...]:
+        """Return what the exact check finds, once for each layout."""
+        key = (id(layout.plate), layout.placements)
+        if key not in self.seen:
+            self.seen[key] = check(layout, reach=self.reach)
+        return self.seen[key]
+
+    def passed(self) -> float:
+        """Return the time since the start [s]."""
+        return time.monotonic() - self.began
+
+    def left(self) -> float:
+        """Return the time left [s]."""
+        return max(self.options.seconds - self.passed(), 0.0)
+
+    def searches(self, seconds: float) -> bool:
+        """Tell whether more than a first layout is asked for in a time [s]."""
+        return seconds > 0 if self.options.steps is None else self.options.steps > 0
+
+
+def asked_soundly(run: Run, plates: Sequence[Plate]) -> None:
+    """Refuse what cannot be laid.
+
+    Raises
+    ------
+    InputError
+        If a number is absurd or nothing is asked for.
+    """
+    _sound_clearance(run.clearance)
+    _sound_options(run.options)
+    if not run.wanted:
+        raise InputError("No parts are asked for.", do="Say at least one part.")
+    if not plates:
+        raise InputError("No plate is given.", do="Say a plate, or pick a drop from the rack.")
+    for w in run.wanted:
+        if not 1 <= w.quantity <= MOST_COPIES:
+            raise InputError(
+                f"{w.quantity} copies of '{w.part.name}' are asked for.", allowed=f"1 to {MOST_COPIES}"
+            )
+    total = sum(w.quantity * (2 if w.pairs else 1) for w in run.wanted)
+    if total > MOST_COPIES:
+        raise InputError(f"{total} copies are asked for in one layout.", allowed=f"1 to {MOST_COPIES}")
+    hands = {(i, hand) for i, w in enumerate(run.wanted) for hand in ((False, True) if w.pairs else (False,))}
+    for place in run.options.locked:
+        if (place.part, place.pose.mirrored) not in hands:
+            raise InputError(
+                f"A locked placement names part {place.part}, which is not asked for in that hand.",
+                allowed=f"0 to {len(run.wanted) - 1}",
+            )
+
+
+def _sound_clearance(clear: Clearance) -> None:
+    for name, value in (("part", clear.part), ("edge", clear.edge), ("keepout", clear.keepout)):
+        if not (math.isfinite(value) and value >= 0):
+            raise InputError(f"The {name} clearance is {value} mm.", allowed="0 mm or more")
+    if clear.part <= 0:
+        raise InputError(
+            "The clearance between parts is 0 mm, which leaves no metal for the kerf.",
+            allowed="above 0 mm",
+            do="Ask for at least the kerf and the room of a lead-in, for example 6 mm.",
+        )
+
+
+def _sound_options(options: LayOptions) -> None:
+    if not (math.isfinite(options.seconds) and options.seconds >= 0):
+        raise InputError(f"The time is {options.seconds} s.", allowed="0 s or more")
+    if options.steps is not None and options.steps < 0:
+        raise InputError(f"The step budget is {options.steps}.", allowed="0 or more")
+    if not 0 <= options.credit <= 1:
+        raise InputError(f"The credit for what is left is {options.credit}.", allowed="0 to 1")
+    if isinstance(options.rotations, tuple) and not all(map(math.isfinite, options.rotations)):
+        raise InputError("A turn is not a finite angle.", allowed="angles in radians")
+    if isinstance(options.rotations, str) and options.rotations not in ("free", "quarter", "grain"):
+        raise InputError(
+            f"The rotations are '{options.rotations}'.", allowed="free, quarter, grain, or a tuple of angles"
+        )
+
+
+def copies_of(wanted: Sequence[Wanted]) -> tuple[Copy, ...]:
+    """Return every copy asked for, fillers with a rank [-] behind all others."""
+    out: list[Copy] = []
+    pair = 0
+    for index, w in enumerate(wanted):
+        rank = min(w.priority, FILLER - 1) + (FILLER if w.filler else 0)
+        for _ in range(w.quantity):
+            hands = (False, True) if w.pairs else (False,)
+            out += [Copy(index, hand, pair if w.pairs else -1, rank, w.filler) for hand in hands]
+            pair += 1
+    return tuple(out)
