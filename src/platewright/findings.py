@@ -17,18 +17,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
 from platewright.errors import InputError
 
-__all__ = ["Entry", "Finding", "Severity", "Verdict", "catalogue", "finding", "page", "verdict", "worst"]
+__all__ = [
+    "Entry",
+    "Finding",
+    "Severity",
+    "Verdict",
+    "catalogue",
+    "finding",
+    "grouped",
+    "page",
+    "verdict",
+    "worst",
+]
 
 Severity = Literal["stop", "look", "note"]
 Verdict = Literal["go", "look", "stop"]
 _RANK: dict[str, int] = {"note": 0, "look": 1, "stop": 2}
+_NAMED = 6
+"""Further subjects named in a finding told for many [-]."""
 _HEADING = re.compile(r"^## ([A-Z]\d{3}) ([a-z0-9-]+)\s*$")
 
 
@@ -147,6 +160,29 @@ def finding(
         subject,
         values,
     )
+
+
+def grouped(findings: Iterable[Finding], *, most: int = 3) -> tuple[Finding, ...]:
+    """Return findings with more than `most` [-] of one code and weight told as one: the first, with how many and where else.
+
+    The one finding keeps the first's place and values; ``count`` and ``places_mm`` [mm] are added to them.
+    """
+    kinds: dict[tuple[str, Severity], list[Finding]] = {}
+    for found in findings:
+        kinds.setdefault((found.code, found.severity), []).append(found)
+    told: list[Finding] = []
+    for alike in kinds.values():
+        if len(alike) <= most:
+            told += alike
+            continue
+        first, rest = alike[0], alike[1:]
+        names = list(dict.fromkeys(f.subject for f in rest if f.subject and f.subject != first.subject))
+        where = ", ".join(names[:_NAMED]) + (", …" if len(names) > _NAMED else "")
+        text = f"{first.text} The same at {len(rest)} more places{': ' + where if where else ''}."
+        places = [[round(v, 3) for v in f.place] for f in alike if f.place is not None]
+        values = first.values | {"count": len(alike), "places_mm": places}
+        told.append(replace(first, text=text, values=values))
+    return tuple(told)
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:

@@ -153,7 +153,7 @@ def test_the_sound_plan_is_go() -> None:
     proof = proof_of(sound())
     assert [f.text for f in proof.findings] == []
     assert proof.verdict == "go"
-    assert max(p.worst or 0.0 for p in proof.parts()) < 0.35  # the angle's inner corner keeps r (root 2 - 1)
+    assert max(p.worst or 0.0 for p in proof.parts()) < 0.01
 
 
 @pytest.mark.parametrize("name", sorted(BROKEN))

@@ -89,15 +89,25 @@ def _live(text: str) -> str:
     return text.replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101")
 
 
-def _rounded_inside() -> tuple[str, Layout]:
-    """An L whose inside corner is cut with a radius of 5 mm: 5 (root 2 - 1) of metal stays."""
-    spots = np.array([(50.0, 50), (150, 50), (150, 100), (100, 100), (100, 150), (50, 150)])
-    a, b = 100 + R, 150 + R
-    cut = [
-        f"X40 Y{b}", f"G1 X{50 - R} Y{b} F2400", f"G1 X{a} Y{b}", f"G1 X{a} Y{105 + R}", f"G3 X{105 + R} Y{a} I5 J0",
-        f"G1 X{b} Y{a}", f"G1 X{b} Y{50 - R}", f"G1 X{50 - R} Y{50 - R}", f"G1 X{50 - R} Y{b}",
-    ]  # fmt: skip
+def _notched() -> tuple[str, Layout]:
+    """A plate with a notch of 32 degrees: a disc of half a kerf stops r/sin(16 degrees) - r, some 2.1 mm, before its bottom."""
+    from shapely import Polygon, get_coordinates
+
+    spots = [(50.0, 50), (150, 50), (150, 150), (110, 150), (100, 115), (90, 150), (50, 150)]
+    ring = get_coordinates(Polygon(spots).buffer(R, join_style="mitre", mitre_limit=10).exterior)
+    cut = [f"X{ring[0, 0]:.4f} Y{ring[0, 1]:.4f}", *(f"G1 X{x:.4f} Y{y:.4f} F2400" for x, y in ring[1:])]
     return program(cut), layout_of(Profile(Contour.from_points(spots)))
+
+
+TOUCHED = CLEAN.replace("G0 Z3.8\nM3", "G38.2 Z-25 F600\nG92 Z0\nG0 Z3.8\nM3").replace(
+    "G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101"
+)
+
+
+def _touched(old: str = "", new: str = "", count: int = -1) -> Callable[[], Proof]:
+    """The clean job with a touch-off before each pierce and height control, changed."""
+    assert old in TOUCHED
+    return _run(TOUCHED.replace(old, new, count) if old else TOUCHED, dialect="probe-mm")
 
 
 TWENTY = "\n".join(f"G1 X{109.2 - 0.02 * k:.3f} Y100.001" for k in range(40))
@@ -210,7 +220,15 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P070": _run(program(HOLE, OUTER, ["X10 Y20", "G1 X-5 Y20 F2400"])),
     "P071": _run(program(HOLE, OUTER, ["X-5 Y20", "G1 X20 Y20 F2400"])),
     "P072": _run(program(HOLE, OUTER, ["X190.8 Y100", "G1 X210 Y100 F2400"])),
-    "P076": _run(*_rounded_inside()),
+    "P076": _run(*_notched()),
+    "P077": _run(program(OUTER), layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))),
+    "P078": _run(CLEAN.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5")),
+    "P079": _touched("M101\n"),
+    "P080": _touched("G38.2 Z-25 F600\nG92 Z0\n", count=1),
+    "P081": _touched("G92 Z0\n", count=1),
+    "P082": _run(
+        TOUCHED.replace("M2", "G0 X135.8 Y100\nG38.2 Z-25 F600\nG92 Z0\nG0 Z20\nM2"), dialect="probe-mm"
+    ),
     "P074": _run(
         program(HOLE, [OUTER[0], OUTER[1], OUTER[2], "G2 X190.4959 Y104.9723 I40.8 J0"]), dialect="anywhere"
     ),

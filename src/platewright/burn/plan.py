@@ -81,7 +81,8 @@ def plan(
 
     Returns
     -------
-    BurnPlan, times in [s], lengths in [mm]; contours that cannot be cut legally are findings, never cuts
+    BurnPlan, times in [s], lengths in [mm]; contours that cannot be cut legally are findings, never cuts. Its layout carries
+        all choices, so that the proof knows what was wanted
 
     Raises
     ------
@@ -109,7 +110,7 @@ def plan(
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
     result = BurnPlan(
-        layout,
+        replace(layout, burn=chosen.as_dict()),
         table,
         picked.row,
         tuple(cuts),

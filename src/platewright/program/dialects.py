@@ -40,6 +40,15 @@ _DEEPEST = 8
 
 
 @dataclass(frozen=True, slots=True)
+class Needs:
+    """What every cut of a program must have: a touch-off before its pierce, a zero set by it, height control switched on."""
+
+    touch_off: bool
+    zero: bool
+    follow: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Sequences:
     """Lines written at fixed places, with fields in braces."""
 
@@ -149,6 +158,12 @@ class Dialect:
             chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
             mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
         )
+
+    @property
+    def needs(self) -> Needs:
+        """What every cut needs in this dialect, as its pierce and follow lines declare it."""
+        pierce = " ".join(self.lines.pierce)
+        return Needs("G38" in pierce, "G92" in pierce, bool(self.lines.follow))
 
     def meaning(self, m: int) -> Meaning | None:
         """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""

@@ -37,7 +37,8 @@ class Burn:
     edge_first, edge_last : range of edges, last not included
     line, last_line : lines of the program
     pierce : where it was lit [mm]
-    delay : pause at the pierce before the first move [s]
+    delay : pause at the pierce before the first move over the plate [s]
+    still : pause before the first move of any kind, down to the plate included [s]
     pierce_height : height it was lit at [mm]
     """
 
@@ -49,6 +50,7 @@ class Burn:
     last_line: int
     pierce: tuple[float, float]
     delay: float
+    still: float
     pierce_height: float
 
 
@@ -84,12 +86,6 @@ class Torch:
     burns: tuple[Burn, ...]
     relit: tuple[int, ...]
     doused: tuple[int, ...]
-
-
-def _lengths(edges: Edges) -> Floats:
-    chord = np.hypot(*(edges.end - edges.start).T)
-    radius = np.where(np.isfinite(edges.radius), edges.radius, 0.0)
-    return np.where(edges.sweep == 0, chord, radius * np.abs(edges.sweep))
 
 
 def _kerf_asked(row: ChartRow | float, feed: Floats) -> Floats:
@@ -181,7 +177,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
         burn,
         move,
         moves.line[move],
-        _lengths(edges),
+        edges.lengths(),
         feed,
         _kerf_asked(row, feed),
         height,
@@ -196,12 +192,16 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
     first, last, line, last_line = span
     moves = run.moves
     before = moves.end[first - 1] if first else np.zeros(3)
-    delay, height = 0.0, float(before[2])
+    delay, still, height = 0.0, 0.0, float(before[2])
+    moved = False
     for i in range(first, last):
         if moves.kind[i] in (Kind.DWELL, Kind.STOP):
             delay += float(moves.seconds[i])
+            still += 0.0 if moved else float(moves.seconds[i])
         elif np.hypot(*(moves.end[i] - moves.start[i])[:2]) > 0 or moves.kind[i] == Kind.ARC:
             break
+        else:
+            moved = True
     return Burn(
         first,
         last,
@@ -211,5 +211,6 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
         last_line,
         (float(before[0]), float(before[1])),
         delay,
+        still,
         height,
     )

@@ -17,8 +17,8 @@ from platewright.table.model import Arm
 
 __all__ = ["check_motion"]
 
-_IDLE = 1.0
-"""Longest pause with the torch lit after the pierce [s]: longer burns a hole."""
+_IDLE, _BURNS = 0.2, 1.0
+"""Longest pause with the torch lit after the pierce that leaves no mark, and the longest that burns no hole [s]."""
 
 _STUB = 3.0
 """A burn shorter than this is a stub [mm]."""
@@ -73,7 +73,8 @@ def _idle(scene: Scene, number: int) -> Iterator[Finding]:
         yield told("P056", moves.end[at, :2], line=int(moves.line[at]))
     idle = float(moves.seconds[span].sum()) - burn.delay
     if idle > _IDLE:
-        yield told("P046", burn.pierce, line=burn.line, seconds=idle)
+        severity = "stop" if idle > _BURNS else None
+        yield told("P046", burn.pierce, line=burn.line, seconds=idle, severity=severity)
 
 
 def _lit_moves(scene: Scene) -> Iterator[Finding]:
@@ -156,8 +157,13 @@ def _heights(scene: Scene) -> Iterator[Finding]:
             line=moves.line[at],
             height_mm=lowest,
             count=len(under),
-            severity="stop" if lowest < 0 else "look",
+            severity="stop" if lowest < _grazing(scene) else "look",
         )
+
+
+def _grazing(scene: Scene) -> float:
+    """Return the height below which travel grazes the plate: nine tenths of the pierce height, or 3 mm unknown [mm]."""
+    return 0.9 * scene.row.pierce_height if scene.row is not None else 3.0
 
 
 # -- reach --------------------------------------------------------------------------------------------------

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.geometry import Contour, Floats
+from platewright.geometry import Floats, length, signed_area
 from platewright.proof.align import fit_pose
-from platewright.proof.compare import Asked, Match, densified, judged, only_inside_corners, summed
+from platewright.proof.compare import Asked
 from platewright.proof.edges import Edges, nearest
-from platewright.proof.faces import flattened
+from platewright.proof.match import Match
 from platewright.proof.model import Deviation
 from platewright.proof.scene import Scene, contours_of, told
 
-__all__ = ["check_pieces", "held_deviation", "tabs_of", "uncut_lengths"]
+__all__ = ["check_pieces", "uncut_lengths"]
 
 _NEAR_KERF = 0.35
 """A median this close to a whole or half kerf, as a part of the kerf, is an offset to the wrong side or none [-]."""
-
-_TAB, _TABS = 6.0, 0.1
-"""Bridges up to this wide [mm] (or two thicknesses), and this part of the outline in all [-], count as tabs."""
 
 _SCRAP = 2000.0
 """Scrap that a part's own cut frees beside it (a corner loop, say) is only noted up to this area [mm²]."""
@@ -37,11 +35,11 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
     yield from job
     for match in scene.matches:
         part = scene.asked[match.asked]
-        if match.face is None:
+        if match.polygon is None:
             if not job:
                 yield from _absent(scene, part)
-                yield from _held(scene, match, part)
             continue
+        yield from _tabs(scene, match, part)
         yield from _holes(scene, match, part)
         if not job:
             yield from _deviations(scene, match, part)
@@ -73,7 +71,7 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
     if scene.unread:
         yield from _units_so_far(scene)
         return
-    if scene.deviations or any(m.face is not None for m in scene.matches):
+    if any(m.polygon is not None for m in scene.matches):
         return
     asked, cut = _asked_box(scene), _cut_box(scene)
     want, got = asked[2:] - asked[:2], cut[2:] - cut[:2]
@@ -112,103 +110,68 @@ def _units_so_far(scene: Scene) -> Iterator[Finding]:
 # -- parts that are not there ----------------------------------------------------------------------
 
 
-def _cover(scene: Scene, contour: Contour) -> tuple[Floats, Floats, Floats]:
-    """Return points along a contour, the length each stands for, and the gap between kerf and edge there [mm]."""
-    points, owner = flattened(Edges.of(contour), 0.02)
-    points, weights = densified(points, 2.0)
-    del owner
-    if not len(scene.torch.edges):
-        return points, weights, np.full(len(points), np.inf)
-    edges, half = _torch_near(scene, points)
-    if not len(edges):
-        return points, weights, np.full(len(points), np.inf)
-    near = nearest(points, edges, slack=half)
-    return points, weights, near.distance - half[near.edge]
+def _parted(scene: Scene, ring: Any) -> tuple[float, Any]:
+    """Return the share of a contour's length that a kerf parts [-], and what is left of it as lines [mm]."""
+    line = shapely.linestrings(shapely.get_coordinates(ring))
+    near = scene.swept.near(ring)
+    rest = shapely.difference(line, shapely.buffer(near, scene.options.stop))
+    return 1.0 - float(rest.length / line.length), rest
 
 
-def _torch_near(scene: Scene, points: Floats) -> tuple[Edges, Floats]:
-    """Return the torch edges whose boxes come near some points [mm], and half their kerf."""
-    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
-    index = scene.edges_near((float(x0), float(y0), float(x1), float(y1)), scene.kerf * 2)
-    return scene.torch.edges.taken(index), scene.torch.kerf[index] / 2
+def uncut_lengths(scene: Scene) -> list[tuple[str, float]]:
+    """Return label and length never parted [mm] for each asked part that did not come loose."""
+    return [
+        (part.label, float(_parted(scene, part.polygon.exterior)[1].length))
+        for match in scene.matches
+        if match.face is None
+        for part in (scene.asked[match.asked],)
+    ]
 
 
-def uncut_lengths(scene: Scene) -> list[tuple[str, float, tuple[float, float] | None]]:
-    """Return label, length never parted [mm] and its middle, for each asked part that did not come loose."""
-    found = []
-    for match in scene.matches:
-        if match.face is not None:
-            continue
-        part = scene.asked[match.asked]
-        points, weights, gap = _cover(scene, part.profile.outer)
-        whole = gap > scene.options.stop
-        length = float(weights[whole].sum())
-        spot = None
-        if whole.any():
-            run = np.flatnonzero(whole)
-            middle = points[run[len(run) // 2]]
-            spot = (float(middle[0]), float(middle[1]))
-        found.append((part.label, length, spot))
-    return found
+def _spot(line: Any, ring: Any) -> Floats:
+    """Return a place on what is left of a contour, or on the contour itself [mm]."""
+    longest = max(
+        (g for g in shapely.get_parts(line) if g.length > 0), key=lambda g: float(g.length), default=ring
+    )
+    return np.asarray(
+        shapely.get_coordinates(shapely.line_interpolate_point(longest, 0.5, normalized=True))[0]
+    )
 
 
 def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
-    points, weights, gap = _cover(scene, part.profile.outer)
-    parted = gap <= scene.options.stop
-    share = float(weights[parted].sum() / weights.sum())
-    left = float(weights[~parted].sum())
-    middle = points[np.flatnonzero(~parted)[(~parted).sum() // 2]] if (~parted).any() else points[0]
+    share, rest = _parted(scene, part.polygon.exterior)
+    at = _spot(rest, part.polygon.exterior)
     if _mirror_overlap(scene, part):
-        yield told("P049", points[0], subject=part.label)
+        yield told("P049", at, subject=part.label)
     elif share < 0.5:
-        yield told("P038", points[0], subject=part.label)
-    elif left > 0 and (tabs := tabs_of(scene, part)):
-        yield told("P074", middle, subject=part.label, count=len(tabs), widest_mm=max(tabs))
-    elif left > 0:
-        yield told("P011", middle, subject=part.label, left_mm=left)
+        yield told("P038", at, subject=part.label)
+    elif rest.length > 0:
+        yield told("P011", at, subject=part.label, left_mm=float(rest.length))
     else:
-        yield told("P062", middle, subject=part.label)
+        yield told("P062", at, subject=part.label)
 
 
-def tabs_of(scene: Scene, part: Asked) -> list[float]:
-    """Return the widths of the bridges that hold a part [mm]; none if what is uncut is too long to be a tab."""
-    _, weights, gap = _cover(scene, part.profile.outer)
-    whole = gap > scene.options.stop
-    if not whole.any() or whole.all():
-        return []
-    turn = int(np.flatnonzero(~whole)[0])
-    runs = np.concatenate([[False], np.roll(whole, -turn), [False]]).astype(np.int8)
-    weights = np.roll(weights, -turn)
-    starts, ends = np.flatnonzero(np.diff(runs) == 1), np.flatnonzero(np.diff(runs) == -1)
-    widths = [float(weights[a:b].sum()) for a, b in zip(starts, ends, strict=True)]
-    most = max(_TAB, 2 * (scene.thickness or 0.0))
-    return widths if max(widths) <= most and sum(widths) <= _TABS * float(weights.sum()) else []
-
-
-def held_deviation(scene: Scene, contour: Contour, number: int) -> Deviation | None:
-    """Return how a contour that did not come loose lies off what was asked, along what was parted [mm]."""
-    points, weights, gap = _cover(scene, contour)
-    edges, half = _torch_near(scene, points)
-    whole = gap > scene.options.stop
-    beside = (
-        int(scene.kerf / 2) + 2
-    )  # points lie 2 mm apart or less; a kerf's round end shows beside each tab
-    parted = ~np.logical_or.reduce([np.roll(whole, k) for k in range(-beside, beside + 1)])
-    if not len(edges) or not parted.any():
-        return None
-    near = nearest(points[parted], edges, slack=half)
-    side = nearest(near.foot, Edges.of(contour)).side
-    reach = half[near.edge]
-    values = np.where(side < 0, near.distance - reach, -near.distance - reach)
-    return summed(points[parted], values, weights[parted], number=number)
+def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    """Yield the tabs a part or its slugs hang on: a note where they were asked for as they are."""
+    x0, y0, x1, y1 = part.polygon.bounds
+    for contour in sorted({t.contour for t in match.tabs}):
+        mine = [t for t in match.tabs if t.contour == contour]
+        widest = max(mine, key=lambda t: t.width)
+        wish = scene.deliberate.tabs(
+            part.placement, contour, longest=max(x1 - x0, y1 - y0), thickness=scene.thickness or 0.0
+        )
+        meant = wish is not None and len(mine) <= wish[0] and widest.width <= 1.25 * wish[1] + 0.5
+        yield told(
+            "P074", widest.at, subject=part.label if contour == 0 else f"The slug of {part.label}, hole {contour},",
+            count=len(mine), widest_mm=widest.width, severity="note" if meant else "look",
+        )  # fmt: skip
 
 
 # -- holes -------------------------------------------------------------------------------------------
 
 
 def _holes(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
-    assert match.face is not None
-    rings = scene.faces[match.face].polygon.interiors
+    rings = match.polygon.interiors
     for number, (pair, ring) in enumerate(zip(match.holes, part.polygon.interiors, strict=True), 1):
         spot = shapely.get_coordinates(shapely.polygons(ring).centroid)[0]
         if pair is None:
@@ -225,60 +188,48 @@ def _holes(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
 
 
 def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Finding:
-    """Say whether a hole was begun and left open, or never cut."""
-    points, weights, gap = _cover(scene, part.profile.holes[number - 1])
-    open_ = gap > scene.options.stop
-    left = float(weights[open_].sum())
-    if open_.any() and left < 0.5 * float(weights.sum()):
-        middle = points[np.flatnonzero(open_)[int(open_.sum()) // 2]]
-        return told("P011", middle, subject=f"{part.label}, hole {number},", left_mm=left)
+    """Say whether a hole was begun and left open, left to be drilled, or forgotten."""
+    ring, contour = part.polygon.interiors[number - 1], part.profile.holes[number - 1]
+    share, rest = _parted(scene, ring)
+    if share > 0.5 and rest.length > 0:
+        subject = f"{part.label}, hole {number},"
+        return told("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
+    size = 4 * abs(signed_area(contour)) / length(contour)
+    least = scene.row.smallest_hole if scene.row is not None else 0.0
+    wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
+    if share < 0.05 and (wished or size < least):
+        how = "as asked" if wished else f"it is narrower than the {least:g} mm the chart gives as the least"
+        return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how)
     return told("P040", spot, subject=part.label, hole=number)
-
-
-def _held(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
-    """Yield what is wrong with a part that hangs on tabs: its holes and its edges."""
-    if match.asked not in scene.deviations:
-        return
-    for number, hole in enumerate(part.profile.holes, 1):
-        points, weights, gap = _cover(scene, hole)
-        if float(weights[gap > scene.options.stop].sum()) > 0.02 * float(weights.sum()):
-            yield _hole_absent(scene, part, number, points.mean(axis=0))
-    yield from _deviations(scene, match, part)
 
 
 # -- edges ---------------------------------------------------------------------------------------------
 
 
 def _deviations(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
-    contours = contours_of(part.profile)
-    told_hand = False
-    for deviation in scene.deviations.get(match.asked, ()):
-        contour = contours[deviation.contour]
-        values = judged(deviation, contour, scene.kerf / 2)
-        worst = int(np.abs(values).argmax())
-        if abs(values[worst]) <= scene.options.look:
-            continue
-        if not told_hand and deviation.contour == 0 and abs(values[worst]) > scene.options.stop:
-            told_hand = _mirror_overlap(scene, part)
-            if told_hand:
-                yield told("P049", deviation.points[worst], subject=part.label)
-                return
-        if only_inside_corners(deviation, values, contour, half_kerf=scene.kerf / 2, look=scene.options.look):
-            off, least = float(deviation.values[worst]), float(deviation.values[worst] - values[worst])
-            what = _named(deviation)
+    for deviation in scene.deviations[match.asked]:
+        what = _named(deviation)
+        if deviation.worst > scene.options.stop and deviation.contour == 0 and _mirror_overlap(scene, part):
+            yield told("P049", deviation.worst_at, subject=part.label)
+            return
+        if deviation.worst > scene.options.look:
+            yield _one_deviation(scene, part, deviation)
+        most = max(scene.kerf / 2, 0.5 * scene.deliberate.round_inside) + scene.options.look
+        if deviation.kept > most:
             yield told(
-                "P076", deviation.points[worst], subject=part.label, what=what, off_mm=off, kerf_mm=least
-            )
-            continue
-        yield _one_deviation(scene, part, deviation, float(values[worst]), deviation.points[worst])
+                "P076", deviation.kept_at, subject=part.label, what=what, off_mm=deviation.kept,
+                kerf_mm=scene.kerf / 2,
+            )  # fmt: skip
 
 
 def _named(deviation: Deviation) -> str:
     return "outside" if deviation.contour == 0 else f"hole {deviation.contour}"
 
 
-def _one_deviation(scene: Scene, part: Asked, deviation: Deviation, value: float, at: Floats) -> Finding:
+def _one_deviation(scene: Scene, part: Asked, deviation: Deviation) -> Finding:
     kerf, what = scene.kerf, _named(deviation)
+    at, value = np.array(deviation.worst_at), max(deviation.high, -deviation.low)
+    value = value if deviation.high >= -deviation.low else -value
     severity = "stop" if abs(value) > scene.options.stop else "look"
     off_whole = abs(deviation.median + kerf) < _NEAR_KERF * kerf and kerf > scene.options.look
     off_half = abs(deviation.median + kerf / 2) < _NEAR_KERF * kerf / 2 and kerf / 2 > scene.options.look
@@ -288,25 +239,21 @@ def _one_deviation(scene: Scene, part: Asked, deviation: Deviation, value: float
         return told("P035", at, subject=part.label, what=what, off_mm=deviation.median)
     if value > 0:
         return told("P044", at, subject=part.label, what=what, off_mm=value, severity=severity)
-    return _gouge(scene, part, what=what, value=value, at=at, severity=severity)
+    return _gouge(scene, part, deviation, what=what, severity=severity)
 
 
-def _gouge(scene: Scene, part: Asked, *, what: str, value: float, at: Floats, severity: str) -> Finding:
-    """Say whose doing a gouge is: another cut's, the lead's, or the contour's own."""
+def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severity: str) -> Finding:
+    """Say whose doing a gouge is: another cut's, the lead's if all else is as asked, or the contour's own."""
+    at, value = np.array(deviation.worst_at), deviation.low
     edges = scene.torch.edges
     near = nearest(at[None, :], edges, slack=scene.torch.kerf / 2)
     edge = int(near.edge[0])
     burn, line = int(scene.torch.burn[edge]), int(scene.torch.line[edge])
-    own = {
-        b
-        for n in (scene.matches)
-        if n.face is not None and scene.asked[n.asked] is part
-        for b in _own(scene, n.face)
-    }
+    own = next(_own(scene, m.polygon) for m in scene.matches if scene.asked[m.asked] is part)
     values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
     if burn not in own:
         return told("P053", at, cut=burn + 1, **values)
-    if _is_lead(scene, part, burn, edge):
+    if deviation.p95 <= scene.options.look and _is_lead(scene, part, burn, edge):
         return told("P008", at, **values)
     return told("P009", at, **values)
 
@@ -322,9 +269,8 @@ def _is_lead(scene: Scene, part: Asked, burn: int, edge: int) -> bool:
     return share > 0.5 and not bool(follows[edge - first])
 
 
-def _own(scene: Scene, face: int) -> set[int]:
-    """Return the burns that follow a face's rings: the one that frees it, and those of its holes."""
-    shape = scene.faces[face].polygon
+def _own(scene: Scene, shape: Any) -> set[int]:
+    """Return the burns that follow a piece's rings: the one that frees it, and those of its holes."""
     own: set[int] = set()
     for ring in (shape.exterior, *shape.interiors):
         points = shapely.get_coordinates(ring)

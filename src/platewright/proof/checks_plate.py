@@ -132,7 +132,8 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         if inside:
             yield told("P007", spots[number], **values)
         elif close.distance[0] < 0.75 * scene.kerf and number not in in_kerf:
-            yield told("P058", spots[number], off_mm=float(close.distance[0]), **values)
+            severity = "stop" if close.distance[0] < 0.6 * scene.kerf else None
+            yield told("P058", spots[number], off_mm=float(close.distance[0]), severity=severity, **values)
 
 
 def _slack(scene: Scene) -> Iterator[Finding]:

@@ -69,12 +69,40 @@ class Edges:
         """Return several sets as one [mm, rad]."""
         return Edges(*(np.concatenate([getattr(p, name) for p in parts]) for name in Edges.__slots__))
 
+    def lengths(self) -> Floats:
+        """Return the length of each edge, (E,) [mm]."""
+        chord = np.hypot(*(self.end - self.start).T)
+        radius = np.where(self.sweep != 0, self.radius, 0.0)
+        return np.where(self.sweep == 0, chord, radius * np.abs(self.sweep))
+
+    def at(self, index: NDArray[np.intp], along: Floats) -> Floats:
+        """Return points at fractions [-] of some of the edges, (M, 2) [mm]."""
+        straight = self.start[index] + along[:, None] * (self.end[index] - self.start[index])
+        round_ = self.sweep[index] != 0
+        radius = np.where(round_, self.radius[index], 0.0)
+        angle = self.angle[index] + self.sweep[index] * along
+        circle = self.centre[index] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+        ends = np.where((along <= 0)[:, None], self.start[index], self.end[index])
+        circle = np.where(((along <= 0) | (along >= 1))[:, None], ends, circle)
+        return np.where(round_[:, None], circle, straight)
+
+    def split(self, turn: float) -> Edges:
+        """Return the same edges with no arc wider than `turn` [rad]."""
+        count = np.maximum(1, np.ceil(np.abs(self.sweep) / turn - 1e-9)).astype(np.intp)
+        if (count == 1).all():
+            return self
+        index = np.repeat(np.arange(len(self)), count)
+        step = np.arange(len(index)) - np.repeat(np.cumsum(count) - count, count)
+        share = 1.0 / count[index]
+        start, end = self.at(index, step * share), self.at(index, (step + 1) * share)
+        sweep = self.sweep[index] * share
+        return Edges(
+            start, end, self.centre[index], self.radius[index], self.angle[index] + sweep * step, sweep
+        )
+
     def middles(self) -> Floats:
         """Return the point halfway along each edge, (E, 2) [mm]."""
-        angle = self.angle + self.sweep / 2
-        radius = np.where(self.sweep != 0, self.radius, 0.0)
-        around = radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-        return np.where((self.sweep != 0)[:, None], self.centre + around, (self.start + self.end) / 2)
+        return self.at(np.arange(len(self)), np.full(len(self), 0.5))
 
     def boxes(self) -> tuple[Floats, Floats]:
         """Return low and high corners of boxes that surely hold each edge, (E, 2) [mm]."""
@@ -143,18 +171,6 @@ def _arc_pairs(
     along[:, curved] = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
 
 
-def _feet(e: Edges, index: NDArray[np.intp], along: Floats) -> Floats:
-    """Return points at fractions of edges, (M, 2) [mm]."""
-    straight = e.start[index] + along[:, None] * (e.end[index] - e.start[index])
-    round_ = e.sweep[index] != 0
-    radius = np.where(round_, np.where(np.isfinite(e.radius[index]), e.radius[index], 0.0), 0.0)
-    angle = e.angle[index] + e.sweep[index] * along
-    circle = e.centre[index] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    ends = np.where((along <= 0)[:, None], e.start[index], e.end[index])
-    circle = np.where(((along <= 0) | (along >= 1))[:, None], ends, circle)
-    return np.where(round_[:, None], circle, straight)
-
-
 def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nearest:
     """Return for each of (M, 2) points [mm] the nearest edge, exactly.
 
@@ -181,7 +197,7 @@ def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nea
         rows = np.arange(len(pick))
         best[block], which[block] = distance[rows, pick], pick
         side[block], along[block] = sideways[rows, pick], fraction[rows, pick]
-    return Nearest(best, which, _feet(edges, which, along), side)
+    return Nearest(best, which, edges.at(which, along), side)
 
 
 def _compiled(points: Floats, edges: Edges, slack: Floats | None) -> Nearest:
@@ -200,4 +216,4 @@ def _compiled(points: Floats, edges: Edges, slack: Floats | None) -> Nearest:
         np.ascontiguousarray(points, dtype=np.float64), rows, boxes, given
     )
     index = which.astype(np.intp)
-    return Nearest(best, index, _feet(edges, index, along), side)
+    return Nearest(best, index, edges.at(index, along), side)

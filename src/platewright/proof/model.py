@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -37,14 +38,14 @@ class ProofOptions:
     name : job name for the report
     """
 
-    look: float = 0.3
-    stop: float = 0.8
+    look: float = 0.2
+    stop: float = 0.5
     edge_slack: float = 10.0
     least_web: float = 0.5
     tiny: float = 0.05
     tiny_run: int = 20
     least_travel: float = 5.0
-    feed_off: float = 0.3
+    feed_off: float = 0.1
     slat_pitch: float = 75.0
     plate_shift: float = 1.0
     plate_turn: float = 0.002
@@ -67,26 +68,32 @@ class Deviation:
     Attributes
     ----------
     contour : 0 for the outer, 1… for holes
-    points : (M, 2) along the edge as cut [mm]
-    values : (M,) signed deviation there [mm]
+    points : (M, 2) along the edge as cut, then along the edge asked for [mm]
+    values : (M,) signed deviation there [mm], less what a round kerf cannot reach in inside corners
     weights : (M,) length of edge each point stands for [mm]
+    edge : how many of the points lie along the edge as cut, in order [-]
     high, low : largest proud and deepest missing [mm], low not positive
     worst : largest absolute deviation [mm]
     p95 : absolute deviation that 95 % of the edge's length keeps within [mm]
-    median : [mm]
+    median : along the edge as cut [mm]
     worst_at : where [mm]
+    kept : most metal that a round kerf, or the rounding asked for, leaves in an inside corner [mm]
+    kept_at : where [mm]
     """
 
     contour: int
     points: Floats
     values: Floats
     weights: Floats
+    edge: int
     high: float
     low: float
     worst: float
     p95: float
     median: float
     worst_at: tuple[float, float]
+    kept: float
+    kept_at: tuple[float, float]
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values [mm], without the point list."""
@@ -98,6 +105,7 @@ class Deviation:
             "p95_mm": round(self.p95, 4),
             "median_mm": round(self.median, 4),
             "worst_at_mm": [round(v, 3) for v in self.worst_at],
+            "corner_mm": round(self.kept, 4),
         }
 
 
@@ -199,6 +207,20 @@ class Proof:
     def exit_code(self) -> int:
         """1 for stop, 0 otherwise [-]: what the command line ends with."""
         return 1 if self.verdict == "stop" else 0
+
+    @property
+    def covers(self) -> str:
+        """What the verdict rests on, as a sentence [mm]."""
+        worst = max((p.worst for p in self.pieces if p.worst is not None), default=None)
+        if worst is None:
+            return "No part was asked for, so no edge was compared."
+        within = max(0.05, math.ceil(worst * 20) / 20)
+        held = f"Every edge lies within {within:.2f} mm of what was asked, if the kerf is {self.kerf:g} mm as the chart says"
+        kept = max((d.kept for p in self.pieces for d in p.deviations), default=0.0)
+        corners = (
+            f"; inside corners keep up to {kept:.1f} mm, which no round kerf can reach" if kept > 0.05 else ""
+        )
+        return f"{held}{corners}."
 
     def parts(self) -> tuple[Piece, ...]:
         """Return the pieces that were asked for, those still held by tabs included."""

@@ -19,7 +19,7 @@ Cost: near linear in the lines of the program. What the proof cannot know is lis
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -27,7 +27,7 @@ import numpy as np
 import shapely
 
 from platewright.errors import InputError
-from platewright.findings import Finding, verdict
+from platewright.findings import Finding, grouped, verdict
 from platewright.geometry import Contour, Floats, Profile
 from platewright.layout.model import Layout
 from platewright.part.model import Part
@@ -36,13 +36,16 @@ from platewright.program.interpreter import ReadOptions, interpret
 from platewright.proof.burns import Torch, at_real_speed, read_torch
 from platewright.proof.checks_motion import check_motion
 from platewright.proof.checks_order import check_order
-from platewright.proof.checks_pieces import check_pieces, held_deviation, tabs_of, uncut_lengths
+from platewright.proof.checks_pieces import check_pieces, uncut_lengths
 from platewright.proof.checks_plate import check_plate
 from platewright.proof.checks_process import check_process
-from platewright.proof.compare import Asked, Match, compare_contour, densified, match_faces, true_ring
+from platewright.proof.compare import Asked, compare_contour
+from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges
 from platewright.proof.faces import Face, faces_of, flattened, sweep_strands
+from platewright.proof.match import Match, match_parts
 from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
+from platewright.proof.rings import exact_ring
 from platewright.proof.scene import Scene, contours_of
 from platewright.proof.timing import timed_run
 from platewright.stock.model import Plate
@@ -67,7 +70,8 @@ def prove(
     text: str, *, dialect: Dialect | str, table: TableProfile | None = None, row: ChartRow | float,
     layout: Layout | None = None, plate: Plate | Profile | None = None,
     against: Sequence[Part | Profile] = (), only: Collection[int] | None = None,
-    burned: tuple[str, int] | None = None, options: ProofOptions | None = None,
+    burned: tuple[str, int] | None = None, wishes: Mapping[str, Any] | None = None,
+    options: ProofOptions | None = None,
 ) -> Proof:  # fmt: skip
     """Prove a program.
 
@@ -82,6 +86,8 @@ def prove(
     against : parts or profiles [mm] to compare pieces with wherever they lie, where there is no layout
     only : placements of the layout this program should cut, as when it starts again after a lost arc; None for all [-]
     burned : a program already run on this plate and how many of its cuts were burned [-], before this one starts
+    wishes : what was asked of the cutting beside the shape (tabs, drilled holes, rounded corners …), a burn document laid
+        over the layout's own; it explains differences that are no faults, each within a bound
     options : allowances
 
     Returns
@@ -101,7 +107,8 @@ def prove(
         raise InputError(f"The kerf is {kerf} mm.", allowed="above 0 and below 100 mm")
     dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
     chart_row, chosen = (row if isinstance(row, ChartRow) else None), options or ProofOptions()
-    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, burned, chosen))
+    meant = Deliberate.of(layout.burn if layout is not None else {}, wishes or {})
+    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, burned, meant, chosen))
     if against and layout is None:
         from platewright.proof.align import aligned
 
@@ -122,6 +129,7 @@ class _Given:
     plate: Plate | Profile | None
     only: Collection[int] | None
     burned: tuple[str, int] | None
+    deliberate: Deliberate
     options: ProofOptions
 
 
@@ -144,6 +152,7 @@ def _scene(given: _Given) -> Scene:
             for i, (_, _, placed) in enumerate(layout.placed())
             if i in wanted
         ]
+    gone = _gone(given)
     scene = Scene(
         text=given.text,
         run=run,
@@ -154,10 +163,12 @@ def _scene(given: _Given) -> Scene:
         layout=layout,
         plate=profile,
         plate_known=ground is not None,
+        deliberate=given.deliberate,
         options=options,
         torch=torch,
         strands=strands,
-        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=_gone(given)),
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone),
+        gone=gone,
         asked=asked,
         matches=[],
         deviations={},
@@ -193,30 +204,18 @@ def _place_cut(torch: Torch) -> Profile:
 
 
 def _compared(scene: Scene) -> Scene:
-    """Match asked parts with faces and measure every edge [mm]."""
-    matches = match_faces(scene.asked, scene.faces)
-    deviations = {m.asked: _measured(scene, m) for m in matches if m.face is not None}
-    made = replace(scene, matches=matches, deviations=deviations)
-    held = {m.asked: _held(made, m) for m in matches if m.face is None and tabs_of(made, made.asked[m.asked])}
-    return replace(made, deviations=deviations | held)
-
-
-def _held(scene: Scene, match: Match) -> tuple[Deviation, ...]:
-    """Return the deviations of a part that hangs on tabs [mm]."""
-    contours = contours_of(scene.asked[match.asked].profile)
-    found = (held_deviation(scene, contour, number) for number, contour in enumerate(contours))
-    return tuple(d for d in found if d is not None)
+    """Match asked parts with pieces and measure every edge [mm]."""
+    matches = match_parts(scene.asked, scene.faces, scene.swept)
+    deviations = {m.asked: _measured(scene, m) for m in matches if m.polygon is not None}
+    return replace(scene, matches=matches, deviations=deviations)
 
 
 def _measured(scene: Scene, match: Match) -> tuple[Deviation, ...]:
-    assert match.face is not None
     contours = contours_of(scene.asked[match.asked].profile)
-    shape = scene.faces[match.face].polygon
-    near = scene.edges_near(shape.bounds, scene.kerf)
-    found = [_ring_deviation(scene, shape.exterior, contours[0], near, 0)]
+    found = [_ring_deviation(scene, match.polygon.exterior, contours[0], 0)]
     for number, pair in enumerate(match.holes, 1):
         if pair is not None:
-            found.append(_ring_deviation(scene, shape.interiors[pair], contours[number], near, number))
+            found.append(_ring_deviation(scene, match.polygon.interiors[pair], contours[number], number))
     return tuple(found)
 
 
@@ -227,18 +226,14 @@ def _oriented(points: Floats, number: int) -> Floats:
     return points if (area >= 0) == (number == 0) else points[::-1]
 
 
-def _ring_deviation(
-    scene: Scene,
-    ring: shapely.LinearRing,
-    asked: Contour,
-    near: np.ndarray[tuple[int], np.dtype[np.intp]],
-    number: int,
-) -> Deviation:
+def _ring_deviation(scene: Scene, ring: shapely.LinearRing, asked: Contour, number: int) -> Deviation:
     points = _oriented(shapely.get_coordinates(ring)[:-1], number)
-    points, weights = densified(points)
-    return compare_contour(
-        true_ring(points, scene.torch, near=near, plate=scene.plate_edges), weights, asked, number=number
-    )
+    (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
+    near = scene.edges_near((float(x0), float(y0), float(x1), float(y1)), scene.kerf)
+    half = scene.torch.kerf[near] / 2
+    cut = exact_ring(points, torch=scene.torch.edges.taken(near), half=half, plate=scene.plate_edges)
+    widest = float(half.max(initial=scene.kerf / 2))
+    return compare_contour(cut, asked, number=number, half_kerf=widest, rounded=scene.deliberate.round_inside)
 
 
 # -- putting it together ---------------------------------------------------------------------------
@@ -253,17 +248,18 @@ def _pieces(scene: Scene) -> tuple[Piece, ...]:
     rank = {face: n for n, face in enumerate(order, 1)}
     slugs = _slugs(scene)
     pieces = [_piece(scene, i, f, by_face.get(i), rank.get(i), i in slugs) for i, f in enumerate(scene.faces)]
-    pieces += [_held_piece(scene, m) for m in scene.matches if m.face is None and m.asked in scene.deviations]
+    pieces += [_held_piece(scene, m) for m in scene.matches if m.held]
     kinds = ("part", "held", "piece", "slug", "drop", "sliver", "skeleton")
     return tuple(sorted(pieces, key=lambda p: (kinds.index(p.kind), p.order or 0)))
 
 
 def _held_piece(scene: Scene, match: Match) -> Piece:
-    """Return a part on tabs as a piece: its outline as asked, its deviations as cut [mm]."""
-    part = scene.asked[match.asked]
-    rings = [shapely.get_coordinates(r)[:-1] for r in (part.polygon.exterior, *part.polygon.interiors)]
-    area, deviations = float(part.polygon.area), scene.deviations[match.asked]
-    return Piece("held", part.label, part.placement, rings[0], tuple(rings[1:]), area, None, None, deviations)
+    """Return a part on tabs as a piece: its outline as cut, tabs taken off [mm]."""
+    part, shape = scene.asked[match.asked], match.polygon
+    outer = _oriented(shapely.get_coordinates(shape.exterior)[:-1], 0)
+    holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
+    deviations = scene.deviations[match.asked]
+    return Piece("held", part.label, part.placement, outer, holes, float(shape.area), None, None, deviations)
 
 
 def _slugs(scene: Scene) -> set[int]:
@@ -314,7 +310,7 @@ def _hash(text: str) -> str:
 
 
 def _proof(scene: Scene, findings: list[Finding]) -> Proof:
-    ordered = tuple(sorted(findings, key=lambda f: (_RANK[f.severity], f.code not in WHOLE_JOB)))
+    ordered = grouped(sorted(findings, key=lambda f: (_RANK[f.severity], f.code not in WHOLE_JOB)))
     lengths = scene.torch.length
     moves = scene.run.moves
     travel = moves.lengths()[scene.travels]
@@ -324,7 +320,7 @@ def _proof(scene: Scene, findings: list[Finding]) -> Proof:
         verdict=verdict(ordered),
         pieces=_pieces(scene),
         findings=ordered,
-        uncut=tuple((label, length) for label, length, _ in uncut_lengths(scene)),
+        uncut=tuple((label, length) for label, length in uncut_lengths(scene) if length > 0),
         burns=len(scene.torch.burns),
         time=scene.timing.total if scene.timing else 0.0,
         arc_time=scene.timing.arc if scene.timing else 0.0,

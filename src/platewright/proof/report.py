@@ -6,7 +6,6 @@ and safe for eyes that mix red and green. The verdict is told by word and shape,
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -24,14 +23,11 @@ SAYS = {
     "look": "LOOK - read the points below before you cut",
     "stop": "STOP - do not cut",
 }
-STEPS = (0.05, 0.15, 0.3, 0.8)
+STEPS = (0.05, 0.1, 0.2, 0.5)
 """Sizes of deviation the colours step at [mm]."""
 
 _MISSING = ("#9dbbe0", "#6394cb", "#2f68a8", "#0b356b")
 _PROUD = ("#e6bd8c", "#cf8f45", "#a25f17", "#663603")
-_EACH = 4
-"""Findings of one kind told in full in the text [-]."""
-
 _AS_ASKED = "#7b8288"
 _MARK = {"stop": "#7a1020", "look": "#8a5a00", "note": "#44525c"}
 _FILL = {
@@ -88,8 +84,7 @@ def _edges(piece: Piece, height: float, wide: float) -> list[str]:
     """Return coloured edges: runs of points of one colour as one line."""
     out = []
     for deviation in piece.deviations:
-        heavy = deviation.weights > 0
-        points, values = deviation.points[heavy], deviation.values[heavy]
+        points, values = deviation.points[: deviation.edge], deviation.values[: deviation.edge]
         hues = [colour(v) for v in values]
         start = 0
         for i in range(1, len(hues) + 1):
@@ -128,6 +123,10 @@ def _numbers(proof: Proof, height: float, size: float) -> list[str]:
     for (number, found), at, spot in zip(placed, _spread(spots, size), spots, strict=True):
         (x, y), (px, py) = (float(at[0]), height - float(at[1])), (float(spot[0]), height - float(spot[1]))
         hue = _MARK[found.severity]
+        out += [
+            f'<circle cx="{ax:.2f}" cy="{height - ay:.2f}" r="{size / 4:.2f}" fill="{hue}"/>'
+            for ax, ay in found.values.get("places_mm", ())
+        ]
         out.append(
             f'<g><line x1="{px:.2f}" y1="{py:.2f}" x2="{x:.2f}" y2="{y:.2f}" stroke="{hue}" stroke-width="{size / 6:.2f}"/>'
             f'<circle cx="{px:.2f}" cy="{py:.2f}" r="{size / 4:.2f}" fill="{hue}"/>'
@@ -246,22 +245,13 @@ def _finding_lines(number: int, found: Finding) -> list[str]:
 
 
 def _listed(proof: Proof) -> list[str]:
-    """Return the findings: of each kind the first few in full, then how many more (the picture numbers them all)."""
+    """Return the findings in full, numbered as in the picture."""
     if not proof.findings:
         return ["Nothing to look at."]
-    out, shown, more = ["What to look at"], Counter[tuple[str, str]](), Counter[tuple[str, str]]()
-    for number, found in enumerate(proof.findings, 1):
-        kind = (found.code, found.severity)
-        shown[kind] += 1
-        if shown[kind] <= _EACH:
-            out += _finding_lines(number, found)
-        else:
-            more[kind] += 1
-    out += [
-        f"     and {count} more of {code} ({severity}); see the picture"
-        for (code, severity), count in more.items()
+    return [
+        "What to look at",
+        *(line for n, f in enumerate(proof.findings, 1) for line in _finding_lines(n, f)),
     ]
-    return out
 
 
 def _piece_line(piece: Piece) -> str:
@@ -288,7 +278,7 @@ def text(proof: Proof) -> str:
     if proof.time > 0:
         out.append(f"Time     {_clock(proof.time)}, arc on {_clock(proof.arc_time)}")
     out += [f"Message  {m}" for m in proof.messages]
-    out.append("")
+    out += [f"Covers   {proof.covers}", ""]
     out += _listed(proof)
     shown = [p for p in proof.pieces if p.kind != "skeleton"]
     out += ["", "Pieces, in the order they come loose"]
@@ -311,6 +301,7 @@ def as_dict(proof: Proof) -> dict[str, Any]:
         "format": FORMAT,
         "name": proof.name,
         "verdict": proof.verdict,
+        "covers": proof.covers,
         "exit_code": proof.exit_code,
         "program_sha256": proof.program_sha256,
         "lines": proof.lines,

@@ -16,9 +16,11 @@ from platewright.layout.model import Layout
 from platewright.program.dialects import Dialect
 from platewright.program.run import Kind, Run
 from platewright.proof.burns import Torch
-from platewright.proof.compare import Asked, Match
+from platewright.proof.compare import Asked
+from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges
 from platewright.proof.faces import Face, Strands, flat_profile
+from platewright.proof.match import Match, Swept
 from platewright.proof.model import Deviation, ProofOptions
 from platewright.proof.timing import Timing
 from platewright.table.model import ChartRow, TableProfile
@@ -39,10 +41,12 @@ class Scene:
     layout: Layout | None
     plate: Profile
     plate_known: bool
+    deliberate: Deliberate
     options: ProofOptions
     torch: Torch
     strands: Strands
     faces: list[Face]
+    gone: list[Any]
     asked: list[Asked]
     matches: list[Match]
     deviations: dict[int, tuple[Deviation, ...]]
@@ -64,6 +68,18 @@ class Scene:
     def tree(self) -> Any:
         """Search tree over the strands' kerf polygons."""
         return shapely.STRtree(self.strands.polygons)
+
+    @cached_property
+    def swept(self) -> Swept:
+        """The plate and every kerf, as severing tabs needs them."""
+        return Swept(
+            self.plate_polygon.difference(shapely.union_all(self.gone)),
+            self.strands.polygons,
+            self.tree,
+            self.kerf,
+            self.thickness or 0.0,
+            self.options.look,
+        )
 
     @cached_property
     def edge_tree(self) -> Any:

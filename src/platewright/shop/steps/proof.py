@@ -26,8 +26,14 @@ def make_proof(bench: Bench, report: Report) -> Made:
 
     report(0.1, "reading the program back")
     program, layout = bench.program(), bench.layout()
+    plan = bench.plan()
     proof = prove(
-        program.text, dialect=program.dialect, table=bench.table(), row=bench.plan().row, layout=layout
+        program.text,
+        dialect=program.dialect,
+        table=bench.table(),
+        row=plan.row,
+        layout=layout,
+        wishes=plan.options.as_dict(),
     )
     report(0.9, "drawing what is cut")
     info = bench.shop.put_file(
@@ -89,7 +95,8 @@ def _scene(bench: Bench, proof: Proof) -> dict[str, Any]:
         )
     for piece in proof.pieces:
         for deviation in piece.deviations:
-            items += _shades(np.asarray(deviation.points), np.asarray(deviation.values))
+            edge = slice(0, deviation.edge)
+            items += _shades(deviation.points[edge], deviation.values[edge])
     return scene(items, box_of([layout.plate.profile.outer]))
 
 

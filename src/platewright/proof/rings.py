@@ -1,0 +1,167 @@
+"""The edge of a piece as cut, as the lines and arcs it truly is.
+
+Polygons decide which pieces there are; their rings are chains of short chords. Each chord of a ring belongs to one
+thing that made it: the side of a torch move (the move's line or arc, half a kerf off), the round end of a move, or the
+plate's own edge. Chords in a row with the same maker are one edge, and that edge is written down exactly: the move's
+line or arc set off by half its kerf, a round of half a kerf about the move's end, or the plate's edge.
+
+Cost: chords of the ring times torch moves near it. Limits: chords with no maker within `_NEAR` (metal parted for the
+sake of measuring, kerfs of a program run before) stay chords.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry import Floats
+from platewright.proof.edges import Edges, nearest
+from platewright.proof.spans import to_edge
+
+__all__ = ["exact_ring"]
+
+_NEAR = 0.05
+"""A chord whose middle lies farther than this from every maker's true edge is kept as it is [mm]."""
+
+_SIDE, _ROUND, _PLATE, _CHORD = 0, 1, 2, 3
+
+
+def exact_ring(ring: Floats, *, torch: Edges, half: Floats, plate: Edges) -> Edges:
+    """Return a ring of chords as the edges that made it, in the same order and direction.
+
+    Parameters
+    ----------
+    ring : (M, 2) closed ring, its first point not repeated [mm]
+    torch : moves of the lit torch that can border it
+    half : half the kerf along each [mm]
+    plate : the plate's own edges
+    """
+    following = np.roll(ring, -1, axis=0)
+    kept = np.hypot(*(following - ring).T) > 1e-9
+    start, end = ring[kept], following[kept]
+    kind, maker, centre = _makers((start + end) / 2, torch, half, plate)
+    kind[~_borne(start, end, kind, maker, torch, half, plate)] = _CHORD
+    fresh = (kind != np.roll(kind, 1)) | (maker != np.roll(maker, 1)) | (kind == _CHORD)
+    fresh |= (kind == _ROUND) & (np.hypot(*(centre - np.roll(centre, 1, axis=0)).T) > 1e-6)
+    if not fresh.any():
+        fresh[0] = True
+    turn = int(np.flatnonzero(fresh)[0])
+    start, end, centre = (np.roll(a, -turn, axis=0) for a in (start, end, centre))
+    kind, maker, fresh = np.roll(kind, -turn), np.roll(maker, -turn), np.roll(fresh, -turn)
+    first = np.flatnonzero(fresh)
+    last = np.append(first[1:], len(start)) - 1
+    radius = _radii(kind, maker, centre, start, torch, half, plate)
+    sweep = np.add.reduceat(_turned(start, end, centre), first)
+    return _written(
+        start[first],
+        end[last],
+        kind[first],
+        maker[first],
+        centre[first],
+        radius[first],
+        sweep,
+        torch,
+        half,
+        plate,
+    )
+
+
+def _makers(
+    middles: Floats, torch: Edges, half: Floats, plate: Edges
+) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
+    """Return what made each chord: its kind, the edge, and the centre of its arc [mm] (not used for straight ones)."""
+    to_plate = nearest(middles, plate)
+    kind, maker = np.full(len(middles), _PLATE), to_plate.edge.copy()
+    gap, centre = to_plate.distance.copy(), plate.centre[to_plate.edge].copy()
+    if len(torch):
+        close = nearest(middles, torch, slack=half)
+        off = np.abs(close.distance - half[close.edge])
+        mine = off <= gap
+        foot, edge = close.foot, close.edge
+        at_end = (np.hypot(*(foot - torch.start[edge]).T) < 1e-9) | (
+            np.hypot(*(foot - torch.end[edge]).T) < 1e-9
+        )
+        kind[mine] = np.where(at_end, _ROUND, _SIDE)[mine]
+        maker[mine] = edge[mine]
+        centre[mine] = np.where(at_end[:, None], foot, torch.centre[edge])[mine]
+        gap[mine] = off[mine]
+    kind[gap > _NEAR] = _CHORD
+    return kind, maker, centre
+
+
+def _borne(
+    start: Floats, end: Floats, kind: NDArray[np.intp], maker: NDArray[np.intp], torch: Edges, half: Floats, plate: Edges
+) -> NDArray[np.bool_]:  # fmt: skip
+    """Tell which chords have both ends, not only their middle, on what their maker made."""
+    good = np.ones(len(kind), dtype=bool)
+    for points in (start, end):
+        mine = np.flatnonzero((kind == _SIDE) | (kind == _ROUND))
+        if len(mine):
+            off = np.abs(to_edge(points[mine], torch, maker[mine])[0] - half[maker[mine]])
+            good[mine] &= off <= _NEAR
+        edge = np.flatnonzero(kind == _PLATE)
+        good[edge] &= to_edge(points[edge], plate, maker[edge])[0] <= _NEAR
+    return good
+
+
+def _radii(
+    kind: NDArray[np.intp], maker: NDArray[np.intp], centre: Floats, points: Floats, torch: Edges, half: Floats, plate: Edges
+) -> Floats:  # fmt: skip
+    """Return the radius of each chord's true arc [mm], 0 where it is straight."""
+    radius = np.zeros(len(kind))
+    around = kind == _ROUND
+    radius[around] = half[maker[around]]
+    beside = np.flatnonzero(kind == _SIDE)
+    curved = beside[torch.sweep[maker[beside]] != 0]
+    own = torch.radius[maker[curved]]
+    outside = np.hypot(*(points[curved] - centre[curved]).T) > own
+    radius[curved] = np.abs(own + np.where(outside, 1, -1) * half[maker[curved]])
+    edge = np.flatnonzero(kind == _PLATE)
+    bent = edge[plate.sweep[maker[edge]] != 0]
+    radius[bent] = plate.radius[maker[bent]]
+    return radius
+
+
+def _turned(start: Floats, end: Floats, centre: Floats) -> Floats:
+    """Return the signed angle of each chord about its centre [rad]."""
+    a, b = start - centre, end - centre
+    return np.asarray(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.einsum("ij,ij->i", a, b)))
+
+
+def _written(
+    start: Floats, end: Floats, kind: NDArray[np.intp], maker: NDArray[np.intp], centre: Floats, radius: Floats,
+    sweep: Floats, torch: Edges, half: Floats, plate: Edges,
+) -> Edges:  # fmt: skip
+    """Return the runs as edges, their ends put on the true line or arc."""
+    round_ = radius > 0
+    for points in (start, end):
+        straight = np.flatnonzero(~round_ & (kind == _SIDE))
+        points[straight] = _beside(points[straight], torch, half, maker[straight])
+        on_plate = np.flatnonzero(~round_ & (kind == _PLATE))
+        points[on_plate] = _on_line(points[on_plate], plate, maker[on_plate])
+    away = start - centre
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    for points, turn in ((start, angle), (end, angle + sweep)):
+        circle = centre + radius[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+        points[round_] = circle[round_]
+    middle = np.where(round_[:, None], centre, (start + end) / 2)
+    return Edges(
+        start, end, middle, np.where(round_, radius, np.inf), np.where(round_, angle, 0.0), np.where(round_, sweep, 0.0)
+    )  # fmt: skip
+
+
+def _on_line(points: Floats, edges: Edges, index: NDArray[np.intp]) -> Floats:
+    """Return the feet of points on the straight lines through edges [mm]."""
+    along = edges.end[index] - edges.start[index]
+    size = np.hypot(*along.T)
+    unit = along / np.where(size > 0, size, 1.0)[:, None]
+    share = np.einsum("ij,ij->i", points - edges.start[index], unit)
+    return np.asarray(edges.start[index] + share[:, None] * unit)
+
+
+def _beside(points: Floats, edges: Edges, half: Floats, index: NDArray[np.intp]) -> Floats:
+    """Return points moved square to straight torch moves until they lie half a kerf off [mm]."""
+    foot = _on_line(points, edges, index)
+    away = points - foot
+    size = np.hypot(*away.T)
+    return foot + away * np.where(size > 0, half[index] / np.where(size > 0, size, 1.0), 0.0)[:, None]

@@ -1,0 +1,205 @@
+"""Programs that were once told GO, or only LOOK, and ruin metal: made by hand, each with what is wrong with it.
+
+Limits of heights, feeds and delays are common practice; the geometry is closed form.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from platewright.geometry import Contour, Profile, signed_area
+from platewright.layout.model import Layout
+from platewright.proof.model import Proof
+from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, R, box, circle, layout_of, program, proved
+
+CLEAN = program(HOLE, OUTER)
+LAYOUT = layout_of(WASHER)
+
+
+def ring(hole: float) -> Layout:
+    return layout_of(Profile(Contour.circle(150, 100, 40), (Contour.circle(150, 100, hole),)))
+
+
+def inscribed(radius: float, corners: int) -> list[str]:
+    """A hole about (150, 100) run through the corners of a polygon, counterclockwise, from its middle."""
+    spots = [
+        (
+            150 + radius * math.cos(2 * math.pi * k / corners),
+            100 + radius * math.sin(2 * math.pi * k / corners),
+        )
+        for k in range(corners + 1)
+    ]
+    return ["X150 Y100", *(f"G1 X{x:.4f} Y{y:.4f} F1440" for x, y in spots)]
+
+
+def worst(proof: Proof) -> float:
+    return max(part.worst or 0.0 for part in proof.parts())
+
+
+def test_a_bolt_hole_cut_square_is_stopped_by_its_true_size() -> None:
+    proof = proved(program(inscribed(6.75 - R, 4), OUTER), ring(6.75))
+    proud = 6.75 - ((6.75 - R) / math.sqrt(2) + R)
+    assert proof.verdict == "stop"
+    assert worst(proof) == pytest.approx(proud, abs=0.01)
+
+
+def test_a_hole_cut_as_an_octagon_is_stopped_by_its_true_size() -> None:
+    proof = proved(program(inscribed(12 - R, 8), OUTER), ring(12))
+    proud = 12 - ((12 - R) * math.cos(math.pi / 8) + R)
+    assert proof.verdict == "stop"
+    assert worst(proof) == pytest.approx(proud, abs=0.01)
+
+
+def rounded_box(*, chords: bool) -> list[str]:
+    x0, y0, x1, y1, a = 80 - R, 60 - R, 180 + R, 120 + R, 6 + R
+    spots = [
+        (x0, y1 - a),
+        (x0 + a, y1),
+        (x1 - a, y1),
+        (x1, y1 - a),
+        (x1, y0 + a),
+        (x1 - a, y0),
+        (x0 + a, y0),
+        (x0, y0 + a),
+    ]
+    lines = [f"X{x0 - 6} Y90", f"G1 X{x0} Y90 F2400"]
+    for k, (x, y) in enumerate([*spots, (x0, 90)]):
+        arc = k % 2 == 1 and not chords
+        lines.append(f"G2 X{x:.4f} Y{y:.4f} R{a:.4f}" if arc else f"G1 X{x:.4f} Y{y:.4f}")
+    return lines
+
+
+def test_round_corners_cut_as_chords_are_stopped_by_their_true_size() -> None:
+    layout = layout_of(Profile(Contour.rectangle(100, 60, x=80, y=60, radius=6)))
+    right, wrong = (proved(program(rounded_box(chords=c)), layout) for c in (False, True))
+    assert right.verdict == "go"
+    assert worst(right) < 0.001
+    missing = (6 + R) * (1 - math.cos(math.pi / 4))
+    assert wrong.verdict == "stop"
+    assert worst(wrong) == pytest.approx(missing, abs=0.01)
+
+
+@pytest.mark.parametrize("radius", [1.5, 2.0, 3.0, 4.5])
+def test_a_half_round_notch_left_out_is_stopped_by_its_depth(radius: float) -> None:
+    rows = np.array(
+        [
+            [80, 60, 0],
+            [180, 60, 0],
+            [180, 120, 0],
+            [130 + radius, 120, -1.0],
+            [130 - radius, 120, 0],
+            [80, 120, 0],
+        ]
+    )
+    notched = Contour(rows)
+    assert signed_area(notched) == pytest.approx(6000 - math.pi * radius**2 / 2)
+    proof = proved(program(box(80 - R, 60 - R, 180 + R, 120 + R)), layout_of(Profile(notched)))
+    assert proof.verdict == "stop"
+    assert worst(proof) == pytest.approx(radius, abs=0.02)
+
+
+def test_an_inside_corner_cut_straight_across_is_stopped() -> None:
+    asked = Profile(Contour.from_points([(50, 50), (150, 50), (150, 80), (80, 80), (80, 150), (50, 150)]))
+    a, b, low, far = 80 + R, 110.0, 50 - R, 150 + R
+    cut = [
+        f"X40 Y{far}", f"G1 X{low} Y{far} F2400", f"G1 X{a} Y{far}", f"G1 X{a} Y{b}", f"G1 X{b} Y{a}",
+        f"G1 X{far} Y{a}", f"G1 X{far} Y{low}", f"G1 X{low} Y{low}", f"G1 X{low} Y{far}",
+    ]  # fmt: skip
+    proof = proved(program(cut), layout_of(asked))
+    assert proof.verdict == "stop"
+    # from the corner to the line across it, less half the kerf and what the kerf may leave
+    across = (b - 80 + a - 80) / math.sqrt(2) - R
+    assert worst(proof) == pytest.approx(across, abs=R)
+
+
+CHANGED: dict[str, tuple[Callable[[str], str], set[str]]] = {
+    "a slash before a cutting line": (lambda t: t.replace("G2 X109.2", "/G2 X109.2"), {"stop"}),
+    "the delay after the plunge": (lambda t: t.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5"), {"stop"}),
+    "no units": (lambda t: t.replace("G21\n", ""), {"stop"}),
+    "the outside at half its feed": (lambda t: t.replace("F2400\nG2", "F1200\nG2"), {"stop", "look"}),
+    "the outside a quarter too fast": (lambda t: t.replace("F2400\nG2", "F3000\nG2"), {"stop", "look"}),
+    "ten times the feed": (lambda t: t.replace("F2400\nG2", "F24000\nG2"), {"stop"}),
+    "a tenth of the feed": (lambda t: t.replace("F2400\nG2", "F240\nG2"), {"stop"}),
+    "feed a second for feed a minute": (lambda t: t.replace("F2400\nG2", "F40\nG2"), {"stop"}),
+    "milliseconds read as seconds": (lambda t: t.replace("P0.5", "P500"), {"stop"}),
+    "a dwell in the middle of a cut": (lambda t: t.replace("G2 X190.8", "G4 P2\nG2 X190.8"), {"stop"}),
+    "pierced at 0.3 mm": (lambda t: t.replace("Z3.8", "Z0.3"), {"stop"}),
+    "cut at 5 mm": (lambda t: t.replace("Z1.5", "Z5"), {"stop"}),
+    "the retract missing": (lambda t: t.replace("M5\nG0 Z20\nG0", "M5\nG0"), {"stop"}),
+    "pierced on the contour": (
+        lambda t: t.replace("X196.8000 Y100.0000", "X190.8000 Y100.0000").replace("G1 X190.8000 Y100.0000 F2400\nG2", "F2400\nG2"),
+        {"stop"},
+    ),
+}  # fmt: skip
+
+
+def test_the_program_that_is_changed_is_go() -> None:
+    assert proved(CLEAN, LAYOUT).verdict == "go"
+
+
+@pytest.mark.parametrize("name", sorted(CHANGED))
+def test_a_change_that_ruins_metal_is_seen(name: str) -> None:
+    change, allowed = CHANGED[name]
+    text = change(CLEAN)
+    assert text != CLEAN
+    proof = proved(text, LAYOUT)
+    assert proof.verdict in allowed, [f"{f.code} {f.text}" for f in proof.findings]
+
+
+def test_a_small_hole_at_full_speed_is_no_go() -> None:
+    fast, right = circle(150, 100, 8 - R, lead=-6, ccw=True), circle(150, 100, 8 - R, lead=-6, ccw=True)
+    right[1] = right[1].replace("F2400", "F1440")
+    assert proved(program(right, OUTER), ring(8)).verdict == "go"
+    assert proved(program(fast, OUTER), ring(8)).verdict == "look"
+
+
+TOUCHED = CLEAN.replace("G0 Z3.8\nM3", "G38.2 Z-25 F600\nG92 Z0\nG0 Z3.8\nM3").replace(
+    "G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101"
+)
+
+
+@pytest.mark.parametrize(("old", "new", "allowed"), [
+    ("", "", {"go"}),
+    ("G92 Z0\n", "", {"stop"}),
+    ("G38.2 Z-25 F600\nG92 Z0\n", "", {"stop"}),
+    ("M101\n", "", {"look", "stop"}),
+])  # fmt: skip
+def test_what_the_dialect_declares_must_be_there(old: str, new: str, allowed: set[str]) -> None:
+    text = TOUCHED.replace(old, new) if old else TOUCHED
+    assert proved(text, LAYOUT, dialect="probe-mm").verdict in allowed
+
+
+def test_one_touch_off_missing_is_no_go() -> None:
+    last = TOUCHED.rindex("G38.2 Z-25 F600\nG92 Z0\n")
+    text = TOUCHED[:last] + TOUCHED[last:].replace("G38.2 Z-25 F600\nG92 Z0\n", "", 1)
+    assert proved(text, LAYOUT, dialect="probe-mm").verdict in {"look", "stop"}
+
+
+def tabbed(width: float) -> list[str]:
+    """The washer's outside, stopped so that a tab of a width is left at its right (metal between the kerf's ends)."""
+    open_ = (width + KERF) / (40 + R)
+    x, y = 150 + (40 + R) * math.cos(open_), 100 + (40 + R) * math.sin(open_)
+    return [OUTER[0], OUTER[1], OUTER[2], f"G2 X{x:.5f} Y{y:.5f} I40.8 J0"]
+
+
+@pytest.mark.parametrize("width", [1.0, 2.0, 3.0, 5.0])
+def test_tabs_are_measured_and_a_ring_on_tabs_is_not_its_slug(width: float) -> None:
+    proof = proved(
+        program(HOLE, tabbed(width)),
+        LAYOUT,
+        dialect="anywhere",
+        wishes={"tab_below": 500.0, "tabs": {"count": 1, "width": width}},
+    )
+    (part,) = proof.parts()
+    assert part.kind == "held"
+    assert part.worst is not None
+    assert part.worst < 0.02
+    (found,) = [f for f in proof.findings if f.code == "P074"]
+    assert found.severity == "note"
+    assert found.values["widest_mm"] == pytest.approx(width, abs=0.15)
+    unasked = proved(program(HOLE, tabbed(width)), LAYOUT, dialect="anywhere")
+    assert unasked.verdict == "look"
