@@ -550,11 +550,12 @@ export interface SayAnswer {
   shown: string;
 }
 
-/** A quantity as said, and what kind it must be. */
+/** A quantity as said, what kind it must be, and the unit to say it in (empty: the shop's). */
 export interface SayAsk {
   text: string;
-  kind: string;
+  kind: "length" | "angle" | "share" | "time" | "sheet" | "place" | "hole" | "count" | "speed" | "current";
   metal: string;
+  unit: "" | "mm" | "in";
 }
 
 /** A flatbed scan: resolution as said (None: the file's own, or a card's), and the check bars of a card on the glass. */

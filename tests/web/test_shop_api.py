@@ -177,5 +177,19 @@ def test_quantities_as_said(api: TestClient) -> None:
     assert api.post("/api/say", json={"text": "3/16 in"}).json()["value"] == pytest.approx(4.7625)
     assert api.post("/api/say", json={"text": "10 ga", "metal": "mild steel"}).json()["value"] > 3
     assert api.post("/api/say", json={"text": "10 ga"}).status_code == 422
+    for text, kind, shown in (
+        ("5", "length", "5 mm = 0.197 in (a number alone is taken in mm)"),
+        ("4x8", "sheet", "1219.2 mm × 2438.4 mm"),
+        ("40, 30", "place", "40 mm, 30 mm"),
+        ("M12", "hole", "13.5 mm (M12 medium)"),
+        ("45", "angle", "45 deg (a number alone is taken in deg)"),
+        ("8.25 %", "share", "8.25 %"),
+    ):
+        assert api.post("/api/say", json={"text": text, "kind": kind}).json()["shown"] == shown
+    api.put("/api/settings", json={"unit": "in"})
+    assert api.post("/api/say", json={"text": "1/4 in"}).json()["shown"] == "0.25 in = 6.35 mm"
+    for text in ("1,000 mm", "3/8", "x" * 190, "5'6"):
+        assert api.post("/api/say", json={"text": text}).status_code == 422
+    assert api.post("/api/say", json={"text": "6", "kind": "ruler"}).status_code == 422
     assert api.get("/api/cards.pdf").content.startswith(b"%PDF")
     assert api.get("/api/cards.pdf?pages=99").status_code == 422

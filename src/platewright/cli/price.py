@@ -133,18 +133,13 @@ def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Br
     from platewright.cli.planning import chart_of
     from platewright.price.quote import breaks
     from platewright.price.sets import costed_sets
+    from platewright.units import whole_number
 
     if not asked.quantities:
         return ()
     words = asked.quantities.split(",")
-    if not all(w.strip().isdigit() for w in words):
-        raise InputError(
-            f"'{asked.quantities}' is not a list of quantities.",
-            where="--quantities",
-            do="Write it like 1,2,5.",
-        )
     return breaks(
-        [int(w) for w in words],
+        [whole_number(w, high=1000, what="quantity", where="--quantities") for w in words],
         costed_sets(plan, chart_of(asked.chart), options=plan.options, rates=rates),
     )
 

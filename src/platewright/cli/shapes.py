@@ -20,14 +20,9 @@ SAID = re.compile(
 
 def place(text: str, *, where: str) -> tuple[float, float]:
     """Read ``40,30 mm`` or ``1.5 in, 2 in`` into a place [mm]; a unit after the second serves both."""
-    from platewright.units import parse
+    from platewright.units import parse_place
 
-    halves = text.split(",")
-    if len(halves) != 2:
-        raise InputError(f"'{text}' is not a place.", where=where, do="Write it like 40,30 mm.")
-    last = re.search(r"[A-Za-z\"']+\s*$", halves[1])
-    unit = last[0].strip() if last else None
-    return parse(halves[0], unit=unit, where=where), parse(halves[1], unit=unit, where=where)
+    return parse_place(text, where=where)
 
 
 def named_contour(text: str, *, where: str) -> tuple[str, Contour]:
@@ -35,7 +30,7 @@ def named_contour(text: str, *, where: str) -> tuple[str, Contour]:
     from platewright.geometry import Contour
     from platewright.units import parse, parse_pair
 
-    found = SAID.match(text)
+    found = SAID.match(text[:400])
     if found is None:
         raise InputError(
             f"'{text}' is not understood.",

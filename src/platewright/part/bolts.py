@@ -14,7 +14,7 @@ from typing import Literal
 
 from platewright.errors import InputError
 from platewright.part.tables import Table, table
-from platewright.units import parse, show
+from platewright.units import LONGEST, parse, quoted, show
 
 __all__ = [
     "Fit",
@@ -258,9 +258,11 @@ def hole_size(text: str | float, *, unit: str | None = "mm", where: str = "") ->
     """
     if not isinstance(text, str):
         return _plain(float(text), where)
-    found = _SAID.match(text.strip())
+    found = _SAID.match(text.strip()) if len(text) <= LONGEST else None
     if found is None:
-        raise InputError(f"'{text}' is not a hole size.", where=where)
+        raise InputError(
+            f"'{quoted(text)}' is not a hole size.", where=where, do="Write it like M12 or 13.5 mm."
+        )
     size, fit = found["size"].strip(), found["fit"]
     if found["tap"]:
         return tap_drill(size)

@@ -30,7 +30,7 @@ from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.prepare import looks_clicked
 from platewright.pattern.model import Captured, Outline, Uncertainty
-from platewright.units import parse
+from platewright.units import parse, plain_number
 
 __all__ = ["Habit", "PointsOptions", "Stream", "Trace", "captured_from", "read_points"]
 
@@ -91,12 +91,9 @@ def _cells(line: str) -> list[str]:
 
 def _number(text: str, where: str) -> float:
     try:
-        value = float(text)
-    except ValueError:
-        raise InputError(f"'{text}' is not a number.", where=where, do="Write x, y on each line.") from None
-    if not math.isfinite(value):
-        raise InputError(f"'{text}' is not a finite number.", where=where)
-    return value
+        return plain_number(text, where=where)
+    except InputError as bad:
+        raise InputError(bad.what, where=where, do="Write x, y on each line.") from None
 
 
 def _heading(cells: Sequence[str]) -> tuple[dict[str, int], str] | None:

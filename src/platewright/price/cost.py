@@ -70,7 +70,7 @@ class Rates:
         read: dict[str, Any] = {}
         for name, value in document.items():
             read[name] = (
-                str(value)
+                str(value)[:12]
                 if name == "currency"
                 else None
                 if value is None

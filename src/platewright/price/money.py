@@ -6,14 +6,19 @@ margin of 31.667 % and a markup of 46.341 %. A margin of 100 % has no price.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import ROUND_HALF_UP, Decimal
 
 from platewright.errors import InputError
+from platewright.units import LONGEST, quoted
 
 __all__ = ["apportion", "coin", "margin", "markup", "money", "price_by_margin", "price_by_markup"]
 
 CENT = Decimal("0.01")
+MOST = 10**12
+"""No amount reaches this [currency]."""
+_AMOUNT = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:E[+-]?[0-9]{1,2})?")
 
 
 def money(text: str | int | Decimal, *, where: str = "") -> Decimal:
@@ -30,15 +35,13 @@ def money(text: str | int | Decimal, *, where: str = "") -> Decimal:
             where=where,
             do='Write amounts as text, for example "12.50".',
         )
-    try:
-        amount = Decimal(str(text).strip())
-    except InvalidOperation:
+    said = str(text).strip() if isinstance(text, str | Decimal) or type(text) is int else ""
+    if len(said) > LONGEST or not _AMOUNT.fullmatch(said) or abs(Decimal(said)) >= MOST:
         raise InputError(
-            f"'{text}' is not an amount of money.", where=where, do="Write it like 12.50."
-        ) from None
-    if not amount.is_finite():
-        raise InputError(f"'{text}' is not an amount of money.", where=where, do="Write it like 12.50.")
-    return amount
+            f"'{quoted(text)}' is not an amount of money.", where=where, allowed=f"up to {MOST:,}",
+            do="Write it like 12.50, thousands without a separator.",
+        )  # fmt: skip
+    return Decimal(said)
 
 
 def coin(amount: Decimal, *, smallest: Decimal = CENT) -> Decimal:

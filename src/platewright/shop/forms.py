@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from platewright.errors import InputError
-from platewright.units import parse
+from platewright.units import parse, parse_place, quoted, whole_number
 
 __all__ = ["FORMS", "FieldForm", "OperationForm", "read_inputs", "read_value"]
 
@@ -30,6 +30,10 @@ Kind = Literal[
     "time",
     "rank",
 ]
+
+
+MOST = 100_000
+"""Largest count a field may say [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,24 +201,19 @@ def read_value(field: FieldForm, value: Any, where: str) -> Any:
     if field.kind == "spot":
         return _spot(value, where)
     if field.kind == "numbers" and isinstance(value, str):
-        return [_whole(v, where) for v in value.replace(",", " ").split()]
+        return [_whole(v, where, low=0) for v in value[:2000].replace(",", " ").split()]
     if field.kind == "choice" and value not in field.choices:
-        raise InputError(f"'{value}' is not a choice.", where=where, allowed=", ".join(field.choices))
+        raise InputError(f"'{quoted(value)}' is not a choice.", where=where, allowed=", ".join(field.choices))
     return value
 
 
-def _whole(value: Any, where: str) -> int:
-    try:
-        return int(str(value).strip())
-    except ValueError:
-        raise InputError(f"'{value}' is not a whole number.", where=where) from None
+def _whole(value: Any, where: str, *, low: int = 1) -> int:
+    return whole_number(value, low=low, high=MOST, what="count", where=where)
 
 
 def _spot(value: Any, where: str) -> tuple[float, float]:
     if isinstance(value, str):
-        halves = value.split(",")
-        if len(halves) != 2:
-            raise InputError(f"'{value}' is not a place.", where=where, do="Write it like 40, 30 mm.")
-        unit = "".join(c for c in halves[1] if c.isalpha() or c in "\"'") or "mm"
-        return parse(halves[0], unit=unit, where=where), parse(halves[1], unit=unit, where=where)
-    return float(value[0]), float(value[1])
+        return parse_place(value, unit="mm", where=where)
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise InputError(f"'{quoted(value)}' is not a place.", where=where, do="Write it like 40, 30 mm.")
+    return parse(value[0], unit="mm", where=where), parse(value[1], unit="mm", where=where)

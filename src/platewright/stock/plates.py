@@ -31,6 +31,7 @@ __all__ = [
     "released",
     "reserved",
     "sheet",
+    "sheet_size",
 ]
 
 SIZES: Mapping[str, tuple[float, float]] = {
@@ -61,14 +62,19 @@ def sheet(
     corner : radius of the corners [mm]
     """
     row = known_grade(grade)
-    width, height = _size(size, unit)
+    width, height = sheet_size(size, unit)
     thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
     outline = Contour.rectangle(width, height, radius=corner)
     return checked(Plate(name, Profile(outline), thick, row.name, "sheet", grain, cost, rack))
 
 
-def _size(size: str, unit: str | None) -> tuple[float, float]:
-    plain = re.sub(r"\s", "", size.lower()).replace("×", "x").removesuffix("ft").removesuffix("'")
+def sheet_size(size: str, unit: str | None = "mm") -> tuple[float, float]:
+    """Return the sides of a sheet as said, ``4x8`` being feet [mm]."""
+    plain = (
+        size
+        if len(size) > 20
+        else re.sub(r"\s", "", size.lower()).replace("×", "x").removesuffix("ft").removesuffix("'")
+    )
     if plain in SIZES:
         return SIZES[plain]
     width, height = parse_pair(size, unit=unit, where="size")

@@ -80,15 +80,13 @@ def list_burn_options() -> m.BurnFormView:
 
 
 @router.post("/say")
-def say(asked: m.SayAsk) -> m.SayAnswer:
-    """Read a quantity as the shop says it into the house unit [mm, rad, s …], and show it both ways."""
-    from platewright.units import parse, show
+def say(house: Held, asked: m.SayAsk) -> m.SayAnswer:
+    """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
+    from platewright.shop.said import understand, unit_of
 
-    unit = {"length": "mm", "angle": "deg"}.get(asked.kind)
-    value = parse(asked.text, asked.kind, unit=unit, metal=asked.metal or None, where="text")  # type: ignore[arg-type]
-    if asked.kind == "length":
-        return m.SayAnswer(value=value, shown=f"{show(value, 'mm')} = {show(value, 'in')}")
-    return m.SayAnswer(value=value, shown=f"{value:.6g}")
+    unit = asked.unit or unit_of(house.shop)
+    got = understand(asked.text, asked.kind, metal=asked.metal, shown=unit, where="text")
+    return m.SayAnswer(value=got.value, shown=got.shown)
 
 
 @lru_cache(maxsize=8)

@@ -340,11 +340,14 @@ class MoveAnswer(BaseModel):
 
 
 class SayAsk(BaseModel):
-    """A quantity as said, and what kind it must be."""
+    """A quantity as said, what kind it must be, and the unit to say it in (empty: the shop's)."""
 
-    text: str
-    kind: str = "length"
-    metal: str = ""
+    text: str = Field(max_length=200)
+    kind: Literal[
+        "length", "angle", "share", "time", "sheet", "place", "hole", "count", "speed", "current"
+    ] = "length"
+    metal: str = Field(default="", max_length=60)
+    unit: Literal["", "mm", "in"] = ""
 
 
 class SayAnswer(BaseModel):

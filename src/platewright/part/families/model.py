@@ -13,7 +13,7 @@ from platewright.geometry import Profile
 from platewright.part.bolts import HoleSize, hole_size
 from platewright.part.dimension import Dim
 from platewright.part.model import Mark
-from platewright.units import parse, show
+from platewright.units import parse, quoted, show, whole_number
 
 __all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "plain", "refuse", "span"]
 
@@ -205,12 +205,12 @@ def span(parameter: Parameter) -> str:
 
 
 def _length(parameter: Parameter, raw: Raw, unit: str | None) -> float:
-    value = parse(raw, unit=unit, where=parameter.name) if isinstance(raw, str) else float(raw)
+    value = parse(raw, unit=unit if isinstance(raw, str) else "mm", where=parameter.name)
     return _ranged(parameter, value, show(value) if math.isfinite(value) else str(raw))
 
 
 def _angle(parameter: Parameter, raw: Raw, _: str | None) -> float:
-    value = parse(raw, "angle", unit="deg", where=parameter.name) if isinstance(raw, str) else float(raw)
+    value = parse(raw, "angle", unit="deg" if isinstance(raw, str) else "rad", where=parameter.name)
     shown = f"{math.degrees(value):g} deg" + (
         "" if isinstance(raw, str) else f" (the number {raw} is read in radians)"
     )
@@ -219,21 +219,18 @@ def _angle(parameter: Parameter, raw: Raw, _: str | None) -> float:
 
 def _count(parameter: Parameter, raw: Raw, _: str | None) -> int:
     try:
-        value = float(raw)
-        whole = value == int(value)
-    except (ValueError, OverflowError):
-        value, whole = math.nan, False
-    if not whole:
+        value = whole_number(raw, low=-100_000, high=100_000)
+    except InputError:
         raise InputError(
-            f"{parameter.label} must be a whole number, not '{raw}'.",
+            f"{parameter.label} must be a whole number, not '{quoted(raw)}'.",
             where=parameter.name,
             allowed=span(parameter),
-        )
+        ) from None
     return int(_ranged(parameter, value, f"{value:g}"))
 
 
 def _ratio(parameter: Parameter, raw: Raw, _: str | None) -> float:
-    value = parse(raw, "ratio", where=parameter.name) if isinstance(raw, str) else float(raw)
+    value = parse(raw, "ratio", where=parameter.name)
     return _ranged(parameter, value, f"{value:g}")
 
 
@@ -241,7 +238,7 @@ def _choice(parameter: Parameter, raw: Raw, _: str | None) -> str:
     word = str(raw).strip().lower()
     if word not in parameter.choices:
         raise InputError(
-            f"{parameter.label} cannot be '{raw}'.",
+            f"{parameter.label} cannot be '{quoted(raw)}'.",
             where=parameter.name,
             allowed=", ".join(parameter.choices),
         )
@@ -251,7 +248,9 @@ def _choice(parameter: Parameter, raw: Raw, _: str | None) -> str:
 def _flag(parameter: Parameter, raw: Raw, _: str | None) -> bool:
     word = str(raw).strip().lower()
     if word not in _YES | _NO:
-        raise InputError(f"{parameter.label} cannot be '{raw}'.", where=parameter.name, allowed="yes, no")
+        raise InputError(
+            f"{parameter.label} cannot be '{quoted(raw)}'.", where=parameter.name, allowed="yes, no"
+        )
     return word in _YES
 
 
@@ -262,7 +261,7 @@ def _hole(parameter: Parameter, raw: Raw, unit: str | None) -> HoleSize:
         raise InputError(
             f"{parameter.label} cannot be left out.", where=parameter.name, allowed=span(parameter)
         )
-    found = hole_size(raw if isinstance(raw, str) else float(raw), unit=unit, where=parameter.name)
+    found = hole_size(raw if isinstance(raw, str) else parse(raw, unit="mm"), unit=unit, where=parameter.name)
     _ranged(parameter, found.diameter, found.says)
     return found
 

@@ -133,7 +133,10 @@ def quantities_of(said: str) -> tuple[int, ...]:
     """Return the numbers of sets to price besides [-], each once, in order."""
     where = "price.quantities"
     words = said.replace(",", " ").split()
-    if not all(w.isdecimal() and 1 <= int(w) <= MOST_SETS for w in words) or len(words) > MOST_PRICES:
+    if (
+        not all(w.isascii() and w.isdecimal() and len(w) < 6 and 1 <= int(w) <= MOST_SETS for w in words)
+        or len(words) > MOST_PRICES
+    ):
         raise InputError(
             f"'{said}' is not a list of quantities.", where=where,
             allowed=f"up to {MOST_PRICES} whole numbers, each 1 to {MOST_SETS}", do="Write it like 2, 5, 10.",
