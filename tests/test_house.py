@@ -17,7 +17,17 @@ import platewright
 from platewright.findings import catalogue
 
 SRC = Path(platewright.__file__).parent
-LEAVES = ["cautions", "errors", "findings", "catalogue", "data", "materials", "unit_words", "units"]
+LEAVES = [
+    "cautions",
+    "documents",
+    "errors",
+    "findings",
+    "catalogue",
+    "data",
+    "materials",
+    "unit_words",
+    "units",
+]
 STAGES = [
     "geometry", "table", "pattern", "part", "stock", "layout", "burn", "program", "proof",
     "price", "paper", "tuning", "shop", "jobs", "web", "cli", "__main__",

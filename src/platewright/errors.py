@@ -5,6 +5,17 @@ from __future__ import annotations
 __all__ = ["InputError", "PlatewrightError", "RefusedError"]
 
 
+def _fit(text: object, most: int) -> str:
+    """Return a text that can be shown anywhere: no control characters (some steer a terminal), and not without end."""
+    said = str(text)
+    said = (
+        said
+        if said.isprintable()
+        else "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in said)
+    )
+    return said if len(said) <= most else said[:most] + "…"
+
+
 class PlatewrightError(Exception):
     """Base of everything Platewright raises on purpose.
 
@@ -23,7 +34,9 @@ class PlatewrightError(Exception):
     exit_code = 2
 
     def __init__(self, what: str, *, where: str = "", allowed: str = "", do: str = "") -> None:
-        self.what, self.where, self.allowed, self.do = what, where, allowed, do
+        self.what, self.where, self.allowed, self.do = (
+            _fit(text, most) for text, most in ((what, 700), (where, 300), (allowed, 1500), (do, 500))
+        )
         super().__init__(self.sentence())
 
     def sentence(self) -> str:

@@ -186,16 +186,18 @@ class BurnOptions:
         InputError
             Naming the key and what is allowed.
         """
-        values = _known(document, BurnOptions, where)
-        values["good_edges"] = tuple(tuple(e) for e in values.get("good_edges", ()))
-        values["cuts"] = tuple(_cut(c, f"{where}, cuts {i}") for i, c in enumerate(values.get("cuts", ())))
-        if "home" in values:
-            values["home"] = tuple(values["home"])
-        if isinstance(values.get("tabs"), Mapping):
-            values["tabs"] = _tabs(values["tabs"], f"{where}, tabs")
         try:
+            values = _known(document, BurnOptions, where)
+            values["good_edges"] = tuple(tuple(e) for e in values.get("good_edges", ()))
+            values["cuts"] = tuple(
+                _cut(c, f"{where}, cuts {i}") for i, c in enumerate(values.get("cuts", ()))
+            )
+            if "home" in values:
+                values["home"] = tuple(values["home"])
+            if isinstance(values.get("tabs"), Mapping):
+                values["tabs"] = _tabs(values["tabs"], f"{where}, tabs")
             return BurnOptions(**values)
-        except (TypeError, ValueError) as bad:
+        except (TypeError, ValueError, IndexError, KeyError, AttributeError, OverflowError) as bad:
             if isinstance(bad, InputError):
                 raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from None
             raise InputError(f"The options cannot be used: {bad}.", where=where) from None

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from platewright.documents import checked, from_json
 from platewright.errors import InputError, PlatewrightError
 
 if TYPE_CHECKING:
@@ -156,14 +157,7 @@ def document(path: Path, kind: str = "") -> dict[str, Any]:
             where=str(path),
             do="Were two files swapped? A part, plate or layout file is wanted here.",
         )
-    try:
-        found = json.loads(text)
-    except json.JSONDecodeError as bad:
-        raise InputError(
-            f"This is not JSON: {bad.msg}.",
-            where=f"{path} line {bad.lineno} column {bad.colno}",
-            do="Make the file anew, or give another.",
-        ) from bad
+    found = from_json(text, where=str(path))
     if not isinstance(found, dict):
         raise InputError("This JSON is not a document (an object).", where=str(path))
     is_a = str(found.get("format")).removeprefix("platewright-").partition("-")[0]
@@ -173,6 +167,8 @@ def document(path: Path, kind: str = "") -> dict[str, Any]:
             where=str(path),
             do=f"Were two files swapped? A {kind} is made with {MAKERS[kind]}.",
         )
+    if is_a in ("part", "plate", "layout"):
+        checked(is_a, found, where=str(path))  # type: ignore[arg-type]  # one of the three, held above
     return found
 
 

@@ -283,8 +283,7 @@ def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any
 
 def _rates(asked: argparse.Namespace) -> Rates:
     """Return the rates of the file named, else the shop's own, else the starting points."""
-    import tomllib
-
+    from platewright.documents import from_toml
     from platewright.price.cost import Rates
 
     if asked.rates is None:
@@ -295,10 +294,7 @@ def _rates(asked: argparse.Namespace) -> Rates:
 
         with _shop(asked) as shop:
             return rates_of(facts_of(shop).rates, {})
-    try:
-        return Rates.from_dict(tomllib.loads(read_text(asked.rates)), where=str(asked.rates))
-    except tomllib.TOMLDecodeError as bad:
-        raise InputError(f"This is not TOML: {bad}.", where=str(asked.rates)) from bad
+    return Rates.from_dict(from_toml(read_text(asked.rates), where=str(asked.rates)), where=str(asked.rates))
 
 
 def _rates_help() -> Outcome:

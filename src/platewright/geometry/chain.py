@@ -262,14 +262,17 @@ class _Graph:
         """Return a closed way cut wherever it comes back to a node."""
         result: list[list[Way]] = []
         path: list[Way] = []
+        begun: dict[int, int] = {}  # where in the path the way out of a node stands
         for way in ways:
+            start, node = self._ends(way)
+            begun.setdefault(start, len(path))
             path.append(way)
-            node = self._ends(way)[1]
-            for k, earlier in enumerate(path):
-                if self._ends(earlier)[0] == node:
-                    result.append(path[k:])
-                    del path[k:]
-                    break
+            k = begun.get(node)
+            if k is not None:
+                result.append(path[k:])
+                for gone in path[k:]:
+                    begun.pop(self._ends(gone)[0], None)
+                del path[k:]
         return result
 
     def _paths(self, hanging: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[list[Way]]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from platewright.documents import checked
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Contour, Pose, Profile
@@ -147,6 +148,15 @@ class Layout:
                 allowed=FORMAT,
                 do="Make one with 'platewright lay'.",
             )
+        checked("layout", document)
+        missing_part = next(
+            (p["part"] for p in document["placements"] if p["part"] >= len(document["parts"])), None
+        )
+        if missing_part is not None:
+            raise InputError(
+                f"The layout places part {missing_part}, and holds {len(document['parts'])}.", where="placements",
+                do="Lay the parts again.",
+            )  # fmt: skip
         try:
             clear = document["clearance"]
             return Layout(

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from platewright.documents import checked
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
 
@@ -143,6 +144,7 @@ class Part:
                 allowed=FORMAT,
                 do="Make one with 'platewright shape' or 'platewright read'.",
             )
+        checked("part", document)
         try:
             return Part(
                 str(document["name"]),

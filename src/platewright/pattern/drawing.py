@@ -31,6 +31,7 @@ from platewright.geometry import Arc, Contour, Line, Profile
 from platewright.pattern.drawing_dxf import read_dxf
 from platewright.pattern.drawing_model import UNITS, Collected, Drawn, Limits
 from platewright.pattern.drawing_svg import read_svg
+from platewright.pattern.tangle import crossing_pairs, refuse_tangled
 
 __all__ = ["profiles_from_edges", "read_drawing"]
 
@@ -42,8 +43,8 @@ _ALSO = {
 
 EDGES = 600
 """Edges of a shape that is looked at for crossings [-]."""
-SAMPLE, TANGLE = 300, 5_000_000
-"""Boxes sampled, and pairs of lines whose boxes may meet [-]; a drawing of parts has a few a line."""
+TANGLE = 5_000_000
+"""Pairs of lines whose boxes may meet [-]; a drawing of parts has a few a line."""
 MOST = 25
 """Shapes of a drawing looked at for crossings [-]; a part is looked at again before it is cut."""
 
@@ -170,15 +171,13 @@ def _unsound(profiles: Sequence[Profile]) -> list[Finding]:
 def _refuse_tangle(edges: Sequence[Line | Arc], subject: str) -> None:
     """Refuse a drawing whose lines lie over each other so much that chaining would take all memory.
 
-    The number of pairs whose boxes meet is estimated from a sample of `SAMPLE` boxes against all.
+    The number of pairs whose boxes meet is estimated from a sample.
     """
     if len(edges) < 5_000:
         return
     ends = np.array([(e.start.x, e.start.y, e.end.x, e.end.y) for e in edges])
     low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
-    some = np.linspace(0, len(edges) - 1, SAMPLE).astype(np.int64)
-    meets = [int(((low <= high[k]) & (high >= low[k])).all(axis=1).sum()) for k in some.tolist()]
-    if sum(meets) / SAMPLE * len(edges) / 2 > TANGLE:
+    if crossing_pairs(low, high) > TANGLE:
         raise InputError(
             f"{len(edges)} lines lie criss-cross over each other; no outline can be told among them.",
             where=subject,
@@ -216,6 +215,9 @@ def _chained(edges: Sequence[Line | Arc], closed: Sequence[Contour], *, gap: flo
     from platewright.pattern.drawing_nest import nested, without_twins
 
     _refuse_tangle(edges, subject)
+    for contour in closed:
+        if len(contour) > 5_000:
+            refuse_tangled(contour.points, what=f"An outline of {len(contour)} edges", where=subject)
     chained = chain(edges, gap=gap)
     crossing: list[Finding] = []
     if chained.open:

@@ -14,13 +14,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, bounds
 from platewright.geometry.locate import contains
+from platewright.pattern.tangle import crossing_pairs
 
 __all__ = ["nested", "without_twins"]
 
 SAME = 1e-3
 """Vertices and midpoints closer than this make two contours twins [mm]."""
+MOST_NESTED = 3_000_000
+"""Pairs of contours one of which may hold the other [-]; a sheet of parts with holes has a few a hole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +120,11 @@ def nested(contours: Sequence[Contour]) -> tuple[Profile, ...]:
     if not contours:
         return ()
     facts = _facts(contours)
+    if len(contours) > 1_000 and crossing_pairs(facts.box[:, :2], facts.box[:, 2:]) > MOST_NESTED:
+        raise InputError(
+            f"{len(contours)} outlines lie within or over each other; no part can be told among them.",
+            do="Save only the outlines you want to cut.",
+        )
     inside = _holders(contours, facts)
     area = facts.area.tolist()
     holes: dict[int, list[Contour]] = {k: [] for k, around in enumerate(inside) if len(around) % 2 == 0}

@@ -315,7 +315,7 @@ class _Walk:
             raise InputError(
                 "The drawing's paths are too long.",
                 where=self.name,
-                allowed=f"up to {self.limits.points} commands",
+                allowed=f"up to {4 * self.limits.points / 1e6:g} million letters of path data",
                 do="Save only the part you want to cut.",
             )
         try:

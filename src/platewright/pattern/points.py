@@ -16,7 +16,6 @@ The largest loop is the outline, the others are holes. Nothing is read from disk
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Iterable, Sequence
@@ -25,11 +24,13 @@ from typing import Any, Literal
 
 import numpy as np
 
+from platewright.documents import checked, from_json
 from platewright.errors import InputError
 from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
 from platewright.geometry.fitting.prepare import looks_clicked
 from platewright.pattern.model import Captured, Outline, Uncertainty
+from platewright.pattern.tangle import refuse_tangled
 from platewright.units import parse, plain_number
 
 __all__ = ["Habit", "PointsOptions", "Stream", "Trace", "captured_from", "read_points"]
@@ -41,6 +42,8 @@ MAX_BYTES = 20_000_000
 """Largest file that is read [bytes]."""
 MAX_POINTS = 400_000
 """Most points in one file [-]."""
+MAX_LOOPS = 1_000
+"""Most loops, and most round holes, of one part [-]."""
 FARTHEST = 20_000.0
 """Coordinates beyond this are a mistake of unit or a spoiled file [mm]."""
 SD = {"clicked": 0.35, "dense": 0.15}
@@ -166,48 +169,34 @@ def _csv(text: str, where: str) -> Trace:
     return Trace(tuple(tuple(loop) for loop in reading.loops), tuple(reading.holes), reading.unit)
 
 
-def _places(values: Any, where: str) -> tuple[Place, ...]:
-    if not isinstance(values, list):
-        raise InputError("A loop must be a list of points.", where=where, do="Write [[x, y], [x, y], ...].")
-    found = []
-    for i, value in enumerate(values):
-        pair = [value.get("x"), value.get("y")] if isinstance(value, dict) else value
-        if (
-            not isinstance(pair, list)
-            or len(pair) < 2
-            or not all(isinstance(v, int | float) for v in pair[:2])
-        ):
-            raise InputError(f"Point {i + 1} is not a pair of numbers.", where=where, do="Write [x, y].")
-        found.append((float(pair[0]), float(pair[1])))
-    return tuple(found)
+def _place(value: Any) -> Place:
+    return (
+        (float(value["x"]), float(value["y"]))
+        if isinstance(value, dict)
+        else (float(value[0]), float(value[1]))
+    )
+
+
+def _hole(value: Any) -> tuple[float, float, float]:
+    wide = value.get("diameter", 0.0) if isinstance(value, dict) else (value[2] if len(value) > 2 else 0.0)
+    return (*_place(value), float(wide))
 
 
 def _json(text: str, where: str) -> Trace:
-    try:
-        document = json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
-        raise InputError("The file looks like JSON but cannot be read as such.", where=where) from None
+    return _trace(from_json(text, where=where), where)
+
+
+def _trace(document: Any, where: str) -> Trace:
     if isinstance(document, list):
         first = document[0] if document else []
         nested = isinstance(first, list) and bool(first) and isinstance(first[0], list | dict)
         document = {"loops": document if nested else [document]}
-    if not isinstance(document, dict):
-        raise InputError("The points must be a list or an object with 'loops'.", where=where)
+    checked("points", document, where=where)
     loops = document.get("loops", [document["points"]] if "points" in document else [])
-    if not isinstance(loops, list):
-        raise InputError("'loops' must be a list of loops.", where=where)
-    holes = []
-    for i, hole in enumerate(document.get("holes") or []):
-        spot = _places([hole], f"{where}, hole {i + 1}")[0]
-        width = hole.get("diameter", 0.0) if isinstance(hole, dict) else (hole[2] if len(hole) > 2 else 0.0)
-        if not isinstance(width, int | float):
-            raise InputError("A hole's diameter must be a number.", where=f"{where}, hole {i + 1}")
-        holes.append((*spot, float(width)))
-    habit = document.get("habit", "auto")
-    traced = tuple(_places(loop, f"{where}, loop {k + 1}") for k, loop in enumerate(loops))
-    if habit not in ("auto", "clicked", "dense"):
-        raise InputError(f"The habit '{habit}' is unknown.", where=where, allowed="auto, clicked, dense")
-    return Trace(traced, tuple(holes), str(document.get("unit") or ""), habit)
+    return Trace(
+        tuple(tuple(_place(p) for p in loop) for loop in loops), tuple(_hole(h) for h in document.get("holes") or []),
+        str(document.get("unit") or ""), document.get("habit", "auto"),
+    )  # fmt: skip
 
 
 def _factor(trace: Trace, options: PointsOptions) -> tuple[float, str, bool]:
@@ -274,6 +263,11 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
     said = options or PointsOptions()
     if sum(map(len, trace.loops)) > MAX_POINTS:
         raise InputError("There are too many points.", allowed=f"{MAX_POINTS} points")
+    if len(trace.loops) > MAX_LOOPS or len(trace.holes) > MAX_LOOPS:
+        raise InputError(
+            f"There are {max(len(trace.loops), len(trace.holes))} loops or holes.", allowed=f"up to {MAX_LOOPS}",
+            do="Keep the points of one part only.",
+        )  # fmt: skip
     if not any(len(loop) for loop in trace.loops):
         raise InputError("There is no outline among the points.", do="Give at least one loop of points.")
     factor, unit, guessed = _factor(trace, said)
@@ -283,6 +277,9 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
             f"A point lies more than {FARTHEST / 1000:g} m from the origin.",
             do="Check the unit, and that the file holds coordinates only.",
         )
+    for k, loop in enumerate(loops):
+        if len(loop) > 300:
+            refuse_tangled(loop, what=f"Loop {k + 1}")
     typed = _typed(loops, said.habit if said.habit != "auto" else trace.habit)
     sd = said.sd or SD["clicked" if typed else "dense"]
     made = [_loop_outline(p, number=k + 1, sd=sd, typed=typed) for k, p in enumerate(loops)]
@@ -413,5 +410,5 @@ class Stream:
     @staticmethod
     def from_dict(document: dict[str, Any]) -> Stream:
         """Read what `as_dict` wrote [mm by default]."""
-        trace = _json(json.dumps(document), "stream")
+        trace = _trace(document, "stream")
         return Stream(trace.loops or ((),), trace.holes, trace.unit or "mm", trace.habit)

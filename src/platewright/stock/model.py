@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
+from platewright.documents import checked
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 
@@ -81,6 +82,7 @@ class Plate:
                 allowed=FORMAT,
                 do="Make one with 'platewright stock'.",
             )
+        checked("plate", document)
         try:
             cost = document.get("cost")
             return Plate(

@@ -9,12 +9,12 @@ from __future__ import annotations
 import difflib
 import math
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from platewright.documents import from_toml
 from platewright.errors import InputError
-from platewright.units import Kind, parse, show
+from platewright.units import Kind, parse, quoted, show
 
 __all__ = ["Section", "read_toml"]
 
@@ -33,18 +33,7 @@ _SHOWN: dict[str, str] = {
 
 def read_toml(text: str, *, name: str) -> Section:
     """Return the file's top section; a slip of syntax is told with its line."""
-    try:
-        values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as bad:
-        said = str(bad)
-        at = re.search(r"\(at line (\d+), column (\d+)\)", said)
-        spot = f"{name}, line {at[1]}" if at else name
-        raise InputError(
-            f"This is not readable TOML: {said.split(' (at')[0]}.",
-            where=spot,
-            do="Write lines like key = value, texts and quantities in double quotes.",
-        ) from None
-    return Section(values, text=text, name=name, path=())
+    return Section(from_toml(text, where=name), text=text, name=name, path=())
 
 
 def _line(text: str, path: tuple[str, ...], key: str) -> int | None:
@@ -129,7 +118,7 @@ class Section:
             return default
         value = self._get(key, allowed)
         if not isinstance(value, str) or not value.strip() or (names and value not in names):
-            raise InputError(f"{value!r} cannot be used.", where=self.where(key), allowed=allowed)
+            raise InputError(f"'{quoted(value)}' cannot be used.", where=self.where(key), allowed=allowed)
         return value
 
     def flag(self, key: str, default: bool) -> bool:
@@ -138,7 +127,9 @@ class Section:
             return default
         value = self._values[key]
         if not isinstance(value, bool):
-            raise InputError(f"{value!r} is not a yes or no.", where=self.where(key), allowed="true, false")
+            raise InputError(
+                f"'{quoted(value)}' is not a yes or no.", where=self.where(key), allowed="true, false"
+            )
         return value
 
     def number(
@@ -151,7 +142,7 @@ class Section:
             return default
         value = self._get(key, allowed)
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise InputError(f"{value!r} cannot be used.", where=self.where(key), allowed=allowed)
+            raise InputError(f"'{quoted(value)}' cannot be used.", where=self.where(key), allowed=allowed)
         return float(value)
 
     def values(self, key: str) -> list[str | float]:
@@ -184,13 +175,13 @@ class Section:
             return default
         value = self._get(key, allowed)
         if isinstance(value, bool) or not isinstance(value, int | float | str):
-            raise InputError(f"{value!r} is not a {kind}.", where=self.where(key), allowed=allowed)
+            raise InputError(f"'{quoted(value)}' is not a {kind}.", where=self.where(key), allowed=allowed)
         try:
             house = parse(value, kind, metal=metal)
         except InputError as bad:  # the place is looked up only now: it means reading the whole text
             raise InputError(bad.what, where=self.where(key), allowed=bad.allowed, do=bad.do) from None
         if not low <= house <= high:
-            raise InputError(f"{value!r} is out of range.", where=self.where(key), allowed=allowed)
+            raise InputError(f"'{quoted(value)}' is out of range.", where=self.where(key), allowed=allowed)
         return house
 
     def finish(self) -> None:
