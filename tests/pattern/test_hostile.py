@@ -112,7 +112,7 @@ CASES = {
     "outline.dxf": (_plain_outline, "read 1"),
     "random.csv": (lambda: _random(5_000), "criss-cross"),
     "loops.csv": (_many_loops, "loops or holes"),
-    "path.svg": (_long_path, "criss-cross"),
+    "path.svg": (_long_path, "paths are too long"),
     "deep.json": (lambda: b"[" * 100_000, "nested too deeply"),
     "digits.json": (lambda: b"[[" + b"9" * 5_000 + b", 1]]", "cannot be kept"),
     "overflow.json": (lambda: b"[[" + b"9" * 4_000 + b", 1], [1, 2], [3, 4]]", "loops.0.0"),

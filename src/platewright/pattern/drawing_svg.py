@@ -310,12 +310,12 @@ class _Walk:
         from svgelements import Path as SvgPath
 
         data = element.get("d", "")
-        self.commands += len(data) // 4
+        self.commands += len(data) // 2
         if self.commands > self.limits.points:
             raise InputError(
                 "The drawing's paths are too long.",
                 where=self.name,
-                allowed=f"up to {4 * self.limits.points / 1e6:g} million letters of path data",
+                allowed=f"up to {2 * self.limits.points / 1e6:g} million letters of path data",
                 do="Save only the part you want to cut.",
             )
         try:
