@@ -175,13 +175,17 @@ class Section:
             return default
         value = self._get(key, allowed)
         if isinstance(value, bool) or not isinstance(value, int | float | str):
-            raise InputError(f"{quoted(repr(value))} is not a {kind}.", where=self.where(key), allowed=allowed)
+            raise InputError(
+                f"{quoted(repr(value))} is not a {kind}.", where=self.where(key), allowed=allowed
+            )
         try:
             house = parse(value, kind, metal=metal)
         except InputError as bad:  # the place is looked up only now: it means reading the whole text
             raise InputError(bad.what, where=self.where(key), allowed=bad.allowed, do=bad.do) from None
         if not low <= house <= high:
-            raise InputError(f"{quoted(repr(value))} is out of range.", where=self.where(key), allowed=allowed)
+            raise InputError(
+                f"{quoted(repr(value))} is out of range.", where=self.where(key), allowed=allowed
+            )
         return house
 
     def finish(self) -> None:
