@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import random
 import time
-import warnings
 from collections.abc import Iterable
-
-import numpy as np
 
 from benchmarks.figure import Figure
 
@@ -36,46 +33,107 @@ def _best(work: object, rounds: int = 3) -> float:
     return min(times)
 
 
-def _speed(lines: int) -> Figure:
+def arcs_program(lines: int, seed: int = 4) -> str:
+    """Cuts of a few lines and arcs each, words left out where they stay: what a writer of parts makes."""
+    rng = random.Random(seed)
+    out = ["G21", "G17 G40 G49 G80 G90 G94", "G54", "G0 Z20"]
+    while len(out) < lines - 2:
+        x, y, r = rng.uniform(20, 1200), rng.uniform(20, 1200), rng.uniform(3, 30)
+        out += [
+            f"G0 X{x + 2:.3f} Y{y:.3f}",
+            "G0 Z3.8",
+            "M3",
+            "G4 P0.5",
+            "G1 Z1.5 F2400",
+            f"G1 X{x:.3f} F1800",
+        ]
+        out += [
+            f"G3 X{x - 2 * r:.3f} Y{y:.3f} I{-r:.4f} J0",
+            f"X{x:.3f} Y{y:.3f} I{r:.4f} J0",
+            f"G1 Y{y - 1:.3f}",
+            "M5",
+            "G0 Z20",
+        ]
+    return "\n".join([*out, "M5", "M2", ""])
+
+
+def _speed(name: str, text: str, *, times: float | None) -> Figure:
+    """Processor time to read a text beside a general reader; `times` as fast is the bar."""
     from platewright.program.interpreter import interpret
 
-    text = long_program(lines)
+    lines = text.count("\n")
     interpret(text)
-    ours = _best(lambda: interpret(text))
-    name, bar = f"read {lines} lines [s CPU]", "at least 5 times faster"
+    ours = _best(lambda: interpret(text), 5)
+    name = f"read {lines} lines of {name} [s CPU]"
+    bar = "told" if times is None else f"at least {times:g} times faster"
     try:
-        from gcodeparser import GcodeParser
+        from gcodeparser import parse_gcode_lines
     except ImportError:
         return Figure(name, f"{ours:.3f}", "absent", None, bar, False, "gcodeparser is not installed")
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        peer = _best(lambda: GcodeParser(text).lines)
-    note = "ours also runs the modal state, arcs, feeds and checks; both warm"
-    return Figure(name, f"{ours:.3f}", f"{peer:.3f}", ours / peer, bar, peer / ours >= 5, note)
+    peer = _best(lambda: list(parse_gcode_lines(text)), 5)
+    good = times is None or peer / ours >= times
+    note = (
+        f"{peer / ours:.1f} times faster; ours also runs the modal state, arcs, feeds and checks; both warm"
+    )
+    return Figure(name, f"{ours:.3f}", f"{peer:.3f}", ours / peer, bar, good, note)
 
 
-def _plain(lines: int) -> Figure:
-    """The ordinary way, used where a line is not plain."""
+def _line_by_line(lines: int) -> Figure:
+    """The ordinary way for every line, against stretches of moves by the short way."""
     from platewright.program.interpreter import ReadOptions, interpret
 
-    text = long_program(lines)
-    swift, plain = ReadOptions(compiled=True), ReadOptions(compiled=False)
-    one = interpret(text, options=swift).moves
-    two = interpret(text, options=plain).moves
-    off = max(
-        float(np.nanmax(np.abs(getattr(one, n).astype(float) - getattr(two, n).astype(float))))
-        for n in ("end", "feed", "line")
-    )
-    each = _best(lambda: interpret(text, options=plain), 1) / lines * 1e6
+    text, ordinary = long_program(lines), ReadOptions(short=False)
+    one, two = interpret(text).moves, interpret(text, options=ordinary).moves
+    alike = all(getattr(one, n).tobytes() == getattr(two, n).tobytes() for n in one.__slots__)
+    each = _best(lambda: interpret(text, options=ordinary), 2) / lines * 1e6
+    name = "moves by the short way against line by line"
     return Figure(
-        "compiled way against plain way, largest difference",
-        f"{off:.1e}",
-        "0",
+        name,
+        "the same" if alike else "differ",
+        "the same",
         None,
-        "below 1e-9",
-        off < 1e-9,
-        f"plain way {each:.0f} µs a line",
+        "bit for bit",
+        alike,
+        f"line by line {each:.1f} µs a line",
     )
+
+
+def _many_pierces(pierces: int) -> Figure:
+    """Time and memory to read a program of very many pierces, in a process of its own."""
+    import subprocess
+    import sys
+
+    code = (
+        "import resource, time; from benchmarks.program import pierced; from platewright.program.interpreter import interpret;"
+        f"text = pierced({pierces}); before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss; start = time.process_time();"
+        "run = interpret(text); spent = time.process_time() - start;"
+        "print(spent, (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024, len(run.moves))"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    ).stdout.split()
+    seconds, grown = float(said[0]), float(said[1])
+    good = seconds < 5 and grown < 300
+    return Figure(
+        f"read {pierces} pierces [s CPU]",
+        f"{seconds:.2f}",
+        "5",
+        seconds / 5,
+        "under 5 s and 300 MB",
+        good,
+        f"{grown:.0f} MB more, {said[2]} moves",
+    )
+
+
+def pierced(pierces: int) -> str:
+    """A program of small cuts, each with its pierce, lit by M3."""
+    rng = random.Random(5)
+    out = ["G21", "G17 G40 G49 G80 G90 G94", "G54", "G0 Z20"]
+    for _ in range(pierces):
+        x, y = rng.uniform(20, 1200), rng.uniform(20, 1200)
+        out += [f"G0 X{x:.3f} Y{y:.3f}", "G0 Z3.8", "M3", "G4 P0.5", "G1 Z1.5 F2400"]
+        out += [f"G1 X{x + 2:.3f} Y{y:.3f} F2400", f"G3 X{x + 2:.3f} Y{y:.3f} I-2 J0", "M5", "G0 Z20"]
+    return "\n".join([*out, "M2", ""])
 
 
 def _digits() -> Iterable[Figure]:
@@ -111,6 +169,9 @@ def _digits() -> Iterable[Figure]:
 
 def figures(quick: bool = False) -> Iterable[Figure]:
     """Yield the figures of the stage."""
-    yield _speed(20_000 if quick else 100_000)
-    yield _plain(5_000)
+    lines = 20_000 if quick else 100_000
+    yield _speed("short straights", long_program(lines), times=5)
+    yield _speed("parts with arcs", arcs_program(lines), times=None)
+    yield _line_by_line(5_000)
+    yield _many_pierces(5_000 if quick else 50_000)
     yield from _digits()

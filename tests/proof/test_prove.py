@@ -29,7 +29,7 @@ from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, R, box, circle, codes
 def test_the_proof_and_the_interpreter_import_nothing_of_the_planner_nor_its_offsets() -> None:
     code = (
         "import sys, platewright.proof.prove, platewright.proof.report, platewright.proof.align, platewright.proof.kernels,"
-        " platewright.program.swift;"
+        " platewright.program.interpreter;"
         "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.offset',"
         " 'platewright.geometry.boolean', 'platewright.program.writer', 'pyclipper'))])"
     )

@@ -1,16 +1,21 @@
 """One line after another through the machine: read, executed, or refused with a finding.
 
-The one place that decides what a line does; the compiled way (``swift``) hands it every line it does not take.
+The one place that decides what a line does. Stretches of lines that are nothing but moves take a short way (``moves``);
+lines that come again are read once.
 """
 
 from __future__ import annotations
 
 from platewright.findings import Finding, finding
 from platewright.program.machine import Machine
-from platewright.program.reading import place_in, read_line
+from platewright.program.moves import Stretches
+from platewright.program.reading import Block, place_in, read_line
 from platewright.program.refusal import Refusal
 
 __all__ = ["execute_lines", "told"]
+
+_KEPT = 1000
+"""Lines kept as read [lines]; a program has a few dozen that come again."""
 
 
 def told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
@@ -18,25 +23,45 @@ def told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
     return finding(bad.code, place=place, subject=f"line {line}", line=line, column=bad.at + 1, **bad.values)
 
 
-def execute_lines(machine: Machine, lines: list[str], *, first: int, last: int) -> int | None:
-    """Execute lines one by one; return the index of the line refused, or None [-]."""
-    dialect = machine.dialect
-    for i in range(first, last):
-        text = lines[i].rstrip("\r")
-        if not text or text.isspace():
+def execute_lines(
+    machine: Machine, lines: list[str], *, first: int, last: int, short: bool = True
+) -> int | None:
+    """Execute lines; return the index of the line refused, or None [-]. `short` lets moves take the short way."""
+    stretches = Stretches(machine, lines if short else [])
+    kept: dict[str, Block] = {}
+    at, ends = first, stretches.ends
+    while at < last and not machine.told_end:
+        if at in ends and stretches.run(at):
+            at = ends[at]
             continue
-        if machine.ended:
-            machine.line = i + 1
-            machine.note("W041")
-            machine.told_end = True
-            return None
-        block = None
-        try:
-            block = read_line(text, dialect, machine.parameters)
-            machine.execute(block, i + 1)
-        except Refusal as bad:
-            if block is not None:
-                bad.at = place_in(text, dialect, bad.at)
-            machine.findings.append(told(bad, i + 1, (machine.position[0], machine.position[1])))
-            return i
+        if not _execute(machine, lines[at], at + 1, kept):
+            return at
+        at += 1
     return None
+
+
+def _execute(machine: Machine, text: str, line: int, kept: dict[str, Block]) -> bool:
+    """Execute one line; tell whether it was allowed."""
+    block = kept.get(text)
+    if block is None and (not text or text.isspace()):
+        return True
+    if machine.ended:
+        machine.line = line
+        machine.note("W041")
+        machine.told_end = True
+        return True
+    known = block is not None
+    try:
+        if block is None:
+            block = read_line(text, machine.dialect, machine.parameters)
+        machine.execute(block, line)
+    except Refusal as bad:
+        if block is not None:
+            bad.at = place_in(text, machine.dialect, bad.at)
+        machine.findings.append(told(bad, line, (machine.position[0], machine.position[1])))
+        return False
+    if not known and "#" not in text and not block.skipped:
+        if len(kept) >= _KEPT:
+            kept.clear()
+        kept[text] = block
+    return True

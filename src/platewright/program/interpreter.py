@@ -8,12 +8,12 @@ Method
 ------
 Each line is read whole (``reading``), checked, then executed in the order of the standard's Table 8 (``machine``).
 Execution stops at the first refused line (5.1.3); the lines after it are only read, so that a report can name further
-mistakes. Long programs take a compiled way over runs of plain lines (``kernels``); any line that is not plain, and
-every line with something wrong, goes the ordinary way, so that there is one place that decides (``execute``). A test holds both
-ways to the same moves, events and findings (numbers within 1e-9: compiled code may fuse a product and a sum).
+mistakes. Stretches of lines that are nothing but moves are read as columns (``moves``); any line that is more, and every
+line with something wrong, goes the ordinary way, so that there is one place that decides (``execute``). A test holds both
+ways to the same moves, events and findings, bit for bit.
 
 Assumptions: plate zero is machine zero; a probe meets the plate at Z 0.
-Cost: linear in the text; some 100 ns a plain line compiled, 15 µs otherwise. Memory: 110 bytes a move.
+Cost: linear in the text; about 1 µs a line in stretches of moves, 8 µs otherwise. Memory: some 100 bytes a move.
 Limits: canned cycles, cutter compensation, tool lengths and rotary axes are refused with a sentence.
 """
 
@@ -33,9 +33,6 @@ from platewright.program.run import Kind, Run
 
 __all__ = ["ReadOptions", "interpret"]
 
-_LONG = 1500
-"""Programs with at least this many lines take the compiled way [lines]: loading it costs half a second."""
-
 
 @dataclass(frozen=True, slots=True)
 class ReadOptions:
@@ -47,14 +44,14 @@ class ReadOptions:
     optional_stop : switch for M1
     most_lines : programs longer than this are refused [lines]
     most_mistakes : further mistakes named after the first [-]
-    compiled : None to choose by length, True or False to force one way
+    short : whether stretches of plain moves take the short way; without it every line takes the ordinary one
     """
 
     block_delete: bool = False
     optional_stop: bool = False
     most_lines: int = 2_000_000
     most_mistakes: int = 20
-    compiled: bool | None = None
+    short: bool = True
 
 
 def _span(lines: list[str]) -> tuple[int, int, bool]:
@@ -75,7 +72,7 @@ def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int
         if len(found) >= most:
             break
         try:
-            read_line(lines[i].rstrip("\r"), dialect, {})
+            read_line(lines[i], dialect, {})
         except Refusal as bad:
             found.append(told(bad, i + 1, None))
     return found
@@ -123,19 +120,14 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     lines = text.split("\n")
     if lines and lines[-1] == "":
         lines.pop()
+    if "\r" in text:
+        lines = [line.rstrip("\r") for line in lines]
     found = _whole_text(text, lines, dialect, options)
     first, last, percent = _span(lines)
-    recorder = Recorder(min(len(lines), 4096) + 16)
     machine = Machine(
-        dialect, recorder, block_delete=options.block_delete, optional_stop=options.optional_stop
+        dialect, Recorder(), block_delete=options.block_delete, optional_stop=options.optional_stop
     )
-    compiled = options.compiled if options.compiled is not None else last - first >= _LONG
-    if compiled:
-        from platewright.program.swift import execute_swiftly
-
-        refused = execute_swiftly(machine, lines, first=first, last=last)
-    else:
-        refused = execute_lines(machine, lines, first=first, last=last)
+    refused = execute_lines(machine, lines, first=first, last=last, short=options.short)
     found += machine.findings
     unread = machine.findings[-1] if refused is not None else None
     if refused is not None:
@@ -147,7 +139,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     if machine.slashed:
         found.append(_slashed(machine.slashed))
     return Run(
-        recorder.moves(),
+        machine.recorder.moves(),
         tuple(machine.events),
         tuple(machine.messages),
         tuple(found),
@@ -174,7 +166,6 @@ def _ending(machine: Machine, lines: list[str], last: int, percent: bool) -> lis
         found.append(finding("W002", line=len(lines)))
     elif percent:
         machine.ended = True
-    whole = machine.recorder.whole[: machine.recorder.count, 0]
-    if not ((whole == Kind.FEED) | (whole == Kind.ARC) | (whole == Kind.RAPID)).any():
+    if not {Kind.FEED, Kind.ARC, Kind.RAPID} & set(machine.recorder.kind):
         found.append(finding("W040"))
     return found

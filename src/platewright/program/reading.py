@@ -8,8 +8,7 @@ first thing wrong. Cost: linear in the line.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
 
 from platewright.program.dialects import Dialect
 from platewright.program.expressions import Reader, near_integer
@@ -18,7 +17,6 @@ from platewright.program.refusal import Refusal
 __all__ = ["G_GROUPS", "M_GROUPS", "Block", "place_in", "read_line", "shown_g"]
 
 LARGEST_LINE = 256
-LARGEST_NUMBER = 99999
 MOST_M = 4
 
 G_GROUPS: Mapping[int, int] = {
@@ -54,7 +52,11 @@ M_GROUPS: Mapping[int, int] = {
 """Modal group of each M code (NISTIR 6556, Table 4)."""
 
 _WORD = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))(?=[A-Z]|$)")
-_PLAIN = re.compile(r"(?:[A-Z][+-]?(?:\d+\.?\d*|\.\d+))+")
+_PLAIN = re.compile(r"(?:[A-Z][+-]?(?:\d+\.?\d*|\.\d+))*")
+_N = re.compile(r"N(\d+)(?![\d.])")
+_G = {f"{lead}{code / 10:g}": code for code in G_GROUPS for lead in (("", "0") if code < 100 else ("",))}
+_M = {f"{lead}{code}": code for code in range(1000) for lead in (("", "0") if code < 10 else ("",))}
+"""G and M codes by their usual spelling; any other spelling is worked out."""
 _FLOW = re.compile(
     r"O(?:<[^>]*>?|(?:\d+|#\d+|\[[^]]*\])(?=SUB|CALL|RETURN|IF|ELSE|WHILE|DO|REPEAT|BREAK|CONTINUE|END))[A-Z]*"
     r"|GOTO|GOSUB|CALL|WHILE|IF(?=\[)|END\d*|DO\d+|REPEAT"
@@ -64,39 +66,74 @@ _NUMBER_LINE = re.compile(r"O\d+")
 _MESSAGE = re.compile(r"\s*M\s*S\s*G\s*,", re.IGNORECASE)
 
 
-@dataclass(slots=True)
 class Block:
-    """What one line says.
+    """What one line says. Blocks of lines that come again are kept and used again: what runs them changes nothing in them.
 
     Attributes
     ----------
-    g : G codes in tenths, in order
+    modal : G codes in tenths by their group; a group stands at most once on a line
     m : M codes, in order
     words : value of every other letter [-]
     settings : parameter index and value, in order
     comment, message : the last comment; what a (MSG, …) says
-    at : place of each word in the line [characters]
     number : N word, or None
-    skipped : G and M words skipped because the dialect says to skip unknown ones
+    skipped : words skipped because the dialect says to skip unknown ones
     deleted : whether the line starts with /
     program : a program number, such as O100, that is all the line says
+    rare : whether it has a /, a message, settings, skipped words or a program number
+    checked : whether what hangs on the line alone has been checked; the rest holds only then
+    axes : whether it has axis words
+    ends : number and value of each straight axis' word [-]
+    moves : whether it may move: has an axis word, a G code or a word that needs another to use it
+    odd : whether it has words that need another word to use them
+    works : whether it has a feed, a tool or M word, a feed mode or a dwell
+    sets : whether it has a G code that is no motion
+    stops : whether it has a word that stops or ends the program
     """
 
-    g: list[int] = field(default_factory=list)
-    m: list[int] = field(default_factory=list)
-    words: dict[str, float] = field(default_factory=dict)
-    settings: list[tuple[int, float]] = field(default_factory=list)
     comment: str | None = None
     message: str | None = None
-    at: dict[str, int] = field(default_factory=dict)
     number: int | None = None
-    skipped: list[str] = field(default_factory=list)
-    deleted: bool = False
-    program: str = ""
+    settings: tuple[tuple[int, float], ...] = ()
+    skipped: tuple[str, ...] = ()
+    program = ""
+    rare = deleted = checked = axes = odd = moves = works = sets = stops = False
+    ends: Sequence[tuple[int, float]] = ()
+    m: Sequence[int] = ()
+
+    def __init__(self, source: str) -> None:
+        self.source = source
+        self.modal: dict[int, int] = {}
+        self.words: dict[str, float] = {}
+        self.places: dict[str, int] = {}
+
+    @property
+    def at(self) -> dict[str, int]:
+        """Place of each word in the line without blanks [characters]: wanted only where something is wrong."""
+        if not self.places:
+            for found in _WORD.finditer(self.source):
+                self.places.setdefault(
+                    found[1] if found[1] not in "GM" else _shown(found[1], found[2]), found.start()
+                )
+        return self.places
 
     def has(self, letters: str) -> bool:
         """Tell whether any of the letters stands on the line."""
-        return any(letter in self.words for letter in letters)
+        return not self.words.keys().isdisjoint(letters)
+
+    def says(self) -> bool:
+        """Tell whether the line says more than comments and its number."""
+        return bool(self.words or self.modal or self.m or self.settings or self.program or self.skipped)
+
+    def skip(self, word: str) -> None:
+        """Put a word among those skipped, once (no lengths [-])."""
+        if word not in self.skipped:
+            self.skipped, self.rare = (*self.skipped, word), True
+
+
+def _shown(letter: str, number: str) -> str:
+    """Return a G or M word as findings name it."""
+    return shown_g(round(float(number) * 10)) if letter == "G" else f"M{round(float(number))}"
 
 
 def shown_g(code: int) -> str:
@@ -132,6 +169,8 @@ def _bare(line: str, dialect: Dialect) -> tuple[str, list[str]]:
 
 
 def _check_text(line: str, dialect: Dialect) -> None:
+    if len(line) <= dialect.largest_line and line.isascii() and line.isprintable():
+        return
     if len(line) > LARGEST_LINE:
         raise Refusal("W003", LARGEST_LINE, length=len(line), allowed=LARGEST_LINE)
     if len(line) > dialect.largest_line:
@@ -156,11 +195,11 @@ def read_line(line: str, dialect: Dialect, parameters: Mapping[int, float]) -> B
         line = "".join(c if c.isascii() else "?" for c in line)
     bare, comments = _bare(line, dialect)
     text = bare.replace(" ", "").replace("\t", "").upper()
-    block = Block()
+    block = Block(text)
     if comments:
         block.comment = comments[-1]
         said = _MESSAGE.match(block.comment)
-        block.message = block.comment[said.end() :].strip() if said else None
+        block.message, block.rare = (block.comment[said.end() :].strip(), True) if said else (None, False)
     try:
         _read_words(text, block, dialect, parameters)
     except Refusal as bad:
@@ -181,18 +220,18 @@ def _original(bare: str, at: int) -> int:
 
 
 def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[int, float]) -> None:
-    reader = Reader(text, parameters)
+    at = 0
     if text.startswith("/"):
-        block.deleted, reader.at = True, 1
-    if text.startswith("N", reader.at):
-        _line_number(text, reader, block)
-    elif dialect.program_word and _NUMBER_LINE.fullmatch(text, reader.at):
-        block.program = text[reader.at :]
+        block.deleted = block.rare = True
+        at = 1
+    if text.startswith("N", at):
+        at = _line_number(text, at, block)
+    elif dialect.program_word and _NUMBER_LINE.fullmatch(text, at):
+        block.program, block.rare = text[at:], True
         return
-    if _PLAIN.fullmatch(text, reader.at):
-        for found in _WORD.finditer(text, reader.at):
-            _take(found[1], float(found[2]), found.start(), block, dialect)
+    if _PLAIN.fullmatch(text, at) and _took(_WORD.findall(text, at), block, dialect):
         return
+    reader = Reader(text, parameters, at)
     flow = _FLOW.match(text, reader.at)
     if flow:
         raise Refusal("W054", reader.at, shown=flow[0])
@@ -214,12 +253,40 @@ def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[i
         _take(letter, reader.value(), start, block, dialect)
 
 
-def _line_number(text: str, reader: Reader, block: Block) -> None:
-    found = re.compile(r"N(\d+)(?![\d.])").match(text, reader.at)
-    if found is None or len(found[1]) > 5 or int(found[1]) > LARGEST_NUMBER:
-        shown = re.compile(r"N[+-]?[\d.]*").match(text, reader.at)
-        raise Refusal("W008", reader.at, shown=shown[0] if shown else "N")
-    block.number, reader.at = int(found[1]), found.end()
+def _took(found: list[tuple[str, str]], block: Block, dialect: Dialect) -> bool:
+    """Take words that are all known, each once; else leave the block as it was, for the careful way."""
+    words: dict[str, float] = {}
+    modal: dict[int, int] = {}
+    m: tuple[int, ...] = ()
+    codes = dialect.codes
+    for letter, number in found:
+        if letter == "G":
+            code = _G.get(number)
+            if code is None or G_GROUPS[code] in modal or (codes and shown_g(code) not in codes):
+                return False
+            modal[G_GROUPS[code]] = code
+        elif letter == "M":
+            code = _M.get(number)
+            known = code in M_GROUPS or code in dialect.words
+            if code is None or m or not known or (codes and f"M{code}" not in codes):
+                return False
+            m = (code,)
+        elif letter in words or letter not in dialect.letters or letter == "N":
+            return False
+        else:
+            words[letter] = float(number)
+    block.words, block.modal, block.m = words, modal, m
+    return True
+
+
+def _line_number(text: str, at: int, block: Block) -> int:
+    """Take the N word; return where the rest begins [characters]."""
+    found = _N.match(text, at)
+    if found is None or len(found[1]) > 5:
+        shown = re.compile(r"N[+-]?[\d.]*").match(text, at)
+        raise Refusal("W008", at, shown=shown[0] if shown else "N")
+    block.number = int(found[1])
+    return found.end()
 
 
 def _setting(reader: Reader, block: Block) -> None:
@@ -227,7 +294,7 @@ def _setting(reader: Reader, block: Block) -> None:
     if reader.text[reader.at : reader.at + 1] != "=":
         raise Refusal("W016", reader.at, why=f"after #{index} an = and a value should stand")
     reader.at += 1
-    block.settings.append((index, reader.value()))
+    block.settings, block.rare = (*block.settings, (index, reader.value())), True
 
 
 def _take(letter: str, value: float, at: int, block: Block, dialect: Dialect) -> None:
@@ -242,13 +309,13 @@ def _take(letter: str, value: float, at: int, block: Block, dialect: Dialect) ->
         raise Refusal("W009", at, letter=letter)
     else:
         block.words[letter] = value
-        block.at[letter] = at
+        block.places[letter] = at
 
 
 def _unknown(code: str, word: str, at: int, block: Block, dialect: Dialect) -> None:
     if not dialect.skip_unknown:
         raise Refusal(code, at, shown=word)
-    block.skipped.append(word)
+    block.skip(word)
 
 
 def _take_g(value: float, at: int, block: Block, dialect: Dialect) -> None:
@@ -261,12 +328,10 @@ def _take_g(value: float, at: int, block: Block, dialect: Dialect) -> None:
         return
     if dialect.codes and word not in dialect.codes:
         raise Refusal("W047", at, shown=word)
-    group = G_GROUPS[code]
-    for other in block.g:
-        if G_GROUPS[other] == group:
-            raise Refusal("W010", at, first=shown_g(other), second=word)
-    block.g.append(code)
-    block.at.setdefault(word, at)
+    other = block.modal.setdefault(G_GROUPS[code], code)
+    if word in block.places or other != code:
+        raise Refusal("W010", at, first=shown_g(other), second=word)
+    block.places[word] = at
 
 
 def _take_m(value: float, at: int, block: Block, dialect: Dialect) -> None:
@@ -286,5 +351,5 @@ def _take_m(value: float, at: int, block: Block, dialect: Dialect) -> None:
             raise Refusal("W011", at, why=f"M{other} and M{code} say the same kind of thing")
     if len(block.m) >= MOST_M:
         raise Refusal("W011", at, why=f"more than {MOST_M} M words stand on it")
-    block.m.append(code)
-    block.at.setdefault(f"M{code}", at)
+    block.m = (*block.m, code)
+    block.places.setdefault(f"M{code}", at)

@@ -1,63 +1,87 @@
-"""Where moves are written down: two growing arrays that plain and compiled code share."""
+"""Where moves are written down: growing columns, one entry a move; arcs and dwells keep what only they have apart.
+
+A move starts where the one before it ended, the first one at the origin, so starts are not written.
+"""
 
 from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
 
 import numpy as np
 
 from platewright.program.run import Moves
 
-__all__ = ["REAL", "WHOLE", "Recorder"]
-
-REAL = 12
-"""Columns of `real`: x0 y0 z0 x1 y1 z1 cx cy [mm], sweep [rad], feed [mm/s], seconds [s], mismatch [mm]."""
-
-WHOLE = 3
-"""Columns of `whole`: kind, line, flags (1 torch, 2 follow, 4 marking, plane times 16)."""
+__all__ = ["Recorder"]
 
 
 class Recorder:
-    """Growing arrays of moves; `count` rows are filled."""
+    """Growing columns of moves: ends [mm], feeds [mm/s], kinds, lines, flags (1 torch, 2 follow, 4 marking, plane times 16)."""
 
-    __slots__ = ("count", "real", "whole")
+    __slots__ = ("arcs", "dwells", "feed", "flags", "kind", "line", "x", "y", "z")
 
-    def __init__(self, room: int = 256) -> None:
-        self.real = np.empty((room, REAL))
-        self.whole = np.empty((room, WHOLE), np.int32)
-        self.count = 0
+    def __init__(self) -> None:
+        self.x, self.y, self.z, self.feed = array("d"), array("d"), array("d"), array("d")
+        self.kind, self.flags, self.line = array("B"), array("B"), array("i")
+        self.arcs, self.dwells = array("d"), array("d")
 
-    def ensure(self, rows: int) -> None:
-        """Make room for `rows` more rows [-], doubling."""
-        need = self.count + rows
-        if need > len(self.real):
-            room = max(need, 2 * len(self.real))
-            self.real = np.resize(self.real, (room, REAL))
-            self.whole = np.resize(self.whole, (room, WHOLE))
+    @property
+    def count(self) -> int:
+        """Number of moves written down [-]."""
+        return len(self.kind)
 
-    def add(self, real: tuple[float, ...], whole: tuple[int, int, int]) -> None:
-        """Add one row: values as in `REAL` [mm, rad, mm/s, s] and `WHOLE`."""
-        self.ensure(1)
-        self.real[self.count] = real
-        self.whole[self.count] = whole
-        self.count += 1
+    def add(self, kind: int, line: int, flags: int, end: Sequence[float], feed: float = 0.0) -> None:
+        """Write one move: kind, line, flags [-], end [mm], feed [mm/s]."""
+        self.x.append(end[0])
+        self.y.append(end[1])
+        self.z.append(end[2])
+        self.feed.append(feed)
+        self.kind.append(kind)
+        self.line.append(line)
+        self.flags.append(flags)
+
+    def add_all(
+        self, kinds: bytes, line: int, flags: int, ends: Sequence[array[float]], feeds: array[float]
+    ) -> None:
+        """Write moves of one line each that share their flags: kinds, first line [-], ends [mm], feeds [mm/s]."""
+        for column, values in zip((self.x, self.y, self.z, self.feed), (*ends, feeds), strict=True):
+            column.extend(values)
+        self.kind.frombytes(kinds)
+        self.line.extend(range(line, line + len(kinds)))
+        self.flags.frombytes(bytes((flags,)) * len(kinds))
+
+    def arc(self, row: int, cx: float, cy: float, sweep: float, mismatch: float) -> None:
+        """Write what an arc has of its own, for its row [-]: centre [mm], sweep [rad], mismatch [mm]."""
+        self.arcs.extend((row, cx, cy, sweep, mismatch))
+
+    def dwell(self, row: int, seconds: float) -> None:
+        """Write how long a dwell is, for its row [-], [s]."""
+        self.dwells.extend((row, seconds))
 
     def moves(self) -> Moves:
         """Return the rows as read-only arrays [mm, rad, mm/s, s]."""
-        real, whole = self.real[: self.count].copy(), self.whole[: self.count].copy()
-        real.setflags(write=False)
-        whole.setflags(write=False)
-        flags = whole[:, 2]
-        return Moves(
-            kind=whole[:, 0].astype(np.int8),
-            line=whole[:, 1],
-            start=real[:, 0:3],
-            end=real[:, 3:6],
-            centre=real[:, 6:8],
-            sweep=real[:, 8],
-            feed=real[:, 9],
-            seconds=real[:, 10],
+        n, flags = self.count, np.array(self.flags, dtype=np.uint8)
+        end = np.column_stack([np.array(c) for c in (self.x, self.y, self.z)]) + 0.0  # no -0
+        centre, turned, seconds = np.full((n, 2), np.nan), np.zeros((n, 2)), np.zeros(n)
+        arcs, dwells = np.array(self.arcs).reshape(-1, 5), np.array(self.dwells).reshape(-1, 2)
+        rows = arcs[:, 0].astype(np.intp)
+        centre[rows], turned[rows] = arcs[:, 1:3], arcs[:, 3:5]
+        seconds[dwells[:, 0].astype(np.intp)] = dwells[:, 1]
+        made = Moves(
+            kind=np.array(self.kind, dtype=np.int8),
+            line=np.array(self.line, dtype=np.int32),
+            start=np.vstack([np.zeros((1, 3)), end])[:n],
+            end=end,
+            centre=centre,
+            sweep=np.ascontiguousarray(turned[:, 0]),
+            feed=np.array(self.feed),
+            seconds=seconds,
             torch=(flags & 1) > 0,
             follow=(flags & 2) > 0,
             marking=(flags & 4) > 0,
             plane=(flags >> 4).astype(np.int8),
-            mismatch=real[:, 11],
+            mismatch=np.ascontiguousarray(turned[:, 1]),
         )
+        for name in made.__slots__:
+            getattr(made, name).setflags(write=False)
+        return made

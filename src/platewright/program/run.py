@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,8 +81,7 @@ class Moves:
         return np.where(self.kind == Kind.ARC, curved, straight)
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """Something that happens between moves: a torch or tool word, a message, a path or offset change.
 
     Attributes
