@@ -145,3 +145,21 @@ def test_layers_can_be_left_out(shell: Shell) -> None:
     assert shell("read", "a.dxf", "--layer", "*=ignore", "--thickness", "6 mm", "-o", "b.part.json") == 2
     assert shell("read", "a.dxf", "--layer", "CUT", "--thickness", "6 mm", "-o", "b.part.json") == 2
     assert "does not say what becomes of a layer" in shell.err
+
+
+def test_a_sign_with_a_font_of_the_shops_own_and_a_set_of_letters(shell: Shell) -> None:
+    from tests.pattern.test_letters import cubic_font
+
+    made = shell.document(
+        "shape", "sign", "--set", "text=ROSE|HILL", "--thickness", "6 mm", "-o", "s.part.json"
+    )
+    assert len(made["profile"]["holes"]) > 10
+    Path("own.otf").write_bytes(cubic_font())
+    words = ["shape", "letters", "--set", "text=HxH", "--set", "mount=studs", "--font", "own.otf"]
+    assert shell(*words, "--thickness", "4 mm", "-o", "h.part.json", "--template", "h.pdf") == 0
+    assert "own font own …" in shell.out
+    parts = [Part.from_dict(json.loads(Path(f"h-{n}.part.json").read_text())) for n in (1, 2, 3)]
+    assert [p.name for p in parts] == ["h 1 of 3: H", "h 2 of 3: x", "h 3 of 3: H"]
+    assert Path("h.pdf").read_bytes().startswith(b"%PDF")
+    assert shell("shape", "plate", "--thickness", "4 mm", "-o", "p.json", "--template", "p.pdf") == 2
+    assert "no template" in shell.err

@@ -13,11 +13,13 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, document, save, save_document, stem
+from platewright.cli.common import Outcome, document, read_bytes, save, save_document, stem
 from platewright.cli.shapes import place
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from platewright.part.families import Made
+    from platewright.part.families.model import Raw
     from platewright.part.model import Part
 
 EXAMPLES = """examples:
@@ -26,6 +28,8 @@ EXAMPLES = """examples:
   platewright shape strap.part.json --weld-room "5 mm @ 0,2" --hole "M12 @ 40,30 mm" -o strap2.part.json
   platewright shape plate.part.json --bolt-circle "6 x M10 on 120 mm @ 0,0 mm" --mirror -o other.part.json
   platewright shape plate.part.json --do "notch edge=[0,1] width='20 mm' depth='10 mm'" -o notched.part.json
+  platewright shape sign --set text="ROSEHILL|FARM" --thickness "6 mm" -o sign.part.json
+  platewright shape letters --set text=BARN --font OurFont.ttf --thickness "4 mm" -o barn.part.json --template barn.pdf
 every operation of the list can be given with --do NAME key=value ...; lengths and angles carry their units"""
 
 
@@ -66,6 +70,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--thickness", metavar="T", help="6 mm, 1/4 in, 10 ga (of the grade)")
     parser.add_argument("--grade", help="mild steel, galvanized steel, stainless, aluminium")
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
+    parser.add_argument(
+        "--font", type=Path, metavar="FILE", help="a font file of your own for a sign (.ttf, .otf, .woff)"
+    )
+    parser.add_argument(
+        "--template", type=Path, metavar="FILE", help="also print the paper to mount single letters by (PDF)"
+    )
     doing = parser.add_argument_group("operations, in the order given")
     doing.add_argument(
         "--weld-room",
@@ -90,23 +100,53 @@ def run(asked: argparse.Namespace) -> Outcome:
     """Make the part."""
     if asked.list or not asked.source:
         return _list(asked.source)
+    from platewright.cli.show import part_lines
     from platewright.part.checks import check
 
-    part = _source(asked)
-    for kind, words, option in asked.operations:
-        part = _OPERATIONS[kind](part, words, option)
+    lines, files, found, last = [], [], [], None
+    made, template = _source(asked)
     if asked.output is None:
         raise InputError(
             "There is no file to write the part to.", do="Give one with -o, for example -o part.part.json."
         )
-    from platewright.cli.show import part_lines
+    for n, one in enumerate(made, 1):
+        part = one.part
+        for kind, words, option in asked.operations:
+            part = _OPERATIONS[kind](part, words, option)
+        files.append(save_document(_numbered(asked.output, n, len(made)), part.as_dict()))
+        if asked.svg:
+            from platewright.part.sheet_svg import sheet_svg
 
-    files = [save_document(asked.output, part.as_dict())]
-    if asked.svg:
-        from platewright.part.sheet_svg import sheet_svg
+            files.append(save(_numbered(asked.svg, n, len(made)), sheet_svg(part)))
+        lines += part_lines(part, "mm")
+        found += [*one.findings, *check(part)]
+        last = part
+    if asked.template:
+        files.append(_templated(asked.template, template))
+    document = (
+        last.as_dict()
+        if last is not None and len(made) == 1
+        else {"parts": [one.part.as_dict() for one in made]}
+    )
+    return Outcome(lines, document, found, files)
 
-        files.append(save(asked.svg, sheet_svg(part)))
-    return Outcome(part_lines(part, "mm"), part.as_dict(), check(part), files)
+
+def _numbered(path: Path, number: int, count: int) -> Path:
+    """Return the path of one of several files: barn-1.part.json of barn.part.json."""
+    head, dot, rest = path.name.partition(".")
+    return path if count == 1 else path.with_name(f"{head}-{number}{dot}{rest}")
+
+
+def _templated(path: Path, part: Part | None) -> Path:
+    from platewright.paper.full_size import full_size
+
+    if part is None:
+        raise InputError(
+            "This shape has no template to mount by.",
+            where="--template",
+            do="It belongs to the family letters.",
+        )
+    return save(path, full_size(part))
 
 
 def _list(source: str | None) -> Outcome:
@@ -134,11 +174,11 @@ def _list(source: str | None) -> Outcome:
     return Outcome(lines, {"families": list(families()), "operations": list(does)})
 
 
-def _source(asked: argparse.Namespace) -> Part:
+def _source(asked: argparse.Namespace) -> tuple[list[Made], Part | None]:
     from dataclasses import replace
 
     from platewright.materials import grade
-    from platewright.part.families import make
+    from platewright.part.families import OWN, Made, Piece, fonted, made, pieces, template
     from platewright.part.model import Part
     from platewright.units import parse
 
@@ -154,15 +194,30 @@ def _source(asked: argparse.Namespace) -> Part:
         thick = (
             parse(asked.thickness, metal=metal, where="--thickness") if asked.thickness else part.thickness
         )
-        return replace(part, name=asked.name or part.name, thickness=thick, grade=metal)
-    values = dict(_pair(text, "--set") for text in asked.set)
+        return [Made(replace(part, name=asked.name or part.name, thickness=thick, grade=metal))], None
+    values: dict[str, Raw] = dict(_pair(text, "--set") for text in asked.set)
     if asked.thickness is None:
         raise InputError(
             "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga steel."
         )
     thickness = parse(asked.thickness, metal=asked.grade, where="--thickness")
     called = asked.name or (stem(asked.output) if asked.output else None)
-    return make(asked.source, values, unit=None, thickness=thickness, grade=asked.grade, called=called)
+    if asked.font:
+        values["font"] = f"{OWN}{asked.font}"
+    values = fonted(asked.source, values, lambda said: (read_bytes(Path(said)), Path(said).name))
+    wanted = (
+        [Piece(called or asked.source, values)]
+        if "piece" in values
+        else pieces(asked.source, values, unit=None)
+    )
+    parts = [
+        made(
+            asked.source, piece.values, unit=None, thickness=thickness, grade=asked.grade,
+            called=called if len(wanted) == 1 else f"{called} {piece.name}",
+        )
+        for piece in wanted
+    ]  # fmt: skip
+    return parts, template(asked.source, values, unit=None) if asked.template else None
 
 
 def _pair(text: str, where: str) -> tuple[str, str]:

@@ -41,6 +41,8 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of the sizes shown")
 
 
+LONG = 60
+"""A value longer than this is cut short [characters, -], such as a font carried in it."""
 MOST_EDGES = 60
 """Outlines with more edges are not listed edge by edge [-]."""
 
@@ -164,7 +166,8 @@ def _said(key: str, value: Any) -> str:
         return f"edge {value['edge']}"
     if isinstance(value, float):
         return f"{key} {value:.6g}"
-    return f"{key} {value}"
+    said = str(value)
+    return f"{key} {said if len(said) <= LONG else said[:LONG].partition(':')[0] + ' …'}"
 
 
 def _step(step: Step) -> str:

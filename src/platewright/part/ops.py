@@ -38,6 +38,7 @@ from platewright.part.shape_ops import (
     turn_to_edge,
 )
 from platewright.part.steps import OPERATIONS, from_profile
+from platewright.part.text_ops import cut_text
 from platewright.part.weld_room import propose_room, weld_room
 
 __all__ = [
@@ -54,6 +55,7 @@ __all__ = [
     "chamfer_corners",
     "copy_holes",
     "cut_out",
+    "cut_text",
     "fillet_corners",
     "from_profile",
     "grid",

@@ -148,6 +148,15 @@ FORMS: dict[str, OperationForm] = {
             ),
         ),
         OperationForm(
+            "cut_text", "Cut-out text", "A name cut through, with bridges. Tap its middle, or the edge it stands along.",
+            (
+                _f("text", "text", "text", "GATE 1"), _f("height", "letter height", "length", "30 mm"),
+                _f("font", "font", "choice", "heavy", choices=("heavy", "condensed", "serif", "script", "stencil")),
+                _f("at", "middle", "spot", optional=True), _f("edge", "or along the edge", "edge", optional=True),
+                _f("inset", "in from the edge", "length", "10 mm"),
+            ),
+        ),
+        OperationForm(
             "remove_holes", "Fill holes", "Leave holes out, by number from 0.", (_f("holes", "holes", "numbers", "0"),)
         ),
         OperationForm(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import difflib
 import pkgutil
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from typing import Any
 
 from platewright.errors import InputError
+from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.part.families.model import Family, Parameter, Raw, Shape, Values, plain
@@ -17,9 +19,26 @@ from platewright.part.inside import refuse_outside
 from platewright.part.model import Part, Step
 from platewright.units import parse
 
-__all__ = ["Family", "Parameter", "Shape", "Values", "families", "family", "make", "make_shape"]
+__all__ = [
+    "Family",
+    "Made",
+    "Parameter",
+    "Piece",
+    "Shape",
+    "Values",
+    "families",
+    "family",
+    "fonted",
+    "made",
+    "make",
+    "make_shape",
+    "pieces",
+    "template",
+]
 
-_TOOLS = {"model", "shapes", "picture", "page"}
+_TOOLS = {"model", "shapes", "signs", "picture", "page"}
+OWN = "file "
+"""How a font file of the shop's own is said: this and where it is kept."""
 COMMON = ("name", "thickness", "grade")
 """Keys every family takes besides its own dimensions."""
 
@@ -71,6 +90,65 @@ def _sound(shape: Shape) -> Shape:
     return shape
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A part of a family [mm], what the family found, and what can be dragged: (name, x, y) [mm]."""
+
+    part: Part
+    findings: tuple[Finding, ...] = ()
+    grips: tuple[tuple[str, float, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One of the parts that a family's values stand for: its name, and its own values."""
+
+    name: str
+    values: dict[str, Raw]
+
+
+def fonted(name: str, values: Mapping[str, Raw], read: Callable[[str], tuple[bytes, str]]) -> dict[str, Raw]:
+    """Return values with a font file put in: only its letters that the texts need, so that the part stays whole.
+
+    Parameters
+    ----------
+    name : family name
+    values : dimensions as said [mm, rad, -]; a font ``file REF`` is one of the shop's own
+    read : takes REF and gives the file's bytes and its name
+    """
+    given = dict(values)
+    one = family(name)
+    for p in one.parameters:
+        said = str(given.get(p.name, ""))
+        if p.kind == "font" and said.startswith(OWN):
+            from platewright.pattern.letters.font import carried, read_font
+
+            data, called = read(said.removeprefix(OWN).strip())
+            texts = [str(given.get(q.name, q.default)) for q in one.parameters if q.kind == "text"]
+            given[p.name] = carried(read_font(data, called), "".join(texts) + "0123456789").says()
+    return given
+
+
+def pieces(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -> tuple[Piece, ...]:
+    """Return the parts that values of a family stand for, such as the letters of a word; mostly one [mm, rad, -]."""
+    one = family(name)
+    own = {p.name for p in one.parameters}
+    if one.pieces is None:
+        return (Piece(str(values.get("name", name)), dict(values)),)
+    read = one.read({k: v for k, v in values.items() if k.replace("-", "_") in own}, unit=unit)
+    return tuple(Piece(called, {**values, **more}) for called, more in one.pieces(read))
+
+
+def template(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -> Part | None:
+    """Return the paper template that belongs to a family's values as a part to print [mm], or None if it has none."""
+    one = family(name)
+    if one.template is None:
+        return None
+    own = {p.name for p in one.parameters}
+    shape = one.template(one.read({k: v for k, v in values.items() if k.replace("-", "_") in own}, unit=unit))
+    return Part(f"{name} template", shape.profile, 1.0, "mild steel", shape.marks, shape.notes)
+
+
 def make(
     name: str,
     values: Mapping[str, Raw] | None = None,
@@ -103,6 +181,19 @@ def make(
     >>> part.name, part.thickness, round(part.profile.area(), 1)
     ('washer', 3.0, 309.3)
     """
+    return made(name, values, unit=unit, thickness=thickness, grade=grade, called=called).part
+
+
+def made(
+    name: str,
+    values: Mapping[str, Raw] | None = None,
+    *,
+    unit: str | None = "mm",
+    thickness: str | float | None = None,
+    grade: str | None = None,
+    called: str | None = None,
+) -> Made:
+    """Make a part of a family as `make` does, and return what the family found beside it [mm, rad, -]."""
     given = dict(values or {})
     said_thickness = given.pop("thickness", thickness if thickness is not None else "6 mm")
     metal = known_grade(str(given.pop("grade", grade or "mild steel"))).name
@@ -113,10 +204,14 @@ def make(
         else float(said_thickness)
     )
     one = family(name)
+    said = thickness is not None or "thickness" in (values or {})
+    if said and "sheet" not in given and any(p.name == "sheet" for p in one.parameters):
+        given["sheet"] = plate
     read = one.read(given, unit=unit)
     shape = _sound(one.build(read))
     inputs: dict[str, Any] = {
         "family": one.name, "values": plain(read, one.parameters),
         "name": label, "thickness_mm": plate, "grade": metal,
     }  # fmt: skip
-    return Part(label, shape.profile, plate, metal, shape.marks, shape.notes, (Step("family", inputs),))
+    part = Part(label, shape.profile, plate, metal, shape.marks, shape.notes, (Step("family", inputs),))
+    return Made(part, shape.findings, shape.grips)

@@ -6,18 +6,24 @@ import difflib
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from platewright.errors import InputError
+from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.part.bolts import HoleSize, hole_size
 from platewright.part.dimension import Dim
 from platewright.part.model import Mark
 from platewright.units import parse, quoted, show, whole_number
 
+if TYPE_CHECKING:
+    from platewright.pattern.letters.font import Font
+
 __all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "plain", "refuse", "span"]
 
-Kind = Literal["length", "angle", "count", "choice", "hole", "flag", "ratio", "text", "lengths"]
+Kind = Literal[
+    "length", "angle", "count", "choice", "hole", "flag", "ratio", "text", "lengths", "font", "bridges"
+]
 Raw = str | float | int | bool
 
 
@@ -29,7 +35,8 @@ class Parameter:
     ----------
     name : key, lower case with underscores
     label : what the form and the picture call it
-    kind : length [mm], angle [rad], count [-], choice, hole (a diameter or a bolt), flag (yes or no), ratio [-], text, lengths
+    kind : length [mm], angle [rad], count [-], choice, hole (a diameter or a bolt), flag (yes or no), ratio [-], text, lengths,
+        font (one of the house, or one carried in the value), bridges (those moved by hand: "1.1: 20 30; 2.1: off" [mm])
     default : as the shop would say it ("100 mm")
     low, high : allowed range in the house unit [mm, rad, -], None for no limit
     choices : allowed words of a choice
@@ -55,11 +62,17 @@ class Parameter:
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """What a family builds: a profile [mm], marks and sentences for the traveler."""
+    """What a family builds: a profile [mm], marks, sentences for the traveler, findings, and what can be dragged.
+
+    ``grips`` are (name, x, y) [mm]: what a person may drag, such as a bridge. The value of the parameter of kind
+    ``bridges`` takes where it was put.
+    """
 
     profile: Profile
     marks: tuple[Mark, ...] = ()
     notes: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    grips: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +107,15 @@ class Values:
         found: HoleSize = self.kept[name]
         return found
 
+    def font(self, name: str) -> Font:
+        """Return a font."""
+        found: Font = self.kept[name]
+        return found
+
+    def moved(self, name: str) -> dict[str, tuple[float, float]]:
+        """Return where bridges were put by hand [mm]; not a number for one taken away."""
+        return dict(self.kept[name])
+
     def many(self, name: str) -> tuple[float, ...]:
         """Return a list of lengths [mm]."""
         found: tuple[float, ...] = self.kept[name]
@@ -113,6 +135,8 @@ class Family:
     dims : values to the dimension lines of the picture
     help : one sentence: what it is for
     beside : values to lines drawn in the picture only, such as the tube a cap sits on
+    pieces : values to the several parts they stand for, each a name and the values that differ; None for one part
+    template : values to the shape of a paper template that belongs to the part, None if there is none
     """
 
     name: str
@@ -122,6 +146,8 @@ class Family:
     dims: Callable[[Values], list[Dim]]
     help: str = ""
     beside: Callable[[Values], tuple[Mark, ...]] | None = None
+    pieces: Callable[[Values], tuple[tuple[str, dict[str, str]], ...]] | None = None
+    template: Callable[[Values], Shape] | None = None
 
     def defaults(self) -> Values:
         """Return the values of the picture: every default [mm, rad, -]."""
@@ -166,7 +192,7 @@ _NO = {"no", "n", "false", "0", "off", ""}
 def _read(parameter: Parameter, raw: Raw, unit: str | None) -> Any:
     read: dict[str, Callable[[Parameter, Raw, str | None], Any]] = {
         "length": _length, "angle": _angle, "count": _count, "ratio": _ratio, "choice": _choice,
-        "flag": _flag, "hole": _hole, "lengths": _lengths,
+        "flag": _flag, "hole": _hole, "lengths": _lengths, "font": _font, "bridges": _bridges,
     }  # fmt: skip
     chosen = read.get(parameter.kind)
     return str(raw) if chosen is None else chosen(parameter, raw, unit)
@@ -266,6 +292,31 @@ def _hole(parameter: Parameter, raw: Raw, unit: str | None) -> HoleSize:
     return found
 
 
+def _font(_parameter: Parameter, raw: Raw, _: str | None) -> Font:
+    from platewright.pattern.letters.font import font_of
+
+    return font_of(str(raw))
+
+
+def _bridges(parameter: Parameter, raw: Raw, _: str | None) -> tuple[tuple[str, tuple[float, float]], ...]:
+    found = []
+    for bit in filter(None, (b.strip() for b in str(raw).split(";"))):
+        name, colon, spot = bit.partition(":")
+        words = spot.split()
+        try:
+            at = (math.nan, math.nan) if words == ["off"] else (float(words[0]), float(words[1]))
+        except (ValueError, IndexError):
+            colon = ""
+        if not colon:
+            raise InputError(
+                f"'{bit}' is no bridge and place.",
+                where=parameter.name,
+                do="Write it like 1.1: 20 30; 2.1: off.",
+            )
+        found.append((name.strip(), at))
+    return tuple(found)
+
+
 def _lengths(parameter: Parameter, raw: Raw, unit: str | None) -> tuple[float, ...]:
     bits = [bit for bit in str(raw).replace(";", ",").split(",") if bit.strip()]
     return tuple(_length(parameter, bit.strip(), unit) for bit in bits)
@@ -278,6 +329,10 @@ def plain(values: Values, parameters: Iterable[Parameter]) -> dict[str, Any]:
         value = values.kept[p.name]
         if isinstance(value, HoleSize):
             value = value.diameter if value.source == "as given" else _say_hole(value)
+        elif p.kind == "font":
+            value = value.says()
+        elif p.kind == "bridges":
+            value = "; ".join(f"{n}: off" if math.isnan(x) else f"{n}: {x!r} {y!r}" for n, (x, y) in value)
         elif isinstance(value, tuple):
             value = ", ".join(f"{v!r} mm" for v in value)
         out[p.name] = value

@@ -38,6 +38,8 @@ ALONG = (math.pi / 2, -math.pi / 2)
 ACROSS = (0.0, math.pi)
 INTO = 0.3
 """A bridge runs this far into the metal at both ends, as a part of its width [-], so that it joins safely."""
+STEP = 0.4
+"""Steps smaller than this beside a bridge are avoided [mm]; they would be edges too short to cut as drawn."""
 STIFF = 2.5
 """An island longer than this many bridge widths takes two bridges [-]: a single one lets it bend (common practice)."""
 WIDE = 18.0
@@ -196,8 +198,9 @@ def _tried(ring: Any, void: Any, way: float, width: float, kerf: float) -> list[
     shifts = np.linspace(y0 + width / 2, y1 - width / 2, PLACES) if room > 0 else np.array([(y0 + y1) / 2])
     lines = np.linspace(-width / 2, width / 2, LINES)
     own, every = _edges(flat), _edges(around)
+    level = every[np.abs(every[:, 3] - every[:, 1]) < 1e-6][:, 1]
     tries = []
-    for shift in shifts.tolist():
+    for shift in (_snapped(s, level, width / 2) for s in shifts.tolist()):
         runs = [_run(own, every, shift + off) for off in lines.tolist()]
         if any(run is None for run in runs):
             continue
@@ -218,6 +221,15 @@ def _tried(ring: Any, void: Any, way: float, width: float, kerf: float) -> list[
         )
         tries.append(_Try(way, shift, float(starts.min()), float(ends.max()), float(cost)))
     return tries
+
+
+def _snapped(shift: float, level: Floats, half: float) -> float:
+    """Return a strip's shift with a side that nearly lies on a straight of the void put on it [mm], so that no step is left."""
+    for side in (-half, half):
+        near = level[np.abs(level - shift - side) < STEP]
+        if len(near):
+            return float(near[np.argmin(np.abs(near - shift - side))] - side)
+    return shift
 
 
 def _edges(polygon: Any) -> Floats:

@@ -14,13 +14,25 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.pattern.letters.bridges import Bridge, bridge_void
 from platewright.pattern.letters.setting import Letter
-from platewright.pattern.letters.webs import Thin, least_gap, least_web, patch, patched, polygons, thin_places
+from platewright.pattern.letters.tidy import eased, tidied
+from platewright.pattern.letters.webs import (
+    Thin,
+    least_gap,
+    least_web,
+    patch,
+    patched,
+    polygons,
+    thin_places,
+    widened,
+)
 
 __all__ = ["Lettered", "Making", "cut_out", "metal_of", "standing", "upright_of"]
 
 Mend = Literal["thin places", "whole letters", "leave"]
 SUNK = 0.5
 """A post runs this far into what it joins, as a part of its width [-]."""
+OVER = 0.05
+"""Webs and bridges are drawn this much wider than their limit [mm], so that no rounding makes them narrower."""
 ROUNDS = 5
 """Webs and gaps are looked at in turn so many times at most [-]."""
 SPECK = 1e-3
@@ -108,7 +120,9 @@ def cut_out(
     wider = _strokes(drawn, least_gap(making.kerf), making, found)
     bridges: tuple[Bridge, ...] = ()
     if making.bridges:
-        held = bridge_void(wider, making.least(), kerf=making.kerf, upright=upright, moved=making.moved)
+        held = bridge_void(
+            wider, making.least() + OVER, kerf=making.kerf, upright=upright, moved=making.moved
+        )
         wider, bridges = held.void, held.bridges
         found += [finding("C104", place=spot, width=making.least()) for spot in held.loose]
     metal = difference(plate, wider)
@@ -139,7 +153,7 @@ def standing(
     bolder = _bolder(drawn, making.least(), found) if making.mend == "whole letters" else drawn
     metal = union(list(bolder), list(rail))
     if posts and len(metal) > 1:
-        metal, count = _posted(metal, making.least())
+        metal, count = _posted(metal, making.least() + OVER)
         found.append(finding("C106", place=_middle(metal[0]), count=count, width=making.least()))
     metal = _webs(metal, making, found, what="the letters")
     metal = _without_pinholes(metal, making.kerf, found)
@@ -180,7 +194,7 @@ def _webs(
     """
     from platewright.geometry.boolean import union
 
-    limit, gap = making.least(), least_gap(making.kerf)
+    limit, gap = making.least() + OVER, least_gap(making.kerf)
     if making.mend == "leave":
         thin = thin_places(polygons(metal), limit)
         if thin:
@@ -190,13 +204,18 @@ def _webs(
         return metal
     for turn in range(ROUNDS):
         metal, before = patched(metal, limit)
+        metal, necks = widened(metal, limit)
         if turn == 0:
-            _told(before, limit, what, found)
+            _told(before or necks, making.least(), what, found)
         narrow = _narrow_gaps(metal, gap)
-        if not narrow:
-            break
-        metal = union(list(metal), [p for thin in narrow for p in patch(thin.polygon, gap)])
-    return metal
+        if narrow:
+            metal = union(list(metal), [p for thin in narrow for p in patch(thin, gap)])
+            continue
+        rounder = eased(metal, making.kerf)
+        if rounder is metal:
+            return metal
+        metal = rounder
+    return widened(patched(metal, limit)[0], limit)[0]
 
 
 def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[Thin]:
@@ -243,7 +262,7 @@ def _without_pinholes(metal: tuple[Profile, ...], kerf: float, found: list[Findi
     if small:
         x, y = small[0].points.mean(axis=0)
         found.append(finding("C105", place=(float(x), float(y)), count=len(small), kerf=kerf))
-    return tuple(kept)
+    return tuple(tidied(p) for p in kept)
 
 
 # -- posts -------------------------------------------------------------------------------------

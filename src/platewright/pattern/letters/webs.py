@@ -16,18 +16,16 @@ Limits: how wide a web must be (`least_web`) is common practice, not a published
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from platewright.geometry import Contour, Profile
+from platewright.geometry import Contour, Floats, Profile
 
-if TYPE_CHECKING:
-    from shapely import Polygon
-
-__all__ = ["Thin", "least_gap", "least_web", "patched", "polygons", "thin_places"]
+__all__ = ["Thin", "least_gap", "least_web", "patched", "polygons", "thin_places", "widened"]
 
 FLAT = 0.01
 """Chord error of the polygons the places are found on [mm]."""
@@ -35,6 +33,10 @@ SLACK = 0.02
 """What is narrower than the limit by less than this is let pass [mm]: twice the chord error."""
 ROUNDS = 4
 """Patches may make new thin places beside them; so many times they are looked for [-]."""
+FACING = 1.7
+"""Two points of the edge face each other across the metal if they are this many radii apart [-]; 2 is straight across."""
+NECKS = 12
+"""Most necks widened one after another in one turn [-]."""
 ARCS = 16
 """Chords a quarter turn in the polygons' offsets [-]."""
 
@@ -55,12 +57,12 @@ def least_gap(kerf: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Thin:
-    """A thin place: where it is [mm], how wide it is there [mm], how many parts it joins [-], and its polygon."""
+    """A thin place: where it is narrowest [mm], how wide it is there [mm], how many parts it joins [-], its middle line."""
 
     place: tuple[float, float]
     width: float
     joins: int
-    polygon: Polygon
+    line: Any
 
 
 def polygons(profiles: Iterable[Profile]) -> Any:
@@ -87,7 +89,7 @@ def thin_places(metal: Any, limit: float) -> list[Thin]:
             continue
         joins = _joined(piece, core, limit)
         if joins != 1:
-            found.append(_thin(piece, joins))
+            found.append(_thin(piece, joins, metal, limit))
     return sorted(found, key=lambda t: t.width)
 
 
@@ -99,26 +101,52 @@ def _joined(piece: Any, core: Any, limit: float) -> int:
     return int((shapely.distance(near, piece) <= limit / 2 + 3 * SLACK).sum()) if len(near) else 0
 
 
-def _thin(piece: Any, joins: int) -> Thin:
-    """Return a thin place with its least width across."""
+def _thin(piece: Any, joins: int, metal: Any, limit: float) -> Thin:
+    """Return a thin place with its middle line and its least width across [mm]."""
     import shapely
 
-    across = shapely.maximum_inscribed_circle(piece, tolerance=0.01)
-    (x, y), _ = across.coords
-    return Thin((float(x), float(y)), float(_width(piece)), joins, piece)
+    lines, widths = _middle_line(piece, metal, limit)
+    if not len(widths):
+        spot = piece.representative_point()
+        width = 2 * float(shapely.distance(metal.boundary, spot))
+        return Thin((float(spot.x), float(spot.y)), width, joins, spot)
+    best = int(np.argmin(widths))
+    x, y = lines[best].mean(axis=0)
+    return Thin((float(x), float(y)), float(widths[best]), joins, shapely.multilinestrings(lines.tolist()))
 
 
-def _width(piece: Any) -> float:
-    """Return about how wide a long thin piece is at its narrowest [mm]: how far it may shrink and still hang together."""
-    low, high = 0.0, float(np.sqrt(piece.area))
-    for _ in range(12):
-        middle = (low + high) / 2
-        left = piece.buffer(-middle / 2)
-        if left.is_empty or left.geom_type != "Polygon":
-            high = middle
-        else:
-            low = middle
-    return high
+def _middle_line(piece: Any, metal: Any, limit: float) -> tuple[Floats, Floats]:
+    """Return the middle line of a thin place as short lines (N, 2, 2) and how wide the metal is across each [mm].
+
+    The middle line is where the Voronoi cells of the metal's two sides meet; branches into corners are left out, as
+    there the two nearest points of the edge do not face each other.
+    """
+    import shapely
+    from scipy.spatial import QhullError, Voronoi
+
+    nothing = np.zeros((0, 2, 2)), np.zeros(0)
+    near = metal.boundary.intersection(piece.buffer(limit))
+    points = shapely.get_coordinates(shapely.segmentize(shapely.line_merge(near), max(limit / 20, 0.05)))
+    points = points[
+        np.sort(np.unique(np.round(points, 6), axis=0, return_index=True)[1])
+    ]  # in order along the edge
+    try:
+        cells = Voronoi(points) if len(points) > 4 else None
+    except QhullError:
+        cells = None
+    if cells is None:
+        return nothing
+    ends = np.array(cells.ridge_vertices)
+    pairs = np.asarray(cells.ridge_points)[(ends >= 0).all(axis=1)]
+    ends = ends[(ends >= 0).all(axis=1)]
+    lines = cells.vertices[ends]
+    middles = lines.mean(axis=1)
+    across = np.hypot(*(points[pairs[:, 0]] - points[pairs[:, 1]]).T)
+    away = np.hypot(*(middles - points[pairs[:, 0]]).T)
+    apart = np.abs(pairs[:, 0] - pairs[:, 1]) > 2  # neighbours on one side do not face each other
+    facing = apart & (across >= FACING * away) & (across <= 1.2 * limit)
+    facing[facing] = shapely.contains_xy(piece.buffer(SLACK), middles[facing])
+    return lines[facing], across[facing]
 
 
 def patched(metal: tuple[Profile, ...], limit: float) -> tuple[tuple[Profile, ...], list[Thin]]:
@@ -135,34 +163,50 @@ def patched(metal: tuple[Profile, ...], limit: float) -> tuple[tuple[Profile, ..
             break
         before += found if turn == 0 else []
         grown = limit * (1 + 0.02 * turn)
-        metal = union(metal, [p for thin in found for p in patch(thin.polygon, grown)])
+        metal = union(metal, [p for thin in found for p in patch(thin, grown)])
     return metal, before
 
 
-def patch(piece: Any, limit: float) -> tuple[Profile, ...]:
+def widened(metal: tuple[Profile, ...], limit: float) -> tuple[tuple[Profile, ...], list[Thin]]:
+    """Return metal with its necks made as wide as a limit [mm], and where they were.
+
+    What `thin_places` passes over as a tip may be a tongue with a neck of its own; ``geometry.neck`` finds it exactly.
+    """
+    from platewright.geometry.boolean import union
+    from platewright.geometry.distance import neck
+
+    before: list[Thin] = []
+    for turn in range(NECKS):
+        strips = []
+        for profile in metal:
+            found = neck(profile, below=limit - SLACK)
+            if found is None:
+                continue
+            a, b = found.first, found.second
+            strips.append(
+                _stadium(((a.x + b.x) / 2, (a.y + b.y) / 2), math.atan2(b.y - a.y, b.x - a.x), limit)
+            )
+            if turn == 0:
+                before.append(Thin(((a.x + b.x) / 2, (a.y + b.y) / 2), found.width, 2, None))
+        if not strips:
+            break
+        metal = union(list(metal), strips)
+    return metal, before
+
+
+def _stadium(at: tuple[float, float], across: float, limit: float) -> Profile:
+    """Return a strip with round ends about a place [mm], as wide as a limit along `across` [rad] and twice as long."""
+    c, s = -math.sin(across), math.cos(across)
+    x, y, half = *at, limit / 2
+    spots = [(-half, -half, 0.0), (half, -half, 1.0), (half, half, 0.0), (-half, half, 1.0)]
+    return Profile(
+        Contour(np.array([(x + a * c - b * s, y + a * s + b * c, bulge) for a, b, bulge in spots]))
+    )
+
+
+def patch(thin: Thin, limit: float) -> tuple[Profile, ...]:
     """Return a patch along a thin place, as wide as a limit [mm], of lines and arcs."""
-    spine = _spine(piece)
-    return rounded_off(spine.buffer(limit / 2, quad_segs=ARCS))
-
-
-def _spine(piece: Any) -> Any:
-    """Return the piece shrunk until only its middle line is left, as the thinnest polygon or points that still tell it."""
-    import shapely
-
-    shrunk, step = piece, float(np.sqrt(piece.area)) / 2
-    while step > 0.005:
-        less = shrunk.buffer(-step)
-        same = not less.is_empty and len(shapely.get_parts(less)) == 1
-        if same and _long(less) > 0.6 * _long(piece):
-            shrunk = less
-        else:
-            step /= 2
-    return shapely.union_all([shrunk, piece.representative_point()])
-
-
-def _long(piece: Any) -> float:
-    x0, y0, x1, y1 = piece.bounds
-    return float(np.hypot(x1 - x0, y1 - y0))
+    return rounded_off(thin.line.simplify(0.005).buffer(limit / 2, quad_segs=ARCS))
 
 
 def rounded_off(polygon: Any, tolerance: float = 0.02) -> tuple[Profile, ...]:
