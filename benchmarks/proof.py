@@ -1,8 +1,8 @@
 """Proof stage: speed, closed forms, a second library's areas, and the trial against the witness.
 
 The witness (``benchmarks/witness``) reads a program and sweeps its kerf by itself and shares nothing with ``src``;
-``benchmarks/proving`` draws jobs by number, changes their programs, and asks both. ``run.py bench proof-changes`` and
-``run.py bench proof-good`` run the two trials alone; ``--share 0.1`` runs a tenth, ``--told FILE`` writes out every
+``benchmarks/proving`` draws jobs by number, changes their programs, and asks both. ``run.py bench proof-changes``,
+``proof-good`` and ``proof-agreement`` run the trials alone; ``--share 0.1`` runs a tenth, ``--told FILE`` writes out every
 case on which they disagree.
 """
 
@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.figure import Figure
-from benchmarks.proving.trials import Changed, Good, changed_programs, good_programs
+from benchmarks.proving.trials import Agreed, Changed, Good, agreed, changed_programs, good_programs
 from benchmarks.witness.dialect import names
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
@@ -238,18 +238,37 @@ def _good_lines(found: Sequence[Good]) -> Iterator[str]:
 
 
 def _agreement(found: Sequence[Good]) -> Iterable[Figure]:
-    """Kerf, chart row and times of plan and proof."""
+    """Kerf and times of plan and proof, each handed the same chart row."""
     for name, values, bar in (
-        ("kerf of the plan and of the proof, worst [mm]", [g.kerf_off for g in found], 0.01),
+        ("edges of good programs, worst median off by the proof [mm]", [g.edge_off for g in found], 0.005),
         ("job time of the plan and of the proof, worst share", [abs(g.time_off) for g in found], 0.01),
         ("arc time of the plan and of the proof, worst share", [abs(g.arc_off) for g in found], 0.01),
     ):
-        worst = max(range(len(found)), key=lambda k: values[k])
+        worst = max(range(len(found)), key=values.__getitem__)
         where = f"job {found[worst].job} {found[worst].dialect}; {sum(v > bar for v in values)} of {len(values)} beyond"
         yield Figure(name, f"{values[worst]:.4f}", "0", None, f"at most {bar}", values[worst] <= bar, where)
 
 
-PARTS: dict[str, Callable[..., Iterable[Figure]]] = {"changes": changes, "good": good}
+def _agreed_one(case: tuple[int, int, str]) -> Agreed:
+    return agreed(*case)
+
+
+def agreement(quick: bool = False, share: float = 1.0, seed: int = 16) -> Iterable[Figure]:
+    """``burn`` and ``prove`` by the command line, the amperage left to both: 500 jobs, all dialects in turn."""
+    jobs = max(3, round(JOBS * share * (0.02 if quick else 1.0)))
+    cases = [(seed, n, names()[n % len(names())]) for n in range(jobs)]
+    found = list(_pooled(_agreed_one, cases))
+    for name, offs, bar in (
+        ("kerf by chart row, burn and prove, worst apart [mm]", [abs(a.kerfs[0] - a.kerfs[1]) for a in found], 0.01),
+        ("job time, burn and prove, worst share apart", [abs(a.times[1] / a.times[0] - 1) for a in found], 0.01),
+        ("arc time, burn and prove, worst share apart", [abs(a.arc_times[1] / a.arc_times[0] - 1) for a in found], 0.01),
+    ):  # fmt: skip
+        worst = max(range(len(found)), key=offs.__getitem__)
+        where = f"job {found[worst].job} {found[worst].dialect}; {sum(v > bar for v in offs)} of {len(offs)} jobs beyond"
+        yield Figure(name, f"{offs[worst]:.4f}", "0", None, f"at most {bar}", offs[worst] <= bar, where)
+
+
+PARTS: dict[str, Callable[..., Iterable[Figure]]] = {"changes": changes, "good": good, "agreement": agreement}
 
 
 def figures(
@@ -265,3 +284,4 @@ def figures(
     yield _second_library()
     yield from changes(quick, share, seed, told)
     yield from good(quick, share, seed, told and told.with_suffix(".good.txt"))
+    yield from agreement(quick, share, seed)

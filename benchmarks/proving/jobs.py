@@ -143,21 +143,26 @@ def _chart(rng: Rng) -> tuple[Chart, str]:
     chart = starter_chart()
     if rng.random() < 0.2:
         return chart, "starter rows"
-    return replace(chart, rows=tuple(replace(r, starting_point=False) for r in chart.rows)), ""
+    measured = [replace(r, starting_point=False) for r in chart.rows]
+    if rng.random() < 0.25:
+        hole, slow = _u(rng, 1.0, 1.1), _u(rng, 1.05, 1.2)
+        measured = [replace(r, kerf_hole=r.kerf * hole, kerf_slow=r.kerf * slow) for r in measured]
+        return replace(chart, rows=tuple(measured)), "wider slow kerf"
+    return replace(chart, rows=tuple(measured)), ""
 
 
 @dataclass(slots=True)
 class _Bed:
-    """Parts set down from left to right in rows."""
+    """Parts set down from left to right in rows, far enough in that a marking tool beside the torch reaches them."""
 
     width: float
-    x: float = 20.0
+    x: float = 70.0
     y: float = 20.0
     top: float = 0.0
 
     def spot(self, w: float, h: float, gap: float) -> tuple[float, float]:
         if self.x + w > self.width - 20:
-            self.x, self.y, self.top = 20.0, self.y + self.top + gap, 0.0
+            self.x, self.y, self.top = 70.0, self.y + self.top + gap, 0.0
         at = self.x, self.y
         self.x, self.top = self.x + w + gap, max(self.top, h)
         return at
@@ -169,7 +174,7 @@ def draw(seed: int, number: int, *, parts: tuple[int, int] = (2, 5)) -> Drawn:
     t = float(rng.choice([1.5, 3.0, 4.0, 6.0, 8.0, 10.0]))
     grade = str(rng.choice(["mild steel", "mild steel", "mild steel", "stainless", "aluminium"]))
     chart, said = _chart(rng)
-    bed, gap = _Bed(600.0), max(20.0, 4 * t)
+    bed, gap = _Bed(650.0), max(20.0, 4 * t)
     kinds, places = list[Part](), list[Placement]()
 
     def add(
@@ -290,7 +295,7 @@ def _plate_of(
     )
     holes, keepouts = list[Contour](), list[KeepOut]()
     for k in range(6):
-        x, y, r = _u(rng, 25, 575), _u(rng, 25, max(26, high - 25)), _u(rng, 5, 14)
+        x, y, r = _u(rng, 25, 625), _u(rng, 25, max(26, high - 25)), _u(rng, 5, 14)
         near = solid.distance(shapely.Point(x, y)) - r
         if near < 16 + 2 * t:
             continue
@@ -303,7 +308,7 @@ def _plate_of(
             holes.append(Contour.circle(x, y, r))
             about.append("old hole")
         solid = solid.union(shapely.Point(x, y).buffer(r))
-    profile = Profile(Contour.rectangle(600, high), tuple(holes))
+    profile = Profile(Contour.rectangle(650, high), tuple(holes))
     seat = Pose()
     if rng.random() < 0.2:
         seat = Pose(60, 40, _u(rng, -0.06, 0.06))

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
+import json
 import random
+import tempfile
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from benchmarks.proving.changes import some
@@ -19,7 +24,16 @@ from platewright.proof.model import Proof
 from platewright.proof.prove import prove
 from platewright.table.profile import load_table
 
-__all__ = ["Changed", "Good", "changed_programs", "good_programs", "planned", "witness_job"]
+__all__ = [
+    "Agreed",
+    "Changed",
+    "Good",
+    "agreed",
+    "changed_programs",
+    "good_programs",
+    "planned",
+    "witness_job",
+]
 
 TABLE = "long gantry"
 
@@ -35,10 +49,21 @@ class Good:
     findings: tuple[tuple[str, str, str], ...]
     ruling: str
     reasons: tuple[str, ...]
-    kerf_off: float = 0.0
+    edge_off: float = 0.0
     time_off: float = 0.0
     arc_off: float = 0.0
     seconds: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What plan and proof say of one job by the command line, the amperage left to both: kerf [mm], times [s]."""
+
+    job: int
+    dialect: str
+    kerfs: tuple[float, float]
+    times: tuple[float, float]
+    arc_times: tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +105,8 @@ def witness_job(burn: BurnPlan) -> asked.Job:
     process = asked.Process(
         row.kerf, row.cut_speed, row.pierce_delay, row.pierce_height, row.cut_height, burn.table.safe_height,
         _feeds(burn), (reach.x0, reach.y0, reach.x1, reach.y1), options.round_inside, options.overburn or 0.0,
+        tuple((share, kerf) for share, kerf in ((row.hole_speed_factor, row.kerf_hole), (0.5, row.kerf_slow)) if kerf),
+        burn.table.acceleration, burn.table.max_cut_speed,
     )  # fmt: skip
     document = burn.layout.as_dict()
     return asked.job_of(document, process, tabs=tabs, only_marked=_only_marked(document, options.mark_below))
@@ -112,6 +139,11 @@ def _proof(text: str, name: str, burn: BurnPlan) -> Proof:
     return prove(text, dialect=name, table=burn.table, row=burn.row, layout=burn.layout)
 
 
+def _edge_off(proof: Proof) -> float:
+    """The middle of what the proof finds an edge off, the worst of all edges [mm]: half of what the two kerfs differ by."""
+    return max((abs(d.median) for p in proof.parts() for d in p.deviations), default=0.0)
+
+
 def good_programs(
     seed: int, number: int, names: Sequence[str], parts: tuple[int, int] = (2, 5)
 ) -> list[Good]:
@@ -134,9 +166,37 @@ def good_programs(
             Good(
                 number, name, drawn.about + ("; planner stops: " + stops[0].code if stops else ""), proof.verdict,
                 tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
-                abs(proof.kerf - burn.row.kerf), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
+                _edge_off(proof), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
             )
         )  # fmt: skip
+    return found
+
+
+def agreed(seed: int, number: int, name: str) -> Agreed:
+    """Burn and prove a job by the command line, as a shop does, with neither told the amperage nor helped by comments."""
+    drawn = draw(seed, number)
+    document = drawn.layout.as_dict() | {"burn": drawn.options.as_dict()}
+    with tempfile.TemporaryDirectory() as folder:
+        layout, program = Path(folder, "a.layout.json"), Path(folder, "a.ngc")
+        layout.write_text(json.dumps(document), encoding="utf-8")
+        common = ["--table", TABLE, "--dialect", name, "--json"]
+        burn = _said("burn", str(layout), "-o", str(program), *common)
+        lines = program.read_bytes().decode("ascii").splitlines(keepends=True)
+        program.write_bytes("".join(line for line in lines if "(" not in line).encode("ascii"))
+        proof = _said("prove", str(program), "--layout", str(layout), *common)
+    return Agreed(
+        number, name, (burn["kerf_mm"], proof["kerf_mm"]), (burn["total_time_s"], proof["time_s"]),
+        (burn["arc_time_s"], proof["arc_time_s"]),
+    )  # fmt: skip
+
+
+def _said(*words: str) -> dict[str, Any]:
+    from platewright.cli import main
+
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        main(list(words))
+    found: dict[str, Any] = json.loads(out.getvalue())
     return found
 
 

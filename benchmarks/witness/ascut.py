@@ -9,7 +9,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
+from benchmarks.witness.asked import Process
 from benchmarks.witness.reader import Event
 
 __all__ = ["Burn", "burns_of", "left", "swept"]
@@ -47,8 +49,23 @@ def burns_of(events: Sequence[Event]) -> list[Burn]:
 _SWEPT: dict[tuple[bytes, float], Polygon] = {}
 
 
-def swept(path: NDArray[np.float64], radius: float) -> Polygon:
-    """The area a round kerf takes along a way; the last few thousand are remembered."""
+def swept(burn: Burn, process: Process) -> BaseGeometry:
+    """The area a burn takes: every stretch of one kerf swept by its half; the last few thousand are remembered."""
+    areas, stretch, width = list[BaseGeometry](), list[Event](), process.kerf
+    for event in [*burn.events, None]:
+        kerf = (
+            width if event is None or not event.moves else round(process.kerf_at(event.feed, event.radius), 4)
+        )
+        if stretch and (event is None or kerf != width):
+            areas.append(_swept(Burn(burn.line, stretch).path(), width / 2))
+            stretch = []
+        width = kerf
+        if event is not None:
+            stretch.append(event)
+    return areas[0] if len(areas) == 1 else shapely.union_all(areas)
+
+
+def _swept(path: NDArray[np.float64], radius: float) -> Polygon:
     key = (path.tobytes(), radius)
     if key not in _SWEPT:
         if len(_SWEPT) > 4000:

@@ -61,7 +61,7 @@ def load(name: str) -> Dialect:
     read, arcs, sequence = d.get("read", {}), d.get("arcs", {}), d.get("sequence", {})
     lines, height, marker = d.get("lines", {}), d.get("height", {}), d.get("marker", {})
     plain = STANDARD
-    pierce = sequence.get("pierce", PIERCE)
+    pierce = [*sequence.get("touch", ()), *sequence.get("pierce", PIERCE)]
     return Dialect(
         name,
         letters=read.get("letters", plain.letters),

@@ -92,14 +92,18 @@ def judge(text: str, dialect: Dialect, job: Job) -> Verdict:
 
 def _judge_reading(case: _Case, reading: Reading, dialect: Dialect, job: Job) -> None:
     burns = burns_of(reading.events)
-    _torch(case, burns, job)
+    areas = [swept(b, job.process) for b in burns]
+    _torch(case, burns, areas, job)
     _pierces(case, burns, dialect, job)
     _heights(case, burns, dialect, job)
     _feeds(case, burns, job)
     _touch_off(case, reading.events, dialect)
     _control(case, burns, dialect)
     _travel(case, reading.events, dialect, job)
-    _shapes(case, burns, job)
+    _marking(case, reading.events, dialect, job)
+    _shapes(case, burns, areas, job)
+    _twice(case, burns, areas, job)
+    _order(case, burns, areas)
 
 
 # --- shapes -----------------------------------------------------------------------------------------------------
@@ -129,9 +133,8 @@ def _wanted(part: PartAsked, radius: float) -> _Wanted:
     return _Wanted(shape, edge, band, bridges)
 
 
-def _shapes(case: _Case, burns: Sequence[Burn], job: Job) -> None:
+def _shapes(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], job: Job) -> None:
     radius = job.process.kerf / 2
-    areas = [swept(b.path(), radius) for b in burns]
     burnt = shapely.union_all(areas)
     round_inside = max(radius, job.process.inside_radius)
     wanted = [_wanted(p, round_inside) for p in job.parts]
@@ -156,7 +159,6 @@ def _shapes(case: _Case, burns: Sequence[Burn], job: Job) -> None:
             case.ruin("edge", f"{part.name} lacks an edge: {worst(want.edge, edge)}")
         if part.tabs and want.bridges.intersection(burnt).area > 0.9 * want.bridges.area:
             case.fault("tab", f"{part.name} is cut through its tabs")
-    _twice(case, burns, areas, job)
 
 
 def worst(edge: BaseGeometry, other: BaseGeometry) -> str:
@@ -167,7 +169,7 @@ def worst(edge: BaseGeometry, other: BaseGeometry) -> str:
     return f"{gaps[k]:.2f} mm off at X{points[k, 0]:.1f} Y{points[k, 1]:.1f}"
 
 
-def _twice(case: _Case, burns: Sequence[Burn], areas: Sequence[Polygon], job: Job) -> None:
+def _twice(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], job: Job) -> None:
     """A burn run mostly in metal already gone, or round twice."""
     kerf = job.process.kerf
     tree = STRtree(areas)
@@ -177,7 +179,8 @@ def _twice(case: _Case, burns: Sequence[Burn], areas: Sequence[Polygon], job: Jo
             continue
         line = LineString(path)
         length = line.length
-        excess = (length * kerf + math.pi * kerf**2 / 4 - areas[k].area) / kerf
+        taken = sum(_length(e) * job.process.kerf_at(e.feed, e.radius) for e in burn.events if e.moves)
+        excess = (taken + math.pi * kerf**2 / 4 - areas[k].area) / kerf
         if length > 6 * kerf and excess > max(0.45 * length, 4 * kerf + job.process.overburn):
             case.ruin("twice", f"the cut of line {burn.line} runs round twice")
         before = [int(i) for i in tree.query(areas[k], predicate="intersects") if i < k]
@@ -188,12 +191,26 @@ def _twice(case: _Case, burns: Sequence[Burn], areas: Sequence[Polygon], job: Jo
             case.ruin("twice", f"the cut of line {burn.line} runs in a cut already made")
 
 
+def _order(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry]) -> None:
+    """A cut that starts inside the ring of an earlier one starts in metal that is loose."""
+    rings = [
+        [Polygon(r) for p in shapely.get_parts(a) for r in p.interiors if Polygon(r).area > 4] for a in areas
+    ]
+    for k, burn in enumerate(burns):
+        spot = Point(burn.events[0].points[0])
+        for j in range(k):
+            if any(r.contains(spot) for r in rings[j]):
+                case.fault(
+                    "order",
+                    f"the cut of line {burn.line} starts in metal the cut of line {burns[j].line} has freed",
+                )
+
+
 # --- torch ------------------------------------------------------------------------------------------------------
 
 
-def _torch(case: _Case, burns: Sequence[Burn], job: Job) -> None:
-    radius = job.process.kerf / 2
-    for burn in burns:
+def _torch(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], job: Job) -> None:
+    for burn, area in zip(burns, areas, strict=True):
         last = burn.events[-1]
         if last.kind == "end":
             case.ruin("lit at end", f"the torch lit in line {burn.line} is lit at the end")
@@ -209,7 +226,6 @@ def _torch(case: _Case, burns: Sequence[Burn], job: Job) -> None:
             if event.marking and event.moves:
                 case.fault("marker lit", f"line {event.line}")
         path = burn.path()
-        area = swept(path, radius)
         away = shapely.distance(shapely.points(path), job.plate.envelope)
         if away.max() > 30:
             case.fault(
@@ -342,6 +358,27 @@ def _control(case: _Case, burns: Sequence[Burn], dialect: Dialect) -> None:
 
 def _length(event: Event) -> float:
     return float(np.hypot(*np.diff(event.points, axis=0).T).sum())
+
+
+def _marking(case: _Case, events: Sequence[Event], dialect: Dialect, job: Job) -> None:
+    """Where there is a marking tool, it marks every place asked for and none other, within a millimetre."""
+    if not dialect.marks:
+        return
+    lines = [LineString(e.points + dialect.marker) for e in events if e.marking and e.moves]
+    for mark in job.marks:
+        if (
+            not lines
+            or min(
+                mark.hausdorff_distance(x) if mark.geom_type == "Point" else mark.distance(x) for x in lines
+            )
+            > 1
+        ):
+            case.fault("mark", f"nothing is marked at X{mark.centroid.x:.1f} Y{mark.centroid.y:.1f}")
+    for line in lines:
+        if min((m.distance(Point(p)) for m in job.marks for p in line.coords[:1]), default=99.0) > 10:
+            case.fault(
+                "mark", f"a mark at X{line.coords[0][0]:.1f} Y{line.coords[0][1]:.1f} that nobody asked for"
+            )
 
 
 def _travel(case: _Case, events: Sequence[Event], dialect: Dialect, job: Job) -> None:

@@ -42,7 +42,7 @@ class Event:
     """One thing the table does, with the state it does it in.
 
     `points` is the way in X and Y, arcs as fine chords [mm]; `z0`, `z1` the torch tip's height over the plate before
-    and after [mm], nan where it is not known; `feed` [mm/s]; `seconds` of a dwell [s].
+    and after [mm], nan where it is not known; `feed` [mm/s]; `seconds` of a dwell [s]; `radius` of an arc [mm].
     """
 
     kind: Kind
@@ -55,6 +55,7 @@ class Event:
     following: bool = False
     feed: float = 0.0
     seconds: float = 0.0
+    radius: float = math.inf
 
     @property
     def moves(self) -> bool:
@@ -372,14 +373,15 @@ def _move(state: _State, w: _Words) -> None:
     if state.motion in {"2", "3"}:
         if state.plane != "17":
             raise UnreadableError("an arc outside the XY plane")
-        points = _arc(state, w, target)
+        points, radius = _arc(state, w, target)
     else:
+        radius = math.inf
         points = np.array([state.xy, target] if target != state.xy else [state.xy])
     h0 = state.height()
     state.xy, state.z = target, z
     state.probed = False
     kind: Kind = {"0": "rapid", "1": "line"}.get(state.motion, "arc")  # type: ignore[assignment]
-    state.add(kind, points + state.shift, z0=h0, feed=state.feed if kind != "rapid" else 0.0)
+    state.add(kind, points + state.shift, z0=h0, feed=state.feed if kind != "rapid" else 0.0, radius=radius)
 
 
 def _probe(state: _State, w: _Words, z: float) -> None:
@@ -406,8 +408,8 @@ def _probe(state: _State, w: _Words, z: float) -> None:
     )
 
 
-def _arc(state: _State, w: _Words, target: tuple[float, float]) -> NDArray[np.float64]:
-    """The chords of an arc in the XY plane (3.5.3)."""
+def _arc(state: _State, w: _Words, target: tuple[float, float]) -> tuple[NDArray[np.float64], float]:
+    """The chords of an arc in the XY plane (3.5.3), and its radius."""
     (x0, y0), (x1, y1), scale = state.xy, target, state.scale
     turn = 1.0 if state.motion == "3" else -1.0
     limit = state.dialect.mismatch_mm if scale == 1.0 else state.dialect.mismatch_inch * 25.4
@@ -435,7 +437,7 @@ def _arc(state: _State, w: _Words, target: tuple[float, float]) -> NDArray[np.fl
     count = max(2, math.ceil(sweep / step) + 1)
     share = np.linspace(0, 1, count)
     angles, radii = a0 + turn * sweep * share, r0 + (r1 - r0) * share
-    return np.column_stack([cx + radii * np.cos(angles), cy + radii * np.sin(angles)])
+    return np.column_stack([cx + radii * np.cos(angles), cy + radii * np.sin(angles)]), r0
 
 
 def _centre_by_radius(

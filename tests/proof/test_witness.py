@@ -348,4 +348,4 @@ def test_the_witness_calls_good_programs_good() -> None:
     """And plan and proof agree on kerf and times. STOP and LOOK are counted in the full trial."""
     figures = {f.name: f for f in good(share=0.05, seed=161)}
     assert figures["good programs, not good by the witness"].holds, figures
-    assert figures["kerf of the plan and of the proof, worst [mm]"].holds, figures
+    assert figures["edges of good programs, worst median off by the proof [mm]"].holds, figures
