@@ -112,6 +112,16 @@ def _of_cuts(lines: list[str], ending: str) -> Iterator[Change]:
                 lines[:a] + lines[c:d] + cut + lines[d:],
                 f"lines {a + 1} to {b} with the next",
             )
+        straight = [_straight(line) for line in cut]
+        yield made(
+            "cut straightened", lines[:a] + straight + lines[b:], f"arcs of lines {a + 1} to {b} made chords"
+        )
+        turned = [re.sub(r"G[23]\b", lambda m: "G3" if m[0] == "G2" else "G2", line) for line in cut]
+        yield made(
+            "cut turned", lines[:a] + turned + lines[b:], f"arcs of lines {a + 1} to {b} the other way"
+        )
+        for k in range(2, len(cut) - 1):
+            yield made("cut shortened", lines[: a + k] + lines[b - 2 :], f"lines {a + k + 1} to {b - 2}")
         for letter in "XY":
             for off in (0.3, -0.7, 1.5, 4.0):
                 moved = [
@@ -132,7 +142,7 @@ def _line_texts(line: str) -> Iterator[tuple[str, str]]:
     yield "commented out", f"({line})"
     yield "semicolon", f";{line}"
     if re.search(r"G[23]\b|[IJR]-?[\d.]", line):
-        yield "arc made straight", re.sub(r"\s*[IJR]-?[\d.]+", "", re.sub(r"G[23]\b", "G1", line))
+        yield "arc made straight", _straight(line)
     words = list(WORD.finditer(line))
     for i, found in enumerate(words):
         before, after = line[: found.start()], line[found.end() :]
@@ -155,6 +165,10 @@ def _line_texts(line: str) -> Iterator[tuple[str, str]]:
             yield kind + "code", f"{before}{code}{after}"
         for way, new in _numbers(number, letter):
             yield kind + way, f"{before}{letter}{new}{after}"
+
+
+def _straight(line: str) -> str:
+    return re.sub(r"\s*[IJR]-?[\d.]+", "", re.sub(r"G[23]\b", "G1", line))
 
 
 def _numbers(number: str, letter: str) -> Iterator[tuple[str, str]]:

@@ -32,7 +32,8 @@ __all__ = ["OFF", "Verdict", "judge", "worst"]
 OFF = 0.5
 """An edge further off than this is a ruined part [mm] (issue 16)."""
 FEED_OFF = 0.25
-DWELL_LONG = 4.0
+UNPIERCED, DWELL_SHORT, DWELL_LONG = 0.5, 0.6, 4.0
+"""Shares of the pierce delay: under the first the plate is not pierced; between the others nothing is said."""
 REACH = 10.0
 """Higher than this above the plate the arc does not cut [mm]; common practice is 1.5 to 3."""
 Ruling = Literal["good", "ruined", "wrong", "unreadable"]
@@ -254,9 +255,9 @@ def _pierces(case: _Case, burns: Sequence[Burn], dialect: Dialect, job: Job) -> 
                     before += event.seconds
                     low = event.z0
         if moved and job.plate.contains(spot):
-            if before < 0.5 * delay:
+            if before < UNPIERCED * delay:
                 case.ruin("unpierced", f"line {burn.line}: {before:g} s of {delay:g} s before it moves")
-            elif before < 0.75 * delay:
+            elif before < DWELL_SHORT * delay:
                 case.fault("dwell", f"line {burn.line}: {before:g} s of {delay:g} s")
             elif dialect.z and low < 0.7 * job.process.pierce_height:
                 case.fault("height", f"line {burn.line}: waits for the pierce at {low:g} mm")

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.witness.dialect import Dialect
-from benchmarks.witness.words import UnreadableError, parse
+from benchmarks.witness.words import UnreadableError, parse, uncommented
 
 __all__ = ["Event", "Reading", "read"]
 
@@ -131,7 +131,7 @@ def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False
         state.number = number
         try:
             if raw.startswith("/"):
-                deletes = True
+                deletes = deletes or bool(uncommented(raw[1:], dialect.semicolon).strip())
                 if delete:
                     continue
                 raw = raw[1:]
