@@ -241,6 +241,11 @@ def _agreement(found: Sequence[Good]) -> Iterable[Figure]:
     """Kerf and times of plan and proof, each handed the same chart row."""
     for name, values, bar in (
         ("edges of good programs, worst median off by the proof [mm]", [g.edge_off for g in found], 0.005),
+        (
+            "worst deviation by proof and by witness, furthest apart [mm]",
+            [g.worst_apart for g in found],
+            0.02,
+        ),
         ("job time of the plan and of the proof, worst share", [abs(g.time_off) for g in found], 0.01),
         ("arc time of the plan and of the proof, worst share", [abs(g.arc_off) for g in found], 0.01),
     ):

@@ -221,6 +221,7 @@ def draw(seed: int, number: int, *, parts: tuple[int, int] = (2, 5)) -> Drawn:
         _pair(rng, kinds, places, bed, gap, (t, grade, row.kerf))
         about.append("common line")
     layout = _plate_of(rng, kinds, places, bed, (t, grade), about)
+    layout = replace(layout, burn=options.as_dict())
     return Drawn(layout, chart, options, ", ".join(dict.fromkeys(about)) or "plain")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import io
 import json
+import math
 import random
 import tempfile
 import time
@@ -50,6 +51,7 @@ class Good:
     ruling: str
     reasons: tuple[str, ...]
     edge_off: float = 0.0
+    worst_apart: float = 0.0
     time_off: float = 0.0
     arc_off: float = 0.0
     seconds: float = 0.0
@@ -139,9 +141,29 @@ def _proof(text: str, name: str, burn: BurnPlan) -> Proof:
     return prove(text, dialect=name, table=burn.table, row=burn.row, layout=burn.layout)
 
 
-def _edge_off(proof: Proof) -> float:
-    """The middle of what the proof finds an edge off, the worst of all edges [mm]: half of what the two kerfs differ by."""
-    return max((abs(d.median) for p in proof.parts() for d in p.deviations), default=0.0)
+def _edge_off(proof: Proof, job: asked.Job) -> float:
+    """The median the proof finds a straight outline or a round hole off [mm]: half of what its kerf and the plan's differ by.
+
+    Other holes are cut with one offset at several speeds, and their middle says nothing of one kerf.
+    """
+    found = [0.0]
+    for part in proof.parts():
+        shape = job.parts[part.placement or 0].shape
+        rounds = [0, *(k for k, ring in enumerate(shape.interiors, 1) if _round(asked.Polygon(ring)))]
+        found += [abs(d.median) for d in part.deviations if d.contour in rounds]
+    return max(found)
+
+
+def _round(hole: asked.Polygon) -> bool:
+    return abs(4 * math.pi * hole.area / hole.length**2 - 1) < 1e-3
+
+
+def _worst_apart(proof: Proof, text: str, name: str, job: asked.Job) -> float:
+    """How far apart the worst deviations of a part are by the proof and by the witness, the worst of all parts [mm]."""
+    if job.process.kerfs or job.process.inside_radius or any(p.tabs for p in job.parts):
+        return 0.0
+    by_witness = judge.deviations(text, dialect.load(name), job)
+    return max((abs((p.worst or 0.0) - by_witness[p.placement or 0]) for p in proof.parts()), default=0.0)
 
 
 def good_programs(
@@ -166,7 +188,7 @@ def good_programs(
             Good(
                 number, name, drawn.about + ("; planner stops: " + stops[0].code if stops else ""), proof.verdict,
                 tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
-                _edge_off(proof), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
+                _edge_off(proof, job), _worst_apart(proof, text, name, job), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
             )
         )  # fmt: skip
     return found
@@ -175,7 +197,7 @@ def good_programs(
 def agreed(seed: int, number: int, name: str) -> Agreed:
     """Burn and prove a job by the command line, as a shop does, with neither told the amperage nor helped by comments."""
     drawn = draw(seed, number)
-    document = drawn.layout.as_dict() | {"burn": drawn.options.as_dict()}
+    document = drawn.layout.as_dict()
     with tempfile.TemporaryDirectory() as folder:
         layout, program = Path(folder, "a.layout.json"), Path(folder, "a.ngc")
         layout.write_text(json.dumps(document), encoding="utf-8")

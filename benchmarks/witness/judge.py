@@ -10,7 +10,7 @@ delete on and off, and with either unit if it says none.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
@@ -27,7 +27,7 @@ from benchmarks.witness.dialect import Dialect
 from benchmarks.witness.reader import Event, Reading, read
 from benchmarks.witness.words import UnreadableError
 
-__all__ = ["OFF", "Verdict", "judge", "worst"]
+__all__ = ["OFF", "Verdict", "deviations", "judge", "worst"]
 
 OFF = 0.5
 """An edge further off than this is a ruined part [mm] (issue 16)."""
@@ -135,20 +135,11 @@ def _wanted(part: PartAsked, radius: float) -> _Wanted:
 
 
 def _shapes(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], job: Job) -> None:
-    radius = job.process.kerf / 2
     burnt = shapely.union_all(areas)
-    round_inside = max(radius, job.process.inside_radius)
-    wanted = [_wanted(p, round_inside) for p in job.parts]
-    bridges = [w.bridges for w in wanted if not w.bridges.is_empty]
-    pieces = left(job.plate, shapely.union_all([burnt, *bridges]) if bridges else burnt)
-    tree = STRtree(pieces)
-    for part, want in zip(job.parts, wanted, strict=True):
-        at = tree.query(want.shape, predicate="intersects")
-        shares = [(pieces[i].intersection(want.shape).area, int(i)) for i in at]
-        if not shares or max(shares)[0] < 0.2 * want.shape.area:
+    for part, want, piece in _pieces(burnt, job):
+        if piece is None:
             case.ruin("missing", f"{part.name} is not there")
             continue
-        piece = pieces[max(shares)[1]]
         edge = piece.boundary
         if not want.band.covers(edge):
             far = piece.area > want.shape.area + want.edge.length * 5
@@ -162,10 +153,45 @@ def _shapes(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], j
             case.fault("tab", f"{part.name} is cut through its tabs")
 
 
+def _pieces(burnt: BaseGeometry, job: Job) -> Iterator[tuple[PartAsked, _Wanted, Polygon | None]]:
+    """Each part with the piece of metal that holds most of it."""
+    round_inside = max(job.process.kerf / 2, job.process.inside_radius)
+    wanted = [_wanted(p, round_inside) for p in job.parts]
+    bridges = [w.bridges for w in wanted if not w.bridges.is_empty]
+    pieces = left(job.plate, shapely.union_all([burnt, *bridges]) if bridges else burnt)
+    tree = STRtree(pieces)
+    for part, want in zip(job.parts, wanted, strict=True):
+        at = tree.query(want.shape, predicate="intersects")
+        shares = [(pieces[i].intersection(want.shape).area, int(i)) for i in at]
+        found = shares and max(shares)[0] >= 0.2 * want.shape.area
+        yield part, want, pieces[max(shares)[1]] if found else None
+
+
+def deviations(text: str, dialect: Dialect, job: Job) -> list[float]:
+    """The furthest each part's edge as cut lies from the edge asked for, or back, beyond what a round kerf leaves [mm].
+
+    Points every 0.2 mm along both edges, the vertices among them; infinite for a part that is not there.
+    """
+    burns = burns_of(read(text, dialect).events)
+    burnt = shapely.union_all([swept(b, job.process) for b in burns])
+    found = []
+    for _, want, piece in _pieces(burnt, job):
+        if piece is None:
+            found.append(math.inf)
+            continue
+        pairs = ((piece.boundary, want.edge), (want.edge, piece.boundary))
+        found.append(max(float(_gaps(a.segmentize(0.2), b)[1].max()) for a, b in pairs))
+    return found
+
+
+def _gaps(edge: BaseGeometry, other: BaseGeometry) -> tuple[np.ndarray, np.ndarray]:
+    points = shapely.get_coordinates(edge)
+    return points, shapely.distance(shapely.points(points), other)
+
+
 def worst(edge: BaseGeometry, other: BaseGeometry) -> str:
     """Say how far the furthest point of an edge lies from the other, and where."""
-    points = shapely.get_coordinates(edge.segmentize(0.5))
-    gaps = shapely.distance(shapely.points(points), other)
+    points, gaps = _gaps(edge.segmentize(0.5), other)
     k = int(np.argmax(gaps))
     return f"{gaps[k]:.2f} mm off at X{points[k, 0]:.1f} Y{points[k, 1]:.1f}"
 
