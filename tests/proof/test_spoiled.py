@@ -89,6 +89,12 @@ def _live(text: str) -> str:
     return text.replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101")
 
 
+def _scribbled() -> str:
+    """A torch left lit over 400 rapids across the plate."""
+    there = [f"G0 X{10 + (k * 37) % 280} Y{10 + (k * 91) % 180}" for k in range(400)]
+    return program(["X10 Y10", *there])
+
+
 def _notched() -> tuple[str, Layout]:
     """A plate with a notch of 32 degrees: a disc of half a kerf stops r/sin(16 degrees) - r, some 2.1 mm, before its bottom."""
     from shapely import Polygon, get_coordinates
@@ -223,6 +229,10 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P076": _run(*_notched()),
     "P077": _run(program(OUTER), layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))),
     "P078": _run(CLEAN.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5")),
+    "P083": _run(_scribbled()),
+    "P084": _run(spoil("M5\nG0 Z20\nM2", "G0 Z20\nM5\nM2")),
+    "P085": _run(spoil("G0 X196.8", "G55\nG0 X196.8")),
+    "P086": _touched("G38.2 Z-25 F600\n", "G38.2 Z-25 F600\nG38.2 Z-25 F600\n", count=1),
     "P079": _touched("M101\n"),
     "P080": _touched("G38.2 Z-25 F600\nG92 Z0\n", count=1),
     "P081": _touched("G92 Z0\n", count=1),

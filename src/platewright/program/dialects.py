@@ -162,7 +162,7 @@ class Dialect:
     @property
     def needs(self) -> Needs:
         """What every cut needs in this dialect, as its pierce and follow lines declare it."""
-        pierce = " ".join(self.lines.pierce)
+        pierce = " ".join((*self.lines.touch, *self.lines.pierce))
         return Needs("G38" in pierce, "G92" in pierce, bool(self.lines.follow))
 
     def meaning(self, m: int) -> Meaning | None:

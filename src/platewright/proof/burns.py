@@ -87,6 +87,15 @@ class Torch:
     relit: tuple[int, ...]
     doused: tuple[int, ...]
 
+    def unlit(self) -> Torch:
+        """Return a torch that cut nothing."""
+        none = np.zeros(0, dtype=np.intp)
+        arrays = {
+            n: getattr(self, n)[none]
+            for n in ("burn", "move", "line", "length", "feed", "kerf", "height", "follow")
+        }
+        return replace(self, edges=self.edges.taken(none), burns=(), **arrays)
+
 
 def _kerf_asked(row: ChartRow | float, feed: Floats) -> Floats:
     """Return the kerf [mm] at feeds [mm/s]; a plain number is the kerf at every speed."""

@@ -20,15 +20,21 @@ __all__ = ["check_motion"]
 _IDLE, _BURNS = 0.2, 1.0
 """Longest pause with the torch lit after the pierce that leaves no mark, and the longest that burns no hole [s]."""
 
+_RISE = 2.0
+"""The lit torch may be raised by so much, as height words in a cut may [mm]."""
+
 _STUB = 3.0
 """A burn shorter than this is a stub [mm]."""
 
 
 def check_motion(scene: Scene) -> Iterator[Finding]:
     """Yield what is wrong with the moves [mm, mm/s, s]."""
+    if scene.tangled:
+        yield told("P083", scene.torch.burns[0].pierce, moves=len(scene.torch.edges))
     yield from _unread(scene)
     yield from _torch(scene)
     yield from _lit_moves(scene)
+    yield from _zero(scene)
     yield from _heights(scene)
     yield from _reach(scene)
     yield from _tiny(scene)
@@ -118,6 +124,16 @@ def _first_each(scene: Scene, code: str, bad: NDArray[np.bool_]) -> Iterator[Fin
             yield told(code, torch.edges.start[edge], line=torch.line[edge], cut=burn + 1)
 
 
+def _zero(scene: Scene) -> Iterator[Finding]:
+    """Yield a zero other than the dialect's: where it lies stands in the controller, not in the text."""
+    for event in scene.run.events:
+        if event.what == "system" and event.text.isdigit() and event.text != "1" and scene.torch.burns:
+            word = f"G{53 + int(event.text)}" if int(event.text) <= 6 else f"G59.{int(event.text) - 6}"
+            severity = "look" if scene.dialect.skip_unknown else None
+            yield told("P085", line=event.line, word=word, severity=severity)
+            return
+
+
 # -- heights ----------------------------------------------------------------------------------------------
 
 
@@ -131,6 +147,7 @@ def _heights(scene: Scene) -> Iterator[Finding]:
         if torch.burns:
             yield told("P067")
         return
+    yield from _lifted_lit(scene)
     low = np.flatnonzero(torch.height < -1e-6)
     touching = np.flatnonzero((torch.height >= -1e-6) & (torch.height < 0.2))
     if len(low):
@@ -161,6 +178,18 @@ def _heights(scene: Scene) -> Iterator[Finding]:
         )
 
 
+def _lifted_lit(scene: Scene) -> Iterator[Finding]:
+    """Yield burns in which the lit torch is raised from the cut: an arc drawn out, most often the trace of a lost M5."""
+    moves = scene.run.moves
+    rising = moves.torch & (moves.end[:, 2] > moves.start[:, 2] + _RISE)
+    if not rising.any():
+        return
+    owner = np.searchsorted([b.first for b in scene.torch.burns], np.flatnonzero(rising), side="right") - 1
+    count = len(np.unique(owner))
+    at = int(np.flatnonzero(rising)[0])
+    yield told("P084", moves.start[at, :2], line=moves.line[at], count=count)
+
+
 def _grazing(scene: Scene) -> float:
     """Return the height below which travel grazes the plate: nine tenths of the pierce height, or 3 mm unknown [mm]."""
     return 0.9 * scene.row.pierce_height if scene.row is not None else 3.0
@@ -173,7 +202,11 @@ def _reach(scene: Scene) -> Iterator[Finding]:
     if scene.table is None or not len(scene.run.moves):
         return
     points, lines = _everywhere(scene)
-    reach = scene.table.reach
+    seat = scene.layout.seat if scene.layout is not None else None
+    spots, reach = points, scene.table.reach
+    points = (
+        points if seat is None else seat.points(points)
+    )  # the reach is the table's, the program's the plate's
     if isinstance(reach, Arm):
         away = np.hypot(points[:, 0] - reach.x, points[:, 1] - reach.y)
         angle = np.mod(
@@ -188,7 +221,7 @@ def _reach(scene: Scene) -> Iterator[Finding]:
         outside = over > 1e-6
     if outside.any():
         worst = np.flatnonzero(outside)[over[outside].argmax()]
-        yield told("P001", points[worst], line=lines[worst], over_mm=float(over[worst]))
+        yield told("P001", spots[worst], line=lines[worst], over_mm=float(over[worst]))
 
 
 def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:

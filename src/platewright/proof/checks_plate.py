@@ -83,7 +83,8 @@ def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
     for number in sorted(_in_older_kerf(scene)):
         burn = scene.torch.burns[number]
         if burn.edge_last > burn.edge_first:
-            yield told("P072", burn.pierce, line=burn.line, cut=number + 1)
+            severity = "note" if scene.deliberate.common_line else None
+            yield told("P072", burn.pierce, line=burn.line, cut=number + 1, severity=severity)
 
 
 def _keepouts(scene: Scene) -> Iterator[Finding]:

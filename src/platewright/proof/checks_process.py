@@ -22,11 +22,14 @@ __all__ = ["check_process", "feed_shares", "worst_duty"]
 DUTY_PERIOD = 600.0
 """Time a duty cycle is counted over [s] (IEC 60974-1)."""
 
-_SHORT = 0.6
+_SHORT = 0.8
 """A pierce delay below this share of the chart's does not get through [-]."""
 
 _HEIGHT, _LOW, _HIGH = 0.35, 0.4, 2.0
 """Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach (common practice)."""
+
+_DOWN = 0.1
+"""A touch-off must come down at least so far before the plate [mm]: many controllers stop at one that starts on it."""
 
 _FOLLOWED = 150.0
 """Cuts longer than this want height control at least somewhere [mm]."""
@@ -129,14 +132,19 @@ def _feeds(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     if not cut.any():
         return
     most = scene.table.max_cut_speed if scene.table is not None else np.inf
-    shares = feed_shares(scene, row)
+    shares, on_the_way = feed_shares(scene, row)
     low, high = (np.minimum(shares[:, k] * row.cut_speed, most) for k in (0, 1))
     band = scene.options.feed_off
+    between = (torch.feed > low * (1 + band)) & (torch.feed < high * (1 - band)) & ~on_the_way
     for code, over, wanted in (
         ("P020", torch.feed / high, high),
-        ("P037", low / np.where(cut, torch.feed, np.inf), low),
+        (
+            "P037",
+            np.where(between, high, low) / np.where(cut, torch.feed, np.inf),
+            np.where(between, high, low),
+        ),
     ):
-        far = cut & (over >= _FAR)
+        far = cut & (over >= _FAR) & ~between
         for which, severity in ((far, "stop"), (cut & (over > 1 + band) & ~far, None)):
             if which.any():
                 edge = int(np.flatnonzero(which)[over[which].argmax()])
@@ -146,8 +154,8 @@ def _feeds(scene: Scene, row: ChartRow) -> Iterator[Finding]:
                 )  # fmt: skip
 
 
-def feed_shares(scene: Scene, row: ChartRow) -> Floats:
-    """Return the least and the greatest share of the cut speed each lit edge may run at, (E, 2) [-].
+def feed_shares(scene: Scene, row: ChartRow) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the lower and the higher share of the cut speed each lit edge may run at, (E, 2) [-], and which are leads.
 
     An edge that follows an asked contour takes the contour's; leads and links take any of those of their burn. Without
     a layout a burn no larger than a small hole may run at either.
@@ -163,7 +171,7 @@ def feed_shares(scene: Scene, row: ChartRow) -> Floats:
             spots = np.vstack([torch.edges.start[own], torch.edges.end[own]])
             if len(spots) and float(np.ptp(spots, axis=0).max()) > limit:
                 every[own] = 1.0
-        return every
+        return every, np.zeros(len(every), dtype=bool)
     edges = [Edges.of(c) for _, _, c in contours]
     owner = np.repeat(np.arange(len(edges)), [len(e) for e in edges])
     near = nearest(torch.edges.middles(), Edges.joined(edges))
@@ -180,7 +188,7 @@ def feed_shares(scene: Scene, row: ChartRow) -> Floats:
         band = shares[follows_which[span][follows[span]]]
         every[span] = [band[:, 0].min(), band[:, 1].max()]
     every[follows] = shares[follows_which[follows]]
-    return every
+    return every, ~follows
 
 
 def _machine_words(scene: Scene) -> Iterator[Finding]:
@@ -208,10 +216,10 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
     before = np.array([0, *(b.last for b in burns[:-1])])
     lit = np.array([b.first for b in burns])
     count = np.searchsorted(probes, lit) - np.searchsorted(probes, before)
-    without = np.flatnonzero(count == 0)
+    without = np.flatnonzero((count == 0) & (_since_touch(scene, probes, lit) > scene.deliberate.touch_every))
     if len(without):
         burn = burns[int(without[0])]
-        severity = "stop" if int(without[0]) == 0 else None
+        severity = "stop" if not (probes < burn.first).any() else None
         yield told("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
     if zero:
         last = (
@@ -229,10 +237,24 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
     yield from _probes_on_nothing(scene, probes)
 
 
+def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) -> Floats:
+    """Return how far each pierce lies from the last touch-off before it [mm]; infinite where there was none."""
+    if not len(probes):
+        return np.full(len(lit), np.inf)
+    last = np.searchsorted(probes, lit) - 1
+    spots = scene.run.moves.end[probes[np.maximum(last, 0)], :2]
+    away = np.hypot(*(np.array([b.pierce for b in scene.torch.burns]) - spots).T)
+    return np.where(last >= 0, away, np.inf)
+
+
 def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
-    """Yield touch-offs over an open kerf, an old hole, or beside the plate: the torch finds nothing and runs down."""
+    """Yield touch-offs over an open kerf, an old hole, or beside the plate, and those that start on the plate already."""
     if not len(probes):
         return
+    moves = scene.run.moves
+    still = probes[moves.start[probes, 2] - moves.end[probes, 2] < _DOWN]
+    if len(still):
+        yield told("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
     spots = scene.run.moves.end[probes, :2]
     ends = np.array([b.last for b in scene.torch.burns])
     points = shapely.points(spots)

@@ -36,6 +36,8 @@ class Deliberate:
     mark_below : holes narrower than this are drilled, not cut [mm]
     small_hole : diameter up to which holes are cut slowly [mm]; None for the rule
     hole_speed_factor : their share of the cut speed [-]; None for the chart's
+    touch_every : touch off again only this far from the last touch-off [mm]
+    common_line : parts that share an edge are parted once
     contours : wishes for single contours by (placement, contour) [-], as in the burn document
     """
 
@@ -46,6 +48,8 @@ class Deliberate:
     mark_below: float = 0.0
     small_hole: float | None = None
     hole_speed_factor: float | None = None
+    touch_every: float = 0.0
+    common_line: bool = False
     contours: Mapping[tuple[int, int], Mapping[str, Any]] = field(default_factory=dict, hash=False)
 
     @staticmethod
@@ -67,6 +71,8 @@ class Deliberate:
             mark_below=float(merged.get("mark_below", 0.0)),
             small_hole=merged.get("small_hole"),
             hole_speed_factor=merged.get("hole_speed_factor"),
+            touch_every=float(merged.get("touch_every", 0.0)),
+            common_line=bool(merged.get("common_line", False)),
             contours=contours,
         )
 

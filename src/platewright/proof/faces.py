@@ -32,10 +32,16 @@ from platewright.geometry import Contour, Floats, Profile, flatten
 from platewright.proof.burns import Torch
 from platewright.proof.edges import Edges
 
-__all__ = ["Face", "Strands", "faces_of", "flat_profile", "flattened", "sweep_strands"]
+__all__ = ["Face", "Strands", "faces_of", "flat_profile", "flattened", "is_tangled", "sweep_strands"]
 
 _QUADRANT = 8
 """Chords in a quarter of a swept round end [-]: 0.5 % of half the kerf, and put back on truth later."""
+
+_SAMPLE, _MEETINGS, _MOST = 200, 12.0, 30_000.0
+"""Lit moves looked at, and meetings with other moves each [-] and in all [-] from which cuts count as tangled.
+
+A cut meets its two neighbours and now and then a kerf it crosses; a torch that is never put out meets hundreds.
+"""
 
 _MARGIN = 50.0
 """How far the void reaches beyond everything [mm]."""
@@ -91,6 +97,20 @@ def _strand_numbers(torch: Torch) -> NDArray[np.intp]:
     gap = np.hypot(*(edges.start[1:] - edges.end[:-1]).T) > 1e-6
     fresh = (burn[1:] != burn[:-1]) | (kerf[1:] != kerf[:-1]) | gap
     return np.concatenate([[0], np.cumsum(fresh)]).astype(np.intp)
+
+
+def is_tangled(torch: Torch) -> bool:
+    """Tell whether cuts run over one another so often that pieces cannot be told in reasonable time [-].
+
+    Crossings are counted for an even sample of the lit moves.
+    """
+    count = len(torch.edges)
+    if count < _SAMPLE:
+        return False
+    moves = shapely.linestrings(np.stack([torch.edges.start, torch.edges.end], axis=1))
+    sample = moves[np.linspace(0, count - 1, _SAMPLE).astype(np.intp)]
+    met = len(shapely.STRtree(moves).query(sample, predicate="intersects")[0]) / _SAMPLE
+    return met > _MEETINGS and met * count > _MOST
 
 
 def sweep_strands(torch: Torch, *, tolerance: float, pierce_kerf: float) -> Strands:

@@ -42,7 +42,7 @@ from platewright.proof.checks_process import check_process
 from platewright.proof.compare import Asked, compare_contour
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges
-from platewright.proof.faces import Face, faces_of, flattened, sweep_strands
+from platewright.proof.faces import Face, faces_of, flattened, is_tangled, sweep_strands
 from platewright.proof.match import Match, match_parts
 from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
 from platewright.proof.rings import exact_ring
@@ -64,6 +64,9 @@ CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
     check_order,
     check_process,
 )
+
+MOTION_ONLY = (check_motion, check_process)
+"""What can be said of a program whose cuts run over one another too often to tell pieces."""
 
 
 def prove(
@@ -113,7 +116,8 @@ def prove(
         from platewright.proof.align import aligned
 
         scene = _compared(replace(scene, asked=aligned(scene.faces, against)))
-    return _proof(scene, [*scene.run.findings, *(f for check in CHECKS for f in check(scene))])
+    checks = CHECKS if not scene.tangled else MOTION_ONLY
+    return _proof(scene, [*scene.run.findings, *(f for check in checks for f in check(scene))])
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +145,10 @@ def _scene(given: _Given) -> Scene:
     timing = None if given.table is None else timed_run(run, torch, seated(given.table, seat))
     if timing is not None and row is not None:
         torch = at_real_speed(torch, row, seconds=timing.seconds, lengths=run.moves.lengths())
-    strands = sweep_strands(torch, tolerance=options.as_cut_chord, pierce_kerf=given.kerf)
+    tangled = is_tangled(torch)
+    strands = sweep_strands(
+        torch if not tangled else torch.unlit(), tolerance=options.as_cut_chord, pierce_kerf=given.kerf
+    )
     ground = _plate_of(layout, given.plate)
     profile = ground if ground is not None else _place_cut(torch)
     asked = []
@@ -166,6 +173,7 @@ def _scene(given: _Given) -> Scene:
         deliberate=given.deliberate,
         options=options,
         torch=torch,
+        tangled=tangled,
         strands=strands,
         faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone),
         gone=gone,

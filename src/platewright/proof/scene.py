@@ -44,6 +44,7 @@ class Scene:
     deliberate: Deliberate
     options: ProofOptions
     torch: Torch
+    tangled: bool
     strands: Strands
     faces: list[Face]
     gone: list[Any]
