@@ -163,3 +163,17 @@ def test_a_sign_with_a_font_of_the_shops_own_and_a_set_of_letters(shell: Shell) 
     assert Path("h.pdf").read_bytes().startswith(b"%PDF")
     assert shell("shape", "plate", "--thickness", "4 mm", "-o", "p.json", "--template", "p.pdf") == 2
     assert "no template" in shell.err
+
+
+def test_a_picture_becomes_a_silhouette(shell: Shell) -> None:
+    from tests.pattern.test_silhouette import scene
+
+    Path("dog.png").write_bytes(scene("animal")[0])
+    assert (
+        shell("read", "dog.png", "--silhouette", "12 in", "--thickness", "3 mm", "-o", "dog.part.json") == 0
+    )
+    assert "lines and arcs, at most" in shell.out
+    part = Part.from_dict(json.loads(Path("dog.part.json").read_text()))
+    assert part.profile.bounds().width == pytest.approx(304.8, abs=0.5)
+    assert shell("read", "dog.png", "--silhouette", "30", "--thickness", "3 mm", "-o", "x") == 2
+    assert "--silhouette" in shell.err

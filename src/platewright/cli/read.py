@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, read_bytes, read_text, save, save_document, stem
+from platewright.cli.picture import add_options, from_picture
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ EXAMPLES = """examples:
   platewright read front.heic again.heic --board "3 mm" --thickness "1/4 in" --bars "179.6 mm" "199.7 mm" -o strap.part.json
   platewright read traced.csv --unit mm --thickness "6 mm" -o bracket.part.json
   platewright read customer.dxf --unit in --thickness "3/16 in" -o parts        # several parts: parts-1.part.json, ...
+  platewright read dog.jpg --silhouette "300 mm" --thickness "3 mm" -o dog.part.json
   platewright read old.ngc --program plain-mm --thickness "6 mm" -o old.part.json"""
 
 PHOTO, POINTS, DRAWING = (
@@ -85,6 +87,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     photo.add_argument("--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure")
     photo.add_argument("--picture", type=Path, metavar="FILE", help="also write the straightened picture")
+    add_options(parser)
     parser.add_argument(
         "--layer",
         action="append",
@@ -106,6 +109,10 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> Outcome:
     """Read and write parts."""
     kind = asked.files[0].suffix.lower()
+    if asked.silhouette:
+        part, found, said = from_picture(asked, name=_name(asked), thickness=_thickness(asked))
+        file = save_document(asked.output, part.as_dict())
+        return Outcome([*_part_lines(part), said], part.as_dict(), found, [file])
     if asked.program:
         return _parts(asked, *_from_program(asked))
     if kind in DRAWING:

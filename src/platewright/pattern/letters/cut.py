@@ -26,7 +26,7 @@ from platewright.pattern.letters.webs import (
     widened,
 )
 
-__all__ = ["Lettered", "Making", "cut_out", "metal_of", "standing", "upright_of"]
+__all__ = ["Lettered", "Making", "cut_out", "joined", "mended", "metal_of", "standing", "upright_of"]
 
 Mend = Literal["thin places", "whole letters", "leave"]
 SUNK = 0.5
@@ -132,6 +132,22 @@ def cut_out(
     if loose:
         found.insert(0, finding("C100", place=_middle(loose[0]), count=len(loose)))
     return Lettered(metal, drawn, bridges, tuple(found))
+
+
+def mended(metal: Sequence[Profile], making: Making, *, what: str = "metal") -> Lettered:
+    """Return metal made for the cut [mm]: webs wide enough, no gap too narrow, no hole without room, or told that it is not."""
+    found: list[Finding] = []
+    done = _without_pinholes(_webs(tuple(metal), making, found, what=what), making.kerf, found)
+    return Lettered(done, tuple(metal), (), tuple(found))
+
+
+def joined(metal: Sequence[Profile], making: Making) -> Lettered:
+    """Return loose pieces joined into one by strips as wide as a web [mm]."""
+    if len(metal) < 2:
+        return Lettered(tuple(metal), tuple(metal))
+    whole, count = _posted(tuple(metal), making.least() + OVER)
+    told = finding("C106", place=_middle(whole[0]), count=count, width=making.least())
+    return Lettered(whole, tuple(metal), (), (told,))
 
 
 def standing(
