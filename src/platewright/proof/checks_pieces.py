@@ -23,6 +23,9 @@ __all__ = ["check_pieces", "uncut_lengths"]
 _NEAR_KERF = 0.35
 """A median this close to a whole or half kerf, as a part of the kerf, is an offset to the wrong side or none [-]."""
 
+_OWN = 0.15
+"""A burn along this share of a ring is the ring's own [-]; tabs part a contour into several."""
+
 _SCRAP = 2000.0
 """Scrap that a part's own cut frees beside it (a corner loop, say) is only noted up to this area [mm²]."""
 
@@ -277,7 +280,8 @@ def _own(scene: Scene, shape: Any) -> set[int]:
         edges = scene.torch.edges
         near = nearest(points[:: max(1, len(points) // 40)], edges, slack=scene.torch.kerf / 2)
         burns = scene.torch.burn[near.edge]
-        own.add(int(np.bincount(burns).argmax()))
+        shares = np.bincount(burns) / len(burns)
+        own |= set(np.flatnonzero(shares >= min(_OWN, float(shares.max()))).tolist())
     return own
 
 

@@ -36,6 +36,9 @@ _APART = 0.03
 _TAB = 6.0
 """Widest stretch that counts as a tab [mm], or two thicknesses if that is more."""
 
+_ACROSS = 1.05
+"""Metal that reaches so many kerfs from a contour has crossed the kerf [-]."""
+
 _TABS = 0.35
 """Most of a contour that tabs may take up [-]; more is a contour that was not cut."""
 
@@ -157,7 +160,7 @@ def _severed(part: Asked, swept: Swept, *, outer_too: bool) -> tuple[Any, tuple[
     for contour, ring in enumerate((part.polygon.exterior, *part.polygon.interiors)):
         if contour == 0 and not outer_too:
             continue
-        stretches = _stretches(ring, kerfs, swept)
+        stretches = [s for s in _stretches(ring, kerfs, swept) if _bridges(s[0], ring, contour, kerfs, swept)]
         if not stretches:
             continue
         band = shapely.union_all(
@@ -191,6 +194,19 @@ def _stretches(ring: Any, kerfs: Any, swept: Swept) -> list[tuple[Any, float]]:
     if not found or sum(widths) > _TABS * line.length or max(widths) > max(_TAB, 2 * swept.thickness):
         return []
     return list(zip(found, widths, strict=True))
+
+
+def _bridges(stretch: Any, ring: Any, contour: int, kerfs: Any, swept: Swept) -> bool:
+    """Tell whether metal runs from a stretch across where the kerf should be; in an inside corner it only stays in the corner."""
+    inner = shapely.polygons(ring)
+    beyond = shapely.buffer(inner, (1 if contour == 0 else -1) * _ACROSS * swept.kerf)
+    band = shapely.buffer(stretch, 2 * _ACROSS * swept.kerf)
+    side = band.difference(inner) if contour == 0 else band.intersection(inner)
+    metal = shapely.get_parts(side.difference(kerfs))
+    middle = shapely.line_interpolate_point(stretch, 0.5, normalized=True)
+    far = side.difference(beyond) if contour == 0 else side.intersection(beyond)
+    near = shapely.distance(metal, middle) < 1e-3
+    return bool((near & shapely.intersects(metal, far)).any())
 
 
 def _rejoined(lines: list[Any]) -> list[Any]:
