@@ -22,6 +22,7 @@ LEAVES = [
     "documents",
     "errors",
     "findings",
+    "report",
     "catalogue",
     "data",
     "materials",

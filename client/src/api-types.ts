@@ -156,11 +156,12 @@ export interface HoldAsk {
   owner: string;
 }
 
-/** Issue a quote: for which job as it stands (its revision), onto which revision of the ledger. */
+/** Issue a quote: for which job as it stands (its revision). */
 export interface IssueAsk {
+  expected: number;
+  anyway: boolean;
   job: string;
   number: number;
-  expected: number;
 }
 
 /** A numbered quote or invoice: where it stands, what it may become, and what stands for it. */
@@ -255,10 +256,17 @@ export interface LeadEntry {
   options: Record<string, unknown>;
 }
 
-/** Move a document on; `expected` is the revision of the ledger the page shows. */
-export interface LedgerMove {
-  state: "accepted" | "made" | "delivered" | "paid" | "void";
+/** How many entries of the ledger the page shows, and whether to go on although the clock seems set back. */
+export interface LedgerAsk {
   expected: number;
+  anyway: boolean;
+}
+
+/** Move a document on. */
+export interface LedgerMove {
+  expected: number;
+  anyway: boolean;
+  state: "accepted" | "made" | "delivered" | "paid" | "void";
 }
 
 /** The ledger: which revision it is, and its documents, newest first. */

@@ -23,16 +23,17 @@ def test_a_backup_comes_back_whole(tmp_path: Path) -> None:
     shop, sha = _shop(tmp_path / "shop")
     with shop.database.atomic():
         shop.save("job", "b", {"n": 1})  # not committed yet: the copy must not hold it
-        box = back_up(shop, tmp_path / "shop.zip")
+        box = back_up(shop, tmp_path / "shop.zip").path
     shop.close()
-    with put_back(box, tmp_path / "again") as again:
+    assert put_back(box, tmp_path / "again").bad == ()
+    with Shop(tmp_path / "again") as again:
         assert again.load("job", "a").doc == {"file": sha}
         assert again.file(sha) == b"photo" * 1000
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
     shop, _ = _shop(tmp_path / "shop")
-    box = back_up(shop, tmp_path / "shop.zip")
+    box = back_up(shop, tmp_path / "shop.zip").path
     with pytest.raises(RefusedError, match="already there"):
         back_up(shop, box)
     with pytest.raises(RefusedError, match="not empty"):
@@ -42,28 +43,34 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
 
 def test_a_damaged_backup_is_told(tmp_path: Path) -> None:
     shop, sha = _shop(tmp_path / "shop")
-    box = back_up(shop, tmp_path / "shop.zip")
+    box = back_up(shop, tmp_path / "shop.zip").path
     shop.close()
     spoiled = tmp_path / "spoiled.zip"
     with zipfile.ZipFile(box) as old, zipfile.ZipFile(spoiled, "w") as new:
         for name in old.namelist():
             data = old.read(name)
             new.writestr(name, data.replace(b"photo", b"phota") if name.startswith("files/") else data)
-    with pytest.raises(InputError, match="does not match its hash"):
-        put_back(spoiled, tmp_path / "again")
+    again = put_back(spoiled, tmp_path / "again")  # what is good is kept, what is bad is named
+    assert [b.split(" (")[0] for b in again.bad] == ["p.jpg"]
+    assert "does not match its hash" in again.bad[0]
+    with Shop(tmp_path / "again") as shop:
+        assert shop.load("job", "a").doc == {"file": sha}
+        with pytest.raises(InputError, match=r"'p\.jpg' is missing"):
+            shop.file(sha)
+        shop.put_file(b"photo" * 1000, name="p.jpg", media="image/jpeg")
+        assert shop.file(sha) == b"photo" * 1000
     (tmp_path / "x.zip").write_bytes(b"nothing")
     with pytest.raises(InputError, match="not a backup"):
         put_back(tmp_path / "x.zip", tmp_path / "third")
-    assert sha
 
 
 def test_a_backup_put_beside_leaves_the_shop_alone(tmp_path: Path) -> None:
     shop, sha = _shop(tmp_path / "shop")
-    box = back_up(shop, tmp_path / "shop.zip")
+    box = back_up(shop, tmp_path / "shop.zip").path
     shop.save("job", "later", {"n": 2})
-    made = put_beside(box, shop)
+    made = put_beside(box, shop).folder
     assert made.parent == tmp_path
-    assert put_beside(box, shop) != made
+    assert put_beside(box, shop).folder != made
     with Shop(made) as other:
         assert [r.info.id for r in other.listing("job")] == ["a"]
         assert other.file(sha) == b"photo" * 1000
@@ -73,10 +80,10 @@ def test_a_backup_put_beside_leaves_the_shop_alone(tmp_path: Path) -> None:
 
 def test_a_backup_put_in_place_keeps_the_former_shop_whole(tmp_path: Path) -> None:
     shop, sha = _shop(tmp_path / "shop")
-    box = back_up(shop, tmp_path / "shop.zip")
+    box = back_up(shop, tmp_path / "shop.zip").path
     shop.save("job", "later", {"n": 2})
     extra = shop.put_file(b"taken after the backup", name="q.jpg", media="image/jpeg").sha256
-    former = exchange(box, shop)
+    former = exchange(box, shop).folder
     assert [r.info.id for r in shop.listing("job")] == ["a"]  # the same object reads the backup's
     assert shop.file(sha) == b"photo" * 1000
     shop.save("job", "new", {"n": 3})
@@ -95,12 +102,12 @@ def test_a_bad_backup_changes_nothing_and_leaves_nothing(
     bad.write_bytes(b"PK nonsense")
     with pytest.raises(InputError, match="not a backup"):
         exchange(bad, shop)
-    box = back_up(shop, tmp_path / "shop.zip")
+    box = back_up(shop, tmp_path / "shop.zip").path
     moves = []
 
     def stuck(self: Path, target: Path) -> Path:
         moves.append(target)
-        if len(moves) == 2:
+        if target.name.startswith("shop-before"):
             raise OSError(13, "in use")
         return real(self, target)
 

@@ -48,6 +48,16 @@ export async function send<T>(method: 'POST' | 'PUT', path: string, body: unknow
   return (await (await ask(method, path, JSON.stringify(body), 'application/json')).json()) as T;
 }
 
+/** Enter something into the ledger; if the computer's clock seems set back, a person is asked first. */
+export async function enter<T>(path: string, body: Record<string, unknown>): Promise<T> {
+  try {
+    return await send<T>('POST', path, body);
+  } catch (wrong) {
+    if (!(wrong instanceof ApiError) || wrong.problem.where !== 'clock' || !confirm(`${wrong.problem.what} ${wrong.problem.do}\n\nEnter it anyway?`)) throw wrong;
+    return send<T>('POST', path, { ...body, anyway: true });
+  }
+}
+
 export async function drop(path: string): Promise<void> {
   await ask('DELETE', path);
 }
@@ -64,13 +74,16 @@ export async function sendFile<T>(path: string, file: File): Promise<T> {
   return (await (await ask('POST', path, file, 'application/zip')).json()) as T;
 }
 
-export async function download(path: string, name: string): Promise<void> {
-  const blob = await (await ask('POST', path)).blob();
+/** Fetch a file to keep, and return what the shop's computer had to say of it. */
+export async function download(path: string, name: string): Promise<string> {
+  const answer = await ask('POST', path);
+  const blob = await answer.blob();
   const link = document.createElement('a');
   link.href = URL.createObjectURL(blob);
   link.download = name;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10_000);
+  return decodeURIComponent(answer.headers.get('x-platewright-said') ?? '');
 }
 
 export const fileUrl = (sha256: string, name = ''): string =>

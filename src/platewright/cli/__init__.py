@@ -1,6 +1,6 @@
 """The command line: one word a step, files in and out, sentences for people and ``--json`` for machines.
 
-Exit codes: 0 done and clean, 1 done but with findings that stop (do not cut), 2 bad input. Every import
+Exit codes: 0 done and clean, 1 done but with findings that stop (do not cut), 2 bad input, 3 a bug. Every import
 beyond the standard library happens inside the command that needs it, so that help is instant.
 """
 
@@ -32,7 +32,7 @@ COMMANDS = {
     "demo": "the gate-maker's job, from photo to proven program",
 }
 EPILOG = """lengths may be said as the shop says them: 6 mm, 1/4 in, 2 ft 3 in, 7 ga steel
-exit codes: 0 clean, 1 findings that stop, 2 bad input"""
+exit codes: 0 clean, 1 findings that stop, 2 bad input, 3 a mistake of the program (a report is written)"""
 
 
 def parser() -> argparse.ArgumentParser:

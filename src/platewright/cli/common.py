@@ -56,15 +56,20 @@ def report(outcome: Outcome, *, as_json: bool) -> int:
             "findings": [f.as_dict() for f in outcome.findings],
             "files": [str(p) for p in outcome.files],
         }
-        print(json.dumps(whole, indent=1, ensure_ascii=False))
+        print(_shown(json.dumps(whole, indent=1, ensure_ascii=False)))
     else:
         for line in outcome.lines:
-            print(line)
+            print(_shown(line))
         for line in () if outcome.told else found_lines(outcome.findings):
-            print(line)
+            print(_shown(line))
         for path in outcome.files:
             print(f"wrote {path}")
     return outcome.exit_code()
+
+
+def _shown(text: str) -> str:
+    """Return text as a terminal may get it: no letters that steer it, no halves of letters."""
+    return "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in text)
 
 
 def found_lines(findings: Iterable[Finding]) -> list[str]:
@@ -86,11 +91,50 @@ def _about(f: Finding) -> str:
     return f"{f.subject}: " if f.subject and f.subject not in f.text else ""
 
 
-def failed(wrong: Exception, *, as_json: bool) -> int:
-    """Print a known error as a sentence and return its exit code [-]; a bug is raised again."""
+BUG = 3
+"""Exit code of what nobody foresaw [-]."""
+
+
+def _foreseen(wrong: BaseException) -> PlatewrightError | OSError | None:
+    """Return an error a person can be told as it is."""
+    if isinstance(wrong, PlatewrightError | OSError):
+        return wrong
+    if isinstance(wrong, MemoryError):
+        return InputError("This needs more memory than there is.", do="Use a smaller file.")
+    if isinstance(wrong, RecursionError):
+        return InputError(
+            "This file is nested too deeply.", do="Make it anew, or save it as a plain drawing."
+        )
+    import sqlite3
+
+    if isinstance(wrong, sqlite3.Error):
+        from platewright.shop.storage import trouble
+
+        return trouble(wrong)
+    return None
+
+
+def _reported(wrong: BaseException) -> PlatewrightError:
+    from datetime import UTC, datetime
+
+    from platewright.report import write_report
+
+    moment = datetime.now(UTC).isoformat(timespec="seconds")
+    made = write_report(wrong, asked=" ".join(sys.argv), moment=moment)
+    told = InputError(
+        f"The program made a mistake ({type(wrong).__name__}). What was there is kept.",
+        do=f"A report is in {made}: please send it in." if made else "Please report what was printed above.",
+    )
+    told.exit_code = BUG
+    return told
+
+
+def failed(wrong: BaseException, *, as_json: bool) -> int:
+    """Print an error as a sentence and return its exit code [-]; of a bug a report is written."""
+    wrong = _foreseen(wrong) or _reported(wrong)
     if isinstance(wrong, PlatewrightError):
         code, shape = wrong.exit_code, wrong.as_dict()
-    elif isinstance(wrong, OSError):
+    else:
         code, shape = (
             2,
             {
@@ -100,8 +144,6 @@ def failed(wrong: Exception, *, as_json: bool) -> int:
                 "do": "Check the name and that it may be read or written.",
             },
         )
-    else:
-        raise wrong
     if as_json:
         print(json.dumps({"error": shape}, indent=1, ensure_ascii=False))
     else:

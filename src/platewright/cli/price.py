@@ -83,6 +83,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     paper.add_argument(
         "--move", nargs=2, metavar=("NUMBER", "STATE"), help=f"move a document on: {', '.join(STATES)}"
     )
+    paper.add_argument("--anyway", action="store_true", help="enter it although the clock seems set back")
     paper.add_argument("--ledger", action="store_true", help="list all documents and where they stand")
     paper.add_argument("--csv", type=Path, metavar="FILE", help="also write the ledger as CSV")
     paper.add_argument(
@@ -161,7 +162,7 @@ def _shop(asked: argparse.Namespace) -> Shop:
 def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
     from platewright.paper.documents import customer_document
     from platewright.price.quote import lines
-    from platewright.shop.ledger import issue
+    from platewright.shop.ledger import Paper, issue
     from platewright.shop.pipeline import facts_of
     from platewright.shop.steps.paper import letterhead, tax_of
 
@@ -174,19 +175,19 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
         wanted: list[tuple[Kind, Path | None]] = [("quote", asked.quote), ("invoice", asked.invoice)]
         for kind, path in wanted:
             if path is not None:
-                paper: Issued = issue(
-                    shop,
-                    kind,
-                    customer=asked.customer,
-                    job=asked.job,
-                    day=_today(),
-                    lines=rows,
-                    tax_share=tax,
-                    currency=made.rates.currency,
-                    terms=facts.terms,
-                )
-                pdf = customer_document(paper, letterhead(facts), parts=layout.parts, options=options)
-                files.append(save(path, pdf))
+                printed: list[bytes] = []
+
+                def printer(issued: Issued, kept: list[bytes] = printed) -> bytes:
+                    kept.append(
+                        customer_document(issued, letterhead(facts), parts=layout.parts, options=options)
+                    )
+                    return kept[0]
+
+                paper = issue(
+                    shop, kind, day=_today(), lines=rows, paper=Paper(printer, anyway=asked.anyway), customer=asked.customer,
+                    job=asked.job, tax_share=tax, currency=made.rates.currency, terms=facts.terms,
+                )  # fmt: skip
+                files.append(save(path, printed[0]))
                 numbers.append(paper.number)
     return Outcome(
         [*_lines(made), f"issued {', '.join(numbers)}"], made.as_dict() | {"numbers": numbers}, files=files
@@ -225,7 +226,7 @@ def _measured(asked: argparse.Namespace) -> Outcome:
 
 def _ledger(asked: argparse.Namespace) -> Outcome:
     from platewright.price.ledger import to_csv
-    from platewright.shop.ledger import move, read
+    from platewright.shop.ledger import Paper, move, read
 
     with _shop(asked) as shop:
         if asked.move:
@@ -234,7 +235,7 @@ def _ledger(asked: argparse.Namespace) -> Outcome:
                 raise InputError(
                     f"'{state}' is not where a document can stand.", where="--move", allowed=", ".join(STATES)
                 )
-            move(shop, number, state, day=_today())
+            move(shop, number, state, day=_today(), paper=Paper(anyway=asked.anyway))
         ledger = read(shop)
     issued = [e.document for e in ledger.entries if e.document is not None]
     rows = [

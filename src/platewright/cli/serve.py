@@ -28,6 +28,12 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--port", type=int, default=8730, metavar="N", help="port to listen on (default 8730)"
     )
+    parser.add_argument(
+        "--put-back",
+        type=Path,
+        metavar="ZIP",
+        help="first put this backup in the folder's place; what is there is kept, renamed",
+    )
     parser.add_argument("--lan", action="store_true", help="let paired phones on this network in")
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
 
@@ -36,5 +42,17 @@ def run(asked: argparse.Namespace) -> Outcome:
     """Serve until stopped."""
     from platewright.web.server import serve
 
+    if asked.put_back is not None:
+        from platewright.shop.backup import replace
+        from platewright.shop.lock import FolderLock
+
+        if asked.shop.is_dir():
+            FolderLock(asked.shop).free()  # refuses while a server has it open
+        made = replace(asked.put_back, asked.shop)
+        print(
+            f"The backup stands in the shop's place now ({made.folder.name} beside it is the shop as it was)."
+        )
+        for line in made.bad:
+            print(f"left out: {line}")
     serve(asked.shop, port=asked.port, lan=asked.lan, open_browser=not asked.no_browser)
     return Outcome(["stopped"])

@@ -11,6 +11,9 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from platewright.errors import PlatewrightError
+from platewright.report import write_report
+from platewright.shop.database import utc_now
+from platewright.shop.storage import trouble
 
 __all__ = ["Report", "Task", "main"]
 
@@ -61,14 +64,16 @@ def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None]) -> None
     except RecursionError:
         send(("failed", _words("This file is nested too deeply.", "Save it again as a plain drawing.")))
     except Exception as bug:  # noqa: BLE001  the child's last line of defence: the page is told, never left waiting
-        import traceback
-
-        traceback.print_exc()
+        if (told := trouble(bug)) is not None:
+            send(("failed", told.as_dict() | {"kind": "StorageError"}))
+            return
+        made = write_report(bug, asked=f"{order['task']} {order['payload']!r}", moment=utc_now())
+        where = f" It is written down in {made}." if made else ""
         send(
             (
                 "failed",
                 _words(
-                    f"The program made a mistake ({type(bug).__name__}: {bug}).",
+                    f"The program made a mistake ({type(bug).__name__}: {str(bug)[:200]}).{where}",
                     "Report it with the job's backup.",
                 ),
             )

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, Literal
@@ -105,9 +105,10 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """All entries, oldest first."""
+    """All entries, oldest first; `used` is the highest number of each letter given out before, also if not among them."""
 
     entries: tuple[Entry, ...] = ()
+    used: Mapping[str, int] = field(default_factory=dict, hash=False)
     _states: dict[str, str] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -146,10 +147,24 @@ class Ledger:
         if not lines or any(line.quantity < 1 or line.each < 0 for line in lines):
             raise InputError("A document needs lines with a quantity of 1 or more and a price not below 0.")
         letter = "Q" if kind == "quote" else "I"
-        count = sum(1 for e in self.entries if e.document is not None and e.document.kind == kind)
-        made = Issued(f"{letter}{count + 1:04d}", kind, customer, job, day, tuple(lines), **terms)
+        made = Issued(
+            f"{letter}{self.given()[letter] + 1:04d}", kind, customer, job, day, tuple(lines), **terms
+        )
         first: State = "quoted" if kind == "quote" else "delivered"
-        return Ledger((*self.entries, Entry(day, made.number, first, document=made))), made
+        return replace(self, entries=(*self.entries, Entry(day, made.number, first, document=made))), made
+
+    def given(self) -> dict[str, int]:
+        """Return the highest number given out of each letter [-], as far as entries and what was remembered tell."""
+        most = {letter: self.used.get(letter, 0) for letter in ("Q", "I")}
+        for number in (e.number for e in self.entries if e.document is not None):
+            if number[:1] in most and number[1:].isdecimal():
+                most[number[:1]] = max(most[number[:1]], int(number[1:]))
+        return most
+
+    def back_in_time(self, day: date) -> Entry | None:
+        """Return the last entry made on a later day than `day`, if the clock seems to have been set back (no unit [-])."""
+        later = [e for e in self.entries if e.day > day]
+        return later[-1] if later else None
 
     def move(self, number: str, state: State, *, day: date, note: str = "") -> Ledger:
         """Return the ledger with a document moved on (no unit [-]).
@@ -166,7 +181,7 @@ class Ledger:
                 allowed=", ".join(NEXT[now]) or "nothing more",
                 do="Void it and issue it anew if it is wrong." if NEXT[now] else "",
             )
-        return Ledger((*self.entries, Entry(day, number, state, note)))
+        return replace(self, entries=(*self.entries, Entry(day, number, state, note)))
 
     def reissue(
         self, number: str, *, day: date, lines: Sequence[Line], customer: str = ""
@@ -187,6 +202,10 @@ class Ledger:
             replaces=number,
             quote=old.quote,
         )
+
+
+FORMULA = tuple("=+-@\t\r\n \u00a0\uff1d\uff0b\uff0d\uff20")
+"""First letters a spreadsheet may take for a formula, also those it skips or widens before it looks."""
 
 
 def to_csv(ledger: Ledger) -> str:
@@ -212,7 +231,7 @@ def to_csv(ledger: Ledger) -> str:
         if (d := entry.document) is not None:
             write.writerow(
                 [
-                    d.number,
+                    _plain(d.number),
                     d.kind,
                     ledger.state(d.number),
                     d.day.isoformat(),
@@ -221,16 +240,16 @@ def to_csv(ledger: Ledger) -> str:
                     d.net,
                     d.tax,
                     d.total,
-                    d.currency,
-                    d.replaces,
+                    _plain(d.currency),
+                    _plain(d.replaces),
                 ]
             )
     return out.getvalue()
 
 
 def _plain(text: str) -> str:
-    """Keep a spreadsheet from taking a name for a formula."""
-    return f"'{text}" if text[:1] in "=+-@" else text
+    """Keep a spreadsheet from taking a name for a formula: what begins with one of its signs, or hides one, gets a quote mark."""
+    return f"'{text}" if text.startswith(FORMULA) else text
 
 
 def entry_as_dict(entry: Entry) -> dict[str, Any]:

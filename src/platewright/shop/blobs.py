@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-import secrets
 from pathlib import Path
 
 from platewright.errors import InputError, RefusedError
+from platewright.shop.storage import sync_folder, troubles, write_whole
 
-__all__ = ["Blobs"]
+__all__ = ["Blobs", "hash_of"]
 
 _HASH = re.compile(r"^[0-9a-f]{64}$")
 
 
-def _sync_folder(folder: Path) -> None:
-    """Make a rename in a folder durable (folders cannot be synced on Windows, which needs it less)."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def hash_of(path: Path) -> str:
+    """Return the SHA-256 of a file in lower-case hex, read in pieces (no unit [-])."""
+    with path.open("rb") as handle:
+        return hashlib.file_digest(handle, "sha256").hexdigest()
 
 
 class Blobs:
@@ -46,28 +40,27 @@ class Blobs:
         return self.folder / sha256[:2] / sha256[2:]
 
     def put(self, data: bytes) -> str:
-        """Keep bytes durably and return their hash; the same bytes are kept once."""
+        """Keep bytes durably and return their hash; the same bytes are kept once, and put right if they rotted."""
         sha256 = hashlib.sha256(data).hexdigest()
         target = self.path(sha256)
-        if target.is_file() and target.stat().st_size == len(data):
-            return sha256
-        if not target.parent.is_dir():
-            target.parent.mkdir(parents=True, exist_ok=True)
-            _sync_folder(self.folder)
-        part = target.with_name(f".{secrets.token_hex(8)}.part")
-        try:
-            with part.open("wb") as handle:
-                handle.write(data)
-                handle.flush()
-                os.fsync(handle.fileno())
-            part.replace(target)
-        finally:
-            part.unlink(missing_ok=True)
-        _sync_folder(target.parent)
+        with troubles():
+            if target.is_file() and target.stat().st_size == len(data) and hash_of(target) == sha256:
+                return sha256
+            if not target.parent.is_dir():
+                target.parent.mkdir(parents=True, exist_ok=True)
+                sync_folder(self.folder)
+            write_whole(target, data)
         return sha256
 
-    def get(self, sha256: str) -> bytes:
-        """Return the bytes of a hash, checked against it.
+    def sound(self, sha256: str) -> bool:
+        """Tell whether the file of a hash is there and holds what it should."""
+        try:
+            return hash_of(self.path(sha256)) == sha256
+        except OSError:
+            return False
+
+    def get(self, sha256: str, *, name: str = "") -> bytes:
+        """Return the bytes of a hash, checked against it; `name` is what a person calls the file.
 
         Raises
         ------
@@ -76,12 +69,23 @@ class Blobs:
         RefusedError
             If the file on disk no longer matches its hash.
         """
+        called = f"'{name}'" if name else f"{sha256[:12]}…"
         try:
             data = self.path(sha256).read_bytes()
         except FileNotFoundError:
-            raise InputError(f"The shop has no file {sha256[:12]}….", do="Add the file again.") from None
+            raise InputError(
+                f"The file {called} is missing from the shop's folder.",
+                do="Add it again, or put a backup back.",
+            ) from None
         if hashlib.sha256(data).hexdigest() != sha256:
             raise RefusedError(
-                f"File {sha256[:12]}… has changed on disk.", do="Put it back from a backup, or add it again."
+                f"The file {called} has changed on disk.", do="Add it again, or put a backup back."
             )
         return data
+
+    def clear(self) -> int:
+        """Remove what writers that were killed left behind, and return how many [count]."""
+        left = list(self.folder.glob("??/.*.part"))
+        for part in left:
+            part.unlink(missing_ok=True)
+        return len(left)

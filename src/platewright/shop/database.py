@@ -7,6 +7,9 @@ made before an old database is changed, and a database newer than the program le
 
 from __future__ import annotations
 
+import contextlib
+import os
+import secrets
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -16,6 +19,7 @@ from pathlib import Path
 
 from platewright.errors import RefusedError
 from platewright.shop.migrations import MIGRATIONS
+from platewright.shop.storage import StorageError, sync_folder, trouble, troubles
 
 __all__ = ["Database", "utc_now"]
 
@@ -26,6 +30,14 @@ _WAIT = 10.0
 def utc_now() -> str:
     """Return the present moment as ISO 8601 text in UTC, whole milliseconds."""
     return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _unusable(path: Path, why: object) -> RefusedError:
+    return RefusedError(
+        f"The shop's database cannot be used ({why}).",
+        where=path.name,
+        do="Put back a backup, or choose another shop folder.",
+    )
 
 
 class Database:
@@ -55,17 +67,54 @@ class Database:
         self._open: list[sqlite3.Connection] = []
         self._lock = threading.Lock()
         try:
-            self._migrate(migrations)
+            with troubles():
+                self._make(migrations)
+                self._migrate(migrations)
+        except StorageError as bad:
+            self.close()
+            if not isinstance(bad.__cause__, sqlite3.DatabaseError) or "damaged" not in bad.what:
+                raise
+            raise _unusable(path, bad.__cause__) from bad
         except sqlite3.DatabaseError as bad:
             self.close()
-            raise RefusedError(
-                f"The shop's database cannot be used ({bad}).",
-                where=path.name,
-                do="Put back a backup, or choose another shop folder.",
-            ) from bad
+            raise _unusable(path, bad) from bad
         except RefusedError:
             self.close()
             raise
+
+    def _make(self, migrations: Sequence[tuple[str, str]]) -> None:
+        """Make a database that is not there yet: whole under another name first, so that a kill leaves none.
+
+        Raises
+        ------
+        RefusedError
+            If there is one that holds nothing: a shop never begins as an empty file.
+        """
+        if self.path.exists():
+            if self.path.stat().st_size == 0:
+                raise _unusable(self.path, "it is empty")
+            return
+        if self.path.with_name(f"{self.path.name}-wal").exists():
+            raise _unusable(self.path, "it is missing, and its log is there")
+        fresh = self.path.with_name(f".{secrets.token_hex(6)}.{self.path.name}.part")
+        made = sqlite3.connect(fresh, isolation_level=None)
+        try:
+            made.execute("PRAGMA synchronous = FULL")
+            for number, (name, script) in enumerate(migrations, start=1):
+                made.executescript(self._whole(number, name, script))
+        except BaseException:
+            made.close()
+            fresh.unlink(missing_ok=True)
+            raise
+        made.close()
+        try:
+            os.link(fresh, self.path)
+        except FileExistsError:
+            pass  # another process made one meanwhile: that one counts
+        except (OSError, AttributeError):  # no hard links on this disk
+            fresh.rename(self.path)
+        fresh.unlink(missing_ok=True)
+        sync_folder(self.path.parent)
 
     # -- connections -------------------------------------------------------------------------
 
@@ -107,15 +156,19 @@ class Database:
             if depth == 0
             else (f"SAVEPOINT s{depth}", f"RELEASE s{depth}", f"ROLLBACK TO s{depth}; RELEASE s{depth}")
         )
-        connection.execute(begin)
+        with troubles():
+            connection.execute(begin)
         self._local.depth = depth + 1
         try:
             yield connection
             connection.execute(keep)
-        except BaseException:
+        except BaseException as wrong:
             if connection.in_transaction:
-                for statement in drop.split("; "):
-                    connection.execute(statement)
+                with contextlib.suppress(sqlite3.Error):  # a full disk has rolled it back already
+                    for statement in drop.split("; "):
+                        connection.execute(statement)
+            if isinstance(wrong, sqlite3.Error) and (told := trouble(wrong)) is not None:
+                raise told from wrong
             raise
         finally:
             self._local.depth = depth
@@ -140,17 +193,19 @@ class Database:
         for number, (name, script) in enumerate(migrations[held:], start=held + 1):
             self._apply(number, name, script)
 
-    def _apply(self, number: int, name: str, script: str) -> None:
-        """Apply one migration and its record in one transaction; on failure nothing of it stays."""
+    def _whole(self, number: int, name: str, script: str) -> str:
         quoted = name.replace("'", "''")
-        whole = (
+        return (
             f"BEGIN IMMEDIATE;\n{script}\n"
             f"INSERT INTO migrations VALUES ({number}, '{quoted}', '{self.now()}');\n"
             f"PRAGMA user_version = {number};\nCOMMIT;"
         )
+
+    def _apply(self, number: int, name: str, script: str) -> None:
+        """Apply one migration and its record in one transaction; on failure nothing of it stays."""
         connection = self.connection()
         try:
-            connection.executescript(whole)
+            connection.executescript(self._whole(number, name, script))
         except sqlite3.Error:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import hmac
+import math
 import secrets
 import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from platewright.documents import cleaned
 from platewright.errors import RefusedError
+from platewright.shop.storage import StorageError
 from platewright.shop.store import MissingError, Shop
 
 __all__ = ["Device", "Devices"]
@@ -18,7 +22,11 @@ __all__ = ["Device", "Devices"]
 CODE_LIFE = 600.0
 """How long a pairing code can be used [s]."""
 MAX_TRIES = 10
-"""Wrong codes allowed before every open code is thrown away [-]."""
+"""Wrong codes a device may try before it has to wait; open codes stay [-]."""
+MOST_PEERS = 1000
+"""Devices whose tries are counted at once [-]."""
+SEEN = 60.0
+"""How often the last use of a device is written down [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +49,8 @@ class Devices:
     def __init__(self, shop: Shop, *, clock: Callable[[], float] = time.monotonic) -> None:
         self._shop, self._clock = shop, clock
         self._codes: dict[str, float] = {}
-        self._tries = 0
+        self._tries: dict[str, tuple[int, float]] = {}
+        self._told: dict[str, float] = {}
         self._lock = threading.Lock()
 
     def new_code(self) -> str:
@@ -50,10 +59,10 @@ class Devices:
         with self._lock:
             self._codes = {k: end for k, end in self._codes.items() if end > self._clock()}
             self._codes[_digest(code)] = self._clock() + CODE_LIFE
-            self._tries = 0
+            self._tries.clear()
         return code
 
-    def pair(self, code: str, *, name: str) -> str:
+    def pair(self, code: str, *, name: str, peer: str = "") -> str:
         """Trade a code for a device token (256 bits), which is returned once and kept only as a hash.
 
         Raises
@@ -62,13 +71,18 @@ class Devices:
             If the code is wrong, used or too old.
         """
         with self._lock:
+            tries, since = self._tries.get(peer, (0, self._clock()))
+            if tries >= MAX_TRIES and self._clock() - since < CODE_LIFE:
+                raise RefusedError(
+                    "This device has tried too many wrong codes.",
+                    do="Wait ten minutes, or make a new code on the shop's computer.",
+                )
             wanted = _digest(code)
             found = next((k for k in self._codes if hmac.compare_digest(k, wanted)), None)
             end = self._codes.pop(found, 0.0) if found else 0.0
             if end <= self._clock():
-                self._tries += 1
-                if self._tries >= MAX_TRIES:
-                    self._codes.clear()
+                if len(self._tries) < MOST_PEERS or peer in self._tries:
+                    self._tries[peer] = (tries + 1, since if tries else self._clock())
                 raise RefusedError(
                     "This pairing code is wrong, used, or older than ten minutes.",
                     do="Make a new one on the shop's computer: Shop, then 'Open on a phone'.",
@@ -77,18 +91,31 @@ class Devices:
         with self._shop.database.atomic() as db:
             db.execute(
                 "INSERT INTO devices VALUES (?, ?, ?, ?, ?, 0)",
-                (secrets.token_hex(4), name[:60] or "phone", _digest(token), now, now),
+                (secrets.token_hex(4), cleaned(name, 60) or "phone", _digest(token), now, now),
             )
         return token
 
     def known(self, token: str) -> bool:
         """Tell whether a token belongs to a paired device that was not revoked."""
+        digest = _digest(token)
         row = (
             self._shop.database.connection()
-            .execute("SELECT 1 FROM devices WHERE token_sha256 = ? AND revoked = 0", (_digest(token),))
+            .execute("SELECT 1 FROM devices WHERE token_sha256 = ? AND revoked = 0", (digest,))
             .fetchone()
         )
+        if row is not None:
+            self._used(digest)
         return row is not None
+
+    def _used(self, digest: str) -> None:
+        """Write down that a device was here, once in a while."""
+        now = self._clock()
+        with self._lock:
+            if now - self._told.get(digest, -math.inf) < SEEN:
+                return
+            self._told[digest] = now
+        with contextlib.suppress(StorageError), self._shop.database.atomic() as db:
+            db.execute("UPDATE devices SET seen = ? WHERE token_sha256 = ?", (self._shop.now(), digest))
 
     def listing(self) -> list[Device]:
         """Return the devices that may come in, newest first."""

@@ -52,5 +52,23 @@ CREATE TABLE devices (
 ) STRICT;
 """
 
-MIGRATIONS: tuple[tuple[str, str], ...] = (("first tables", _FIRST),)
+_LEDGER = """
+CREATE TABLE ledger (
+    number INTEGER PRIMARY KEY,
+    at     TEXT NOT NULL,
+    doc    TEXT NOT NULL CHECK (json_valid(doc))
+) STRICT;
+INSERT INTO ledger (at, doc)
+    SELECT r.at, e.value
+    FROM documents d
+    JOIN revisions r ON r.kind = d.kind AND r.id = d.id AND r.number = d.head,
+    json_each(r.doc, '$.entries') e
+    WHERE d.kind = 'ledger' AND d.id = 'ledger'
+    ORDER BY e.key;
+DELETE FROM documents WHERE kind = 'ledger' AND id = 'ledger';
+DELETE FROM revisions WHERE kind = 'ledger' AND id = 'ledger';
+"""
+"""The ledger was one document that was saved whole at every entry; now each entry is kept once."""
+
+MIGRATIONS: tuple[tuple[str, str], ...] = (("first tables", _FIRST), ("the ledger as entries", _LEDGER))
 """(name, script) in the order they are applied; the database's ``user_version`` counts those done."""

@@ -16,6 +16,7 @@ from platewright.errors import InputError, PlatewrightError
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
 from platewright.shop.steps.common import Bench, Made, Report
+from platewright.shop.storage import StorageError
 from platewright.shop.store import MissingError, Shop
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
@@ -115,6 +116,8 @@ def _work(bench: Bench, step: StepKey, report: Report) -> dict[str, Any]:
         made = _maker(step)(bench, report).as_dict()
         if (failure := made["data"].get("failure")) is not None:
             made |= {"state": "failed", "error": failure}
+    except StorageError:
+        raise  # of the disk, not of the job: nothing to keep
     except PlatewrightError as bad:
         made = {
             "state": "failed",

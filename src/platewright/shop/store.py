@@ -16,9 +16,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from platewright.documents import cleaned
 from platewright.errors import InputError, RefusedError
 from platewright.shop.blobs import Blobs
 from platewright.shop.database import Database, utc_now
+from platewright.shop.storage import troubles
+from platewright.shop.swap import settle
 
 __all__ = ["ConflictError", "FileInfo", "MissingError", "Revision", "RevisionInfo", "Shop"]
 
@@ -96,6 +99,22 @@ def _info(row: sqlite3.Row) -> RevisionInfo:
     )  # fmt: skip
 
 
+def _text(doc: Document) -> str:
+    """Return a document as JSON.
+
+    Raises
+    ------
+    InputError
+        If it holds what cannot be kept: half a letter, a number that is none, or itself.
+    """
+    try:
+        text = json.dumps(doc, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        text.encode()
+    except (ValueError, RecursionError) as bad:
+        raise InputError(f"This document cannot be kept: {bad}.", do="Type the text anew.") from None
+    return text
+
+
 class Shop:
     """A shop's folder.
 
@@ -106,9 +125,16 @@ class Shop:
     """
 
     def __init__(self, folder: Path, *, now: Callable[[], str] = utc_now) -> None:
-        folder.mkdir(parents=True, exist_ok=True)
+        with troubles():
+            settle(folder)
+            folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
         self.now = now
+        if not (folder / "shop.sqlite").exists() and any((folder / "files").glob("??/*")):
+            raise RefusedError(
+                "The shop's database is missing, and its files are there.", where=str(folder),
+                do="Put back a backup, or choose another shop folder.",
+            )  # fmt: skip
         self.database = Database(folder / "shop.sqlite", now=now)
         self.blobs = Blobs(folder / "files")
 
@@ -141,7 +167,8 @@ class Shop:
         ConflictError
             If the head is not the expected one; the document is then kept aside.
         """
-        text = json.dumps(doc, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        text = _text(doc)
+        note = cleaned(note, 400)
         with self.database.atomic() as db:
             head = self._head(db, kind, ident)
             number = self._next(db, kind, ident)
@@ -282,11 +309,10 @@ class Shop:
         with self.database.atomic() as db:
             db.execute(
                 "INSERT INTO files VALUES (?, ?, ?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET at = excluded.at",
-                (sha256, len(data), media, name[-200:], self.now()),
+                (sha256, len(data), media, cleaned(name[-200:]) or "file", self.now()),
             )
-        self.blobs.put(
-            data
-        )  # once more: a clear-out may have taken it before it was recorded as wanted again
+        if not self.blobs.path(sha256).is_file():  # a clear-out may have taken it before it was recorded anew
+            self.blobs.put(data)
         return self.file_info(sha256)
 
     def file_info(self, sha256: str) -> FileInfo:
@@ -308,12 +334,11 @@ class Shop:
 
     def file(self, sha256: str) -> bytes:
         """Return a kept file's bytes, checked against its hash."""
-        self.file_info(sha256)
-        return self.blobs.get(sha256)
+        return self.blobs.get(sha256, name=self.file_info(sha256).name)
 
     def keep_result(self, key: str, *, step: str, doc: Document) -> None:
         """Keep what a step computed under the hash of all it was computed from."""
-        text = json.dumps(doc, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        text = _text(doc)
         with self.database.atomic() as db:
             db.execute(
                 "INSERT INTO results VALUES (?, ?, ?, ?) ON CONFLICT (key) DO UPDATE SET doc = excluded.doc, at = excluded.at",

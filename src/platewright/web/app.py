@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
+import sys
 import threading
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
@@ -14,13 +15,14 @@ from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from platewright import __version__
-from platewright.shop.store import Shop
+from platewright.errors import PlatewrightError
+from platewright.shop.daily import quietly_daily
 from platewright.shop.tidy import tidy
 from platewright.shop.warm import Warming
 from platewright.web import events_api, jobs_api, live_api, page, price_api, probe_api, shop_api
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
-from platewright.web.state import opened
+from platewright.web.state import House, opened
 
 __all__ = ["create_app", "local_hosts"]
 
@@ -31,9 +33,21 @@ def local_hosts(port: int) -> tuple[str, ...]:
     return tuple(f"{n}:{port}" for n in names) + (names if port == 80 else ())
 
 
-def _tidied(shop: Shop) -> None:
-    with contextlib.suppress(sqlite3.Error):  # closed while it ran: the next start does it
-        tidy(shop)
+HOURLY = 3600.0
+"""How often it is looked whether a day's backup is due [s]."""
+
+
+def _tidied(house: House, ended: threading.Event) -> None:
+    """Clear out old results, then take a backup whenever one is due, until the server ends."""
+    with contextlib.suppress(sqlite3.Error, PlatewrightError):  # closed while it ran: the next start does it
+        tidy(house.shop)
+    while True:
+        with contextlib.suppress(sqlite3.Error, OSError):
+            if wrong := quietly_daily(house.shop):
+                house.board.tell("backup", wrong=wrong)
+                print(wrong, file=sys.stderr)
+        if ended.wait(HOURLY):
+            return
 
 
 def create_app(
@@ -62,9 +76,11 @@ def create_app(
     async def life(_: FastAPI) -> AsyncIterator[None]:
         house.runner.warm_up()
         warming = Warming() if warm else None
+        ended = threading.Event()
         if warm:
-            threading.Thread(target=_tidied, args=(house.shop,), daemon=True).start()
+            threading.Thread(target=_tidied, args=(house, ended), daemon=True).start()
         yield
+        ended.set()
         if warming is not None:
             warming.close()
         house.runner.close()

@@ -10,7 +10,7 @@ from pydantic import BaseModel, Field
 from platewright.shop.document import JobDocument
 
 __all__ = [
-    "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "ProbeAsk", "ProbeView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
+    "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerAsk", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "ProbeAsk", "ProbeView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
 
 
@@ -399,19 +399,24 @@ class LedgerView(BaseModel):
     documents: list[IssuedView]
 
 
-class IssueAsk(BaseModel):
-    """Issue a quote: for which job as it stands (its revision), onto which revision of the ledger."""
+class LedgerAsk(BaseModel):
+    """How many entries of the ledger the page shows, and whether to go on although the clock seems set back."""
+
+    expected: int = Field(ge=0, le=2**53)
+    anyway: bool = False
+
+
+class IssueAsk(LedgerAsk):
+    """Issue a quote: for which job as it stands (its revision)."""
 
     job: str = Field(max_length=40)
-    number: int
-    expected: int
+    number: int = Field(ge=0, le=2**53)
 
 
-class LedgerMove(BaseModel):
-    """Move a document on; `expected` is the revision of the ledger the page shows."""
+class LedgerMove(LedgerAsk):
+    """Move a document on."""
 
     state: Literal["accepted", "made", "delivered", "paid", "void"]
-    expected: int
 
 
 class PaybackView(BaseModel):

@@ -6,6 +6,7 @@ the revision of the ledger it was made from, so that two windows cannot issue or
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, Annotated, Any, cast
@@ -54,21 +55,6 @@ def share_of(said: str) -> Decimal:
 
 def _today(house: House) -> date:
     return date.fromisoformat(house.shop.now()[:10])
-
-
-def _expect(house: House, expected: int) -> None:
-    """Refuse a write made from an old view of the ledger.
-
-    Raises
-    ------
-    RefusedError
-        If another window changed the ledger since.
-    """
-    if books.revision(house.shop) != expected:
-        raise RefusedError(
-            "The ledger was changed in another window.", where="ledger",
-            do="Look at how it stands now, then press again if it is still wanted.",
-        )  # fmt: skip
 
 
 # -- what is shown ---------------------------------------------------------------------------
@@ -159,14 +145,17 @@ def _lines(data: dict[str, Any]) -> list[Line]:
     return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
 
 
-def _keep(house: House, made: Issued, bench: Bench, *, job: str, data: dict[str, Any]) -> None:
-    """Print a quote just issued and keep the file; given out unchanged from now on."""
+def _quote_paper(house: House, bench: Bench, data: dict[str, Any], asked: m.IssueAsk) -> books.Paper:
+    """Return how a quote is printed: with the job's parts, and the prices of other quantities."""
     from platewright.shop.steps.paper import break_from_dict, printed
 
     options = [break_from_dict(b) for b in data["quantities"]]
-    pdf = printed(bench, made, options)
-    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
-    house.shop.save("issued", made.number, {"job": job, "file": info.sha256}, note="printed")
+    return books.Paper(
+        lambda made: printed(bench, made, options),
+        job=asked.job,
+        expected=asked.expected,
+        anyway=asked.anyway,
+    )
 
 
 @router.post("", status_code=201)
@@ -174,74 +163,75 @@ def issue(house: Held, asked: m.IssueAsk) -> m.LedgerView:
     """Issue a job's quote under the next number, to the job's customer, at the price its Price step shows."""
     from platewright.shop.steps.paper import tax_of
 
-    _expect(house, asked.expected)
     bench, data = _priced(house, asked.job, asked.number)
-    made = books.issue(
-        house.shop, "quote", customer=bench.job.customer.strip(), job=bench.job.name, day=_today(house),
-        lines=_lines(data), tax_share=tax_of(bench.facts.tax), currency=data["currency"], terms=bench.facts.terms,
+    books.issue(
+        house.shop, "quote", day=_today(house), lines=_lines(data), paper=_quote_paper(house, bench, data, asked),
+        customer=bench.job.customer.strip(), job=bench.job.name, tax_share=tax_of(bench.facts.tax),
+        currency=data["currency"], terms=bench.facts.terms,
     )  # fmt: skip
-    _keep(house, made, bench, job=asked.job, data=data)
     return _told(house)
 
 
 @router.post("/{number}/move")
 def move(house: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
     """Move a document on: accepted, made, delivered, paid, or void."""
-    _expect(house, asked.expected)
     bill = books.invoice_of(books.read(house.shop), number)
     if bill and asked.state in ("paid", "void"):
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {asked.state} instead.")
-    books.move(house.shop, number, asked.state, day=_today(house))
+    seen = books.Paper(expected=asked.expected, anyway=asked.anyway)
+    books.move(house.shop, number, asked.state, day=_today(house), paper=seen)
     return _told(house)
 
 
 @router.post("/{number}/invoice", status_code=201)
-def invoice(house: Held, number: str, asked: m.Ask) -> m.LedgerView:
+def invoice(house: Held, number: str, asked: m.LedgerAsk) -> m.LedgerView:
     """Issue the invoice for an accepted quote, with the quote's own lines."""
-    _expect(house, asked.expected)
     job = str(_record(house, number).get("job", ""))
-    made = books.invoice(house.shop, number, day=_today(house))
-    _print_plain(house, made, job=job)
+    paper = books.Paper(_plain_printer(house, job), job=job, expected=asked.expected, anyway=asked.anyway)
+    books.invoice(house.shop, number, day=_today(house), paper=paper)
     return _told(house)
 
 
 @router.post("/{number}/reissue", status_code=201)
 def reissue(house: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
     """Void a document and issue it again under the next number, with the job's price and customer as they stand."""
-    _expect(house, asked.expected)
-    bill = books.invoice_of(books.read(house.shop), number)
+    ledger = books.read(house.shop)
+    bill = books.invoice_of(ledger, number)
     if bill:
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Void {bill} first if it is wrong.")
     bench, data = _priced(house, asked.job, asked.number)
-    customer = bench.job.customer.strip()
-    made = books.reissue(house.shop, number, day=_today(house), lines=_lines(data), customer=customer)
-    if made.kind == "quote":
-        _keep(house, made, bench, job=asked.job, data=data)
+    if ledger.document(number).kind == "quote":
+        paper = _quote_paper(house, bench, data, asked)
     else:
-        _print_plain(house, made, job=asked.job)
+        paper = books.Paper(
+            _plain_printer(house, asked.job), job=asked.job, expected=asked.expected, anyway=asked.anyway
+        )
+    customer = bench.job.customer.strip()
+    books.reissue(house.shop, number, day=_today(house), lines=_lines(data), customer=customer, paper=paper)
     return _told(house)
 
 
 # -- papers, CSV, payback --------------------------------------------------------------------
 
 
-def _print_plain(house: House, made: Issued, *, job: str) -> str:
-    """Print a document without pictures of parts (its job may have changed since it was quoted); return the file's hash."""
+def _plain_printer(house: House, job: str) -> Callable[[Issued], bytes]:
+    """Return what prints a document without pictures of parts (its job may have changed since it was quoted)."""
     from platewright.paper.documents import customer_document
     from platewright.shop.steps.paper import letterhead
 
     paper = read_job(house.shop.load("job", job).doc).paper.paper if _has(house, "job", job) else "letter"
-    pdf = customer_document(made, letterhead(facts_of(house.shop), paper=paper))
-    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
-    house.shop.save("issued", made.number, {"job": job, "file": info.sha256}, note="printed")
-    return info.sha256
+    return lambda made: customer_document(made, letterhead(facts_of(house.shop), paper=paper))
 
 
 def _paper(house: House, number: str) -> FileInfo:
-    """Return a document's printed file; one issued at the command line is printed now, and kept."""
+    """Return a document's printed file; one issued by an earlier version's command line is printed now, and kept."""
     made, record = books.read(house.shop).document(number), _record(house, number)
-    sha256 = record["file"] if "file" in record else _print_plain(house, made, job="")
-    return house.shop.file_info(sha256)
+    if "file" in record:
+        return house.shop.file_info(record["file"])
+    pdf = _plain_printer(house, "")(made)
+    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
+    house.shop.save("issued", made.number, {"job": "", "file": info.sha256}, note="printed")
+    return info
 
 
 @router.get("/{number}/paper.pdf", response_class=Response)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -12,6 +13,8 @@ from starlette.exceptions import HTTPException
 
 from platewright.errors import PlatewrightError, RefusedError
 from platewright.findings import finding
+from platewright.report import write_report
+from platewright.shop.storage import StorageError, trouble
 from platewright.shop.store import ConflictError, MissingError
 
 __all__ = ["OnlyHereError", "Problem", "TooBigError", "install", "problem", "shape_of"]
@@ -61,6 +64,8 @@ def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
         return 413, problem("H006", limit=wrong.allowed, where=wrong.where)
     if isinstance(wrong, OnlyHereError):
         return 409, problem("H012", where=wrong.where)
+    if isinstance(wrong, StorageError):
+        return 503, problem("H005", **said)
     if isinstance(wrong, RefusedError):
         return 409, problem("H005", **said)
     return 422, problem("H004", **said)
@@ -89,8 +94,18 @@ def _http(_: Request, wrong: Exception) -> JSONResponse:
     return JSONResponse(problem(code, what=what, do="Go back to the page."), wrong.status_code, wrong.headers)
 
 
-def _fault(_: Request, wrong: Exception) -> JSONResponse:
-    return JSONResponse(problem("H010", what=f"{type(wrong).__name__}."), 500)
+def _disk(request: Request, wrong: Exception) -> JSONResponse:
+    told = trouble(wrong)
+    return _fault(request, wrong) if told is None else _ours(request, told)
+
+
+def _fault(request: Request, wrong: Exception) -> JSONResponse:
+    """Write what nobody foresaw into a report in the shop's folder, and say so."""
+    shop = request.app.state.house.shop
+    asked = f"{request.method} {request.url.path}?{request.url.query}"
+    made = write_report(wrong, asked=asked, moment=shop.now(), folder=shop.folder / "reports")
+    where = f" It is written down in {made}." if made else ""
+    return JSONResponse(problem("H010", what=f"{type(wrong).__name__}.{where}"), 500)
 
 
 def install(app: FastAPI) -> None:
@@ -98,4 +113,6 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(PlatewrightError, _ours)
     app.add_exception_handler(RequestValidationError, _field)
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(sqlite3.Error, _disk)
+    app.add_exception_handler(OSError, _disk)
     app.add_exception_handler(Exception, _fault)

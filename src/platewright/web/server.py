@@ -11,6 +11,10 @@ from pathlib import Path
 import uvicorn
 
 from platewright.errors import RefusedError
+from platewright.shop.database import utc_now
+from platewright.shop.lock import FolderLock
+from platewright.shop.storage import StorageError, troubles
+from platewright.shop.swap import settle
 from platewright.web.app import create_app, local_hosts
 
 __all__ = ["lan_addresses", "serve"]
@@ -48,6 +52,52 @@ def _free(host: str, port: int) -> None:
             ) from bad
 
 
+def _opened(folder: Path, url: str) -> FolderLock:
+    """Take a shop's lock, clear what killed programs left, and check the database.
+
+    Raises
+    ------
+    RefusedError
+        If another server has the shop open, or the database is damaged: the newest backup is named.
+    """
+    from platewright.shop.daily import checked_start, clear_leftovers
+    from platewright.shop.store import Shop
+
+    with troubles():
+        settle(folder)
+        folder.mkdir(parents=True, exist_ok=True)
+        lock = FolderLock(folder, about=url, now=utc_now())
+    try:
+        with Shop(folder) as shop:
+            wrong = checked_start(shop)
+            if not wrong:
+                clear_leftovers(shop)
+    except StorageError:
+        lock.free()
+        raise
+    except RefusedError as bad:
+        lock.free()
+        if "newer Platewright" in bad.what:
+            raise
+        raise _damaged(folder, bad.what) from bad
+    if wrong:
+        lock.free()
+        raise _damaged(folder, f"The shop's database is damaged: {wrong[0][:200]}.")
+    return lock
+
+
+def _damaged(folder: Path, what: str) -> RefusedError:
+    from platewright.shop.daily import newest
+
+    last = newest(folder)
+    do = (
+        f'Put the newest backup in its place with: platewright serve --shop "{folder}" --put-back "{last}" (the folder as it is stays, renamed).'
+        if last
+        else "Put a backup in its place with: platewright serve --shop FOLDER --put-back BACKUP.zip."
+    )
+    return RefusedError(what, where=str(folder), do=do)
+
+
 def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool = True) -> None:
     """Serve a shop's page until stopped.
 
@@ -66,8 +116,10 @@ def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool
     host = "0.0.0.0" if lan else "127.0.0.1"
     _free(host, port)
     addresses = tuple(f"{a}:{port}" for a in lan_addresses()) if lan else ()
-    app = create_app(shop, lan=lan, hosts=local_hosts(port), addresses=addresses, port=port, warm=True)
     url = f"http://localhost:{port}/"
+    lock = _opened(shop, url)
+    app = create_app(shop, lan=lan, hosts=local_hosts(port), addresses=addresses, port=port, warm=True)
+    app.state.lock = lock
     print(f"The page is at {url} (Ctrl-C stops it).")
     if lan:
         print("Phones: open Shop on the page, then 'Open on a phone'. At " + ", ".join(addresses) + ".")

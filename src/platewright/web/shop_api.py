@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 from typing import Annotated, Literal
+from urllib.parse import quote
 
 from fastapi import APIRouter, File, Form, Response, UploadFile
 from fastapi.responses import FileResponse
@@ -14,6 +15,8 @@ from starlette.concurrency import run_in_threadpool
 from platewright.errors import InputError, RefusedError
 from platewright.shop import rack
 from platewright.shop.document import PlateEntry
+from platewright.shop.lock import FolderLock
+from platewright.shop.storage import troubles
 from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.files import checked_upload, served
@@ -237,12 +240,22 @@ def take_backup(house: Held, _: Here) -> FileResponse:
     """Take a backup of the whole shop as one file."""
     from platewright.shop.backup import back_up
 
-    folder = tempfile.TemporaryDirectory()
+    folder = tempfile.TemporaryDirectory(prefix="platewright-")
     name = f"platewright-{house.shop.now()[:10]}.zip"
-    made = back_up(house.shop, Path(folder.name) / name)
-    return FileResponse(
-        made, media_type="application/zip", filename=name, background=BackgroundTask(folder.cleanup)
+    try:
+        made = back_up(house.shop, Path(folder.name) / name)
+    except BaseException:
+        folder.cleanup()
+        raise
+    lacks = (
+        quote(f"These files are damaged in the shop and not in the backup: {'; '.join(made.bad[:20])}.")
+        if made.bad
+        else ""
     )
+    return FileResponse(
+        made.path, media_type="application/zip", filename=name, background=BackgroundTask(folder.cleanup),
+        headers={"x-platewright-said": lacks},
+    )  # fmt: skip
 
 
 @router.post("/restore")
@@ -250,27 +263,44 @@ async def restore_backup(
     house: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
 ) -> m.RestoreView:
     """Put a backup (the request's body) back: beside the shop, or in its place with the shop kept as a folder."""
-    with tempfile.TemporaryDirectory() as scratch:
+    with tempfile.TemporaryDirectory(prefix="platewright-") as scratch:
         source = Path(scratch) / "backup.zip"
-        with source.open("wb") as handle:
+        with troubles(), source.open("wb") as handle:
             async for chunk in request.stream():
                 handle.write(chunk)
-        return await run_in_threadpool(_put_back, house, source, how)
+        return await run_in_threadpool(
+            _put_back, house, source, how, getattr(request.app.state, "lock", None)
+        )
 
 
-def _put_back(house: House, source: Path, how: str) -> m.RestoreView:
+def _put_back(house: House, source: Path, how: str, lock: FolderLock | None) -> m.RestoreView:
     from platewright.shop.backup import exchange, put_beside
+    from platewright.shop.ledger import read
 
     if how == "beside":
         made = put_beside(source, house.shop)
-        said = f"The backup is a shop of its own now, in {made}. This shop is as it was."
-        return m.RestoreView(said=said, folder=str(made))
+        said = f"The backup is a shop of its own now, in {made.folder}. This shop is as it was."
+        return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
     for work in house.runner.listing():
         house.runner.cancel(work.id)
-    made = exchange(source, house.shop)
+    if lock is not None:
+        lock.free()  # an open file would hold the folder's name on Windows
+    try:
+        made = exchange(source, house.shop)
+    finally:
+        if lock is not None:
+            lock.take()
     house.board.tell("reset")
-    said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made}."
-    return m.RestoreView(said=said, folder=str(made))
+    given = read(house.shop).given()
+    said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made.folder}."
+    said += f" Quotes go on after Q{given['Q']:04d}, invoices after I{given['I']:04d}: those numbers are given out."
+    return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
+
+
+def _lacks(bad: tuple[str, ...]) -> str:
+    return (
+        f" Damaged in the backup and left out: {'; '.join(bad[:20])}. Add these files again." if bad else ""
+    )
 
 
 @router.get("/sticks")
@@ -341,9 +371,10 @@ def new_pairing(house: Held, _: Here) -> m.PairingView:
 
 
 @router.post("/pair")
-def pair(house: Held, asked: m.PairAsk, response: Response) -> m.HelloView:
+def pair(house: Held, request: m.Request, asked: m.PairAsk, response: Response) -> m.HelloView:
     """Trade a one-use code for this device's cookie."""
-    token = house.devices.pair(asked.code, name=asked.name)
+    peer = request.client.host if request.client else ""
+    token = house.devices.pair(asked.code, name=asked.name, peer=peer)
     response.set_cookie(COOKIE, token, max_age=DEVICE_LIFE, httponly=True, samesite="strict", path="/")
     return _hello(house, True, False)
 
@@ -358,3 +389,4 @@ def list_devices(house: Held, _: Here) -> list[m.DeviceView]:
 def revoke(house: Held, _: Here, ident: str) -> None:
     """Shut a device out."""
     house.devices.revoke(ident)
+    house.board.tell("devices")  # wakes every open stream: those of this device end
