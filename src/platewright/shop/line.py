@@ -16,7 +16,7 @@ from platewright.shop.document import JobDocument, PartEntry
 
 __all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
 
-RECIPE = 3
+RECIPE = 4
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
 STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
 """The stations of the line in order."""

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["make_proof"]
 
+_BEFORE = ("pattern", "part", "plate", "layout", "burn", "program")
+"""Stations whose open findings stand beside the verdict."""
+
 BANDS = (0.1, 0.2, 0.3, 0.5, 0.8)
 """Bounds of the shades of the as-cut edge [mm] off the part asked for."""
 
@@ -49,15 +52,35 @@ def make_proof(bench: Bench, report: Report) -> Made:
     data = {
         "pieces": [_piece(p) for p in proof.pieces],
         "sha256": proof.program_sha256,
+        "covers": proof.covers,
+        "open": _open(bench),
         "bands_mm": list(BANDS),
     }
-    return Made(_said(proof), _numbers(proof), proof.findings, data, _scene(bench, proof), files)
+    return Made(
+        _said(proof, len(data["open"])), _numbers(proof), proof.findings, data, _scene(bench, proof), files
+    )
 
 
-def _said(proof: Proof) -> str:
+def _open(bench: Bench) -> list[dict[str, str]]:
+    """Return what the stations before this one found and nobody has settled: the proof does not look at it again."""
+    found = []
+    for key in bench.keys.values():
+        if key.station not in _BEFORE:
+            continue
+        result = bench.result(key.id) or {}
+        found += [
+            {"station": key.station, "part": key.part, "severity": f["severity"], "text": f["text"]}
+            for f in result.get("findings", ())
+            if f["severity"] in ("stop", "look")
+        ]
+    return found
+
+
+def _said(proof: Proof, still_open: int) -> str:
     words = {"go": "Go", "look": "Look first", "stop": "Do not cut"}
     wanted = len(proof.parts) if not callable(proof.parts) else len(proof.parts())
-    return f"{words[proof.verdict]}: {wanted} parts come loose, {len(proof.findings)} findings"
+    before = f"; {still_open} still open from the stations before" if still_open else ""
+    return f"{words[proof.verdict]}: {wanted} parts come loose, {len(proof.findings)} findings{before}"
 
 
 def _value(thing: Any) -> Any:
@@ -65,9 +88,7 @@ def _value(thing: Any) -> Any:
 
 
 def _numbers(proof: Proof) -> list[dict[str, str]]:
-    worst = [abs(w) for p in proof.pieces if (w := _value(p.worst)) is not None]
     return [
-        number("as-cut edge off by at most", f"{max(worst):.2f} mm" if worst else "—"),
         number("parts", str(len(_value(proof.parts)))), number("burns", str(proof.burns)),
         number("time", f"{proof.time / 60:.1f} min"), number("arc on", f"{proof.arc_time / 60:.1f} min"),
         number("not cut", f"{sum(length for _, length in proof.uncut):.0f} mm"),
