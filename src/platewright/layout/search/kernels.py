@@ -4,23 +4,80 @@ A form is a shape at one turn. For two forms the forbidden region is a set of ed
 a shift lies inside it: the shortest push that frees the two pieces. ``field`` sums the weighted depths of all other
 pieces on a raster of a piece's places, so the best place on the whole room is seen at once; ``settle`` then finds
 the nearby minimum with exact depths. The room's outside is one more piece that never moves.
+
+What the kernels look up and work on comes in four named tuples: ``Look`` (tables that never change), ``Room``,
+``Pieces`` (what is moved) and ``Way`` (how).
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["depth", "measure", "press", "raster_depths"]
+__all__ = ["Look", "Pieces", "Room", "Way", "depth", "measure", "press", "raster_depths"]
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Words = NDArray[np.uint64]
+
+
+class Look(NamedTuple):
+    """Region of each pair of forms (still, moving), first side of each region, box [mm], sides, and depths on a raster of step h [mm]."""
+
+    table: Ints
+    at: Ints
+    boxes: Floats
+    sides: Floats
+    rasters: Singles
+    raster_at: Ints
+    raster_size: Ints
+    h: float
+
+
+class Room(NamedTuple):
+    """The room's box [mm], and the box of each form about its origin [mm]."""
+
+    box: Floats
+    lows: Floats
+    highs: Floats
+
+
+class Pieces(NamedTuple):
+    """Places [mm] and forms, forms each may take and how many, weights and sizes of pairs [-], their sized depths [mm]."""
+
+    pos: Floats
+    form: Ints
+    choices: Ints
+    counts: Ints
+    movable: Flags
+    weights: Floats
+    sizes: Floats
+    depths: Floats
+
+
+class Way(NamedTuple):
+    """Depth that counts as touching and finest step [mm], share of moves made near the place [-], turns looked at in a move."""
+
+    touch: float
+    fine: float
+    local: float
+    turns: int
+
+
+class Work(NamedTuple):
+    """Memory of one worker: a field, its rows' least values, neighbours, an order of pieces, random numbers."""
+
+    field: Singles
+    lows: Singles
+    near: Ints
+    order: Ints
+    state: Words
 
 
 NICETY = 0.03
@@ -100,47 +157,28 @@ def _to_edge(edges: Floats, x: float, y: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _pair(
-    table: Ints,
-    at: Ints,
-    boxes: Floats,
-    sides: Floats,
-    touch: float,
-    fixed_form: int,
-    form: int,
-    tx: float,
-    ty: float,
-) -> float:
-    region = table[fixed_form, form]
+def _pair(look: Look, still: int, moving: int, x: float, y: float, touch: float) -> float:
+    """Return how deep two forms lie in one another at a shift (x, y) [mm]."""
+    region = look.table[still, moving]
     if region < 0:
         return 0.0
-    if tx <= boxes[region, 0] or ty <= boxes[region, 1] or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
+    boxes = look.boxes
+    if x <= boxes[region, 0] or y <= boxes[region, 1] or x >= boxes[region, 2] or y >= boxes[region, 3]:
         return 0.0
-    return depth(sides, at[region], at[region + 1], tx, ty, touch)
+    return depth(look.sides, look.at[region], look.at[region + 1], x, y, touch)
 
 
 @njit(cache=True, nogil=True)
-def measure(
-    pos: Floats,
-    form: Ints,
-    sizes: Floats,
-    depths: Floats,
-    table: Ints,
-    at: Ints,
-    boxes: Floats,
-    sides: Floats,
-    touch: float,
-) -> float:
+def measure(look: Look, pieces: Pieces, touch: float) -> float:
     """Fill the matrix of pair depths [mm], each times the pair's size [-], and return its sum."""
     total = 0.0
+    pos, form, depths = pieces.pos, pieces.form, pieces.depths
     n = len(pos)
     for i in range(n):
         depths[i, i] = 0.0
         for j in range(i + 1, n):
-            d = _pair(
-                table, at, boxes, sides, touch, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
-            )
-            d *= sizes[i, j]
+            d = _pair(look, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1], touch)
+            d *= pieces.sizes[i, j]
             depths[i, j] = d
             depths[j, i] = d
             total += d
@@ -201,23 +239,15 @@ def _lowest(field: Singles, lows: Singles, state: Words) -> tuple[int, int]:
 
 @njit(cache=True, nogil=True)
 def _neighbours(
-    i: int,
-    f: int,
-    x: float,
-    y: float,
-    margin: float,
-    pos: Floats,
-    form: Ints,
-    table: Ints,
-    boxes: Floats,
-    near: Ints,
+    look: Look, pieces: Pieces, near: Ints, i: int, f: int, x: float, y: float, margin: float
 ) -> int:
     """List (piece, region) whose region's box comes within a margin of (x, y); return how many."""
     count = 0
+    pos, form, boxes = pieces.pos, pieces.form, look.boxes
     for j in range(len(pos)):
         if j == i:
             continue
-        region = table[form[j], f]
+        region = look.table[form[j], f]
         if region < 0:
             continue
         tx, ty = x - pos[j, 0], y - pos[j, 1]
@@ -234,12 +264,12 @@ def _neighbours(
 
 @njit(cache=True, nogil=True)
 def _near_cost(
-    i: int, x: float, y: float, count: int, near: Ints, pos: Floats, weights: Floats, at: Ints, boxes: Floats,
-    sides: Floats, touch: float, stop: float,
-) -> float:  # fmt: skip
+    look: Look, pieces: Pieces, near: Ints, i: int, x: float, y: float, touch: float, stop: float
+) -> float:
     """Return the weighted depth [mm] over the neighbours listed, or some value from `stop` up."""
     total: float = 0.0
-    for n in range(count):
+    pos, boxes = pieces.pos, look.boxes
+    for n in range(len(near)):
         j, region = near[n, 0], near[n, 1]
         tx, ty = x - pos[j, 0], y - pos[j, 1]
         if (
@@ -249,9 +279,9 @@ def _near_cost(
             or ty >= boxes[region, 3]
         ):
             continue
-        d = depth(sides, at[region], at[region + 1], tx, ty, touch)
+        d = depth(look.sides, look.at[region], look.at[region + 1], tx, ty, touch)
         if d > 0.0:
-            total += weights[i, j] * d
+            total += pieces.weights[i, j] * d
             if total >= stop:
                 return total
     return total
@@ -259,23 +289,26 @@ def _near_cost(
 
 @njit(cache=True, nogil=True)
 def _settle(
-    i: int, f: int, x: float, y: float, step: float, least: float, lo: Floats, hi: Floats, pos: Floats, form: Ints,
-    weights: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float, near: Ints, state: Words,
+    look: Look, pieces: Pieces, work: Work, span: Floats, i: int, f: int, start: tuple[float, float],
+    steps: tuple[float, float], touch: float,
 ) -> tuple[float, float, float]:  # fmt: skip
-    """Go downhill with exact depths along random axes; the step shrinks on failure. Returns x, y, cost.
+    """Go downhill from a start [mm] with exact depths along random axes; the step shrinks on failure. Returns x, y, cost.
 
-    It ends at steps of `least`, or of ``NICETY`` of the depth still left: how exactly a bad place is bad is of no use.
+    It ends at the second of the `steps`, or at ``NICETY`` of the depth still left: how exactly a bad place is bad is of no use.
     """
+    step, least = steps
     sx, sy = step, step
     margin = 3.0 * step
+    x, y = start
     px, py = x, y
-    count = _neighbours(i, f, x, y, margin, pos, form, table, boxes, near)
-    value = _near_cost(i, x, y, count, near, pos, weights, at, boxes, sides, touch, np.inf)
+    near = work.near
+    count = _neighbours(look, pieces, near, i, f, x, y, margin)
+    value = _near_cost(look, pieces, near[:count], i, x, y, touch, np.inf)
     heavy = 1.0
     for n in range(count):
-        heavy = max(heavy, weights[i, near[n, 0]])
+        heavy = max(heavy, pieces.weights[i, near[n, 0]])
     while value > 0.0 and max(sx, sy) > max(least, NICETY * value / heavy):
-        axis = int(_random(state) * 4)
+        axis = int(_random(work.state) * 4)
         if axis == 0:
             dx, dy = sx, 0.0
         elif axis == 1:
@@ -286,14 +319,14 @@ def _settle(
             dx, dy = -sx * 0.7071, sy * 0.7071
         better = False
         for sign in (1.0, -1.0):
-            qx = min(max(x + sign * dx, lo[0]), hi[0])
-            qy = min(max(y + sign * dy, lo[1]), hi[1])
+            qx = min(max(x + sign * dx, span[0]), span[2])
+            qy = min(max(y + sign * dy, span[1]), span[3])
             if qx == x and qy == y:
                 continue
             if abs(qx - px) > margin or abs(qy - py) > margin:
                 px, py = qx, qy
-                count = _neighbours(i, f, qx, qy, margin, pos, form, table, boxes, near)
-            c = _near_cost(i, qx, qy, count, near, pos, weights, at, boxes, sides, touch, value)
+                count = _neighbours(look, pieces, near, i, f, qx, qy, margin)
+            c = _near_cost(look, pieces, near[:count], i, qx, qy, touch, value)
             if c < value:
                 x, y, value = qx, qy, c
                 better = True
@@ -307,82 +340,72 @@ def _settle(
 
 
 @njit(cache=True, nogil=True)
-def _span(f: int, room: Floats, lows: Floats, highs: Floats, lo: Floats, hi: Floats) -> bool:
+def _span(room: Room, f: int, span: Floats) -> bool:
     """Set the least and greatest place of a form in the room [mm]; tell whether it fits."""
-    lo[0], lo[1] = room[0] - lows[f, 0], room[1] - lows[f, 1]
-    hi[0], hi[1] = room[2] - highs[f, 0], room[3] - highs[f, 1]
-    return bool(hi[0] >= lo[0] and hi[1] >= lo[1])
+    span[0], span[1] = room.box[0] - room.lows[f, 0], room.box[1] - room.lows[f, 1]
+    span[2], span[3] = room.box[2] - room.highs[f, 0], room.box[3] - room.highs[f, 1]
+    return bool(span[2] >= span[0] and span[3] >= span[1])
 
 
 @njit(cache=True, nogil=True)
-def _fill(
-    i: int, f: int, lo: Floats, field: Singles, pos: Floats, form: Ints, weights: Floats, table: Ints, boxes: Floats,
-    rasters: Singles, raster_at: Ints, raster_size: Ints, h: float,
-) -> None:  # fmt: skip
+def _fill(look: Look, pieces: Pieces, i: int, f: int, span: Floats, field: Singles) -> None:
     """Fill a field with the weighted depths of all other pieces at the places of piece i as form f [mm]."""
     nx, ny = field.shape
     field[:] = 0
+    pos, h = pieces.pos, look.h
     for j in range(len(pos)):
         if j == i:
             continue
-        region = table[form[j], f]
+        region = look.table[pieces.form[j], f]
         if region < 0:
             continue
-        sx = math.floor((pos[j, 0] + boxes[region, 0] - lo[0]) / h + 0.5)
-        sy = math.floor((pos[j, 1] + boxes[region, 1] - lo[1]) / h + 0.5)
-        rx, ry = raster_size[region, 0], raster_size[region, 1]
+        sx = math.floor((pos[j, 0] + look.boxes[region, 0] - span[0]) / h + 0.5)
+        sy = math.floor((pos[j, 1] + look.boxes[region, 1] - span[1]) / h + 0.5)
+        rx, ry = look.raster_size[region, 0], look.raster_size[region, 1]
         if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
             continue
-        r0 = raster_at[region]
-        _stamp(field, rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, weights[i, j])
+        r0 = look.raster_at[region]
+        _stamp(field, look.rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, pieces.weights[i, j])
 
 
 @njit(cache=True, nogil=True)
-def _move(
-    i: int, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, pos: Floats, form: Ints,
-    weights: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float, rasters: Singles, raster_at: Ints,
-    raster_size: Ints, h: float, fine: float, local: float, scratch: Singles, state: Words,
-) -> None:  # fmt: skip
+def _move(look: Look, room: Room, pieces: Pieces, way: Way, work: Work, i: int) -> None:
     """Move piece i to the best place found: now and then downhill from where it is, else over the whole room."""
-    lo, hi = np.empty(2), np.empty(2)
-    near = np.empty((len(pos), 2), dtype=np.int64)
+    h, touch, state = look.h, way.touch, work.state
+    span = np.empty(4)
+    pos, form = pieces.pos, pieces.form
     x, y, f = pos[i, 0], pos[i, 1], form[i]
-    close = _neighbours(i, f, x, y, 0.0, pos, form, table, boxes, near)
-    now = _near_cost(i, x, y, close, near, pos, weights, at, boxes, sides, touch, np.inf)
-    if _random(state) < local and _span(f, room, lows, highs, lo, hi):
-        x, y, c = _settle(
-            i, f, x, y, 2.0 * h, fine, lo, hi, pos, form, weights, table, at, boxes, sides, touch, near, state
-        )  # fmt: skip
+    close = _neighbours(look, pieces, work.near, i, f, x, y, 0.0)
+    now = _near_cost(look, pieces, work.near[:close], i, x, y, touch, np.inf)
+    if _random(state) < way.local and _span(room, f, span):
+        x, y, c = _settle(look, pieces, work, span, i, f, (x, y), (2.0 * h, way.fine), touch)
         if c < now:
             pos[i, 0], pos[i, 1] = x, y
             return
     best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], f, now
-    row_lows = np.empty(int((room[2] - room[0]) / h) + 2, dtype=np.float32)
-    k = counts[i]
-    tries = min(k, most)
+    k = pieces.counts[i]
+    tries = min(k, way.turns)
     offset = int(_random(state) * k)
     for n in range(tries):
-        f = choices[i, (offset + n) % k]
+        f = pieces.choices[i, (offset + n) % k]
         if n == 0 and tries < k:
             f = form[i]
-        if not _span(f, room, lows, highs, lo, hi):
+        if not _span(room, f, span):
             continue
-        nx, ny = int((hi[0] - lo[0]) / h) + 1, int((hi[1] - lo[1]) / h) + 1
-        field = scratch[: nx * ny].reshape(nx, ny)
-        _fill(i, f, lo, field, pos, form, weights, table, boxes, rasters, raster_at, raster_size, h)
-        a, b = _lowest(field, row_lows, state)
-        x, y, c = _settle(
-            i, f, lo[0] + a * h, lo[1] + b * h, h, h * 0.02, lo, hi, pos, form, weights, table, at, boxes, sides, touch,
-            near, state,
-        )  # fmt: skip
+        nx, ny = int((span[2] - span[0]) / h) + 1, int((span[3] - span[1]) / h) + 1
+        field = work.field[: nx * ny].reshape(nx, ny)
+        _fill(look, pieces, i, f, span, field)
+        a, b = _lowest(field, work.lows, state)
+        start = (span[0] + a * h, span[1] + b * h)
+        x, y, c = _settle(look, pieces, work, span, i, f, start, (h, h * 0.02), touch)
         if c < best:
             best_x, best_y, best_f, best = x, y, f, c
             if c <= 0.0:
                 break
-    _span(best_f, room, lows, highs, lo, hi)
+    _span(room, best_f, span)
     x, y, _ = _settle(
-        i, best_f, best_x, best_y, h * 0.05, fine, lo, hi, pos, form, weights, table, at, boxes, sides, touch, near, state
-    )  # fmt: skip
+        look, pieces, work, span, i, best_f, (best_x, best_y), (h * 0.05, way.fine), touch
+    )
     pos[i, 0], pos[i, 1], form[i] = x, y, best_f
 
 
@@ -414,40 +437,36 @@ def _shuffled(movable: Flags, order: Ints, state: Words) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _measure_one(
-    i: int, pos: Floats, form: Ints, sizes: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats, sides: Floats, touch: float
-) -> None:  # fmt: skip
+def _measure_one(look: Look, pieces: Pieces, i: int, touch: float) -> None:
     """Fill row and column i of the matrix of pair depths [mm], each times the pair's size [-]."""
+    pos, form, depths = pieces.pos, pieces.form, pieces.depths
     for j in range(len(pos)):
         if j != i:
-            d = _pair(
-                table, at, boxes, sides, touch, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1]
-            )
-            depths[i, j] = depths[j, i] = d * sizes[i, j]
+            d = _pair(look, form[j], form[i], pos[i, 0] - pos[j, 0], pos[i, 1] - pos[j, 1], touch)
+            depths[i, j] = depths[j, i] = d * pieces.sizes[i, j]
 
 
 @njit(cache=True, nogil=True)
 def press(
-    passes: int, patience: int, close: float, room: Floats, lows: Floats, highs: Floats, choices: Ints, counts: Ints, most: int, movable: Flags,
-    pos: Floats, form: Ints, weights: Floats, sizes: Floats, depths: Floats, table: Ints, at: Ints, boxes: Floats,
-    sides: Floats, touch: float, rasters: Singles, raster_at: Ints, raster_size: Ints, h: float, fine: float, local: float, scratch: Singles, state: Words,
-    best_pos: Floats, best_form: Ints, book: Floats,
+    look: Look, room: Room, pieces: Pieces, way: Way, work: Work, best_pos: Floats, best_form: Ints, book: Floats,
+    passes: int, patience: int, close: float,
 ) -> int:  # fmt: skip
-    """Separate overlapping pieces by guided passes; returns 1 when free of overlap, 0 to be continued, -1 given up.
+    """Separate overlapping pieces by guided passes; returns 1 when free of overlap, 2 when `close` to it [mm], 0 to be
+    continued, -1 given up.
 
-    `sizes` are what a depth between two pieces counts for [-], and the least weights; `weights` grow from there.
+    The pieces' sizes are what a depth between two counts for [-], and the least weights; weights grow from there.
     `book` holds the least sum of sized depths so far [mm], passes since it fell [-], and moves made [-].
     """
-    n = len(pos)
-    order = np.empty(n, dtype=np.int64)
-    total = measure(pos, form, sizes, depths, table, at, boxes, sides, touch)
+    depths = pieces.depths
+    n = len(pieces.pos)
+    total = measure(look, pieces, way.touch)
     for _ in range(passes):
         if total < book[0]:
             if total < 0.98 * book[0]:
                 book[1] = 0
             book[0] = total
-            best_pos[:] = pos
-            best_form[:] = form
+            best_pos[:] = pieces.pos
+            best_form[:] = pieces.form
         if total <= 0.0:
             return 1
         if total <= close:
@@ -455,16 +474,13 @@ def press(
         book[1] += 1
         if book[1] > patience:
             return -1
-        _reweigh(weights, sizes, depths)
-        count = _shuffled(movable, order, state)
+        _reweigh(pieces.weights, pieces.sizes, depths)
+        count = _shuffled(pieces.movable, work.order, work.state)
         for k in range(count):
-            i = order[k]
+            i = work.order[k]
             if depths[i].max() > 0.0:
-                _move(
-                    i, room, lows, highs, choices, counts, most, pos, form, weights, table, at, boxes, sides, touch, rasters,
-                    raster_at, raster_size, h, fine, local, scratch, state,
-                )  # fmt: skip
-                _measure_one(i, pos, form, sizes, depths, table, at, boxes, sides, touch)
+                _move(look, room, pieces, way, work, i)
+                _measure_one(look, pieces, i, way.touch)
                 book[2] += 1
         total = 0.0
         for i in range(n):

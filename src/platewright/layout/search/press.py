@@ -101,8 +101,13 @@ class Press:
         self.sizes = _sizes(self.areas, total)
         self.weights = self.sizes.copy()
         self.depths = np.zeros((total, total))
-        self.scratch = np.zeros(tables.scratch(), dtype=np.float32)
-        self.random = np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64)
+        rows = int((tables.room[2] - tables.room[0]) / tables.h) + 2
+        self.work = kernels.Work(
+            np.zeros(tables.scratch(), dtype=np.float32), np.zeros(rows, dtype=np.float32),
+            np.zeros((total, 2), dtype=np.int64), np.zeros(total, dtype=np.int64),
+            np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64),
+        )  # fmt: skip
+        self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)
         self.moves = 0
         self.slide = Slide(tables, self.movable)
@@ -134,11 +139,11 @@ class Press:
         book = np.array([np.inf, 0.0, 0.0])
         before, strikes, mark = self.moves, 0, np.inf
         close = o.close * t.h
+        pieces = self._pieces(pos, form)
         while strikes < o.strikes and not stop():
             result = kernels.press(
-                o.chunk, patience or o.patience, close, room, t.lows, t.highs, self.choices, self.counts, o.turns, self.movable, pos, form,
-                self.weights, self.sizes, self.depths, t.table, t.at, t.boxes, t.sides, o.ease * t.h, t.rasters, t.raster_at,
-                t.raster_size, t.h, t.h * FINE, o.local, self.scratch, self.random, best.pos, best.form, book,
+                t.look(), kernels.Room(room, t.lows, t.highs), pieces, self.way, self.work, best.pos, best.form, book,
+                o.chunk, patience or o.patience, close,
             )  # fmt: skip
             self.moves = before + int(book[2])
             if result == 1:
@@ -156,8 +161,13 @@ class Press:
 
     def overlap(self, pos: Floats, form: Any) -> float:
         """Return the sum of sized depths of a state's places and forms [mm]."""
-        t = self.tables
-        return kernels.measure(pos, form, self.sizes, self.depths, t.table, t.at, t.boxes, t.sides, TOUCH)
+        return kernels.measure(self.tables.look(), self._pieces(pos, form), TOUCH)
+
+    def _pieces(self, pos: Floats, form: Any) -> kernels.Pieces:
+        """Return a state as the kernels take it [mm]."""
+        return kernels.Pieces(
+            pos, form, self.choices, self.counts, self.movable, self.weights, self.sizes, self.depths
+        )
 
     def slid(self, state: State, right: float, overlap: float) -> tuple[float, State]:
         """Separate a state of little `overlap` [mm] further by moving all at once; return what is left and the state."""

@@ -57,6 +57,12 @@ class Tables:
     room: tuple[float, float, float, float]
     rectangular: bool
 
+    def look(self) -> kernels.Look:
+        """Return what the kernels look up [mm]."""
+        return kernels.Look(
+            self.table, self.at, self.boxes, self.sides, self.rasters, self.raster_at, self.raster_size, self.h
+        )
+
     def scratch(self) -> int:
         """Return how many raster nodes the largest field needs [-]."""
         spans = np.maximum(
