@@ -1,7 +1,7 @@
 """Place parts on a plate, clear of old holes, hold-downs and each other.
 
 Parts are said as FILE or FILE:QUANTITY, and after that in any order: pairs (each with its other-hand copy),
-filler (only laid where room is left), first=N (smaller N are placed first; 0 if nothing is said). With more plates to
+filler (only laid where room is left), first=N (smaller N are placed first; 0 if nothing is said), worth=MONEY. With more plates to
 choose from those are used that cost least; each is written to a file of its own (gate.layout.json, gate-2.layout.json).
 The best layout so far is always in those files: stop with Ctrl-C whenever you like.
 """
@@ -54,7 +54,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="worth of a usable rest, as a share of its plate's price by area, 0 to 1 (default 0.5)",
     )  # fmt: skip
     parser.add_argument(
-        "parts", nargs="+", metavar="PART[:N[:pairs][:filler][:first=N]]", help="part files with quantity"
+        "parts",
+        nargs="+",
+        metavar="PART[:N[:pairs][:filler][:first=N][:worth=M]]",
+        help="part files with quantity",
     )
     parser.add_argument(
         "-o", "--output", type=Path, required=True, metavar="FILE", help="layout file to write"
@@ -93,6 +96,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="search steps instead of seconds: the same answer on any machine",
     )
+    parser.add_argument(
+        "--goal", choices=("metal", "money", "count", "kits"), default="metal",
+        help="what counts when not everything fits: metal, the parts' worth, their number, or complete kits (default metal)",
+    )  # fmt: skip
     parser.add_argument(
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
@@ -211,6 +218,7 @@ def _options(asked: argparse.Namespace) -> LayOptions:
     return LayOptions(
         seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns,
         workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=asked.repeat_sheets, credit=asked.credit,
+        goal=asked.goal,
     )  # fmt: skip
 
 
@@ -225,19 +233,18 @@ def _wanted(text: str) -> Wanted:
     words = text.split(":")
     drive = len(words[0]) == 1 and len(words) > 1 and words[1][:1] in "\\/"
     name, rest = (":".join(words[:2]), words[2:]) if drive else (words[0], words[1:])
-    firsts = [w.removeprefix("first=") for w in rest if w.startswith("first=")]
-    numbers = [w for w in rest if w not in ("pairs", "filler") and not w.startswith("first=")]
-    if (
-        len(numbers) > 1
-        or any(not n.isdigit() or int(n) < 1 for n in numbers)
-        or len(firsts) > 1
-        or not all(f.isdigit() for f in firsts)
-    ):
+    said = dict(w.split("=", 1) for w in rest if "=" in w)
+    numbers = [w for w in rest if w not in ("pairs", "filler") and "=" not in w]
+    number = numbers[0] if len(numbers) == 1 else "1"
+    first, worth = said.pop("first", "0"), said.pop("worth", "")
+    sound = number.isdigit() and int(number) > 0 and first.isdigit() and len(numbers) < 2 and not said
+    if not sound or (worth and not worth.replace(".", "", 1).isdigit()):
         raise InputError(
             f"'{text}' is not a part and a quantity.",
-            do="Write it like strap.part.json:2, strap.part.json:2:pairs, strap.part.json:2:first=1 or washer.part.json:50:filler.",
+            do="Write it like strap.part.json:2, strap.part.json:2:pairs, strap.part.json:2:first=1, strap.part.json:2:worth=12.50 "
+            "or washer.part.json:50:filler.",
         )
     return Wanted(
-        Part.from_dict(document(Path(name), "part")), int(numbers[0]) if numbers else 1, "pairs" in rest,
-        priority=int(firsts[0]) if firsts else 0, filler="filler" in rest,
+        Part.from_dict(document(Path(name), "part")), int(number), "pairs" in rest, priority=int(first),
+        filler="filler" in rest, worth=float(worth) if worth else None,
     )  # fmt: skip

@@ -98,7 +98,7 @@ def _problem(
         if (c.part, c.mirrored) not in kinds:
             kinds[c.part, c.mirrored] = len(shapes)
             shapes.append(_shape(run, plate, frame, c, kindred))
-    pieces = tuple(Piece(kinds[c.part, c.mirrored], c.rank) for c in copies)
+    pieces = tuple(Piece(kinds[c.part, c.mirrored], c.rank, c.value) for c in copies)
     fixed: list[Spot] = []
     for place in locked:
         at = next(

@@ -122,9 +122,9 @@ def _enough(kind: Kind, need: float) -> int:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Key:
-    """What sets of plates are compared by, the smaller the better: copies missing, cost, plates, worth of each layout."""
+    """What sets of plates are compared by, the smaller the better: what is missing, by rank, then cost, plates, worth of each layout."""
 
-    missing: int
+    missing: tuple[float, ...]
     cost: float
     plates: int
     worth: tuple[Worth, ...]
@@ -172,9 +172,19 @@ class _Chooser:
         return told
 
     def key(self, filled: Sequence[Filled], rest: Sequence[Copy]) -> Key:
-        missing = sum(not c.filler for c in rest)
+        missing = self.missing(rest)
         spent = sum(self.cost[id(f.layout.plate.profile)] - self.credit(f) for f in filled)
         return Key(missing, round(spent, 9), len(filled), tuple(f.worth for f in filled if f.worth))
+
+    def missing(self, rest: Sequence[Copy]) -> tuple[float, ...]:
+        """Return the value of copies left, of each rank [-]; none if nothing is."""
+        left: dict[int, float] = {}
+        for c in rest:
+            if not c.filler:
+                value = c.value or self.run.wanted[c.part].part.profile.area()
+                left[c.rank] = left.get(c.rank, 0.0) + value
+        ranks = sorted({c.rank for c in self.copies if not c.filler})
+        return tuple(round(left.get(r, 0.0), 6) for r in ranks) if left else ()
 
     def credit(self, one: Filled) -> float:
         """Return what the rest of a filled plate is worth [currency or m²]."""
@@ -282,7 +292,7 @@ def _tried(
     many = sum(not c.filler for c in trial.copies)
     for bound, counts in [*sets, (math.inf, full)]:
         if best is not None and (
-            (best.key.missing == 0 and bound >= best.key.cost - 1e-9)
+            (not best.key.missing and bound >= best.key.cost - 1e-9)
             or len(trial.kept) > TRIES
             or run.cancelled()
         ):
@@ -291,10 +301,11 @@ def _tried(
             counts = full
         for plates in trial.orders(counts):
             now = trial.laid(plates, 0.0)
-            if 0 < now.key.missing <= max(1.0, NEARLY * many):
-                close.append((bound, now.key.missing, plates))
+            lost = sum(not c.filler for c in now.rest)
+            if 0 < lost <= max(1.0, NEARLY * many):
+                close.append((bound, lost, plates))
             best = now if best is None else min(best, now, key=lambda p: p.key)
-            if now.key.missing == 0:
+            if not now.key.missing:
                 break
         if counts == full and best is not None and best.key.missing:
             break

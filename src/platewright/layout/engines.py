@@ -14,6 +14,7 @@ from typing import Protocol
 from platewright.errors import InputError
 from platewright.layout.ours import Ours, start_layout, with_fillers
 from platewright.layout.problem import FILLER, Budget, Packed, Problem
+from platewright.layout.search.crowd import worth_of
 from platewright.layout.spyrrow_engine import StripLibrary
 
 __all__ = ["Engine", "best_packing", "better", "engines"]
@@ -39,11 +40,11 @@ def engines() -> dict[str, Engine]:
 
 
 def better(problem: Problem, one: Packed, other: Packed) -> bool:
-    """Tell whether `one` beats `other`: more wanted pieces, then less length used [mm], then more fillers."""
+    """Tell whether `one` beats `other`: more value of wanted pieces by rank, then less length used [mm], then more fillers."""
 
-    def key(packed: Packed) -> tuple[int, float, int]:
-        real = sum(problem.pieces[s.piece].rank < FILLER for s in packed.spots)
-        return -real, problem.used(packed.spots), -len(packed.spots)
+    def key(packed: Packed) -> tuple[tuple[float, ...], float, int]:
+        real = [s.piece for s in packed.spots if problem.pieces[s.piece].rank < FILLER]
+        return tuple(-v for v in worth_of(problem, real)), problem.used(packed.spots), -len(packed.spots)
 
     return key(one) < key(other)
 

@@ -72,7 +72,7 @@ def lay(
     plates = [plate] if isinstance(plate, Plate) else list(plate)
     run = Run(wanted, tuple(keepouts), clearance, reach, options, progress, cancelled, time.monotonic())
     asked_soundly(run, plates)
-    found = picked(run, plates, copies_of(wanted))
+    found = picked(run, plates, copies_of(wanted, options.goal))
     bare = Layout(plates[0], tuple(w.part for w in wanted), (), run.keepouts, clearance)
     return _told(run, [f.layout for f in found.filled] or [bare], _left(run, found))
 

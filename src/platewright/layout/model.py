@@ -54,6 +54,7 @@ class Wanted:
     pairs : each comes with its other-hand copy; a pair stays on one plate unless the options say otherwise
     priority : lower is placed first [-]
     filler : only placed in room the others leave; a filler that finds no room is no failure
+    worth : what one copy is worth [currency], None if unknown; asked for if a crowded plate is laid by money
     """
 
     part: Part
@@ -61,6 +62,7 @@ class Wanted:
     pairs: bool = False
     priority: int = 0
     filler: bool = False
+    worth: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

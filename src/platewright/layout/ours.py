@@ -20,7 +20,7 @@ from platewright.layout.first import first_layout, order_of, tucked
 from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import make_tables
-from platewright.layout.shapes import loops_area, turned
+from platewright.layout.shapes import turned
 
 __all__ = ["Ours", "grouped", "start_layout", "with_fillers"]
 
@@ -44,16 +44,13 @@ class Grouped:
     riders: tuple[Rider, ...]
     missing: tuple[int, ...] = ()
 
-    def room_left(self, spots: Sequence[Spot]) -> float:
-        """Return the room's area less that of the spots' metal [mm²]."""
-        used = sum(self.problem.shapes[self.problem.pieces[s.piece].shape].area() for s in spots)
-        return loops_area(self.problem.room) - used
-
     def whole(self, spots: Sequence[Spot]) -> tuple[Spot, ...]:
         """Return spots of all pieces from spots of the hosts [mm, rad]."""
         out = [replace(s, piece=self.hosts[s.piece]) for s in spots]
         at = {s.piece: Pose(s.x, s.y, s.angle) for s in out}
         for r in self.riders:
+            if r.host not in at:
+                continue
             pose = at[r.host].after(r.pose)
             out.append(Spot(r.piece, pose.x, pose.y, pose.angle))
         return tuple(sorted(out, key=lambda s: s.piece))
@@ -99,7 +96,8 @@ def grouped(problem: Problem, spots: Sequence[Spot]) -> Grouped:
             kinds[key] = len(shapes)
             shape = problem.shapes[piece.shape]
             shapes.append(_closed(shape) if i in full else shape)
-        pieces.append(Piece(kinds[key], piece.rank))
+        load = [spots[c].piece for c, h in host.items() if h == i]
+        pieces.append(Piece(kinds[key], piece.rank, sum(map(problem.value, (spots[i].piece, *load)))))
     local = tuple(replace(spots[i], piece=k) for k, i in enumerate(hosts))
     placed = {s.piece for s in spots}
     lost = [i for i, p in enumerate(problem.pieces) if i not in placed and p.rank < FILLER]
@@ -108,7 +106,7 @@ def grouped(problem: Problem, spots: Sequence[Spot]) -> Grouped:
         if key not in kinds:
             kinds[key] = len(shapes)
             shapes.append(problem.shapes[key[0]])
-        pieces.append(Piece(kinds[key], problem.pieces[i].rank))
+        pieces.append(Piece(kinds[key], problem.pieces[i].rank, problem.value(i)))
     fixed = tuple(s for s, i in zip(local, hosts, strict=True) if spots[i].piece in held)
     riders = tuple(_rider(spots[c], spots[h]) for c, h in host.items())
     return Grouped(
@@ -266,8 +264,11 @@ def _pressed(
     def tell(spots: Sequence[Spot]) -> None:
         budget.tell(Packed(group.whole(spots), start.steps + search.moves))
 
-    spots = _fitted(group, search, tell)
-    spots = search.shortened(spots, tell=tell)
+    spots = group.spots
+    if group.missing:
+        spots = search.filled(spots, tell=tell)
+    if len(spots) == len(group.problem.pieces):
+        spots = search.shortened(spots, tell=tell)
     return Packed(group.whole(spots), start.steps + search.moves)
 
 
@@ -291,26 +292,3 @@ def _few_turns(group: Grouped, budget: Budget) -> Grouped:
             turns.append(s.angle)
     few = tuple(replace(s, angles=tuple(k) or s.angles[:1]) for s, k in zip(shapes, kept, strict=True))
     return replace(group, problem=replace(group.problem, shapes=few))
-
-
-def _fitted(group: Grouped, search: Search, tell: Callable[[Sequence[Spot]], None]) -> tuple[Spot, ...]:
-    """Drop missing pieces onto the layout one at a time, by rank, then smallest first, and separate."""
-    spots = group.spots
-    problem = group.problem
-    rank = {
-        i: (problem.pieces[i].rank, problem.shapes[problem.pieces[i].shape].area()) for i in group.missing
-    }
-    missing = sorted(group.missing, key=lambda i: rank[i])
-    tries = 0
-    room = group.room_left(spots)
-    while missing and not search.over() and tries < 3 * len(missing) + 3:
-        area = problem.shapes[problem.pieces[missing[0]].shape].area()
-        more = search.inserted(spots, missing[0]) if area < room else None
-        if more is None:
-            tries += 1
-            missing = missing[1:] + missing[:1]
-            continue
-        spots, tries, missing = more, 0, missing[1:]
-        room = group.room_left(spots)
-        tell(spots)
-    return spots

@@ -76,10 +76,12 @@ class Piece:
     ----------
     shape : index into ``Problem.shapes``
     rank : lower is placed first; fillers come last [-]
+    value : what it is worth to have it placed, beside others of its rank [-]; 0 for its area
     """
 
     shape: int
     rank: int = 0
+    value: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,11 @@ class Problem:
     fixed: tuple[Spot, ...] = ()
     frame: Pose = field(default_factory=Pose)
     any_turn: bool = False
+
+    def value(self, piece: int) -> float:
+        """Return what it is worth to have a piece placed [-]."""
+        p = self.pieces[piece]
+        return p.value or self.shapes[p.shape].area()
 
     def straightened(self) -> Problem:
         """Return the problem with only the turns that are tried first [rad]; itself if those are all."""

@@ -19,6 +19,10 @@ from platewright.stock.model import Plate
 __all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "asked_soundly", "copies_of"]
 
 Rotations = Literal["free", "quarter", "grain"]
+Goal = Literal["metal", "money", "count", "kits"]
+KIT = 1000
+"""Ranks between one priority and the next [-]: more complete kits than this are not told apart."""
+
 MOST_COPIES = 5000
 """More copies than this in one layout is a slip of the pen, not a job [-]."""
 
@@ -39,6 +43,8 @@ class LayOptions:
     engine : ``ours``, or the name of another installed one that competes with ours
     workers : threads of the search [-]; with more than one a step budget is not repeatable
     repeat_sheets : whether a full sheet may be taken as many times as is needed
+    goal : what counts of pieces that cannot all be placed: their metal, their worth in money, how many there are, or
+        complete kits (the quantities asked for, divided by their common divisor)
     credit : what a usable rest of a plate is worth, as a share of the plate's price by area [-]
     """
 
@@ -52,6 +58,7 @@ class LayOptions:
     workers: int = 1
     repeat_sheets: bool = False
     credit: float = 0.5
+    goal: Goal = "metal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +106,14 @@ class Progress:
 
 @dataclass(frozen=True, slots=True)
 class Copy:
-    """One copy to place: index in `wanted`, its hand, the pair it belongs to (-1 for none), and whether it is a filler."""
+    """One copy to place: index in `wanted`, hand, pair (-1 for none), rank, whether it is a filler, and value (0: its area)."""
 
     part: int
     mirrored: bool
     pair: int
     rank: int
     filler: bool
+    value: float = 0.0
 
 
 @dataclass(slots=True)
@@ -201,14 +209,28 @@ def _sound_options(options: LayOptions) -> None:
         )
 
 
-def copies_of(wanted: Sequence[Wanted]) -> tuple[Copy, ...]:
-    """Return every copy asked for, fillers with a rank [-] behind all others."""
+def copies_of(wanted: Sequence[Wanted], goal: Goal = "metal") -> tuple[Copy, ...]:
+    """Return every copy asked for, fillers with a rank [-] behind all others; by kits those of the first kit rank first.
+
+    Raises
+    ------
+    InputError
+        If money is to count and a part's worth is not said.
+    """
     out: list[Copy] = []
     pair = 0
+    kits = math.gcd(*(w.quantity for w in wanted if not w.filler)) if goal == "kits" else 1
     for index, w in enumerate(wanted):
-        rank = min(w.priority, FILLER - 1) + (FILLER if w.filler else 0)
-        for _ in range(w.quantity):
+        if goal == "money" and not (w.worth is not None and math.isfinite(w.worth) and w.worth > 0):
+            raise InputError(
+                f"It is not said what one '{w.part.name}' is worth.", allowed="above 0",
+                do="Say what every part is worth, or count by metal, by pieces or by kits.",
+            )  # fmt: skip
+        value = {"money": w.worth or 0.0, "count": 1.0}.get(goal, 0.0)
+        for number in range(w.quantity):
+            kit = min(number * kits // w.quantity, KIT - 1)
+            rank = FILLER if w.filler else min(w.priority, FILLER // KIT - 1) * KIT + kit
             hands = (False, True) if w.pairs else (False,)
-            out += [Copy(index, hand, pair if w.pairs else -1, rank, w.filler) for hand in hands]
+            out += [Copy(index, hand, pair if w.pairs else -1, rank, w.filler, value) for hand in hands]
             pair += 1
     return tuple(out)

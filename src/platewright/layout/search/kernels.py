@@ -382,30 +382,32 @@ def _move(look: Look, room: Room, pieces: Pieces, way: Way, work: Work, i: int) 
         if c < now:
             pos[i, 0], pos[i, 1] = x, y
             return
-    best_x, best_y, best_f, best = pos[i, 0], pos[i, 1], f, now
+    best_x, best_y, best_f = x, y, f
     k = pieces.counts[i]
     tries = min(k, way.turns)
     offset = int(_random(state) * k)
+    least = np.float32(np.inf)
     for n in range(tries):
-        f = pieces.choices[i, (offset + n) % k]
+        g = pieces.choices[i, (offset + n) % k]
         if n == 0 and tries < k:
-            f = form[i]
-        if not _span(room, f, span):
+            g = form[i]
+        if not _span(room, g, span):
             continue
         nx, ny = int((span[2] - span[0]) / h) + 1, int((span[3] - span[1]) / h) + 1
         field = work.field[: nx * ny].reshape(nx, ny)
-        _fill(look, pieces, i, f, span, field)
+        _fill(look, pieces, i, g, span, field)
         a, b = _lowest(field, work.lows, state)
-        start = (span[0] + a * h, span[1] + b * h)
-        x, y, c = _settle(look, pieces, work, span, i, f, start, (h, h * 0.02), touch)
-        if c < best:
-            best_x, best_y, best_f, best = x, y, f, c
-            if c <= 0.0:
+        if field[a, b] < least:
+            least = field[a, b]
+            x, y, f = span[0] + a * h, span[1] + b * h, g
+            if least <= 0.0:
                 break
+    if least < np.inf and _span(room, f, span):
+        x, y, c = _settle(look, pieces, work, span, i, f, (x, y), (h, h * 0.02), touch)
+        if c < now:
+            best_x, best_y, best_f = x, y, f
     _span(room, best_f, span)
-    x, y, _ = _settle(
-        look, pieces, work, span, i, best_f, (best_x, best_y), (h * 0.05, way.fine), touch
-    )
+    x, y, _ = _settle(look, pieces, work, span, i, best_f, (best_x, best_y), (h * 0.05, way.fine), touch)
     pos[i, 0], pos[i, 1], form[i] = x, y, best_f
 
 

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from platewright.geometry import Floats
-from platewright.layout.problem import Problem
+from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
@@ -111,6 +111,23 @@ class Press:
         self.rng = np.random.default_rng(seed)
         self.moves = 0
         self.slide = Slide(tables, self.movable)
+
+    def state_of(self, spots: Sequence[Spot]) -> State:
+        """Return spots as arrays [mm], each at its shape's nearest turn, the room last."""
+        t, total = self.tables, len(self.movable)
+        pos, form = np.zeros((total, 2)), np.full(total, len(t.angles), dtype=np.int64)
+        for i, s in enumerate(spots):
+            first, count = self.choices[i, 0], self.counts[i]
+            away = np.remainder(t.angles[first : first + count] - s.angle + np.pi, 2 * np.pi) - np.pi
+            form[i] = first + int(np.argmin(np.abs(away)))
+            pos[i] = s.x, s.y
+        return State(pos, form)
+
+    def spots_of(self, state: State) -> tuple[Spot, ...]:
+        """Return a state as spots [mm, rad]."""
+        angles = self.tables.angles[state.form[: self.n]]
+        rows = zip(self.pieces, state.pos[: self.n].tolist(), angles.tolist(), strict=True)
+        return tuple(Spot(piece, x, y, angle) for piece, (x, y), angle in rows)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""

@@ -29,32 +29,12 @@ from bisect import insort
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from platewright.layout.problem import Problem, Spot
+from platewright.layout.search.crowd import Crowd, crowded
 from platewright.layout.search.press import Press, SqueezeOptions, State
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Search", "SqueezeOptions"]
-
-
-def _state(problem: Problem, tables: Tables, spots: Sequence[Spot]) -> State:
-    """Return spots as arrays, each at its shape's nearest turn, the room last."""
-    total = len(spots) + (0 if tables.rectangular else 1)
-    pos, form = np.zeros((total, 2)), np.full(total, len(tables.angles), dtype=np.int64)
-    for i, s in enumerate(spots):
-        shape = problem.pieces[s.piece].shape
-        angles = np.array(problem.shapes[shape].angles)
-        away = np.abs(np.remainder(angles - s.angle + np.pi, 2 * np.pi) - np.pi)
-        form[i] = tables.first[shape] + int(np.argmin(away))
-        pos[i] = s.x, s.y
-    return State(pos, form)
-
-
-def _spots(press: Press, state: State) -> tuple[Spot, ...]:
-    angles = press.tables.angles[state.form[: press.n]]
-    rows = zip(press.pieces, state.pos[: press.n].tolist(), angles.tolist(), strict=True)
-    return tuple(Spot(piece, x, y, angle) for piece, (x, y), angle in rows)
 
 
 @dataclass(slots=True)
@@ -122,8 +102,8 @@ class Search:
             return ()
         pieces = [s.piece for s in spots]
         presses = [self._press(pieces, k) for k in range(self.workers)]
-        state = _state(self.problem, self.tables, spots)
-        shared = _Shared(state, presses[0].length(state), lambda s: tell(_spots(presses[0], s)))
+        state = presses[0].state_of(spots)
+        shared = _Shared(state, presses[0].length(state), lambda s: tell(presses[0].spots_of(s)))
         before, begun = self.moves, self.used()
 
         def share() -> float:
@@ -141,28 +121,25 @@ class Search:
         for thread in threads:
             thread.join()
         self.moves = before + sum(p.moves for p in presses)
-        return _spots(presses[0], shared.best) if shared.found else tuple(spots)
+        return presses[0].spots_of(shared.best) if shared.found else tuple(spots)
 
-    def inserted(self, spots: Sequence[Spot], piece: int) -> tuple[Spot, ...] | None:
-        """Return spots [mm] with one more piece in the whole room, or None if it cannot be made to fit."""
-        self.moves += 1
-        press = self._press([*(s.piece for s in spots), piece], worker=self.moves % 97)
-        state = _state(self.problem, self.tables, [*spots, Spot(piece, *self._anywhere(press, piece))])
-        overlap, state = press.separated(state, self.tables.room[2], self.over)
-        self.moves += press.moves
-        return _spots(press, state) if overlap == 0.0 else None
+    def filled(
+        self, spots: Sequence[Spot], *, tell: Callable[[tuple[Spot, ...]], None] = lambda spots: None
+    ) -> tuple[Spot, ...]:
+        """Return spots [mm, rad] of the most value that the whole room is found to hold, until all are placed or it is over."""
+        before = self.moves
 
-    def _anywhere(self, press: Press, piece: int) -> tuple[float, float, float]:
-        shape = self.problem.pieces[piece].shape
-        form = self.tables.first[shape] + int(press.rng.integers(len(self.problem.shapes[shape].angles)))
-        room, t = self.tables.room, self.tables
-        x = press.rng.uniform(
-            room[0] - t.lows[form, 0], max(room[2] - t.highs[form, 0], room[0] - t.lows[form, 0] + 1e-6)
-        )
-        y = press.rng.uniform(
-            room[1] - t.lows[form, 1], max(room[3] - t.highs[form, 1], room[1] - t.lows[form, 1] + 1e-6)
-        )
-        return float(x), float(y), float(t.angles[form])
+        def over() -> bool:
+            self.moves = before + max(w.moves for w in workers)
+            return self.over()
+
+        workers = [
+            Crowd(self.problem, self.tables, seed=self.seed + 7919 * k, over=over, options=self.options)
+            for k in range(self.workers)
+        ]
+        found = crowded(self.problem, self.tables, tuple(spots), workers=workers, tell=tell)
+        self.moves = before + sum(w.moves for w in workers)
+        return found
 
 
 def _shortest(press: Press) -> float:

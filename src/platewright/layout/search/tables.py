@@ -18,7 +18,7 @@ from platewright.geometry import Floats
 from platewright.layout.forbidden import Solid, apart, outside_of, solid_of
 from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
-from platewright.layout.shapes import Loops
+from platewright.layout.shapes import Loops, loops_area
 
 __all__ = ["Tables", "edge_rows", "make_tables", "sides_of"]
 
@@ -40,6 +40,7 @@ class Tables:
     table : region of (still, moving) forms, -1 for none
     sides : ax, ay, bx - ax, by - ay [mm], 1 / length² [1/mm²], by [mm], a column each ; at : first column of each region
     boxes : box of each region [mm]; rasters : depths at nodes from the box's corner, step h [mm]
+    area : of the room [mm²]
     """
 
     angles: Floats
@@ -56,11 +57,19 @@ class Tables:
     h: float
     room: tuple[float, float, float, float]
     rectangular: bool
+    area: float = 0.0
 
     def look(self) -> kernels.Look:
         """Return what the kernels look up [mm]."""
         return kernels.Look(
-            self.table, self.at, self.boxes, self.sides, self.rasters, self.raster_at, self.raster_size, self.h
+            self.table,
+            self.at,
+            self.boxes,
+            self.sides,
+            self.rasters,
+            self.raster_at,
+            self.raster_size,
+            self.h,
         )
 
     def scratch(self) -> int:
@@ -190,6 +199,7 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
     return Tables(
         np.array(angles), first, lows, highs, table, sides_of(np.vstack(regions.edges)), at,
         np.array(regions.boxes), rasters, raster_at, sizes, h, room, rectangular,
+        loops_area(problem.room),
     )  # fmt: skip
 
 

@@ -1,0 +1,247 @@
+"""Fill a room that does not hold everything: a knapsack whose items must also lie apart.
+
+Method: a missing piece is put in, with none or some of the placed ones taken out, and what overlaps is separated
+(``press``). If overlap stays, the piece that has most of it is ejected and the rest separated again, as long as the trade
+may still pay; then other missing pieces are tried in what came free. A better whole is kept as the best; an equal or
+slightly poorer one may be gone on from, so that the search does not stand still, and after ``STILL`` trades without a
+better one it starts again from the best. Every state in hand is legal.
+
+Pieces count by rank first (what matters more is never given up for what matters less), then by value.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from platewright.layout.problem import Problem, Spot
+from platewright.layout.search.press import Press, SqueezeOptions, State
+from platewright.layout.search.tables import Tables
+
+__all__ = ["Crowd", "Worth", "crowded", "worth_of"]
+
+STILL = 60
+"""Trades without a better whole after which the search starts again from the best [-]."""
+
+POORER = 0.15
+"""How much poorer a whole may be to be gone on from, as a share of the value in the piece traded [-]."""
+
+PATIENCE = 20
+"""Passes without a better sum before a separation is given up [-]."""
+
+GIVEN = 0.3
+"""Share of trades in which nothing is taken out beforehand [-]."""
+
+RUINED = 0.2
+"""Share of trades that take out what lies in one place and fill it anew, whatever it was worth [-]."""
+
+EJECTED = 3
+"""Most pieces ejected in one trade [-]."""
+
+Worth = tuple[float, ...]
+"""Value placed of each rank, the first rank first."""
+
+
+def worth_of(problem: Problem, pieces: Sequence[int]) -> Worth:
+    """Return the value of pieces by rank [-], to be compared rank by rank."""
+    ranks = sorted({p.rank for p in problem.pieces})
+    total = dict.fromkeys(ranks, 0.0)
+    for i in pieces:
+        total[problem.pieces[i].rank] += problem.value(i)
+    return tuple(round(total[r], 6) for r in ranks)
+
+
+@dataclass(slots=True)
+class _Shared:
+    """The best whole of all workers."""
+
+    spots: tuple[Spot, ...]
+    worth: Worth
+    tell: Callable[[tuple[Spot, ...]], None]
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def offer(self, spots: tuple[Spot, ...], worth: Worth) -> None:
+        with self.lock:
+            if worth > self.worth:
+                self.spots, self.worth = spots, worth
+                self.tell(spots)
+
+
+class Crowd:
+    """One worker's trades on one problem.
+
+    Parameters
+    ----------
+    problem, tables : the room and the pieces
+    seed : of the random numbers [-]
+    over : asked often; True ends the search
+    options : how hard separations press
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        tables: Tables,
+        *,
+        seed: int,
+        over: Callable[[], bool],
+        options: SqueezeOptions,
+    ) -> None:
+        self.problem, self.tables, self.options, self.over = problem, tables, options, over
+        self.rng = np.random.default_rng(seed)
+        self.held = {s.piece for s in problem.fixed}
+        self.areas = np.array([s.area() for s in problem.shapes])
+        self.moves = 0
+
+    def run(self, shared: _Shared) -> None:
+        """Trade until over or until nothing is missing."""
+        spots, worth, still = shared.spots, shared.worth, 0
+        while not self.over() and len(shared.spots) < len(self.problem.pieces):
+            self.moves += 1  # a trade costs a step even if nothing moves
+            if still > STILL or (shared.worth > worth and self.rng.random() < 0.1):
+                spots, worth, still = shared.spots, shared.worth, 0
+            made, traded = self._traded(spots)
+            still += 1
+            if made is None:
+                continue
+            now = worth_of(self.problem, [s.piece for s in made])
+            if now > shared.worth:
+                shared.offer(made, now)
+                still = 0
+            if _no_poorer(now, worth, POORER * traded):
+                spots, worth = made, now
+
+    def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
+        """Return spots after one trade, or None if it failed, and the value of what went in or came out first."""
+        if self.rng.random() < RUINED and (out := self._neighbourhood(spots)):
+            kept = tuple(s for s in spots if s.piece not in out)
+            return self._topped(kept, len(self.problem.shapes)), sum(map(self.problem.value, out))
+        piece = self._wanted(spots)
+        value, rank = self.problem.value(piece), self.problem.pieces[piece].rank
+        out = self._given_up(spots, piece)
+        kept = [s for s in spots if s.piece not in out]
+        given = sum(self.problem.value(i) for i in out)
+        made = self._parted([*kept, self._anywhere(piece)], piece, rank, value - given)
+        if made is None:
+            return None, value
+        return self._topped(made), value
+
+    def _wanted(self, spots: Sequence[Spot]) -> int:
+        """Return a missing piece, a shape at random among those of the lowest ranks, dear ones the likelier."""
+        placed = {s.piece for s in spots}
+        first: dict[int, int] = {}
+        for i, p in enumerate(self.problem.pieces):
+            if i not in placed:
+                first.setdefault(p.shape, i)
+        pieces = list(first.values())
+        odds = np.array([self.problem.value(i) for i in pieces]) ** 0.5
+        return int(self.rng.choice(pieces, p=odds / odds.sum()))
+
+    def _given_up(self, spots: Sequence[Spot], piece: int) -> set[int]:
+        """Return pieces to take out for one to go in: often none, else one or two of less value near one another."""
+        if self.rng.random() < GIVEN:
+            return set()
+        rank, left = self.problem.pieces[piece].rank, self.problem.value(piece) * (1 + POORER)
+        free = [s for s in spots if s.piece not in self.held and self.problem.pieces[s.piece].rank >= rank]
+        free = [
+            s for s in free if self.problem.value(s.piece) <= left or self.problem.pieces[s.piece].rank > rank
+        ]
+        if not free:
+            return set()
+        first = free[int(self.rng.integers(len(free)))]
+        out = {first.piece}
+        left -= self.problem.value(first.piece)
+        near = sorted(free, key=lambda s: (s.x - first.x) ** 2 + (s.y - first.y) ** 2)
+        for s in near[1 : 1 + int(self.rng.integers(0, EJECTED))]:
+            if self.problem.value(s.piece) <= left:
+                out.add(s.piece)
+                left -= self.problem.value(s.piece)
+        return out
+
+    def _neighbourhood(self, spots: Sequence[Spot]) -> set[int]:
+        """Return one to ``EJECTED`` pieces that lie near one another."""
+        free = [s for s in spots if s.piece not in self.held]
+        if not free:
+            return set()
+        first = free[int(self.rng.integers(len(free)))]
+        near = sorted(free, key=lambda s: (s.x - first.x) ** 2 + (s.y - first.y) ** 2)
+        return {s.piece for s in near[: 1 + int(self.rng.integers(0, EJECTED))]}
+
+    def _anywhere(self, piece: int) -> Spot:
+        """Return a spot of a piece at random in the room [mm, rad]."""
+        t, shape = self.tables, self.problem.pieces[piece].shape
+        form = t.first[shape] + int(self.rng.integers(len(self.problem.shapes[shape].angles)))
+        low, high = np.array(t.room[:2]) - t.lows[form], np.array(t.room[2:]) - t.highs[form]
+        x, y = self.rng.uniform(low, np.maximum(high, low + 1e-6))
+        return Spot(piece, float(x), float(y), float(t.angles[form]))
+
+    def _parted(self, spots: Sequence[Spot], new: int, rank: int, spare: float) -> tuple[Spot, ...] | None:
+        """Return spots without overlap, pieces other than the `new` one ejected while their value is to spare; None if not."""
+        state: State | None = None
+        for ejected in range(EJECTED + 1):
+            press = Press(
+                self.problem, self.tables, [s.piece for s in spots], seed=int(self.rng.integers(2**31)),
+                options=self.options,
+            )  # fmt: skip
+            state = press.state_of(spots)
+            overlap, state = press.separated(state, self.tables.room[2], self.over, PATIENCE)
+            self.moves += press.moves
+            if overlap == 0.0:
+                return press.spots_of(state)
+            if self.over() or not np.isfinite(overlap) or ejected == EJECTED:
+                return None
+            spots = press.spots_of(state)
+            press.overlap(state.pos, state.form)
+            worst = press.depths[: press.n].sum(axis=1)
+            for i in np.argsort(-worst).tolist():
+                piece = press.pieces[i]
+                value, other = self.problem.value(piece), self.problem.pieces[piece].rank
+                may = piece != new and piece not in self.held and other >= rank
+                if worst[i] > 0 and may and (value <= spare * (1 + POORER) or other > rank):
+                    spots = [s for s in spots if s.piece != piece]
+                    spare -= value if other == rank else 0.0
+                    break
+            else:
+                return None
+        return None
+
+    def _topped(self, spots: tuple[Spot, ...], tries: int = 2) -> tuple[Spot, ...]:
+        """Return spots with more missing pieces, of so many shapes at random, as long as one finds room."""
+        placed = {s.piece for s in spots}
+        first: dict[int, int] = {}
+        for i, p in enumerate(self.problem.pieces):
+            if i not in placed:
+                first.setdefault(p.shape, i)
+        room = self.tables.area - sum(self.areas[self.problem.pieces[i].shape] for i in placed)
+        for piece in self.rng.permutation(list(first.values())).tolist()[:tries]:
+            if self.areas[self.problem.pieces[piece].shape] < room and not self.over():
+                more = self._parted([*spots, self._anywhere(piece)], piece, 10**9, 0.0)
+                if more is not None:
+                    return self._topped(more, tries)
+        return spots
+
+
+def _no_poorer(now: Worth, before: Worth, by: float) -> bool:
+    """Tell whether a worth is no poorer than another by more than `by` in the first rank in which they differ."""
+    for a, b in zip(now, before, strict=True):
+        if a != b:
+            return a > b - by
+    return True
+
+
+def crowded(
+    problem: Problem, tables: Tables, spots: tuple[Spot, ...], *, workers: Sequence[Crowd],
+    tell: Callable[[tuple[Spot, ...]], None],
+) -> tuple[Spot, ...]:  # fmt: skip
+    """Return spots [mm, rad] with the most value the workers find a place for."""
+    shared = _Shared(spots, worth_of(problem, [s.piece for s in spots]), tell)
+    threads = [threading.Thread(target=w.run, args=(shared,)) for w in workers[1:]]
+    for thread in threads:
+        thread.start()
+    workers[0].run(shared)
+    for thread in threads:
+        thread.join()
+    return shared.spots
