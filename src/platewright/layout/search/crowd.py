@@ -117,8 +117,8 @@ class Crowd:
     def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
         """Return spots after one trade, or None if it failed, and the value of what went in or came out first."""
         if self.rng.random() < RUINED and (out := self._neighbourhood(spots)):
-            kept = tuple(s for s in spots if s.piece not in out)
-            return self._topped(kept, len(self.problem.shapes)), sum(map(self.problem.value, out))
+            others = tuple(s for s in spots if s.piece not in out)
+            return self._topped(others, len(self.problem.shapes)), sum(map(self.problem.value, out))
         piece = self._wanted(spots)
         value, rank = self.problem.value(piece), self.problem.pieces[piece].rank
         out = self._given_up(spots, piece)
@@ -201,7 +201,7 @@ class Crowd:
                 value, other = self.problem.value(piece), self.problem.pieces[piece].rank
                 may = piece != new and piece not in self.held and other >= rank
                 if worst[i] > 0 and may and (value <= spare * (1 + POORER) or other > rank):
-                    spots = [s for s in spots if s.piece != piece]
+                    spots = tuple(s for s in spots if s.piece != piece)
                     spare -= value if other == rank else 0.0
                     break
             else:
