@@ -203,3 +203,27 @@ def test_tabs_are_measured_and_a_ring_on_tabs_is_not_its_slug(width: float) -> N
     assert found.values["widest_mm"] == pytest.approx(width, abs=0.15)
     unasked = proved(program(HOLE, tabbed(width)), LAYOUT, dialect="anywhere")
     assert unasked.verdict == "look"
+
+
+def test_a_hole_to_be_drilled_is_no_fault_where_it_was_asked_for() -> None:
+    wanted = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))
+    wish = {"mark_below": 8.0}
+    assert proved(program(OUTER), wanted, wishes=wish).verdict == "look"
+    dab = "G0 X89.75 Y100\nM103\nG4 P0.2\nG1 X90.25 F600\nM104\n"  # the marking tool sits 60 mm to the right
+    text = TOUCHED.replace(TOUCHED[TOUCHED.index("G0 X158") : TOUCHED.index("G0 X196.8")], dab)
+    assert proved(text, wanted, wishes=wish, dialect="marker-mm").verdict == "go"
+    large = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 15),)))
+    assert proved(program(OUTER), large, wishes=wish).verdict == "stop"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["pierces", "lit rapids"])
+def test_an_absurd_program_is_answered_soon(kind: str) -> None:
+    """A tenth of the issue's 50,000; ``run.py bench proof`` runs them all."""
+    if kind == "pierces":
+        text = program(*([f"X{10 + k % 60 * 4.5:.1f} Y{10 + k // 60 * 2.0:.1f}"] for k in range(5000)))
+    else:
+        text = program(["X10 Y10", *(f"G0 X{10 + k * 37 % 280} Y{10 + k * 91 % 180}" for k in range(5000))])
+    proof = proved(text, LAYOUT)
+    assert proof.verdict == "stop"
+    assert len(proof.findings) < 20

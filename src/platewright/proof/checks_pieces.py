@@ -202,8 +202,18 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
     wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
     if share < 0.05 and (wished or size < least):
         how = "as asked" if wished else f"it is narrower than the {least:g} mm the chart gives as the least"
-        return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how)
+        marked = _marked(scene, spot)
+        how += "; its centre is marked" if marked else "; nothing marks its centre"
+        severity = "note" if wished and marked else None
+        return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how, severity=severity)
     return told("P040", spot, subject=part.label, hole=number)
+
+
+def _marked(scene: Scene, spot: Floats) -> bool:
+    """Tell whether the marking tool comes down within half a millimetre of a place [mm]."""
+    moves = scene.run.moves
+    ends = moves.end[moves.marking, :2] + np.array(scene.dialect.marker_offset)
+    return bool((np.hypot(*(ends - spot).T) <= 0.5).any())
 
 
 # -- edges ---------------------------------------------------------------------------------------------
