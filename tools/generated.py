@@ -21,6 +21,7 @@ GENERATED = {
     "docs/pictures/geometry-edges.svg": "platewright.geometry.pictures:weld_room",
     "docs/pictures/geometry-operations.svg": "platewright.geometry.pictures:operations",
     "docs/pictures/tuning.svg": "platewright.tuning.sheet:docs_picture",
+    "docs/pictures/starter-chart.svg": "platewright.table.picture:chart_picture",
     "docs/tables.md": "platewright.part.tables:page",
     "docs/commands.md": "platewright.cli.docs:page",
     "client/src/api-types.ts": "platewright.web.openapi_types:text",

@@ -20,7 +20,7 @@ from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.part.model import Mark, Part
 from platewright.program.dialects import dialect_names, load_dialect
-from platewright.program.writer import rehearsal, write
+from platewright.program.writer import outline, rehearsal, write
 from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
 from platewright.table.profile import load_table
@@ -91,7 +91,12 @@ def test_no_travel_crosses_what_it_does_not_clear(name: str, seed: int) -> None:
     for controller in (None, dialect.controller):  # planned for no dialect in particular, and for this one
         burn = plan(layout, starter_chart(), TABLE, options, controller=controller)
         assert not any(f.code == "B018" for f in burn.findings)
-        for text in (write(burn, dialect, name="job").text, rehearsal(burn, dialect, name="job").text):
+        texts = (
+            write(burn, dialect, name="job"),
+            rehearsal(burn, dialect, name="job"),
+            outline(burn, dialect),
+        )
+        for text in (made.text for made in texts):
             for _, height, start, end in ways(text, unit=dialect.unit):
                 assert not tall.crosses(shapely.LineString([start, end])), (height, start, end)
 
@@ -175,3 +180,15 @@ def test_chords_are_timed_as_chords() -> None:
     assert as_chords.arc_time != pytest.approx(as_arcs.arc_time, rel=1e-4)
     assert back.arc_time == pytest.approx(as_arcs.arc_time, rel=1e-9)
     assert math.isfinite(as_chords.total_time)
+
+
+def test_a_box_whose_corner_lies_in_a_magnet_is_run_round_as_a_hull() -> None:
+    parts = (Part("disc", Profile(Contour.circle(0, 0, 40)), 6.0),)
+    places = (Placement(0, Pose(100, 100), 1), Placement(0, Pose(300, 250), 2))
+    magnet = KeepOut("magnet", Contour.circle(62, 286, 12), 30.0)  # the box's upper left corner
+    layout = Layout(Plate.sheet("s", 500, 400, 6.0), parts, places, (magnet,))
+    burn = plan(layout, starter_chart(), TABLE, QUICK)
+    disc = shapely.Point(62, 286).buffer(11.9)
+    assert all(
+        not disc.intersects(shapely.LineString([a, b])) for _, _, a, b in ways(outline(burn, "plain-mm").text)
+    )

@@ -139,3 +139,28 @@ def test_a_cut_chosen_to_start_elsewhere_still_touches_metal() -> None:
     layout = replace(tiles(20.0), placements=(Placement(0, Pose(40, 12), 1),), seat=Pose(50, 50))
     burn = planned(layout, cuts=(choice,))
     assert off_metal(burn, write(burn, PROBE, name="job").text) == []
+
+
+def test_plate_beyond_piercing_is_started_from_its_edge_or_not_cut() -> None:
+    """65 A parts 16 mm but does not pierce it: outsides from the edge, holes told and left; nothing is pierced."""
+    part = Part("pad", Profile(Contour.rectangle(120, 90), (Contour.circle(60, 45, 20),)), 16.0)
+    places = (Placement(0, Pose(40, 25), 1), Placement(0, Pose(400, 400), 2))
+    layout = Layout(Plate.sheet("s", 1000, 1000, 16.0), (part,), places, seat=Pose(50, 50))
+    burn = plan(layout, CHART, TABLE, replace(QUICK, amperage=65.0), controller=PROBE.controller)
+    assert {"T005", "B034"} <= {f.code for f in burn.findings}
+    subjects = sorted(f.subject for f in burn.findings if f.code == "B034")
+    assert subjects == ["pad #1, hole 1", "pad #2, hole 1", "pad #2, outside"]
+    assert [(c.placement, c.contour, c.pierced) for c in burn.cuts] == [(0, 0, False)]
+    assert burn.cuts[0].start[1] < 0
+    assert off_metal(burn, write(burn, PROBE, name="job").text) == []
+
+
+def test_the_tip_and_the_current_are_told_where_they_part() -> None:
+    def said(amperage: float, tip: float) -> list[str]:
+        options = replace(QUICK, amperage=amperage, tip=tip)
+        return [f.text for f in plan(tiles(20.0), CHART, TABLE, options).findings if f.code == "B035"]
+
+    assert said(45.0, 45.0) == []
+    assert said(60.0, 65.0) == []
+    assert "burns out" in said(60.0, 45.0)[0]
+    assert "soft" in said(45.0, 85.0)[0]

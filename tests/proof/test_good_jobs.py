@@ -18,10 +18,12 @@ from platewright.program.dialects import dialect_names, load_dialect
 from platewright.program.writer import resume, write
 from platewright.proof.prove import prove
 from platewright.stock.model import Plate
-from platewright.table.chart import starter_chart
+from platewright.table.chart import Chart, starter_chart
 from platewright.table.profile import load_table
 
 TABLE = load_table("small gantry")
+ONE_KERF = Chart("one kerf", tuple(replace(r, kerf_hole=0.0) for r in starter_chart().rows))
+"""The starter chart with the same kerf at every speed: a true path then cuts a true edge, at slow corners too."""
 
 
 def job(thickness: float, turn: float) -> Layout:
@@ -46,7 +48,7 @@ def job(thickness: float, turn: float) -> Layout:
 
 def planned(seed: int) -> BurnPlan:
     layout = job((3.0, 6.0, 10.0)[seed % 3], 0.2 + 0.1 * seed)
-    return plan(layout, starter_chart(), TABLE, BurnOptions(effort=0.02))
+    return plan(layout, ONE_KERF, TABLE, BurnOptions(effort=0.02))
 
 
 PLANS = {seed: planned(seed) for seed in range(3)}
@@ -68,6 +70,17 @@ def test_good_jobs_trip_nothing_that_stops(name: str) -> None:
         fit = fitted(burn, load_dialect(name).controller)
         assert proof.arc_time == pytest.approx(fit.arc_time, rel=0.01)
         assert proof.time == pytest.approx(fit.total_time, rel=0.01)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_where_the_kerf_follows_the_speed_slow_corners_are_seen_and_stop_nothing(seed: int) -> None:
+    layout = job((3.0, 6.0, 10.0)[seed], 0.2 + 0.1 * seed)
+    burn = plan(layout, starter_chart(), TABLE, BurnOptions(effort=0.02))
+    text = write(burn, "probe-mm", name="job").text
+    proof = prove(text, dialect="probe-mm", table=TABLE, row=burn.row, layout=layout)
+    assert [f.text for f in proof.findings if f.severity == "stop"] == []
+    off = [p.p95 or 0.0 for p in proof.parts()]
+    assert 0.001 < max(off) < 0.1
 
 
 @pytest.mark.parametrize("options", [

@@ -151,7 +151,7 @@ def test_holes_worse_when_small_and_out_of_round() -> None:
     oval = {s.key: (s.asked + (1.0 if s.key == "hole_1_up" else 0.0),) for s in sizes}
     result = result_of(readings(cut, oval))
     assert result.holes is not None
-    assert result.holes.smallest == 12.0
+    assert result.holes.smallest == 13.0
     assert result.holes.out_of_round == pytest.approx(1.0)
     assert {"U011", "U012"} <= {f.code for f in result.findings}
     worst = {s.key: (s.asked + (1.5 if s.key == "hole_5_up" else 0.0),) for s in sizes}

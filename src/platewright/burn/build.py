@@ -74,7 +74,7 @@ def cuts_of(
     if start.kind == "common":
         rows = piece(laps, start.legs[0].start, start.legs[0].end)
         cut = _bare(loop, rows, row, (*loop.why, start.why))
-        return [settled(replace(cut, lead_edges=0, pierced=False), table)]
+        return [settled(replace(cut, lead_edges=0, pierced=False), table, tail=SETTLE + loop.kerf)]
     tabs = _tabs(loop, start)
     cuts = []
     for number, leg in enumerate(start.legs):
@@ -138,7 +138,7 @@ def _overburn_said(loop: Loop, overburn: float) -> tuple[str, ...]:
     return ("Ends where it started: no ding in the hole.",) if loop.kind == "hole" else ()
 
 
-def settled(cut: Cut, table: TableProfile, *, frozen: bool = False) -> Cut:
+def settled(cut: Cut, table: TableProfile, *, frozen: bool = False, tail: float = 0.0) -> Cut:
     """Return the cut with its burn time [s] and with height control frozen where it must be, edges split there.
 
     Parameters
@@ -146,6 +146,7 @@ def settled(cut: Cut, table: TableProfile, *, frozen: bool = False) -> Cut:
     cut : with path and feeds
     table : its motion
     frozen : freeze the whole cut
+    tail : freeze its last stretch too, where it runs into an open kerf [mm]
     """
     run = timed(cut.path, cut.speeds, table)
     if frozen or not table.height_control:
@@ -154,6 +155,7 @@ def settled(cut: Cut, table: TableProfile, *, frozen: bool = False) -> Cut:
     ends = np.cumsum(lengths)
     begin = float(ends[cut.lead_edges - 1]) if cut.lead_edges else 0.0
     finish = float(ends[len(ends) - 1 - cut.exit_edges]) if cut.exit_edges else float(ends[-1])
+    finish = max(begin, finish - tail)
     frozen_spans = _frozen(run, begin, finish)
     rows = split_many(cut.path.rows, np.array([d for span in frozen_spans for d in span]))
     path = Contour(rows, closed=False)

@@ -68,6 +68,7 @@ class BurnOptions:
     Attributes
     ----------
     amperage : [A]; None takes the chart's best for the thickness
+    tip : what the tip fitted is rated for [A]; None takes it to be made for the amperage
     process : None takes the chart's first for the grade
     lead : kind of lead-in; None for the best that fits
     lead_length : [mm]; None from the chart
@@ -104,6 +105,7 @@ class BurnOptions:
     """
 
     amperage: float | None = None
+    tip: float | None = None
     process: str | None = None
     lead: LeadKind | None = None
     lead_length: float | None = None
@@ -146,7 +148,7 @@ class BurnOptions:
             ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
             ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
             ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("mark_below", 0.0, 200.0), ("round_inside", 0.0, 50.0),
-            ("touch_every", 0.0, 1000.0), ("post_flow", 0.0, 120.0), ("pause_every", 0.0, 86400.0),
+            ("touch_every", 0.0, 1000.0), ("tip", 5.0, 1000.0), ("amperage", 5.0, 1000.0), ("post_flow", 0.0, 120.0), ("pause_every", 0.0, 86400.0),
         ):  # fmt: skip
             _ranged(name, getattr(self, name), low, high)
         for cut in self.cuts:

@@ -137,6 +137,8 @@ def _setting_findings(job: _Job) -> list[Finding]:
     found = []
     if row.cut_speed > table.max_cut_speed * (1 + 1e-9):
         found.append(finding("B009", chart_mm_min=row.cut_speed * 60, table_mm_min=table.max_cut_speed * 60))
+    if options.tip is not None and row.amperage > 0 and (said := _tip_said(row.amperage / options.tip)):
+        found.append(finding("B035", amperage=row.amperage, tip=options.tip, said=said))
     if options.quality is not None:
         got = u_range(row.edge_slope, row.thickness)
         if got is None or got > options.quality:
@@ -157,6 +159,13 @@ def _setting_findings(job: _Job) -> list[Finding]:
         if not (0 <= cut.placement < len(sizes) and 0 <= cut.contour < sizes[cut.placement])
     ]
     return found
+
+
+def _tip_said(share: float) -> str:
+    """Return what an amperage does over the tip's rating [-] (common practice), nothing where the two fit."""
+    if share > 1.02:
+        return "above its rating the tip's hole burns out within minutes"
+    return "far below its rating the arc is soft, and the kerf wider than the chart's" if share < 0.8 else ""
 
 
 def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
@@ -251,7 +260,7 @@ def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[St
         if own:
             ready.append(loop)
             starts.append(own)
-        else:
+        elif not job.row.edge_start_only:
             findings.append(_homeless(job, loop))
     return ready, starts, findings
 
@@ -275,6 +284,9 @@ def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
             square=square,
         )
 
+    if job.row.edge_start_only:
+        own = _edge_starts(job, loop) if loop.kind == "outer" else []
+        return own, [] if own else [_unpierced(job, loop, place)]
     if (tabs := tabs_for(loop, job.options)) is not None:
         if (start := tabbed_start(loop, tabs, job.row.thickness, search)) is not None:
             return [start], told
@@ -285,10 +297,21 @@ def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
             return own[:1], told
         told.append(finding("B019", place=choice.start, subject=subject))
     if loop.kind == "outer" and (job.options.edge_start or choice.lead == "edge"):
-        if own := edge_starts(loop, job.obstacles, job.layout.plate.profile, job.reaches, _clear(job, loop)):
+        if own := _edge_starts(job, loop):
             return own, told
         told.append(finding("B021", place=place, subject=subject))
     return search(None), told
+
+
+def _edge_starts(job: _Job, loop: Loop) -> list[Start]:
+    return edge_starts(loop, job.obstacles, job.layout.plate.profile, job.reaches, _clear(job, loop))
+
+
+def _unpierced(job: _Job, loop: Loop, place: tuple[float, float]) -> Finding:
+    """Return what is said of a contour that would have to be pierced in plate that the amperage does not pierce."""
+    row = job.row
+    subject = title(job.layout, loop.placement, loop.contour)
+    return finding("B034", place=place, subject=subject, thickness_mm=row.thickness, amperage=row.amperage)
 
 
 def _clear(job: _Job, loop: Loop) -> Clear:

@@ -24,7 +24,7 @@ from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import KeepOut, Layout
 from platewright.table.model import Arm, TableProfile
 
-__all__ = ["routed", "tall_keepouts"]
+__all__ = ["led_round", "routed", "tall_keepouts"]
 
 Spot = tuple[float, float]
 AWAY = 8.0
@@ -143,6 +143,39 @@ def routed(
     if over:
         findings.append(finding("B017", place=over[0], count=len(over), height_mm=table.safe_height))
     return made, findings
+
+
+def led_round(
+    spots: Sequence[Spot],
+    layout: Layout,
+    table: TableProfile,
+    *,
+    reaches: Callable[[Floats], NDArray[np.bool_]],
+) -> list[Spot] | None:
+    """Return a way through spots [mm] at travel height, led round what stands taller; None if there is none.
+
+    Parameters
+    ----------
+    spots : corners of the way
+    layout : its keep-outs
+    table : travel height [mm]; an arm's base in plate coordinates
+    reaches : tells which points (N, 2) the torch can be over
+    """
+    import shapely
+
+    pieces = _pieces((), layout, table, None)
+    tree = shapely.STRtree([p.core for p in pieces])
+
+    def hit(a: Spot, b: Spot) -> list[int]:
+        return [int(i) for i in tree.query(shapely.LineString([a, b]), predicate="intersects")]
+
+    way = list(spots[:1])
+    for goal in spots[1:]:
+        leg = _around(way[-1], goal, pieces, hit, reaches) if hit(way[-1], goal) else [way[-1], goal]
+        if leg is None:
+            return None
+        way += leg[1:]
+    return way
 
 
 def _around(

@@ -12,14 +12,16 @@ from typing import Literal
 
 import numpy as np
 
-from platewright.burn.fit import fitted, unmarked
+from platewright.burn.fit import fitted, reaches_of, unmarked
 from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.route import led_round
 from platewright.errors import InputError
 from platewright.geometry import Floats, flatten
 from platewright.layout.model import Layout
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.model import Program
 from platewright.program.setting import Typesetter, file_name
+from platewright.table.arm import seated
 from platewright.table.model import TableProfile
 
 __all__ = ["outline", "rehearsal", "resume", "write", "write_parts"]
@@ -318,7 +320,19 @@ def outline(
     if shape == "box":
         low, high = corners.min(axis=0), corners.max(axis=0)
         corners = np.array([low, (high[0], low[1]), high, (low[0], high[1]), low])
-    setter.rapid(float(corners[0, 0]), float(corners[0, 1]))
-    for x, y in corners[1:]:
-        setter.straight(float(x), float(y), plan.table.rapid_speed / 2)
+    spots = [plan.options.home, *((float(x), float(y)) for x, y in corners)]
+    table = seated(plan.table, plan.layout.seat)
+    way = led_round(spots, plan.layout, table, reaches=reaches_of(plan.table, plan.layout))
+    if way is None and shape == "box":
+        return outline(plan, dialect, name=name, shape="hull")  # a corner of the box lies in what stands tall
+    if way is None:
+        raise InputError(
+            "The run round the layout would pass over something that travel does not clear.",
+            do="Travel higher, or take the tall piece off the plate.",
+        )
+    first = way.index(spots[1], 1)
+    for x, y in way[1 : first + 1]:
+        setter.rapid(x, y)
+    for x, y in way[first + 1 :]:
+        setter.straight(x, y, plan.table.rapid_speed / 2)
     return _close(setter, plan.table, name=name, kind="outline")

@@ -89,6 +89,7 @@ BURN_FORMS: tuple[OperationForm, ...] = (
         (
             _F("quality", "edge at least", "choice", "not asked", choices=("1", "2", "3", "4", "5"), help="ISO 9013 range for u, 1 is the squarest"),
             _F("marks", "burn marks and text", "flag", "yes"),
+            _F("tip", "tip is rated for", "current", "the amperage", help="told where the two part"),
             _F("process", "gas or process", "text", "the chart’s first for the metal"),
         ),
     ),
@@ -195,6 +196,8 @@ def _value(field: FieldForm, text: str, where: str) -> Any:
         return text == "yes"
     if field.kind == "share":
         return parse(text, "ratio", where=where)
+    if field.kind == "current":
+        return parse(text, "current", unit="A", where=where)
     if field.kind == "time":
         return parse(text, "time", unit="s", where=where)
     if field.kind == "rank":

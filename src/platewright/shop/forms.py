@@ -27,6 +27,7 @@ Kind = Literal[
     "numbers",
     "flag",
     "share",
+    "current",
     "time",
     "rank",
 ]

@@ -1,17 +1,18 @@
 """The cut chart: rows of process settings, and how one is picked or worked out between two.
 
-Between two rows of the same process, grade and amperage that lie either side of the thickness:
+Between two rows of the same process and grade that lie either side of the thickness, and then between two amperages:
 
 =========================================  =====================================================================
 quantity                                   rule
 =========================================  =====================================================================
-cut speed                                  straight line in log speed over log thickness (power law, as the energy
-                                           balance gives)
+cut speed                                  straight line in log speed over log thickness or log amperage (power law, as
+                                           the energy balance gives)
 kerf, cut and pierce height, pierce delay, straight line over thickness
 voltage, smallest hole, slope, lead, flow
 air pressure, post-flow                    the higher of the two
 hole speed factor                          the lower of the two
-amperage, process, grade                   never between rows: a tip is made for one amperage
+edge start only                            where either row is
+process, grade                             never between rows
 =========================================  =====================================================================
 
 Outside the rows nothing is extrapolated: the nearest row is handed back with a stop finding.
@@ -20,6 +21,7 @@ Outside the rows nothing is extrapolated: the nearest row is handed back with a 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache
@@ -34,6 +36,8 @@ __all__ = ["Chart", "Picked", "between", "check_row", "starter_chart"]
 
 SAME = 1e-3
 """Two thicknesses closer than this are the same row [mm]; a gauge sheet's own tolerance is fifty times wider."""
+RUN_UP = 5.0
+"""The amperage chosen by itself cuts no faster than the table gets to within this way [mm]: else corners are all ramp."""
 _STRAIGHT = (
     "kerf", "cut_height", "pierce_height", "pierce_delay", "arc_voltage", "air_flow", "smallest_hole", "edge_slope", "lead",
 )  # fmt: skip
@@ -65,7 +69,8 @@ class Chart:
         for row in self.rows:
             check_row(row, where=f"{self.name}, {_said(row)}")
         keys = [(r.process, r.grade, r.amperage, round(r.thickness, 3)) for r in self.rows]
-        if twice := [r for r, k in zip(self.rows, keys, strict=True) if keys.count(k) > 1]:
+        count = Counter(keys)
+        if twice := [r for r, k in zip(self.rows, keys, strict=True) if count[k] > 1]:
             raise InputError(
                 f"The row {_said(twice[0])} stands twice.", where=self.name, do="Keep one of them."
             )
@@ -138,15 +143,40 @@ class Chart:
         why: tuple[str, ...] = ()
         if amperage is None:
             amperage, why = _choose_amperage(rows, thickness, table)
-        same = sorted((r for r in rows if r.amperage == amperage), key=lambda r: r.thickness)
-        if not same:
-            choices = ", ".join(f"{a:g} A" for a in sorted({r.amperage for r in rows}))
+        name = materials.grade(grade).name
+        have = sorted({r.amperage for r in rows})
+        if amperage in have:
+            return _picked(_at(rows, amperage), name, thickness, why)
+        if not have[0] < amperage < have[-1]:
             raise InputError(
-                f"The chart '{self.name}' has no rows for {materials.grade(grade).name} at {amperage:g} A.",
-                allowed=choices,
-                do="Choose one of these; a tip is made for one amperage.",
+                f"The chart '{self.name}' has no rows for {name} at {amperage:g} A.",
+                allowed=f"{have[0]:g} A" if len(have) == 1 else f"{have[0]:g} to {have[-1]:g} A",
+                do="Type what the power source is set to, or add rows from coupons you have cut.",
             )
-        return _picked(same, materials.grade(grade).name, thickness, why)
+        ends = max(a for a in have if a < amperage), min(a for a in have if a > amperage)
+        low, high = (_picked(_at(rows, a), name, thickness, why) for a in ends)
+        return _across(low, high, amperage)
+
+
+def _at(rows: Iterable[ChartRow], amperage: float) -> list[ChartRow]:
+    """Return the rows of one amperage [A], thinnest first."""
+    return sorted((r for r in rows if r.amperage == amperage), key=lambda r: r.thickness)
+
+
+def _across(low: Picked, high: Picked, amperage: float) -> Picked:
+    """Return what lies between the rows of two amperages [A]; outside either one's thicknesses there is none between."""
+    a, b = low.row, high.row
+    outside = next((p for p in (low, high) if any(f.code == "T002" for f in p.findings)), None)
+    if outside is not None:
+        return outside
+    share = (amperage - a.amperage) / (b.amperage - a.amperage)
+    power = math.log(amperage / a.amperage) / math.log(b.amperage / a.amperage)
+    row = replace(_mixed(a, b, share, power), amperage=amperage)
+    said: dict[str, Any] = {"grade": row.grade, "thickness_mm": round(row.thickness, 3), "amperage": amperage}
+    found = [finding("T004", low=a.amperage, high=b.amperage, **said)]
+    found += [finding("T003", **said)] if row.starting_point else []
+    found += [finding("T005", **said)] if row.edge_start_only else []
+    return Picked(row, tuple(found), low.why)
 
 
 def _said(row: ChartRow) -> str:
@@ -159,7 +189,9 @@ def _choose_amperage(
 ) -> tuple[float, tuple[str, ...]]:
     source = None if table is None else table.source
     most = math.inf if source is None else source.most_amperage
-    fastest = math.inf if table is None else table.max_cut_speed
+    fastest = math.inf
+    if table is not None:
+        fastest = min(0.7 * table.max_cut_speed, math.sqrt(2 * table.acceleration * RUN_UP))
     spans: dict[float, list[ChartRow]] = {}
     for row in rows:
         spans.setdefault(row.amperage, []).append(row)
@@ -169,8 +201,9 @@ def _choose_amperage(
         able = [a for a in reach if a <= most] or list(reach)
         nearest = min(able, key=lambda a: min(abs(thickness - end) for end in reach[a]))
         return nearest, (f"No amperage covers {thickness:g} mm; {nearest:g} A comes nearest.",)
-    speed = {a: between(sorted(spans[a], key=lambda r: r.thickness), thickness).cut_speed for a in covers}
-    kept = [a for a in covers if speed[a] <= 0.7 * fastest] or [min(covers)]
+    found = {a: between(sorted(spans[a], key=lambda r: r.thickness), thickness) for a in covers}
+    covers = [a for a in covers if not found[a].edge_start_only] or covers
+    kept = [a for a in covers if found[a].cut_speed <= fastest] or [min(covers)]
     chosen = max(kept)
     return chosen, (
         f"{chosen:g} A: the highest in the chart for {thickness:g} mm whose speed the table keeps with ease.",
@@ -189,8 +222,8 @@ def _picked(same: list[ChartRow], grade: str, thickness: float, why: tuple[str, 
         ends = [max(r.thickness for r in same if r.thickness < thickness)]
         ends.append(min(r.thickness for r in same if r.thickness > thickness))
         found.append(finding("T001", low=f"{ends[0]:g} mm", high=f"{ends[1]:g} mm", **said))
-    if row.starting_point:
-        found.append(finding("T003", **said))
+    found += [finding("T003", **said)] if row.starting_point else []
+    found += [finding("T005", **said)] if row.edge_start_only else []
     return Picked(replace(row, grade=grade, thickness=thickness), tuple(found), why)
 
 
@@ -206,6 +239,11 @@ def between(rows: list[ChartRow], thickness: float) -> ChartRow:
     a, b = below[-1], above[0]
     share = (thickness - a.thickness) / (b.thickness - a.thickness)
     power = math.log(thickness / a.thickness) / math.log(b.thickness / a.thickness)
+    return replace(_mixed(a, b, share, power), thickness=thickness)
+
+
+def _mixed(a: ChartRow, b: ChartRow, share: float, power: float) -> ChartRow:
+    """Return what lies between two rows: straight by a share [-], the speed by a share of logarithms [-]."""
     straight: dict[str, Any] = {k: getattr(a, k) + share * (getattr(b, k) - getattr(a, k)) for k in _STRAIGHT}
     extra: dict[str, Any] = {
         k: getattr(a, k) + share * (getattr(b, k) - getattr(a, k)) if getattr(a, k) and getattr(b, k) else 0.0
@@ -213,12 +251,12 @@ def between(rows: list[ChartRow], thickness: float) -> ChartRow:
     }
     return replace(
         a,
-        thickness=thickness,
         cut_speed=a.cut_speed * (b.cut_speed / a.cut_speed) ** power,
         air_pressure=max(a.air_pressure, b.air_pressure),
         post_flow=max(a.post_flow, b.post_flow),
         hole_speed_factor=min(a.hole_speed_factor, b.hole_speed_factor),
         starting_point=a.starting_point or b.starting_point,
+        edge_start_only=a.edge_start_only or b.edge_start_only,
         note="",
         **straight,
         **extra,

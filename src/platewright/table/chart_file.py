@@ -88,6 +88,7 @@ def _row(section: Section) -> ChartRow:
         kerf_hole=section.quantity("kerf_hole", "length", low=0.2, high=15, default=0.0),
         kerf_slow=section.quantity("kerf_slow", "length", low=0.2, high=15, default=0.0),
         note=section.text("note") if section.has("note") else "",
+        edge_start_only=section.flag("edge_start_only", False),
     )
     section.finish()
     return row
@@ -117,5 +118,6 @@ def write_chart(chart: Chart) -> str:
         lines += [f'{key} = "{_number(value)} {unit}"' for key, value, unit in pairs]
         lines += [f"hole_speed_factor = {_number(r.hole_speed_factor)}"]
         lines += [f"starting_point = {'true' if r.starting_point else 'false'}"]
+        lines += ["edge_start_only = true"] if r.edge_start_only else []
         lines += [f"note = {json.dumps(r.note, ensure_ascii=False)}"] if r.note else []
     return "\n".join(lines) + "\n"

@@ -4,7 +4,8 @@
 per volume, and the loss per thickness of a hot cylinder of diameter w moving through the plate,
 ``q = 4 k (Tm - T0) (Pe/2)^0.36`` with ``Pe = v w / (2 alpha)`` (Schulz et al. 1993, an approximation of the
 Bessel series of Carslaw and Jaeger; a test compares the two). eta is the share of the arc's power that
-ends in the kerf and the plate, fitted to a handful of common-practice speeds as ``eta0 t^-m``.
+ends in the kerf and the plate, fitted to common-practice speeds as ``ln eta = a + b ln I + c (ln I)² + d ln t + e t``:
+a stronger arc wastes less, a thick plate takes power that no longer reaches its lower edge.
 
 With eta = 1 and no loss the balance is a floor that no cut can beat; faster entries are refused.
 An oxygen flame burns iron, which brings heat of its own: the floor is not applied to it.
@@ -19,9 +20,23 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+import numpy as np
+
 from platewright.errors import InputError
 
-__all__ = ["Metal", "conduction", "efficiency", "melt_power", "metal", "speed_for", "speed_limit"]
+__all__ = [
+    "Metal",
+    "conduction",
+    "efficiency",
+    "melt_power",
+    "metal",
+    "practice",
+    "speed_for",
+    "speed_limit",
+    "starter_kerf",
+    "starter_voltage",
+    "thickest",
+]
 
 ROOM = 293.0
 """Temperature of the plate before the cut [K]."""
@@ -93,22 +108,45 @@ def starter_kerf(amperage: float, thickness: float) -> float:
     return 0.32 * math.pow(amperage, 0.4) + 0.02 * thickness
 
 
-def starter_voltage(amperage: float, thickness: float) -> float:
-    """Return the starter chart's arc voltage [V] by amperage [A] and thickness [mm], from common practice."""
-    return 103.0 + 2.0 * thickness + 0.15 * amperage
+def starter_voltage(amperage: float, thickness: float, grade: str = "mild steel") -> float:
+    """Return the starter chart's arc voltage [V] by amperage [A], thickness [mm] and metal, from common practice."""
+    base = "mild steel" if grade == "galvanized steel" else grade
+    return (100.0 + 2.3 * thickness + 0.2 * amperage) * float(_tables()["voltage"][base])
+
+
+def thickest(amperage: float) -> tuple[float, float]:
+    """Return the thickest plate an amperage [A] pierces and the thickest it parts from an edge start [mm], common practice."""
+    limits = _tables()["limits"]
+    found = [
+        float(np.interp(amperage, *np.array(limits[name], dtype=np.float64).T)) for name in ("pierce", "part")
+    ]
+    return found[0], found[1]
+
+
+def practice(grade: str) -> tuple[tuple[float, float, float], ...]:
+    """Return the speeds the starter chart is fitted to: (amperage [A], thickness [mm], speed [mm/s])."""
+    base = "mild steel" if grade == "galvanized steel" else grade
+    return tuple((float(a), float(t), v / 60.0) for a, t, v in _tables()["practice"][base])
+
+
+def _terms(amperage: float, thickness: float) -> list[float]:
+    return [1.0, math.log(amperage), math.log(amperage) ** 2, math.log(thickness), thickness]
 
 
 @cache
-def efficiency(grade: str) -> tuple[float, float]:
-    """Return eta0 [-] and m [-] of ``eta = eta0 t^-m``, fitted by least squares of logarithms, t in [mm]."""
-    points = _tables()["practice"]["mild steel" if grade == "galvanized steel" else grade]
-    logs = []
-    for amperage, thickness, mm_min in points:
+def _fitted(grade: str) -> tuple[float, ...]:
+    """Return the five numbers of the share, by least squares of logarithms over the practice points."""
+    terms, logs = [], []
+    for amperage, thickness, speed in practice(grade):
         kerf = starter_kerf(amperage, thickness)
-        used = melt_power(grade, thickness=thickness, kerf=kerf, speed=mm_min / 60)
-        used += thickness * conduction(grade, kerf=kerf, speed=mm_min / 60)
-        share = used / (amperage * starter_voltage(amperage, thickness))
-        logs.append((math.log(thickness), math.log(share)))
-    mean_x, mean_y = (sum(column) / len(logs) for column in zip(*logs, strict=True))
-    slope = sum((x - mean_x) * (y - mean_y) for x, y in logs) / sum((x - mean_x) ** 2 for x, _ in logs)
-    return float(math.exp(mean_y - slope * mean_x)), float(-slope)
+        used = melt_power(grade, thickness=thickness, kerf=kerf, speed=speed)
+        used += thickness * conduction(grade, kerf=kerf, speed=speed)
+        terms.append(_terms(amperage, thickness))
+        logs.append(math.log(used / (amperage * starter_voltage(amperage, thickness, grade))))
+    return tuple(np.linalg.lstsq(np.array(terms), np.array(logs), rcond=None)[0].tolist())
+
+
+def efficiency(grade: str, amperage: float, thickness: float) -> float:
+    """Return the share of the arc's power that ends in kerf and plate [-] at an amperage [A] and a thickness [mm]."""
+    terms = _terms(amperage, thickness)
+    return min(1.0, math.exp(sum(f * t for f, t in zip(_fitted(grade), terms, strict=True))))

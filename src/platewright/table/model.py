@@ -40,6 +40,7 @@ class ChartRow:
     starting_point : True for computed rows, to be replaced by the shop's own coupon results
     kerf_hole : kerf at hole speed [mm], 0 where it was not measured (see ``law``)
     kerf_slow : kerf at half the cut speed [mm], 0 where it was not measured
+    edge_start_only : thicker than this amperage pierces: every cut must start at the plate's edge
     note : where the numbers come from, in words: what was measured, when, and what it was before
     """
 
@@ -64,6 +65,7 @@ class ChartRow:
     kerf_hole: float = 0.0
     kerf_slow: float = 0.0
     note: str = ""
+    edge_start_only: bool = False
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values in house units [mm, mm/s, s, A, V, kPa, L/min]."""
