@@ -230,6 +230,12 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P077": _run(program(OUTER), layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))),
     "P078": _run(CLEAN.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5")),
     "P083": _run(_scribbled()),
+    "P087": _touched("G4 P0.5\n", "M101\nG4 P0.5\n"),
+    "P088": _run(
+        CLEAN.replace("M2", "G0 X70 Y80\nM103\nG1 X70.5 F2400\nM104\nM2"),
+        replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),)),
+        dialect=WITH_WORDS,
+    ),
     "P084": _run(spoil("M5\nG0 Z20\nM2", "G0 Z20\nM5\nM2")),
     "P085": _run(spoil("G0 X196.8", "G55\nG0 X196.8")),
     "P086": _touched("G38.2 Z-25 F600\n", "G38.2 Z-25 F600\nG38.2 Z-25 F600\n", count=1),

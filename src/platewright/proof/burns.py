@@ -20,7 +20,7 @@ from platewright.proof.edges import Edges
 from platewright.table.law import kerf_at
 from platewright.table.model import ChartRow
 
-__all__ = ["Burn", "Torch", "at_real_speed", "read_torch"]
+__all__ = ["Burn", "Torch", "at_real_speed", "edges_of", "read_torch"]
 
 
 _KERF_DIGITS = 2
@@ -139,7 +139,7 @@ def _spans(run: Run) -> tuple[list[tuple[int, int, int, int]], list[int], list[i
     return spans, relit, doused
 
 
-def _edges(run: Run, index: NDArray[np.intp]) -> tuple[Edges, NDArray[np.intp]]:
+def edges_of(run: Run, index: NDArray[np.intp]) -> tuple[Edges, NDArray[np.intp]]:
     """Return the exact edges of moves over the plate, full circles as two, and which move each came from."""
     moves = run.moves
     flat = (moves.kind[index] == Kind.ARC) & (moves.plane[index] == 0)
@@ -175,7 +175,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
     flat = np.hypot(*(moves.end - moves.start)[:, :2].T)
     whole = (moves.kind == Kind.ARC) & (moves.plane == 0)
     index = np.flatnonzero((owner >= 0) & ((flat > 0) | whole))
-    edges, move = _edges(run, index)
+    edges, move = edges_of(run, index)
     burn = owner[move]
     feed = moves.feed[move]
     ends = np.searchsorted(burn, np.arange(len(spans) + 1))

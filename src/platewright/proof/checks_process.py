@@ -22,8 +22,8 @@ __all__ = ["check_process", "feed_shares", "worst_duty"]
 DUTY_PERIOD = 600.0
 """Time a duty cycle is counted over [s] (IEC 60974-1)."""
 
-_SHORT = 0.8
-"""A pierce delay below this share of the chart's does not get through [-]."""
+_SHORT, _THROUGH = 0.8, 0.5
+"""Pierce delays below these shares of the chart's may not, and will not, get through [-] (common practice)."""
 
 _HEIGHT, _LOW, _HIGH = 0.35, 0.4, 2.0
 """Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach (common practice)."""
@@ -92,9 +92,10 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     late = ~none & ~short & (still < _SHORT * row.pierce_delay) & scene.heights_known
     long = delay > 2 * row.pierce_delay + 0.5
     burning = delay > 5 * row.pierce_delay + 2.0
+    through = delay >= _THROUGH * row.pierce_delay
     for code, which, severity in (
-        ("P057", none, None), ("P028", short, None), ("P078", late, None), ("P030", burning, "stop"),
-        ("P030", long & ~burning, None),
+        ("P057", none, None), ("P028", short & ~through, "stop"), ("P028", short & through, None), ("P078", late, None),
+        ("P030", burning, "stop"), ("P030", long & ~burning, None),
     ):  # fmt: skip
         if which.any():
             burn = burns[int(np.flatnonzero(which)[0])]
@@ -206,6 +207,10 @@ def _machine_words(scene: Scene) -> Iterator[Finding]:
         ]  # fmt: skip
         if long:
             yield told("P079", long[0].pierce, line=long[0].line, count=len(long))
+    moves = scene.run.moves
+    live = [b for b in burns if b.delay > 0 and moves.follow[b.first]]
+    if live:
+        yield told("P087", live[0].pierce, line=live[0].line, count=len(live))
 
 
 def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:

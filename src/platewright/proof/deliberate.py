@@ -37,6 +37,7 @@ class Deliberate:
     small_hole : diameter up to which holes are cut slowly [mm]; None for the rule
     hole_speed_factor : their share of the cut speed [-]; None for the chart's
     touch_every : touch off again only this far from the last touch-off [mm]
+    marks : whether marks are made
     common_line : parts that share an edge are parted once
     contours : wishes for single contours by (placement, contour) [-], as in the burn document
     """
@@ -49,6 +50,7 @@ class Deliberate:
     small_hole: float | None = None
     hole_speed_factor: float | None = None
     touch_every: float = 0.0
+    marks: bool = True
     common_line: bool = False
     contours: Mapping[tuple[int, int], Mapping[str, Any]] = field(default_factory=dict, hash=False)
 
@@ -72,6 +74,7 @@ class Deliberate:
             small_hole=merged.get("small_hole"),
             hole_speed_factor=merged.get("hole_speed_factor"),
             touch_every=float(merged.get("touch_every", 0.0)),
+            marks=bool(merged.get("marks", True)),
             common_line=bool(merged.get("common_line", False)),
             contours=contours,
         )
