@@ -227,3 +227,21 @@ def test_an_absurd_program_is_answered_soon(kind: str) -> None:
     proof = proved(text, LAYOUT)
     assert proof.verdict == "stop"
     assert len(proof.findings) < 20
+
+
+def test_a_slot_narrower_than_the_kerf_that_is_left_out_is_stopped() -> None:
+    slotted = [
+        (80, 60),
+        (180, 60),
+        (180, 120),
+        (130.5, 120),
+        (130.5, 100),
+        (129.5, 100),
+        (129.5, 120),
+        (80, 120),
+    ]
+    proof = proved(
+        program(box(80 - R, 60 - R, 180 + R, 120 + R)), layout_of(Profile(Contour.from_points(slotted)))
+    )
+    assert proof.verdict == "stop"
+    assert "P076" in {f.code for f in proof.findings}

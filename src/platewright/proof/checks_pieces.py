@@ -231,7 +231,7 @@ def _deviations(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
         if deviation.kept > most:
             yield told(
                 "P076", deviation.kept_at, subject=part.label, what=what, off_mm=deviation.kept,
-                kerf_mm=scene.kerf / 2,
+                kerf_mm=scene.kerf / 2, severity="stop" if deviation.kept > most + 2 * scene.kerf else None,
             )  # fmt: skip
 
 
