@@ -25,7 +25,8 @@ from typing import IO
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.database import utc_now
-from platewright.shop.numbers import carry
+from platewright.shop.ledger import read
+from platewright.shop.numbers import carry, remember
 from platewright.shop.storage import StorageError, sync_folder, troubles
 from platewright.shop.store import Shop
 from platewright.shop.swap import half_made, swap
@@ -273,6 +274,8 @@ def put_beside(source: Path, shop: Shop) -> PutBack:
         If no folder can be made there.
     """
     made = put_back(source, _beside(shop.folder, "from-backup", shop.now))
+    with contextlib.suppress(sqlite3.Error, InputError):  # a kill may have come between an entry and its remembering
+        remember(shop.folder, read(shop).given())
     carry(shop.folder, made.folder)
     return made
 
