@@ -260,7 +260,7 @@ def test_a_backup_is_put_back_by_clicks(own: tuple[str, Path], opened: Opened, t
     told = page.get_by_role("status").filter(has_text="kept whole in")
     expect(told).to_be_visible()
     expect(other.locator("ul.jobs > li")).to_have_count(1)  # the other window follows by itself
-    former = Path(re.search(r"kept whole in (.+)\.", told.inner_text())[1])  # type: ignore[index]
+    former = Path(re.search(r"kept whole in (.+?)\. ", told.inner_text())[1])  # type: ignore[index]
     with Shop(former) as shop:
         assert {r.doc["name"] for r in shop.listing("job")} == {"North gate hinges", "made after the backup"}
     assert sorted(p.name.split("-")[1] for p in tmp_path.glob("shop-*")) == ["before", "from"]

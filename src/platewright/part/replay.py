@@ -65,7 +65,16 @@ def _play(part: Part, step: Step, number: int) -> Part:
         )
     try:
         return OPERATIONS[step.op](part, **step.inputs)
-    except TypeError as bad:
+    except (TypeError, IndexError, KeyError, AttributeError, OverflowError, ZeroDivisionError) as bad:
+        raise InputError(f"The inputs do not fit: {bad}.", where=where) from bad
+    except ValueError as bad:
+        if isinstance(bad, PlatewrightError):
+            raise InputError(
+                bad.what,
+                where=f"{where}: {bad.where}" if bad.where else where,
+                allowed=bad.allowed,
+                do=bad.do,
+            ) from bad
         raise InputError(f"The inputs do not fit: {bad}.", where=where) from bad
     except PlatewrightError as bad:
         raise InputError(

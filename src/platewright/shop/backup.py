@@ -16,14 +16,16 @@ import os
 import secrets
 import shutil
 import sqlite3
+import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
-from platewright.errors import InputError, RefusedError
+from platewright.errors import InputError, PlatewrightError, RefusedError
 from platewright.shop.database import utc_now
 from platewright.shop.ledger import read
 from platewright.shop.numbers import carry, remember
@@ -178,7 +180,19 @@ def _unpacked(source: Path, half: Path) -> tuple[str, ...]:
             with Shop(half) as shop:  # brings an older database forward, or refuses a newer one
                 bad = tuple(_files(box, held, shop, names))
                 _all_phones_out(shop)
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, EOFError, RuntimeError) as bad_zip:
+    except PlatewrightError:
+        raise
+    except (
+        zipfile.BadZipFile,
+        zipfile.LargeZipFile,
+        zlib.error,
+        NotImplementedError,
+        EOFError,
+        RuntimeError,
+        ValueError,
+        IndexError,
+        struct.error,
+    ) as bad_zip:
         raise InputError(
             f"'{source.name}' is not a backup of a shop, or is damaged ({bad_zip}).", do="Use another backup."
         ) from None
@@ -225,8 +239,6 @@ def _files(
     box: zipfile.ZipFile, held: dict[str, zipfile.ZipInfo], shop: Shop, names: dict[str, str]
 ) -> Iterator[str]:
     """Write each file under the hash of its own bytes (names in the zip are not trusted); yield what is bad, in words."""
-    import zlib
-
     kept = set()
     for name, one in held.items():
         sha = name.removeprefix("files/").replace("/", "")
@@ -274,7 +286,9 @@ def put_beside(source: Path, shop: Shop) -> PutBack:
         If no folder can be made there.
     """
     made = put_back(source, _beside(shop.folder, "from-backup", shop.now))
-    with contextlib.suppress(sqlite3.Error, InputError):  # a kill may have come between an entry and its remembering
+    with contextlib.suppress(
+        sqlite3.Error, InputError
+    ):  # a kill may have come between an entry and its remembering
         remember(shop.folder, read(shop).given())
     carry(shop.folder, made.folder)
     return made

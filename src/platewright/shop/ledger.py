@@ -7,6 +7,7 @@ without its number. A write names how many entries it was made from; if there ar
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -121,7 +122,10 @@ def _add(shop: Shop, old: Ledger, new: Ledger, record: tuple[str, dict[str, Any]
             db.execute("INSERT INTO ledger (number, at, doc) VALUES (?, ?, ?)", (number, shop.now(), doc))
         if record is not None:
             shop.save("issued", record[0], record[1], note="printed")
-    numbers.remember(shop.folder, new.given())
+    with contextlib.suppress(
+        OSError
+    ):  # the entry is kept and says the number itself; the note is made up for later
+        numbers.remember(shop.folder, new.given())
 
 
 def _issued(shop: Shop, old: Ledger, new: Ledger, made: Issued, paper: Paper) -> Issued:

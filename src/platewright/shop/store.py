@@ -205,13 +205,15 @@ class Shop:
         return int(row[0] or 0) + 1
 
     def load(self, kind: str, ident: str, *, number: int | None = None) -> Revision:
-        """Return a document's head, or one of its revisions.
+        """Return a document's head, or one of its revisions; there is none beyond what the database counts to.
 
         Raises
         ------
         MissingError
             If there is no such document or revision.
         """
+        if number is not None and not 0 <= number < 2**63:
+            number = 0
         row = (
             self.database.connection()
             .execute(

@@ -65,7 +65,7 @@ def start_job(house: Held, asked: m.NewJob) -> m.JobView:
 
 
 @router.get("/jobs/{job}")
-def read_one(house: Held, job: str, number: int | None = None) -> m.JobView:
+def read_one(house: Held, job: str, number: m.Count | None = None) -> m.JobView:
     """Read a job, or one of its revisions."""
     return view_of(house, house.shop.load("job", job, number=number))
 
@@ -122,7 +122,7 @@ def _state(house: House, job: str, step: str, number: int | None) -> StepState:
 
 
 @router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
-def read_step(house: Held, job: str, step: str, number: int | None = None) -> dict[str, Any]:
+def read_step(house: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
     """Read one step with its data and its scene."""
     return _state(house, job, step, number).as_dict(whole=True)
 

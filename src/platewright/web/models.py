@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from fastapi import Request
 from pydantic import BaseModel, Field
@@ -12,6 +12,10 @@ from platewright.shop.document import JobDocument
 __all__ = [
     "Ask", "BurnFormView", "Compute", "DeviceView", "DialectView", "Failure", "FamilyView", "FieldView", "FileView", "FindingView", "HelloView", "HistoryLine", "IssueAsk", "IssuedView", "JobLine", "JobView", "LedgerAsk", "LedgerMove", "LedgerView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk", "NewJob", "NumberLine", "OperationView", "PairAsk", "PairingView", "ParameterView", "PaybackView", "ProbeAsk", "ProbeView", "RateView", "Request", "RestoreAsk", "RestoreView", "ResultFile", "SaveJob", "SayAnswer", "SayAsk", "Scene", "SceneImage", "SceneItem", "SettingsView", "StepView", "StepWhole", "StickAnswer", "StickAsk", "StockView", "TomlView", "WorkView",
 ]  # fmt: skip
+
+
+Count = Annotated[int, Field(ge=0, le=2**53)]
+"""A revision or other count; no more than every language keeps exactly."""
 
 
 class NumberLine(BaseModel):
@@ -31,7 +35,7 @@ class FindingView(BaseModel):
     do: str
     place_mm: tuple[float, float] | None = None
     subject: str = ""
-    number: int = 0
+    number: Count = 0
     spot: tuple[float, float] | None = None
 
 
@@ -163,20 +167,20 @@ class SaveJob(BaseModel):
     """A changed document, the revision it was made from, and a word on what changed."""
 
     document: JobDocument
-    expected: int
-    note: str = ""
+    expected: Count
+    note: str = Field(default="", max_length=400)
 
 
 class Ask(BaseModel):
     """The revision the page shows, so that a change made elsewhere is noticed."""
 
-    expected: int
+    expected: Count
 
 
 class RestoreAsk(Ask):
     """Which revision to bring back."""
 
-    number: int
+    number: Count
 
 
 class Compute(BaseModel):
@@ -318,13 +322,15 @@ class LivePart(BaseModel):
 class LiveAsk(BaseModel):
     """Dimensions as said."""
 
-    values: dict[str, str] = {}
+    values: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=200)]] = Field(
+        default={}, max_length=100
+    )
 
 
 class MoveAsk(BaseModel):
     """A placed copy in the hand: which one, and where it would lie."""
 
-    index: int
+    index: Count
     x_mm: float
     y_mm: float
     angle_rad: float
@@ -360,16 +366,18 @@ class SayAnswer(BaseModel):
 class SettingsView(BaseModel):
     """The shop's name, address, rates as said, and what the page prefers."""
 
-    name: str = ""
-    address: list[str] = []
-    rates: dict[str, str] = {}
+    name: str = Field(default="", max_length=120)
+    address: list[Annotated[str, Field(max_length=120)]] = Field(default=[], max_length=12)
+    rates: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=40)]] = Field(
+        default={}, max_length=60
+    )
     unit: Literal["mm", "in"] = "mm"
     paper: str = "letter"
     terms: str = Field(default="", max_length=1200)
     tax: str = Field(default="", max_length=40)
     investment: str = Field(default="", max_length=40)
     share: str = Field(default="40 %", max_length=40)
-    number: int = 0
+    number: Count = 0
 
 
 class IssuedView(BaseModel):
@@ -402,7 +410,7 @@ class LedgerView(BaseModel):
 class LedgerAsk(BaseModel):
     """How many entries of the ledger the page shows, and whether to go on although the clock seems set back."""
 
-    expected: int = Field(ge=0, le=2**53)
+    expected: Count
     anyway: bool = False
 
 
@@ -410,7 +418,7 @@ class IssueAsk(LedgerAsk):
     """Issue a quote: for which job as it stands (its revision)."""
 
     job: str = Field(max_length=40)
-    number: int = Field(ge=0, le=2**53)
+    number: Count
 
 
 class LedgerMove(LedgerAsk):
@@ -435,8 +443,8 @@ class PaybackView(BaseModel):
 class TomlView(BaseModel):
     """A table or chart of the shop's own as TOML text."""
 
-    name: str
-    toml: str
+    name: str = Field(max_length=200)
+    toml: str = Field(max_length=1_000_000)
     own: bool = True
 
 
@@ -444,7 +452,7 @@ class StockView(BaseModel):
     """A plate on the rack: its document as a job takes it, and its photo."""
 
     id: str = ""
-    number: int = 0
+    number: Count = 0
     plate: dict[str, Any]
     photo: str = ""
     picture: Scene | None = None

@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 from starlette.exceptions import HTTPException
 
 from platewright.errors import PlatewrightError, RefusedError
@@ -85,6 +85,16 @@ def _field(_: Request, wrong: Exception) -> JSONResponse:
     return JSONResponse(shape, 422)
 
 
+def _inner(_: Request, wrong: Exception) -> JSONResponse:
+    """Name the field of a document within a request that does not fit."""
+    assert isinstance(wrong, ValidationError)
+    first = wrong.errors(include_url=False, include_context=False, include_input=False)[0]
+    where = ".".join(str(part) for part in first["loc"])
+    return JSONResponse(
+        problem("H003", where=where, what=f"{first['msg']}.", do="Put it right and try again."), 422
+    )
+
+
 def _http(_: Request, wrong: Exception) -> JSONResponse:
     assert isinstance(wrong, HTTPException)
     if wrong.status_code == 413:
@@ -92,6 +102,11 @@ def _http(_: Request, wrong: Exception) -> JSONResponse:
     code = "H002" if wrong.status_code == 404 else "H005"
     what = "There is nothing at this address." if wrong.status_code == 404 else f"{wrong.detail}."
     return JSONResponse(problem(code, what=what, do="Go back to the page."), wrong.status_code, wrong.headers)
+
+
+def _half_letter(_: Request, wrong: Exception) -> JSONResponse:
+    what = "A text holds half a letter, which no file or paper can keep."
+    return JSONResponse(problem("H004", what=what, do="Type the text anew."), 422)
 
 
 def _disk(request: Request, wrong: Exception) -> JSONResponse:
@@ -113,6 +128,8 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(PlatewrightError, _ours)
     app.add_exception_handler(RequestValidationError, _field)
     app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(ValidationError, _inner)
+    app.add_exception_handler(UnicodeEncodeError, _half_letter)
     app.add_exception_handler(sqlite3.Error, _disk)
     app.add_exception_handler(OSError, _disk)
     app.add_exception_handler(Exception, _fault)
