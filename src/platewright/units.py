@@ -282,6 +282,8 @@ def read(
             tidy.removeprefix("-") if tidy[0] == "-" else tidy.removeprefix("+"),
         )
         terms = _terms(bare.lstrip(), kind)
+        if not terms:
+            raise _UnclearError("a number is missing")
         if len(terms) > 1 and tidy[0] in "+-":
             raise _UnclearError("it is not clear what its sign belongs to", "Write it in one unit.")
         value, taken = (
