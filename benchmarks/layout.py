@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.figure import Figure
+from benchmarks.layout_cases import choices, crowded, outside, rings
 from benchmarks.packing.cases import PLATE_CASES, PlateCase, gate_parts, l_drop
 from benchmarks.packing.peers import Peer, legal, packingsolver, spyrrow
 from benchmarks.packing.shapes import generated
@@ -269,6 +270,7 @@ def _drag() -> Figure:
 _COLD = """
 import time
 import numpy as np
+from benchmarks.layout_cases import choices, crowded, outside, rings
 from benchmarks.packing.cases import l_drop
 from benchmarks.packing.shapes import generated
 from platewright.layout.lay import LayOptions, lay
@@ -290,6 +292,10 @@ PARTS: dict[str, Callable[..., Iterator[Figure]]] = {
     "speed": speed,
     "jobs": jobs,
     "plates": plates,
+    "choices": choices,
+    "crowded": crowded,
+    "rings": rings,
+    "outside": outside,
     "strips": strips,
 }
 

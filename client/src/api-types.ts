@@ -232,7 +232,7 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said, search time [s], seed, turns, and copies placed by hand. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, and copies placed by hand. */
 export interface LayoutEntry {
   between: string;
   edge: string;

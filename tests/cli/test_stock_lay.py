@@ -229,7 +229,8 @@ def test_fillers_come_last_and_what_is_first_comes_first(shell: Shell) -> None:
 def test_sheets_are_repeated_if_asked(shell: Shell) -> None:
     assert shell("stock", "sheet", "--size", "200 x 120 mm", "--thickness", "6 mm", "-o", "s.plate.json") == 0
     save_part(Path("tag.part.json"))
-    words = ["lay", "s.plate.json", "tag.part.json:7", "--steps", "0", "-o", "l.layout.json"]
+    words = ["lay", "s.plate.json", "tag.part.json:7", "--clear", "6 mm", "--clear-edge", "6 mm"]
+    words += ["--steps", "0", "-o", "l.layout.json"]
     assert shell(*words) == 1
     assert shell(*words, "--repeat-sheets") == 0
     assert sorted(p.name for p in Path().glob("l*.layout.json")) == ["l-2.layout.json", "l.layout.json"]

@@ -24,14 +24,13 @@ from platewright.burn.loops import Loop
 from platewright.burn.obstacles import CHORD, Clear, Obstacles
 from platewright.burn.options import BurnOptions
 from platewright.geometry import Floats, Profile, edge_lengths, flatten, length
+from platewright.table.lead_room import MARGIN, splash_of
 from platewright.table.model import ChartRow
 
 __all__ = ["Leg", "Start", "clearances", "lead_line", "starts_of"]
 
 Flags = NDArray[np.bool_]
 
-MARGIN = 0.3
-"""Metal kept between two kerfs beyond touching [mm]: what a small table repeats to, twice over."""
 SAMPLES = 9
 """Points a lead is sampled at for distances: a quarter circle of 10 mm strays 0.012 mm from its chords."""
 ALIKE = 0.9
@@ -107,11 +106,8 @@ _SQUARE = [(4, 1.0), (4, 0.7), (4, 0.5), (4, 0.35)]
 
 
 def clearances(row: ChartRow, options: BurnOptions, kerf: float) -> Clear:
-    """Return the free distances leads must keep [mm] for a chart row and a kerf [mm].
-
-    The splash of a pierce is taken as half a kerf and a quarter of the thickness, at least 1 mm, beyond it.
-    """
-    splash = kerf / 2 + max(1.0, row.thickness / 4) if options.splash is None else options.splash
+    """Return the free distances leads must keep [mm] for a chart row and a kerf [mm]."""
+    splash = splash_of(row.thickness, kerf) if options.splash is None else options.splash
     apart = kerf + MARGIN
     return Clear(
         lead_own=kerf / 2 - 0.02,

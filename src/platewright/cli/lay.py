@@ -26,6 +26,8 @@ from platewright.errors import InputError
 if TYPE_CHECKING:
     from platewright.layout.lay import LayOptions, Progress
     from platewright.layout.model import Layout, Wanted
+    from platewright.stock.model import Plate
+    from platewright.table.model import ChartRow
 
 EXAMPLES = """examples:
   platewright lay drop.plate.json strap.part.json:2:pairs gusset.part.json:6 -o gate.layout.json --svg gate.svg
@@ -75,11 +77,15 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="LENGTH",
         help="how far hold-downs stand above the plate (default 50 mm)",
     )
-    parser.add_argument("--clear", metavar="LENGTH", help="free distance between parts (default 6 mm)")
+    parser.add_argument(
+        "--clear",
+        metavar="LENGTH",
+        help="free distance between parts (default: room for a full lead-in by the cut chart)",
+    )
     parser.add_argument(
         "--clear-edge",
         metavar="LENGTH",
-        help="free distance to the plate's edge and old holes (default 6 mm)",
+        help="free distance to the plate's edge and old holes (default: room for a full lead-in by the cut chart)",
     )
     parser.add_argument(
         "--clear-keepout", metavar="LENGTH", help="free distance to keep-outs (default 10 mm)"
@@ -107,12 +113,18 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
     )
+    parser.add_argument(
+        "--chart",
+        metavar="CHART",
+        help="the cut chart that says how long leads are (default: the starter chart)",
+    )
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
 
 
 def run(asked: argparse.Namespace) -> Outcome:
     """Lay and write."""
     from platewright.cli.planning import table_of
+    from platewright.layout.advice import proposed, tight
     from platewright.layout.lay import lay
     from platewright.layout.model import Clearance, KeepOut
     from platewright.layout.picture import picture
@@ -121,7 +133,9 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.stock.plates import cautions
     from platewright.units import parse
 
-    plain = Clearance()
+    plates = [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)]
+    row = _row(asked, plates[0])
+    plain = Clearance() if row is None else proposed(row)
     clear = Clearance(
         *(
             parse(said, where=f"--{name}") if said else usual
@@ -142,7 +156,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     with _interrupted() as enough:
         made = lay(
             [_wanted(text) for text in asked.parts],
-            [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)],
+            plates,
             keepouts=keepouts,
             clearance=clear,
             reach=reach,
@@ -150,16 +164,29 @@ def run(asked: argparse.Namespace) -> Outcome:
             progress=saved.better,
             cancelled=enough.is_set,
         )
-    lines, told = [], list(made.findings)
+    lines, told = [], [*made.findings, *(() if row is None else tight(clear, row))]
     files = saved.save(made.layouts)
     for number, layout in enumerate(made.layouts, 1):
         if asked.svg:
             files.append(save(_numbered(asked.svg, number), picture(layout)))
         lines.append(f"{len(layout.placements)} pieces placed on {layout.plate.name}")
         told += cautions(layout.plate)
+    lines.insert(0, f"{clear.part:g} mm between parts, {clear.edge:g} mm to the edge")
     if missing := sum(left.drawn + left.other for left in made.left_over):
         lines[-1] += f", {missing} did not fit"
     return Outcome(lines, made.layouts[0].as_dict(), told, files)
+
+
+def _row(asked: argparse.Namespace, plate: Plate) -> ChartRow | None:
+    """Return the chart's row for the plate, None if it has none."""
+    from platewright.cli.planning import chart_of, table_of
+
+    table = table_of(asked.table) if asked.table else None
+    chart = chart_of(asked.chart)
+    try:
+        return chart.row(plate.grade, plate.thickness, table=table).row
+    except InputError:
+        return None
 
 
 @contextmanager

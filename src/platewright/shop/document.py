@@ -277,10 +277,10 @@ class Skewed(_Entry):
 
 
 class LayoutEntry(_Entry):
-    """How to lay: clearances as said, search time [s], seed, turns, and copies placed by hand."""
+    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, and copies placed by hand."""
 
-    between: Said = "6 mm"
-    edge: Said = "6 mm"
+    between: Said = ""
+    edge: Said = ""
     keepout: Said = "10 mm"
     seconds: Annotated[float, Field(ge=0, le=600)] = 2.0
     steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None

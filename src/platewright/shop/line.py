@@ -73,7 +73,7 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
     keys.sort(key=lambda k: STEPS.index(k.station))
     plate = _of("plate", job.plate.model_dump(mode="json"))
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
-    layout = _of("layout", wanted, plate, *lay, table)
+    layout = _of("layout", wanted, plate, *lay, table, row)
     burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect)
     program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
     proof = _of("proof", program)

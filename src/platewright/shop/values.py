@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from platewright.price.cost import Rates
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
-    from platewright.table.model import TableProfile
+    from platewright.table.model import ChartRow, TableProfile
 
 __all__ = [
     "beside",
@@ -112,12 +112,23 @@ def keepouts_of(entries: list[doc.KeepOutEntry]) -> tuple[KeepOut, ...]:
     )  # fmt: skip
 
 
-def clearance_of(entry: doc.LayoutEntry) -> Clearance:
-    """Return the free distances asked for [mm]."""
+def clearance_of(entry: doc.LayoutEntry, row: ChartRow | None) -> Clearance:
+    """Return the free distances asked for [mm]; what is not said leaves room for a full lead-in of the chart's row."""
+    from platewright.layout.advice import proposed
     from platewright.layout.model import Clearance
 
-    said = (("between", entry.between), ("edge", entry.edge), ("keepout", entry.keepout))
-    return Clearance(*(parse(text, unit="mm", where=f"layout.{key}") for key, text in said))
+    usual = Clearance() if row is None else proposed(row)
+    said = (
+        ("between", entry.between, usual.part),
+        ("edge", entry.edge, usual.edge),
+        ("keepout", entry.keepout, usual.keepout),
+    )
+    return Clearance(
+        *(
+            parse(text, unit="mm", where=f"layout.{key}") if text.strip() else plain
+            for key, text, plain in said
+        )
+    )
 
 
 def pose_of(entry: doc.PlacementEntry) -> Pose:

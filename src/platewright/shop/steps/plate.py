@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -12,14 +13,16 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Contour
+from platewright.shop.burn_form import amperage_of
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, number
-from platewright.shop.values import clearance_of, keepouts_of, pose_of
+from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LaidOut, Progress
     from platewright.layout.model import Layout, Placement, Wanted
     from platewright.layout.skew import Skew
+    from platewright.table.model import ChartRow
 
 __all__ = ["arranged", "make_layout", "make_plate"]
 
@@ -111,6 +114,17 @@ def _skew(bench: Bench) -> Skew | None:
     return plate_pose(said.drawn_mm, said.touched_mm)
 
 
+def _row(bench: Bench) -> ChartRow | None:
+    """Return the job's chart row for its plate, None if the chart has none."""
+    plate, process = bench.plate(), bench.job.burn.options.get("process") or None
+    try:
+        chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+        amperage = amperage_of(bench.job)
+        return chart.row(plate.grade, plate.thickness, amperage, process=process, table=bench.table()).row
+    except InputError:
+        return None
+
+
 def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     """Return the job's layout: copies locked by hand stay, the others are laid [mm, rad]."""
     from platewright.layout.lay import LaidOut, LayOptions, lay
@@ -129,13 +143,13 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     wanted, fixed = _wanted(bench), _by_hand(bench)
     locked = fixed if entry.by_hand else tuple(p for p in fixed if p.locked)
     asked = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
-    keepouts, clearance = keepouts_of(bench.job.keepouts), clearance_of(entry)
+    keepouts, clearance = keepouts_of(bench.job.keepouts), clearance_of(entry, _row(bench))
     if entry.by_hand and len(fixed) == asked:
         made = LaidOut((Layout(bench.plate(), tuple(w.part for w in wanted), fixed, keepouts, clearance),))
     else:
         options = LayOptions(
             seconds=0.0 if entry.by_hand else entry.seconds, steps=entry.steps, seed=entry.seed,
-            rotations=entry.turns, locked=locked,
+            rotations=entry.turns, locked=locked, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
         )  # fmt: skip
         made = lay(
             wanted, bench.plate(), keepouts=keepouts, clearance=clearance, reach=reach_of(bench.table()),
@@ -149,6 +163,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
 
 def make_layout(bench: Bench, report: Report) -> Made:
     """Lay the job's parts on its plate and check every distance [mm]."""
+    from platewright.layout.advice import tight
     from platewright.layout.check import check
     from platewright.layout.reach import reach_of, reached
 
@@ -157,6 +172,8 @@ def make_layout(bench: Bench, report: Report) -> Made:
     reach = reach_of(bench.table())
     skew = _skew(bench)
     findings: list[Finding] = [*made.findings, *check(layout, reach=reach), *(skew.findings if skew else ())]
+    row = _row(bench)
+    findings += () if row is None else tight(layout.clearance, row)
     missing = sum(left.drawn + left.other for left in made.left_over)
     items = layout_items(layout)
     if layout.seat is not None:
@@ -200,5 +217,6 @@ def _numbers(layout: Layout, missing: int) -> list[dict[str, str]]:
     span = max(b.x1 for b in boxes) - min(b.x0 for b in boxes) if boxes else 0.0
     return [
         number("placed", str(len(layout.placements))), number("did not fit", str(missing)),
+        number("between parts", f"{layout.clearance.part:g} mm"), number("to the edge", f"{layout.clearance.edge:g} mm"),
         number("plate used", f"{100 * area / whole:.0f} %"), number("length taken", f"{span:.0f} mm of {layout.plate.profile.bounds().width:.0f} mm"),
     ]  # fmt: skip

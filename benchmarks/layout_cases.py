@@ -1,0 +1,117 @@
+"""Layout on jobs drawn by number: rings, crowded drops, choices of plates, and an outside check of a thousand layouts."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from benchmarks.figure import Figure
+from benchmarks.packing.drawn import Crowding, choosing, clearance, crowding, ringing
+from benchmarks.packing.outside import measured
+from benchmarks.packing.shapes import generated
+from platewright.geometry import Contour, Profile
+from platewright.layout.lay import LayOptions, lay
+from platewright.layout.model import Clearance, KeepOut, Wanted
+from platewright.stock.model import Plate
+
+__all__ = ["choices", "crowded", "outside", "rings"]
+
+
+def _say(text: str) -> None:
+    print(f"{time.strftime('%H:%M:%S')} {text}", file=sys.stderr, flush=True)
+
+
+def choices(quick: bool = False) -> Iterator[Figure]:
+    """Compare what is spent on plates with the least that can be, found by trying every set."""
+    right, told = 0, []
+    count = 4 if quick else 10
+    for seed in range(count):
+        case = choosing(seed)
+        out = lay(case.wanted, case.plates, clearance=clearance(), options=LayOptions(seconds=0, credit=0.0))
+        spent = float(sum(layout.plate.cost or 0 for layout in out.layouts))
+        good = not out.left_over and abs(spent - case.least) < 1e-6
+        right += good
+        told += [] if good else [f"{seed}: {spent:.2f} for {case.least:.2f}, {len(out.left_over)} left"]
+    yield Figure(
+        f"{count} choices of plates that cost least", f"{right}", f"{count}", None, "all", right == count, "; ".join(told)
+    )  # fmt: skip
+
+
+def _placed(draw: Callable[[int], Crowding], seed: int, options: LayOptions) -> tuple[float, int]:
+    """Return the metal placed over what is known to fit [-], and the clearances broken by the outside check."""
+    case = draw(seed)
+    out = lay(case.wanted, case.plate, clearance=clearance(), options=options)
+    metal = sum(p.area() for layout in out.layouts for _, _, p in layout.placed())
+    return metal / case.known, sum(measured(layout.as_dict()).broken for layout in out.layouts)
+
+
+def _cases(
+    name: str, draw: Callable[[int], Crowding], *, count: int, seconds: float | None, steps: int | None
+) -> Iterator[Figure]:
+    options = LayOptions(seconds=seconds or 20.0, workers=2) if steps is None else LayOptions(steps=steps)
+    shares, broken = [], 0
+    for seed in range(count):
+        share, bad = _placed(draw, seed, options)
+        _say(f"{name} {seed}: {100 * share:.2f} % of what is known to fit")
+        shares.append(share)
+        broken += bad
+    budget = f"{options.seconds:.0f} s" if steps is None else f"{steps} steps"
+    yield Figure(
+        f"{count} {name}, metal of what is known to fit after {budget}: mean, least [%]",
+        f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", "100", None, "each at least 98", min(shares) >= 0.98,
+        f"{broken} clearances broken",
+    )  # fmt: skip
+
+
+def crowded(quick: bool = False, seconds: float | None = None, steps: int | None = None) -> Iterator[Figure]:
+    """Fill drops of odd outline that were cut up without waste, with as much again to choose from."""
+    yield from _cases("crowded drops", crowding, count=3 if quick else 20, seconds=seconds, steps=steps)
+
+
+def rings(quick: bool = False, seconds: float | None = None, steps: int | None = None) -> Iterator[Figure]:
+    """Fill frames on a plate that holds just them; everything else fits into their windows."""
+    yield from _cases(
+        "frames and what fits in them", ringing, count=3 if quick else 20, seconds=seconds, steps=steps
+    )
+
+
+def outside(quick: bool = False) -> Iterator[Figure]:
+    """Check a thousand layouts by a checker that shares nothing with the layout: half of them first layouts, half searched."""
+    count = 60 if quick else 1000
+    broken, placed, spare = 0, 0, []
+    for seed in range(count):
+        if seed % 100 == 0:
+            _say(f"layout {seed} of {count}: {broken} broken so far")
+        rng = np.random.default_rng(20_000 + seed)
+        wanted = [Wanted(generated(rng, i), int(rng.integers(1, 6))) for i in range(int(rng.integers(1, 7)))]
+        plate = Plate.sheet("s", float(rng.uniform(200, 900)), float(rng.uniform(200, 900)), 6.0)
+        if seed % 3 == 0:
+            plate = Plate(
+                "holed",
+                Profile(plate.profile.outer, (Contour.circle(100, 100, float(rng.uniform(10, 60))),)),
+                6.0,
+            )
+        magnet = KeepOut(
+            "magnet", Contour.circle(float(rng.uniform(0, 300)), float(rng.uniform(0, 300)), 25.0)
+        )
+        clear = Clearance(float(rng.uniform(1, 10)), float(rng.uniform(0, 12)), float(rng.uniform(0, 15)))
+        out = lay(
+            wanted,
+            plate,
+            keepouts=[magnet],
+            clearance=clear,
+            options=LayOptions(seconds=0, steps=150 if seed % 2 else 0),
+        )
+        for layout in out.layouts:
+            found = measured(layout.as_dict())
+            broken += found.broken
+            placed += len(layout.placements)
+            spare += [s for s in found.spare if s < 1.0] if seed % 2 else []
+    near = float(np.mean(np.array(spare) <= 0.005)) if spare else 0.0
+    yield Figure(
+        f"{count} layouts by an outside checker: clearances broken", f"{broken}", "0", None, "none", broken == 0,
+        f"{placed} parts; of those nearer than 1 mm beyond what is asked {100 * near:.0f} % touch within 0.005 mm",
+    )  # fmt: skip
