@@ -105,8 +105,10 @@ def _notched() -> tuple[str, Layout]:
     return program(cut), layout_of(Profile(Contour.from_points(spots)))
 
 
-TOUCHED = CLEAN.replace("G0 Z3.8\nM3", "G38.2 Z-25 F600\nG92 Z0\nG0 Z3.8\nM3").replace(
-    "G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101"
+TOUCHED = (
+    CLEAN.replace("M5\n", "M102\nM5\n")
+    .replace("G0 Z3.8\nM3", "G38.2 Z-25 F600\nG92 Z0\nG0 Z3.8\nM3")
+    .replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101")
 )
 
 

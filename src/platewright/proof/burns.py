@@ -140,7 +140,7 @@ def _spans(run: Run) -> tuple[list[tuple[int, int, int, int]], list[int], list[i
 
 
 def edges_of(run: Run, index: NDArray[np.intp]) -> tuple[Edges, NDArray[np.intp]]:
-    """Return the exact edges of moves over the plate, full circles as two, and which move each came from."""
+    """Return the exact edges of moves over the plate [mm, rad], full circles as two, and which move each came from."""
     moves = run.moves
     flat = (moves.kind[index] == Kind.ARC) & (moves.plane[index] == 0)
     pieces = np.where(flat & (np.abs(moves.sweep[index]) > math.pi * 1.5), 2, 1)
