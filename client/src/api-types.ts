@@ -286,11 +286,14 @@ export interface LiveAsk {
   values: Record<string, string>;
 }
 
-/** A family's shape as its dimensions stand. */
+/** A family's shape as its dimensions stand, what was found, and the parts it stands for if they are several. */
 export interface LivePart {
   scene: Scene;
   numbers: NumberLine[];
   notes: string[];
+  findings: FindingView[];
+  pieces: PieceView[];
+  template: boolean;
 }
 
 /** Whether it may lie there, and the nearest place where it may [mm]; both None if there is none. */
@@ -380,7 +383,7 @@ export interface PartEntry {
   grade: string;
   quantity: number;
   pairs: boolean;
-  source: PhotoSource | ScanSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource;
+  source: PhotoSource | ScanSource | PictureSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource;
   operations: OperationEntry[];
 }
 
@@ -418,6 +421,30 @@ export interface PhotoSource {
   moved: Moved[];
   fitting: Fitting;
   anyway: boolean;
+}
+
+/** A picture made into a silhouette: how wide, which level (None: found), how smooth, how fine, thin places and strokes. */
+export interface PictureSource {
+  kind: "picture";
+  file: string;
+  name: string;
+  width: string;
+  level: number | null;
+  invert: boolean;
+  smooth: string;
+  smallest: string;
+  fill: boolean;
+  keep: "largest" | "joined";
+  thin: "thin places" | "leave";
+  sheet: string;
+  kerf: string;
+  strokes: StrokeEntry[];
+}
+
+/** One of the parts that a family's dimensions stand for: its name, and its dimensions as said. */
+export interface PieceView {
+  name: string;
+  values: Record<string, string>;
 }
 
 /** One copy placed by hand: which part, which copy, where [mm, rad]. */
@@ -689,6 +716,13 @@ export interface StockView {
   picture: Scene | null;
   weight_kg: number;
   note: string;
+}
+
+/** A stroke that draws metal into a picture or out of it: points and width in parts of the picture's width [-], y down. */
+export interface StrokeEntry {
+  points: [number, number][];
+  width: number;
+  metal: boolean;
 }
 
 /** A corner tapped by hand; the edge to the next one is straight, or an arc through a third place [mm]. */

@@ -75,8 +75,8 @@ export async function sendFile<T>(path: string, file: File): Promise<T> {
 }
 
 /** Fetch a file to keep, and return what the shop's computer had to say of it. */
-export async function download(path: string, name: string): Promise<string> {
-  const answer = await ask('POST', path);
+export async function download(path: string, name: string, body?: unknown): Promise<string> {
+  const answer = await (body === undefined ? ask('POST', path) : ask('POST', path, JSON.stringify(body), 'application/json'));
   const blob = await answer.blob();
   const link = document.createElement('a');
   link.href = URL.createObjectURL(blob);

@@ -31,6 +31,7 @@ __all__ = [
     "PartEntry",
     "PartSource",
     "PhotoSource",
+    "PictureSource",
     "PlacementEntry",
     "PlateEntry",
     "PointsSource",
@@ -39,6 +40,7 @@ __all__ = [
     "Rectangle",
     "ScanSource",
     "Source",
+    "StrokeEntry",
     "Tap",
     "read_job",
 ]  # fmt: skip
@@ -167,6 +169,33 @@ class FamilySource(_Entry):
     values: dict[str, str] = {}
 
 
+class StrokeEntry(_Entry):
+    """A stroke that draws metal into a picture or out of it: points and width in parts of the picture's width [-], y down."""
+
+    points: Annotated[list[Spot], Field(min_length=1, max_length=2000)]
+    width: Annotated[float, Field(gt=0, le=1)] = 0.02
+    metal: bool = True
+
+
+class PictureSource(_Entry):
+    """A picture made into a silhouette: how wide, which level (None: found), how smooth, how fine, thin places and strokes."""
+
+    kind: Literal["picture"] = "picture"
+    file: str
+    name: str = ""
+    width: Said = "300 mm"
+    level: Annotated[float, Field(ge=0, le=100)] | None = None
+    invert: bool = False
+    smooth: Said = "0.3 mm"
+    smallest: Said = "3 mm"
+    fill: bool = False
+    keep: Literal["largest", "joined"] = "largest"
+    thin: Literal["thin places", "leave"] = "thin places"
+    sheet: Said = "6 mm"
+    kerf: Said = "1.5 mm"
+    strokes: Annotated[list[StrokeEntry], Field(max_length=200)] = []
+
+
 class Tap(_Entry):
     """A corner tapped by hand; the edge to the next one is straight, or an arc through a third place [mm]."""
 
@@ -195,7 +224,14 @@ class PartSource(_Entry):
 
 
 Source = Annotated[
-    PhotoSource | ScanSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource,
+    PhotoSource
+    | ScanSource
+    | PictureSource
+    | PointsSource
+    | DrawingSource
+    | FamilySource
+    | DrawnSource
+    | PartSource,
     Field(discriminator="kind"),
 ]
 

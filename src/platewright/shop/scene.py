@@ -20,6 +20,7 @@ __all__ = [
     "DIGITS",
     "box_of",
     "edges_of",
+    "grip_items",
     "item",
     "layout_items",
     "mark_items",
@@ -92,6 +93,14 @@ def mark_items(marks: Iterable[Mark], *, owner: str = "") -> list[Item]:
             ]
             made.append(item(cross, f"mark-{mark.kind}", ident=f"{owner}mark:{n}", title=mark.text))
     return made
+
+
+def grip_items(grips: Iterable[tuple[str, float, float]]) -> list[Item]:
+    """Return what can be dragged, (name, x, y) [mm], as spots of kind corner."""
+    return [
+        {"d": "", "kind": "corner", "id": f"grip:{name}", "title": f"bridge {name}", "spot": [round(x, DIGITS), round(-y, DIGITS)]}
+        for name, x, y in grips
+    ]  # fmt: skip
 
 
 def layout_items(layout: Layout) -> list[Item]:

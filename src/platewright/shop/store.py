@@ -338,6 +338,10 @@ class Shop:
         """Return a kept file's bytes, checked against its hash."""
         return self.blobs.get(sha256, name=self.file_info(sha256).name)
 
+    def named_file(self, sha256: str) -> tuple[bytes, str]:
+        """Return a kept file's bytes and its name (size in [bytes])."""
+        return self.file(sha256), self.file_info(sha256).name
+
     def keep_result(self, key: str, *, step: str, doc: Document) -> None:
         """Keep what a step computed under the hash of all it was computed from."""
         text = _text(doc)

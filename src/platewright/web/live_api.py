@@ -49,19 +49,45 @@ def family_picture(name: str) -> Response:
 
 
 @router.post("/families/{name}/live", response_model=m.LivePart)
-def family_live(name: str, asked: m.LiveAsk) -> dict[str, Any]:
+def family_live(house: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
     """Draw a family's shape with dimensions as they are being typed; errors name the field."""
-    from platewright.part.families import make
-    from platewright.shop.scene import part_scene
+    from platewright.part.families import family, fonted, made, pieces
+    from platewright.shop.scene import grip_items, part_scene, spots
 
-    part = make(name, dict(asked.values), called=name)
+    values = fonted(name, dict(asked.values), house.shop.named_file)
+    found = made(name, values, called=name)
+    part = found.part
+    drawn = part_scene(part)
+    drawn["items"] += grip_items(found.grips)
     box = part.profile.bounds()
     numbers = [
         {"label": "size", "value": f"{box.width:.2f} × {box.height:.2f} mm"},
         {"label": "area", "value": f"{part.profile.area() / 100:.1f} cm²"},
         {"label": "holes", "value": str(len(part.profile.holes))},
     ]
-    return {"scene": part_scene(part), "numbers": numbers, "notes": list(part.notes)}
+    several = [
+        {
+            "name": p.name,
+            "values": {k: asked.values[k] if k == "font" else str(v) for k, v in p.values.items()},
+        }
+        for p in pieces(name, values)
+    ]  # a font of the shop's own stays said as its file
+    return {
+        "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
+        "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
+    }  # fmt: skip
+
+
+@router.post("/families/{name}/template.pdf", response_class=Response)
+def family_template(house: Held, name: str, asked: m.LiveAsk, paper: str = "letter") -> Response:
+    """Print the paper to mount single letters by."""
+    from platewright.paper.full_size import full_size
+    from platewright.part.families import fonted, template
+
+    part = template(name, fonted(name, dict(asked.values), house.shop.named_file))
+    if part is None:
+        raise MissingError("This shape has no template to mount by.", do="It belongs to the family letters.")
+    return Response(full_size(part, paper=paper), media_type="application/pdf")
 
 
 @router.get("/operations")

@@ -311,12 +311,22 @@ class StickAnswer(BaseModel):
     said: str
 
 
+class PieceView(BaseModel):
+    """One of the parts that a family's dimensions stand for: its name, and its dimensions as said."""
+
+    name: str
+    values: dict[str, str]
+
+
 class LivePart(BaseModel):
-    """A family's shape as its dimensions stand."""
+    """A family's shape as its dimensions stand, what was found, and the parts it stands for if they are several."""
 
     scene: Scene
     numbers: list[NumberLine]
     notes: list[str]
+    findings: list[FindingView] = []
+    pieces: list[PieceView] = []
+    template: bool = False
 
 
 class LiveAsk(BaseModel):

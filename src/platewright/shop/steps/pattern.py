@@ -7,7 +7,7 @@ import numpy as np
 from platewright.geometry import Contour, Profile
 from platewright.geometry.validity import explain
 from platewright.shop import document as doc
-from platewright.shop.scene import box_of, profile_item, scene
+from platewright.shop.scene import box_of, grip_items, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report
 from platewright.shop.steps.shaped import told
 
@@ -26,6 +26,10 @@ def make_pattern(bench: Bench, ident: str, report: Report) -> Made:
         from platewright.shop.steps.capture import scanned
 
         return scanned(bench, entry, source, report)
+    if isinstance(source, doc.PictureSource):
+        from platewright.shop.steps.picture import pictured
+
+        return pictured(bench, entry, source, report)
     if isinstance(source, doc.PointsSource):
         from platewright.shop.steps.capture import traced
 
@@ -36,17 +40,23 @@ def make_pattern(bench: Bench, ident: str, report: Report) -> Made:
 
         return drawn_file(bench, entry, source)
     if isinstance(source, doc.FamilySource):
-        return _family(entry.name, source)
+        return _family(bench, entry.name, source)
     if isinstance(source, doc.DrawnSource):
         return _drawn(entry, source)
     return _earlier(source)
 
 
-def _family(name: str, source: doc.FamilySource) -> Made:
-    from platewright.part.families import family, make
+def _family(bench: Bench, name: str, source: doc.FamilySource) -> Made:
+    from platewright.part.families import family, fonted, made
 
-    part = make(source.family, dict(source.values), called=name)
-    return told(part, f"{family(source.family).title}", ())
+    values = fonted(source.family, dict(source.values), bench.shop.named_file)
+    found = made(source.family, values, called=name)
+    part = found.part
+    drawn = None
+    if found.grips:
+        items = [profile_item(part.profile, "part", ident="shape", title=name), *grip_items(found.grips)]
+        drawn = scene(items, box_of(part.profile.contours()))
+    return told(part, f"{family(source.family).title}", found.findings, scene=drawn)
 
 
 def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:

@@ -1,0 +1,67 @@
+"""Station pattern, pictures: a silhouette made for the cut, shown over the picture it came from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from platewright.shop import document as doc
+from platewright.shop.scene import DIGITS, box_of, profile_item, scene
+from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.shaped import told
+from platewright.units import parse
+
+__all__ = ["pictured"]
+
+
+def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, report: Report) -> Made:
+    """Make the silhouette of a picture and what the cut needs of it [mm]."""
+    from platewright.part.steps import from_profile
+    from platewright.pattern.figure import Stroke
+    from platewright.pattern.letters.cut import Making, mended
+    from platewright.pattern.silhouette import SilhouetteOptions, silhouette
+
+    where = f"parts.{bench.job.parts.index(entry)}.source"
+
+    def length(name: str) -> float:
+        return parse(getattr(source, name), unit="mm", where=f"{where}.{name}")
+
+    making = Making(length("sheet"), length("kerf"), mend=source.thin)
+    options = SilhouetteOptions(
+        width=length("width"), level=source.level, invert=source.invert, smooth=length("smooth"),
+        smallest=length("smallest"), fill=source.fill, keep=source.keep, web=making.least(),
+        strokes=tuple(Stroke(tuple(s.points), s.width, s.metal) for s in source.strokes),
+    )  # fmt: skip
+    report(0.1, "looking for the figure")
+    seen = silhouette(bench.shop.file(source.file), options=options, where=source.name or "picture")
+    report(0.6, "making it fit to cut")
+    made = mended(seen.profiles[:1], making, what="the silhouette")
+    part = from_profile(made.metal[0], name=entry.name, thickness=1.0, came_from=f"picture {source.name}")
+    part = replace(part, moved_max=seen.departure, moved_rms=None)
+    numbers = [
+        number("lines and arcs", str(seen.nodes)), number("off the picture at most", f"{seen.departure:.2f} mm"),
+        number("level", f"{seen.level:.0f}"),
+    ]  # fmt: skip
+    drawn = scene(
+        [profile_item(part.profile, "outline", ident="shape", title=entry.name)],
+        box_of(part.profile.contours()),
+        image=_image(source, seen.pixel, seen.corner, seen.size),
+    )
+    bare = replace(part, moved_max=None)
+    found = told(
+        bare, f"picture {source.name}".strip(), [*seen.findings, *made.findings], numbers=numbers, scene=drawn
+    )
+    return replace(found, data=found.data | {"part": part.as_dict(), "level": seen.level})
+
+
+def _image(
+    source: doc.PictureSource, pixel: float, corner: tuple[float, float], size: tuple[int, int]
+) -> dict[str, Any] | None:
+    """Return where the picture lies under its silhouette, in picture coordinates [mm]; None for a drawing."""
+    if pixel == 0:
+        return None
+    width, height = size[0] * pixel, size[1] * pixel
+    return {
+        "file": source.file, "x": round(corner[0], DIGITS), "y": round(-(corner[1] + height), DIGITS),
+        "width": round(width, DIGITS), "height": round(height, DIGITS),
+    }  # fmt: skip
