@@ -29,11 +29,13 @@ def execute_lines(
     """Execute lines; return the index of the line refused, or None [-]. `short` lets moves take the short way."""
     stretches = Stretches(machine, lines if short else [])
     kept: dict[str, Block] = {}
-    at, ends = first, stretches.ends
+    at = first
     while at < last and not machine.told_end:
-        if at in ends and stretches.run(at):
-            at = ends[at]
-            continue
+        if at == stretches.first:
+            reached = stretches.run()
+            if reached > at:
+                at = reached
+                continue
         if not _execute(machine, lines[at], at + 1, kept):
             return at
         at += 1

@@ -41,11 +41,11 @@ class Recorder:
         self.flags.append(flags)
 
     def add_all(
-        self, kinds: bytes, line: int, flags: int, ends: Sequence[array[float]], feeds: array[float]
+        self, kinds: bytes | bytearray, line: int, flags: int, ends: Sequence[list[float]], feeds: list[float]
     ) -> None:
         """Write moves of one line each that share their flags: kinds, first line [-], ends [mm], feeds [mm/s]."""
         for column, values in zip((self.x, self.y, self.z, self.feed), (*ends, feeds), strict=True):
-            column.extend(values)
+            column.fromlist(values)
         self.kind.frombytes(kinds)
         self.line.extend(range(line, line + len(kinds)))
         self.flags.frombytes(bytes((flags,)) * len(kinds))
