@@ -127,7 +127,7 @@ def _pooled(work: Callable[[Any], Any], cases: Sequence[Any]) -> Iterator[Any]:
     """Run cases in two niced processes."""
     from multiprocessing import get_context
 
-    with get_context("spawn").Pool(2, os.nice, (15,)) as pool:
+    with get_context("spawn").Pool(2, os.nice, (10,)) as pool:
         yield from pool.imap_unordered(work, cases)
 
 

@@ -167,6 +167,11 @@ def _line_texts(line: str) -> Iterator[tuple[str, str]]:
             yield kind + way, f"{before}{letter}{new}{after}"
 
 
+def _plain(value: float, decimals: int) -> str:
+    """A number as programs write it, with no exponent."""
+    return f"{value:.{decimals}f}".rstrip("0").rstrip(".") or "0"
+
+
 def _straight(line: str) -> str:
     return re.sub(r"\s*[IJR]-?[\d.]+", "", re.sub(r"G[23]\b", "G1", line))
 
@@ -192,10 +197,10 @@ def _numbers(number: str, letter: str) -> Iterator[tuple[str, str]]:
     value = float(number)
     if letter == "F":
         for share in (0.1, 10.0, 1 / 60, 60.0, 0.5, 1.5, 25.4, 1 / 25.4):
-            yield "scaled", f"{value * share:.3g}"
+            yield "scaled", _plain(value * share, 1)
     if letter == "P":
         for share in (0.0, 0.1, 0.4, 6.0, 10.0, 60.0, 1000.0, 0.001):
-            yield "scaled", f"{value * share:.4g}"
+            yield "scaled", _plain(value * share, 4)
     if letter == "Z":
         for height in (value * 0.1, value * 3, value + 5, value - 2, 0.0, value / 25.4, value * 25.4):
             yield "scaled", f"{height:.4f}"
@@ -221,7 +226,9 @@ def _everywhere(lines: list[str], ending: str) -> Iterator[Change]:
         if word[0] in "ZFP":
             for share in (0.5, 1.3, 10.0, 0.1, 0.2):
                 new = [
-                    pattern.sub(f"{word[0]}{float(word[1:]) * share:.4g}", line) if "(" not in line else line
+                    pattern.sub(f"{word[0]}{_plain(float(word[1:]) * share, 4)}", line)
+                    if "(" not in line
+                    else line
                     for line in lines
                 ]
                 yield Change("everywhere", 0, f"every {word} times {share:g}", ending.join(new))
