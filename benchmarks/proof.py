@@ -146,9 +146,11 @@ def changes(
     share = share * (0.05 if quick else 1.0)
     each = max(4, round(CHANGES / PROGRAMS * share))
     cases = [(seed, n, names()[n % len(names())], each) for n in range(PROGRAMS)]
-    found = [c for batch in _pooled(_change, cases) for c in batch]
-    if told:
-        told.write_text("\n".join(_change_lines(found)) + "\n", encoding="utf-8")
+    found = list[Changed]()
+    for batch in _pooled(_change, cases):
+        found += batch
+        if told:
+            told.write_text("\n".join(_change_lines(found)) + "\n", encoding="utf-8")
     said = Counter((c.ruling, c.verdict) for c in found)
     kinds = len({c.kind for c in found})
     yield Figure(

@@ -232,7 +232,7 @@ def changed_programs(seed: int, number: int, name: str, count: int) -> list[Chan
         text = write(burn, name, name=f"job {number}").text
         good = judge.judge(text, dialect.load(name), job)
         # A program the proof stops already would teach nothing by its changes.
-        if good.ruling == "good" and len(text) < 9000 and _proof(text, name, burn).verdict != "stop":
+        if good.ruling == "good" and len(text) < 5000 and _proof(text, name, burn).verdict != "stop":
             break
         n += 1000
     found = []
