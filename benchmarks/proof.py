@@ -131,7 +131,7 @@ def _pooled(work: Callable[[Any], Any], cases: Sequence[Any]) -> Iterator[Any]:
         yield from pool.imap_unordered(work, cases)
 
 
-def _change(case: tuple[int, int, str, int]) -> list[Changed]:
+def _change(case: tuple[int, int, str, int, tuple[int, int]]) -> list[Changed]:
     return changed_programs(*case)
 
 
@@ -145,7 +145,12 @@ def changes(
     """Single changes to 40 programs over all dialects: what the witness calls ruined must never be GO."""
     share = share * (0.05 if quick else 1.0)
     each = max(4, round(CHANGES / PROGRAMS * share))
-    cases = [(seed, n, names()[n % len(names())], each) for n in range(PROGRAMS)]
+    portions = max(1, each // 50)
+    cases = [
+        (seed, n, names()[n % len(names())], each, (k, portions))
+        for k in range(portions)
+        for n in range(PROGRAMS)
+    ]
     found = list[Changed]()
     for batch in _pooled(_change, cases):
         found += batch

@@ -222,8 +222,10 @@ def _said(*words: str) -> dict[str, Any]:
     return found
 
 
-def changed_programs(seed: int, number: int, name: str, count: int) -> list[Changed]:
-    """Change one good program `count` times, one thing each, and hear proof and witness on each."""
+def changed_programs(
+    seed: int, number: int, name: str, count: int, portion: tuple[int, int] = (0, 1)
+) -> list[Changed]:
+    """Change one good program `count` times, one thing each, and hear proof and witness on each of a portion of them."""
     n = number
     while True:
         drawn = draw(seed, n, parts=(1, 3))
@@ -237,7 +239,7 @@ def changed_programs(seed: int, number: int, name: str, count: int) -> list[Chan
         n += 1000
     found = []
     rng = random.Random(f"{seed} {number} {name}")
-    for change in some(text, count, rng):
+    for change in some(text, count, rng)[portion[0] :: portion[1]]:
         seen = judge.judge(change.text, dialect.load(name), job)
         proof = _proof(change.text, name, burn)
         reasons = [f"{k}: {t}" for k, t in (*seen.ruined, *seen.wrong)] + (
