@@ -747,4 +747,5 @@ export interface WorkView {
   text: string;
   seconds: number;
   error: Record<string, string> | null;
+  pictures: number;
 }

@@ -161,3 +161,29 @@ def test_a_mistake_of_the_program_is_told_in_the_one_shape(
     monkeypatch.setattr("platewright.web.jobs_api.states", lambda *_: 1 / 0)
     start_answer = api.post("/api/jobs", json={})
     assert (start_answer.status_code, start_answer.json()["code"]) == (500, "H010")
+
+
+def test_a_long_laying_shows_itself_getting_better_and_ends_when_it_is_enough(api: TestClient) -> None:
+    """Asked for ten minutes: pictures come at once, and "enough" keeps the best so far as the step's result."""
+    parts = [family_part(quantity=14)]
+    job = start(api, parts=parts, layout={"seconds": 600})["id"]
+    work = api.post(f"/api/jobs/{job}/work", json={"until": "layout"}).json()["id"]
+
+    def now() -> dict[str, Any]:
+        return next(w for w in api.get("/api/works").json() if w["id"] == work)
+
+    end = time.monotonic() + 120
+    while not now()["pictures"] and time.monotonic() < end:
+        assert now()["state"] in ("waiting", "running"), now()
+        time.sleep(0.05)
+    scene = api.get(f"/api/works/{work}/picture").json()
+    assert sum(i["id"].startswith("placed:") for i in scene["items"]) == 14
+    assert api.post(f"/api/works/{work}/enough").status_code == 200
+    while now()["state"] == "running" and time.monotonic() < end:
+        time.sleep(0.05)
+    assert now()["state"] == "done"
+    step = api.get(f"/api/jobs/{job}/steps/layout").json()
+    assert step["state"] == "done"
+    assert len(step["data"]["layout"]["placements"]) == 14
+    assert "L007" in [f["code"] for f in step["findings"]]
+    assert api.get(f"/api/works/{work}/picture").json() is None

@@ -311,6 +311,12 @@ export class OpenJob {
     }
   }
 
+  /** Ask the slow work to end with the best it has. */
+  async enough(): Promise<void> {
+    const id = this.work?.id;
+    if (id) await this.loudly(() => send<WorkView>('POST', `/works/${id}/enough`));
+  }
+
   get busy(): boolean {
     return this.work?.state === 'waiting' || this.work?.state === 'running';
   }

@@ -37,20 +37,34 @@ def _limit_memory(limit: int) -> None:
         resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
 
 
-def _listen(pipe: Connection, inbox: list[Any], ready: threading.Event) -> None:
-    """Take the one order; then wait for the parent's end of the pipe to close, and die with it."""
+def _listen(pipe: Connection, inbox: list[Any], ready: threading.Event, enough: threading.Event) -> None:
+    """Take the one order and a word that it is enough; when the parent's end of the pipe closes, die with it."""
     with contextlib.suppress(EOFError, OSError):
         inbox.append(pipe.recv())
         ready.set()
-        pipe.recv()
+        while pipe.recv() == "enough":
+            enough.set()
     os._exit(3)
 
 
-def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None]) -> None:
+class _Said:
+    """What a task reports with; it may also ask whether the best so far is wanted, and show a picture of how far it is."""
+
+    def __init__(self, send: Callable[[tuple[Any, ...]], None], enough: threading.Event) -> None:
+        self._send, self.enough = send, enough.is_set
+
+    def __call__(self, done: float, text: str) -> None:
+        self._send(("progress", float(done), text))
+
+    def show(self, picture: dict[str, Any]) -> None:
+        self._send(("picture", picture))
+
+
+def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None], enough: threading.Event) -> None:
     module, _, name = order["task"].partition(":")
     try:
         task: Task = getattr(importlib.import_module(module), name)
-        result = task(order["payload"], lambda done, text: send(("progress", float(done), text)))
+        result = task(order["payload"], _Said(send, enough))
         send(("done", result))
     except PlatewrightError as bad:
         send(("failed", bad.as_dict() | {"kind": type(bad).__name__}))
@@ -109,8 +123,8 @@ def main(pipe: Connection, warm: tuple[str, ...], memory: int) -> None:
     if hasattr(os, "nice"):
         os.nice(NICE)
     inbox: list[Any] = []
-    ready = threading.Event()
-    threading.Thread(target=_listen, args=(pipe, inbox, ready), daemon=True).start()
+    ready, enough = threading.Event(), threading.Event()
+    threading.Thread(target=_listen, args=(pipe, inbox, ready, enough), daemon=True).start()
     _make_ready(warm, ready)
     ready.wait()
     order = inbox[0]
@@ -121,5 +135,5 @@ def main(pipe: Connection, warm: tuple[str, ...], memory: int) -> None:
         with lock, contextlib.suppress(OSError):
             pipe.send(message)
 
-    _run(order, send)
+    _run(order, send, enough)
     os._exit(0)

@@ -7,6 +7,7 @@ for the next job, so that starting one costs milliseconds. Cost of a job: one pr
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
 import secrets
@@ -43,6 +44,7 @@ class Work:
     done : how far [-], 0 to 1; text says what it is doing
     result, error : plain values once it ended
     seconds : running time so far or in all [s]
+    pictures : how many pictures of how far it is have been shown [-]; the last can be asked for
     """
 
     id: str
@@ -55,12 +57,13 @@ class Work:
     result: dict[str, Any] | None = field(default=None, hash=False)
     error: dict[str, str] | None = field(default=None, hash=False)
     seconds: float = 0.0
+    pictures: int = 0
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values; times in seconds [s]."""
         return {
             "id": self.id, "about": self.about, "state": self.state, "done": round(self.done, 4),
-            "text": self.text, "error": self.error, "seconds": round(self.seconds, 2),
+            "text": self.text, "error": self.error, "seconds": round(self.seconds, 2), "pictures": self.pictures,
         }  # fmt: skip
 
 
@@ -105,6 +108,7 @@ class Runner:
         self._orders: dict[str, _Order] = {}
         self._queue: deque[str] = deque()
         self._running: dict[str, _Child] = {}
+        self._pictures: dict[str, dict[str, Any]] = {}
         self._spare: _Child | None = None
         self._closed = False
 
@@ -174,6 +178,21 @@ class Runner:
         self._pump()
         return work
 
+    def enough(self, ident: str) -> Work:
+        """Ask a running job to end with the best it has; one that has shown nothing yet goes on."""
+        with self._lock:
+            work, held = self.get(ident), self._running.get(ident)
+        if held is not None and work.pictures:
+            with contextlib.suppress(OSError):
+                held.pipe.send("enough")
+        return work
+
+    def picture(self, ident: str) -> dict[str, Any] | None:
+        """Return the last picture a job has shown, lengths in it [mm], or None."""
+        with self._lock:
+            self.get(ident)
+            return self._pictures.get(ident)
+
     def wait(self, ident: str, *, limit: float = 60.0) -> Work:
         """Wait until a job has ended, at most `limit` seconds [s], and return it as it stands."""
         end = time.monotonic() + limit
@@ -241,6 +260,7 @@ class Runner:
             outcome = _failed("The work stopped unexpectedly (perhaps for want of memory).")
         with self._lock:
             self._running.pop(ident, None)
+            self._pictures.pop(ident, None)
             if self._works[ident].state == "running":
                 self._change(ident, seconds=time.monotonic() - started, **outcome)
         _end(held)
@@ -253,6 +273,12 @@ class Runner:
             with self._lock:
                 if self._works[ident].state == "running":
                     self._change(ident, done=message[1], text=message[2], seconds=seconds)
+            return {}
+        if message[0] == "picture":
+            with self._lock:
+                if self._works[ident].state == "running":
+                    self._pictures[ident] = message[1]
+                    self._change(ident, pictures=self._works[ident].pictures + 1)
             return {}
         if message[0] == "done":
             return {"state": "done", "done": 1.0, "text": "done", "result": message[1]}

@@ -15,7 +15,7 @@ from typing import Any
 from platewright.errors import InputError, PlatewrightError
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
-from platewright.shop.steps.common import Bench, Made, Report
+from platewright.shop.steps.common import Bench, Made, Passed, Report
 from platewright.shop.storage import StorageError
 from platewright.shop.store import MissingError, Shop
 
@@ -172,7 +172,7 @@ def run(
             report((n + min(max(done, 0.0), 1.0)) / len(todo), text)
 
         part_of(0.0, one.step.station)
-        made = _work(bench, one.step, part_of)
+        made = _work(bench, one.step, Passed(report, part_of))
         told(StepState(one.step, str(made["state"]), made))
     return states(shop, job, facts)
 

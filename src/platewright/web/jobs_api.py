@@ -157,6 +157,19 @@ def list_works(house: Held) -> list[m.WorkView]:
     return [m.WorkView.model_validate(w.as_dict()) for w in house.runner.listing()]
 
 
+@router.post("/works/{work}/enough")
+def enough(house: Held, work: str) -> m.WorkView:
+    """Ask slow work to end with the best it has."""
+    return m.WorkView.model_validate(house.runner.enough(work).as_dict())
+
+
+@router.get("/works/{work}/picture")
+def work_picture(house: Held, work: str) -> m.Scene | None:
+    """Read the last picture slow work has shown of how far it is; null if there is none."""
+    shown = house.runner.picture(work)
+    return None if shown is None else m.Scene.model_validate(shown)
+
+
 @router.delete("/works/{work}")
 def cancel(house: Held, work: str) -> m.WorkView:
     """Stop slow work now."""

@@ -141,6 +141,7 @@ class WorkView(BaseModel):
     text: str
     seconds: float
     error: dict[str, str] | None = None
+    pictures: int = 0
 
 
 class JobView(BaseModel):

@@ -21,9 +21,43 @@ if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.model import TableProfile
 
-__all__ = ["Bench", "Made", "Report", "kept_file", "number", "refound"]
+__all__ = ["Bench", "Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show"]
 
 Report = Callable[[float, str], None]
+"""Told how far a step is (0 to 1) [-] and what it does. One from the page may also be asked and shown: see ``enough`` and ``show``."""
+
+
+def enough(report: Report) -> bool:
+    """Tell whether whoever waits wants the best so far, now."""
+    asked = getattr(report, "enough", None)
+    return bool(asked()) if asked else False
+
+
+def show(report: Report, drawn: dict[str, Any]) -> None:
+    """Show whoever waits a scene [mm] of how far it is."""
+    if shown := getattr(report, "show", None):
+        shown(drawn)
+
+
+class Passed:
+    """The report of one step passed on as one of the whole, with a way to say it."""
+
+    def __init__(self, report: Report, say: Callable[[float, str], None]) -> None:
+        self._report, self._say = report, say
+
+    def __call__(self, done: float, text: str) -> None:
+        """Say how far the step is [-]."""
+        self._say(done, text)
+
+    def enough(self) -> bool:
+        """Tell whether the best so far is wanted."""
+        return enough(self._report)
+
+    def show(self, drawn: dict[str, Any]) -> None:
+        """Show a scene [mm]."""
+        show(self._report, drawn)
+
+
 """Told how far a step is (0 to 1) [-] and what it does."""
 
 

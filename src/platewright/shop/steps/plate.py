@@ -15,7 +15,7 @@ from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.shop.burn_form import amperage_of
 from platewright.shop.scene import box_of, item, layout_items, scene
-from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
@@ -25,6 +25,10 @@ if TYPE_CHECKING:
     from platewright.table.model import ChartRow
 
 __all__ = ["arranged", "make_layout", "make_plate"]
+
+
+EVERY = 0.6
+"""Shortest time between two pictures of a better layout [s]."""
 
 
 def make_plate(bench: Bench, report: Report) -> Made:
@@ -133,7 +137,12 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
 
     entry = bench.job.layout
 
+    shown = [-math.inf]
+
     def told(progress: Progress) -> None:
+        if progress.seconds - shown[0] >= EVERY:
+            shown[0] = progress.seconds
+            show(report, scene(layout_items(progress.layout), box_of([progress.layout.plate.profile.outer])))
         share = min(progress.seconds / max(entry.seconds, 0.1), 1.0)
         report(
             0.1 + 0.85 * share,
@@ -153,7 +162,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
         )  # fmt: skip
         made = lay(
             wanted, bench.plate(), keepouts=keepouts, clearance=clearance, reach=reach_of(bench.table()),
-            options=options, progress=told,
+            options=options, progress=told, cancelled=lambda: enough(report),
         )  # fmt: skip
     layout, skew = made.layouts[0], _skew(bench)
     if layout.seat is None:
