@@ -20,7 +20,7 @@ from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.part.model import Mark, Part
 from platewright.program.dialects import dialect_names, load_dialect
-from platewright.program.writer import outline, rehearsal, write
+from platewright.program.writer import outline, rehearsal, resume, write
 from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
 from platewright.table.profile import load_table
@@ -192,3 +192,15 @@ def test_a_box_whose_corner_lies_in_a_magnet_is_run_round_as_a_hull() -> None:
     assert all(
         not disc.intersects(shapely.LineString([a, b])) for _, _, a, b in ways(outline(burn, "plain-mm").text)
     )
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_program_that_starts_again_goes_round_tall_keepouts_too(seed: int) -> None:
+    layout = marked_job(seed)
+    burn = plan(layout, starter_chart(), TABLE, QUICK, controller=load_dialect("plain-mm").controller)
+    tall = shapely.union_all(
+        [shapely.Point(*np.mean(k.contour.rows[:, :2], axis=0)).buffer(14) for k in layout.keepouts]
+    )
+    for first in range(2, len(burn.cuts) + 1):
+        for _, _, start, end in ways(resume(burn, "plain-mm", first_cut=first).text):
+            assert not tall.crosses(shapely.LineString([start, end]))

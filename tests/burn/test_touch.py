@@ -17,10 +17,11 @@ from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
 from platewright.part.model import Part
 from platewright.program.dialects import load_dialect
-from platewright.program.writer import write
+from platewright.program.writer import resume, write
 from platewright.proof.prove import prove
 from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
+from platewright.table.model import Consumables
 from platewright.table.profile import load_table
 from tests.burn.helpers import metal, random_layout, sampled
 
@@ -164,3 +165,20 @@ def test_the_tip_and_the_current_are_told_where_they_part() -> None:
     assert said(60.0, 65.0) == []
     assert "burns out" in said(60.0, 45.0)[0]
     assert "soft" in said(45.0, 85.0)[0]
+
+
+def test_every_program_and_every_new_tip_touches_off_first() -> None:
+    """A program's end forgets the zero, and another tip has another length: no burn before a touch-off of its own."""
+    layout = tiles(20.0)
+    worn = replace(TABLE, consumables=Consumables(2, 1e6))
+    options = replace(QUICK, touch_every=500.0, pause_tip=True)
+    burn = plan(layout, CHART, worn, options, controller=PROBE.controller)
+    text = write(burn, PROBE, name="job").text
+    parts = text.split("M0")
+    assert len(parts) == 3
+    assert all(part.index("G38.2") < part.index("M3") for part in parts)
+    calm = plan(layout, CHART, TABLE, replace(QUICK, touch_every=500.0), controller=PROBE.controller)
+    assert write(calm, PROBE, name="job").text.count("G38.2") == 1
+    for first in range(1, len(calm.cuts) + 1):
+        rest = resume(calm, PROBE, first_cut=first).text
+        assert rest.index("G38.2") < rest.index("M3")

@@ -72,7 +72,8 @@ def paused(plan: BurnPlan) -> tuple[list[Cut], list[Finding]]:
                 math.ceil(max(_cooling(plan, burns, lit, out), _filling(plan, tank, lit, out)) - 1e-9)
             )
         why = stop or ("wait" if wait else "")
-        made.append(replace(cut, pause=Pause(why, wait) if why else None))
+        touch = "here" if stop == "tip" and cut.touch == "none" else cut.touch  # another tip, another length
+        made.append(replace(cut, pause=Pause(why, wait) if why else None, touch=touch))
         shift, lit, out = shift + wait, lit + wait, out + wait
         if stop:
             used.looked = step.start + shift

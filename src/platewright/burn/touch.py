@@ -129,7 +129,7 @@ def touched(
             if spot is None:
                 bad.append(cut)
         near = last is not None and math.dist(last, cut.start) < plan.options.touch_every
-        if near and controller.apart:
+        if near and plain and controller.apart:
             made.append(replace(cut, touch="none"))
             continue
         made.append(replace(cut, touch="here" if plain or spot is None else spot))

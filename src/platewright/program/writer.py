@@ -229,7 +229,18 @@ def resume(plan: BurnPlan, dialect: Dialect | str, *, first_cut: int, name: str 
     plan = _fitted(plan, chosen)
     if not 1 <= first_cut <= len(plan.cuts):
         raise InputError(f"There is no cut {first_cut} to start from.", allowed=f"1 to {len(plan.cuts)}")
-    return _written(plan, chosen, name=name, first=first_cut)
+    return _written(_from_home(plan, first_cut - 1), chosen, name=name, first=first_cut)
+
+
+def _from_home(plan: BurnPlan, number: int) -> BurnPlan:
+    """Return the plan with cut `number` (from 0 [-]) reached from where the torch rests, round what stands tall."""
+    cut, table = plan.cuts[number], seated(plan.table, plan.layout.seat)
+    goal = cut.beside[0] if cut.beside else cut.torch_ends(plan.controller.marker)[0]
+    way = led_round(
+        [plan.options.home, goal], plan.layout, table, reaches=reaches_of(plan.table, plan.layout)
+    )
+    via = cut.via if way is None else tuple(way[1:-1])
+    return replace(plan, cuts=(*plan.cuts[:number], replace(cut, via=via), *plan.cuts[number + 1 :]))
 
 
 def write_parts(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> tuple[Program, ...]:
@@ -277,8 +288,17 @@ def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: 
             + ("" if dialect.lines.mark_on else " - no marking tool in this dialect")
         )
     _open(setter, plan.table, name, about)
+    cuts = _zeroed(cuts)
     lit = [_cut(setter, plan, cut, name) for cut in cuts]
     return _close(setter, plan.table, name=name, kind="cut", cut_lines=tuple(lit))
+
+
+def _zeroed(cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
+    """Return the cuts of one program, the first burn touching off: the end of the program before it forgot the zero."""
+    first = next((i for i, c in enumerate(cuts) if c.kind != "mark"), len(cuts))
+    if first == len(cuts) or cuts[first].touch != "none":
+        return cuts
+    return (*cuts[:first], replace(cuts[first], touch="here"), *cuts[first + 1 :])
 
 
 def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:

@@ -1,0 +1,89 @@
+"""Plan and proof side by side: kerf of every cut, chart row and time, over random jobs in every dialect and on every built-in table.
+
+The plan's figures are the planner's; the proof's are read from the text. Both ask ``table`` for the law of kerf, the row and the clock;
+what is measured is that plan, writer, reader and proof put the same questions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from tests.burn.helpers import random_layout
+
+from benchmarks.figure import Figure
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions, CutChoice
+from platewright.burn.plan import plan
+from platewright.errors import InputError
+from platewright.program.dialects import Dialect, dialect_names, load_dialect
+from platewright.program.interpreter import interpret
+from platewright.program.writer import write
+from platewright.proof.burns import at_real_speed, read_torch
+from platewright.proof.timing import timed_run
+from platewright.table.arm import seated
+from platewright.table.chart import starter_chart
+from platewright.table.profile import builtin_tables, load_table
+
+KERF, TIME = 0.01, 0.01
+"""What they may differ by: kerf [mm], time [-]."""
+
+
+def job(seed: int, dialect: Dialect) -> BurnPlan | None:
+    """Plan a random job: thickness, amperage, table, choices by hand; None if the chart has no row for it."""
+    draw = np.random.default_rng(seed)
+    table = load_table(builtin_tables()[seed % len(builtin_tables())])
+    layout = random_layout(seed, thickness=float(draw.choice([1.5, 2.0, 3.0, 4.7625, 6.0, 8.0, 10.0])))
+    cuts = tuple(
+        CutChoice(int(draw.integers(0, len(layout.placements))), int(draw.integers(0, 3)), speed_factor=float(draw.uniform(0.3, 1.2)))
+        for _ in range(2)
+    )  # fmt: skip
+    options = BurnOptions(
+        amperage=None if draw.random() < 0.5 else float(draw.uniform(30, 120)), effort=0.01, cuts=cuts,
+        tab_below=float(draw.choice([0.0, 60.0])), chain=bool(draw.random() < 0.2), common_line=bool(draw.random() < 0.2),
+        touch_every=float(draw.choice([0.0, 120.0])), post_flow=float(draw.choice([0.0, 3.0])), pause_duty=bool(draw.random() < 0.3),
+    )  # fmt: skip
+    try:
+        return plan(layout, starter_chart(), table, options, controller=dialect.controller)
+    except InputError:
+        return None
+
+
+def kerf_apart(made: BurnPlan, dialect: Dialect) -> tuple[float, float]:
+    """Return by how much the kerfs of a cut part at most [mm], and the times [-]."""
+    run = interpret(write(made, dialect, name="job").text, dialect)
+    asked = read_torch(run, made.row)
+    timing = timed_run(run, asked, seated(made.table, made.layout.seat))
+    real = at_real_speed(asked, made.row, seconds=timing.seconds, lengths=run.moves.lengths())
+    worst = 0.0
+    for number, cut in enumerate(c for c in made.cuts if c.kind != "mark"):
+        mine = asked.burn == number
+        at_feed = float(np.median(asked.kerf[mine]))
+        order = np.argsort(real.kerf[mine])
+        share = np.cumsum(asked.length[mine][order]) / asked.length[mine].sum()
+        at_speed = float(real.kerf[mine][order][np.searchsorted(share, 0.5)])
+        worst = max(worst, min(abs(cut.kerf - at_feed), abs(cut.kerf - at_speed)))
+    return worst, abs(timing.total / made.total_time - 1)
+
+
+def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[Figure]:
+    """Yield how far plan and proof part over 500 jobs in every dialect (5 if quick), or a share of them [-]."""
+    jobs = 5 if quick else max(1, round(500 * share))
+    done, kerf, clock, bad = 0, 0.0, 0.0, list[str]()
+    for number in range(seed, seed + jobs):
+        for name in dialect_names():
+            dialect = load_dialect(name)
+            made = job(number, dialect)
+            if made is None or all(c.kind == "mark" for c in made.cuts):
+                continue
+            apart, late = kerf_apart(made, dialect)
+            done, kerf, clock = done + 1, max(kerf, apart), max(clock, late)
+            if apart > KERF or late > TIME:
+                bad.append(f"job {number} in {name}: {apart:.3f} mm, {100 * late:.2f} %")
+    said = f"{done} programs of {jobs} jobs from {seed}" + (f"; {bad[0]}" if bad else "")
+    yield Figure(
+        "kerf, plan against text, worst [mm]", f"{kerf:.4f}", "-", None, f"<= {KERF}", kerf <= KERF, said
+    )
+    yield Figure(
+        "time, plan against text, worst [%]", f"{100 * clock:.3f}", "-", None, "<= 1", clock <= TIME, said
+    )
