@@ -101,8 +101,8 @@ def lint(_words: list[str]) -> int:
 
 
 def bench(words: list[str]) -> int:
-    """Print one line a figure: name, ours, the peer's, the ratio, the bar, holds or short."""
-    _install("requirements-dev.lock")
+    """Print one line a figure: name, ours, the peer's, the ratio, the bar, holds, short or not measured."""
+    _install("requirements-bench.lock")
     return _run("-m", "benchmarks", *words)
 
 

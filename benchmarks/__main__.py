@@ -36,7 +36,7 @@ def _measure(word: str) -> Callable[..., Iterable[Figure]]:
 
 
 def main() -> int:
-    """Run the stages asked for (all by default); exit 1 if a figure is short."""
+    """Run the stages asked for (all by default); exit 1 if a figure is short; what is not measured is said."""
     parser = argparse.ArgumentParser(
         prog="run.py bench", description="Measure each stage beside a library or a published value."
     )
@@ -71,7 +71,7 @@ def main() -> int:
             figures.append({"stage": word} | figure.as_dict())
             if asked.json:
                 asked.json.write_text(json.dumps(figures, indent=1))
-    return 0 if all(f["holds"] for f in figures) else 1
+    return 1 if any(f["holds"] is False for f in figures) else 0
 
 
 if __name__ == "__main__":

@@ -38,7 +38,7 @@ def _tsplib() -> Iterable[Figure]:
         file = TSPLIB / f"{name}.tsp"
         if not file.exists():
             yield Figure(
-                f"rapids, TSPLIB {name} [-]", "absent", f"{best:.1f}", None, "<= 1.02", True, "data absent"
+                f"rapids, TSPLIB {name} [-]", "absent", f"{best:.1f}", None, "<= 1.02", None, "data absent"
             )
             continue
         points = _points(file)
@@ -208,7 +208,7 @@ def _orders(quick: bool) -> Iterable[Figure]:
                 "absent",
                 None,
                 "<= peer",
-                True,
+                None,
                 "peer not installed",
             )
             continue

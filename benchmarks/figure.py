@@ -18,7 +18,7 @@ class Figure:
     ours, peer : the values as text (peer: a library's in the same run, or a published value)
     ratio : ours / peer [-], or None where it has no meaning
     bar : what must hold, as text
-    holds : whether it does
+    holds : whether it does; None where the peer or the data is absent, which is no success
     note : anything a reader needs (data absent, peer not installed, seed)
     """
 
@@ -27,15 +27,22 @@ class Figure:
     peer: str
     ratio: float | None
     bar: str
-    holds: bool
+    holds: bool | None
     note: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values."""
         return asdict(self)
 
+    @property
+    def verdict(self) -> str:
+        """The last word of the line."""
+        return "not measured" if self.holds is None else "holds" if self.holds else "short"
+
     def line(self) -> str:
         """Return the printed line."""
         ratio = "-" if self.ratio is None else f"{self.ratio:.3g}"
         end = f"  ({self.note})" if self.note else ""
-        return f"{self.name:<58} {self.ours:>16} {self.peer:>16} {ratio:>8}  {self.bar:<24} {'holds' if self.holds else 'short'}{end}"
+        return (
+            f"{self.name:<58} {self.ours:>16} {self.peer:>16} {ratio:>8}  {self.bar:<24} {self.verdict}{end}"
+        )

@@ -246,7 +246,7 @@ def figures(quick: bool = False) -> Iterable[Figure]:
             "-",
             None,
             bar,
-            True,
+            None,
             "atheris is not installed; grammar only",
         )
         return

@@ -61,7 +61,7 @@ class StripResult:
 def strips(quick: bool = False, seconds: float | None = None, only: Sequence[str] = ()) -> Iterator[Figure]:
     """Compare densities on the public strip instances."""
     if not DATA.exists():
-        yield Figure("strip instances", "absent", "absent", None, "data set present", False, "data absent")
+        yield Figure("strip instances", "absent", "absent", None, "data set present", None, "data absent")
         return
     names = _chosen(["albano", "jakobs1", "shapes1", "swim"] if quick else PUBLISHED, only)
     wall = seconds or (8.0 if quick else 60.0)
@@ -118,7 +118,7 @@ def _means(results: Sequence[StripResult], wall: float) -> Iterator[Figure]:
         both = [(r.ours or 0.0, p) for r in results if (p := r.peers.get(title)) is not None]
         name = f"mean density over {len(both)} after {wall:.0f} s, and {title}'s [%]"
         if not both:
-            yield Figure(name, f"{ours:.2f}", "absent", None, "at least the library's", True, "no peer")
+            yield Figure(name, f"{ours:.2f}", "absent", None, "at least the library's", None, "no peer")
             continue
         mine, theirs = (float(np.mean(column)) for column in zip(*both, strict=True))
         lost = len(results) - len(both)
@@ -172,7 +172,8 @@ def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
                 if not legal(answer, Clearance().part) or not (case.crowded or case.whole(answer)):
                     theirs, told = None, "its answer breaks a clearance or lacks pieces"
             _say(f"{case.name}: {title} {theirs} {told}")
-        holds = good and (theirs is None or (mine >= theirs if case.crowded else mine <= theirs))
+        better = None if theirs is None else mine >= theirs if case.crowded else mine <= theirs
+        holds = better if good else False
         yield Figure(
             f"{case.name}: {what} after {wall:.0f} s, and {title}'s [{unit}]", f"{mine:.0f}",
             "no answer" if theirs is None else f"{theirs:.0f}", None if theirs is None else mine / theirs,

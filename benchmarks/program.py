@@ -69,7 +69,7 @@ def _speed(name: str, text: str, *, times: float | None) -> Figure:
     try:
         from gcodeparser import parse_gcode_lines
     except ImportError:
-        return Figure(name, f"{ours:.3f}", "absent", None, bar, False, "gcodeparser is not installed")
+        return Figure(name, f"{ours:.3f}", "absent", None, bar, None, "gcodeparser is not installed")
     peer = _best(lambda: list(parse_gcode_lines(text)), 5)
     good = times is None or peer / ours >= times
     note = (

@@ -75,7 +75,7 @@ def _browser(quick: bool) -> Iterable[Figure]:
         from tests.browser.helpers import DESK, demo_document
         from tests.web.helpers import running
     except ImportError:
-        yield Figure("page in Chromium", "absent", "-", None, "-", False, "playwright is not installed")
+        yield Figure("page in Chromium", "absent", "-", None, "-", None, "playwright is not installed")
         return
     with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:
         shop.save("job", "demo", demo_document())
@@ -182,7 +182,7 @@ def _photo() -> Figure:
     try:
         from examples.gate.photo import photo_bytes
     except ImportError:
-        return Figure("photo to outline", "absent", "-", None, "-", False, "examples are not here")
+        return Figure("photo to outline", "absent", "-", None, "-", None, "examples are not here")
     from platewright.shop.document import JobDocument, PartEntry, PhotoSource
 
     data = photo_bytes()
