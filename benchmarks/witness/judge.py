@@ -36,6 +36,8 @@ UNPIERCED, DWELL_SHORT, DWELL_LONG = 0.5, 0.6, 4.0
 """Shares of the pierce delay: under the first the plate is not pierced; between the others nothing is said."""
 REACH = 10.0
 """Higher than this above the plate the arc does not cut [mm]; common practice is 1.5 to 3."""
+LOW = 5.0
+"""Travel over the plate lower than this can catch what has tipped [mm]; common practice is 10 and more."""
 Ruling = Literal["good", "ruined", "wrong", "unreadable"]
 
 
@@ -335,10 +337,11 @@ def _feeds(case: _Case, burns: Sequence[Burn], job: Job) -> None:
     spots = shapely.points(middles)
     pairs = tree.query_nearest(spots, max_distance=0.3, all_matches=True)
     allowed: dict[int, list[float]] = {}
+    every = sorted(set(speeds))
     for i, k in zip(*pairs, strict=True):
         allowed.setdefault(int(i), []).append(speeds[int(k)])
     for i, event in enumerate(moves):
-        near = allowed.get(i, [job.process.cut_speed])
+        near = allowed.get(i, every)  # off the planned way, any planned feed will do
         if all(abs(event.feed / s - 1) > FEED_OFF for s in near):
             case.fault("feed", f"line {event.line}: {event.feed * 60:.0f} mm/min, planned {near[0] * 60:.0f}")
 

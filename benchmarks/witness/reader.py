@@ -9,6 +9,7 @@ the dialect touches off.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
@@ -131,7 +132,8 @@ def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False
         state.number = number
         try:
             if raw.startswith("/"):
-                deletes = deletes or bool(uncommented(raw[1:], dialect.semicolon).strip())
+                acts = re.sub(r"^\s*[Nn]\s*\d+", "", uncommented(raw[1:], dialect.semicolon)).strip()
+                deletes = deletes or bool(acts)
                 if delete:
                     continue
                 raw = raw[1:]
