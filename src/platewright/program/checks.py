@@ -40,12 +40,12 @@ _CENTRE_WORD = {
 }
 CENTRE_MEANT = {
     "incremental": (
-        "counted from the arc's start, as this dialect does, its ends lie unequally far from its centre; taken as a "
-        "place on the plate, I and J fit. The program was written with absolute arc centres"
+        "counted from the arc's start, as this dialect does, I and J give a centre that lies unequally far from the arc's "
+        "two ends; taken as a place on the plate, they fit. The program was written with absolute arc centres"
     ),
     "absolute": (
-        "taken as a place on the plate, as this dialect does, its ends lie unequally far from its centre; counted from "
-        "the arc's start, I and J fit. The program was written with arc centres from the start"
+        "taken as a place on the plate, as this dialect does, I and J give a centre that lies unequally far from the arc's "
+        "two ends; counted from the arc's start, they fit. The program was written with arc centres from the start"
     ),
 }
 """Why an arc does not fit the dialect's way of saying centres but fits the other."""
