@@ -10,10 +10,12 @@ direction : the mix of colours along which face and bench differ most for the di
 
 Method: along the rough outline, profiles are sampled from the photo itself (through camera, lens and the
 plane of the upper face), averaged a little along the edge, and fitted with face | wall | bench steps softened
-by the blur of the picture. The wall's width follows from the thickness and where the camera stands; only its
-shade is unknown and is learnt along the outline. The outline is moved onto the edges found and the whole
-repeated, with a narrower search each time. Light is linear throughout (a half-way level in tone-curved values is biased),
-and offsets are taken along the normals of the moving outline, so that curved edges are not pulled inwards.
+by the blur of the picture. The wall's width follows from the thickness and where the camera stands. How bright it is is
+not known, and a wrong idea of it moves the edge by the wall's width: so places and brightnesses are searched together
+round the loop, once among dark, once among middling and once among bright walls, and the light says which holds where
+(``wall``). The outline is moved onto the edges found and the whole repeated, with a narrower search each time. Light is
+linear throughout (a half-way level in tone-curved values is biased), and offsets are taken along the normals of the
+moving outline, so that curved edges are not pulled inwards.
 
 Last, the light is followed through the camera (``light``) to take out what blur, shadow, wall and soft colours shift,
 and sharp corners are put where their sides meet (``corners``).
@@ -27,27 +29,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.corners import UNSEEN, sharpened, turning
 from platewright.pattern.image import Bytes
-from platewright.pattern.lens import View, project
-from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Habits, Lit, lit_edges
+from platewright.pattern.light import (
+    Habits,
+    Lit,
+    lit_edges,
+    profiles_of,
+)
 from platewright.pattern.loops import even, normals_of, softened
-from platewright.pattern.plan import LINEAR
+from platewright.pattern.profiles import Setting, across_loop, blurs_across, sampled, wall_widths
+from platewright.pattern.wall import Judged, Reading, Weighed, judged, weighed
 
 __all__ = [
     "Edge",
-    "Setting",
-    "blurs_across",
     "find_edges",
-    "lit_along",
     "longest_gap",
-    "sampled",
-    "wall_widths",
 ]
 
 TOGETHER = 8.0
@@ -63,11 +64,11 @@ GLARED = 0.04
 NEAR = 0.5
 """The last look moves the edge by less than this, or saw something else [mm]."""
 
+ODD = 6.0
+"""Where the light fits worse than this against what is usual in the picture, it is not this edge that is seen [-]."""
+
 COARSE = 0.35
 """Pixels larger than this on the template see a shadow's foot and the edge as one: the last look moves nothing [mm]."""
-
-STORED = np.linspace(0, 1, 256, dtype=np.float32)
-"""A stored value as a share of the largest [-]."""
 
 STEP = 0.4
 """Distance of points along the finished outline [mm]."""
@@ -87,23 +88,9 @@ class _Pass:
 PASSES = (
     _Pass(3.2, 0.8, 0.14, 0.10, 1.2),
     _Pass(1.6, 0.8, 0.10, 0.06, 0.9),
-    _Pass(0.9, STEP, 0.07, 0.03, 0.5),
-    _Pass(0.7, STEP, 0.07, 0.03, 0.5),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """What the edge search must know: camera, height of the upper face over the cards' paper [mm], blur [px].
-
-    Also the thickness and its standard deviation [mm].
-    """
-
-    view: View
-    z: float
-    thickness: float
-    blur: float
-    thickness_sd: float = 0.1
+LAST = _Pass(0.6, 0.8, 0.10, 0.05, 0.6)
+FINE = (_Pass(1.0, STEP, 0.08, 0.04, 0.5), _Pass(0.7, STEP, 0.07, 0.03, 0.5))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,24 +112,6 @@ class Edge:
     fair: float
     blind: float
     open: float | None = None
-
-
-def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
-    """Return linear (or tone-curved) RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
-    flat = spots.reshape(-1, 2)
-    seen = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
-    low = np.maximum(np.floor(seen.min(axis=0)).astype(int) - 2, 0)
-    high = np.minimum(np.ceil(seen.max(axis=0)).astype(int) + 3, np.array(rgb.shape[1::-1]))
-    part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR if linear else STORED)
-    x, y = (seen - low).astype(np.float32).reshape(*spots.shape[:2], 2).transpose(2, 0, 1)
-    found = cv2.remap(
-        part,
-        np.ascontiguousarray(x),
-        np.ascontiguousarray(y),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(found, dtype=np.float64)
 
 
 def _directions(profiles: Floats, span: Floats, wall: Floats, *, along: float) -> Floats:
@@ -184,48 +153,19 @@ def _bleeding(face: Floats, bench: Floats) -> Floats:
     return out
 
 
-def _shades(signal: Floats, span: Floats, edge: Floats, *, wall: Floats, along: float) -> Floats:
-    """Return the wall's brightness over the face's, learnt where the wall is wide and softened along the loop [-]."""
-    place = span[None, :] - edge[:, None]
-    face, mid = place < -0.4, (place > 0.3 * wall[:, None]) & (place < 0.75 * wall[:, None])
-    out = place > wall[:, None] + 0.4
-    wide = (wall > 0.35) & (mid.sum(axis=1) > 1) & (out.sum(axis=1) > 3)
-    mean = [np.where(m, signal, 0).sum(axis=1) / np.maximum(m.sum(axis=1), 1) for m in (face, mid)]
-    ratio = np.clip(mean[1] / np.where(np.abs(mean[0]) < 1e-9, 1e-9, mean[0]), 0.2, 1.1)
-    if wide.sum() < 8:
-        return np.full(len(signal), 0.7)
-    typical = float(np.median(ratio[wide]))
-    weight = wide.astype(np.float64)
-    soft = softened(np.where(wide, ratio, 0.0), 10.0 / along), softened(weight, 10.0 / along)
-    return np.asarray(np.clip((soft[0] + 0.1 * typical) / (soft[1] + 0.1), 0.2, 1.1))
-
-
-def wall_widths(points: Floats, normals: Floats, setting: Setting) -> Floats:
-    """Return the visible width of the cut wall at each point, seen in the upper face's plane [mm].
-
-    The foot of the wall is seen moved towards the camera's foot; round a hole or a corner that move has a share
-    along the edge, which bares a little more of a hollow wall and hides a little of a bulging one.
-    """
-    place = setting.view.place
-    move = setting.thickness * (place[:2] - points) / (place[2] - setting.z + setting.thickness)
-    across, along = (move * normals).sum(axis=1), move[:, 1] * normals[:, 0] - move[:, 0] * normals[:, 1]
-    return np.asarray(np.maximum(across + 0.5 * _hollow(points, normals) * along**2, 0.0), dtype=np.float64)
-
-
-def _hollow(points: Floats, normals: Floats) -> Floats:
-    """Return the curvature over a few millimetres, positive where the metal is hollow as round a hole [1/mm]."""
-    soft = softened(normals, 3.0)
-    turn, chord = (np.roll(v, -8, axis=0) - np.roll(v, 8, axis=0) for v in (soft, points))
-    bend = -(turn * chord).sum(axis=1) / np.maximum((chord**2).sum(axis=1), 1e-9)
-    return np.asarray(np.clip(bend, -0.25, 0.25), dtype=np.float64)
-
-
-def blurs_across(points: Floats, normals: Floats, setting: Setting) -> Floats:
-    """Return the picture's blur across the edge [mm]."""
-    z = np.full(len(points), setting.z)
-    ends = [project(setting.view, np.column_stack([points + s * 0.5 * normals, z])) for s in (-1, 1)]
-    scale = np.hypot(*(ends[1] - ends[0]).T)
-    return np.asarray(setting.blur / np.maximum(scale, 1e-6))
+DARK, MIDDLE, BRIGHT = (
+    np.array([0.0, 0.1, 0.2, 0.3, 0.4]),
+    np.array([0.35, 0.45, 0.55, 0.65, 0.75, 0.85]),
+    np.array([0.85, 0.95, 1.05, 1.2, 1.4, 1.7]),
+)
+"""Brightness of the cut wall over the face's that is tried [-]: in its own shade to lit from the side."""
+ANY = np.concatenate([DARK, MIDDLE[1:], BRIGHT[1:]])
+USUAL, USUAL_SD = 0.75, 0.25
+"""How bright it usually is, weakly [-]."""
+SHADE_SD = 0.1
+"""How much brighter or darker the wall may be than a little way along (sd) [-]."""
+FICKLE = 1.0
+"""By how many of these steps the wall's brightness changes over a millimetre of edge [-]."""
 
 
 def _calm(shift: Floats, sure: NDArray[np.bool_]) -> Floats:
@@ -245,11 +185,12 @@ def _median_along(values: Floats, half: int) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Round:
+    """The edge along the normals [mm], how bright the wall is there [-], what it costs, where it is sure, how well it explains the profiles [-]."""
+
     shift: Floats
-    cost: Floats
+    shade: Floats
     sure: NDArray[np.bool_]
     share: Floats
-    bend: Floats
 
 
 def _signals(
@@ -267,31 +208,48 @@ def _signals(
 
 
 def _searched(
-    rgb: Bytes, setting: Setting, points: Floats, *, normals: Floats, shade: Floats, how: _Pass
-) -> tuple[_Round, Floats]:
-    """Fit every profile once; return shifts along the normals [mm] and the wall shades learnt."""
+    rgb: Bytes,
+    setting: Setting,
+    points: Floats,
+    *,
+    normals: Floats,
+    how: _Pass,
+    kinds: Sequence[Floats],
+    shade: Floats | None = None,
+) -> list[_Round]:
+    """Follow the edge once for each kind of wall, by how bright it may be; `shade` (N,): how bright it is known to be [-]."""
     from platewright.pattern.kernels import closed_path, edge_costs
 
     wall, sigma = wall_widths(points, normals, setting), blurs_across(points, normals, setting)
     span, signal = _signals(rgb, setting, points, normals=normals, wall=wall, how=how)
     tries = np.arange(-how.reach, how.reach + 1e-9, how.tries)
-    costs, _ = edge_costs(signal, span, tries, wall, shade, sigma)
+    every = edge_costs(signal, span, tries, wall, np.concatenate(kinds), sigma)
     # samples of a profile err together; the usual misfit at the best place says how much they err
-    noise = max(float(np.median(costs.min(axis=1))), 1e-12) / len(span)
-    excess = (costs - costs.min(axis=1, keepdims=True)) / (2 * noise * TOGETHER)
-    first = closed_path(excess, how.tries, 0.35 * how.along, 12.0)
-    best, row = np.clip(first, 1, len(tries) - 2), np.arange(len(points))
-    left, mid, right = costs[row, best - 1], costs[row, best], costs[row, best + 1]
-    bend = np.maximum(left - 2 * mid + right, 1e-12)
-    shift = tries[best] + np.clip(0.5 * (left - right) / bend, -1, 1) * how.tries
+    least = every.min(axis=(1, 2))
+    noise = max(float(np.median(least)), 1e-12) / len(span)
+    excess = (every - least[:, None, None]) / (2 * noise * TOGETHER)
+    usual, sd = (np.full(len(points), USUAL), USUAL_SD) if shade is None else (shade, SHADE_SD)
+    excess += 0.5 * ((np.concatenate(kinds)[None, :] - usual[:, None]) / sd)[:, :, None] ** 2
     varied = ((signal - signal.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
-    share = 1 - mid / np.maximum(varied, 1e-12)
-    off = np.abs(shift - _median_along(shift, round(3.0 / how.along)))
-    limit = 0.12 + 4 * 1.4826 * float(np.median(off))
-    inside = (first > 1) & (first < len(tries) - 2)
-    sure = inside & (share > 0.5) & ((off < limit) | (turning(points, how.along) > 0.35))
-    shade = _shades(signal, span, shift, wall=wall, along=how.along)
-    return _Round(shift, mid / len(span), sure, share, bend / how.tries**2), shade
+    cornered = turning(points, how.along) > 0.35
+    row, start, found = np.arange(len(points)), 0, []
+    for kind in kinds:
+        here = slice(start, start + len(kind))
+        start += len(kind)
+        own = np.ascontiguousarray(excess[:, here])
+        bright, first = closed_path(own, how.tries, 0.35 * how.along, FICKLE * how.along, 12.0)
+        best = np.clip(first, 1, len(tries) - 2)
+        costs = every[:, here][row, bright]
+        left, mid, right = costs[row, best - 1], costs[row, best], costs[row, best + 1]
+        bend = np.maximum(left - 2 * mid + right, 1e-12)
+        shift = tries[best] + np.clip(0.5 * (left - right) / bend, -1, 1) * how.tries
+        share = 1 - mid / np.maximum(varied, 1e-12)
+        off = np.abs(shift - _median_along(shift, round(3.0 / how.along)))
+        limit = 0.12 + 4 * 1.4826 * float(np.median(off))
+        inside = (first > 1) & (first < len(tries) - 2)
+        sure = inside & (share > 0.5) & ((off < limit) | cornered)
+        found.append(_Round(shift, kind[bright], sure, share))
+    return found
 
 
 def longest_gap(sure: NDArray[np.bool_]) -> int:
@@ -318,76 +276,100 @@ def find_edges(rgb: Bytes, loops: Sequence[Floats], setting: Setting) -> list[Ed
     -------
     Edges; places and errors [mm]
     """
-    edges: list[Edge] = []
+    starts: list[_Start] = []
     habits: Habits | None = None
     for loop in loops:
-        edge, habits = _found(rgb, loop, setting, habits)
-        edges.append(edge)
-    return edges
+        start, habits = _started(rgb, loop, setting, habits)
+        starts.append(start)
+    if habits is None:
+        return []
+    verdicts = judged([s.weighed for s in starts])
+    return [_found(rgb, s, setting, verdict=v, habits=habits) for s, v in zip(starts, verdicts, strict=True)]
 
 
-def _found(rgb: Bytes, loop: Floats, setting: Setting, habits: Habits | None) -> tuple[Edge, Habits]:
-    """Return one loop's edge [mm], and what is usual in the picture."""
-    points, shade = loop, np.full(1, 0.75)
-    last: _Round | None = None
+@dataclass(frozen=True, slots=True, eq=False)
+class _Start:
+    """A loop as found roughly: feet and normals (N, 2) [mm], the edge by each kind of wall, what the light says of each."""
+
+    guide: Floats
+    normals: Floats
+    rounds: list[_Round]
+    weighed: Weighed
+
+
+def _guided(points: Floats, along: float, soften: float) -> tuple[Floats, Floats]:
+    """Return feet along an outline, evenly, and their normals [mm]."""
+    guide = even(softened(even(points, along), soften / along), along)
+    return guide, normals_of(guide)
+
+
+def _started(rgb: Bytes, loop: Floats, setting: Setting, habits: Habits | None) -> tuple[_Start, Habits]:
+    """Return a loop followed once for each kind of wall, and what is usual in the picture."""
+    points = loop
     for how in PASSES:
-        guide = even(points, how.along)
-        guide = even(softened(guide, how.soften / how.along), how.along)
-        normals = normals_of(guide)
-        shade = np.interp(np.linspace(0, 1, len(guide)), np.linspace(0, 1, len(shade)), shade)
-        last, shade = _searched(rgb, setting, guide, normals=normals, shade=shade, how=how)
+        guide, normals = _guided(points, how.along, how.soften)
+        (last,) = _searched(rgb, setting, guide, normals=normals, how=how, kinds=[ANY])
         points = guide + _calm(last.shift, last.sure)[:, None] * normals
-    assert last is not None
-    points, sd, habits = _last_look(rgb, points, setting, last=last, habits=habits)
-    edge = Edge(
+    # either side of what was found, as far as the wall is wide
+    guide, normals = _guided(points, LAST.along, LAST.soften)
+    how = replace(LAST, reach=LAST.reach + float(wall_widths(guide, normals, setting).max()))
+    rounds = _searched(rgb, setting, guide, normals=normals, how=how, kinds=[DARK, MIDDLE, BRIGHT])
+    readings = [Reading(_calm(r.shift, r.sure), r.shade) for r in rounds]
+    across = across_loop(rgb, setting, guide, normals=normals, along=how.along, reach=how.reach)
+    light, habits = weighed(across, normals, readings, habits)
+    return _Start(guide, normals, rounds, light), habits
+
+
+def _found(rgb: Bytes, start: _Start, setting: Setting, *, verdict: Judged, habits: Habits) -> Edge:
+    """Return one loop's edge [mm]."""
+    # of the readings the one that passes where the light says, finer along
+    off = np.stack([np.abs(_calm(r.shift, r.sure) - verdict.place) for r in start.rounds])
+    which, row = off.argmin(axis=0), np.arange(len(start.guide))
+    place = np.stack([_calm(r.shift, r.sure) for r in start.rounds])[which, row]
+    shade = np.stack([r.shade for r in start.rounds])[which, row]
+    points = start.guide + place[:, None] * start.normals
+    for how in FINE:
+        fine, normals = _guided(points, how.along, how.soften)
+        before = np.round(np.linspace(0, len(row) - 1, len(fine))).astype(int)
+        (last,) = _searched(rgb, setting, fine, normals=normals, how=how, kinds=[ANY], shade=shade[before])
+        points = fine + _calm(last.shift, last.sure)[:, None] * normals
+    points, sd = _last_look(rgb, points, setting, sure=last.sure, verdict=verdict, habits=habits)
+    return Edge(
         points,
         sd,
         float(np.median(last.share)),
         float((sd < UNSEEN).mean()),
         longest_gap(sd < UNSEEN) * STEP,
     )
-    return edge, habits
-
-
-def lit_along(
-    rgb: Bytes,
-    setting: Setting,
-    feet: Floats,
-    *,
-    normals: Floats,
-    along: float,
-    habits: Habits | None = None,
-) -> tuple[Lit, float]:
-    """Follow the light through the camera across a closed loop (N, 2) of feet `along` apart [mm].
-
-    `habits` : of this picture, if learnt before. Return what the light says of the edge, shifts along the normals
-    [mm], and the size of a pixel on the template [mm].
-    """
-    wall, sigma = wall_widths(feet, normals, setting), blurs_across(feet, normals, setting)
-    span = np.arange(-FACE_SIDE, BENCH_SIDE + float(wall.max()) + 1e-9, ACROSS)
-    spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
-    stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
-    pixel = float(np.median(sigma)) / setting.blur
-    wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
-    lit = lit_edges(
-        stored, span, wall=wall, sigma=sigma, along=along, pixel=pixel, wider=wider, habits=habits
-    )
-    return lit, pixel
 
 
 def _last_look(
-    rgb: Bytes, points: Floats, setting: Setting, *, last: _Round, habits: Habits | None
-) -> tuple[Floats, Floats, Habits]:
-    """Return the loop moved by following the light through the camera, each point's standard deviation [mm], and the picture's habits."""
-    guide = even(softened(even(points, STEP), 0.5 / STEP), STEP)
-    normals = normals_of(guide)
-    lit, pixel = lit_along(rgb, setting, guide, normals=normals, along=STEP, habits=habits)
-    before = np.round(np.linspace(0, len(last.sure) - 1, len(guide))).astype(int)
-    sure = last.sure[before] & (np.abs(lit.shift) < NEAR)
-    if pixel > COARSE:
-        lit = replace(lit, shift=np.zeros(len(guide)), sd=np.maximum(lit.sd, pixel / 5))
+    rgb: Bytes,
+    points: Floats,
+    setting: Setting,
+    *,
+    sure: NDArray[np.bool_],
+    verdict: Judged,
+    habits: Habits,
+) -> tuple[Floats, Floats]:
+    """Return the loop moved by following the light through the camera, and each point's standard deviation [mm]."""
+    guide, normals = _guided(points, STEP, 0.5)
+    across = across_loop(rgb, setting, guide, normals=normals, along=STEP)
+    before = np.round(np.linspace(0, len(sure) - 1, len(guide))).astype(int)
+    judged_at = np.round(np.linspace(0, len(verdict.place) - 1, len(guide))).astype(int)
+    none = np.zeros(len(guide))
+    wall = replace(verdict.wall, colour=softened(verdict.wall.colour[judged_at], 2.0 / STEP))
+    lit, _, misfit = lit_edges(profiles_of(across, none, none), habits, wall, place=none, shade=wall.colour)
+    # beside a corner a profile sees the other side too
+    cornered = softened((turning(guide, STEP) > 0.35).astype(np.float64), 1.5 / STEP) > 0.05
+    odd = np.where(cornered, 1.0, softened((misfit @ habits.weight) / 3, 1.0 / STEP))
+    sure = sure[before] & (np.abs(lit.shift) < NEAR) & (odd < ODD)
+    lit = replace(lit, sd=lit.sd * np.sqrt(np.maximum(odd, 1.0)))
+    if across.pixel > COARSE:
+        lit = replace(lit, shift=none, sd=np.maximum(lit.sd, across.pixel / 5))
     points = guide + _calm(lit.shift, sure)[:, None] * normals
-    return *sharpened(points, step=STEP, sd=_errors(points, lit, sure)), lit.habits
+    lit = replace(lit, sd=np.hypot(lit.sd, verdict.doubt[judged_at]))
+    return sharpened(points, step=STEP, sd=_errors(points, lit, sure))
 
 
 def _errors(points: Floats, lit: Lit, sure: NDArray[np.bool_]) -> Floats:

@@ -8,7 +8,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["closed_path", "edge_costs"]
+__all__ = ["closed_path", "edge_costs", "light_fits", "shared_out"]
 
 Singles = NDArray[np.float32]
 
@@ -50,10 +50,10 @@ def edge_costs(
     span: NDArray[np.float64],
     tries: NDArray[np.float64],
     wall: NDArray[np.float64],
-    shade: NDArray[np.float64],
+    shades: NDArray[np.float64],
     sigma: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return, for every profile and every tried edge place, the squared misfit of face | wall | bench and their contrast.
+) -> NDArray[np.float64]:
+    """Return, for every profile, shade of the wall and edge place, the squared misfit of face | wall | bench (N, S, E).
 
     The bench may darken towards the edge, as it does in the contact shadow: a level that fades over `DIM`.
 
@@ -62,11 +62,11 @@ def edge_costs(
     signal : (N, M) profiles [-]
     span : (M,) places along the normal, outward positive [mm]
     tries : (E,) edge places to try [mm]
-    wall, shade, sigma : (N,) wall width [mm], wall over face brightness [-], blur [mm]
+    wall, sigma : (N,) wall width [mm], blur [mm]
+    shades : (S,) wall over face brightness to try [-]
     """
     count, length = signal.shape
-    costs = np.empty((count, len(tries)))
-    steps = np.empty((count, len(tries)))
+    costs = np.empty((count, len(shades), len(tries)))
     fade = np.empty(length)
     for j in range(length):
         fade[j] = math.exp(-(span[j] - span[0]) / DIM)
@@ -76,75 +76,108 @@ def edge_costs(
         for j in range(length):
             total += signal[i, j] * signal[i, j]
         for k in range(len(tries)):
-            aa = ab = bb = ac = bc = ay = by = cy = 0.0
-            cc = STIFF
+            ff = fw = ww = fb = wb = bb = fd = wd = bd = fy = wy = by = dy = 0.0
+            dd = STIFF
             lift = math.exp((tries[k] + wall[i] - span[0]) / DIM)
             for j in range(length):
                 first = _rise((span[j] - tries[k]) * steep)
                 second = _rise((span[j] - tries[k] - wall[i]) * steep)
-                face = 1.0 - first + shade[i] * (first - second)
+                face, mid = 1.0 - first, first - second
                 dim = second * min(fade[j] * lift, 1.0)
                 y = signal[i, j]
-                aa += face * face
-                ab += face * second
+                ff += face * face
+                fw += face * mid
+                ww += mid * mid
+                fb += face * second
+                wb += mid * second
                 bb += second * second
-                ac += face * dim
-                bc += second * dim
-                cc += dim * dim
-                ay += face * y
+                fd += face * dim
+                wd += mid * dim
+                bd += second * dim
+                dd += dim * dim
+                fy += face * y
+                wy += mid * y
                 by += second * y
-                cy += dim * y
-            # the shadow's share is taken out first, then face and bench are solved
-            aa, ab, bb = aa - ac * ac / cc, ab - ac * bc / cc, bb - bc * bc / cc
-            ry, sy = ay - ac * cy / cc, by - bc * cy / cc
-            det = aa * bb - ab * ab
-            if det < 1e-9:
-                costs[i, k] = total
-                steps[i, k] = 0.0
-                continue
-            high = (ry * bb - sy * ab) / det
-            low = (sy * aa - ry * ab) / det
-            costs[i, k] = max(total - cy * cy / cc - high * ry - low * sy, 0.0)
-            steps[i, k] = high - low
-    return costs, steps
+                dy += dim * y
+            for m in range(len(shades)):
+                s = shades[m]
+                ac, ay = fd + s * wd, fy + s * wy
+                # the shadow's share is taken out first, then face and bench are solved
+                aa = ff + 2 * s * fw + s * s * ww - ac * ac / dd
+                ab, sq = fb + s * wb - ac * bd / dd, bb - bd * bd / dd
+                ry, sy = ay - ac * dy / dd, by - bd * dy / dd
+                det = aa * sq - ab * ab
+                if det < 1e-9:
+                    costs[i, m, k] = total
+                    continue
+                high = (ry * sq - sy * ab) / det
+                low = (sy * aa - ry * ab) / det
+                costs[i, m, k] = max(total - dy * dy / dd - high * ry - low * sy, 0.0)
+    return costs
 
 
 @numba.njit(cache=True)
-def closed_path(costs: NDArray[np.float64], step: float, spread: float, most: float) -> NDArray[np.int64]:
-    """Return the cheapest way round a closed loop: which try [-] at each place, jumps paid for.
+def closed_path(
+    costs: NDArray[np.float64], step: float, spread: float, fickle: float, most: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the cheapest way round a closed loop: which shade and which try [-] at each place, jumps paid for.
 
     Parameters
     ----------
-    costs : (N, E) cost of each try at each place [-]
+    costs : (N, S, E) cost of each shade and try at each place [-]
     step : distance of tries [mm]
-    spread : jump from place to place that costs one half [mm]; `most` is the most a jump costs [-]
+    spread : jump from place to place that costs one half [mm]
+    fickle : the same for the shade, in steps of it [-]
+    most : the most a jump of either costs [-]
     """
-    count, tries = costs.shape
+    count, kinds, tries = costs.shape
     reach = min(tries - 1, int(spread * math.sqrt(2.0 * most) / step) + 1)
-    back = np.empty((2 * count, tries), np.int64)
+    far = min(kinds - 1, int(fickle * math.sqrt(2.0 * most)) + 1)
+    back = np.empty((2 * count, kinds, tries), np.int32)
+    other = np.empty((kinds, tries), np.int64)
     total = costs[0].copy()
-    fresh = np.empty(tries)
+    moved, fresh = np.empty((kinds, tries)), np.empty((kinds, tries))
+    jumps, turns = np.empty(reach + 1), np.empty(far + 1)
+    for m in range(reach + 1):
+        jumps[m] = min(0.5 * (m * step / spread) ** 2, most)
+    for m in range(far + 1):
+        turns[m] = min(0.5 * (m / fickle) ** 2, most)
     for i in range(1, 2 * count):
-        low = total.min()
-        at_low = int(np.argmin(total))
-        for k in range(tries):
-            best, at = low + most, at_low
-            for m in range(max(0, k - reach), min(tries, k + reach + 1)):
-                jump = (k - m) * step / spread
-                cost = total[m] + min(0.5 * jump * jump, most)
-                if cost < best:
-                    best, at = cost, m
-            back[i, k] = at
-            fresh[k] = best + costs[i % count, k]
-        for k in range(tries):
-            total[k] = fresh[k]
-    path = np.empty(count, np.int64)
-    k = int(np.argmin(total))
+        for k in range(tries):  # the shade passes first, at the place it had
+            low, at_low = total[0, k], 0
+            for n in range(1, kinds):
+                if total[n, k] < low:
+                    low, at_low = total[n, k], n
+            for s in range(kinds):
+                best, at = low + most, at_low
+                for n in range(max(0, s - far), min(kinds, s + far + 1)):
+                    cost = total[n, k] + turns[abs(s - n)]
+                    if cost < best:
+                        best, at = cost, n
+                moved[s, k], other[s, k] = best, at
+        for s in range(kinds):
+            low, at_low = moved[s, 0], 0
+            for k in range(1, tries):
+                if moved[s, k] < low:
+                    low, at_low = moved[s, k], k
+            for k in range(tries):
+                best, at = low + most, at_low
+                for m in range(max(0, k - reach), min(tries, k + reach + 1)):
+                    cost = moved[s, m] + jumps[abs(k - m)]
+                    if cost < best:
+                        best, at = cost, m
+                back[i, s, k] = other[s, at] * tries + at
+                fresh[s, k] = best + costs[i % count, s, k]
+        for s in range(kinds):
+            for k in range(tries):
+                total[s, k] = fresh[s, k]
+    path, shade = np.empty(count, np.int64), np.empty(count, np.int64)
+    at = int(np.argmin(total))
     for i in range(2 * count - 1, 0, -1):
         if count // 2 <= i < count // 2 + count:
-            path[i % count] = k
-        k = back[i, k]
-    return path
+            shade[i % count], path[i % count] = at // tries, at % tries
+        at = back[i, at // tries, at % tries]
+    return shade, path
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -182,36 +215,36 @@ def _painted(
     """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values."""
     count = len(state)
     soft = sigma * math.exp(state[1])
-    rows = np.empty((2, count))
+    level = (colours[0, 0] + colours[0, 1] + colours[0, 2]) / 3
+    row = np.empty(count)
     for j in range(len(span)):
         x = span[j]
-        z, v = (x - state[0]) / soft, (x - state[0] - wall * (1 + state[5])) / soft
+        z, v = (x - state[0]) / soft, (x - state[0] - wall * (1 + state[4])) / soft
         first, second = _rise(z), _rise(v)
-        p, q = 0.3989422804 * math.exp(-0.5 * z * z), 0.3989422804 * math.exp(-0.5 * v * v)
+        p, q = 0.3989422804 * math.exp(-0.5 * z * z) / soft, 0.3989422804 * math.exp(-0.5 * v * v) / soft
         k, share = _between(x - wall, knots)
-        face, bench = state[2] + state[3] * x, (1 - share) * state[6 + k] + share * state[7 + k]
-        rows[:] = 0.0
-        rows[0, 0], rows[1, 0] = (face * p - state[4] * (p - q)) / soft, -bench * q / soft
-        rows[0, 1], rows[1, 1] = face * p * z - state[4] * (p * z - q * v), -bench * q * v
-        rows[0, 2], rows[0, 3], rows[0, 4] = 1 - first, (1 - first) * x, first - second
-        rows[0, 5], rows[1, 5] = state[4] * wall * q / soft, -bench * wall * q / soft
-        rows[1, 6 + k], rows[1, 7 + k] = (1 - share) * second, share * second
-        near, far = face * (1 - first) + state[4] * (first - second), bench * second
-        tones = (
-            _toned(near * colours[0, 0] + far * colours[1, 0]),
-            _toned(near * colours[0, 1] + far * colours[1, 1]),
-            _toned(near * colours[0, 2] + far * colours[1, 2]),
-        )
+        face, bench = state[2] + state[3] * x, (1 - share) * state[8 + k] + share * state[9 + k]
         for y in range(3):
-            value, of_face, of_bench = 0.0, 0.0, 0.0
-            for c in range(3):
-                lit, slope = tones[c]
-                value += mix[y, c] * lit
-                of_face += mix[y, c] * slope * colours[0, c]
-                of_bench += mix[y, c] * slope * colours[1, c]
-            for n in range(count):
-                out[y, j, n] = of_face * rows[0, n] + of_bench * rows[1, n]
-            out[y, j, count] = value
+            for n in range(count + 1):
+                out[y, j, n] = 0.0
+        for c in range(3):
+            near, mid, far = face * colours[0, c], state[5 + c] * level, bench * colours[1, c]
+            lit, slope = _toned(near * (1 - first) + mid * (first - second) + far * second)
+            row[0] = (near - mid) * p + (mid - far) * q
+            row[1] = ((near - mid) * p * z + (mid - far) * q * v) * soft
+            row[2] = (1 - first) * colours[0, c]
+            row[3] = row[2] * x
+            row[4] = (mid - far) * q * wall
+            own = level * (first - second)
+            low, high = (1 - share) * second * colours[1, c], share * second * colours[1, c]
+            for y in range(3):
+                weight = mix[y, c] * slope
+                for n in range(5):
+                    out[y, j, n] += weight * row[n]
+                out[y, j, 5 + c] += weight * own
+                out[y, j, 8 + k] += weight * low
+                out[y, j, 9 + k] += weight * high
+                out[y, j, count] += mix[y, c] * lit
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -225,10 +258,11 @@ def light_fits(
     soften: NDArray[np.float64],
     mix: NDArray[np.float64],
     weight: NDArray[np.float64],
+    start: NDArray[np.float64],
     usual: NDArray[np.float64],
     prior: NDArray[np.float64],
     rounds: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Fit every profile with what the camera would write of face, wall and a bench of changing brightness (Gauss-Newton).
 
     Parameters
@@ -241,19 +275,22 @@ def light_fits(
     soften : (M, M) what softens colour differences along a profile [-]
     mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
     weight : (3,) inverse variances of `seen`
-    usual, prior : (P,) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
-        [mm], log blur, face brightness, its slope [1/mm], wall brightness, share the wall is wider, bench brightnesses [-]
+    start : (N, P) where the unknowns start
+    usual, prior : (N, P) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
+        [mm], log blur, face brightness, its slope [1/mm], share the wall is wider, wall's red, green and blue over the
+        face's level, bench brightnesses [-]
     rounds : how often to solve at most [-]
 
     Returns
     -------
-    unknowns (N, P), standard deviation of the edge (N,) [mm], mean squared misfit (N, 3) [-]
+    unknowns (N, P), standard deviation of the edge (N,) [mm], mean squared misfit (N, 3) [-], what the fit costs (N,):
+    half of its squared misfits, its strain against what is usual, and half the logarithm of its grip [-]
     """
-    count, length, size = len(seen), len(span), len(usual)
-    found, sd, misfit = np.empty((count, size)), np.empty(count), np.zeros((count, 3))
+    count, length, size = len(seen), len(span), usual.shape[1]
+    found, sd, misfit, cost = np.empty((count, size)), np.empty(count), np.zeros((count, 3)), np.empty(count)
     made = np.empty((3, length, size + 1))
     for i in range(count):
-        state = usual.copy()
+        state = start[i].copy()
         grip = prior.copy()
         still = False
         for turn in range(rounds + 1):
@@ -263,7 +300,7 @@ def light_fits(
             if still or turn == rounds:
                 break
             grip = prior.copy()
-            pull = prior @ (usual - state)
+            pull = prior @ (usual[i] - state)
             for y in range(3):
                 slopes = np.ascontiguousarray(made[y, :, :size])
                 miss = seen[i, y] - made[y, :, size]
@@ -272,8 +309,46 @@ def light_fits(
             step = np.linalg.solve(grip, pull)
             state += step * min(1.0, 0.25 / max(abs(step[0]), 1e-9), 0.3 / max(abs(step[1]), 1e-9))
             still = abs(step[0]) < STILL and abs(step[1]) < STILL
+        off = state - usual[i]
+        cost[i] = 0.5 * (off @ (prior @ off)) + 0.5 * np.linalg.slogdet(grip)[1]
         for y in range(3):
-            misfit[i, y] = ((seen[i, y] - made[y, :, size]) ** 2).mean()
+            squares = ((seen[i, y] - made[y, :, size]) ** 2).sum()
+            misfit[i, y] = squares / length
+            cost[i] += 0.5 * weight[y] * squares
         found[i] = state
         sd[i] = math.sqrt(np.linalg.inv(grip)[0, 0])
-    return found, sd, misfit
+    return found, sd, misfit, cost
+
+
+@numba.njit(cache=True)
+def shared_out(costs: NDArray[np.float64], change: float) -> NDArray[np.float64]:
+    """Return how likely each reading is at each place round a closed loop, given all places (N, K) [-].
+
+    Parameters
+    ----------
+    costs : (N, K) what each reading costs at each place (nats) [-]
+    change : what passing from one reading to another costs (nats) [-]
+    """
+    count, kinds = costs.shape
+    likely = np.empty((count, kinds))
+    for i in range(count):
+        least = costs[i].min()
+        for k in range(kinds):
+            likely[i, k] = math.exp(max(least - costs[i, k], -600.0))
+    tiny = math.exp(-change)
+    out = likely.copy()
+    for back in range(2):
+        message = np.full(kinds, 1.0 / kinds)
+        for step in range(2 * count):  # twice round, so that the start is forgotten
+            i = (count - 1 - step % count) if back else step % count
+            if step >= count:
+                for k in range(kinds):
+                    out[i, k] *= message[k]
+            here = message * likely[i]
+            total = here.sum()
+            message = (here + tiny * total) / (total * (1 + kinds * tiny))
+            for k in range(kinds):
+                message[k] = max(message[k], 1e-300)
+    for i in range(count):
+        out[i] /= max(out[i].sum(), 1e-300)
+    return out

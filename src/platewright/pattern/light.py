@@ -22,12 +22,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.loops import softened
 from platewright.pattern.plan import LINEAR
 
-__all__ = ["Habits", "Lit", "lit_edges"]
+__all__ = ["Across", "Habits", "Lit", "Profiles", "Wall", "learnt", "lit_edges", "profiles_of", "usual_wall"]
 
 KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
 """Places beyond the wall's foot where the bench's brightness is free [mm]."""
@@ -37,34 +38,68 @@ SOFT = (0.0, 0.4, 0.8, 1.2, 1.6)
 """Softness of stored colours that is tried [px]."""
 ALIKE = 6.0
 """How many neighbouring samples say the same thing, after averaging along the edge [-]."""
-EVERY = 30
-"""Which profiles the picture's own habits are learnt from: one of so many."""
+EVERY, FEWEST = 30, 24
+"""Which profiles the picture's own habits are learnt from: one of so many, and how many at least."""
+HIDDEN = 0.05
+"""They are learnt where less of the wall is seen than this, if that is somewhere [mm]."""
 MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
 """From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
 
 
+USUAL_WALL, WALL_SD, WALL_TINT = 0.55, 0.45, 0.15
+"""How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
+itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
+KNOWN_SD, KNOWN_TINT = 0.15, 0.05
+"""The same of a wall whose colour was learnt a little way along [-]."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Habits:
-    """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log), wall's brightness [-]."""
+    """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log) [-]."""
 
     soft: float
     weight: Floats
     blur: float
-    wall: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wall:
+    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, how much brighter or darker it may be and how much each colour for itself (sd) [-]."""
+
+    colour: Floats
+    sd: float
+    tint: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Across:
+    """Profiles across a closed loop: tone-curved colours (N, M, 3) [-], places of the samples along the normal, bench positive (M,),
+    visible width of the wall and blur (N,), distance along the loop, size of a pixel [mm], sd of the share by which the wall is wider [-].
+    """
+
+    stored: Floats
+    span: Floats
+    wall: Floats
+    sigma: Floats
+    along: float
+    pixel: float
+    wider: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lit:
-    """Shift of the edge along each normal, its standard deviation [mm], and the squared misfit against the usual one [-]."""
+    """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3) [-]."""
 
     shift: Floats
     sd: Floats
-    misfit: Floats
-    habits: Habits
+    cost: Floats
+    wall: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Profiles:
+class Profiles:
+    """Profiles as a picture stores them, with the face's and the bench's colour (N, 2, 3) [-]."""
+
     seen: Floats
     span: Floats
     wall: Floats
@@ -72,28 +107,46 @@ class _Profiles:
     colours: Floats
     wider: float
 
-    def some(self) -> _Profiles:
-        # whole arrays, not views: the loops are compiled once
-        step = max(1, min(EVERY, len(self.seen) // 24))
+    @property
+    def face(self) -> Floats:
+        """The face's colour over its level (N, 3) [-]."""
+        return np.asarray(self.colours[:, 0] / self.colours[:, 0].mean(axis=1, keepdims=True))
+
+    def some(self, which: NDArray[np.int64]) -> Profiles:
+        """Return some of the profiles, by their numbers [-]; whole arrays, not views: the loops are compiled once."""
         return replace(
             self,
-            seen=np.ascontiguousarray(self.seen[::step]),
-            wall=np.ascontiguousarray(self.wall[::step]),
-            sigma=np.ascontiguousarray(self.sigma[::step]),
-            colours=np.ascontiguousarray(self.colours[::step]),
+            seen=np.ascontiguousarray(self.seen[which]),
+            wall=np.ascontiguousarray(self.wall[which]),
+            sigma=np.ascontiguousarray(self.sigma[which]),
+            colours=np.ascontiguousarray(self.colours[which]),
         )
 
 
-def _prior(wider: float) -> Floats:
+def profiles_of(across: Across, first: Floats, last: Floats) -> Profiles:
+    """Return profiles whose edges lie between two places (N,) on them [mm]: face and bench are learnt beyond."""
+    span = across.span[None, :]
+    linear = np.interp(across.stored, np.arange(256) / 255.0, LINEAR)
+    far = (last + across.wall)[:, None]
+    within = span < np.maximum(first[:, None] - 0.8, span[0, 0] + 0.5)
+    bare = (span > np.minimum(far + 1.2, span[0, -1] - 0.5)) & (span < far + BENCH_SIDE)
+    means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
+    colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
+    seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
+    return Profiles(seen, across.span, across.wall, across.sigma, colours, across.wider)
+
+
+def _prior(wider: float, sd: float, tint: float) -> Floats:
     """Return how surely the unknowns are what is usual (inverse covariance)."""
     count = len(KNOTS)
-    grip = np.diag(
-        [1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / 0.15**2, 1 / wider**2, *np.zeros(count)]
-    )
+    grip = np.zeros((8 + count, 8 + count))
+    grip[:5, :5] = np.diag([1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / wider**2])
+    # the wall is brighter or darker than it usually is, more than it is of another colour
+    grip[5:8, 5:8] = np.linalg.inv(sd**2 + np.diag([tint**2] * 3))
     for k in range(count - 1):
         # brightness wanders by a fifth over half a millimetre
         hold = 1 / 0.2**2
-        grip[6 + k : 8 + k, 6 + k : 8 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
+        grip[8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
     grip[-1, -1] += 1 / 0.1**2
     return grip
 
@@ -111,11 +164,21 @@ def _softening(width: float, count: int) -> Floats:
     return matrix
 
 
-def _fitted(profiles: _Profiles, habits: Habits, *, rounds: int) -> tuple[Floats, Floats, Floats]:
+def lit_edges(
+    profiles: Profiles, habits: Habits, wall: Wall, *, place: Floats, shade: Floats, rounds: int = 6
+) -> tuple[Lit, Floats, Floats]:
+    """Fit profiles with what the camera would write, from a first place (N,) [mm] and shade (N, 3) of the wall [-].
+
+    Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
+    """
     from platewright.pattern.kernels import light_fits
 
-    usual = np.array([0.0, 0.0, 1.0, 0.0, habits.wall, 0.0, *np.ones(len(KNOTS))])
-    return light_fits(
+    count = len(profiles.seen)
+    usual = np.tile(np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS))]), (count, 1))
+    usual[:, 0], usual[:, 5:8] = place, wall.colour
+    start = usual.copy()
+    start[:, 5:8] = shade
+    found, sd, misfit, cost = light_fits(
         profiles.seen,
         profiles.span,
         profiles.wall,
@@ -125,61 +188,39 @@ def _fitted(profiles: _Profiles, habits: Habits, *, rounds: int) -> tuple[Floats
         _softening(habits.soft, len(profiles.span)),
         MIX,
         habits.weight / ALIKE,
+        start,
         usual,
-        _prior(profiles.wider),
+        _prior(profiles.wider, wall.sd, wall.tint),
         rounds,
     )
+    return Lit(found[:, 0], sd, cost, found[:, 5:8]), found[:, 1], misfit
 
 
-def _learnt(profiles: _Profiles, pixel: float) -> Habits:
-    """Return this picture's habits from some of its profiles; `pixel` is the size of one [mm]."""
-    some = profiles.some()
-    habits = Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0, 0.75)
+def usual_wall(profiles: Profiles) -> Wall:
+    """Return what is known of the wall before it was looked at: what it usually is."""
+    return Wall(USUAL_WALL * profiles.face, WALL_SD, WALL_TINT)
+
+
+def learnt(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> Habits:
+    """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
+    plain = np.flatnonzero(profiles.wall < HIDDEN)
+    which = plain if len(plain) >= FEWEST else np.arange(len(profiles.seen))
+    which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
+    some, here, dark = profiles.some(which), place[which], shade[which]
+    habits = Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0)
+    wall = usual_wall(some)
     for _ in range(2):
-        tried = []
-        for soft in SOFT:
-            trial = Habits(soft * pixel, habits.weight, habits.blur, habits.wall)
-            found, _sd, misfit = _fitted(some, trial, rounds=4)
-            tried.append((float(np.median(misfit @ habits.weight)), soft, found, misfit))
-        _, soft, found, misfit = min(tried, key=lambda t: t[0])
-        noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
-        wide = some.wall > 0.35
-        wall = float(np.clip(np.median(found[wide, 4]), 0.1, 1.3)) if wide.sum() > 5 else habits.wall
-        habits = Habits(soft * pixel, 1 / noise, habits.blur + float(np.median(found[:, 1])), wall)
+        tries = [replace(habits, soft=soft * pixel) for soft in SOFT]
+        habits = _best(some, tries, wall, place=here, shade=dark)
     return habits
 
 
-def lit_edges(
-    stored: Floats,
-    span: Floats,
-    *,
-    wall: Floats,
-    sigma: Floats,
-    along: float,
-    pixel: float,
-    wider: float,
-    habits: Habits | None = None,
-) -> Lit:
-    """Fit profiles with what the camera would write; return the edge's place in each.
-
-    Parameters
-    ----------
-    stored : (N, M, 3) tone-curved colours along each profile of a closed loop [-]
-    span : (M,) places of the samples along the normal, bench positive [mm]
-    wall, sigma : (N,) visible width of the cut wall, and blur [mm]
-    along : distance of profiles along the loop [mm]
-    pixel : size of a pixel on the template [mm]
-    wider : standard deviation of the share by which the wall is wider than said [-]
-    habits : of this picture, if they were learnt before: learning costs more than the edges of a short loop
-    """
-    linear = np.interp(stored, np.arange(256) / 255.0, LINEAR)
-    beyond = span[None, :] - wall[:, None]
-    bare = (beyond > 1.2) & (beyond < BENCH_SIDE)
-    face = linear[:, span < -0.8].mean(axis=1)
-    bench = np.einsum("nm,nmc->nc", bare, linear) / bare.sum(axis=1)[:, None]
-    colours = np.stack([softened(c, 3.0 / along) for c in (face, bench)], axis=1)
-    seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, stored))
-    profiles = _Profiles(seen, span, wall, sigma, colours, wider)
-    habits = habits or _learnt(profiles, pixel)
-    found, sd, misfit = _fitted(profiles, habits, rounds=5)
-    return Lit(found[:, 0], sd, misfit @ habits.weight / 3, habits)
+def _best(profiles: Profiles, tries: list[Habits], wall: Wall, *, place: Floats, shade: Floats) -> Habits:
+    """Return the habits that fit best, with the noise and the blur they leave."""
+    tried = []
+    for habits in tries:
+        _, blur, misfit = lit_edges(profiles, habits, wall, place=place, shade=shade, rounds=4)
+        tried.append((float(np.median(misfit @ habits.weight)), habits, blur, misfit))
+    _, habits, blur, misfit = min(tried, key=lambda t: t[0])
+    noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
+    return replace(habits, weight=1 / noise, blur=habits.blur + float(np.median(blur)))

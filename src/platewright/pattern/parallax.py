@@ -29,10 +29,10 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.beliefs import believed
-from platewright.pattern.edges import Setting, blurs_across, sampled
 from platewright.pattern.image import Bytes
 from platewright.pattern.lens import View
 from platewright.pattern.loops import even, normals_of, softened
+from platewright.pattern.profiles import Setting, blurs_across, sampled
 from platewright.pattern.region import tones
 
 __all__ = ["Looked", "Seen", "density", "parted", "spread_of"]

@@ -24,13 +24,14 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
 from platewright.pattern.camera import Solved, body_boxes, solve_camera
-from platewright.pattern.edges import Edge, Setting, find_edges
+from platewright.pattern.edges import Edge, find_edges
 from platewright.pattern.gates import card_gates, doubt_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.lens import View, to_plane
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 from platewright.pattern.parallax import Looked
 from platewright.pattern.plan import Plan, from_above, plan_of
+from platewright.pattern.profiles import Setting
 from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_region
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds

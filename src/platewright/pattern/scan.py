@@ -17,13 +17,14 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry.contour import Floats
 from platewright.pattern.cards import card
-from platewright.pattern.edges import Setting, find_edges
+from platewright.pattern.edges import find_edges
 from platewright.pattern.gates import edge_gates, region_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.lens import View
 from platewright.pattern.model import Captured, Outline, Straightened, Uncertainty
 from platewright.pattern.photo import BARS, facing, moved, reframed, shown, straight_frame
 from platewright.pattern.plan import from_above, plan_of
+from platewright.pattern.profiles import Setting
 from platewright.pattern.region import Hint, find_region
 from platewright.pattern.sight import Sighting, find_cards
 from platewright.pattern.trust import BAR_READING, EDGE_BIAS, PRINTER

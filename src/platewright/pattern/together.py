@@ -23,13 +23,18 @@ from scipy.spatial import cKDTree
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.corners import UNSEEN
-from platewright.pattern.edges import Edge, lit_along
+from platewright.pattern.edges import Edge
 from platewright.pattern.gaps import STEP, completed, curved
-from platewright.pattern.light import Habits
+from platewright.pattern.light import Habits, lit_edges, profiles_of
 from platewright.pattern.loops import even, normals_of, softened
 from platewright.pattern.parallax import Looked, Seen, parted
+from platewright.pattern.profiles import across_loop
+from platewright.pattern.wall import Reading, judged, weighed
 
 __all__ = ["Together", "find_together"]
+
+SHADES = (0.2, 0.6, 1.0)
+"""Brightness of the wall over the face's that the light is followed from [-]."""
 
 ALIKE, NEAR, FAR = 0.12, 0.3, 0.6
 """Places this near to each other are the same, to the parted edge near it, and farther off another edge [mm]."""
@@ -141,9 +146,13 @@ def _told(
 ) -> tuple[Floats, Floats]:
     """Return shifts of the edge that each photo tells alone (P, N), and their standard deviations [mm]; learn their habits."""
     found = []
+    none = np.zeros(len(feet))
     for k, photo in enumerate(photos):
-        lit, _ = lit_along(photo.rgb, photo.setting, feet, normals=normals, along=STEP, habits=habits[k])
-        habits[k] = lit.habits
+        across = across_loop(photo.rgb, photo.setting, feet, normals=normals, along=STEP, reach=NEAR)
+        readings = [Reading(none, none + shade) for shade in SHADES]
+        light, own = weighed(across, normals, readings, habits[k])
+        habits[k], wall = own, judged([light])[0].wall
+        lit, _, _ = lit_edges(profiles_of(across, none, none), own, wall, place=none, shade=wall.colour)
         found.append((lit.shift, lit.sd))
     shifts, sd = zip(*found, strict=True)
     return np.array(shifts), np.array(sd)
