@@ -49,17 +49,23 @@ AROUND = 5.0
 """Over how much of the loop the wall's colour is learnt (sd) [mm]."""
 APART = 0.06
 """Readings nearer to each other than this are the same [mm]."""
+STRETCH = 6.0
+"""Over how much of the loop costs are compared (sd) [mm]: a single place is noise."""
 FLOOR = 0.08
 """By what share of its cost a reading may be dearer only because the model is not the camera [-]."""
-LIKELY, LIKELY_SD, MOST_ODD = 0.4, 0.3, 6.0
-"""How bright walls are over the face as a rule, lamps being above (and sd), and the most that another costs (nats) [-]."""
+LIKELY, LIKELY_SD, LIKELY_TINT, MOST_ODD = 0.45, 0.3, 0.4, 6.0
+"""How bright walls are over the face as a rule, lamps being above (and sd), how much of another hue, and the most that being otherwise costs (nats) [-]."""
+DIM = 0.15
+"""Below this brightness over the face a hue is not told [-]."""
 FACING, ELSEWHERE = 0.6, 0.03
 """Over which turn walls are lit alike [rad], and what walls that face elsewhere count for [-]."""
-FEW = 5.0
+PLAIN = 8.0
+"""A reading better by so much than those that lie apart from it is plain (nats) [-]."""
+FEW = 3.0
 """So many plain places facing the same way are half believed [-]."""
 VOTES = 4.0
 """How many times a loop what walls are as a rule counts [-]: its places are not asked one by one."""
-KIN, KIN_TINT = 0.25, 0.15
+KIN, KIN_TINT = 0.25, 0.25
 """How much brighter or darker a wall may be than others that face the same way, and how much of another colour (sd) [-]."""
 
 
@@ -83,6 +89,7 @@ class Weighed:
     cost : (n, K) of each reading (nats) [-]
     place : (n, K) where each puts the edge [mm]
     wall : (n, K, 3) the wall's colour over the face's level, smoothed along the loop [-]
+    face : (n, 3) the face's colour over its level [-]
     """
 
     at: NDArray[np.int64]
@@ -92,11 +99,14 @@ class Weighed:
     cost: Floats
     place: Floats
     wall: Floats
+    face: Floats
 
     def gain(self) -> Floats:
         """Return by how much each reading (n, K) is dearer than the best beyond what the model itself is wrong by (nats) [-]."""
-        best = self.cost.min(axis=1, keepdims=True)
-        return np.asarray(np.maximum(self.cost - best - FLOOR * best, 0.0) * self.weight[:, None])
+        much = softened(self.weight, STRETCH / EVERY)[:, None]
+        cost = softened(self.cost * self.weight[:, None], STRETCH / EVERY) / np.maximum(much, 1e-6)
+        best = cost.min(axis=1, keepdims=True)
+        return np.asarray(np.maximum(cost - best - FLOOR * best, 0.0) * self.weight[:, None])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,9 +127,16 @@ class Known:
         usual = ((weight @ self.colour) / np.maximum(much, 1e-9)[:, None])[:, None]
         bright, common = wall.mean(axis=2), usual.mean(axis=2)
         # the core has one colour, however it is lit
-        tint = ((wall - usual * (bright / np.maximum(common, 0.05))[..., None]) ** 2).sum(axis=2)
-        strain = 0.5 * ((bright - common) / KIN) ** 2 + 0.5 * tint / KIN_TINT**2
+        strain = 0.5 * ((bright - common) / KIN) ** 2 + _tinted(wall, usual, KIN_TINT)
         return np.asarray(np.minimum(strain, MOST_ODD) * (much / (much + FEW))[:, None])
+
+
+def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
+    """Return how unlike the hue of walls (..., 3) is to what is usual (nats) [-]; of a dark wall it is hardly told."""
+    bright = wall.mean(axis=-1)
+    own, other = (v / np.maximum(v.mean(axis=-1, keepdims=True), DIM) for v in (wall, usual))
+    told = np.clip(bright / (2 * DIM), 0, 1) ** 2
+    return np.asarray(0.5 * told * ((own - other) ** 2).sum(axis=-1) / sd**2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -159,20 +176,23 @@ def weighed(
         wall.append(_spread(lit.wall, weight + 1e-3, AROUND / EVERY))
     angle = np.arctan2(normals[at, 1], normals[at, 0])
     costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
-    return Weighed(at, len(across.wall), angle, weight, costs, ends, walls), habits
+    return Weighed(at, len(across.wall), angle, weight, costs, ends, walls, some.face), habits
 
 
 def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
-    """Return what loops say of the wall, each place as surely as one reading is believed there."""
+    """Return what loops say of the wall, each place as plainly as its light speaks against the readings not believed there."""
     colour, angle, weight = [], [], []
     for loop, belief in zip(loops, beliefs, strict=True):
         best = belief.argmax(axis=1)
         rows = np.arange(len(best))
-        same = np.abs(loop.place - loop.place[rows, best][:, None]) < APART
-        sure = np.clip(2 * (belief * same).sum(axis=1) - 1, 0, 1)
+        gain = loop.gain()
+        apart = np.abs(loop.place - loop.place[rows, best][:, None]) > APART
+        margin = np.where(apart, gain - gain[rows, best][:, None], np.inf).min(axis=1)
+        # where all readings end at one place there is nothing against it
+        margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), PLAIN)
         colour.append(loop.wall[rows, best])
         angle.append(loop.angle)
-        weight.append(sure**2 * loop.weight)
+        weight.append(np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2 * loop.weight)
     if not loops:
         return Known(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
     return Known(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
@@ -182,8 +202,11 @@ def _believed(loop: Weighed, kin: Known) -> Floats:
     """Return how likely each reading is (n, K) [-]: what the light says place by place, what walls are as a rule a few times a loop."""
     from platewright.pattern.kernels import shared_out
 
-    odd = np.minimum(0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2, MOST_ODD)
-    rule = (odd + kin.strain(loop.angle, loop.wall)) * loop.weight[:, None]
+    odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
+    odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), MOST_ODD)
+    # readings that ended at one place are one
+    same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART).sum(axis=2)
+    rule = (odd + kin.strain(loop.angle, loop.wall) + np.log(same) / VOTES) * loop.weight[:, None]
     votes = min(VOTES / max(float(loop.weight.sum()), 1e-9), 1.0)
     return shared_out(np.ascontiguousarray(loop.gain() / ALIKE + votes * rule), CHANGE)
 
