@@ -162,7 +162,7 @@ def finding(
     )
 
 
-def grouped(findings: Iterable[Finding], *, most: int = 3) -> tuple[Finding, ...]:
+def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...]:
     """Return findings with more than `most` [-] of one code and weight told as one: the first, with how many and where else.
 
     The one finding keeps the first's place and values; ``count`` and ``places_mm`` [mm] are added to them.

@@ -131,3 +131,8 @@ def test_rounded_inside_corners_run_faster_and_leave_more_metal() -> None:
     assert not _eats(rounded)
     hole = [next(c for c in made.cuts if c.kind == "hole") for made in (plain, rounded)]
     assert hole[1].burn_time < hole[0].burn_time
+    # the part's corner, half a kerf outside the path, has the radius asked for
+    path = hole[1].path
+    radii = [abs(path.edge(i).radius) for i in np.flatnonzero(path.bulges) if i >= hole[1].lead_edges]
+    assert radii == pytest.approx([4.0 - hole[1].kerf / 2] * len(radii), abs=1e-6)
+    assert len(radii) >= 4

@@ -210,7 +210,10 @@ def test_tabs_are_measured_and_a_ring_on_tabs_is_not_its_slug(width: float) -> N
 def test_a_hole_to_be_drilled_is_no_fault_where_it_was_asked_for() -> None:
     wanted = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))
     wish = {"mark_below": 8.0}
-    assert proved(program(OUTER), wanted, wishes=wish).verdict == "look"
+    assert proved(program(OUTER), wanted).verdict == "look"
+    (found,) = proved(program(OUTER), wanted, wishes=wish).findings
+    assert (found.code, found.severity) == ("P077", "note")
+    assert "nothing marks" in found.text
     dab = "G0 X89.75 Y100\nM103\nG4 P0.2\nG1 X90.25 F600\nM104\n"  # the marking tool sits 60 mm to the right
     text = TOUCHED.replace(TOUCHED[TOUCHED.index("G0 X158") : TOUCHED.index("G0 X196.8")], dab)
     assert proved(text, wanted, wishes=wish, dialect="marker-mm").verdict == "go"

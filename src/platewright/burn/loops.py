@@ -160,8 +160,8 @@ def _contour_loops(
     )
     for path in paths:
         turned = _turned(path, clockwise)
-        if options.round_inside > 0:
-            turned = rounded_inside(turned, options.round_inside, scrap_left=clockwise != hole)
+        if options.round_inside > kerf / 2:
+            turned = rounded_inside(turned, options.round_inside - kerf / 2, scrap_left=clockwise != hole)
         yield Loop(
             "hole" if hole else "outer",
             *which,

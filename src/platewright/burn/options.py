@@ -88,7 +88,7 @@ class BurnOptions:
     common_line : cut straight edges shared by two parts once
     chain : run from one part to its neighbour without a new pierce
     corner_loops : loop outside sharp corners in scrap
-    round_inside : round inside corners to this radius [mm]; 0 leaves them as the kerf does
+    round_inside : round the part's inside corners to this radius [mm]; half a kerf and less leaves them as the kerf does
     edge_start : start at the plate's edge where the plate is too thick to pierce
     spread_heat : least distance between one cut and the next [mm]; 0 for off, None for 30 mm on plate up to 1.6 mm
     route : lead travel round pieces that may have tipped

@@ -202,9 +202,8 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
     wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
     if share < 0.05 and (wished or size < least):
         how = "as asked" if wished else f"it is narrower than the {least:g} mm the chart gives as the least"
-        marked = _marked(scene, spot)
-        how += "; its centre is marked" if marked else "; nothing marks its centre"
-        severity = "note" if wished and marked else None
+        how += "; its centre is marked" if _marked(scene, spot) else "; nothing marks its centre"
+        severity = "note" if wished else None
         return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how, severity=severity)
     return told("P040", spot, subject=part.label, hole=number)
 

@@ -19,7 +19,7 @@ cannot hide from it. It reads programs from elsewhere too.
 
 ## What the three answers mean
 
-**GO**: cut it. Every part comes loose, in one piece, in its place, with every hole. No edge is more than 0.25 mm off what was
+**GO**: cut it. Every part comes loose, in one piece, in its place, with every hole. No edge is more than 0.3 mm off what was
 asked, all round, if the kerf is what the chart says. Nothing is cut that nobody asked for, no magnet or clamp is hit, no
 pierce lands on a part. The torch is lit only between pierce and end of cut, waits before it moves, runs at the chart's
 heights and at its feed for what is cut. Touch-off, zero and height control are there wherever your table's dialect has them.
@@ -40,12 +40,12 @@ heights and at its feed for what is cut. Touch-off, zero and height control are 
 
 The edge as cut is compared with the edge asked for all along, and the other way round: so a notch that was left out counts
 as much as one too many. *worst* is the largest distance anywhere, true to 0.01 mm; *95 % within* leaves out the worst twentieth of the
-length. In the picture edges are blue where metal is missing, brown where it is left on, darker the more. Up to 0.25 mm is as asked; to
+length. In the picture edges are blue where metal is missing, brown where it is left on, darker the more. Up to 0.3 mm is as asked; to
 0.5 mm is a LOOK; more is a STOP.
 
 | what | LOOK | STOP | where from |
 | --- | --- | --- | --- |
-| edge off what was asked | 0.25 mm | 0.5 mm | our choice: half what a small shop fits up |
+| edge off what was asked | 0.3 mm | 0.5 mm | our choice: half what a small shop fits up |
 | feed against the chart, for outsides, holes and small holes | 10 % | double or half | common practice |
 | pierce delay | below 0.8 of the chart's, above double | none at all, or five times and 2 s | common practice |
 | pierce and cut height | 35 % off | below 0.4 of it, or above double | common practice |

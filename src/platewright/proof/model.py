@@ -38,7 +38,7 @@ class ProofOptions:
     name : job name for the report
     """
 
-    look: float = 0.25
+    look: float = 0.3
     stop: float = 0.5
     edge_slack: float = 10.0
     least_web: float = 0.5
