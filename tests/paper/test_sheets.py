@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import subprocess
 from datetime import date
 from decimal import Decimal as D
 from pathlib import Path
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from platewright.burn.model import BurnPlan, Cut
 from platewright.findings import Finding
@@ -15,7 +18,9 @@ from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.paper.documents import Letterhead, customer_document
 from platewright.paper.drawing import drawing_sheet
 from platewright.paper.labels import drop_label, labels, part_label
+from platewright.paper.look import METAL
 from platewright.paper.traveler import TravelerOptions, traveler
+from platewright.part.families import make
 from platewright.part.model import Mark, Part
 from platewright.price.ledger import Ledger, Line
 from platewright.price.quote import Break
@@ -141,6 +146,28 @@ def test_the_quote_reads_clean_and_sums(count: int, tmp_path: Path) -> None:
     assert f"{quote.total:,.2f}".translate(str.maketrans(",.", ".,")) in said
     assert "2026-04-01" in said
     assert "licensed engineer" in said
+
+
+@needs_renderer
+@pytest.mark.parametrize("finish", ["", "powder", "rust"])
+def test_a_sign_hangs_on_a_wall_in_its_quote(finish: str, tmp_path: Path) -> None:
+    sign = make("stencil", {"text": "EGGS"})
+    _, quote = Ledger().issue(
+        "quote", customer="Zofia", job="sign", day=date(2026, 3, 2), lines=[Line("sign", 1, D("80"))]
+    )
+    made = customer_document(quote, Letterhead("Crooked Creek Gates"), parts=[sign, GUSSET], finish=finish)
+    assert faults(words(made, tmp_path)) == []
+    (tmp_path / "quote.pdf").write_bytes(made)
+    subprocess.run(
+        ["pdftoppm", "-r", "100", "-png", "-f", "1", "-l", "1", "quote.pdf", "quote"],
+        cwd=tmp_path,
+        check=True,
+    )
+    seen = np.asarray(Image.open(next(tmp_path.glob("quote*.png"))).convert("RGB"))
+    wall = np.abs(seen.astype(int) - np.array([230, 224, 214])).max(axis=2) < 4
+    assert wall.mean() > 0.01
+    metal = np.array([round(255 * c) for c in METAL[finish]])
+    assert (np.abs(seen.astype(int) - metal).max(axis=2) < 4).mean() > 0.004
 
 
 def test_a_clash_would_be_seen() -> None:

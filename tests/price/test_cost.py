@@ -33,6 +33,20 @@ def test_a_job_reckoned_by_hand() -> None:
     assert made.price == D("149.94")  # x 1.35
 
 
+def test_design_and_finish_are_lines_of_their_own() -> None:
+    """0.2 m2 of parts have 0.4 m2 of faces: 24 a m2 is 9.60; 40 min of design at 45 an hour are 30."""
+    job = a_job((Copy("a", 1.5e5, 240.0, 3), Copy("b", 0.5e5, 240.0, 5)))
+    plain = cost(job)
+    made = cost(job, Rates(design_minutes=D(40), powder_per_m2=D(24)))
+    by_name = {line.name: line for line in made.lines}
+    assert by_name["design"].amount == D("30.00")
+    assert by_name["powder"].amount == D("9.60")
+    assert by_name["powder"].shares == (D("7.20"), D("2.40"))
+    assert made.total == plain.total + (D("39.60") * D("1.1")).quantize(D("0.01"))
+    assert {line.name for line in plain.lines} & {"design", "paint", "powder", "rust"} == set()
+    assert (made.rates.finish, plain.rates.finish) == ("powder", "")
+
+
 copies = st.lists(
     st.tuples(st.floats(100, 1e5), st.floats(0, 600), st.integers(1, 9)), min_size=1, max_size=30
 )

@@ -179,7 +179,13 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
 
                 def printer(issued: Issued, kept: list[bytes] = printed) -> bytes:
                     kept.append(
-                        customer_document(issued, letterhead(facts), parts=layout.parts, options=options)
+                        customer_document(
+                            issued,
+                            letterhead(facts),
+                            parts=layout.parts,
+                            options=options,
+                            finish=made.rates.finish,
+                        )
                     )
                     return kept[0]
 

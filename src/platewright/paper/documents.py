@@ -10,6 +10,7 @@ from decimal import Decimal
 from platewright.geometry import Profile
 from platewright.paper.flow import MARGIN, Flow
 from platewright.paper.ink import SOFT, Ink
+from platewright.paper.look import Frame, is_sign, on_wall
 from platewright.paper.pages import page
 from platewright.part.model import Part
 from platewright.price.ledger import Issued
@@ -37,15 +38,21 @@ class Letterhead:
 
 
 def customer_document(
-    issued: Issued, head: Letterhead, *, parts: Sequence[Part] = (), options: Sequence[Break] = ()
+    issued: Issued,
+    head: Letterhead,
+    *,
+    parts: Sequence[Part] = (),
+    options: Sequence[Break] = (),
+    finish: str = "",
 ) -> bytes:
     """Return a quote or invoice as PDF, with a picture of each part and prices for other quantities.
 
-    Amounts are shown in the document's currency [currency], pictures are not to scale.
+    Amounts are shown in the document's currency [currency], pictures are not to scale. Signs, and all parts that get a
+    finish (paint, powder, rust), are drawn as they hang on a wall.
     """
     ink = Ink(page(head.paper), f"{issued.kind} {issued.number}")
     flow = Flow(ink, head=lambda i, n: _head(i, n, issued, head), foot=lambda i, n: _foot(i, n, issued, head))
-    _pictures(flow, parts)
+    _pictures(flow, parts, finish)
     flow.title("What is asked")
     rows = [
         [line.text, str(line.quantity), _amount(line.each, head), _amount(line.amount, head)]
@@ -136,14 +143,20 @@ def _sums(flow: Flow, issued: Issued, head: Letterhead) -> None:
     flow.y -= 2
 
 
-def _pictures(flow: Flow, parts: Sequence[Part]) -> None:
+def _pictures(flow: Flow, parts: Sequence[Part], finish: str) -> None:
     columns, height = 4, 34.0
     span = flow.width / columns
     for start in range(0, len(parts), columns):
         flow.need(height + 8)
         for k, part in enumerate(parts[start : start + columns]):
             x = flow.left + k * span
-            _thumbnail(flow.ink, part.profile, x=x + 2, y=flow.y - height, width=span - 4, height=height - 4)
+            frame = Frame(x + 2, flow.y - height, span - 4, height - 4)
+            if finish or is_sign(part):
+                on_wall(flow.ink, part.profile, frame, finish=finish)
+            else:
+                _thumbnail(
+                    flow.ink, part.profile, x=frame.x, y=frame.y, width=frame.width, height=frame.height
+                )
             flow.ink.text(
                 x + span / 2, flow.y - height - 4, part.name, size=2.8, align="middle", width=span - 3
             )

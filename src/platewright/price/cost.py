@@ -19,6 +19,8 @@ from platewright.price.money import apportion, coin, money, price_by_margin, pri
 __all__ = ["Copy", "Cost", "CostLine", "Job", "Rates", "cost"]
 
 HOUR = Decimal(3600)
+FINISHES = ("paint", "powder", "rust")
+"""Finishes that are priced by area, if their rate is above 0."""
 
 
 def _rate(default: str, note: str) -> Any:
@@ -46,10 +48,23 @@ class Rates:
     drawing_minutes: Decimal = _rate("10", "Photo or dimensions to a part, for each different part.")
     handling_minutes: Decimal = _rate("1.5", "Pick out, chip slag, stack: for each piece.")
     finishing_minutes: Decimal = _rate("2", "Grind the edges: for each piece.")
+    design_minutes: Decimal = _rate(
+        "0", "Words, picture and the customer's changes of a sign: for the order."
+    )
+    paint_per_m2: Decimal = _rate(
+        "0", "Primer, paint and your time over the area painted; both faces are counted. 0: none."
+    )
+    powder_per_m2: Decimal = _rate("0", "The coater's bill over its area; both faces are counted. 0: none.")
+    rust_per_m2: Decimal = _rate("0", "Rusting and sealing over the area; both faces are counted. 0: none.")
     overhead_share: Decimal = _rate("0.10", "Rent, insurance, phone over a year's other costs.")
     markup_share: Decimal | None = _rate("0.35", "Share of cost added. Give this or a margin, not both.")
     margin_share: Decimal | None = None
     minimum_charge: Decimal = _rate("35", "The smallest bill worth writing.")
+
+    @property
+    def finish(self) -> str:
+        """Return which finish is priced: paint, powder, rust, or none, the empty text [-]."""
+        return next((name for name in FINISHES if getattr(self, f"{name}_per_m2") > 0), "")
 
     def __post_init__(self) -> None:
         if self.markup_share is not None and self.margin_share is not None:
@@ -237,6 +252,13 @@ def cost(job: Job, rates: Rates = Rates()) -> Cost:
         each,
         f"{len(each)} pieces, {rates.finishing_minutes} min each",
     )
+    if rates.design_minutes:
+        add("design", rates.design_minutes * minute, each, f"{rates.design_minutes} min for the order")
+    faces = [2 * a / 1_000_000 for a in area]
+    for name in FINISHES:
+        rate: Decimal = getattr(rates, f"{name}_per_m2")
+        if rate:
+            add(name, sum(faces) * rate, area, f"{sum(faces):.2f} m² on both faces at {rate} a m²")
     so_far = sum((line.amount for line in lines), Decimal(0))
     add(
         "overhead",

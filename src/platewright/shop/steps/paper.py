@@ -114,7 +114,8 @@ def printed(bench: Bench, issued: Issued, options: Sequence[Break]) -> bytes:
 
     parts = [bench.part(p.id) for p in bench.job.parts]
     head = letterhead(bench.facts, paper=bench.job.paper.paper)
-    return customer_document(issued, head, parts=parts, options=options)
+    finish = rates_of(bench.facts.rates, bench.job.price.rates).finish
+    return customer_document(issued, head, parts=parts, options=options, finish=finish)
 
 
 def tax_of(said: str) -> Decimal:

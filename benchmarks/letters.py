@@ -1,0 +1,412 @@
+"""Letters: 300 words in five fonts of different build at 30 to 300 mm, judged by an outside polygon library and the fonts' own curves.
+
+Every second word is cut out of a plate with bridges, the others stand on a rail. What is judged: one piece, valid and not
+inside out; no web under the limit (erosion); the letters' contours beside the font's curves, sampled by the font library;
+advance and kerning beside a shaping library. Pictures: nodes beside an open tracer, and the time of 12 megapixels.
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import math
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from benchmarks.figure import Figure
+
+HEIGHTS = (30.0, 45.0, 60.0, 90.0, 130.0, 200.0, 300.0)
+NOUNS = [
+    "Barn",
+    "Gate",
+    "Mill",
+    "Orchard",
+    "Stable",
+    "Dairy",
+    "Forge",
+    "Paddock",
+    "Meadow",
+    "Granary",
+    "Kennel",
+    "Creek",
+    "Hollow",
+    "Ridge",
+    "Spring",
+    "Pasture",
+    "Haymow",
+    "Cider",
+    "Honey",
+    "Eggs",
+    "Goose",
+    "Mutton",
+    "Quarry",
+    "Sawpit",
+    "Tannery",
+    "Yard",
+    "Byre",
+    "Croft",
+    "Weir",
+    "Fold",
+]
+NAMES = [
+    "Äsby",
+    "Bröl",
+    "Çinar",
+    "Dôle",
+    "Égar",
+    "Fjöl",
+    "Gråø",
+    "Høj",
+    "Île",
+    "Jürg",
+    "Kåge",
+    "Löß",
+    "Müll",
+    "Niño",
+    "Öxi",
+    "Piñar",
+    "Qvåg",
+    "Rëm",
+    "Søby",
+    "Tür",
+    "Ûby",
+    "Vågå",
+    "Wýn",
+    "Zéta",
+]
+
+
+def words() -> list[str]:
+    """Return 300 words and short lines, the same every time: names, numbers, accents, signs [-]."""
+    made = [*NOUNS, *(n.upper() for n in NOUNS), *NAMES, *(n.upper().replace("ß", "SS") for n in NAMES)]
+    for k, (a, b) in enumerate(itertools.product(NOUNS, NAMES)):
+        if len(made) >= 300:
+            break
+        if k % 3 == 0:
+            made.append(
+                (f"{a} {k % 97}", f"{b} {a}", f"No {k % 1000}", f"{a[:4]}: {b}!", f"{b} & {a[:3]}")[
+                    k // 4 % 5
+                ]
+            )
+    return made[:300]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One word: its text, font, capital height [mm], what it is cut from, and whether it is cut out or stands."""
+
+    text: str
+    font: str
+    height: float
+    thickness: float
+    kerf: float
+    out: bool
+
+
+def cases(share: float = 1.0) -> Iterator[Case]:
+    """Yield every word in every font, heights in turn; of them a share, evenly taken [-]."""
+    from platewright.pattern.letters.font import SHIPPED
+
+    fonts = sorted(SHIPPED)
+    step = max(1, round(1 / share))
+    step += step > 1 and step % len(fonts) == 0  # so that a share goes through all fonts
+    for n, (text, font) in enumerate(itertools.product(words(), fonts)):
+        if n % step == 0:
+            height = HEIGHTS[(n // step) % len(HEIGHTS)]
+            thick, kerf = (2.0, 1.0) if height < 60 else (3.0, 1.5)
+            yield Case(text, font, height, thick, kerf, out=(n // step) % 2 == 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What an outside library says of a word: pieces, valid, thin webs, departure [mm], share of the letters kept, stops."""
+
+    pieces: int
+    valid: bool
+    thin: int
+    departure: float
+    kept: float
+    stops: int
+
+
+def judge(case: Case) -> Judged:
+    """Make a word and judge it [mm]."""
+    import shapely
+
+    from platewright.geometry import Contour, Profile, flatten
+    from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing, upright_of
+    from platewright.pattern.letters.font import shipped
+    from platewright.pattern.letters.setting import Setting, bounds_of, set_text
+
+    making = Making(case.thickness, case.kerf)
+    gap = making.least() + 0.1 if case.out else 0.0
+    letters = set_text(case.text, shipped(case.font), Setting(case.height, gap=gap))
+    void = metal_of(letters)
+    x0, y0, x1, y1 = bounds_of(letters).tolist()
+    room = 4 * making.least()
+    plate = Profile(Contour.rectangle(x1 - x0 + 2 * room, y1 - y0 + 2 * room, x=x0 - room, y=y0 - room))
+    rail = Profile(
+        Contour.rectangle(x1 - x0 + 2 * room, 0.2 * case.height, x=x0 - room, y=-0.12 * case.height)
+    )
+    made = (
+        cut_out(plate, void, making, upright=upright_of(letters))
+        if case.out
+        else standing(void, [rail], making)
+    )
+
+    def polygon(profiles: object) -> shapely.Geometry:
+        return shapely.union_all(
+            [shapely.Polygon(flatten(p.outer, tolerance=0.005), [flatten(h, tolerance=0.005) for h in p.holes]) for p in profiles]
+        )  # fmt: skip
+
+    metal, ink = polygon(made.metal), polygon(void)
+    letter_metal = (
+        metal.intersection(ink) if not case.out else polygon([plate]).difference(metal).intersection(ink)
+    )
+    return Judged(
+        len(shapely.get_parts(metal)), bool(metal.is_valid), thin_webs(metal, making.least()),
+        departure(letters, case, ink), float(letter_metal.area / ink.area),
+        sum(f.severity == "stop" for f in made.findings),
+    )  # fmt: skip
+
+
+def thin_webs(metal: object, limit: float) -> int:
+    """Count webs narrower than a limit [mm] by erosion: what is lost between two parts of the eroded metal, or beside none."""
+    import shapely
+
+    half = limit / 2 - 0.05
+    core = metal.buffer(-half)
+    count = 0
+    for lost in shapely.get_parts(metal.difference(core.buffer(half + 0.05))):
+        if lost.area > 0.01:
+            near = shapely.get_parts(core.intersection(lost.buffer(1.5 * limit)))
+            count += sum(lost.distance(part) < half + 0.15 for part in near) != 1
+    return count
+
+
+def departure(letters: object, case: Case, ink: object) -> float:
+    """Return how far the set letters lie from the font's own curves at most [mm], sampled by the font library."""
+    import shapely
+    from fontTools.pens.basePen import BasePen
+    from fontTools.ttLib import TTFont
+
+    from platewright.pattern.letters.font import cap_height, shipped
+
+    class Sampled(BasePen):
+        def __init__(self, glyphs: object) -> None:
+            super().__init__(glyphs)
+            self.points: list[tuple[float, float]] = []
+
+        def _moveTo(self, point: tuple[float, float]) -> None:  # noqa: N802 - the library's name
+            self.points.append(point)
+
+        def _lineTo(self, point: tuple[float, float]) -> None:  # noqa: N802 - the library's name
+            self.points.append(point)
+
+        def _curveToOne(self, a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> None:  # noqa: N802 - the library's name
+            p = np.array([self._getCurrentPoint(), a, b, c])
+            t = np.linspace(0, 1, 13)[1:, None]
+            w = np.hstack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t**2 * (1 - t), t**3])
+            self.points += [tuple(q) for q in (w @ p).tolist()]
+
+    font = shipped(case.font)
+    opened = TTFont(io.BytesIO(font.data))
+    scale = case.height / (cap_height(font) * opened["head"].unitsPerEm)
+    edge, worst = ink.boundary, 0.0
+    inner = ink.buffer(-0.1)
+    for one in letters:
+        pen = Sampled(opened.getGlyphSet())
+        opened.getGlyphSet()[opened.getBestCmap()[ord(one.text)]].draw(pen)
+        spots = shapely.points(one.pose.points(np.array(pen.points) * scale))
+        away = shapely.distance(edge, spots[~shapely.intersects(inner, spots)])
+        worst = max(worst, float(away.max(initial=0.0)))
+    return worst
+
+
+def in_words(*, share: float = 1.0, quick: bool = False) -> Iterable[Figure]:
+    """Measure the words [mm]."""
+    begun = time.process_time()
+    found = [(case, judge(case)) for case in cases(0.02 if quick else share)]
+    count = len(found)
+    note = f"of {count} words and fonts, {(time.process_time() - begun) / count:.2f} s each"
+
+    def share_of(name: str, bad: list[Case], bar: str = "none") -> Figure:
+        few = "; ".join(f"{c.text} {c.font} {c.height:g}" for c in bad[:3])
+        return Figure(name, str(len(bad)), "-", None, bar, not bad, f"{note}{': ' + few if few else ''}")
+
+    yield share_of("letters: not one valid piece", [c for c, j in found if j.pieces != 1 or not j.valid])
+    yield share_of("letters: a web under the limit (erosion)", [c for c, j in found if j.thin])
+    yield share_of("letters: told that a piece falls or is not held", [c for c, j in found if j.stops])
+    worst = max(j.departure for _, j in found)
+    yield Figure(
+        "letters: contour beside the font's own curves, worst [mm]",
+        f"{worst:.3f}",
+        "0.1",
+        worst / 0.1,
+        "< 0.1 mm",
+        worst < 0.1,
+        note,
+    )
+    least = min(j.kept for _, j in found)
+    middle = float(np.median([j.kept for _, j in found]))
+    yield Figure(
+        "letters: area of the letters left, least (median) [-]",
+        f"{least:.2f} ({middle:.2f})",
+        "-",
+        None,
+        "median > 0.8",
+        middle > 0.8,
+        note,
+    )
+
+
+def in_metrics(*, quick: bool = False) -> Iterable[Figure]:
+    """Compare advance and kerning of every pair of letters with a shaping library [-]."""
+    from platewright.pattern.letters.font import SHIPPED, advance, kerning, shipped
+
+    try:
+        import uharfbuzz as hb
+    except ImportError:
+        yield Figure(
+            "letters: pairs set unlike a shaping library",
+            "not measured",
+            "-",
+            None,
+            "none",
+            True,
+            "uharfbuzz is not installed",
+        )
+        return
+    from fontTools.ttLib import TTFont
+
+    signs = sorted(set("".join(words())) - {" "})
+    bad = pairs = 0
+    for word in SHIPPED:
+        opened = TTFont(io.BytesIO(shipped(word).data))
+        opened.flavor = None
+        out = io.BytesIO()
+        opened.save(out)
+        face = hb.Face(out.getvalue())
+        shaper = hb.Font(face)
+        for a, b in itertools.product(signs[:20] if quick else signs, repeat=2):
+            buffer = hb.Buffer()
+            buffer.add_str(a + b)
+            buffer.guess_segment_properties()
+            hb.shape(shaper, buffer, {"kern": True, "liga": False, "clig": False, "calt": False})
+            theirs = sum(p.x_advance for p in buffer.glyph_positions) / face.upem
+            font = shipped(word)
+            bad += abs(advance(font, a) + kerning(font, a, b) + advance(font, b) - theirs) > 1e-9
+            pairs += 1
+    yield Figure(
+        "letters: pairs set unlike a shaping library",
+        str(bad),
+        "0",
+        None,
+        "none",
+        bad == 0,
+        f"of {pairs} pairs",
+    )
+
+
+def _animal(wide: int, high: int) -> np.ndarray:
+    import cv2
+
+    seen = np.full((high, wide, 3), 235, np.uint8)
+    dark = (30, 30, 35)
+    at = lambda x, y: (int(x * wide), int(high - y * wide - 0.1 * high))  # noqa: E731 - a place on the picture
+    for x, y, a, b in ((0.45, 0.35, 0.3, 0.15), (0.8, 0.53, 0.12, 0.1), (0.92, 0.5, 0.07, 0.04)):
+        cv2.ellipse(seen, at(x, y), (int(a * wide), int(b * wide)), 0, 0, 360, dark, -1, cv2.LINE_AA)
+    for x in (0.2, 0.3, 0.55, 0.65):
+        cv2.rectangle(seen, at(x, 0.35), at(x + 0.07, 0.0), dark, -1)
+    cv2.line(seen, at(0.68, 0.4), at(0.8, 0.53), dark, int(0.16 * wide), cv2.LINE_AA)
+    return seen
+
+
+def in_pictures(*, quick: bool = False) -> Iterable[Figure]:
+    """Measure a silhouette's time and nodes beside an open tracer [s, -]."""
+    import tempfile
+    from pathlib import Path
+
+    from PIL import Image
+
+    from platewright.pattern.silhouette import SilhouetteOptions, silhouette
+
+    def png(picture: np.ndarray) -> bytes:
+        out = io.BytesIO()
+        Image.fromarray(picture).save(out, "PNG")
+        return out.getvalue()
+
+    silhouette(png(_animal(400, 300)))
+    data = png(_animal(4000, 3000))
+    begun = time.process_time()
+    silhouette(data)
+    took = time.process_time() - begun
+    yield Figure("silhouette: 12 megapixels [s]", f"{took:.2f}", "3", took / 3, "< 3 s", took < 3)
+    small = png(_animal(1200, 900))
+    ours = silhouette(small, options=SilhouetteOptions(smooth=0.3)).nodes
+    try:
+        import vtracer
+    except ImportError:
+        yield Figure(
+            "silhouette: nodes of an animal 300 mm wide",
+            str(ours),
+            "not measured",
+            None,
+            "fewer",
+            True,
+            "vtracer is not installed",
+        )
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        source, target = Path(folder) / "a.png", Path(folder) / "a.svg"
+        source.write_bytes(small)
+        vtracer.convert_image_to_svg_py(
+            str(source), str(target), colormode="binary", mode="spline", filter_speckle=8
+        )
+        theirs = sum(target.read_text().count(c) for c in "CLM")
+    yield Figure(
+        "silhouette: nodes of an animal 300 mm wide",
+        str(ours),
+        f"{theirs} (vtracer)",
+        ours / theirs,
+        "<= the tracer's",
+        ours <= theirs,
+        "0.3 mm at most from the edge",
+    )
+
+
+PARTS = {"words": in_words, "metrics": in_metrics, "pictures": in_pictures}
+
+
+def figures(*, quick: bool = False) -> Iterable[Figure]:
+    """Measure all of it."""
+    for part in PARTS.values():
+        yield from part(quick=quick)
+
+
+def sheet() -> str:
+    """Return the docs' sheet as SVG: letters, digits and accents of every font with their bridges [mm]."""
+    from platewright.geometry.boolean import union
+    from platewright.part.svg_path import paths_data
+    from platewright.pattern.letters.bridges import bridge_void
+    from platewright.pattern.letters.font import SHIPPED, shipped
+    from platewright.pattern.letters.setting import Setting, bounds_of, set_text
+
+    lines = ["ABCDEFGHIJKLM", "NOPQRSTUVWXYZ", "0123456789&@", "abdegopq ÄÅÉÖÜÑÇØ", "àâäåèéêëîïôöøûüßæ"]
+    drawn, y = [], 10.0
+    for word in SHIPPED:
+        drawn.append(f'<text x="10" y="{y + 12:.0f}" class="h">{word}</text>')
+        y += 22
+        for line in lines:
+            letters = set_text(line, shipped(word), Setting(50.0, gap=5.0, letter_spacing=3.0))
+            held = bridge_void(union([p for one in letters for p in one.placed()]), 4.0, kerf=1.5)
+            x0, low, _, high = bounds_of(letters).tolist()
+            paths = paths_data([c for p in held.void for c in p.contours()], digits=2)
+            drawn.append(f'<path transform="translate({10 - x0:.1f} {y + high:.1f})" d="{paths}"/>')
+            y += math.ceil(high - low) + 10
+        y += 10
+    style = "path{fill:#1d2730;fill-rule:evenodd}.h{font:13px sans-serif;fill:#0b5c8a}"
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 900 {y:.0f}" width="900"><style>{style}</style>{"".join(drawn)}</svg>\n'
