@@ -207,3 +207,11 @@ def test_units_and_distance_must_be_said_before_the_first_move(
     assert [(f.severity, f.values["line"]) for f in told] == [("stop", 2)][: len(told)]
     if dialect == FIXED:
         assert made.moves.end[0, 0] == 25.4 or move.startswith("G28")
+
+
+@pytest.mark.parametrize("short", [False, True])
+def test_a_line_that_was_good_before_is_refused_at_its_own_place(short: bool) -> None:
+    """Lines that come again are read once; where one is refused the second time, line and column are still its own."""
+    body = "G0 X1\n N7 G2 X3 (half) I1 J0 F60\nM3\nM5\nG0 X5\n N7 G2 X3 (half) I1 J0 F60"
+    made = interpret(HEAD + body + END, options=ReadOptions(short=short))
+    assert [(f.code, f.values["line"], f.values["column"]) for f in made.findings] == [("W020", 9, 19)]
