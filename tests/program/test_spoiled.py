@@ -214,4 +214,4 @@ def test_a_line_that_was_good_before_is_refused_at_its_own_place(short: bool) ->
     """Lines that come again are read once; where one is refused the second time, line and column are still its own."""
     body = "G0 X1\n N7 G2 X3 (half) I1 J0 F60\nM3\nM5\nG0 X5\n N7 G2 X3 (half) I1 J0 F60"
     made = interpret(HEAD + body + END, options=ReadOptions(short=short))
-    assert [(f.code, f.values["line"], f.values["column"]) for f in made.findings] == [("W020", 9, 19)]
+    assert [(f.code, f.values["line"], f.values["column"]) for f in made.findings] == [("W020", 9, 18)]
