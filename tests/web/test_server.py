@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -46,6 +47,62 @@ def test_events_come_as_they_happen_and_are_replayed(tmp_path: Path) -> None:
         assert [json.loads(d)["number"] for d in data if "job" in d] == [2, 3]
         with http.stream("GET", "/api/events", headers={"last-event-id": "other-5"}) as stream:
             assert _until(stream.iter_lines(), "event: reset")
+
+
+def _from_the_network(app: Any) -> Any:
+    """Wrap an app: who asks under the number 127.0.0.1 counts as a phone on the shop's network."""
+
+    async def wrapped(scope: dict[str, Any], receive: Any, send: Any) -> None:
+        host = dict(scope.get("headers", [])).get(b"host", b"")
+        await app(
+            {**scope, "client": ("192.168.7.9", 50000)} if host.startswith(b"127.0.0.1") else scope,
+            receive,
+            send,
+        )
+
+    return wrapped
+
+
+def test_shutting_a_phone_out_ends_its_open_stream(tmp_path: Path) -> None:
+    with running(tmp_path, lan=True, network="127.0.0.1", wrap=_from_the_network) as address:
+        port = address.rsplit(":", 1)[1]
+        with (
+            httpx.Client(base_url=address, headers=SCRIPT, timeout=20) as desk,
+            httpx.Client(base_url=f"http://127.0.0.1:{port}", headers=SCRIPT, timeout=20) as phone,
+        ):
+            code = desk.post("/api/pairing").json()["urls"][0].split("#")[1]
+            assert phone.post("/api/pair", json={"code": code, "name": "apron\x1b phone"}).status_code == 200
+            [device] = desk.get("/api/devices").json()
+            assert device["name"] == "apron phone"
+            with phone.stream("GET", "/api/events") as stream:
+                lines = stream.iter_lines()
+                _until(lines, "event: hello")
+                assert desk.delete(f"/api/devices/{device['id']}").status_code == 204
+                assert "event: devices" not in list(lines)  # it ends by itself, and tells nothing more
+            assert phone.get("/api/events").status_code == 401
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals")
+def test_a_second_server_on_the_folder_is_told_who_has_it(tmp_path: Path) -> None:
+    port = free_port()
+    code = f"from pathlib import Path; from platewright.web.server import serve; serve(Path({str(tmp_path)!r}), port={port}, open_browser=False)"
+    child = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.DEVNULL, start_new_session=True)
+    try:
+        with httpx.Client(base_url=f"http://localhost:{port}", timeout=20) as http:
+            for _ in range(400):
+                try:
+                    http.get("/api/hello")
+                    break
+                except httpx.TransportError:
+                    time.sleep(0.05)
+        with pytest.raises(
+            RefusedError, match=rf"open already \(at http://localhost:{port}/, by process {child.pid}"
+        ):
+            server.serve(tmp_path, port=free_port(), open_browser=False)
+    finally:
+        child.kill()
+        child.wait()
+    server._opened(tmp_path, "").free()  # the lock of a dead server counts for nothing
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")

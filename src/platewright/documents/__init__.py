@@ -15,7 +15,7 @@ from typing import Any, Literal
 from platewright.errors import InputError
 from platewright.units import quoted
 
-__all__ = ["MOST_TOML", "Kind", "checked", "cleaned", "from_json", "from_toml"]
+__all__ = ["MOST_TOML", "Kind", "checked", "cleaned", "from_json", "from_toml", "shown"]
 
 Kind = Literal["part", "plate", "layout", "burn", "points"]
 MOST_TOML = 1_000_000
@@ -32,6 +32,11 @@ def cleaned(text: str, most: int = 200) -> str:
         and c not in "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
     )
     return " ".join("".join(kept).split())[:most]
+
+
+def shown(text: str) -> str:
+    """Return a name as it is if every letter of it can be shown, else cleaned (no unit [-])."""
+    return text if text.isprintable() else cleaned(text)
 
 
 def from_json(text: str, *, where: str) -> Any:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from platewright.documents import checked
+from platewright.documents import checked, shown
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
 
@@ -33,6 +33,9 @@ class Mark:
     contour: Contour | None = None
     at: tuple[float, float] | None = None
     text: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", shown(self.text))
 
     def posed(self, pose: Pose) -> Mark:
         """Return the mark placed [mm]."""
@@ -106,6 +109,7 @@ class Part:
     moved_rms: float | None = None
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "name", shown(self.name))
         if not self.thickness > 0:
             raise InputError(
                 f"Part '{self.name}' has thickness {self.thickness} mm.",

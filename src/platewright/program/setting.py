@@ -26,6 +26,11 @@ def file_name(name: str, dialect: Dialect) -> str:
     return plain + dialect.extension
 
 
+def _plain(text: str) -> str:
+    """Return text no controller can take for anything but a remark (no lengths [-])."""
+    return "".join(c if c.isascii() and c.isprintable() and c not in "();%" else "-" for c in text)
+
+
 @dataclass(slots=True)
 class Typesetter:
     """Collects lines of a program; remembers where the torch is and which words are in force.
@@ -59,12 +64,12 @@ class Typesetter:
 
     def given(self, line: str, fields: dict[str, str]) -> None:
         """Add one line of the dialect's own with its fields filled in; modes it may change are said anew after it."""
-        self.raw(line.format(**fields))
+        self.raw(line.format(**{key: _plain(text) for key, text in fields.items()}))
         self.mode, self.feed = "", ""
 
     def comment(self, text: str) -> None:
         """Add a comment, cut to the line; nothing if the dialect has none (no lengths [-])."""
-        plain = "".join(c if c.isascii() and c.isprintable() and c not in "();%" else "-" for c in text)
+        plain = _plain(text)
         room = self.dialect.largest_line - 12
         if self.dialect.comment == "round":
             self.raw(f"({plain[:room]})")

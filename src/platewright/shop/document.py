@@ -10,8 +10,9 @@ from __future__ import annotations
 import secrets
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
 
+from platewright.documents import shown
 from platewright.errors import InputError
 
 __all__ = [
@@ -47,6 +48,8 @@ __all__ = [
 
 FORMAT: Literal["platewright-job-1"] = "platewright-job-1"
 Spot = tuple[float, float]
+Shown = AfterValidator(shown)
+"""For names: what cannot be shown is left out as it comes in."""
 Said = Annotated[str, Field(max_length=80)]
 """A quantity as the shop says it: "6 mm", "3/16 in", "7 ga"."""
 
@@ -252,7 +255,7 @@ class PartEntry(_Entry):
     """A part of the job: where it came from, what was done to it, and how many are wanted."""
 
     id: str = Field(default_factory=_fresh)
-    name: Annotated[str, Field(min_length=1, max_length=60)]
+    name: Annotated[str, Field(min_length=1, max_length=60), Shown]
     thickness: Said = "6 mm"
     grade: str = "mild steel"
     quantity: Annotated[int, Field(ge=1, le=5000)] = 1
@@ -268,7 +271,7 @@ class PlateEntry(_Entry):
     is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate.
     """
 
-    name: Annotated[str, Field(min_length=1, max_length=60)] = "sheet"
+    name: Annotated[str, Field(min_length=1, max_length=60), Shown] = "sheet"
     kind: Literal["sheet", "drop"] = "sheet"
     size: Said = "1200 x 600 mm"
     outline_mm: Annotated[list[tuple[float, float, float]], Field(max_length=5000)] = []
@@ -276,7 +279,7 @@ class PlateEntry(_Entry):
     thickness: Said = "6 mm"
     grade: str = "mild steel"
     cost: Said = ""
-    rack: Annotated[str, Field(max_length=40)] = ""
+    rack: Annotated[str, Field(max_length=40), Shown] = ""
     stock: str = ""
     grain: Said = ""
     history: Annotated[list[Annotated[str, Field(max_length=200)]], Field(max_length=100)] = []
@@ -288,7 +291,7 @@ class PlateEntry(_Entry):
 class KeepOutEntry(_Entry):
     """A magnet, clamp or bad place on the plate."""
 
-    name: Annotated[str, Field(max_length=40)] = "magnet"
+    name: Annotated[str, Field(max_length=40), Shown] = "magnet"
     place: Place
     stands: Said = "50 mm"
 
@@ -352,7 +355,7 @@ class ProgramEntry(_Entry):
     """Dialect (empty: the table's own) and file name (empty: from the job's name)."""
 
     dialect: str = ""
-    name: Annotated[str, Field(max_length=60)] = ""
+    name: Annotated[str, Field(max_length=60), Shown] = ""
 
 
 class PaperEntry(_Entry):
@@ -373,8 +376,8 @@ class JobDocument(_Entry):
     """One job from pattern to price."""
 
     format: Literal["platewright-job-1"] = FORMAT
-    name: Annotated[str, Field(min_length=1, max_length=80)] = "New job"
-    customer: Annotated[str, Field(max_length=120)] = ""
+    name: Annotated[str, Field(min_length=1, max_length=80), Shown] = "New job"
+    customer: Annotated[str, Field(max_length=120), Shown] = ""
     note: Annotated[str, Field(max_length=2000)] = ""
     parts: Annotated[list[PartEntry], Field(max_length=100)] = []
     plate: PlateEntry = PlateEntry()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
-from platewright.documents import checked
+from platewright.documents import checked, shown
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 
@@ -48,6 +48,8 @@ class Plate:
     held_for: str = ""
 
     def __post_init__(self) -> None:
+        for field in ("name", "rack", "held_for"):
+            object.__setattr__(self, field, shown(getattr(self, field)))
         if not self.thickness > 0:
             raise InputError(f"Plate '{self.name}' has thickness {self.thickness} mm.", allowed="above 0")
 
