@@ -375,7 +375,7 @@ export interface ParameterView {
   help: string;
 }
 
-/** A part of the job: where it came from, what was done to it, and how many are wanted. */
+/** A part of the job: where it came from, what was done to it, and how many are wanted. Parts with a smaller ``first`` are placed first; a filler is only laid where room is left. */
 export interface PartEntry {
   id: string;
   name: string;
@@ -383,6 +383,8 @@ export interface PartEntry {
   grade: string;
   quantity: number;
   pairs: boolean;
+  first: number;
+  filler: boolean;
   source: PhotoSource | ScanSource | PictureSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource;
   operations: OperationEntry[];
 }

@@ -6,12 +6,14 @@ import itertools
 
 import numpy as np
 import pytest
-from benchmarks.packing.shapes import flange, strap
+from benchmarks.packing.shapes import flange, gusset, strap
 
 from platewright.errors import InputError
+from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, Wanted
+from platewright.part.model import Part
 from platewright.stock.model import Plate
 
 
@@ -72,3 +74,34 @@ def test_a_part_that_matters_more_is_never_given_up() -> None:
     ]
     out = lay(wanted, Plate.sheet("s", 260, 145, 6), options=LayOptions(steps=1500))
     assert sum(p.part == 0 for p in out.layouts[0].placements) == 3
+
+
+def test_a_bore_holds_as_many_as_a_plate_of_its_own_would() -> None:
+    """The same search on a round plate as large as the bore is the witness: a hole is a plate too."""
+    part = gusset(40, 60)
+    options = LayOptions(steps=4000, rotations="quarter")
+    ring = lay(
+        [Wanted(flange(250, 210, "ring")), Wanted(part, 120)], Plate.sheet("s", 512, 512, 6), options=options
+    )
+    alone = lay([Wanted(part, 120)], Plate("bore", Profile(Contour.circle(0, 0, 210)), 6.0), options=options)
+    assert check(ring.layouts[0]) == ()
+    middles = [p.bounds() for w, _, p in ring.layouts[0].placed() if w.part == 1]
+    inside = sum(np.hypot((b.x0 + b.x1) / 2 - 256, (b.y0 + b.y1) / 2 - 256) < 210 for b in middles)
+    assert inside >= len(alone.layouts[0].placements)
+
+
+def test_small_parts_move_into_a_window_that_the_first_layout_left_half_empty() -> None:
+    """A frame, a plate as large as the frame, and what was cut from its window: all of it goes in."""
+    frame = Part(
+        "frame", Profile(Contour.rectangle(300, 260), (Contour.rectangle(240, 200, x=30, y=30),)), 6.0
+    )
+    pieces = [
+        strap(110, 90, name="a"),
+        strap(111, 90, name="b"),
+        strap(70, 91, name="c"),
+        strap(150, 91, name="d"),
+    ]
+    wanted = [Wanted(frame), *(Wanted(p) for p in pieces)]
+    out = lay(wanted, Plate.sheet("s", 312.1, 272.1, 6), options=LayOptions(steps=3000, rotations="quarter"))
+    assert out.left_over == ()
+    assert check(out.layouts[0]) == ()

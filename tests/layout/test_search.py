@@ -146,3 +146,16 @@ def test_a_budget_tells_its_share() -> None:
     assert Budget(0.0).used()() >= 1.0
     assert Budget(1000.0, cancelled=lambda: True).used()() == 1.0
     assert Budget(0.0, steps=5).used()() == 0.0
+
+
+def test_a_room_shorter_than_a_piece_gives_no_layout() -> None:
+    """A piece 300 mm long asked into 290 mm: there is no place for it, so none may come out (it lay outside the room)."""
+    box = np.array([(0.0, 0.0), (310.0, 0.0), (310.0, 100.0), (0.0, 100.0)])
+    bar = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 40.0), (0.0, 40.0)])
+    problem = Problem((Shape((bar,), (bar,), (0.0,)),), (Piece(0),), (box,))
+    tables = make_tables(problem)
+    assert tables is not None
+    press = Press(problem, tables, [0], seed=1, options=SqueezeOptions())
+    overlap, state = press.separated(State(np.array([[-10.0, 0.0]]), np.array([0])), 290.0, lambda: False)
+    assert not np.isfinite(overlap)
+    assert press.legal(overlap, state, 310.0) is None

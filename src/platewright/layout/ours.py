@@ -17,6 +17,7 @@ import numpy as np
 from platewright.geometry import Pose
 from platewright.layout import kernels
 from platewright.layout.first import first_layout, order_of, tucked
+from platewright.layout.holes import with_holes_filled
 from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import make_tables
@@ -236,6 +237,11 @@ class Ours:
         """Return a packing at least as good as `start` [mm, rad]: pressed at straight turns first, then at all."""
         used = budget.used()
         best, straight = Packed(start.spots), problem.straightened()
+        best = with_holes_filled(
+            straight, best, budget, hosts=lambda spots: _hosts(problem, spots), used=lambda: used() / HOLES,
+            added=lambda packed, pieces: _added(straight, packed, pieces, budget.cancelled),
+        )  # fmt: skip
+        budget.tell(best)
         if straight is not problem:
             best = _pressed(straight, best, budget, used=lambda: used() / STRAIGHT, until=STRAIGHT)
         best = _pressed(problem, best, budget, used=used, until=1.0)
@@ -243,6 +249,9 @@ class Ours:
         rest = [i for i in order_of(problem) if i not in placed]
         return _added(problem, best, rest, budget.cancelled)
 
+
+HOLES = 0.2
+"""Share of the time for filling holes [-]."""
 
 STRAIGHT = 0.5
 """Share of the time in which parts that may lie anyhow are only turned straight [-]."""

@@ -252,7 +252,10 @@ def _fresh() -> str:
 
 
 class PartEntry(_Entry):
-    """A part of the job: where it came from, what was done to it, and how many are wanted."""
+    """A part of the job: where it came from, what was done to it, and how many are wanted.
+
+    Parts with a smaller ``first`` are placed first; a filler is only laid where room is left.
+    """
 
     id: str = Field(default_factory=_fresh)
     name: Annotated[str, Field(min_length=1, max_length=60), Shown]
@@ -260,6 +263,8 @@ class PartEntry(_Entry):
     grade: str = "mild steel"
     quantity: Annotated[int, Field(ge=1, le=5000)] = 1
     pairs: bool = False
+    first: Annotated[int, Field(ge=0, le=99)] = 0
+    filler: bool = False
     source: Source
     operations: list[OperationEntry] = []
 

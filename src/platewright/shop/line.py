@@ -69,7 +69,7 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
             StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
             StepKey(f"part:{entry.id}", "part", entry.id, part),
         ]
-        wanted.append([entry.id, part, entry.quantity, entry.pairs])
+        wanted.append([entry.id, part, entry.quantity, entry.pairs, entry.first, entry.filler])
     keys.sort(key=lambda k: STEPS.index(k.station))
     plate = _of("plate", job.plate.model_dump(mode="json"))
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")

@@ -202,6 +202,8 @@ class Press:
 
     def legal(self, overlap: float, state: State, right: float) -> State | None:
         """Return a state of little `overlap` [mm] without any, shorter than `right` [mm] and as short as it goes, or None."""
+        if not np.isfinite(overlap):
+            return None  # a piece is longer than the room: where it lies means nothing
         left, state = self.slid(state, right - SHORTER, overlap)
         return self.compacted(state) if left == 0.0 else None
 

@@ -93,7 +93,7 @@ def _wanted(bench: Bench) -> list[Wanted]:
                 f"'{part.name}' wants {part.thickness:.3g} mm {part.grade}, the plate is {plate.thickness:.3g} mm {plate.grade}.",
                 where=f"parts.{i}.thickness", do="Change the part's metal, or choose another plate.",
             )  # fmt: skip
-        wanted.append(Wanted(part, entry.quantity, entry.pairs))
+        wanted.append(Wanted(part, entry.quantity, entry.pairs, entry.first, entry.filler))
     return wanted
 
 
