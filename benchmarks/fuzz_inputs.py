@@ -217,7 +217,7 @@ def _read_job(document: Any) -> object:
     made: list[object] = [
         values.plate_of(job.plate),
         values.keepouts_of(job.keepouts),
-        values.clearance_of(job.layout),
+        values.clearance_of(job.layout, None),
     ]
     made += [
         read_options(job.burn.options, where="burn"),
