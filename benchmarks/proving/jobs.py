@@ -24,11 +24,12 @@ Rng = np.random.Generator
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A job: what is cut, from which chart, with which choices, and what is special about it."""
+    """A job: what is cut, from which chart, with which choices, on which table, and what is special about it."""
 
     layout: Layout
     chart: Chart
     options: BurnOptions
+    table: str
     about: str
 
 
@@ -139,11 +140,11 @@ def _shape(rng: Rng, t: float) -> Profile:
 
 
 def _chart(rng: Rng) -> tuple[Chart, str]:
-    """The starter chart as if the shop had measured it, its rows as they are in one job of five."""
+    """The starter chart as if the shop had measured it, with one kerf or with three; its rows as they are in one job of five."""
     chart = starter_chart()
     if rng.random() < 0.2:
         return chart, "starter rows"
-    measured = [replace(r, starting_point=False) for r in chart.rows]
+    measured = [replace(r, starting_point=False, kerf_hole=0.0, kerf_slow=0.0) for r in chart.rows]
     if rng.random() < 0.25:
         hole, slow = _u(rng, 1.0, 1.1), _u(rng, 1.05, 1.2)
         measured = [replace(r, kerf_hole=r.kerf * hole, kerf_slow=r.kerf * slow) for r in measured]
@@ -222,7 +223,8 @@ def draw(seed: int, number: int, *, parts: tuple[int, int] = (2, 5)) -> Drawn:
         about.append("common line")
     layout = _plate_of(rng, kinds, places, bed, (t, grade), about)
     layout = replace(layout, burn=options.as_dict())
-    return Drawn(layout, chart, options, ", ".join(dict.fromkeys(about)) or "plain")
+    table = str(rng.choice(["long gantry", "small gantry"]))
+    return Drawn(layout, chart, options, table, ", ".join(dict.fromkeys(about)) or "plain")
 
 
 def _pair(

@@ -36,8 +36,6 @@ __all__ = [
     "witness_job",
 ]
 
-TABLE = "long gantry"
-
 
 @dataclass(frozen=True, slots=True)
 class Good:
@@ -132,9 +130,9 @@ def _width(spots: Sequence[tuple[float, float]]) -> float:
 
 
 def planned(drawn: Drawn, name: str) -> BurnPlan:
-    """Plan a drawn job on the long gantry for the dialect it will be written in."""
+    """Plan a drawn job for the dialect it will be written in."""
     writes = load_dialect(name).controller
-    return plan(drawn.layout, drawn.chart, load_table(TABLE), drawn.options, controller=writes)
+    return plan(drawn.layout, drawn.chart, load_table(drawn.table), drawn.options, controller=writes)
 
 
 def _proof(text: str, name: str, burn: BurnPlan) -> Proof:
@@ -201,7 +199,7 @@ def agreed(seed: int, number: int, name: str) -> Agreed:
     with tempfile.TemporaryDirectory() as folder:
         layout, program = Path(folder, "a.layout.json"), Path(folder, "a.ngc")
         layout.write_text(json.dumps(document), encoding="utf-8")
-        common = ["--table", TABLE, "--dialect", name, "--json"]
+        common = ["--table", drawn.table, "--dialect", name, "--json"]
         burn = _said("burn", str(layout), "-o", str(program), *common)
         lines = program.read_bytes().decode("ascii").splitlines(keepends=True)
         program.write_bytes("".join(line for line in lines if "(" not in line).encode("ascii"))
