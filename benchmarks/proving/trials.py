@@ -142,7 +142,8 @@ def _proof(text: str, name: str, burn: BurnPlan) -> Proof:
 def _edge_off(proof: Proof, job: asked.Job) -> float:
     """The median the proof finds a straight outline or a round hole off [mm]: half of what its kerf and the plan's differ by.
 
-    Other holes are cut with one offset at several speeds, and their middle says nothing of one kerf.
+    Other holes are cut with one offset at several speeds, and arcs written as chords lie off by their chords: neither
+    says anything of one kerf.
     """
     found = [0.0]
     for part in proof.parts():
@@ -186,7 +187,7 @@ def good_programs(
             Good(
                 number, name, drawn.about + ("; planner stops: " + stops[0].code if stops else ""), proof.verdict,
                 tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
-                _edge_off(proof, job), _worst_apart(proof, text, name, job), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
+                0.0 if dialect.load(name).chords else _edge_off(proof, job), _worst_apart(proof, text, name, job), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
             )
         )  # fmt: skip
     return found

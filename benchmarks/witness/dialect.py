@@ -33,6 +33,7 @@ class Dialect:
     mismatch_inch: float = 0.0002
     absolute_centre: bool = False
     bare_circle: bool = False
+    chords: bool = False
     z: bool = True
     gauge: float = 0.0
     words: tuple[tuple[str, str], ...] = (("M3", "torch-on"), ("M4", "torch-on"), ("M5", "torch-off"))
@@ -78,6 +79,7 @@ def load(name: str) -> Dialect:
         mismatch_inch=arcs.get("mismatch_inch", plain.mismatch_inch),
         absolute_centre=arcs.get("centre") == "absolute",
         bare_circle=arcs.get("bare_circle", False),
+        chords=arcs.get("form") == "chords",
         z=height.get("z", True),
         gauge=height.get("gauge_mm", 0.0),
         words=tuple(d.get("words", {}).items()),
