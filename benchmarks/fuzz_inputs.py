@@ -135,7 +135,7 @@ def _job() -> dict[str, Any]:
     circle = {"kind": "circle", "x": "700 mm", "y": "450 mm", "diameter": "120 mm"}
     return {
         "format": "platewright-job-1", "name": "gate", "customer": "West farm",
-        "parts": [{"id": "gus", "name": "gusset", "quantity": 3, "source": {"kind": "family", "family": "gusset", "values": {"leg": "80 mm"}},
+        "parts": [{"id": "gus", "name": "gusset", "quantity": 3, "source": {"kind": "family", "family": "gusset", "values": {"across": "80 mm"}},
                    "operations": [{"op": "add_hole", "inputs": {"at": "20, 20 mm", "hole": "M8"}}]}],
         "plate": {"name": "drop", "kind": "drop", "size": "900 x 600 mm", "holes": [circle], "grain": "90 deg", "cost": "64.50"},
         "keepouts": [{"name": "magnet", "place": circle, "stands": "50 mm"}], "layout": {"seconds": 0.1, "between": "6 mm"},
@@ -146,11 +146,7 @@ def _job() -> dict[str, Any]:
 def _table() -> str:
     from importlib.resources import files
 
-    for folder in ("tables", "profiles"):
-        found = files("platewright.table").joinpath(folder)
-        if found.is_dir():
-            return next(p for p in found.iterdir() if p.name.endswith(".toml")).read_text(encoding="utf-8")
-    return 'name = "t"\n[motion]\nacceleration = "500 mm/s2"\n'
+    return files("platewright.table").joinpath("data/small-gantry.table.toml").read_text(encoding="utf-8")
 
 
 def _readings() -> str:
@@ -248,9 +244,30 @@ def _made(source: dict[str, Any], operations: list[dict[str, Any]]) -> object:
 
 def _text(kind: str, read: Callable[[str], object]) -> Callable[[random.Random], object]:
     def fuzz(chance: random.Random) -> object:
+        if kind in ("table", "chart", "readings", "rates") and chance.random() < 0.6:
+            return _other_values(_documents()[kind], chance, read)
         return read(torn(_documents()[kind].encode(), chance).decode("utf-8", "surrogateescape"))
 
     return fuzz
+
+
+def _other_values(text: str, chance: random.Random, read: Callable[[str], object]) -> object:
+    """Let a reader of TOML find other values than the text holds."""
+    import tomllib
+    from unittest import mock
+
+    from platewright import documents
+    from platewright.table import settings
+
+    values = spoiled(tomllib.loads(text), chance)
+    if not isinstance(values, dict):
+        values = {"": values}
+
+    def found(*_: object, **__: object) -> dict[str, Any]:
+        return values
+
+    with mock.patch.object(settings, "from_toml", found), mock.patch.object(documents, "from_toml", found):
+        return read(text)
 
 
 def _points(chance: random.Random) -> object:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import sys
 from pathlib import Path
 
@@ -24,6 +25,16 @@ def test_a_reader_gives_a_result_or_a_sentence(name: str) -> None:
 
     said = {seed: read_one(name, seed) for seed in range(1, 4 if name == "backup" else 41)}
     assert {seed: wrong for seed, wrong in said.items() if wrong} == {}
+
+
+def test_what_is_spoiled_is_read_while_it_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    from benchmarks import fuzz_inputs
+
+    monkeypatch.setattr(fuzz_inputs, "spoiled", lambda document, chance: document)
+    monkeypatch.setattr(fuzz_inputs, "torn", lambda data, chance: data)
+    for name in READERS:
+        if name not in ("quantity", "family", "operation", "backup"):
+            assert fuzz_inputs._readers()[name][0](random.Random(1)) is not None
 
 
 def test_no_request_gives_a_500(tmp_path: Path) -> None:

@@ -22,6 +22,25 @@ def a_quote(ledger: Ledger = Ledger()):  # type: ignore[no-untyped-def]
     )
 
 
+def test_no_column_begins_like_a_formula() -> None:
+    import csv
+    import io
+
+    ledger = Ledger()
+    for name in ("=1+1", "+1", "-1", "@a", "\tx", "\rx", " =1", "\u00a0=1", "\uff1d1", "West farm"):
+        ledger, _ = ledger.issue(
+            "quote",
+            customer=name,
+            job=name,
+            day=date(2026, 3, 2),
+            lines=[Line("x", 1, D("1"))],
+            currency=name,
+        )
+    rows = list(csv.reader(io.StringIO(to_csv(ledger))))
+    assert all(cell == "" or cell[0].isalnum() or cell[0] == "'" for row in rows for cell in row)
+    assert rows[-1][4] == "West farm"
+
+
 def test_sums_and_tax_are_rounded_once() -> None:
     _, quote = a_quote()
     assert (quote.net, quote.tax, quote.total) == (D("109.60"), D("9.04"), D("118.64"))

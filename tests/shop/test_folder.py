@@ -280,6 +280,7 @@ def test_a_shut_folder_is_one_sentence(tmp_path: Path) -> None:
 def test_a_backup_a_day_with_saves_and_none_without(tmp_path: Path) -> None:
     day = "2026-03-02"
     with Shop(tmp_path / "shop", now=lambda: f"{day}T10:00:00.000Z") as shop:
+        assert daily.back_up_daily(shop) is None  # nothing there yet
         shop.save("job", "a", {"n": 1})
         assert daily.back_up_daily(shop) is not None
         assert daily.back_up_daily(shop) is None

@@ -54,7 +54,8 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
     home, today = folder_of(shop.folder), shop.now()[:10]
     target = home / f"auto-{today}.zip"
     last = newest(shop.folder)
-    if target.exists() or (last is not None and _saved(shop) <= last.name[5:15]):
+    saved = _saved(shop)
+    if not saved or target.exists() or (last is not None and saved <= last.name[5:15]):
         return None
     home.mkdir(exist_ok=True)
     _clear(home)
