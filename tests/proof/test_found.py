@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -250,3 +251,19 @@ def test_a_slot_narrower_than_the_kerf_that_is_left_out_is_stopped() -> None:
     )
     assert proof.verdict == "stop"
     assert "P076" in {f.code for f in proof.findings}
+
+
+@pytest.mark.parametrize("radius", [5.0, 15.0, 40.0])
+def test_a_circle_whose_arcs_run_the_other_way_goes_round_twice(radius: float) -> None:
+    """Three arcs of a third each, turned about, are three arcs of two thirds: twice round, and the edge still right."""
+    path, turn = radius - R, 2 * math.pi / 3
+    spots = [(150 + path * math.cos(k * turn), 100 + path * math.sin(k * turn)) for k in range(4)]
+    layout = layout_of(Profile(Contour.circle(150, 100, 60), (Contour.circle(150, 100, radius),)))
+    outer = circle(150, 100, 60 + R, lead=6, ccw=False)
+    for word, verdict in (("G3", "go"), ("G2", "stop")):
+        lines = [f"X{150 + path - 2:.4f} Y100", f"G1 X{150 + path:.4f} Y100 F1440"]
+        lines += [
+            f"{word} X{x:.4f} Y{y:.4f} I{150 - a:.4f} J{100 - b:.4f}" for (a, b), (x, y) in pairwise(spots)
+        ]
+        found = [f for f in proved(program(lines, outer), layout).findings if f.code == "P012"]
+        assert [f.severity for f in found] == (["stop"] if verdict == "stop" else [])

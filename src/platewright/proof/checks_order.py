@@ -22,6 +22,9 @@ _ALONG = 0.2
 _AGAIN = 0.75
 """A burn that runs along an older one for this part of its length is that burn again [-]; less is a shared edge."""
 
+_TWICE_LEAST, _TWICE, _WHOLE = 8.0, 0.3, 0.4
+"""A burn may run over its own kerf for so long [mm], or this share of its length [-] (overburn); from the last share on it went round twice."""
+
 _OVERBURN = 25.0
 """Longest stretch of a contour that overburn may cut twice [mm]."""
 
@@ -170,25 +173,24 @@ def _live_over(scene: Scene, second: int, first_strand: int) -> Iterator[Finding
 
 
 def _own_twice(scene: Scene) -> Iterator[Finding]:
-    """Yield burns that run round the same contour more than once."""
-    torch = scene.torch
-    by_burn: dict[int, float] = {}
-    for face in scene.faces:
-        if face.loose_after is not None and len(face.burns) == 1:
-            # a chain frees several pieces with one burn: it must run round all of them
-            by_burn[face.burns[0]] = by_burn.get(face.burns[0], 0.0) + float(face.polygon.exterior.length)
-    for number, around in by_burn.items():
-        burn = torch.burns[number]
-        length = float(torch.length[burn.edge_first : burn.edge_last].sum())
-        if length > 1.6 * around + 2 * _OVERBURN + 4 * math.pi * scene.kerf:
+    """Yield burns that run over their own kerf: the area they sweep is less than their length and width would part."""
+    strands, torch = scene.strands, scene.torch
+    order = np.argsort(strands.burn, kind="stable")
+    ends = np.searchsorted(strands.burn[order], np.arange(len(torch.burns) + 1))
+    for number, burn in enumerate(torch.burns):
+        mine = slice(burn.edge_first, burn.edge_last)
+        length = float(torch.length[mine].sum())
+        if length < _TWICE_LEAST:
+            continue
+        own = strands.polygons[order[ends[number] : ends[number + 1]]]
+        swept = float((own[0] if len(own) == 1 else shapely.union_all(own)).area)
+        kerf = float((torch.length[mine] * torch.kerf[mine]).sum()) / length
+        again = length - (swept - math.pi * kerf**2 / 4) / kerf
+        if again > max(_TWICE_LEAST, _TWICE * length):
             yield told(
-                "P012",
-                burn.pierce,
-                line=burn.line,
-                cut=number + 1,
-                first=number + 1,
-                length_mm=length - around,
-            )
+                "P012", burn.pierce, line=burn.line, cut=number + 1, first=number + 1, length_mm=again,
+                severity="stop" if again > _WHOLE * length else "look",
+            )  # fmt: skip
 
 
 def _small_holes(scene: Scene) -> Iterator[Finding]:
