@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import ast
+from pathlib import Path
+
 import pytest
 from benchmarks.packing.shapes import bracket, flange, strap
 
+import platewright.layout as layout_package
 from platewright.errors import InputError
 from platewright.layout.engines import best_packing, better, engines
 from platewright.layout.lay import LayOptions, lay
@@ -61,3 +65,16 @@ def test_an_answer_that_overlaps_is_thrown_away(monkeypatch: pytest.MonkeyPatch)
 
 def test_warming_up_lays_a_whole_job() -> None:
     assert warm_up() == 8
+
+
+def test_no_compiled_loop_takes_more_than_twelve_values() -> None:
+    """Tables, room and pieces come as named tuples: a swapped pair of arrays would be told by nobody."""
+    package = Path(layout_package.__file__).parent
+    counts = {
+        f"{path.name} {node.name}": len(node.args.args)
+        for path in package.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef) and any("njit" in ast.dump(d) for d in node.decorator_list)
+    }
+    assert len(counts) > 30
+    assert {name: n for name, n in counts.items() if n > 12} == {}
