@@ -2,8 +2,8 @@
 
 Lengths in [mm], speeds in [mm/s], times in [s]. The table is taken to start at X0 Y0, with nothing lit, in the state
 the standard's M2 leaves (3.6.1): G17, G90, G94, G54, no motion mode trusted. Units are whatever they were: a program
-that does not say them is read in those `units` and tells so. Heights before the first touch-off are not known where
-the dialect touches off.
+that does not say them is read in those `units` and tells so. Before the first touch-off Z is
+what the operator set, zero at the plate.
 """
 
 from __future__ import annotations
@@ -124,7 +124,6 @@ def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False
         With the line, where a controller would stop or the witness does not understand.
     """
     state = _State(dialect, 1.0 if units == "mm" else 25.4)
-    state.lift = math.nan if dialect.probes else 0.0
     if dialect.memory and len(text.encode()) > dialect.memory:
         raise UnreadableError("the program does not fit the controller's memory")
     deletes = False
@@ -392,7 +391,7 @@ def _probe(state: _State, w: _Words, z: float) -> None:
         raise UnreadableError("a probe that is not straight down")
     if state.probed or not (math.isnan(state.z) or z < state.z - 1e-9):
         raise UnreadableError("a probe that starts at the plate or does not go down")
-    if not math.isnan(state.height()) and z + state.lift > state.dialect.gauge:
+    if z + state.lift > state.dialect.gauge:
         raise UnreadableError("a probe that ends above the plate")
     h0 = state.height()
     state.z = state.dialect.gauge - state.lift

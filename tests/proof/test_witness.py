@@ -304,6 +304,7 @@ def test_a_touch_off_sets_the_zero() -> None:
     )
     dialect = load("probe-mm")
     assert judge.judge(probing, dialect, job(WASHER)).ruling == "good"
+    assert judge.judge(probing.replace("Z-25", "Z15", 1), dialect, job(WASHER)).ruling == "unreadable"
     lost = judge.judge(probing.replace("G92 Z0\n", "", 1), dialect, job(WASHER))
     assert {k for k, _ in lost.wrong} >= {"zero"}
     frozen = judge.judge(probing.replace("M101\n", ""), dialect, job(WASHER))
