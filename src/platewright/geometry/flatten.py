@@ -12,6 +12,9 @@ from platewright.geometry.measure import arc_data
 
 __all__ = ["flatten"]
 
+MOST = 4_000_000
+"""Most chords of one contour [-]; a circle of a kilometre followed to a hundredth has half a million."""
+
 
 def flatten(contour: Contour, *, tolerance: float) -> Floats:
     """Return points along the contour whose chords stray from it by at most `tolerance` [mm].
@@ -37,6 +40,11 @@ def flatten(contour: Contour, *, tolerance: float) -> Floats:
         np.int64
     )
     pieces = np.maximum(pieces, 1)
+    if pieces.sum() > MOST:
+        raise InputError(
+            f"An arc of radius {float(arcs.radius[int(pieces.argmax())]):.4g} mm is too large to be followed to {tolerance:g} mm.",
+            do="Check its size and unit.",
+        )
     edge = np.repeat(np.arange(len(pieces)), pieces)
     step = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     angle = arcs.start_angle[edge] + arcs.sweep[edge] * step / pieces[edge]

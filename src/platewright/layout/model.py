@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from platewright.documents import checked
+from platewright.documents import checked, shown
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Contour, Pose, Profile
@@ -32,6 +32,9 @@ class KeepOut:
     name: str
     contour: Contour
     height: float = 0.0
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "name", shown(self.name))
 
 
 @dataclass(frozen=True, slots=True)

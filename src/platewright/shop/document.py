@@ -105,7 +105,7 @@ class Fitting(_Entry):
     """How raw outlines become lines and arcs: tolerance as said (empty: from the measured noise), relations refused."""
 
     tolerance: Said = ""
-    refuse: list[str] = []
+    refuse: Annotated[list[Said], Field(max_length=2000)] = []
     relations: bool = True
     round_to: Said = "0.5 mm"
 
@@ -123,10 +123,10 @@ class PhotoSource(_Entry):
     bars: tuple[Said, Said] = ("", "")
     cards_on: Literal["offcuts", "bench"] = "offcuts"
     click: Spot | None = None
-    painted: list[Spot] = []
+    painted: Annotated[list[Spot], Field(max_length=5000)] = []
     holes: Annotated[int, Field(ge=0, le=200)] | None = None
-    left_out: list[LeftOut] = []
-    moved: list[Moved] = []
+    left_out: Annotated[list[LeftOut], Field(max_length=1000)] = []
+    moved: Annotated[list[Moved], Field(max_length=1000)] = []
     fitting: Fitting = Fitting()
     anyway: bool = False
 
@@ -139,8 +139,8 @@ class ScanSource(_Entry):
     name: str = ""
     dpi: Annotated[float, Field(ge=40, le=9600)] | None = None
     bars: tuple[Said, Said] = ("", "")
-    left_out: list[LeftOut] = []
-    moved: list[Moved] = []
+    left_out: Annotated[list[LeftOut], Field(max_length=1000)] = []
+    moved: Annotated[list[Moved], Field(max_length=1000)] = []
     fitting: Fitting = Fitting()
 
 
@@ -151,7 +151,7 @@ class PointsSource(_Entry):
     file: str
     name: str = ""
     unit: Literal["", "mm", "in"] = ""
-    left_out: list[LeftOut] = []
+    left_out: Annotated[list[LeftOut], Field(max_length=1000)] = []
     fitting: Fitting = Fitting()
 
 
@@ -169,7 +169,7 @@ class FamilySource(_Entry):
 
     kind: Literal["family"] = "family"
     family: str
-    values: dict[str, str] = {}
+    values: Annotated[dict[Said, Annotated[str, Field(max_length=200)]], Field(max_length=100)] = {}
 
 
 class StrokeEntry(_Entry):
@@ -215,7 +215,7 @@ class DrawnSource(_Entry):
     kind: Literal["drawn"] = "drawn"
     over: dict[str, Any] = {}
     outer: Taps
-    holes: list[Taps] = []
+    holes: Annotated[list[Taps], Field(max_length=500)] = []
 
 
 class PartSource(_Entry):
@@ -266,7 +266,7 @@ class PartEntry(_Entry):
     first: Annotated[int, Field(ge=0, le=99)] = 0
     filler: bool = False
     source: Source
-    operations: list[OperationEntry] = []
+    operations: Annotated[list[OperationEntry], Field(max_length=500)] = []
 
 
 class PlateEntry(_Entry):
@@ -280,7 +280,7 @@ class PlateEntry(_Entry):
     kind: Literal["sheet", "drop"] = "sheet"
     size: Said = "1200 x 600 mm"
     outline_mm: Annotated[list[tuple[float, float, float]], Field(max_length=5000)] = []
-    holes: list[Place] = []
+    holes: Annotated[list[Place], Field(max_length=500)] = []
     thickness: Said = "6 mm"
     grade: str = "mild steel"
     cost: Said = ""
@@ -316,8 +316,8 @@ class PlacementEntry(_Entry):
 class Skewed(_Entry):
     """Two or more places on the plate's drawing, and where they were touched on the table [mm]."""
 
-    drawn_mm: list[Spot] = []
-    touched_mm: list[Spot] = []
+    drawn_mm: Annotated[list[Spot], Field(max_length=100)] = []
+    touched_mm: Annotated[list[Spot], Field(max_length=100)] = []
 
 
 class LayoutEntry(_Entry):
@@ -330,7 +330,7 @@ class LayoutEntry(_Entry):
     steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
     seed: int = 1
     turns: Literal["free", "quarter", "grain"] = "free"
-    placements: list[PlacementEntry] = []
+    placements: Annotated[list[PlacementEntry], Field(max_length=5000)] = []
     by_hand: bool = False
     skew: Skewed = Skewed()
 
@@ -352,7 +352,7 @@ class BurnEntry(_Entry):
     table: str = "small gantry"
     chart: str = ""
     amperage: Said = ""
-    leads: list[LeadEntry] = []
+    leads: Annotated[list[LeadEntry], Field(max_length=20_000)] = []
     options: dict[str, Any] = {}
 
 
@@ -373,7 +373,7 @@ class PaperEntry(_Entry):
 class PriceEntry(_Entry):
     """Rates other than the shop's own, each as said, and for how many sets to price besides: "2, 5, 10"."""
 
-    rates: dict[str, str] = {}
+    rates: Annotated[dict[Said, Said], Field(max_length=60)] = {}
     quantities: Said = ""
 
 

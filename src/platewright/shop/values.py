@@ -35,6 +35,10 @@ __all__ = [
 ]
 
 
+LARGEST = 30_000.0
+"""Widest place on a plate that is believed [mm]."""
+
+
 @contextmanager
 def beside(where: str) -> Iterator[None]:
     """Give an error raised inside, if it names no field of the job document yet, the field it belongs to."""
@@ -52,7 +56,14 @@ def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> C
         return Contour(np.array(place.rows_mm, dtype=np.float64))
     x, y = (parse(said, unit="mm", where=f"{where}.{key}") for key, said in (("x", place.x), ("y", place.y)))
     if isinstance(place, doc.Circle):
-        return Contour.circle(x, y, parse(place.diameter, unit="mm", where=f"{where}.diameter") / 2)
+        across = parse(place.diameter, unit="mm", where=f"{where}.diameter")
+        if not 0 < across <= LARGEST:
+            raise InputError(
+                f"A circle of {across:g} mm is not believed.",
+                where=f"{where}.diameter",
+                allowed=f"above 0 to {LARGEST:g} mm",
+            )
+        return Contour.circle(x, y, across / 2)
     width = parse(place.width, unit="mm", where=f"{where}.width")
     return Contour.rectangle(width, parse(place.height, unit="mm", where=f"{where}.height"), x=x, y=y)
 
