@@ -37,8 +37,11 @@ def tabs_for(loop: Loop, options: BurnOptions) -> TabChoice | None:
 
 
 def tab_width(tabs: TabChoice, thickness: float) -> float:
-    """Return the width of metal left [mm] for a thickness [mm]: four fifths of it, at least 2 mm, if not chosen."""
-    return tabs.width or max(2.0, 0.8 * thickness)
+    """Return the width of metal left [mm] for a thickness [mm]: four fifths of it, 2 to 6 mm, if not chosen.
+
+    More than 6 mm is not broken off but sawn (common practice).
+    """
+    return tabs.width or min(6.0, max(2.0, 0.8 * thickness))
 
 
 def tabbed_start(loop: Loop, tabs: TabChoice, thickness: float, search: Search) -> Start | None:

@@ -15,8 +15,8 @@ from platewright.table.model import ChartRow
 
 __all__ = ["Deliberate", "small_hole_limit"]
 
-_TAB_SHARE, _TAB_LEAST = 0.8, 2.0
-"""A tab whose width nobody chose is this share of the thickness [-], at least so wide [mm] (the shop's default)."""
+_TAB_SHARE, _TAB_LEAST, _TAB_MOST = 0.8, 2.0, 6.0
+"""A tab whose width nobody chose is this share of the thickness [-], so wide at least and at most [mm] (the shop's default)."""
 
 
 def small_hole_limit(thickness: float) -> float:
@@ -105,7 +105,7 @@ class Deliberate:
             short = own.get("overburn")
             if short is not None and float(short) < 0:
                 count, width = 1, -float(short)
-        return (count, width or max(_TAB_LEAST, _TAB_SHARE * thickness)) if count else None
+        return (count, width or min(_TAB_MOST, max(_TAB_LEAST, _TAB_SHARE * thickness))) if count else None
 
     def left_out(self, placement: int | None, contour: int) -> bool:
         """Tell whether a contour is not to be cut [-]."""
