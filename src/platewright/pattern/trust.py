@@ -25,7 +25,7 @@ BAR_READING = 0.06
 """Standard deviation of a bar measured with a caliper [mm]."""
 PRINTER = 0.0015
 """Standard deviation of a printer's scale that nobody measured [-]."""
-EDGE_BIAS = 0.04
+EDGE_BIAS = 0.03
 """Standard deviation of the edge search's own bias, light and wall and shadow [mm]."""
 PALE_BIAS = 0.08
 """The same on a bench paler than the template, where the contact shadow looks like more template [mm]."""
