@@ -61,9 +61,11 @@ FACING, ELSEWHERE = 0.6, 0.03
 """Over which turn walls are lit alike [rad], and what walls that face elsewhere count for [-]."""
 PLAIN = 8.0
 """A reading better by so much than those that lie apart from it is plain (nats) [-]."""
+WIDE = 0.7
+"""Places where less of a wall is seen, by the square of its width over `THIN`, say nothing of other places [-]."""
 FEW = 3.0
 """So many plain places facing the same way are half believed [-]."""
-VOTES = 4.0
+VOTES = 2.0
 """How many times a loop what walls are as a rule counts [-]: its places are not asked one by one."""
 KIN, KIN_TINT = 0.25, 0.25
 """How much brighter or darker a wall may be than others that face the same way, and how much of another colour (sd) [-]."""
@@ -192,7 +194,9 @@ def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
         margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), PLAIN)
         colour.append(loop.wall[rows, best])
         angle.append(loop.angle)
-        weight.append(np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2 * loop.weight)
+        # a seam hardly wider than a pixel tells no colour
+        plain = np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2
+        weight.append(np.where(loop.weight > WIDE, plain, 0.0))
     if not loops:
         return Known(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
     return Known(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
