@@ -167,9 +167,12 @@ def test_bad_signs_have_sentences() -> None:
         ("sign", {"width": "120 mm"}, "does not fit"),
         ("hanging-sign", {"shape": "rectangle", "arc_text": "X"}, "round sign"),
         ("gate-topper", {"sink": "30 mm"}, "right through"),
+        ("gate-topper", {"rail": "5 mm", "sink": "2 mm"}, "narrower than a web"),
+        ("house-number", {"moved": "1.1: inf 3"}, "no bridge and place"),
         ("gate-topper", {"hole": "25 mm"}, "no room"),
         ("letters", {"piece": "9"}, "no letter 9"),
-        ("letters", {"height": "10 mm", "mount": "holes"}, "wide enough"),
+        ("letters", {"height": "25 mm", "mount": "holes", "font": "serif"}, "wide enough"),
+        ("sign", {"height": "12 mm"}, "too small for webs"),
         ("key-plate", {"hole": "80 mm"}, "leaves no web"),
         ("house-number", {"font": "gothic"}, "no font called"),
     ):

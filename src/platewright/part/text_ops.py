@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 __all__ = ["cut_text"]
 
+MOST = 0.3
+"""Webs as a part of the letter height at most [-]: above it nothing of the letters is left to read."""
 KERF = 1.5
 """Kerf the bridges and webs are made for [mm]: the starter value of a small air plasma."""
 
@@ -57,6 +59,11 @@ def cut_text(
     if (at is None) == (edge is None):
         raise InputError("A text needs its middle or an edge to stand along, one of the two.", where="at")
     making = Making(part.thickness, KERF)
+    if not making.least() <= MOST * float(height):
+        raise InputError(
+            f"Letters {float(height):g} mm high are too small for webs of {making.least():g} mm.", where="height",
+            allowed=f"{making.least() / MOST:.4g} mm or more",
+        )  # fmt: skip
     setting = Setting(float(height), align="middle", line_spacing=0.9, gap=making.least() + 0.1)
     inputs: dict[str, Any] = {"text": text, "height": float(height), "font": font, "inset": float(inset)}
     if edge is not None:
@@ -72,6 +79,10 @@ def cut_text(
     void = metal_of(letters)
     _refuse_outside(part.profile, void, making.least())
     made = cut_out(part.profile, void, making, upright=upright_of(letters))
+    if not made.metal:
+        raise InputError(
+            "Nothing is left of the part when this text is cut.", where="text", do="Make it smaller."
+        )
     return recorded(part, "cut_text", inputs, profile=made.metal[0])
 
 

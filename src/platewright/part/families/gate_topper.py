@@ -55,6 +55,11 @@ def _rails(v: Values) -> tuple[list[Profile], float, float, float]:
 def _build(v: Values) -> Shape:
     from platewright.geometry.boolean import difference
 
+    if v.mm("rail") < making(v).least():
+        raise refuse(
+            f"A rail of {v.mm('rail'):g} mm is narrower than a web.",
+            allowed=f"{making(v).least():g} mm or more",
+        )
     if v.mm("sink") >= v.mm("rail"):
         raise refuse("The letters sink right through the rail.", allowed=f"below {v.mm('rail'):g} mm")
     rails, x0, x1, low = _rails(v)

@@ -37,6 +37,10 @@ def _letters(v: Values) -> tuple[Letter, ...]:
 def _built(v: Values, letter: Letter) -> tuple[Profile, list[tuple[float, float]], Shape]:
     """Return a letter in its place on the sign, its mounting points there, and its shape from (0, 0) [mm]."""
     made = standing(letter.placed(), [], making(v))
+    if not made.metal:
+        raise refuse(
+            "Nothing is left of a letter when it is cut.", do="Make the letters bigger, or the cut finer."
+        )
     whole = made.metal[0]
     spots = _spots(whole, v)
     box = whole.bounds()

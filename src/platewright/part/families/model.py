@@ -307,7 +307,7 @@ def _bridges(parameter: Parameter, raw: Raw, _: str | None) -> tuple[tuple[str, 
             at = (math.nan, math.nan) if words == ["off"] else (float(words[0]), float(words[1]))
         except (ValueError, IndexError):
             colon = ""
-        if not colon:
+        if not colon or not (words == ["off"] or all(math.isfinite(v) for v in at)):
             raise InputError(
                 f"'{bit}' is no bridge and place.",
                 where=parameter.name,

@@ -29,6 +29,8 @@ __all__ = [
     "words",
 ]
 
+MOST = 0.3
+"""Webs and kerf as a part of the letter height at most [-]: above it nothing of the letters is left to read."""
 FONTS = "heavy, condensed, serif, script, stencil, or a font file of your own."
 
 
@@ -82,9 +84,15 @@ def making(v: Values) -> Making:
 
 def setting(v: Values, *, height: float | None = None, apart: bool = True) -> Setting:
     """Return how a sign's text is set [mm]; letters stand a web apart if `apart`."""
+    size, web = v.mm("height") if height is None else height, making(v).least()
+    if web > MOST * size or v.mm("kerf") > MOST * size:
+        raise refuse(
+            f"Letters {size:g} mm high are too small for webs of {web:g} mm and a cut of {v.mm('kerf'):g} mm.",
+            allowed=f"letters of {max(web, v.mm('kerf')) / MOST:.4g} mm or more", do="Make them bigger, or use thinner sheet.",
+        )  # fmt: skip
     spacing = float(v.kept["line_spacing"]) if "line_spacing" in v.kept else 1.0
     return Setting(
-        v.mm("height") if height is None else height, v.mm("letter_spacing"), spacing, "middle",
+        size, v.mm("letter_spacing"), spacing, "middle",
         making(v).least() + 0.1 if apart else 0.0,
     )  # fmt: skip
 
@@ -137,6 +145,11 @@ def cut(plate: Profile, letters: Sequence[Letter], v: Values, *, more: Sequence[
 
 def shape_of(made: Lettered, *, marks: Sequence[Mark] = (), notes: Sequence[str] = ()) -> Shape:
     """Return the shape of letters made [mm]: its metal, findings, and bridges to drag."""
+    if not made.metal:
+        raise refuse(
+            "Nothing is left of this sign when it is cut.",
+            do="Make the letters or the plate bigger, or the cut finer.",
+        )
     held = f"Bridges {made.bridges[0].width:.2f} mm wide: {len(made.bridges)}." if made.bridges else ""
     return Shape(
         made.metal[0], tuple(marks), tuple(n for n in (*notes, held) if n), made.findings,

@@ -127,7 +127,7 @@ def cut_out(
         found += [finding("C104", place=spot, width=making.least()) for spot in held.loose]
     metal = difference(plate, wider)
     metal = _webs(metal, making, found, what="metal")
-    metal = _without_pinholes(metal, making.kerf, found)
+    metal = _without_pinholes(metal, making, found)
     loose = metal[1:]
     if loose:
         found.insert(0, finding("C100", place=_middle(loose[0]), count=len(loose)))
@@ -137,7 +137,7 @@ def cut_out(
 def mended(metal: Sequence[Profile], making: Making, *, what: str = "metal") -> Lettered:
     """Return metal made for the cut [mm]: webs wide enough, no gap too narrow, no hole without room, or told that it is not."""
     found: list[Finding] = []
-    done = _without_pinholes(_webs(tuple(metal), making, found, what=what), making.kerf, found)
+    done = _without_pinholes(_webs(tuple(metal), making, found, what=what), making, found)
     return Lettered(done, tuple(metal), (), tuple(found))
 
 
@@ -172,7 +172,7 @@ def standing(
         metal, count = _posted(metal, making.least() + OVER)
         found.append(finding("C106", place=_middle(metal[0]), count=count, width=making.least()))
     metal = _webs(metal, making, found, what="the letters")
-    metal = _without_pinholes(metal, making.kerf, found)
+    metal = _without_pinholes(metal, making, found)
     if len(metal) > 1 and posts:
         found.insert(0, finding("C107", place=_middle(metal[-1]), count=len(metal) - 1))
     return Lettered(metal, drawn, (), tuple(found))
@@ -229,9 +229,9 @@ def _webs(
             continue
         rounder = eased(metal, making.kerf)
         if rounder is metal:
-            return metal
+            break
         metal = rounder
-    return widened(patched(metal, limit)[0], limit)[0]
+    return patched(widened(metal, limit)[0], limit)[0]
 
 
 def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[Thin]:
@@ -263,22 +263,32 @@ def _told(before: list[Thin], limit: float, what: str, found: list[Finding]) -> 
         )
 
 
-def _without_pinholes(metal: tuple[Profile, ...], kerf: float, found: list[Finding]) -> tuple[Profile, ...]:
+def _without_pinholes(
+    metal: tuple[Profile, ...], making: Making, found: list[Finding]
+) -> tuple[Profile, ...]:
     """Return metal without holes in which the cut has no room."""
     small: list[Contour] = []
     kept = []
     for profile in metal:
         if profile.area() < SPECK:
             continue
-        tight = [h for h in profile.holes if polygons([Profile(h)]).buffer(-kerf / 2 * 0.98).is_empty]
+        tight = [h for h in profile.holes if polygons([Profile(h)]).buffer(-making.kerf / 2 * 0.98).is_empty]
         small += tight
         kept.append(
             Profile(profile.outer, tuple(h for h in profile.holes if h not in tight)) if tight else profile
         )
     if small:
         x, y = small[0].points.mean(axis=0)
-        found.append(finding("C105", place=(float(x), float(y)), count=len(small), kerf=kerf))
-    return tuple(tidied(p) for p in kept)
+        found.append(finding("C105", place=(float(x), float(y)), count=len(small), kerf=making.kerf))
+    return tuple(_neat(p, making) for p in kept)
+
+
+def _neat(profile: Profile, making: Making) -> Profile:
+    """Return a profile without its tiny edges, unless a web becomes too thin by that."""
+    neat = tidied(profile)
+    if making.mend != "leave" and thin_places(polygons([neat]), making.least()):
+        return profile
+    return neat
 
 
 # -- posts -------------------------------------------------------------------------------------

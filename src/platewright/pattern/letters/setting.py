@@ -17,7 +17,7 @@ from platewright.pattern.letters.outline import TOLERANCE, letter_shape
 __all__ = ["Letter", "Setting", "arc_path", "bounds_of", "set_text"]
 
 Align = Literal["left", "middle", "right"]
-MOST = 400
+MOST = 200
 """Most letters of one text [-]."""
 JOINED = 0.02
 """Letters that overlap or come this near as the font sets them are meant to join [mm]."""
