@@ -267,3 +267,11 @@ def test_a_circle_whose_arcs_run_the_other_way_goes_round_twice(radius: float) -
         ]
         found = [f for f in proved(program(lines, outer), layout).findings if f.code == "P012"]
         assert [f.severity for f in found] == (["stop"] if verdict == "stop" else [])
+
+
+def test_a_small_hole_cut_again_is_stopped() -> None:
+    hole = circle(150, 100, 6 - R, lead=-2, ccw=True)
+    hole[1] = hole[1].replace("F2400", "F1440")
+    once, again = (proved(program(*[hole] * n, OUTER), ring(6)) for n in (1, 2))
+    assert "P012" not in {f.code for f in once.findings}
+    assert ("P012", "stop") in {(f.code, f.severity) for f in again.findings}

@@ -133,29 +133,33 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
     if len(strands.burn) < 2:
         return
     a, b = scene.tree.query(strands.polygons, predicate="intersects")
-    pairs = {
-        (int(strands.burn[i]), int(strands.burn[j])): (int(i), int(j))
-        for i, j in zip(a, b, strict=True)
-        if strands.burn[i] < strands.burn[j]
-    }
+    pairs: dict[tuple[int, int], tuple[set[int], set[int]]] = {}
+    for i, j in zip(a.tolist(), b.tolist(), strict=True):
+        if strands.burn[i] < strands.burn[j]:
+            older, newer = pairs.setdefault((int(strands.burn[i]), int(strands.burn[j])), (set(), set()))
+            older.add(i)
+            newer.add(j)
     live_known = bool(torch.follow.any())
-    for (first, second), (i, j) in sorted(pairs.items()):
-        along = shapely.intersection(strands.lines[j], shapely.buffer(strands.lines[i], _ALONG))
-        if along.length > max(_OVERBURN, 5 * scene.kerf):
+    for (first, second), (older, newer) in sorted(pairs.items()):
+        kerf = shapely.buffer(shapely.union_all(strands.lines[sorted(older)]), _ALONG)
+        along = shapely.intersection(shapely.union_all(strands.lines[sorted(newer)]), kerf)
+        burn = torch.burns[second]
+        whole = float(torch.length[burn.edge_first : burn.edge_last].sum())
+        again = along.length > max(_AGAIN * whole, _TWICE_LEAST)
+        if again or along.length > max(_OVERBURN, 5 * scene.kerf):
             at = shapely.get_coordinates(along)[0]
-            burn = torch.burns[second]
-            whole = float(torch.length[burn.edge_first : burn.edge_last].sum())
             yield told(
                 "P012",
                 at,
-                severity="stop" if along.length > _AGAIN * whole else "look",
+                severity="stop" if again else "look",
                 line=scene.line_of(second),
                 cut=second + 1,
                 first=first + 1,
                 length_mm=float(along.length),
             )
         elif live_known:
-            yield from _live_over(scene, second, i)
+            for i in sorted(older):
+                yield from _live_over(scene, second, i)
 
 
 def _live_over(scene: Scene, second: int, first_strand: int) -> Iterator[Finding]:
