@@ -95,6 +95,16 @@ def _scribbled() -> str:
     return program(["X10 Y10", *there])
 
 
+def _wedge() -> tuple[str, Layout]:
+    """A wedge of 20 degrees; a kerf 0.3 mm too wide takes 0.15 mm off its sides and 0.15/sin(10 degrees) off its tip."""
+    from shapely import Polygon, get_coordinates
+
+    spots = [(50.0, 80), (220, 80 + 170 * np.tan(np.radians(20))), (220, 80)]
+    ring = get_coordinates(Polygon(spots).buffer(R, join_style="mitre", mitre_limit=10).exterior)
+    cut = [f"X{ring[0, 0]:.4f} Y{ring[0, 1]:.4f}", *(f"G1 X{x:.4f} Y{y:.4f} F2400" for x, y in ring[1:])]
+    return program(cut), layout_of(Profile(Contour.from_points(spots)))
+
+
 def _notched() -> tuple[str, Layout]:
     """A plate with a notch of 32 degrees: a disc of half a kerf stops r/sin(16 degrees) - r, some 2.1 mm, before its bottom."""
     from shapely import Polygon, get_coordinates
@@ -232,6 +242,7 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P077": _run(program(OUTER), layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))),
     "P078": _run(CLEAN.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5")),
     "P083": _run(_scribbled()),
+    "P089": _run(*_wedge(), row=ROW.kerf + 0.3),
     "P087": _touched("G4 P0.5\n", "M101\nG4 P0.5\n"),
     "P088": _run(
         CLEAN.replace("M2", "G0 X70 Y80\nM103\nG1 X70.5 F2400\nM104\nM2"),

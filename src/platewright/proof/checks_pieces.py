@@ -242,7 +242,7 @@ def _one_deviation(scene: Scene, part: Asked, deviation: Deviation) -> Finding:
     kerf, what = scene.kerf, _named(deviation)
     at, value = np.array(deviation.worst_at), max(deviation.high, -deviation.low)
     value = value if deviation.high >= -deviation.low else -value
-    severity = "stop" if abs(value) > scene.options.stop else "look"
+    severity = "stop" if deviation.grave > scene.options.stop else "look"
     off_whole = abs(deviation.median + kerf) < _NEAR_KERF * kerf and kerf > scene.options.look
     off_half = abs(deviation.median + kerf / 2) < _NEAR_KERF * kerf / 2 and kerf / 2 > scene.options.look
     if off_whole:
@@ -263,6 +263,8 @@ def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severi
     burn, line = int(scene.torch.burn[edge]), int(scene.torch.line[edge])
     own = next(_own(scene, m.polygon) for m in scene.matches if scene.asked[m.asked] is part)
     values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
+    if -deviation.gone <= scene.options.look:
+        return told("P089", at, **values | {"severity": None})
     if burn not in own:
         return told("P053", at, cut=burn + 1, **values)
     if deviation.p95 <= scene.options.look and _is_lead(scene, part, burn, edge):

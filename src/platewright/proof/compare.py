@@ -14,7 +14,7 @@ Cost: edges as cut times edges asked for, some rounds. Limits: an edge is compar
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -30,6 +30,12 @@ __all__ = ["Asked", "compare_contour", "densified", "turned_out"]
 
 _PROUD = 0.02
 """Metal proud by less than this is not asked for its reason [mm]."""
+
+_BLUNT = 0.5
+"""Radius to which a plasma torch may blunt a sharp outside corner before it counts as metal gone [mm] (common practice)."""
+
+_WORN = 0.1
+"""Metal missing by less than this is not asked for its reason [mm]."""
 
 _CHORD = 0.002
 """Chord error of the shape a round kerf leaves [mm]."""
@@ -73,6 +79,8 @@ def turned_out(contour: Contour, radius: float, *, number: int) -> Edges | None:
     contour : outer contour or hole [mm]
     radius : [mm]
     number : 0 for an outer contour, whose free side is outside; above 0 for a hole
+
+    A radius below 0 [mm] rolls the disc through the metal instead: it blunts sharp outside corners.
     """
     shape = shapely.polygons(flatten(contour, tolerance=_CHORD))
     out = radius if number == 0 else -radius
@@ -132,7 +140,11 @@ def compare_contour(
             (beyond.points, over, np.where(over > 0, beyond.weights, 0.0)),
         ]
     points, values, weights = (np.concatenate(each) for each in zip(*parts, strict=True))
-    return _summed(points, values, weights, number=number, edge=len(along.points), kept=(kept, kept_at))
+    found = _summed(points, values, weights, number=number, edge=len(along.points), kept=(kept, kept_at))
+    if found.low > -_WORN or (blunt := turned_out(asked, -_BLUNT, number=number)) is None:
+        return found
+    gone = _signed(measured(blunt, cut), metal_left_is_proud=True)
+    return replace(found, gone=min(0.0, float(here.min()), float(gone.min())))
 
 
 def _left(asked: Contour, half_kerf: float, rounded: float, number: int) -> Edges | None:
@@ -162,5 +174,5 @@ def _summed(
     median = float(every[middle][min(np.searchsorted(half, 0.5 * half[-1]), len(middle) - 1)])
     return Deviation(
         number, points, every, heavy, edge, max(0.0, float(every.max())), min(0.0, float(every.min())),
-        float(size[at]), p95, median, (float(points[at, 0]), float(points[at, 1])), *kept,
+        float(size[at]), p95, median, (float(points[at, 0]), float(points[at, 1])), *kept, min(0.0, float(every.min())),
     )  # fmt: skip

@@ -79,6 +79,7 @@ class Deviation:
     worst_at : where [mm]
     kept : most metal that a round kerf, or the rounding asked for, leaves in an inside corner [mm]
     kept_at : where [mm]
+    gone : deepest missing but for the tips of sharp outside corners, which any slow corner blunts [mm], not positive
     """
 
     contour: int
@@ -94,6 +95,12 @@ class Deviation:
     worst_at: tuple[float, float]
     kept: float
     kept_at: tuple[float, float]
+    gone: float
+
+    @property
+    def grave(self) -> float:
+        """Largest deviation that counts against the part [mm]: proud, or gone from more than a sharp corner's tip."""
+        return max(self.high, -self.gone)
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values [mm], without the point list."""
