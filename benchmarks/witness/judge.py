@@ -118,22 +118,27 @@ class _Wanted:
 
     shape: Polygon
     edge: BaseGeometry
+    sure: BaseGeometry
     band: BaseGeometry
     bridges: BaseGeometry
 
 
 @lru_cache(maxsize=4096)
 def _wanted(part: PartAsked, radius: float) -> _Wanted:
-    """Metal stays in inside corners the kerf cannot reach: the shape is closed with the kerf's circle."""
+    """Metal may stay in inside corners the kerf cannot reach: the shape is closed with the kerf's circle.
+
+    An edge as cut must lie between the shape asked for and that one, and be there wherever the two have one edge.
+    """
     closed = part.shape.buffer(radius, quad_segs=32).buffer(-radius, quad_segs=32)
     shape = closed if closed.geom_type == "Polygon" else max(closed.geoms, key=lambda p: p.area)
     edge = shape.boundary
-    band = edge.buffer(OFF, quad_segs=32)
+    band = shape.buffer(OFF, quad_segs=32).difference(part.shape.buffer(-OFF, quad_segs=32))
     shapely.prepare(band)
     ring = shape.buffer(2.05 * radius).difference(shape)
     discs = [Point(t.at).buffer(t.width / 2 + 2 * radius) for t in part.tabs]
     bridges = ring.intersection(shapely.union_all(discs)) if discs else Polygon()
-    return _Wanted(shape, edge, band, bridges)
+    sure = edge.intersection(part.shape.boundary.buffer(1e-3))
+    return _Wanted(shape, edge, sure, band, bridges)
 
 
 def _shapes(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], job: Job) -> None:
@@ -149,8 +154,8 @@ def _shapes(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], j
                 "edge",
                 f"{part.name} " + ("does not come free" if far else f"has an edge {worst(edge, want.edge)}"),
             )
-        elif not edge.buffer(OFF, quad_segs=16).covers(want.edge):
-            case.ruin("edge", f"{part.name} lacks an edge: {worst(want.edge, edge)}")
+        elif not edge.buffer(OFF, quad_segs=16).covers(want.sure):
+            case.ruin("edge", f"{part.name} lacks an edge: {worst(want.sure, edge)}")
         if part.tabs and want.bridges.intersection(burnt).area > 0.9 * want.bridges.area:
             case.fault("tab", f"{part.name} is cut through its tabs")
 

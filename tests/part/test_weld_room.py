@@ -180,8 +180,6 @@ def test_a_set_back_edge_cuts_like_a_half_plane() -> None:
 
     asked = 0
     for made in generated(44, seed=9):
-        if made.name == "comb":
-            continue  # its teeth stand in one line, and a half-plane cuts them all
         outer = made.profile.outer
         whole = Polygon(flatten(outer, tolerance=1e-4))
         for k, edge in enumerate(outer.edges()):
@@ -191,6 +189,8 @@ def test_a_set_back_edge_cuts_like_a_half_plane() -> None:
             back = (1.0, 2.5, 4.0)[asked % 3]
             if whole.intersection(beyond(edge, -1e-6)).area > 1e-3:
                 continue  # some of the part lies beyond the edge's line
+            if whole.intersection(beyond(edge, back)).geom_type != "Polygon":
+                continue  # teeth or arms stand in one line, and a half-plane cuts them all
             asked += 1
             found = ops.weld_room(part_of(Profile(outer)), edges=[(0, k)], distance=back).profile.area()
             assert found == pytest.approx(whole.difference(beyond(edge, back)).area, abs=0.2), (made.name, k)
