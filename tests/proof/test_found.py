@@ -14,6 +14,7 @@ import pytest
 
 from platewright.geometry import Contour, Profile, signed_area
 from platewright.layout.model import Layout
+from platewright.proof.compare import turned_out
 from platewright.proof.model import Proof
 from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, R, box, circle, layout_of, program, proved
 
@@ -275,3 +276,8 @@ def test_a_small_hole_cut_again_is_stopped() -> None:
     once, again = (proved(program(*[hole] * n, OUTER), ring(6)) for n in (1, 2))
     assert "P012" not in {f.code for f in once.findings}
     assert ("P012", "stop") in {(f.code, f.severity) for f in again.findings}
+
+
+def test_a_hole_that_no_disc_of_half_a_kerf_fits_into_has_nothing_left_of_it() -> None:
+    assert turned_out(Contour.circle(0, 0, R / 2, clockwise=True), R, number=1) is None
+    assert turned_out(Contour.rectangle(1.0, 20.0).reversed(), R, number=1) is None

@@ -86,7 +86,10 @@ def turned_out(contour: Contour, radius: float, *, number: int) -> Edges | None:
     out = radius if number == 0 else -radius
     shape = shapely.buffer(shapely.buffer(shape, out, quad_segs=_QUADRANT), -out, quad_segs=_QUADRANT)
     rings = [
-        r for p in shapely.get_parts(shape) if p.geom_type == "Polygon" for r in (p.exterior, *p.interiors)
+        r
+        for p in shapely.get_parts(shape)
+        if p.geom_type == "Polygon" and not p.is_empty
+        for r in (p.exterior, *p.interiors)
     ]
     loops = []
     for k, ring in enumerate(rings):
