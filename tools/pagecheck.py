@@ -1,4 +1,4 @@
-"""Check the page: types of scripts and templates, then its unit tests. Exit code 0 if both are clean."""
+"""Check the page: its format, lines of at most 120 columns, types of scripts and templates, its unit tests. Exit code 0 if clean."""
 
 from __future__ import annotations
 
@@ -10,11 +10,28 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import webclient
 
+WIDEST = 120
+"""Most columns of a line of the page's source [-]."""
+
+
+def too_wide() -> list[str]:
+    """Return the lines the formatter could not break, as file and line [-]."""
+    found = []
+    for path in sorted((webclient.CLIENT / "src").rglob("*")):
+        if path.suffix in (".svelte", ".ts", ".css") and path.name != "api-types.ts":
+            lines = path.read_text(encoding="utf-8").splitlines()
+            wide = [n for n, line in enumerate(lines, 1) if len(line) > WIDEST]
+            found += [f"{path.relative_to(webclient.ROOT)}:{n} has more than {WIDEST} columns" for n in wide]
+    return found
+
 
 def main() -> int:
-    """Run svelte-check and vitest with the locked modules; return 1 if either complains."""
+    """Run formatter, linter, svelte-check and vitest with the locked modules; return 1 if one complains."""
+    if wide := too_wide():
+        print(*wide, sep="\n", file=sys.stderr)
+        return 1
     webclient.modules()
-    for words in (("run", "check"), ("run", "test")):
+    for words in (("run", "style"), ("run", "check"), ("run", "test")):
         try:
             webclient.npm(*words)
         except subprocess.CalledProcessError:

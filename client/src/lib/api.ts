@@ -36,7 +36,12 @@ async function problemOf(answer: Response): Promise<Problem> {
   try {
     return (await answer.json()) as Problem;
   } catch {
-    return { ...lost, code: `http-${answer.status}`, what: `The shop’s computer answered ${answer.status}.`, do: 'Reload the page.' };
+    return {
+      ...lost,
+      code: `http-${answer.status}`,
+      what: `The shop’s computer answered ${answer.status}.`,
+      do: 'Reload the page.',
+    };
   }
 }
 
@@ -53,7 +58,12 @@ export async function enter<T>(path: string, body: Record<string, unknown>): Pro
   try {
     return await send<T>('POST', path, body);
   } catch (wrong) {
-    if (!(wrong instanceof ApiError) || wrong.problem.where !== 'clock' || !confirm(`${wrong.problem.what} ${wrong.problem.do}\n\nEnter it anyway?`)) throw wrong;
+    if (
+      !(wrong instanceof ApiError) ||
+      wrong.problem.where !== 'clock' ||
+      !confirm(`${wrong.problem.what} ${wrong.problem.do}\n\nEnter it anyway?`)
+    )
+      throw wrong;
     return send<T>('POST', path, { ...body, anyway: true });
   }
 }
@@ -76,7 +86,9 @@ export async function sendFile<T>(path: string, file: File): Promise<T> {
 
 /** Fetch a file to keep, and return what the shop's computer had to say of it. */
 export async function download(path: string, name: string, body?: unknown): Promise<string> {
-  const answer = await (body === undefined ? ask('POST', path) : ask('POST', path, JSON.stringify(body), 'application/json'));
+  const answer = await (body === undefined
+    ? ask('POST', path)
+    : ask('POST', path, JSON.stringify(body), 'application/json'));
   const blob = await answer.blob();
   const link = document.createElement('a');
   link.href = URL.createObjectURL(blob);
@@ -91,5 +103,10 @@ export const fileUrl = (sha256: string, name = ''): string =>
 
 export function asProblem(wrong: unknown): Problem {
   if (wrong instanceof ApiError) return wrong.problem;
-  return { ...lost, code: 'page', what: `The page made a mistake: ${String(wrong)}`, do: 'Reload the page; nothing saved is lost.' };
+  return {
+    ...lost,
+    code: 'page',
+    what: `The page made a mistake: ${String(wrong)}`,
+    do: 'Reload the page; nothing saved is lost.',
+  };
 }

@@ -5,7 +5,15 @@ export interface Saved {
   job: string;
   number: number;
 }
-type Told = { work: WorkView; saved: Saved; ledger: { number: number }; probe: { job: string }; reset: null; open: null; lost: null };
+type Told = {
+  work: WorkView;
+  saved: Saved;
+  ledger: { number: number };
+  probe: { job: string };
+  reset: null;
+  open: null;
+  lost: null;
+};
 type Hear<K extends keyof Told> = (data: Told[K]) => void;
 
 const heard: { [K in keyof Told]: Set<Hear<K>> } = {

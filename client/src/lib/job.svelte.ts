@@ -110,7 +110,9 @@ export class OpenJob {
     const ask = `${id} ${step.key} ${step.state}`;
     let reading = this.reading.get(ask);
     if (!reading) {
-      reading = this.waitFor(() => this.quietly(() => get<StepWhole>(`/jobs/${this.id}/steps/${encodeURIComponent(id)}`)));
+      reading = this.waitFor(() =>
+        this.quietly(() => get<StepWhole>(`/jobs/${this.id}/steps/${encodeURIComponent(id)}`)),
+      );
       this.reading.set(ask, reading);
       void reading.finally(() => this.reading.delete(ask));
     }
@@ -177,12 +179,17 @@ export class OpenJob {
 
   private keep(document: JobDocument, note: string): void {
     this.note = note;
-    localStorage.setItem(draftKey(this.id), JSON.stringify({ document, expected: this.from.number, note } satisfies Draft));
+    localStorage.setItem(
+      draftKey(this.id),
+      JSON.stringify({ document, expected: this.from.number, note } satisfies Draft),
+    );
   }
 
   private async save(document: JobDocument, note: string, from: { number: number }): Promise<void> {
     try {
-      const view = await this.write(() => send<JobView>('PUT', `/jobs/${this.id}`, { document, expected: from.number, note }));
+      const view = await this.write(() =>
+        send<JobView>('PUT', `/jobs/${this.id}`, { document, expected: from.number, note }),
+      );
       this.problem = null;
       from.number = view.number;
       const mine = this.view?.document;
@@ -252,7 +259,9 @@ export class OpenJob {
   private turn(path: string, body: () => object): Promise<boolean> {
     const turned = this.queue.then(async () => {
       await this.saveLeft();
-      const view = await this.loudly(() => this.write(() => send<JobView>('POST', `/jobs/${this.id}/${path}`, body())));
+      const view = await this.loudly(() =>
+        this.write(() => send<JobView>('POST', `/jobs/${this.id}/${path}`, body())),
+      );
       if (view) {
         this.sent();
         this.take(view);
@@ -290,7 +299,7 @@ export class OpenJob {
   private async start(until: Station): Promise<void> {
     const last = STATIONS.indexOf(until);
     const todo = this.view?.steps.some(
-      (s) => STATIONS.indexOf(s.station as Station) <= last && (s.state === 'ready'),
+      (s) => STATIONS.indexOf(s.station as Station) <= last && s.state === 'ready',
     );
     if (!todo || (this.busy && this.asked === `${this.view?.number}:${until}`)) return;
     this.asked = `${this.view?.number}:${until}`;
@@ -328,7 +337,15 @@ export class OpenJob {
     if (this.work && this.work.id !== work.id && (work.state === 'cancelled' || work.state === 'done')) return;
     this.work = work;
     const ended = work.state !== 'running' && work.state !== 'waiting';
-    if (work.error) this.problem = { code: 'work', where: '', allowed: '', values: {}, what: work.error['what'] ?? '', do: work.error['do'] ?? '' };
+    if (work.error)
+      this.problem = {
+        code: 'work',
+        where: '',
+        allowed: '',
+        values: {},
+        what: work.error['what'] ?? '',
+        do: work.error['do'] ?? '',
+      };
     if (ended || work.text !== this.lastText) {
       this.lastText = work.text;
       const more = work.state === 'done' ? this.wanted : null;

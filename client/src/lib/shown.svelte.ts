@@ -42,7 +42,8 @@ export function shown(job: OpenJob, step: () => StepView | undefined): Shown {
     async caughtUp() {
       const end = performance.now() + PATIENCE;
       const has = (): boolean => ['done', 'failed'].includes(step()?.state ?? '');
-      while (performance.now() < end && (!job.idle || (has() && whole?.key !== step()?.key))) await new Promise((on) => setTimeout(on, BEAT));
+      while (performance.now() < end && (!job.idle || (has() && whole?.key !== step()?.key)))
+        await new Promise((on) => setTimeout(on, BEAT));
     },
     get good() {
       return mine(good);

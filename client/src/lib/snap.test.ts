@@ -3,7 +3,10 @@ import { snapped } from './snap';
 
 describe('snapping', () => {
   it('closes on the start', () => {
-    expect(snapped([1, 1], { grid: 1, from: [50, 50], start: [0, 0], reach: 2 })).toEqual({ at: [0, 0], closes: true });
+    expect(snapped([1, 1], { grid: 1, from: [50, 50], start: [0, 0], reach: 2 })).toEqual({
+      at: [0, 0],
+      closes: true,
+    });
   });
   it('runs straight from the last corner', () => {
     expect(snapped([49.2, 12.4], { grid: 5, from: [50, 80], start: null, reach: 2 }).at).toEqual([50, 10]);

@@ -8,7 +8,8 @@ export interface SnapTo {
   reach: number;
 }
 
-const onGrid = (v: number, grid: number): number => (grid > 0 ? Math.round(v / grid) * grid : Math.round(v * 100) / 100);
+const onGrid = (v: number, grid: number): number =>
+  grid > 0 ? Math.round(v / grid) * grid : Math.round(v * 100) / 100;
 
 /** Return where a tap at `at` is taken to be, and whether it closes the outline; lengths in millimetres. */
 export function snapped(at: Readonly<Spot>, to: SnapTo): { at: Spot; closes: boolean } {

@@ -1,5 +1,15 @@
 // The stations of the line, in order, and what the page calls them.
-export const STATIONS = ['pattern', 'part', 'plate', 'layout', 'burn', 'program', 'proof', 'paper', 'price'] as const;
+export const STATIONS = [
+  'pattern',
+  'part',
+  'plate',
+  'layout',
+  'burn',
+  'program',
+  'proof',
+  'paper',
+  'price',
+] as const;
 export type Station = (typeof STATIONS)[number];
 
 export const CALLED: Record<Station, string> = {

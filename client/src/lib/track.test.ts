@@ -1,7 +1,14 @@
 import { describe, expect, it } from 'vitest';
 import { clock, indexAt, nextEnd, through, torchAt, type Track } from './track';
 
-const track: Track = { t_s: [0, 2, 4, 8], x: [0, 0, 20, 20], y: [0, 0, 0, -40], cut: [-1, 0, 0, 1], ends_s: [4, 8], total_s: 8 };
+const track: Track = {
+  t_s: [0, 2, 4, 8],
+  x: [0, 0, 20, 20],
+  y: [0, 0, 0, -40],
+  cut: [-1, 0, 0, 1],
+  ends_s: [4, 8],
+  total_s: 8,
+};
 
 describe('playing the burn', () => {
   it('finds the torch between two spots', () => {

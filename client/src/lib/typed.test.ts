@@ -8,14 +8,16 @@ describe('a typed place', () => {
     expect(millimetres('.5MM')).toBe(0.5);
   });
   it('is refused in any other words, never guessed', () => {
-    for (const other of ['5 in', '1/2', '5"', '', 'mm', '12 cm', '1.2.3', '1,000', 'NaN']) expect(millimetres(other)).toBeNull();
+    for (const other of ['5 in', '1/2', '5"', '', 'mm', '12 cm', '1.2.3', '1,000', 'NaN'])
+      expect(millimetres(other)).toBeNull();
   });
 });
 
 describe('a typed count', () => {
   it('is digits in a range, and nothing else', () => {
     expect(count(' 12 ', 1, 5000)).toBe(12);
-    for (const other of ['six', '0', '-2', '2.5', '', '1e3', '5001', '½']) expect(count(other, 1, 5000)).toBeNull();
+    for (const other of ['six', '0', '-2', '2.5', '', '1e3', '5001', '½'])
+      expect(count(other, 1, 5000)).toBeNull();
     expect(noCount('six', 1, 5000, '4').do).toContain('4 is kept');
   });
 });

@@ -1,7 +1,8 @@
 // A place typed into the page, which is always in millimetres.
 import type { Problem, SayAsk } from '../api-types';
 
-/** The millimetres a text says, or nothing if it says anything else; a comma is a decimal point, unless it may group thousands. */
+/** The millimetres a text says, or nothing if it says anything else. A comma is a decimal point, unless it may group
+ * thousands. */
 export function millimetres(text: string): number | null {
   const said = /^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(?:mm)?\s*$/i.exec(text)?.[1];
   return said === undefined || /^[-+]?[1-9]\d{0,2},\d{3}$/.test(said) ? null : Number(said.replace(',', '.'));
@@ -16,14 +17,34 @@ export function count(text: string, low: number, high: number): number | null {
 
 /** What is told of a text that is no count. */
 export const noCount = (text: string, low: number, high: number, kept: string): Problem => ({
-  code: 'page', where: '', values: {}, what: text.trim() ? `“${text.slice(0, 40)}” is not a count.` : 'The count is missing.', allowed: `a whole number, ${low} to ${high}`, do: `${kept} is kept until you put it right.`,
+  code: 'page',
+  where: '',
+  values: {},
+  what: text.trim() ? `“${text.slice(0, 40)}” is not a count.` : 'The count is missing.',
+  allowed: `a whole number, ${low} to ${high}`,
+  do: `${kept} is kept until you put it right.`,
 });
 
 /** What is told of a text that says no place. */
 export const noPlace = (text: string): Problem => ({
-  code: 'page', where: '', values: {}, what: `“${text}” is no place on the plate.`, allowed: 'millimetres, such as 120 or 120 mm', do: 'Type it again.',
+  code: 'page',
+  where: '',
+  values: {},
+  what: `“${text}” is no place on the plate.`,
+  allowed: 'millimetres, such as 120 or 120 mm',
+  do: 'Type it again.',
 });
 
-const SAID: Record<string, SayAsk['kind']> = { length: 'length', angle: 'angle', hole: 'hole', share: 'share', ratio: 'share', time: 'time', spot: 'place', count: 'count' };
+const SAID: Record<string, SayAsk['kind']> = {
+  length: 'length',
+  angle: 'angle',
+  hole: 'hole',
+  share: 'share',
+  ratio: 'share',
+  time: 'time',
+  spot: 'place',
+  count: 'count',
+};
 /** How a field of a form shows what was understood, if it holds a quantity. */
-export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } => (SAID[f.kind] ? { says: SAID[f.kind] } : {});
+export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } =>
+  SAID[f.kind] ? { says: SAID[f.kind] } : {};

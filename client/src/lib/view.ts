@@ -39,14 +39,19 @@ export function under(view: View, px: number, py: number): [number, number] {
 }
 
 /** Two fingers: zoom by their distance, move by their middle. */
-export function pinched(view: View, before: readonly [number, number, number], after: readonly [number, number, number]): View {
+export function pinched(
+  view: View,
+  before: readonly [number, number, number],
+  after: readonly [number, number, number],
+): View {
   const turned = zoomed(view, after[2] / Math.max(before[2], 1), before[0], before[1]);
   return moved(turned, after[0] - before[0], after[1] - before[1]);
 }
 
-/** Whether two boxes show the same thing, grown or shrunk a little: their overlap is more than half of both together. */
+/** Whether two boxes show the same thing, grown or shrunk a little: they overlap in more than half of both together. */
 export function alike(a: Box, b: Box): boolean {
-  const over = (at: 0 | 1): number => Math.max(0, Math.min(a[at] + a[at + 2]!, b[at] + b[at + 2]!) - Math.max(a[at], b[at]));
+  const over = (at: 0 | 1): number =>
+    Math.max(0, Math.min(a[at] + a[at + 2]!, b[at] + b[at + 2]!) - Math.max(a[at], b[at]));
   const common = over(0) * over(1);
   return common > (a[2] * a[3] + b[2] * b[3] - common) / 2;
 }
