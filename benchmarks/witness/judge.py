@@ -97,12 +97,12 @@ def _judge_reading(case: _Case, reading: Reading, dialect: Dialect, job: Job) ->
     burns = burns_of(reading.events)
     areas = [swept(b, job.process) for b in burns]
     _torch(case, burns, areas, job)
-    _pierces(case, burns, dialect, job)
+    _pierces(case, burns, areas, dialect, job)
     _heights(case, burns, dialect, job)
     _feeds(case, burns, job)
     _touch_off(case, reading.events, dialect)
     _control(case, burns, dialect)
-    _travel(case, reading.events, dialect, job)
+    _travel(case, reading.events, areas, dialect, job)
     _marking(case, reading.events, dialect, job)
     _shapes(case, burns, areas, job)
     _twice(case, burns, areas, job)
@@ -270,10 +270,15 @@ def _torch(case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], jo
                 case.ruin("keep-out", f"the cut of line {burn.line} runs through {keep.name}")
 
 
-def _pierces(case: _Case, burns: Sequence[Burn], dialect: Dialect, job: Job) -> None:
-    delay = job.process.pierce_delay
-    for burn in burns:
+def _pierces(
+    case: _Case, burns: Sequence[Burn], areas: Sequence[BaseGeometry], dialect: Dialect, job: Job
+) -> None:
+    """Where the torch is lit on metal it must get through; at the plate's edge or in an older kerf it has no need to."""
+    delay, half = job.process.pierce_delay, job.process.kerf / 2
+    for k, burn in enumerate(burns):
         spot = Point(burn.events[0].points[0])
+        metal = job.plate.contains(spot) and job.plate.boundary.distance(spot) > half
+        metal = metal and not any(area.contains(spot) for area in areas[:k])
         before = 0.0
         low = math.nan
         later = 0.0
@@ -287,7 +292,7 @@ def _pierces(case: _Case, burns: Sequence[Burn], dialect: Dialect, job: Job) -> 
                 else:
                     before += event.seconds
                     low = event.z0
-        if moved and job.plate.contains(spot):
+        if moved and metal:
             if before < UNPIERCED * delay:
                 case.ruin("unpierced", f"line {burn.line}: {before:g} s of {delay:g} s before it moves")
             elif before < DWELL_SHORT * delay:
@@ -416,8 +421,10 @@ def _marking(case: _Case, events: Sequence[Event], dialect: Dialect, job: Job) -
             )
 
 
-def _travel(case: _Case, events: Sequence[Event], dialect: Dialect, job: Job) -> None:
-    """Travel with the torch out: over keep-outs, over the plate too low, off the table."""
+def _travel(
+    case: _Case, events: Sequence[Event], areas: Sequence[BaseGeometry], dialect: Dialect, job: Job
+) -> None:
+    """Travel with the torch out: over keep-outs, over the plate too low (but for a feed within an open kerf), off the table."""
     for event in events:
         if not event.moves:
             continue
@@ -438,5 +445,6 @@ def _travel(case: _Case, events: Sequence[Event], dialect: Dialect, job: Job) ->
             and low < 0.5 * job.process.safe_height
             and line.length > 1
             and line.intersects(job.plate)
+            and not (event.kind != "rapid" and any(area.covers(line) for area in areas))
         ):
             case.fault("travel low", f"line {event.line}: {low:g} mm")

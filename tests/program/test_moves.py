@@ -21,7 +21,7 @@ def same(text: str, dialect: str) -> Run:
     short = interpret(text, dialect)
     for name in line_by_line.moves.__slots__:
         np.testing.assert_array_equal(getattr(line_by_line.moves, name), getattr(short.moves, name), name)
-    for name in ("events", "messages", "findings", "state", "slashed", "unread"):
+    for name in ("events", "messages", "findings", "state", "slashed", "unread", "height_from"):
         assert getattr(line_by_line, name) == getattr(short, name), name
     return line_by_line
 

@@ -62,7 +62,8 @@ def sound() -> list[Cut]:
 def proof_of(cuts: list[Cut], layout: Layout = LAYOUT, change: Callable[[str], str] = str) -> Proof:
     plan = BurnPlan(layout, TABLE, ROW, tuple(cuts))
     text = change(write(plan, "plain-mm", name="job").text)
-    return prove(text, dialect="plain-mm", table=TABLE, row=ROW, layout=layout)
+    slow = {"small_hole": 32.0}  # the holes here are 30 mm and cut as small ones
+    return prove(text, dialect="plain-mm", table=TABLE, row=ROW, layout=layout, wishes=slow)
 
 
 def turned(spots: np.ndarray, degrees: float) -> np.ndarray:

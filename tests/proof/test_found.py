@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +17,7 @@ from platewright.geometry import Contour, Profile, signed_area
 from platewright.layout.model import Layout
 from platewright.proof.compare import turned_out
 from platewright.proof.model import Proof
+from tests.program.helpers import ROW
 from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, R, box, circle, layout_of, program, proved
 
 CLEAN = program(HOLE, OUTER)
@@ -212,13 +214,14 @@ def test_tabs_are_measured_and_a_ring_on_tabs_is_not_its_slug(width: float) -> N
 def test_a_hole_to_be_drilled_is_no_fault_where_it_was_asked_for() -> None:
     wanted = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))
     wish = {"mark_below": 8.0}
-    assert proved(program(OUTER), wanted).verdict == "look"
+    assert proved(program(OUTER), wanted).verdict == "stop"
     (found,) = proved(program(OUTER), wanted, wishes=wish).findings
     assert (found.code, found.severity) == ("P077", "note")
     assert "nothing marks" in found.text
     dab = "G0 X89.75 Y100\nM103\nG4 P0.2\nG1 X90.25 F600\nM104\n"  # the marking tool sits 60 mm to the right
     text = TOUCHED.replace(TOUCHED[TOUCHED.index("G0 X158") : TOUCHED.index("G0 X196.8")], dab)
     assert proved(text, wanted, wishes=wish, dialect="marker-mm").verdict == "go"
+    assert proved(text, wanted, dialect="marker-mm").verdict == "look"
     large = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 15),)))
     assert proved(program(OUTER), large, wishes=wish).verdict == "stop"
 
@@ -281,3 +284,73 @@ def test_a_small_hole_cut_again_is_stopped() -> None:
 def test_a_hole_that_no_disc_of_half_a_kerf_fits_into_has_nothing_left_of_it() -> None:
     assert turned_out(Contour.circle(0, 0, R / 2, clockwise=True), R, number=1) is None
     assert turned_out(Contour.rectangle(1.0, 20.0).reversed(), R, number=1) is None
+
+
+@pytest.mark.parametrize(("old", "new", "verdicts"), [
+    ("G0 Z20\nG0 X", "G0 Z0\nG0 X", {"stop"}),
+    ("G17 G90 G94\nG0 Z20\n", "G17 G90 G94\nG0 Z0\n", {"stop"}),
+    ("G17 G90 G94\nG0 Z20\n", "G17 G90 G94\n", {"look", "stop"}),
+    ("M5\nG0 Z20\nG0 X", "M5\nG0 Z5.4\nG0 X", {"look", "stop"}),
+    ("G0 Z20", "G0 Z5.4", {"look", "stop"}),
+])  # fmt: skip
+def test_travel_that_is_low_or_of_no_known_height_is_no_go(old: str, new: str, verdicts: set[str]) -> None:
+    assert old in CLEAN
+    proof = proved(CLEAN.replace(old, new), LAYOUT)
+    assert proof.verdict in verdicts
+    assert {"P054", "P090"} & {f.code for f in proof.findings}
+
+
+def test_a_large_hole_at_the_speed_of_small_ones_is_no_go() -> None:
+    """The hole is 30 mm across; holes up to 24 mm (four thicknesses) are slow."""
+    slow = program([line.replace("F2400", "F1440") for line in HOLE], OUTER)
+    found = proved(slow, LAYOUT).findings
+    assert {(f.code, f.severity) for f in found} == {("P037", "look")}
+
+
+def test_a_tool_length_of_unknown_size_is_no_go_in_any_dialect() -> None:
+    text = CLEAN.replace("G17 G90", "G43 G17 G90")
+    assert proved(text, LAYOUT).verdict == "stop"
+    assert proved(text, LAYOUT, dialect="anywhere").verdict == "look"
+    assert proved(text.replace("G43", "G43 H0"), LAYOUT).verdict == "go"
+
+
+EDGE = [
+    "X150 Y-3", "G1 X150 Y10 F2400", f"G1 X{150 - 40 - R:.3f} Y10", f"G1 X{150 - 40 - R:.3f} Y{90 + R:.3f}",
+    f"G1 X{150 + R:.3f} Y{90 + R:.3f}", f"G1 X{150 + R:.3f} Y{10 - R:.3f}", f"G1 X{150 - 40 - R:.3f} Y{10 - R:.3f}", f"G1 X{150 - 40 - R:.3f} Y20",
+]  # fmt: skip
+
+
+def test_a_start_at_the_edge_or_in_an_open_kerf_needs_no_pierce_delay() -> None:
+    waits = "G4 P0.5\n"
+    edge, inside = program(EDGE), program(HOLE, OUTER)
+    plate = LAYOUT.plate
+    assert "P057" not in {f.code for f in proved(edge.replace(waits, ""), None, plate=plate).findings}
+    assert "P057" in {f.code for f in proved(inside.replace(waits, ""), None, plate=plate).findings}
+    shared = program(box(50, 50, 100, 100), ["X100 Y100", "G1 X150 Y100 F2400", "G1 X150 Y50", "G1 X100 Y50"])
+    second = shared.rindex(waits)
+    later = shared[:second] + shared[second + len(waits) :]
+    assert "P057" not in {f.code for f in proved(later, None, plate=plate).findings}
+    first = shared.replace(waits, "", 1)
+    assert "P057" in {f.code for f in proved(first, None, plate=plate).findings}
+
+
+def test_an_arc_put_out_on_the_run_may_coast_in_its_own_kerf_and_nowhere_else() -> None:
+    """The hole's last tenth of a turn again, torch out, at cut height: in the open kerf."""
+    r = 15 - R
+    on = f"G3 X{150 + r * math.cos(0.6):.4f} Y{100 + r * math.sin(0.6):.4f} I{-r:.4f} J0"
+    coast = program([*HOLE, "M5", on], OUTER).replace(f"{on}\nM5\n", f"{on}\n")
+    assert proved(coast, LAYOUT).findings == ()
+    away = program([*HOLE, "M5", "G1 X150 Y100"], OUTER).replace("X150 Y100\nM5\n", "X150 Y100\n")
+    assert ("P054", "stop") in {(f.code, f.severity) for f in proved(away, LAYOUT).findings}
+    lit = program([*HOLE, "G0 X170 Y100"], OUTER)
+    assert ("P003", "stop") in {(f.code, f.severity) for f in proved(lit, LAYOUT).findings}
+    rapid = coast.replace(on, on.replace("G3", "G0").split(" I")[0])
+    assert ("P054", "stop") in {(f.code, f.severity) for f in proved(rapid, LAYOUT).findings}
+
+
+def test_what_the_row_does_not_pierce_must_start_in_the_open() -> None:
+    thick = replace(ROW, edge_start_only=True, pierce_delay=0.0, pierce_height=1.5)
+    text = program(EDGE).replace("G4 P0.5\n", "").replace("G0 Z3.8", "G0 Z1.5")
+    assert "P091" not in {f.code for f in proved(text, None, plate=LAYOUT.plate, row=thick).findings}
+    pierced = CLEAN.replace("G4 P0.5\n", "").replace("G0 Z3.8", "G0 Z1.5")
+    assert ("P091", "stop") in {(f.code, f.severity) for f in proved(pierced, LAYOUT, row=thick).findings}

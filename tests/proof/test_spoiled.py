@@ -239,7 +239,10 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P071": _run(program(HOLE, OUTER, ["X-5 Y20", "G1 X20 Y20 F2400"])),
     "P072": _run(program(HOLE, OUTER, ["X190.8 Y100", "G1 X210 Y100 F2400"])),
     "P076": _run(*_notched()),
-    "P077": _run(program(OUTER), layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)))),
+    "P077": _run(
+        program(OUTER),
+        layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 3),)), burn={"mark_below": 8.0}),
+    ),
     "P078": _run(CLEAN.replace("G4 P0.5\nG1 Z1.5 F2400", "G1 Z1.5 F2400\nG4 P0.5")),
     "P083": _run(_scribbled()),
     "P089": _run(*_wedge(), row=ROW.kerf + 0.3),
@@ -264,6 +267,8 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P075": _run(
         CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
     ),
+    "P090": _run(CLEAN.replace("G94\nG0 Z20\n", "G94\n")),
+    "P091": _run(CLEAN, row=replace(ROW, edge_start_only=True)),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }
 

@@ -278,6 +278,18 @@ def test_what_only_spoils_the_process_is_wrong(name: str) -> None:
     assert kind in kinds
 
 
+def test_a_start_in_an_older_kerf_needs_no_delay_and_an_arc_put_out_may_coast_in_its_own() -> None:
+    first, then = cut("X60 Y50", "G1 X100 Y50 F2400"), cut("X100 Y50", "G1 X100 Y90 F2400", dwell="")
+    assert ruled(text(first, then), job()) == ("good", set())
+    assert ruled(text(cut("X60 Y50", "G1 X100 Y50 F2400", dwell=""), then), job()) == (
+        "ruined",
+        {"unpierced"},
+    )
+    back = first.replace("M5\n", "M5\nG1 X90 Y50\n")
+    assert ruled(text(back), job()) == ("good", set())
+    assert ruled(text(back.replace("X90 Y50", "X90 Y60")), job()) == ("wrong", {"travel low"})
+
+
 def test_keep_outs_are_neither_cut_nor_travelled_over_too_low() -> None:
     away = job(WASHER, keepouts=(MAGNET,))
     assert ruled(SOUND + "", away) == ("good", set())

@@ -113,7 +113,7 @@ def _check_offsets(block: Block, dialect: Dialect) -> None:
     modal, words = block.modal, block.words
     if modal.get(7) in (410, 420):
         raise Refusal("W029", block.at[shown_g(modal[7])])
-    if modal.get(8) == 430 and words.get("H", 0.0) != 0:
+    if modal.get(8) == 430 and words.get("H") != 0:
         if not dialect.skip_unknown:
             raise Refusal("W051", block.at["G43"])
         block.skip("G43")

@@ -40,15 +40,6 @@ _DEEPEST = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Needs:
-    """What every cut of a program must have: a touch-off before its pierce, a zero set by it, height control switched on."""
-
-    touch_off: bool
-    zero: bool
-    follow: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Sequences:
     """Lines written at fixed places, with fields in braces."""
 
@@ -143,13 +134,16 @@ class Dialect:
 
     @property
     def controller(self) -> Controller:
-        """What planner and proof must know of this dialect; lengths in [mm], pauses in [s]."""
+        """What planner and proof must know of this dialect, as its lines declare it; lengths in [mm], pauses in [s]."""
         marking = " ".join((*self.lines.mark_on, *self.lines.mark_off))
         waits = re.findall(r"G0?4 *P *([\d.]+)", marking)
+        down = " ".join((*self.lines.touch, *self.lines.pierce))
         return Controller(
             lifts=self.has_z,
-            touches=bool(self.lines.touch) or any("G38" in line for line in self.lines.pierce),
+            touches=bool(self.lines.touch) or "G38" in down,
             apart=bool(self.lines.touch),
+            zeroes="G92" in down,
+            follows=bool(self.lines.follow),
             waits=bool(self.lines.wait),
             stops=bool(self.lines.stop),
             gauge=self.gauge,
@@ -158,12 +152,6 @@ class Dialect:
             chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
             mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
         )
-
-    @property
-    def needs(self) -> Needs:
-        """What every cut needs in this dialect, as its pierce and follow lines declare it."""
-        pierce = " ".join((*self.lines.touch, *self.lines.pierce))
-        return Needs("G38" in pierce, "G92" in pierce, bool(self.lines.follow))
 
     def meaning(self, m: int) -> Meaning | None:
         """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""

@@ -147,6 +147,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
         len(lines),
         tuple(machine.slashed),
         unread,
+        machine.height_from,
     )
 
 

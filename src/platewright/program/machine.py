@@ -82,6 +82,7 @@ class Machine:
         self.warned: set[str] = set()
         self.line, self.told_end, self.begun, self.told_modes = 0, False, False, False
         self.slashed: list[int] = []
+        self.height_from: int | None = None
         self.arc: _Arc = ([], 0.0, 0.0, 0.0, 0.0, 0.0)
 
     # -- small helpers -------------------------------------------------------------------------
@@ -332,6 +333,8 @@ class Machine:
         self.motion = motion
         if motion == 800:
             return
+        if self.height_from is None and "Z" in block.words and block.modal.get(0) != 530:
+            self.height_from = self.recorder.count
         if not self.told_modes:
             self._tell_modes()
         if block.modal.get(0) == 530:

@@ -65,7 +65,7 @@ class _Plan:
 
 @dataclass(slots=True)
 class _Path:
-    """What a stretch does, line by line: ends [mm], feeds [mm/s], kinds; where the machine then stands."""
+    """What a stretch does, line by line: ends [mm], feeds [mm/s], kinds; where the machine then stands; its first line with a Z."""
 
     here: tuple[float, float, float]
     motion: int
@@ -74,6 +74,7 @@ class _Path:
     feeds: list[float] = field(default_factory=list)
     kinds: bytearray = field(default_factory=bytearray)
     arcs: list[tuple[int, float, float, float, float]] = field(default_factory=list)
+    height_from: int | None = None
 
 
 class Stretches:
@@ -195,6 +196,8 @@ class Stretches:
             or (motion and feed == 0)
         ):
             return False
+        if shape.at[4] >= 0 and path.height_from is None:
+            path.height_from = len(path.kinds)
         here = []
         for i, column, zero, old in zip(shape.at[2:5], path.ends, self._zero(), path.here, strict=True):
             new = numbers[i::k] if i >= 0 else [old] * many
@@ -221,6 +224,8 @@ class Stretches:
             curved = shape.curved
             g, f, at_x, at_y, at_z, at_i, at_j = shape.at
             start, end = end, end + many * shape.words
+            if at_z >= 0 and path.height_from is None:
+                path.height_from = len(kinds)
             for p in range(start, end, shape.words):
                 if g >= 0:
                     motion = _MOTION.get(numbers[p + g], -1)
@@ -255,6 +260,8 @@ class Stretches:
         """Write a path down and stand at its end; return the line after it [lines]."""
         m, end = self.machine, first + len(path.kinds)
         if path.kinds:
+            if m.height_from is None and path.height_from is not None and path.height_from < len(path.kinds):
+                m.height_from = m.recorder.count + path.height_from
             for arc in path.arcs:
                 m.recorder.arc(*arc)
             m.recorder.add_all(path.kinds, first + 1, m.flags, path.ends, path.feeds)

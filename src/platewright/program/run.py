@@ -150,6 +150,7 @@ class Run:
     lines : number of lines in the text
     slashed : lines that start with / and say more than a comment, a stop or a tool word
     unread : the finding at which reading ended early: a line refused, or an end that is missing; None if all was read
+    height_from : the first move [-] that says a Z over the plate; before it nobody knows how high the torch is; None if none does
     """
 
     moves: Moves
@@ -160,6 +161,7 @@ class Run:
     lines: int
     slashed: tuple[int, ...] = ()
     unread: Finding | None = None
+    height_from: int | None = None
 
     def naive_time(self, *, rapid_speed: float) -> float:
         """Return time with no acceleration [s]: every move at its feed, rapids at `rapid_speed` [mm/s], and the dwells."""

@@ -1,4 +1,4 @@
-"""Checks of the moves themselves: torch, feeds, heights, reach, and what starves a controller."""
+"""Checks of the moves themselves: torch, feeds, reach, and what starves a controller; heights are in ``checks_heights``."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.program.run import Kind
+from platewright.proof.checks_heights import check_heights
 from platewright.proof.faces import flattened
 from platewright.proof.scene import Scene, told
 from platewright.table.model import Arm
@@ -19,9 +20,6 @@ __all__ = ["check_motion"]
 
 _IDLE, _BURNS = 0.2, 1.0
 """Longest pause with the torch lit after the pierce that leaves no mark, and the longest that burns no hole [s]."""
-
-_RISE = 2.0
-"""The lit torch may be raised by so much, as height words in a cut may [mm]."""
 
 _STUB = 3.0
 """A burn shorter than this is a stub [mm]."""
@@ -35,7 +33,7 @@ def check_motion(scene: Scene) -> Iterator[Finding]:
     yield from _torch(scene)
     yield from _lit_moves(scene)
     yield from _zero(scene)
-    yield from _heights(scene)
+    yield from check_heights(scene)
     yield from _reach(scene)
     yield from _tiny(scene)
 
@@ -132,67 +130,6 @@ def _zero(scene: Scene) -> Iterator[Finding]:
             severity = "look" if scene.dialect.skip_unknown else None
             yield told("P085", line=event.line, word=word, severity=severity)
             return
-
-
-# -- heights ----------------------------------------------------------------------------------------------
-
-
-def _heights(scene: Scene) -> Iterator[Finding]:
-    if not scene.dialect.has_z:
-        if len(scene.travels):
-            yield told("P068")
-        return
-    moves, torch = scene.run.moves, scene.torch
-    if not scene.heights_known:
-        if torch.burns:
-            yield told("P067")
-        return
-    yield from _lifted_lit(scene)
-    low = np.flatnonzero(torch.height < -1e-6)
-    touching = np.flatnonzero((torch.height >= -1e-6) & (torch.height < 0.2))
-    if len(low):
-        yield told(
-            "P055", torch.edges.start[low[0]], line=torch.line[low[0]], height_mm=float(torch.height[low[0]])
-        )
-    elif len(touching):
-        yield told(
-            "P069",
-            torch.edges.start[touching[0]],
-            line=torch.line[touching[0]],
-            height_mm=float(torch.height[touching[0]]),
-        )
-    first = np.flatnonzero(moves.start[:, 2] != moves.end[:, 2])[0]
-    travels = scene.travels[scene.travels > first]
-    height = np.minimum(moves.start[travels, 2], moves.end[travels, 2])
-    under = np.flatnonzero(height < scene.options.least_travel)
-    if len(under):
-        at = int(travels[under[height[under].argmin()]])
-        lowest = float(height.min())
-        yield told(
-            "P054",
-            moves.start[at, :2],
-            line=moves.line[at],
-            height_mm=lowest,
-            count=len(under),
-            severity="stop" if lowest < _grazing(scene) else "look",
-        )
-
-
-def _lifted_lit(scene: Scene) -> Iterator[Finding]:
-    """Yield burns in which the lit torch is raised from the cut: an arc drawn out, most often the trace of a lost M5."""
-    moves = scene.run.moves
-    rising = moves.torch & (moves.end[:, 2] > moves.start[:, 2] + _RISE)
-    if not rising.any():
-        return
-    owner = np.searchsorted([b.first for b in scene.torch.burns], np.flatnonzero(rising), side="right") - 1
-    count = len(np.unique(owner))
-    at = int(np.flatnonzero(rising)[0])
-    yield told("P084", moves.start[at, :2], line=moves.line[at], count=count)
-
-
-def _grazing(scene: Scene) -> float:
-    """Return the height below which travel grazes the plate: nine tenths of the pierce height, or 3 mm unknown [mm]."""
-    return 0.9 * scene.row.pierce_height if scene.row is not None else 3.0
 
 
 # -- reach --------------------------------------------------------------------------------------------------

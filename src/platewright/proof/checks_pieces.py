@@ -198,11 +198,11 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
         subject = f"{part.label}, hole {number},"
         return told("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
     size = 4 * abs(signed_area(contour)) / length(contour)
-    least = scene.row.smallest_hole if scene.row is not None else 0.0
     wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
-    if share < 0.05 and (wished or size < least):
-        how = "as asked" if wished else f"it is narrower than the {least:g} mm the chart gives as the least"
-        how += "; its centre is marked" if _marked(scene, spot) else "; nothing marks its centre"
+    marked = _marked(scene, spot)
+    if share < 0.05 and (wished or marked):
+        how = "as asked" if wished else "nobody asked for that"
+        how += "; its centre is marked" if marked else "; nothing marks its centre"
         severity = "note" if wished else None
         return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how, severity=severity)
     return told("P040", spot, subject=part.label, hole=number)
@@ -255,7 +255,10 @@ def _one_deviation(scene: Scene, part: Asked, deviation: Deviation) -> Finding:
 
 
 def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severity: str) -> Finding:
-    """Say whose doing a gouge is: another cut's, the lead's if all else is as asked, or the contour's own."""
+    """Say whose doing a gouge is: another cut's, the lead's if all else is as asked, or the contour's own.
+
+    Only the contour's own cut may blunt the tip of a sharp corner.
+    """
     at, value = np.array(deviation.worst_at), deviation.low
     edges = scene.torch.edges
     near = nearest(at[None, :], edges, slack=scene.torch.kerf / 2)
@@ -265,10 +268,11 @@ def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severi
     values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
     if -deviation.gone <= scene.options.look:
         return told("P089", at, **values | {"severity": None})
+    whole = values | {"severity": "stop" if -value > scene.options.stop else "look"}
     if burn not in own:
-        return told("P053", at, cut=burn + 1, **values)
+        return told("P053", at, cut=burn + 1, **whole)
     if deviation.p95 <= scene.options.look and _is_lead(scene, part, burn, edge):
-        return told("P008", at, **values)
+        return told("P008", at, **whole)
     return told("P009", at, **values)
 
 

@@ -76,16 +76,9 @@ def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
     yield from _pierces_in_cuts(scene)
 
 
-def _in_older_kerf(scene: Scene) -> set[int]:
-    """Return the burns that start where an earlier one has already burned."""
-    spots = shapely.points([b.pierce for b in scene.torch.burns])
-    mine, over = scene.tree.query(spots, predicate="within")
-    return set(mine[scene.strands.burn[over] < mine].tolist())
-
-
 def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
     """Yield pierces in a place an earlier cut has already burned away."""
-    for number in sorted(_in_older_kerf(scene)):
+    for number in np.flatnonzero(scene.lit_in_kerf).tolist():
         burn = scene.torch.burns[number]
         if burn.edge_last > burn.edge_first:
             severity = "note" if scene.deliberate.common_line else None
@@ -125,7 +118,6 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         return
     spots = np.array([b.pierce for b in scene.torch.burns])
     polygons = np.array([a.polygon for a in scene.asked], dtype=object)
-    in_kerf = _in_older_kerf(scene)
     near, part = shapely.STRtree(polygons).query(
         shapely.points(spots), predicate="dwithin", distance=scene.kerf
     )
@@ -137,7 +129,7 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         values = {"line": scene.line_of(number), "cut": number + 1, "subject": asked.label}
         if inside:
             yield told("P007", spots[number], **values)
-        elif close.distance[0] < 0.75 * scene.kerf and number not in in_kerf:
+        elif close.distance[0] < 0.75 * scene.kerf and not scene.lit_in_kerf[number]:
             severity = "stop" if close.distance[0] < 0.6 * scene.kerf else None
             yield told("P058", spots[number], off_mm=float(close.distance[0]), severity=severity, **values)
 

@@ -6,12 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from platewright.findings import Finding
 from platewright.geometry import Floats, length, signed_area
-from platewright.program.run import Kind
+from platewright.proof.checks_words import check_words
 from platewright.proof.deliberate import small_hole_limit
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.scene import Scene, contours_of, told
@@ -28,12 +27,6 @@ _SHORT, _THROUGH = 0.8, 0.5
 _HEIGHT, _LOW, _HIGH = 0.35, 0.4, 2.0
 """Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach (common practice)."""
 
-_DOWN = 0.1
-"""A touch-off must come down at least so far before the plate [mm]: many controllers stop at one that starts on it."""
-
-_FOLLOWED = 150.0
-"""Cuts longer than this want height control at least somewhere [mm]."""
-
 _FAR = 2.0
 """A feed this many times off its band ruins the cut [-]: the arc trails out, or stands and widens (common practice)."""
 
@@ -46,7 +39,7 @@ def check_process(scene: Scene) -> Iterator[Finding]:
     yield from _material(scene, row)
     yield from _pierces(scene, row)
     yield from _feeds(scene, row)
-    yield from _machine_words(scene)
+    yield from check_words(scene)
     if scene.table is not None:
         yield from _machine(scene, row)
 
@@ -73,6 +66,16 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     if not burns:
         return
     yield from _delays(scene, row)
+    blocked = [b for b, open_ in zip(burns, scene.lit_in_the_open.tolist(), strict=True) if not open_]
+    if row.edge_start_only and blocked:
+        yield told(
+            "P091",
+            blocked[0].pierce,
+            line=blocked[0].line,
+            amps=row.amperage,
+            thickness_mm=row.thickness,
+            count=len(blocked),
+        )
     if not scene.heights_known:
         return
     pierced = np.array([b.pierce_height for b in burns])
@@ -84,17 +87,18 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
 
 
 def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
-    """Yield delays that are missing, short, long, or come only after the torch has gone down [s]."""
+    """Yield delays that are missing, short, long, or come only after the torch has gone down [s]; a start in the open needs none."""
     burns = scene.torch.burns
     delay, still = np.array([b.delay for b in burns]), np.array([b.still for b in burns])
-    none = (delay < 0.05) if row.pierce_delay > 0.1 else np.zeros(len(burns), dtype=bool)
-    short = ~none & (delay < _SHORT * row.pierce_delay)
-    late = ~none & ~short & (still < _SHORT * row.pierce_delay) & scene.heights_known
+    through = ~scene.lit_in_the_open
+    none = through & (delay < 0.05) & (row.pierce_delay > 0.1)
+    short = through & ~none & (delay < _SHORT * row.pierce_delay)
+    late = through & ~none & ~short & (still < _SHORT * row.pierce_delay) & scene.heights_known
     long = delay > 2 * row.pierce_delay + 0.5
     burning = delay > 5 * row.pierce_delay + 2.0
-    through = delay >= _THROUGH * row.pierce_delay
+    likely = delay >= _THROUGH * row.pierce_delay
     for code, which, severity in (
-        ("P057", none, None), ("P028", short & ~through, "stop"), ("P028", short & through, None), ("P078", late, None),
+        ("P057", none, None), ("P028", short & ~likely, "stop"), ("P028", short & likely, None), ("P078", late, None),
         ("P030", burning, "stop"), ("P030", long & ~burning, None),
     ):  # fmt: skip
         if which.any():
@@ -190,86 +194,6 @@ def feed_shares(scene: Scene, row: ChartRow) -> tuple[Floats, NDArray[np.bool_]]
         every[span] = [band[:, 0].min(), band[:, 1].max()]
     every[follows] = shares[follows_which[follows]]
     return every, ~follows
-
-
-def _machine_words(scene: Scene) -> Iterator[Finding]:
-    """Hold the text to what its dialect declares: touch-off, zero and height control wherever a cut needs them."""
-    needs, burns = scene.dialect.needs, scene.torch.burns
-    if not burns:
-        return
-    if needs.touch_off:
-        yield from _touch_offs(scene, zero=needs.zero)
-    follow = scene.torch.follow
-    if needs.follow and (scene.table is None or scene.table.height_control):
-        long = [
-            b for b in burns
-            if scene.torch.length[b.edge_first : b.edge_last].sum() > _FOLLOWED and not follow[b.edge_first : b.edge_last].any()
-        ]  # fmt: skip
-        if long:
-            yield told("P079", long[0].pierce, line=long[0].line, count=len(long))
-    moves = scene.run.moves
-    live = [b for b in burns if b.delay > 0 and moves.follow[b.first]]
-    if live:
-        yield told("P087", live[0].pierce, line=live[0].line, count=len(live))
-
-
-def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
-    """Yield pierces without a touch-off, touch-offs that set no zero, and those that find no plate."""
-    run, burns = scene.run, scene.torch.burns
-    probes = np.flatnonzero(run.moves.kind == Kind.PROBE)
-    sets = np.array([e.move for e in run.events if e.what == "offset" and e.text == "G92"], dtype=np.intp)
-    before = np.array([0, *(b.last for b in burns[:-1])])
-    lit = np.array([b.first for b in burns])
-    count = np.searchsorted(probes, lit) - np.searchsorted(probes, before)
-    without = np.flatnonzero((count == 0) & (_since_touch(scene, probes, lit) > scene.deliberate.touch_every))
-    if len(without):
-        burn = burns[int(without[0])]
-        severity = "stop" if not (probes < burn.first).any() else None
-        yield told("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
-    if zero:
-        last = (
-            probes[np.maximum(np.searchsorted(probes, lit) - 1, 0)]
-            if len(probes)
-            else np.zeros(0, dtype=np.intp)
-        )
-        unset = [
-            n for n in np.flatnonzero(count > 0).tolist()
-            if not ((sets > last[n]) & (sets <= lit[n])).any()
-        ]  # fmt: skip
-        if unset:
-            burn = burns[unset[0]]
-            yield told("P081", burn.pierce, line=burn.line, count=len(unset))
-    yield from _probes_on_nothing(scene, probes)
-
-
-def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) -> Floats:
-    """Return how far each pierce lies from the last touch-off before it [mm]; infinite where there was none."""
-    if not len(probes):
-        return np.full(len(lit), np.inf)
-    last = np.searchsorted(probes, lit) - 1
-    spots = scene.run.moves.end[probes[np.maximum(last, 0)], :2]
-    away = np.hypot(*(np.array([b.pierce for b in scene.torch.burns]) - spots).T)
-    return np.where(last >= 0, away, np.inf)
-
-
-def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
-    """Yield touch-offs over an open kerf, an old hole, or beside the plate, and those that start on the plate already."""
-    if not len(probes):
-        return
-    moves = scene.run.moves
-    still = probes[moves.start[probes, 2] - moves.end[probes, 2] < _DOWN]
-    if len(still):
-        yield told("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
-    spots = scene.run.moves.end[probes, :2]
-    ends = np.array([b.last for b in scene.torch.burns])
-    points = shapely.points(spots)
-    mine, kerf = scene.tree.query(points, predicate="within")
-    bad = set(mine[ends[scene.strands.burn[kerf]] <= probes[mine]].tolist())
-    if scene.plate_known:
-        bad |= set(np.flatnonzero(~shapely.contains(scene.plate_polygon, points)).tolist())
-    if bad:
-        first = min(bad)
-        yield told("P082", spots[first], line=scene.run.moves.line[probes[first]], count=len(bad))
 
 
 def _machine(scene: Scene, row: ChartRow) -> Iterator[Finding]:

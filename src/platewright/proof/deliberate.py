@@ -18,6 +18,9 @@ __all__ = ["Deliberate", "small_hole_limit"]
 _TAB_SHARE, _TAB_LEAST, _TAB_MOST = 0.8, 2.0, 6.0
 """A tab whose width nobody chose is this share of the thickness [-], so wide at least and at most [mm] (the shop's default)."""
 
+_SAME_SIZE = 0.02
+"""A hole so near the limit of small ones may count as either [-]."""
+
 
 def small_hole_limit(thickness: float) -> float:
     """Return the diameter up to which a hole is cut slowly unless chosen otherwise [mm]: four thicknesses, at least 12 mm."""
@@ -118,7 +121,7 @@ class Deliberate:
     def speed_factors(
         self, row: ChartRow, placement: int | None, contour: int, *, size: float
     ) -> tuple[float, float]:
-        """Return the least and the greatest share of the cut speed a contour may be cut at [-]: holes that are not small at either.
+        """Return the least and the greatest share of the cut speed a contour may be cut at [-]: just at the limit, either.
 
         Parameters
         ----------
@@ -131,6 +134,6 @@ class Deliberate:
             return float(chosen), float(chosen)
         factor = row.hole_speed_factor if self.hole_speed_factor is None else float(self.hole_speed_factor)
         limit = small_hole_limit(row.thickness) if self.small_hole is None else float(self.small_hole)
-        if contour == 0:
+        if contour == 0 or size > limit * (1 + _SAME_SIZE):
             return 1.0, 1.0
-        return (factor, factor) if size < limit * 0.98 else (min(factor, 1.0), max(factor, 1.0))
+        return (factor, factor) if size < limit * (1 - _SAME_SIZE) else (min(factor, 1.0), max(factor, 1.0))

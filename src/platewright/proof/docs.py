@@ -50,7 +50,7 @@ length. In the picture edges are blue where metal is missing, brown where it is 
 | pierce delay | below 0.8 of the chart's, above double | none at all, or five times and 2 s | common practice |
 | pierce and cut height | 35 % off | below 0.4 of it, or above double | common practice |
 | torch lit while it stands, after the pierce | 0.2 s | 1 s | common practice |
-| travel above the plate | below 5 mm | below the pierce height | common practice |
+| travel above the plate | below half the table's safe height, or 5 mm | below the pierce height | common practice |
 | pierce beside a part's edge | 0.75 of the kerf | 0.6 of the kerf | common practice |
 
 The command ends with 1 for stop and 0 for go and look (2: the input cannot be used); `--json` says which of the two.

@@ -15,11 +15,11 @@ from platewright.geometry import Contour, Floats, Profile, flatten
 from platewright.layout.model import Layout
 from platewright.program.dialects import Dialect
 from platewright.program.run import Kind, Run
-from platewright.proof.burns import Torch
+from platewright.proof.burns import Torch, edges_of
 from platewright.proof.compare import Asked
 from platewright.proof.deliberate import Deliberate
-from platewright.proof.edges import Edges
-from platewright.proof.faces import Face, Strands, flat_profile
+from platewright.proof.edges import Edges, nearest
+from platewright.proof.faces import Face, Strands, flat_profile, flattened
 from platewright.proof.match import Match, Swept
 from platewright.proof.model import Deviation, ProofOptions
 from platewright.proof.timing import Timing
@@ -111,19 +111,60 @@ class Scene:
         """Moves over the plate with the torch out."""
         moves = self.run.moves
         flat = np.hypot(*(moves.end - moves.start)[:, :2].T) > 1e-9
-        return np.flatnonzero(flat & ~moves.torch & ~moves.marking & (moves.kind != Kind.DWELL))
+        out = flat & ~moves.torch & ~moves.marking & (moves.kind != Kind.DWELL)
+        return np.setdiff1d(np.flatnonzero(out), self._coasts(out))
+
+    def _coasts(self, out: NDArray[np.bool_]) -> NDArray[np.intp]:
+        """Return feed moves with the torch out that follow a burn at its height and stay in the kerf it burned: an arc put out on the run."""
+        moves, burns = self.run.moves, self.torch.burns if not self.tangled else ()
+        fed = out & np.isin(moves.kind, (Kind.FEED, Kind.ARC)) & (moves.start[:, 2] == moves.end[:, 2])
+        found: list[int] = []
+        for number in [n for n, b in enumerate(burns) if b.last < len(fed) and fed[b.last]]:
+            first = burns[number].last
+            until = burns[number + 1].first if number + 1 < len(burns) else len(fed)
+            run = np.flatnonzero(~fed[first:until])
+            index = np.arange(first, first + int(run[0]) if len(run) else until)
+            kerf = shapely.union_all(self.strands.polygons[self.strands.burn == number])
+            ways = [_way(self.run, i) for i in index.tolist()]
+            inside = shapely.covers(kerf, np.array(ways, dtype=object))
+            found += index[: len(index) if inside.all() else int(np.argmin(inside))].tolist()
+        return np.array(found, dtype=np.intp)
 
     @cached_property
     def travel_lines(self) -> Any:
-        """The travels as straight lines [mm]."""
+        """The travels as lines, arcs as chords within 0.05 mm [mm]."""
         moves = self.run.moves
         ends = np.stack([moves.start[self.travels, :2], moves.end[self.travels, :2]], axis=1)
-        return shapely.linestrings(ends) if len(ends) else np.empty(0, dtype=object)
+        lines = shapely.linestrings(ends) if len(ends) else np.empty(0, dtype=object)
+        for n in np.flatnonzero(moves.kind[self.travels] == Kind.ARC).tolist():
+            lines[n] = _way(self.run, int(self.travels[n]))
+        return lines
 
     @cached_property
     def heights_known(self) -> bool:
-        """Whether the program moves the torch up and down at all."""
-        return self.dialect.has_z and bool((self.run.moves.start[:, 2] != self.run.moves.end[:, 2]).any())
+        """Whether the program says any height of the torch."""
+        return self.dialect.has_z and self.run.height_from is not None
+
+    @cached_property
+    def lit_in_kerf(self) -> NDArray[np.bool_]:
+        """Which burns are lit where an earlier one has already burned."""
+        found = np.zeros(len(self.torch.burns), dtype=bool)
+        if len(found):
+            mine, over = self.tree.query(
+                shapely.points([b.pierce for b in self.torch.burns]), predicate="within"
+            )
+            found[mine[self.strands.burn[over] < mine]] = True
+        return found
+
+    @cached_property
+    def lit_in_the_open(self) -> NDArray[np.bool_]:
+        """Which burns are lit where no metal must be pierced: off the plate or on its edge, in an old hole, in an older kerf."""
+        found = self.lit_in_kerf.copy()
+        if self.plate_known and len(found):
+            spots = np.array([b.pierce for b in self.torch.burns])
+            on = shapely.contains_xy(self.plate_polygon, spots[:, 0], spots[:, 1])
+            found |= ~on | (nearest(spots, self.plate_edges).distance <= self.kerf / 2)
+        return found
 
     @cached_property
     def keepouts(self) -> list[Any]:
@@ -139,6 +180,13 @@ class Scene:
     def face_loose_before(self, burn: int, face: Face) -> bool:
         """Tell whether a face was already loose when a burn started [-]."""
         return face.loose_after is not None and face.loose_after < burn
+
+
+def _way(run: Run, move: int) -> Any:
+    """Return the way of a move over the plate as a line [mm]."""
+    edges, _ = edges_of(run, np.array([move]))
+    points, _ = flattened(edges, 0.05)
+    return shapely.linestrings(np.vstack([points, edges.end[-1:]]))
 
 
 def contours_of(profile: Profile) -> list[Contour]:

@@ -19,6 +19,8 @@ class Controller:
     lifts : whether the program moves the torch up and down
     touches : whether the program itself touches off before a pierce; else the table does, wherever it lights
     apart : whether its touch-off stands apart from the pierce, so that it can be made elsewhere or left out
+    zeroes : whether its touch-off sets the zero of Z
+    follows : whether the program switches height control
     waits, stops : whether the program can wait a time, and stop until the operator goes on
     gauge : tip above the plate when the touch-off trips [mm]
     marks : whether there is a marking tool
@@ -30,6 +32,8 @@ class Controller:
     lifts: bool = True
     touches: bool = False
     apart: bool = False
+    zeroes: bool = False
+    follows: bool = False
     waits: bool = True
     stops: bool = True
     gauge: float = 0.0

@@ -1,0 +1,99 @@
+"""Checks of the torch's height: while it cuts, while it is raised, and on its way between cuts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from platewright.findings import Finding
+from platewright.geometry import Floats
+from platewright.proof.scene import Scene, told
+
+__all__ = ["check_heights"]
+
+_RISE = 2.0
+"""The lit torch may be raised by so much, as height words in a cut may [mm]."""
+
+_DRAG = 0.2
+"""Below this the tip drags [mm] (common practice)."""
+
+_USUAL = 0.5
+"""Travel below this share of the table's safe height is low [-]; without a table, of the height most of the way runs at."""
+
+
+def check_heights(scene: Scene) -> Iterator[Finding]:
+    """Yield what is wrong with the heights the text gives, or that it gives none [mm]."""
+    if not scene.dialect.has_z:
+        if len(scene.travels):
+            yield told("P068")
+        return
+    if not scene.heights_known:
+        if scene.torch.burns:
+            yield told("P067")
+        return
+    yield from _lifted_lit(scene)
+    yield from _dragged(scene)
+    yield from _travels(scene)
+
+
+def _lifted_lit(scene: Scene) -> Iterator[Finding]:
+    """Yield burns in which the lit torch is raised from the cut: an arc drawn out, most often the trace of a lost M5."""
+    moves = scene.run.moves
+    rising = moves.torch & (moves.end[:, 2] > moves.start[:, 2] + _RISE)
+    if not rising.any():
+        return
+    owner = np.searchsorted([b.first for b in scene.torch.burns], np.flatnonzero(rising), side="right") - 1
+    count = len(np.unique(owner))
+    at = int(np.flatnonzero(rising)[0])
+    yield told("P084", moves.start[at, :2], line=moves.line[at], count=count)
+
+
+def _dragged(scene: Scene) -> Iterator[Finding]:
+    torch = scene.torch
+    low = np.flatnonzero(torch.height < -1e-6)
+    touching = np.flatnonzero((torch.height >= -1e-6) & (torch.height < _DRAG))
+    for code, which in (("P055", low), ("P069", touching[: 0 if len(low) else None])):
+        for edge in which[:1].tolist():
+            height = float(torch.height[edge])
+            yield told(code, torch.edges.start[edge], line=torch.line[edge], height_mm=height)
+
+
+def _travels(scene: Scene) -> Iterator[Finding]:
+    """Yield travel over the plate that runs low, or before the text has said any height."""
+    moves, first = scene.run.moves, scene.run.height_from or 0
+    over = scene.travels[shapely.intersects(scene.travel_lines, scene.plate_polygon)]
+    unsaid, said = over[over < first], over[over >= first]
+    if len(unsaid):
+        at = int(unsaid[0])
+        yield told("P090", moves.start[at, :2], line=moves.line[at], first=moves.line[first])
+    height = np.where(said == first, moves.end[said, 2], np.minimum(moves.start[said, 2], moves.end[said, 2]))
+    under = np.flatnonzero(height < _least(scene, said, height))
+    if not len(under):
+        return
+    at = int(said[under[height[under].argmin()]])
+    lowest = float(height.min())
+    severity = "stop" if lowest < _grazing(scene) else "look"
+    yield told(
+        "P054", moves.start[at, :2], line=moves.line[at], height_mm=lowest, count=len(under), severity=severity
+    )  # fmt: skip
+
+
+def _least(scene: Scene, travels: NDArray[np.intp], height: Floats) -> float:
+    """Return the height travel must not fall below [mm]."""
+    if scene.table is not None:
+        usual = scene.table.safe_height
+    elif len(travels):
+        order = np.argsort(height)
+        way = np.cumsum(scene.run.moves.lengths()[travels[order]])
+        usual = float(height[order][np.searchsorted(way, way[-1] / 2)])
+    else:
+        usual = 0.0
+    return max(scene.options.least_travel, _USUAL * usual)
+
+
+def _grazing(scene: Scene) -> float:
+    """Return the height below which travel grazes the plate: nine tenths of the pierce height, or 3 mm unknown [mm]."""
+    return 0.9 * scene.row.pierce_height if scene.row is not None else 3.0

@@ -1,0 +1,102 @@
+"""Checks of the words a machine needs beside the path: touch-off, zero and height control, as the dialect declares them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from platewright.findings import Finding
+from platewright.geometry import Floats
+from platewright.program.run import Kind
+from platewright.proof.scene import Scene, told
+
+__all__ = ["check_words"]
+
+_DOWN = 0.1
+"""A touch-off must come down at least so far before the plate [mm]: many controllers stop at one that starts on it."""
+
+_FOLLOWED = 150.0
+"""Cuts longer than this want height control at least somewhere [mm]."""
+
+
+def check_words(scene: Scene) -> Iterator[Finding]:
+    """Hold the text to what its dialect declares: touch-off, zero and height control wherever a cut needs them."""
+    writes, burns = scene.dialect.controller, scene.torch.burns
+    if not burns:
+        return
+    if writes.touches:
+        yield from _touch_offs(scene, zero=writes.zeroes)
+    follow = scene.torch.follow
+    if writes.follows and (scene.table is None or scene.table.height_control):
+        long = [
+            b for b in burns
+            if scene.torch.length[b.edge_first : b.edge_last].sum() > _FOLLOWED and not follow[b.edge_first : b.edge_last].any()
+        ]  # fmt: skip
+        if long:
+            yield told("P079", long[0].pierce, line=long[0].line, count=len(long))
+    moves = scene.run.moves
+    live = [b for b in burns if b.delay > 0 and moves.follow[b.first]]
+    if live:
+        yield told("P087", live[0].pierce, line=live[0].line, count=len(live))
+
+
+def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
+    """Yield pierces without a touch-off, touch-offs that set no zero, and those that find no plate."""
+    run, burns = scene.run, scene.torch.burns
+    probes = np.flatnonzero(run.moves.kind == Kind.PROBE)
+    sets = np.array([e.move for e in run.events if e.what == "offset" and e.text == "G92"], dtype=np.intp)
+    before = np.array([0, *(b.last for b in burns[:-1])])
+    lit = np.array([b.first for b in burns])
+    count = np.searchsorted(probes, lit) - np.searchsorted(probes, before)
+    without = np.flatnonzero((count == 0) & (_since_touch(scene, probes, lit) > scene.deliberate.touch_every))
+    if len(without):
+        burn = burns[int(without[0])]
+        severity = "stop" if not (probes < burn.first).any() else None
+        yield told("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
+    if zero:
+        last = (
+            probes[np.maximum(np.searchsorted(probes, lit) - 1, 0)]
+            if len(probes)
+            else np.zeros(0, dtype=np.intp)
+        )
+        unset = [
+            n for n in np.flatnonzero(count > 0).tolist()
+            if not ((sets > last[n]) & (sets <= lit[n])).any()
+        ]  # fmt: skip
+        if unset:
+            burn = burns[unset[0]]
+            yield told("P081", burn.pierce, line=burn.line, count=len(unset))
+    yield from _probes_on_nothing(scene, probes)
+
+
+def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) -> Floats:
+    """Return how far each pierce lies from the last touch-off before it [mm]; infinite where there was none."""
+    if not len(probes):
+        return np.full(len(lit), np.inf)
+    last = np.searchsorted(probes, lit) - 1
+    spots = scene.run.moves.end[probes[np.maximum(last, 0)], :2]
+    away = np.hypot(*(np.array([b.pierce for b in scene.torch.burns]) - spots).T)
+    return np.where(last >= 0, away, np.inf)
+
+
+def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
+    """Yield touch-offs over an open kerf, an old hole, or beside the plate, and those that start on the plate already."""
+    if not len(probes):
+        return
+    moves = scene.run.moves
+    still = probes[moves.start[probes, 2] - moves.end[probes, 2] < _DOWN]
+    if len(still):
+        yield told("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
+    spots = scene.run.moves.end[probes, :2]
+    ends = np.array([b.last for b in scene.torch.burns])
+    points = shapely.points(spots)
+    mine, kerf = scene.tree.query(points, predicate="within")
+    bad = set(mine[ends[scene.strands.burn[kerf]] <= probes[mine]].tolist())
+    if scene.plate_known:
+        bad |= set(np.flatnonzero(~shapely.contains(scene.plate_polygon, points)).tolist())
+    if bad:
+        first = min(bad)
+        yield told("P082", spots[first], line=scene.run.moves.line[probes[first]], count=len(bad))
