@@ -361,6 +361,59 @@ def _backup(chance: random.Random) -> object:
         return put_back(Path(home) / "x.zip", Path(home) / "again")
 
 
+@cache
+def _photos() -> tuple[bytes, ...]:
+    """One small picture in each form a camera or a phone writes, with notes on its lens."""
+    import numpy as np
+    from PIL import Image
+
+    rows = np.mgrid[0:240, 0:320][0]
+    plain = Image.fromarray(np.stack([rows, rows, 255 - rows], axis=-1).astype(np.uint8))
+    notes = plain.getexif()
+    notes[0x0112] = 6
+    notes.get_ifd(0x8769)[0xA405] = 26
+    made = [_written(plain, form, exif=notes.tobytes(), dpi=(300, 300)) for form in ("JPEG", "PNG", "WEBP")]
+    made.append(_written(plain, "JPEG", progressive=True))
+    made.append(_written(plain.convert("P"), "PNG", transparency=3))
+    heic = Path(__file__).resolve().parents[1] / "tests/pattern/data/tab_lying.heic"
+    return (*made, heic.read_bytes())
+
+
+def _written(picture: Any, form: str, **more: Any) -> bytes:
+    held = io.BytesIO()
+    picture.save(held, form, **more)
+    return held.getvalue()
+
+
+def _photo(chance: random.Random) -> object:
+    from platewright.pattern.image import read_picture
+
+    return read_picture(torn(chance.choice(_photos()), chance))
+
+
+def _font(chance: random.Random) -> object:
+    from importlib.resources import files
+
+    from platewright.pattern.letters.font import SHIPPED, read_font
+    from platewright.pattern.letters.setting import Setting, set_text
+
+    name = chance.choice(list(SHIPPED.values()))
+    data = files("platewright.pattern.letters").joinpath("fonts", name).read_bytes()
+    return set_text("Ag&8", read_font(torn(data, chance)), Setting(40.0))
+
+
+def _line(chance: random.Random) -> object:
+    """Work every station of a spoiled job, from part to price."""
+    from platewright.documents import from_json
+    from platewright.shop.document import read_job
+    from platewright.shop.pipeline import run
+    from platewright.shop.store import Shop
+
+    job = read_job(from_json(json.dumps(spoiled(_documents()["job"], chance)), where="fuzz"))
+    with tempfile.TemporaryDirectory() as home, Shop(Path(home) / "shop") as shop:
+        return run(shop, job)
+
+
 def _readers() -> dict[str, tuple[Callable[[random.Random], object], int]]:
     """Return each reader with its share of the inputs [-]."""
     from platewright.layout.model import Layout
@@ -383,6 +436,7 @@ def _readers() -> dict[str, tuple[Callable[[random.Random], object], int]]:
         "points": (_points, 10), "drawing": (_drawing, 10), "table": (_text("table", lambda t: load_table(t, where="table")), 5),
         "chart": (_text("chart", read_chart), 5), "readings": (_text("readings", read_readings), 5), "rates": (_text("rates", rates), 3),
         "bills": (_text("bills", bills_from_csv), 3), "quantity": (_quantity, 10), "family": (_family, 3), "operation": (_operation, 6), "backup": (_backup, 1),
+        "photo": (_photo, 10), "font": (_font, 4), "line": (_line, 4),
     }  # fmt: skip
 
 
@@ -424,7 +478,8 @@ def readers(*, quick: bool = False, first: int = FIRST) -> Iterable[Figure]:
 
 # -- the API ----------------------------------------------------------------------------------
 
-LEFT_OUT = ("/api/events", "/api/restore", "/api/backup", "/api/sticks")
+ENDLESS = "/api/events"
+"""A stream that does not end by itself: not asked here."""
 
 
 def api(*, quick: bool = False, first: int = FIRST) -> Iterable[Figure]:
@@ -452,18 +507,21 @@ def requests(home: Path, seeds: Iterable[int]) -> Iterable[tuple[int, str]]:
     schema = app.openapi()
     routes = sorted(
         (path, method) for path, whole in schema["paths"].items() for method in whole
-        if not path.startswith(LEFT_OUT) and not path.endswith("/compute")
+        if path != ENDLESS
     )  # fmt: skip
     with TestClient(
         app, base_url="http://localhost:8730", client=("127.0.0.1", 5000), raise_server_exceptions=False
     ) as page:
-        known = [
-            page.post("/api/jobs", json={"document": _job()}, headers={"X-Platewright": "1"}).json()["id"]
-        ]
+        known: list[str] = []
         for seed in seeds:
+            if not known:
+                kept = page.post("/api/jobs", json={"document": _job()}, headers={"X-Platewright": "1"})
+                known.append(kept.json()["id"])
             chance = random.Random(f"api {seed}")
             path, method = chance.choice(routes)
             yield seed, _asked(page, schema, path, method, chance, known)
+            if path == "/api/restore":
+                known.clear()  # another shop may stand in this one's place
 
 
 def _asked(
@@ -489,6 +547,9 @@ def _asked(
         if chance.random() < 0.1:
             more["content"] = torn(more["content"], chance)
         more["headers"]["Content-Type"] = "application/json"
+    elif path == "/api/restore":
+        more["params"] = {"how": chance.choice(("beside", "replace", "x"))}
+        more["content"] = torn(_box(), chance) if chance.random() < 0.8 else _box()
     elif content:
         more["files"] = {
             "file": (

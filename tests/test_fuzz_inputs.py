@@ -15,7 +15,7 @@ pytestmark = pytest.mark.skipif(
 )
 
 READERS = [
-    "part", "plate", "layout", "job", "points", "drawing", "table", "chart", "readings", "rates", "bills", "quantity", "family", "operation", "backup",
+    "part", "plate", "layout", "job", "points", "drawing", "table", "chart", "readings", "rates", "bills", "quantity", "family", "operation", "backup", "photo", "font", "line",
 ]  # fmt: skip
 
 
@@ -23,7 +23,7 @@ READERS = [
 def test_a_reader_gives_a_result_or_a_sentence(name: str) -> None:
     from benchmarks.fuzz_inputs import read_one
 
-    said = {seed: read_one(name, seed) for seed in range(1, 4 if name == "backup" else 41)}
+    said = {seed: read_one(name, seed) for seed in range(1, {"backup": 4, "line": 6}.get(name, 41))}
     assert {seed: wrong for seed, wrong in said.items() if wrong} == {}
 
 
@@ -33,7 +33,7 @@ def test_what_is_spoiled_is_read_while_it_is_whole(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(fuzz_inputs, "spoiled", lambda document, chance: document)
     monkeypatch.setattr(fuzz_inputs, "torn", lambda data, chance: data)
     for name in READERS:
-        if name not in ("quantity", "family", "operation", "backup"):
+        if name not in ("quantity", "family", "operation", "backup", "line"):
             assert fuzz_inputs._readers()[name][0](random.Random(1)) is not None
 
 

@@ -85,30 +85,28 @@ def _kind(data: bytes) -> str:
 def _opened(data: bytes, where: str) -> Image.Image:
     from PIL import Image, UnidentifiedImageError
 
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            if _is_heif(data):
-                import pi_heif
+    try:
+        if _is_heif(data):
+            import pi_heif
 
-                heif = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
-                _check_size(heif.size, where)
-                picture = heif.to_pillow()
-                picture.info["turned"] = True
-                return picture  # type: ignore[no-any-return]
-            return Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
-        except InputError:
-            raise
-        except Image.DecompressionBombError:
-            raise InputError(
-                "The picture is far larger than any camera's.", where=where, allowed=_ALLOWED
-            ) from None
-        except UnidentifiedImageError:
-            raise InputError(f"The file is {_kind(data)}.", where=where, allowed=_ALLOWED) from None
-        except Exception as bad:  # noqa: BLE001 - decoders raise anything on a spoiled header
-            raise InputError(
-                f"The picture cannot be opened ({type(bad).__name__}).", where=where, allowed=_ALLOWED
-            ) from None
+            heif = pi_heif.open_heif(io.BytesIO(data), convert_hdr_to_8bit=True)
+            _check_size(heif.size, where)
+            picture = heif.to_pillow()
+            picture.info["turned"] = True
+            return picture  # type: ignore[no-any-return]
+        return Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP"))
+    except InputError:
+        raise
+    except Image.DecompressionBombError:
+        raise InputError(
+            "The picture is far larger than any camera's.", where=where, allowed=_ALLOWED
+        ) from None
+    except UnidentifiedImageError:
+        raise InputError(f"The file is {_kind(data)}.", where=where, allowed=_ALLOWED) from None
+    except Exception as bad:  # noqa: BLE001 - decoders raise anything on a spoiled header
+        raise InputError(
+            f"The picture cannot be opened ({type(bad).__name__}).", where=where, allowed=_ALLOWED
+        ) from None
 
 
 def _check_size(size: tuple[int, int], where: str) -> None:
@@ -203,12 +201,14 @@ def read_picture(data: bytes, *, where: str = "photo") -> Picture:
         raise InputError("The file is empty.", where=where, allowed=_ALLOWED)
     if len(data) > MAX_BYTES:
         raise InputError(f"The file has {len(data) / 1e6:.0f} MB.", where=where, allowed=_ALLOWED)
-    picture = _opened(data, where)
-    _check_size(picture.size, where)
-    if picture.format in {"PNG", "WEBP"} and getattr(picture, "n_frames", 1) > 1:
-        raise InputError("The file is a film, not one picture.", where=where, allowed=_ALLOWED)
-    focal, dpi, first = _focal(picture), _dpi(picture), math.hypot(*picture.size)
-    rgb = _loaded(picture, where)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # decoders print what they think of spoiled notes
+        picture = _opened(data, where)
+        _check_size(picture.size, where)
+        if picture.format in {"PNG", "WEBP"} and getattr(picture, "n_frames", 1) > 1:
+            raise InputError("The file is a film, not one picture.", where=where, allowed=_ALLOWED)
+        focal, dpi, first = _focal(picture), _dpi(picture), math.hypot(*picture.size)
+        rgb = _loaded(picture, where)
     shrunk = math.hypot(*rgb.shape[:2]) / first
     return Picture(
         rgb,
