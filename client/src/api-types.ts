@@ -125,12 +125,42 @@ export interface FindingView {
   spot: [number, number] | null;
 }
 
+/** The three questions of the first evening: which are open, the shop's table and unit, the tables that ship. */
+export interface FirstView {
+  open: ("units" | "table" | "shop")[];
+  table: string;
+  examples: string[];
+  unit: "mm" | "in";
+}
+
 /** How raw outlines become lines and arcs: tolerance as said (empty: from the measured noise), relations refused. */
 export interface Fitting {
   tolerance: string;
   refuse: string[];
   relations: boolean;
   round_to: string;
+}
+
+/** One field of a form: its path in the file, kind, unit, range in words, and the sort it belongs to. */
+export interface FormField {
+  path: string;
+  label: string;
+  kind: string;
+  unit: string;
+  allowed: string;
+  default: string;
+  choices: string[];
+  optional: boolean;
+  only: string;
+  help: string;
+}
+
+/** A group of fields. */
+export interface GroupView {
+  name: string;
+  title: string;
+  help: string;
+  fields: FormField[];
 }
 
 /** Who answers: version, whether this device may come in, and whether it is the shop's own computer. */
@@ -181,6 +211,7 @@ export interface IssuedView {
   replaces: string;
   quote: string;
   invoice: string;
+  rests_on: string[];
 }
 
 /** One job from pattern to price. */
@@ -460,7 +491,7 @@ export interface PlacementEntry {
   locked: boolean;
 }
 
-/** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate. */
+/** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate. ``owned`` says that somebody looked: a plate like the one every job begins with is there. */
 export interface PlateEntry {
   name: string;
   kind: "sheet" | "drop";
@@ -477,6 +508,7 @@ export interface PlateEntry {
   photo: string;
   from_photo: "" | "bench" | "offcuts";
   held_for: string;
+  owned: boolean;
 }
 
 /** A file of traced or typed points. */
@@ -574,6 +606,27 @@ export interface ResultFile {
   size: number;
 }
 
+/** A chart's row as typed, and which one it stands in for; said empty takes that one out. */
+export interface RowAsk {
+  said: Record<string, string>;
+  instead: number | null;
+}
+
+/** The rows of a cut chart as its form says them. */
+export interface RowsView {
+  name: string;
+  own: boolean;
+  rows: Record<string, string>[];
+}
+
+/** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
+export interface SaidView {
+  name: string;
+  own: boolean;
+  said: Record<string, string>;
+  toml: string;
+}
+
 /** A changed document, the revision it was made from, and a word on what changed. */
 export interface SaveJob {
   document: JobDocument;
@@ -650,6 +703,10 @@ export interface SettingsView {
   tax: string;
   investment: string;
   share: string;
+  answered: ("units" | "table" | "shop")[];
+  table: string;
+  chart: string;
+  burn: Record<string, string>;
   number: number;
 }
 

@@ -19,7 +19,7 @@ from platewright.errors import InputError
 from platewright.program.schema import dialect_schema, hold, with_defaults
 from platewright.table.controller import Controller
 
-__all__ = ["Dialect", "Meaning", "Sequences", "dialect_names", "load_dialect"]
+__all__ = ["Dialect", "Meaning", "Sequences", "dialect_names", "load_dialect", "whole_document"]
 
 Meaning = Literal["torch-on", "torch-off", "follow", "hold", "mark-on", "mark-off", "both-off", "nothing"]
 FIELDS = frozenset(
@@ -268,6 +268,12 @@ def _built(d: Mapping[str, Any]) -> Dialect:
     )
 
 
+def whole_document(name_or_text: str) -> dict[str, Any]:
+    """Return everything a dialect file says, what it leaves out or takes from another filled in [mm, s]."""
+    text = name_or_text if "\n" in name_or_text or "=" in name_or_text else _shipped(name_or_text)
+    return with_defaults(_document(text), dialect_schema())
+
+
 @cache
 def load_dialect(name_or_text: str) -> Dialect:
     """Load a shipped dialect by name, or the shop's own from the text of its file [mm, s].
@@ -277,5 +283,4 @@ def load_dialect(name_or_text: str) -> Dialect:
     InputError
         If the name is unknown, or the text does not hold to the schema.
     """
-    text = name_or_text if "\n" in name_or_text or "=" in name_or_text else _shipped(name_or_text)
-    return _built(with_defaults(_document(text), dialect_schema()))
+    return _built(whole_document(name_or_text))

@@ -274,6 +274,7 @@ class PlateEntry(_Entry):
 
     ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline
     is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate.
+    ``owned`` says that somebody looked: a plate like the one every job begins with is there.
     """
 
     name: Annotated[str, Field(min_length=1, max_length=60), Shown] = "sheet"
@@ -291,6 +292,7 @@ class PlateEntry(_Entry):
     photo: Annotated[str, Field(max_length=64)] = ""
     from_photo: Literal["", "bench", "offcuts"] = ""
     held_for: Said = ""
+    owned: bool = False
 
 
 class KeepOutEntry(_Entry):

@@ -52,12 +52,14 @@ class Paper:
     job : id of the job it is for, or empty
     expected : how many entries the writer saw; None writes after whatever is there
     anyway : write although the computer's day lies before the last entry's
+    rests_on : what its prices rest on that is an example and not the shop's own, kept beside it
     """
 
     printer: Printer | None = None
     job: str = ""
     expected: int | None = None
     anyway: bool = False
+    rests_on: tuple[str, ...] = ()
 
 
 def read(shop: Shop) -> Ledger:
@@ -134,7 +136,7 @@ def _issued(shop: Shop, old: Ledger, new: Ledger, made: Issued, paper: Paper) ->
     if paper.printer is not None:
         pdf = paper.printer(made)
         info = shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
-        record = (made.number, {"job": paper.job, "file": info.sha256})
+        record = (made.number, {"job": paper.job, "file": info.sha256, "rests_on": list(paper.rests_on)})
     _add(shop, old, new, record)
     return made
 

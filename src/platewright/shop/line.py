@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from platewright import __version__
@@ -16,7 +17,7 @@ from platewright.shop.document import JobDocument, PartEntry
 
 __all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
 
-RECIPE = 4
+RECIPE = 5
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
 STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
 """The stations of the line in order."""
@@ -33,6 +34,7 @@ class ShopFacts:
     address: tuple[str, ...] = ()
     terms: str = ""
     tax: str = ""
+    dialects: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,18 +73,21 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
         ]
         wanted.append([entry.id, part, entry.quantity, entry.pairs, entry.first, entry.filler])
     keys.sort(key=lambda k: STEPS.index(k.station))
-    plate = _of("plate", job.plate.model_dump(mode="json"))
+    plate = _of("plate", job.plate.model_dump(mode="json", exclude={"owned"}))
+    seen = _of("plate", plate, job.plate.owned)  # whose sheet it is changes no layout
     lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
     layout = _of("layout", wanted, plate, *lay, table, row)
-    burn = _of("burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect)
+    burn = _of(
+        "burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect, facts.dialects
+    )
     program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
-    proof = _of("proof", program)
+    proof = _of("proof", program, seen)
     paper = _of("paper", proof, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
     price = _of(
         "price", burn, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
         [facts.name, facts.address, facts.terms, facts.tax], job.paper.model_dump(mode="json"),
     )  # fmt: skip
-    ends = zip(STEPS[2:], (plate, layout, burn, program, proof, paper, price), strict=True)
+    ends = zip(STEPS[2:], (seen, layout, burn, program, proof, paper, price), strict=True)
     return (*keys, *(StepKey(station, station, "", key) for station, key in ends))
 
 

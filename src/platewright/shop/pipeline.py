@@ -14,10 +14,11 @@ from typing import Any
 
 from platewright.errors import InputError, PlatewrightError
 from platewright.shop.document import JobDocument, read_job
+from platewright.shop.first import settings_of
 from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
 from platewright.shop.steps.common import Bench, Made, Passed, Report
 from platewright.shop.storage import StorageError
-from platewright.shop.store import MissingError, Shop
+from platewright.shop.store import Shop
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 
@@ -49,13 +50,12 @@ def facts_of(shop: Shop) -> ShopFacts:
     """Return what jobs take from their shop: own tables, charts, rates and name."""
     tables = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("table")}
     charts = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("chart")}
-    try:
-        settings = shop.load("settings", "shop").doc
-    except MissingError:
-        settings = {}
+    dialects = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("dialect")}
+    settings = settings_of(shop)
     rates = {str(k): str(v) for k, v in dict(settings.get("rates", {})).items()}
     said = {key: str(settings.get(key, "")) for key in ("name", "terms", "tax")}
-    return ShopFacts(tables, charts, rates, address=tuple(settings.get("address", ())), **said)
+    address = tuple(settings.get("address", ()))
+    return ShopFacts(tables, charts, rates, address=address, dialects=dialects, **said)
 
 
 def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:

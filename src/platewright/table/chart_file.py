@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Mapping
+from typing import Any
 
 from platewright import materials
+from platewright.documents import from_toml
 from platewright.errors import InputError
 from platewright.table.chart import Chart, check_row
+from platewright.table.facts import Fact, toml_value, value_of
 from platewright.table.model import ChartRow
 from platewright.table.settings import Section, read_toml
 
-__all__ = ["PROCESSES", "read_chart", "write_chart"]
+__all__ = ["PROCESSES", "ROW", "read_chart", "rows_said", "with_row", "without_row", "write_chart"]
 
 PROCESSES = ("air plasma", "oxygen plasma", "nitrogen plasma", "argon-hydrogen plasma", "oxy-fuel")
 
@@ -54,44 +59,47 @@ def _grade(section: Section) -> str:
         raise InputError(bad.what, where=section.where("grade"), allowed=bad.allowed) from None
 
 
+ROW: tuple[Fact, ...] = (
+    Fact(section="row", key="process", label="Process", kind="choice", choices=PROCESSES),
+    Fact(section="row", key="grade", label="Metal", kind="text"),
+    Fact(section="row", key="thickness", label="Thickness", kind="length", low=0.3, high=300),
+    Fact(section="row", key="amperage", label="Amperage", kind="current", low=5, high=1000, only="plasma"),
+    Fact(section="row", key="arc_voltage", label="Arc voltage", kind="voltage", low=40, high=400, only="plasma"),
+    Fact(section="row", key="cut_speed", label="Cut speed", kind="speed", low=0.5, high=1000),
+    Fact(section="row", key="kerf", label="Kerf", kind="length", low=0.2, high=15, help="width of the cut at this speed"),
+    Fact(section="row", key="kerf_hole", label="Kerf in small holes", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
+    Fact(section="row", key="kerf_slow", label="Kerf at half the speed", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
+    Fact(section="row", key="hole_speed_factor", label="Speed in small holes", kind="number", low=0.2, high=1.0, default=0.6, help="part of the cut speed"),
+    Fact(section="row", key="smallest_hole", label="Smallest good hole", kind="length", low=0.5, high=300),
+    Fact(section="row", key="cut_height", label="Cut height", kind="length", low=0.3, high=30),
+    Fact(section="row", key="pierce_height", label="Pierce height", kind="length", low=0.3, high=60),
+    Fact(section="row", key="pierce_delay", label="Pierce delay", kind="time", low=0, high=120),
+    Fact(section="row", key="air_pressure", label="Air pressure", kind="pressure", low=10, high=2000, only="plasma"),
+    Fact(section="row", key="air_flow", label="Air flow", kind="flow", low=1, high=2000, only="plasma"),
+    Fact(section="row", key="gas_pressure", label="Gas pressure", kind="pressure", low=10, high=2000, only="oxy-fuel"),
+    Fact(section="row", key="gas_flow", label="Gas flow", kind="flow", low=1, high=2000, only="oxy-fuel"),
+    Fact(section="row", key="post_flow", label="Post-flow", kind="time", low=0, high=120, default=0.0, help="air after the cut"),
+    Fact(section="row", key="edge_slope", label="Edge out of square", kind="length", low=0, high=20, help="u of ISO 9013"),
+    Fact(section="row", key="lead", label="Lead-in", kind="length", low=0.5, high=60),
+    Fact(section="row", key="edge_start_only", label="Cannot be pierced", kind="flag", default=False, help="every cut starts at the plate’s edge"),
+    Fact(section="row", key="starting_point", label="Not measured yet", kind="flag", default=False, help="no: these are your own numbers"),
+    Fact(section="row", key="note", label="Where it comes from", kind="text", default=""),
+)  # fmt: skip
+"""Every value of a chart's row, declared once: the reader of charts and the form on the page follow from it."""
+
+
 def _row(section: Section) -> ChartRow:
     process = section.text("process", one_of=PROCESSES)
     grade = _grade(section)
     flame = process == "oxy-fuel"
-    thickness = section.quantity("thickness", "length", low=0.3, high=300, metal=grade)
-    if flame:
-        amperage = voltage = 0.0
-    else:
-        amperage = section.quantity("amperage", "current", low=5, high=1000)
-        voltage = section.quantity("arc_voltage", "voltage", low=40, high=400)
-    row = ChartRow(
-        process=process,
-        grade=grade,
-        thickness=thickness,
-        amperage=amperage,
-        arc_voltage=voltage,
-        kerf=section.quantity("kerf", "length", low=0.2, high=15),
-        cut_speed=section.quantity("cut_speed", "speed", low=0.5, high=1000),
-        cut_height=section.quantity("cut_height", "length", low=0.3, high=30),
-        pierce_height=section.quantity("pierce_height", "length", low=0.3, high=60),
-        pierce_delay=section.quantity("pierce_delay", "time", low=0, high=120),
-        air_pressure=section.quantity(
-            "gas_pressure" if flame else "air_pressure", "pressure", low=10, high=2000
-        ),
-        air_flow=section.quantity("gas_flow" if flame else "air_flow", "flow", low=1, high=2000),
-        post_flow=section.quantity("post_flow", "time", low=0, high=120, default=0.0),
-        smallest_hole=section.quantity("smallest_hole", "length", low=0.5, high=300),
-        edge_slope=section.quantity("edge_slope", "length", low=0, high=20),
-        lead=section.quantity("lead", "length", low=0.5, high=60),
-        hole_speed_factor=section.number("hole_speed_factor", 0.6, low=0.2, high=1.0),
-        starting_point=section.flag("starting_point", False),
-        kerf_hole=section.quantity("kerf_hole", "length", low=0.2, high=15, default=0.0),
-        kerf_slow=section.quantity("kerf_slow", "length", low=0.2, high=15, default=0.0),
-        note=section.text("note") if section.has("note") else "",
-        edge_start_only=section.flag("edge_start_only", False),
-    )
+    sort = "oxy-fuel" if flame else "plasma"
+    read: dict[str, Any] = {"amperage": 0.0, "arc_voltage": 0.0}
+    for fact in ROW[2:]:
+        if fact.only in ("", sort):
+            key = fact.key.replace("gas_", "air_")
+            read[key] = value_of(section, fact, metal=grade)
     section.finish()
-    return row
+    return ChartRow(process=process, grade=grade, **read)
 
 
 def _number(value: float) -> str:
@@ -102,22 +110,60 @@ def write_chart(chart: Chart) -> str:
     """Return the chart as TOML text, one section a row, units beside every value [mm, mm/min, A, V, s, kPa, L/min]."""
     lines = [f'name = "{chart.name}"']
     for r in chart.rows:
-        flame = r.process == "oxy-fuel"
-        pairs: list[tuple[str, float, str]] = [("thickness", r.thickness, "mm")]
-        if not flame:
-            pairs += [("amperage", r.amperage, "A"), ("arc_voltage", r.arc_voltage, "V")]
-        gas = "gas" if flame else "air"
-        pairs += [
-            ("kerf", r.kerf, "mm"), ("cut_speed", r.cut_speed * 60, "mm/min"), ("cut_height", r.cut_height, "mm"),
-            ("pierce_height", r.pierce_height, "mm"), ("pierce_delay", r.pierce_delay, "s"),
-            (f"{gas}_pressure", r.air_pressure, "kPa"), (f"{gas}_flow", r.air_flow, "L/min"), ("post_flow", r.post_flow, "s"),
-            ("smallest_hole", r.smallest_hole, "mm"), ("edge_slope", r.edge_slope, "mm"), ("lead", r.lead, "mm"),
-        ]  # fmt: skip
-        pairs += [(k, getattr(r, k), "mm") for k in ("kerf_hole", "kerf_slow") if getattr(r, k)]
-        lines += ["", "[[row]]", f'process = "{r.process}"', f'grade = "{r.grade}"']
-        lines += [f'{key} = "{_number(value)} {unit}"' for key, value, unit in pairs]
-        lines += [f"hole_speed_factor = {_number(r.hole_speed_factor)}"]
-        lines += [f"starting_point = {'true' if r.starting_point else 'false'}"]
-        lines += ["edge_start_only = true"] if r.edge_start_only else []
-        lines += [f"note = {json.dumps(r.note, ensure_ascii=False)}"] if r.note else []
+        lines += ["", "[[row]]"]
+        for fact in ROW:
+            if written := _written(fact, r):
+                lines.append(f"{fact.key} = {written}")
     return "\n".join(lines) + "\n"
+
+
+def _written(fact: Fact, row: ChartRow) -> str:
+    """Return one value of a row as the file writes it; empty where it says no more than leaving it out would."""
+    if fact.only not in ("", "oxy-fuel" if row.process == "oxy-fuel" else "plasma"):
+        return ""
+    value = getattr(row, fact.key.replace("gas_", "air_"))
+    if fact.kind == "flag":
+        return "" if not value and fact.key == "edge_start_only" else "true" if value else "false"
+    if fact.kind in ("text", "choice"):
+        return json.dumps(value, ensure_ascii=False) if value or fact.default is None else ""
+    if fact.kind == "number":
+        return _number(value)
+    if not value and fact.key in ("kerf_hole", "kerf_slow"):
+        return ""
+    return f'"{_number(value * 60 if fact.kind == "speed" else value)} {fact.unit}"'
+
+
+def rows_said(text: str) -> list[dict[str, str]]:
+    """Return every row of a chart file as it says it, value by value, each with its own unit."""
+    return [
+        {k: ("yes" if v else "no") if isinstance(v, bool) else str(v) for k, v in row.items()}
+        for row in from_toml(text, where="chart file").get("row", [])
+    ]
+
+
+def with_row(text: str, said: Mapping[str, str], *, instead: int | None = None) -> str:
+    """Return a chart file with a row as the form says it added, or in place of the one at an index [-].
+
+    Raises
+    ------
+    InputError
+        Naming the value that does not fit as ``row.key``.
+    """
+    chart = read_chart(text)
+    fields = "\n".join(f"{f.key} = {toml_value(f, said[f.key])}" for f in ROW if said.get(f.key, "").strip())
+    try:
+        (row,) = read_chart(f'name = "one row"\n[[row]]\n{fields}\n', where="row").rows
+    except InputError as bad:
+        key = re.search(r"row\.0\.(\w+)", bad.where)
+        where = f"row.{key[1]}" if key else "row"
+        raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from None
+    rows = [r for n, r in enumerate(chart.rows) if n != instead]
+    return write_chart(Chart(chart.name, tuple(rows)).with_rows([row]))
+
+
+def without_row(text: str, index: int) -> str:
+    """Return a chart file without the row at an index [-]; a chart keeps at least one."""
+    chart = read_chart(text)
+    if len(chart.rows) < 2:
+        raise InputError("A chart needs at least one row.", where="row")
+    return write_chart(Chart(chart.name, tuple(r for n, r in enumerate(chart.rows) if n != index)))

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 from platewright.errors import InputError
+from platewright.table.facts import FACTS, GROUPS, OPTIONAL, TURN, value_of
 from platewright.table.model import (
     AirSupply,
     Arm,
@@ -17,10 +19,9 @@ from platewright.table.model import (
     TableProfile,
 )
 from platewright.table.settings import Section, read_toml
+from platewright.units import show
 
 __all__ = ["builtin_tables", "load_table", "table_text"]
-
-TURN = 2 * math.pi
 
 
 @cache
@@ -70,105 +71,96 @@ def load_table(source: str, *, where: str = "table file") -> TableProfile:
     if "\n" not in source and "=" not in source:
         source, where = table_text(source.strip()), f"built-in table '{source.strip()}'"
     top = read_toml(source, name=where)
-    motion, torch = top.section("motion"), top.section("torch")
+    got = {section: _facts(top, section) for section in GROUPS}
+    table, motion, torch = got[""], got["motion"], got["torch"]
     profile = TableProfile(
-        name=top.text("name"),
-        reach=_reach(top.section("reach")),
-        acceleration=motion.quantity("acceleration", "acceleration", low=10, high=20_000),
-        corner_tolerance=motion.quantity("corner_tolerance", "length", low=0, high=2),
-        rapid_speed=motion.quantity("rapid_speed", "speed", low=1, high=2000),
-        plunge_speed=torch.quantity("plunge_speed", "speed", low=0.5, high=500),
-        lift_speed=torch.quantity("lift_speed", "speed", low=0.5, high=500),
-        max_cut_speed=motion.quantity("max_cut_speed", "speed", low=1, high=1000),
-        probe_time=torch.quantity("probe_time", "time", low=0, high=60),
-        safe_height=torch.quantity("safe_height", "length", low=2, high=300),
-        dialect=top.text("dialect"),
-        jerk=motion.number("jerk_mm_s3", low=100, high=1e7) if motion.has("jerk_mm_s3") else None,
-        z_acceleration=torch.quantity("acceleration", "acceleration", low=10, high=20_000, default=300.0),
-        height_control=torch.flag("height_control", True),
-        swirl="counterclockwise"
-        if torch.text("swirl", "clockwise", one_of=("clockwise", "counterclockwise")) == "counterclockwise"
-        else "clockwise",
-        over_water=top.flag("over_water", True),
-        source=_source(top.section("source")) if top.has("source") else None,
-        air=_air(top.section("air")) if top.has("air") else None,
-        consumables=_consumables(top.section("consumables")) if top.has("consumables") else None,
+        name=table["name"],
+        reach=_reach(top, got["reach"]),
+        acceleration=motion["acceleration"],
+        corner_tolerance=motion["corner_tolerance"],
+        rapid_speed=motion["rapid_speed"],
+        plunge_speed=torch["plunge_speed"],
+        lift_speed=torch["lift_speed"],
+        max_cut_speed=motion["max_cut_speed"],
+        probe_time=torch["probe_time"],
+        safe_height=torch["safe_height"],
+        dialect=table["dialect"],
+        jerk=motion["jerk_mm_s3"],
+        z_acceleration=torch["acceleration"],
+        height_control=torch["height_control"],
+        swirl=torch["swirl"],
+        over_water=table["over_water"],
+        source=_source(got["source"]),
+        air=_air(top, got["air"]),
+        consumables=_consumables(got["consumables"]),
     )
-    for section in (motion, torch, top):
-        section.finish()
+    top.finish()
     return profile
 
 
-def _reach(section: Section) -> Reach:
-    kind = section.text("kind", one_of=("gantry", "arm"))
-    reach = _gantry(section) if kind == "gantry" else _arm(section)
-    section.finish()
-    return reach
+def _facts(top: Section, name: str) -> dict[str, Any]:
+    """Read every fact of one section; nothing of a section that may be left out and is."""
+    if name in OPTIONAL and not top.has(name):
+        return {}
+    section = top.section(name) if name else top
+    facts = [f for f in FACTS if f.section == name]
+    kind = value_of(section, next(f for f in facts if f.key == "kind")) if name == "reach" else ""
+    read = {f.key: value_of(section, f) for f in facts if f.only in ("", kind)}
+    if name:
+        section.finish()
+    return read
 
 
-def _gantry(section: Section) -> Gantry:
-    x0, y0, x1, y1 = (
-        section.quantity(key, "length", low=-20_000, high=20_000, default=default)
-        for key, default in (("x0", 0.0), ("y0", 0.0), ("x1", None), ("y1", None))
-    )
-    for low, high, key in ((x0, x1, "x1"), (y0, y1, "y1")):
+def _wrong(top: Section, path: str, what: str, allowed: str) -> InputError:
+    section, key = path.split(".")
+    return InputError(what, where=top.section(section).where(key), allowed=allowed)
+
+
+def _reach(top: Section, reach: dict[str, Any]) -> Reach:
+    return _gantry(top, reach) if reach["kind"] == "gantry" else _arm(top, reach)
+
+
+def _gantry(top: Section, reach: dict[str, Any]) -> Gantry:
+    for axis in "xy":
+        low, high = reach[f"{axis}0"], reach[f"{axis}1"]
         if not high > low:
-            raise InputError(
-                f"The reach ends at {high:g} mm, before it starts at {low:g} mm.",
-                where=section.where(key),
-                allowed=f"more than {low:g} mm",
-            )
-    return Gantry(x0, y0, x1, y1)
+            what = f"The reach ends at {high:g} mm, before it starts at {low:g} mm."
+            raise _wrong(top, f"reach.{axis}1", what, f"more than {low:g} mm")
+    return Gantry(reach["x0"], reach["y0"], reach["x1"], reach["y1"])
 
 
-def _arm(section: Section) -> Arm:
-    first = section.quantity("first_link", "length", low=50, high=5000)
-    second = section.quantity("second_link", "length", low=50, high=5000)
+def _arm(top: Section, reach: dict[str, Any]) -> Arm:
+    first, second = reach["first_link"], reach["second_link"]
     near, far = abs(first - second), first + second
-    inner = section.quantity("inner_radius", "length", low=near * 1.02, high=far * 0.98)
-    outer = section.quantity("outer_radius", "length", low=inner, high=far * 0.999)
-    start = section.quantity("start_angle", "angle", low=-TURN, high=TURN)
+    inner, outer, start = reach["inner_radius"], reach["outer_radius"], reach["start_angle"]
+    for key, value, low, high in (
+        ("inner_radius", inner, near * 1.02, far * 0.98),
+        ("outer_radius", outer, inner, far * 0.999),
+    ):
+        if not low <= value <= high:
+            what = f"With links of {first:g} and {second:g} mm the torch cannot get to {value:g} mm."
+            raise _wrong(top, f"reach.{key}", what, f"{show(low)} to {show(high)}")
+    if not start <= reach["end_angle"] <= start + TURN:
+        low, high = show(start, "deg"), show(start + TURN, "deg")
+        raise _wrong(top, "reach.end_angle", "The sector ends before it starts.", f"{low} to {high}")
     return Arm(
-        section.quantity("base_x", "length", low=-20_000, high=20_000),
-        section.quantity("base_y", "length", low=-20_000, high=20_000),
-        first,
-        second,
-        inner,
-        outer,
-        start,
-        section.quantity("end_angle", "angle", low=start, high=start + TURN),
-        math.radians(section.number("shoulder_deg_s", low=1, high=2000)),
-        math.radians(section.number("elbow_deg_s", low=1, high=2000)),
-        "left" if section.text("elbow", "right", one_of=("left", "right")) == "left" else "right",
-    )
+        reach["base_x"], reach["base_y"], first, second, inner, outer, start, reach["end_angle"],
+        math.radians(reach["shoulder_deg_s"]), math.radians(reach["elbow_deg_s"]), reach["elbow"],
+    )  # fmt: skip
 
 
-def _source(section: Section) -> PowerSource:
-    made = PowerSource(
-        section.quantity("rated_amperage", "current", low=5, high=1000),
-        section.number("duty", low=0.01, high=1.0),
-        section.quantity("most_amperage", "current", low=5, high=1000),
-    )
-    section.finish()
-    return made
+def _source(source: dict[str, Any]) -> PowerSource | None:
+    return PowerSource(source["rated_amperage"], source["duty"], source["most_amperage"]) if source else None
 
 
-def _air(section: Section) -> AirSupply:
-    cut_in = section.quantity("cut_in", "pressure", low=100, high=3000)
-    made = AirSupply(
-        section.quantity("free_air", "flow", low=1, high=100_000),
-        section.number("tank_litres", low=0, high=100_000),
-        cut_in,
-        section.quantity("cut_out", "pressure", low=cut_in, high=3000),
-    )
-    section.finish()
-    return made
+def _air(top: Section, air: dict[str, Any]) -> AirSupply | None:
+    if not air:
+        return None
+    if air["cut_out"] < air["cut_in"]:
+        what = f"The pump stops at {air['cut_out']:g} kPa, below where it starts."
+        raise _wrong(top, "air.cut_out", what, f"{show(air['cut_in'], 'kPa')} to 3000 kPa")
+    return AirSupply(air["free_air"], air["tank_litres"], air["cut_in"], air["cut_out"])
 
 
-def _consumables(section: Section) -> Consumables:
-    made = Consumables(
-        section.number("pierces", low=1, high=1e6),
-        section.quantity("arc_time", "time", low=1, high=1e7),
-    )
-    section.finish()
-    return made
+def _consumables(worn: dict[str, Any]) -> Consumables | None:
+    return Consumables(worn["pierces"], worn["arc_time"]) if worn else None

@@ -16,9 +16,9 @@ from platewright.documents import from_toml
 from platewright.errors import InputError
 from platewright.units import Kind, parse, quoted, show
 
-__all__ = ["Section", "read_toml"]
+__all__ = ["SHOWN", "Section", "read_toml"]
 
-_SHOWN: dict[str, str] = {
+SHOWN: dict[str, str] = {
     "length": "mm",
     "speed": "mm/min",
     "acceleration": "mm/s2",
@@ -169,7 +169,7 @@ class Section:
         metal: str | None = None,
     ) -> float:
         """Return a quantity in its house unit [mm, mm/s, mm/s², s, rad, kPa, L/min, A, V] within low and high."""
-        unit = _SHOWN[kind]
+        unit = SHOWN[kind]
         allowed = f"{show(low, unit)} to {show(high, unit)}"
         if default is not None and not self.has(key):
             return default

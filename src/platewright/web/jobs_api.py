@@ -8,8 +8,11 @@ from fastapi import APIRouter
 
 from platewright.errors import InputError
 from platewright.shop.document import read_job
+from platewright.shop.first import begun, settings_of
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
+from platewright.shop.said import unit_of
+from platewright.shop.spoken import told
 from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.state import Held, House
@@ -36,13 +39,14 @@ def _line(house: House, kept: Revision) -> m.JobLine:
 def view_of(house: House, kept: Revision) -> m.JobView:
     """Return a job as the page shows it."""
     job = read_job(kept.doc)
+    unit = unit_of(house.shop)
     history = house.shop.history("job", kept.info.id)
     works = [w for w in house.runner.listing(kept.info.id) if w.state in ("waiting", "running")]
     return m.JobView(
         id=kept.info.id, number=kept.number, at=kept.info.at, note=kept.info.note, document=job,
         can_undo=kept.info.parent is not None,
         can_redo=any(r.parent == kept.number and not r.aside for r in history),
-        steps=[m.StepView.model_validate(s.as_dict()) for s in states(house.shop, job)],
+        steps=[m.StepView.model_validate(told(s.as_dict(), unit)) for s in states(house.shop, job)],
         works=[m.WorkView.model_validate(w.as_dict()) for w in works],
     )  # fmt: skip
 
@@ -61,7 +65,8 @@ def list_jobs(house: Held, away: bool = False) -> list[m.JobLine]:
 @router.post("/jobs", status_code=201)
 def start_job(house: Held, asked: m.NewJob) -> m.JobView:
     """Start a job."""
-    return _saved(house, house.shop.create("job", asked.document.model_dump(mode="json"), note="started"))
+    document = begun(asked.document, settings_of(house.shop))
+    return _saved(house, house.shop.create("job", document.model_dump(mode="json"), note="started"))
 
 
 @router.get("/jobs/{job}")
@@ -124,7 +129,8 @@ def _state(house: House, job: str, step: str, number: int | None) -> StepState:
 @router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
 def read_step(house: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
     """Read one step with its data and its scene."""
-    return _state(house, job, step, number).as_dict(whole=True)
+    shown: dict[str, Any] = told(_state(house, job, step, number).as_dict(whole=True), unit_of(house.shop))
+    return shown
 
 
 def _order(until: str | None) -> int:

@@ -10,6 +10,8 @@ from fastapi import APIRouter, Response
 from platewright.shop.document import read_job
 from platewright.shop.forms import FORMS
 from platewright.shop.pipeline import states
+from platewright.shop.said import unit_of
+from platewright.shop.spoken import spoken, told
 from platewright.shop.store import MissingError
 from platewright.web import models as m
 from platewright.web.state import Held, House
@@ -72,10 +74,14 @@ def family_live(house: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
         }
         for p in pieces(name, values)
     ]  # a font of the shop's own stays said as its file
-    return {
-        "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
-        "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
-    }  # fmt: skip
+    shown: dict[str, Any] = told(
+        {
+            "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
+            "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
+        },
+        unit_of(house.shop),
+    )  # fmt: skip
+    return shown
 
 
 @router.post("/families/{name}/template.pdf", response_class=Response)
@@ -90,25 +96,34 @@ def family_template(house: Held, name: str, asked: m.LiveAsk, paper: str = "lett
     return Response(full_size(part, paper=paper), media_type="application/pdf")
 
 
+def _in(form: dict[str, Any], unit: str) -> dict[str, Any]:
+    """Return a form with its defaults, ranges and help said in a unit [-]."""
+    keys = ("default", "allowed", "help")
+    fields = [{k: spoken(v, unit) if k in keys else v for k, v in f.items()} for f in form["fields"]]
+    return form | {"help": spoken(form["help"], unit), "fields": fields}
+
+
 @router.get("/operations")
-def list_operations() -> list[m.OperationView]:
+def list_operations(house: Held) -> list[m.OperationView]:
     """List what can be done to a part, with the fields of each form."""
-    return [m.OperationView.model_validate(f.as_dict()) for f in FORMS.values()]
+    unit = unit_of(house.shop)
+    return [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in FORMS.values()]
 
 
 @router.get("/burn-options")
-def list_burn_options() -> m.BurnFormView:
+def list_burn_options(house: Held) -> m.BurnFormView:
     """List what may be chosen about a burn, with what is done where nothing is said."""
     from platewright.shop.burn_form import BURN_FORMS, CUT_FORM
 
-    shown = [m.OperationView.model_validate(f.as_dict()) for f in (*BURN_FORMS, CUT_FORM)]
+    unit = unit_of(house.shop)
+    shown = [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in (*BURN_FORMS, CUT_FORM)]
     return m.BurnFormView(plan=shown[:-1], cut=shown[-1])
 
 
 @router.post("/say")
 def say(house: Held, asked: m.SayAsk) -> m.SayAnswer:
     """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
-    from platewright.shop.said import understand, unit_of
+    from platewright.shop.said import understand
 
     unit = asked.unit or unit_of(house.shop)
     got = understand(asked.text, asked.kind, metal=asked.metal, shown=unit, where="text")

@@ -76,10 +76,11 @@ def _next(ledger: Ledger, number: str) -> list[str]:
 
 
 def _issued_view(house: House, ledger: Ledger, d: Issued) -> m.IssuedView:
+    record = _record(house, d.number)
     return m.IssuedView.model_validate(
         {
             "number": d.number, "kind": d.kind, "state": ledger.state(d.number), "next": _next(ledger, d.number),
-            "customer": d.customer, "title": d.job, "job": _record(house, d.number).get("job", ""),
+            "customer": d.customer, "title": d.job, "job": record.get("job", ""), "rests_on": record.get("rests_on", []),
             "day": d.day.isoformat(), "net": f"{d.net:.2f}", "tax": f"{d.tax:.2f}", "total": f"{d.total:.2f}",
             "currency": d.currency, "replaces": d.replaces, "quote": d.quote,
             "invoice": books.invoice_of(ledger, d.number),
@@ -119,6 +120,7 @@ def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, d
     RefusedError
         If the job as it stands is not priced, or was changed since the page showed its price.
     """
+    from platewright.shop.first import needs_letterhead
     from platewright.shop.steps.common import Bench
 
     kept = house.shop.load("job", job)
@@ -129,6 +131,7 @@ def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, d
             do="Look at its price again, then issue it.",
         )
     document, facts = read_job(kept.doc), facts_of(house.shop)
+    needs_letterhead(facts)
     price = next(s for s in states(house.shop, document, facts) if s.step.id == "price")
     if price.state != "done" or price.result is None:
         raise RefusedError(
@@ -155,6 +158,7 @@ def _quote_paper(house: House, bench: Bench, data: dict[str, Any], asked: m.Issu
         job=asked.job,
         expected=asked.expected,
         anyway=asked.anyway,
+        rests_on=tuple(data.get("rests_on", ())),
     )
 
 

@@ -14,6 +14,8 @@ from starlette.exceptions import HTTPException
 from platewright.errors import PlatewrightError, RefusedError
 from platewright.findings import finding
 from platewright.report import write_report
+from platewright.shop.said import unit_of
+from platewright.shop.spoken import told
 from platewright.shop.storage import StorageError, trouble
 from platewright.shop.store import ConflictError, MissingError
 
@@ -71,10 +73,10 @@ def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
     return 422, problem("H004", **said)
 
 
-def _ours(_: Request, wrong: Exception) -> JSONResponse:
+def _ours(request: Request, wrong: Exception) -> JSONResponse:
     assert isinstance(wrong, PlatewrightError)
     status, shape = shape_of(wrong)
-    return JSONResponse(shape, status)
+    return JSONResponse(told(shape, unit_of(request.app.state.house.shop)), status)
 
 
 def _field(_: Request, wrong: Exception) -> JSONResponse:

@@ -179,12 +179,13 @@ def save_chart(house: Held, asked: m.TomlView) -> m.TomlView:
 
 
 @router.get("/dialects")
-def list_dialects() -> list[m.DialectView]:
+def list_dialects(house: Held) -> list[m.DialectView]:
     """List the dialects a program can be written in."""
     from platewright.program.dialects import dialect_names, load_dialect
 
-    found = [load_dialect(name) for name in dialect_names()]
-    return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in found]
+    mine = [load_dialect(str(r.doc["toml"])) for r in house.shop.listing("dialect")]
+    found = [load_dialect(name) for name in dialect_names() if name != "anywhere"]  # that one only reads
+    return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in (*mine, *found)]
 
 
 def _slug(name: str) -> str:
@@ -207,11 +208,13 @@ def read_settings(house: Held) -> m.SettingsView:
 @router.put("/settings")
 def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
     """Save the shop's settings; rates, tax and what the table cost are checked first."""
+    from platewright.shop.burn_form import read_options
     from platewright.shop.steps.paper import tax_of
     from platewright.shop.values import rates_of
     from platewright.web.price_api import investment_of, share_of
 
     rates_of(asked.rates, {})
+    read_options(asked.burn, where="burn")
     tax_of(asked.tax)
     investment_of(asked.investment)
     share_of(asked.share)

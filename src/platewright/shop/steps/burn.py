@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from platewright.cautions import cautions
+from platewright.findings import Finding, finding
 from platewright.geometry import Contour
+from platewright.materials import grade
 from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 
@@ -42,7 +45,16 @@ def make_burn(bench: Bench, report: Report) -> Made:
     cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
     data = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
     said = f"{len(plan.cuts)} cuts, {_minutes(plan.total_time)} at {row.amperage:g} A"
-    return Made(said, numbers, plan.findings, data, _scene(plan))
+    return Made(said, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
+
+
+def _over_water(plan: BurnPlan) -> list[Finding]:
+    """Return the caution of metal that makes hydrogen with water, where it is burned over water, with its source."""
+    if not plan.table.over_water or grade(plan.row.grade).caution != "hydrogen":
+        return []
+    caution = next(c for c in cautions(plan.row.grade) if c.title == "Aluminium over water")
+    where = f"the table '{plan.table.name}'"
+    return [finding("B036", subject=where, grade=plan.row.grade, caution=caution.text, source=caution.source)]
 
 
 def _minutes(seconds: float) -> str:
@@ -167,11 +179,10 @@ def _name(bench: Bench, extension: str) -> str:
 def make_program(bench: Bench, report: Report) -> Made:
     """Write the program, its rehearsal and the run round the layout, and keep their very bytes."""
     from platewright.program import writer
-    from platewright.program.dialects import load_dialect
 
     report(0.1, "writing the program")
     plan = bench.plan()
-    dialect = load_dialect(bench.job.program.dialect or plan.table.dialect)
+    dialect = bench.dialect()
     name = _name(bench, dialect.extension)
     program = writer.write(plan, dialect, name=name)
     report(0.6, "writing the rehearsal")

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
     from platewright.layout.model import Layout
     from platewright.part.model import Part
+    from platewright.program.dialects import Dialect
     from platewright.program.model import Program
     from platewright.stock.model import Plate
     from platewright.table.model import TableProfile
@@ -178,7 +179,6 @@ class Bench:
     def plan(self) -> BurnPlan:
         """Return the job's burn plan, planned again from its kept layout [mm, s]."""
         from platewright.burn.plan import plan
-        from platewright.program.dialects import load_dialect
         from platewright.shop.burn_form import options_of
         from platewright.shop.values import chart_of
 
@@ -186,10 +186,18 @@ class Bench:
             layout = self.layout()
             chart = chart_of(self.job.burn.chart, self.facts.charts)
             table = self.table()
-            writes = load_dialect(self.job.program.dialect or table.dialect).controller
-            return plan(layout, chart, table, options_of(self.job, layout), controller=writes)
+            return plan(
+                layout, chart, table, options_of(self.job, layout), controller=self.dialect().controller
+            )
 
         return self._once("plan", planned)  # type: ignore[no-any-return]
+
+    def dialect(self) -> Dialect:
+        """Return the dialect the program is written in: the job's, else the table's; the shop's own come first [mm, s]."""
+        from platewright.program.dialects import load_dialect
+
+        name = self.job.program.dialect or self.table().dialect
+        return load_dialect(self.facts.dialects.get(name, name))
 
     def program(self) -> Program:
         """Return the job's program as it was kept (its very bytes)."""

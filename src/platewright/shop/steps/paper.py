@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
+from platewright.shop.first import rests_on
 from platewright.shop.line import short_key
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound
 from platewright.shop.values import rates_of
@@ -89,6 +90,7 @@ def make_price(bench: Bench, report: Report) -> Made:
         "cost": made.as_dict(), "currency": rates.currency,
         "lines": [{"text": r.text, "quantity": r.quantity, "each": str(r.each)} for r in rows],
         "quantities": [break_as_dict(b) for b in options],
+        "rests_on": rests_on(bench.job, bench.facts, price=True),
     }  # fmt: skip
     return Made(
         f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.findings import Finding
+from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.shop.burn_form import amperage_of
+from platewright.shop.first import example_plate
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
@@ -58,10 +59,13 @@ def make_plate(bench: Bench, report: Report) -> Made:
             return _no_outline(data, seen)
         drawn = scene(shown, outline, image=seen["image"])
     said = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
+    found = cautions(released(plate) if plate.held_for == bench.job.name else plate)
+    if example_plate(bench.job.plate):
+        found = (*found, finding("S005", subject=f"{plate.name}, {box.width:.0f} x {box.height:.0f} mm"))
     return Made(
         said,
         numbers,
-        cautions(released(plate) if plate.held_for == bench.job.name else plate),
+        found,
         data,
         drawn,
     )

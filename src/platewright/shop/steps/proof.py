@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from platewright.shop.first import rests_on
 from platewright.shop.scene import DIGITS, box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 
@@ -32,7 +33,7 @@ def make_proof(bench: Bench, report: Report) -> Made:
     plan = bench.plan()
     proof = prove(
         program.text,
-        dialect=program.dialect,
+        dialect=bench.dialect(),
         table=bench.table(),
         row=plan.row,
         layout=layout,
@@ -54,6 +55,7 @@ def make_proof(bench: Bench, report: Report) -> Made:
         "sha256": proof.program_sha256,
         "covers": proof.covers,
         "open": _open(bench),
+        "rests_on": rests_on(bench.job, bench.facts),
         "bands_mm": list(BANDS),
     }
     return Made(

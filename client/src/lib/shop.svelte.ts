@@ -1,0 +1,35 @@
+// What the page knows of its shop: in which unit it speaks, and which questions of the first evening are open.
+import type { FirstView } from '../api-types';
+import { get } from './api';
+
+class ShopFacts {
+  first = $state.raw<FirstView | null>(null);
+
+  async load(): Promise<void> {
+    this.first = await get<FirstView>('/first').catch(() => this.first);
+  }
+  get unit(): 'mm' | 'in' {
+    return this.first?.unit ?? 'mm';
+  }
+  get open(): FirstView['open'] {
+    return this.first?.open ?? [];
+  }
+  /** A length in the shop's unit, as it is shown and as it may be typed back. */
+  say(mm: number): string {
+    return inUnit(mm, this.unit);
+  }
+}
+
+export const shop = new ShopFacts();
+
+/** A length said in a unit: hundredths of a millimetre, or thousandths of an inch, without trailing zeros. */
+export function inUnit(mm: number, unit: 'mm' | 'in'): string {
+  const shown = unit === 'in' ? Math.round((mm / 25.4) * 1000) / 1000 : Math.round(mm * 100) / 100;
+  return `${Object.is(shown, -0) ? 0 : shown} ${unit}`;
+}
+
+/** What was typed with the shop's unit behind it, where it is a bare length: nothing is taken in a unit unseen. */
+export function withUnit(text: string, unit: 'mm' | 'in'): string {
+  const bare = /^\s*[-+]?(\d+([.,]\d+)?|[.,]\d+|\d+[ -]\d+\/\d+|\d+\/\d+)\s*$/;
+  return bare.test(text) && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${unit}` : text;
+}

@@ -1,0 +1,94 @@
+"""The three questions of the first evening, what follows from their answers, and what rests on examples until then."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from platewright.errors import RefusedError
+from platewright.shop.document import BurnEntry, JobDocument, PaperEntry, PlateEntry
+from platewright.shop.line import ShopFacts
+from platewright.shop.store import MissingError, Shop
+
+__all__ = [
+    "QUESTIONS",
+    "begun",
+    "example_plate",
+    "needs_letterhead",
+    "open_questions",
+    "rests_on",
+    "settings_of",
+]
+
+Question = Literal["units", "table", "shop"]
+QUESTIONS: tuple[Question, ...] = ("units", "table", "shop")
+
+
+def settings_of(shop: Shop) -> dict[str, Any]:
+    """Return the shop's settings as kept, empty if nothing was said yet (no unit [-])."""
+    try:
+        return shop.load("settings", "shop").doc
+    except MissingError:
+        return {}
+
+
+def open_questions(shop: Shop) -> list[Question]:
+    """Return the questions nobody has answered yet: a table of the shop's own and a name answer theirs [-]."""
+    settings = settings_of(shop)
+    answered = {
+        "units": "units" in settings.get("answered", ()),
+        "table": any(r.doc["name"] == settings.get("table") for r in shop.listing("table")),
+        "shop": bool(str(settings.get("name", "")).strip()) and bool(settings.get("rates")),
+    }
+    return [q for q in QUESTIONS if not answered[q]]
+
+
+def begun(job: JobDocument, settings: dict[str, Any]) -> JobDocument:
+    """Return a new job with the shop's own table, chart, standing choices, paper and unit where it says nothing itself."""
+    change: dict[str, Any] = {}
+    if job.burn == BurnEntry():
+        burn = {
+            "table": settings.get("table"),
+            "chart": settings.get("chart"),
+            "options": settings.get("burn"),
+        }
+        change["burn"] = BurnEntry(**{k: v for k, v in burn.items() if v})
+    if job.paper == PaperEntry():
+        paper = {"paper": settings.get("paper"), "unit": settings.get("unit")}
+        change["paper"] = PaperEntry(**{k: v for k, v in paper.items() if v})
+    return job.model_copy(update=change)
+
+
+def example_plate(plate: PlateEntry) -> bool:
+    """Tell whether a job's plate is still the sheet every job begins with, which nobody has said is there."""
+    plain = PlateEntry()
+    told = plate.owned or plate.stock or plate.outline_mm or plate.photo or plate.rack or plate.cost
+    return not told and plate.kind == "sheet" and (plate.name, plate.size) == (plain.name, plain.size)
+
+
+def rests_on(job: JobDocument, facts: ShopFacts, *, price: bool = False) -> list[str]:
+    """Return in sentences what a verdict or a price rests on that is an example and not the shop's own (no unit [-])."""
+    said = []
+    if job.burn.table not in facts.tables:
+        said.append(
+            f"The table is not yet yours: '{job.burn.table}' is an example that ships with Platewright."
+        )
+    if not job.burn.chart:
+        said.append("The cut chart is the starter chart: computed, not measured on your machine.")
+    if price and not any(v.strip() for v in facts.rates.values()):
+        said.append("The rates are examples, not yours.")
+    return said
+
+
+def needs_letterhead(facts: ShopFacts) -> None:
+    """Refuse to issue anything under a placeholder letterhead.
+
+    Raises
+    ------
+    RefusedError
+        If the shop has not said its name.
+    """
+    if not facts.name.strip():
+        raise RefusedError(
+            "A quote goes out under your shop's name, and the shop has not said it yet.", where="name",
+            do="Answer the third question under Shop: name, address and rates.",
+        )  # fmt: skip

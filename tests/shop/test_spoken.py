@@ -1,0 +1,61 @@
+"""Sentences said in inches: every number reads back as the one that stood there, by the units library."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from platewright.findings import catalogue
+from platewright.shop.spoken import spoken, told
+from platewright.units import parse
+
+
+@pytest.mark.parametrize(
+    ("mm", "inch"),
+    [
+        ("152.4 by 101.6 mm", "6 by 4 in"),
+        ("drop: 1219 × 610 mm, 6 mm mild steel", "drop: 48 × 24 in, 0.24 in mild steel"),
+        ("-0.12 mm at 2500 mm/min", "-0.0047 in at 98.43 in/min"),
+        ("at 25.4, 50.8 mm", "at 1, 2 in"),
+        ("3 parts, 25.4 mm apart", "3 parts, 1 in apart"),
+        ("+0.25 mm; 4.2 kg; 500 kPa", "+0.01 in; 9.3 lb; 72.5 psi"),
+        ("'25.4 mm' is not a speed", "'25.4 mm' is not a speed"),
+        ("the plate's edge, 25.4 mm from the part's hole", "the plate's edge, 1 in from the part's hole"),
+        ("12 min 05 s, 45 A, M12", "12 min 05 s, 45 A, M12"),
+    ],
+)
+def test_a_sentence(mm: str, inch: str) -> None:
+    assert spoken(mm, "in") == inch
+    assert spoken(mm, "mm") == mm
+
+
+@pytest.mark.parametrize(
+    "text", ["0.1 mm", "0.05 mm", "7 mm", "1234.5 mm", "9999 mm", "0 mm", "0.003 mm", "3.18 mm"]
+)
+def test_an_inch_reads_back_as_the_millimetres(text: str) -> None:
+    digits = len(text.split()[0].partition(".")[2])
+    assert round(parse(spoken(text, "in")), digits) == parse(text)
+
+
+def test_no_finding_of_the_catalogue_keeps_a_millimetre() -> None:
+    """Every sentence of the catalogue, with a number in each gap, is free of metric units once spoken."""
+    left = []
+    for entry in catalogue().values():
+        for text in (entry.text, entry.do):
+            said = spoken(re.sub(r"\{[^}]*\}", "12.5", text), "in")
+            if re.search(r"\d ?(mm|cm)\b", said):
+                left.append((entry.code, said))
+    assert left == []
+
+
+def test_only_sentences_of_a_result_change() -> None:
+    kept = {
+        "summary": "25.4 mm", "data": {"head": ["(25.4 mm)"], "cuts": [{"why": ["25.4 mm"], "speed_mm_min": 3}]},
+        "findings": [{"text": "25.4 mm", "code": "P001", "place_mm": [1, 2]}],
+    }  # fmt: skip
+    shown = told(kept, "in")
+    assert shown["summary"] == "1 in"
+    assert shown["data"] == {"head": ["(25.4 mm)"], "cuts": [{"why": ["1 in"], "speed_mm_min": 3}]}
+    assert shown["findings"] == [{"text": "1 in", "code": "P001", "place_mm": [1, 2]}]
+    assert told(kept, "mm") is kept
