@@ -19,6 +19,7 @@ from platewright.findings import catalogue
 SRC = Path(platewright.__file__).parent
 LEAVES = [
     "cautions",
+    "declared",
     "documents",
     "errors",
     "findings",

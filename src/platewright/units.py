@@ -347,7 +347,12 @@ def understood(
     else:
         said = show(
             got.value,
-            {"speed": "in/min" if shown == "in" else "mm/min", "angle": "deg", "ratio": "%", "acceleration": "mm/s2"}.get(kind, HOUSE[kind]),
+            {
+                "speed": "in/min" if shown == "in" else "mm/min",
+                "angle": "deg",
+                "ratio": "%",
+                "acceleration": "mm/s2",
+            }.get(kind, HOUSE[kind]),
         )
     return (
         said

@@ -6,12 +6,18 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal
 
+from platewright.burn.declared import CUT, plan_options
+from platewright.declared import Option, checked
 from platewright.errors import InputError
 
 __all__ = ["BurnOptions", "CutChoice", "LeadKind", "TabChoice"]
 
 LeadKind = Literal["arc", "straight", "centre", "edge"]
-_LEADS = ("arc", "straight", "centre", "edge")
+AMPERAGE = Option(name="amperage", label="amperage", kind="current", low=5, high=1000)
+TABS = (
+    Option(name="count", label="how many", kind="count", low=0, high=50),
+    Option(name="width", label="how wide", kind="length", low=0, high=50),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,25 +147,11 @@ class BurnOptions:
     effort: float = 0.5
 
     def __post_init__(self) -> None:
-        _within("lead", self.lead, (None, *_LEADS))
-        _within("start", self.start, ("corner", "straight", "anywhere"))
-        _within("quality", self.quality, (None, 1, 2, 3, 4, 5))
-        for name, low, high in (
-            ("lead_length", 0.5, 60.0), ("overburn", -5.0, 20.0), ("hole_overburn", -5.0, 10.0), ("small_hole", 0.0, 500.0),
-            ("hole_speed_factor", 0.2, 1.0), ("splash", 0.2, 60.0), ("tab_below", 0.0, 2000.0), ("spread_heat", 0.0, 2000.0),
-            ("effort", 0.0, 60.0), ("slats", 5.0, 1000.0), ("mark_below", 0.0, 200.0), ("round_inside", 0.0, 50.0),
-            ("touch_every", 0.0, 1000.0), ("tip", 5.0, 1000.0), ("amperage", 5.0, 1000.0), ("post_flow", 0.0, 120.0), ("pause_every", 0.0, 86400.0),
-        ):  # fmt: skip
-            _ranged(name, getattr(self, name), low, high)
+        checked((*plan_options(), AMPERAGE), self)
         for cut in self.cuts:
-            where = f"cuts, placement {cut.placement}, contour {cut.contour}"
-            _within(f"{where}, lead", cut.lead, (None, *_LEADS))
-            _ranged(f"{where}, lead_length", cut.lead_length, 0.5, 60.0)
-            _ranged(f"{where}, overburn", cut.overburn, -5.0, 20.0)
-            _ranged(f"{where}, speed_factor", cut.speed_factor, 0.2, 1.5)
+            checked(CUT.options, cut, where=f"cuts, placement {cut.placement}, contour {cut.contour}")
         for tabs in (self.tabs, *(c.tabs for c in self.cuts if c.tabs)):
-            _ranged("tabs, count", float(tabs.count), 0, 50)
-            _ranged("tabs, width", tabs.width, 0, 50)
+            checked(TABS, tabs, where="tabs")
 
     def choice(self, placement: int, contour: int) -> CutChoice:
         """Return what was decided for a contour [-], or a choice that decides nothing."""
@@ -244,14 +236,3 @@ def _tabs(document: Mapping[str, Any], where: str) -> TabChoice:
     values = _known(document, TabChoice, where)
     values["at"] = tuple((float(x), float(y)) for x, y in values.get("at", ()))
     return TabChoice(**values)
-
-
-def _within(name: str, value: object, allowed: tuple[object, ...]) -> None:
-    if value not in allowed:
-        shown = ", ".join(str(a) for a in allowed if a is not None)
-        raise InputError(f"The option {name} is {value!r}.", allowed=shown)
-
-
-def _ranged(name: str, value: float | None, low: float, high: float) -> None:
-    if value is not None and not low <= value <= high:
-        raise InputError(f"The option {name} is {value!r}.", allowed=f"{low:g} to {high:g}")

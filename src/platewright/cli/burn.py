@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, save
 from platewright.cli.planning import dialect_of, layout_of, planned, planning_options
@@ -23,6 +23,16 @@ EXAMPLES = """examples:
   platewright burn gate.layout.json --amps "45 A" -o gate.ngc
   platewright burn gate.layout.json --table my-table.toml --chart my-chart.toml -o gate.ngc --rehearsal gate-r.ngc --svg gate.svg
   platewright burn gate.layout.json -o rest.ngc --from-cut 12     # after a lost arc"""
+
+
+class _Choices(argparse.Action):
+    """Print every choice about a burn and end, like --help."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: Any) -> None:
+        from platewright.burn.docs import choices
+
+        print(choices())
+        parser.exit()
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -56,6 +66,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--stick", type=Path, metavar="FOLDER", help="also copy it to this folder, read it back and compare"
     )
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw the plan [mm]")
+    parser.add_argument(
+        "--choices", action=_Choices, nargs=0, help="list what --option may choose, and go no further"
+    )
     parser.add_argument("--why", action="store_true", help="say why each cut is as it is")
 
 

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.cli.common import Outcome, document, save, save_document
 from platewright.cli.shapes import named_contour
 from platewright.errors import InputError
+from platewright.layout.declared import CLEARANCES, SEARCH
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LayOptions, Progress
@@ -37,6 +38,12 @@ EXAMPLES = """examples:
 
 EVERY = 0.5
 """Shortest time between two savings of a better layout [s]."""
+
+
+def _said(name: str, before: str = "") -> str:
+    """Return the help of a declared choice (no unit [-])."""
+    one = next(o for o in (*CLEARANCES, *SEARCH) if o.name == name)
+    return f"{before}{one.label.replace('’', chr(39))} (default: {one.default})"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -77,30 +84,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="LENGTH",
         help="how far hold-downs stand above the plate (default 50 mm)",
     )
-    parser.add_argument(
-        "--clear",
-        metavar="LENGTH",
-        help="free distance between parts (default: room for a full lead-in by the cut chart)",
-    )
-    parser.add_argument(
-        "--clear-edge",
-        metavar="LENGTH",
-        help="free distance to the plate's edge and old holes (default: room for a full lead-in by the cut chart)",
-    )
-    parser.add_argument(
-        "--clear-keepout", metavar="LENGTH", help="free distance to keep-outs (default 10 mm)"
-    )
-    parser.add_argument(
-        "--turns", choices=("free", "quarter", "grain"), default="free", help="how parts may be turned"
-    )
-    parser.add_argument(
-        "--seconds", type=float, default=2.0, metavar="S", help="time to search [s] (default 2)"
-    )
+    parser.add_argument("--clear", metavar="LENGTH", help=_said("between", "free distance "))
+    parser.add_argument("--clear-edge", metavar="LENGTH", help=_said("edge", "free distance "))
+    parser.add_argument("--clear-keepout", metavar="LENGTH", help=_said("keepout", "free distance "))
+    parser.add_argument("--turns", choices=("free", "quarter", "grain"), default="free", help=_said("turns"))
+    parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help=_said("seconds"))
     parser.add_argument(
         "--steps",
         type=int,
         metavar="N",
-        help="search steps instead of seconds: the same answer on any machine",
+        help=_said("steps"),
     )
     parser.add_argument(
         "--goal", choices=("metal", "money", "count", "kits"), default="metal",
@@ -109,7 +102,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help="of the search (default 1)")
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help=_said("seed"))
     parser.add_argument(
         "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
     )

@@ -54,7 +54,7 @@ def planning_options(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=VALUE",
-        help="a choice about the burn, as in docs/burn.md, for example pause_duty=yes or lead_length=5mm; may be repeated",
+        help="a choice about the burn, as listed by 'platewright burn --choices', for example pause_duty=yes or lead_length=5mm; may be repeated",
     )
 
 

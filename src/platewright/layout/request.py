@@ -8,9 +8,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from platewright.declared import checked
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.layout.check import check
+from platewright.layout.declared import SEARCH
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
 from platewright.layout.problem import FILLER
 from platewright.layout.reach import Reach
@@ -195,10 +197,7 @@ def _sound_clearance(clear: Clearance) -> None:
 
 
 def _sound_options(options: LayOptions) -> None:
-    if not (math.isfinite(options.seconds) and options.seconds >= 0):
-        raise InputError(f"The time is {options.seconds} s.", allowed="0 s or more")
-    if options.steps is not None and options.steps < 0:
-        raise InputError(f"The step budget is {options.steps}.", allowed="0 or more")
+    checked(SEARCH, options)
     if not 0 <= options.credit <= 1:
         raise InputError(f"The credit for what is left is {options.credit}.", allowed="0 to 1")
     if isinstance(options.rotations, tuple) and not all(map(math.isfinite, options.rotations)):

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from platewright.burn.declared import CUT, PLAN
 from platewright.errors import InputError
-from platewright.shop.forms import FieldForm, OperationForm, read_value
+from platewright.shop.forms import FieldForm, OperationForm, form_of, read_value
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -21,94 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = ["BURN_FORMS", "CUT_FORM", "amperage_of", "options_of", "read_choice", "read_options"]
 
-_LEADS = ("arc", "straight", "centre", "edge")
-_F = FieldForm
-
-BURN_FORMS: tuple[OperationForm, ...] = (
-    OperationForm(
-        "leads", "Leads and starts", "Where a cut starts, and how it comes in and goes out.",
-        (
-            _F("start", "start at", "choice", "a corner, if there is one", choices=("corner", "straight", "anywhere")),
-            _F("lead", "lead-in", "choice", "the best that fits", choices=_LEADS),
-            _F("lead_length", "lead length", "length", "from the chart"),
-            _F("overburn", "run past the start", "length", "one kerf", help="on outlines; minus stops short"),
-            _F("splash", "room round a pierce", "length", "from metal and kerf"),
-            _F("edge_start", "start off the plate’s edge", "flag", "no", help="where the plate is too thick to pierce"),
-        ),
-    ),
-    OperationForm(
-        "holes", "Holes", "Small holes are cut slower; very small ones are better drilled.",
-        (
-            _F("small_hole", "slow below", "length", "4 × thickness, at least 12 mm"),
-            _F("hole_speed_factor", "their speed", "share", "from the chart", help="of the cut speed, such as 60 %"),
-            _F("hole_overburn", "run past the start", "length", "0 mm", help="minus stops short"),
-            _F("mark_below", "only mark below", "length", "0 mm", help="narrower holes get a drill mark"),
-        ),
-    ),
-    OperationForm(
-        "corners", "Corners and shared cuts", "",
-        (
-            _F("round_inside", "round inside corners to", "length", "0 mm", help="0: as the kerf leaves them"),
-            _F("corner_loops", "loop round sharp corners", "flag", "no", help="in the scrap, so that they come out sharp"),
-            _F("common_line", "cut shared edges once", "flag", "no", help="where parts lie a kerf apart"),
-            _F("chain", "run on to the next part", "flag", "no", help="without a new pierce"),
-        ),
-    ),
-    OperationForm(
-        "tabs", "Tabs", "Bridges left standing so that small parts do not tip or fall.",
-        (
-            _F("tab_below", "for parts below", "length", "0 mm: none", help="their longest side"),
-            _F("tabs_count", "how many", "count", "2"),
-            _F("tabs_width", "how wide", "length", "from the thickness"),
-        ),
-    ),
-    OperationForm(
-        "order", "Order, heat and travel", "",
-        (
-            _F("spread_heat", "from one cut to the next at least", "length", "30 mm up to 1.6 mm, else off"),
-            _F("route", "go round tipped pieces", "flag", "yes"),
-            _F("slats", "slats are apart", "length", "100 mm"),
-            _F("home", "torch rests at", "spot", "0, 0 mm"),
-            _F("effort", "look for a better order for", "time", "0.5 s"),
-            _F("seed", "another order", "count", "1", help="any whole number"),
-        ),
-    ),
-    OperationForm(
-        "pauses", "Touch-off, air and pauses", "A wait goes on by itself; a stop waits for you.",
-        (
-            _F("touch_every", "touch off again after", "length", "0 mm: at each pierce", help="where the program touches off"),
-            _F("post_flow", "air on after each cut", "time", "0 s: move on at once"),
-            _F("pause_duty", "wait for the duty cycle", "flag", "no", help="as long as the power source needs"),
-            _F("pause_air", "wait for the tank", "flag", "no"),
-            _F("pause_tip", "stop to change the tip", "flag", "no", help="by pierces and arc time, from the table"),
-            _F("pause_every", "stop for a look every", "time", "0 s: never", help="water level, slag"),
-        ),
-    ),
-    OperationForm(
-        "quality", "Quality and marks", "",
-        (
-            _F("quality", "edge at least", "choice", "not asked", choices=("1", "2", "3", "4", "5"), help="ISO 9013 range for u, 1 is the squarest"),
-            _F("marks", "burn marks and text", "flag", "yes"),
-            _F("tip", "tip is rated for", "current", "the amperage", help="told where the two part"),
-            _F("process", "gas or process", "text", "the chart’s first for the metal"),
-        ),
-    ),
-)  # fmt: skip
-
-CUT_FORM = OperationForm(
-    "cut", "This cut", "Only for this contour; empty is as for the others.",
-    (
-        _F("lead", "lead-in", "choice", "as the others", choices=_LEADS),
-        _F("lead_length", "lead length", "length", "as the others"),
-        _F("overburn", "run past the start", "length", "as the others"),
-        _F("speed_factor", "speed", "share", "as the others", help="of the cut speed, such as 80 %"),
-        _F("rank", "burn early or late", "rank", "as the planner finds best", choices=("early", "late")),
-        _F("reverse", "go round the other way", "flag", "no"),
-        _F("tabs_count", "tabs", "count", "as the others"),
-        _F("tabs_width", "tab width", "length", "from the thickness"),
-        _F("skip", "leave it out", "flag", "no"),
-    ),
-)  # fmt: skip
+BURN_FORMS: tuple[OperationForm, ...] = tuple(map(form_of, PLAN))
+CUT_FORM = form_of(CUT)
 
 RANKS = {"early": -1, "late": 1}
 """Ranks of cuts burnt before and after the others, where what must come first allows [-]."""

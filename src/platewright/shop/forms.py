@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
+from platewright.declared import OptionGroup
 from platewright.errors import InputError
 from platewright.units import parse, parse_place, quoted, whole_number
 
-__all__ = ["FORMS", "FieldForm", "OperationForm", "read_inputs", "read_value"]
+__all__ = ["FORMS", "FieldForm", "OperationForm", "form_of", "read_inputs", "read_value"]
 
 Kind = Literal[
     "length",
@@ -48,12 +49,14 @@ class FieldForm:
     choices: tuple[str, ...] = ()
     optional: bool = False
     help: str = ""
+    allowed: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values (no numbers with units [-])."""
         return {
             "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
             "choices": list(self.choices), "optional": self.optional, "help": self.help,
+            "allowed": self.allowed,
         }  # fmt: skip
 
 
@@ -74,6 +77,18 @@ class OperationForm:
             "help": self.help,
             "fields": [f.as_dict() for f in self.fields],
         }
+
+
+def form_of(group: OptionGroup) -> OperationForm:
+    """Return the form of a group of declared choices, with their ranges in words (no unit [-])."""
+    fields = (
+        FieldForm(
+            o.name, o.label, cast("Kind", o.kind), o.default, o.choices, help=o.help,
+            allowed="" if o.choices or o.kind == "flag" else o.span(),
+        )
+        for o in group.options
+    )  # fmt: skip
+    return OperationForm(group.name, group.title, group.help, tuple(fields))
 
 
 def _f(name: str, label: str, kind: Kind, default: str = "", **more: Any) -> FieldForm:

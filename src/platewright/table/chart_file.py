@@ -60,30 +60,30 @@ def _grade(section: Section) -> str:
 
 
 ROW: tuple[Fact, ...] = (
-    Fact(section="row", key="process", label="Process", kind="choice", choices=PROCESSES),
-    Fact(section="row", key="grade", label="Metal", kind="text"),
-    Fact(section="row", key="thickness", label="Thickness", kind="length", low=0.3, high=300),
-    Fact(section="row", key="amperage", label="Amperage", kind="current", low=5, high=1000, only="plasma"),
-    Fact(section="row", key="arc_voltage", label="Arc voltage", kind="voltage", low=40, high=400, only="plasma"),
-    Fact(section="row", key="cut_speed", label="Cut speed", kind="speed", low=0.5, high=1000),
-    Fact(section="row", key="kerf", label="Kerf", kind="length", low=0.2, high=15, help="width of the cut at this speed"),
-    Fact(section="row", key="kerf_hole", label="Kerf in small holes", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
-    Fact(section="row", key="kerf_slow", label="Kerf at half the speed", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
-    Fact(section="row", key="hole_speed_factor", label="Speed in small holes", kind="number", low=0.2, high=1.0, default=0.6, help="part of the cut speed"),
-    Fact(section="row", key="smallest_hole", label="Smallest good hole", kind="length", low=0.5, high=300),
-    Fact(section="row", key="cut_height", label="Cut height", kind="length", low=0.3, high=30),
-    Fact(section="row", key="pierce_height", label="Pierce height", kind="length", low=0.3, high=60),
-    Fact(section="row", key="pierce_delay", label="Pierce delay", kind="time", low=0, high=120),
-    Fact(section="row", key="air_pressure", label="Air pressure", kind="pressure", low=10, high=2000, only="plasma"),
-    Fact(section="row", key="air_flow", label="Air flow", kind="flow", low=1, high=2000, only="plasma"),
-    Fact(section="row", key="gas_pressure", label="Gas pressure", kind="pressure", low=10, high=2000, only="oxy-fuel"),
-    Fact(section="row", key="gas_flow", label="Gas flow", kind="flow", low=1, high=2000, only="oxy-fuel"),
-    Fact(section="row", key="post_flow", label="Post-flow", kind="time", low=0, high=120, default=0.0, help="air after the cut"),
-    Fact(section="row", key="edge_slope", label="Edge out of square", kind="length", low=0, high=20, help="u of ISO 9013"),
-    Fact(section="row", key="lead", label="Lead-in", kind="length", low=0.5, high=60),
-    Fact(section="row", key="edge_start_only", label="Cannot be pierced", kind="flag", default=False, help="every cut starts at the plate’s edge"),
-    Fact(section="row", key="starting_point", label="Not measured yet", kind="flag", default=False, help="no: these are your own numbers"),
-    Fact(section="row", key="note", label="Where it comes from", kind="text", default=""),
+    Fact(section="row", name="process", label="Process", kind="choice", choices=PROCESSES),
+    Fact(section="row", name="grade", label="Metal", kind="text"),
+    Fact(section="row", name="thickness", label="Thickness", kind="length", low=0.3, high=300),
+    Fact(section="row", name="amperage", label="Amperage", kind="current", low=5, high=1000, only="plasma"),
+    Fact(section="row", name="arc_voltage", label="Arc voltage", kind="voltage", low=40, high=400, only="plasma"),
+    Fact(section="row", name="cut_speed", label="Cut speed", kind="speed", low=0.5, high=1000),
+    Fact(section="row", name="kerf", label="Kerf", kind="length", low=0.2, high=15, help="width of the cut at this speed"),
+    Fact(section="row", name="kerf_hole", label="Kerf in small holes", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
+    Fact(section="row", name="kerf_slow", label="Kerf at half the speed", kind="length", low=0.2, high=15, default=0.0, help="empty: not measured"),
+    Fact(section="row", name="hole_speed_factor", label="Speed in small holes", kind="number", low=0.2, high=1.0, default=0.6, help="part of the cut speed"),
+    Fact(section="row", name="smallest_hole", label="Smallest good hole", kind="length", low=0.5, high=300),
+    Fact(section="row", name="cut_height", label="Cut height", kind="length", low=0.3, high=30),
+    Fact(section="row", name="pierce_height", label="Pierce height", kind="length", low=0.3, high=60),
+    Fact(section="row", name="pierce_delay", label="Pierce delay", kind="time", low=0, high=120),
+    Fact(section="row", name="air_pressure", label="Air pressure", kind="pressure", low=10, high=2000, only="plasma"),
+    Fact(section="row", name="air_flow", label="Air flow", kind="flow", low=1, high=2000, only="plasma"),
+    Fact(section="row", name="gas_pressure", label="Gas pressure", kind="pressure", low=10, high=2000, only="oxy-fuel"),
+    Fact(section="row", name="gas_flow", label="Gas flow", kind="flow", low=1, high=2000, only="oxy-fuel"),
+    Fact(section="row", name="post_flow", label="Post-flow", kind="time", low=0, high=120, default=0.0, help="air after the cut"),
+    Fact(section="row", name="edge_slope", label="Edge out of square", kind="length", low=0, high=20, help="u of ISO 9013"),
+    Fact(section="row", name="lead", label="Lead-in", kind="length", low=0.5, high=60),
+    Fact(section="row", name="edge_start_only", label="Cannot be pierced", kind="flag", default=False, help="every cut starts at the plate’s edge"),
+    Fact(section="row", name="starting_point", label="Not measured yet", kind="flag", default=False, help="no: these are your own numbers"),
+    Fact(section="row", name="note", label="Where it comes from", kind="text", default=""),
 )  # fmt: skip
 """Every value of a chart's row, declared once: the reader of charts and the form on the page follow from it."""
 
@@ -96,7 +96,7 @@ def _row(section: Section) -> ChartRow:
     read: dict[str, Any] = {"amperage": 0.0, "arc_voltage": 0.0}
     for fact in ROW[2:]:
         if fact.only in ("", sort):
-            key = fact.key.replace("gas_", "air_")
+            key = fact.name.replace("gas_", "air_")
             read[key] = value_of(section, fact, metal=grade)
     section.finish()
     return ChartRow(process=process, grade=grade, **read)
@@ -113,7 +113,7 @@ def write_chart(chart: Chart) -> str:
         lines += ["", "[[row]]"]
         for fact in ROW:
             if written := _written(fact, r):
-                lines.append(f"{fact.key} = {written}")
+                lines.append(f"{fact.name} = {written}")
     return "\n".join(lines) + "\n"
 
 
@@ -121,14 +121,14 @@ def _written(fact: Fact, row: ChartRow) -> str:
     """Return one value of a row as the file writes it; empty where it says no more than leaving it out would."""
     if fact.only not in ("", "oxy-fuel" if row.process == "oxy-fuel" else "plasma"):
         return ""
-    value = getattr(row, fact.key.replace("gas_", "air_"))
+    value = getattr(row, fact.name.replace("gas_", "air_"))
     if fact.kind == "flag":
-        return "" if not value and fact.key == "edge_start_only" else "true" if value else "false"
+        return "" if not value and fact.name == "edge_start_only" else "true" if value else "false"
     if fact.kind in ("text", "choice"):
         return json.dumps(value, ensure_ascii=False) if value or fact.default is None else ""
     if fact.kind == "number":
         return _number(value)
-    if not value and fact.key in ("kerf_hole", "kerf_slow"):
+    if not value and fact.name in ("kerf_hole", "kerf_slow"):
         return ""
     return f'"{_number(value * 60 if fact.kind == "speed" else value)} {fact.unit}"'
 
@@ -150,7 +150,9 @@ def with_row(text: str, said: Mapping[str, str], *, instead: int | None = None) 
         Naming the value that does not fit as ``row.key``.
     """
     chart = read_chart(text)
-    fields = "\n".join(f"{f.key} = {toml_value(f, said[f.key])}" for f in ROW if said.get(f.key, "").strip())
+    fields = "\n".join(
+        f"{f.name} = {toml_value(f, said[f.name])}" for f in ROW if said.get(f.name, "").strip()
+    )
     try:
         (row,) = read_chart(f'name = "one row"\n[[row]]\n{fields}\n', where="row").rows
     except InputError as bad:

@@ -9,63 +9,37 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal, cast
+from typing import Any, cast
 
+from platewright.declared import Option
 from platewright.documents import from_toml
-from platewright.table.settings import SHOWN, Section
-from platewright.units import Kind, show
+from platewright.table.settings import Section
+from platewright.units import Kind
 
 __all__ = ["FACTS", "GROUPS", "OPTIONAL", "TURN", "Fact", "said_of", "toml_of", "toml_value", "value_of"]
 
 TURN = 2 * math.pi
-FactKind = Kind | Literal["text", "choice", "flag", "number"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fact:
-    """One fact of a table.
+class Fact(Option):
+    """One fact of a table or value of a chart's row: a declared choice with its place in the file.
 
     Attributes
     ----------
-    section, key : where it stands in the file; section "" is the top
-    label, help : as the form shows it
-    kind : a kind of quantity, or text, choice, flag, number
-    low, high : range in the house unit of its kind [mm, mm/s, mm/s², s, rad, kPa, L/min, A, -]
-    default : in the house unit; None must be said
-    choices : what a choice may be
-    only : the sort of reach it belongs to, or empty
+    section : where it stands in the file; "" is the top
+    only : the sort of reach or process it belongs to, or empty
+    default : in the house unit of its kind [mm, mm/s, s, -], "" may be left out; None must be said
     """
 
     section: str
-    key: str
-    label: str
-    kind: FactKind
-    low: float = -math.inf
-    high: float = math.inf
-    default: float | str | bool | None = None
-    choices: tuple[str, ...] = ()
     only: str = ""
-    help: str = ""
+    default: Any = None
 
     @property
     def path(self) -> str:
         """Return where it stands in the file, as said in complaints."""
-        return f"{self.section}.{self.key}" if self.section else self.key
-
-    @property
-    def unit(self) -> str:
-        """Return the unit its range is told in, empty for a plain number."""
-        return SHOWN.get(self.kind, "")
-
-    def span(self) -> str:
-        """Return its range in words, with unit; empty if it has none."""
-        if self.kind == "choice":
-            return ", ".join(self.choices)
-        if math.isinf(self.high):
-            return ""
-        if self.kind == "number":
-            return f"{self.low:g} to {self.high:g}"
-        return f"{show(self.low, self.unit)} to {show(self.high, self.unit)}"
+        return f"{self.section}.{self.name}" if self.section else self.name
 
 
 _F = Fact
@@ -81,46 +55,46 @@ GROUPS: dict[str, tuple[str, str]] = {
 """Sections of the file in order: what the form calls them, and a sentence. The last three may be left out whole."""
 
 FACTS: tuple[Fact, ...] = (
-    _F(section="", key="name", label="Name", kind="text"),
-    _F(section="", key="dialect", label="Programs written for", kind="text", help="touch-off, plain Z or no Z; and a tool for marks"),
-    _F(section="", key="over_water", label="Over a water tray", kind="flag", default=True),
-    _F(section="reach", key="kind", label="Built as", kind="choice", choices=("gantry", "arm")),
-    _F(section="reach", key="x0", label="X from", kind="length", low=-20_000, high=20_000, default=0.0, only="gantry"),
-    _F(section="reach", key="y0", label="Y from", kind="length", low=-20_000, high=20_000, default=0.0, only="gantry"),
-    _F(section="reach", key="x1", label="X to", kind="length", low=-20_000, high=20_000, only="gantry"),
-    _F(section="reach", key="y1", label="Y to", kind="length", low=-20_000, high=20_000, only="gantry"),
-    _F(section="reach", key="base_x", label="Shoulder at X", kind="length", low=-20_000, high=20_000, only="arm"),
-    _F(section="reach", key="base_y", label="Shoulder at Y", kind="length", low=-20_000, high=20_000, only="arm"),
-    _F(section="reach", key="first_link", label="Shoulder to elbow", kind="length", low=50, high=5000, only="arm"),
-    _F(section="reach", key="second_link", label="Elbow to torch", kind="length", low=50, high=5000, only="arm"),
-    _F(section="reach", key="inner_radius", label="Nearest to the shoulder", kind="length", low=1, high=10_000, only="arm"),
-    _F(section="reach", key="outer_radius", label="Farthest from it", kind="length", low=1, high=10_000, only="arm"),
-    _F(section="reach", key="start_angle", label="Turns from", kind="angle", low=-TURN, high=TURN, only="arm"),
-    _F(section="reach", key="end_angle", label="Turns to", kind="angle", low=-TURN, high=2 * TURN, only="arm"),
-    _F(section="reach", key="shoulder_deg_s", label="Shoulder turns at most", kind="number", low=1, high=2000, only="arm", help="degrees a second"),
-    _F(section="reach", key="elbow_deg_s", label="Elbow turns at most", kind="number", low=1, high=2000, only="arm", help="degrees a second"),
-    _F(section="reach", key="elbow", label="Elbow lies", kind="choice", choices=("left", "right"), default="right", only="arm", help="seen from shoulder to torch"),
-    _F(section="motion", key="acceleration", label="Acceleration", kind="acceleration", low=10, high=20_000),
-    _F(section="motion", key="corner_tolerance", label="May round a corner by", kind="length", low=0, high=2),
-    _F(section="motion", key="rapid_speed", label="Travel speed", kind="speed", low=1, high=2000),
-    _F(section="motion", key="max_cut_speed", label="Fastest feed", kind="speed", low=1, high=1000),
-    _F(section="motion", key="jerk_mm_s3", label="Jerk", kind="number", low=100, high=1e7, default="", help="mm/s³; leave empty if the controller has none"),
-    _F(section="torch", key="safe_height", label="Travel height", kind="length", low=2, high=300, help="clear of slag, clamps and tipped pieces"),
-    _F(section="torch", key="plunge_speed", label="Torch goes down at", kind="speed", low=0.5, high=500),
-    _F(section="torch", key="lift_speed", label="Torch goes up at", kind="speed", low=0.5, high=500),
-    _F(section="torch", key="acceleration", label="Lifter’s acceleration", kind="acceleration", low=10, high=20_000, default=300.0),
-    _F(section="torch", key="probe_time", label="A touch-off takes", kind="time", low=0, high=60),
-    _F(section="torch", key="height_control", label="Height control fitted", kind="flag", default=True),
-    _F(section="torch", key="swirl", label="Gas turns", kind="choice", choices=("clockwise", "counterclockwise"), default="clockwise", help="seen from above; decides which side of the cut is square"),
-    _F(section="source", key="most_amperage", label="Highest setting", kind="current", low=5, high=1000),
-    _F(section="source", key="rated_amperage", label="Duty is given for", kind="current", low=5, high=1000),
-    _F(section="source", key="duty", label="Duty", kind="number", low=0.01, high=1.0, help="part of any 10 minutes, such as 0.5 (IEC 60974-1)"),
-    _F(section="air", key="free_air", label="Delivers", kind="flow", low=1, high=100_000),
-    _F(section="air", key="tank_litres", label="Tank", kind="number", low=0, high=100_000, help="litres"),
-    _F(section="air", key="cut_in", label="Starts at", kind="pressure", low=100, high=3000),
-    _F(section="air", key="cut_out", label="Stops at", kind="pressure", low=100, high=3000),
-    _F(section="consumables", key="pierces", label="Pierces", kind="number", low=1, high=1e6),
-    _F(section="consumables", key="arc_time", label="Arc on", kind="time", low=1, high=1e7),
+    _F(section="", name="name", label="Name", kind="text"),
+    _F(section="", name="dialect", label="Programs written for", kind="text", help="touch-off, plain Z or no Z; and a tool for marks"),
+    _F(section="", name="over_water", label="Over a water tray", kind="flag", default=True),
+    _F(section="reach", name="kind", label="Built as", kind="choice", choices=("gantry", "arm")),
+    _F(section="reach", name="x0", label="X from", kind="length", low=-20_000, high=20_000, default=0.0, only="gantry"),
+    _F(section="reach", name="y0", label="Y from", kind="length", low=-20_000, high=20_000, default=0.0, only="gantry"),
+    _F(section="reach", name="x1", label="X to", kind="length", low=-20_000, high=20_000, only="gantry"),
+    _F(section="reach", name="y1", label="Y to", kind="length", low=-20_000, high=20_000, only="gantry"),
+    _F(section="reach", name="base_x", label="Shoulder at X", kind="length", low=-20_000, high=20_000, only="arm"),
+    _F(section="reach", name="base_y", label="Shoulder at Y", kind="length", low=-20_000, high=20_000, only="arm"),
+    _F(section="reach", name="first_link", label="Shoulder to elbow", kind="length", low=50, high=5000, only="arm"),
+    _F(section="reach", name="second_link", label="Elbow to torch", kind="length", low=50, high=5000, only="arm"),
+    _F(section="reach", name="inner_radius", label="Nearest to the shoulder", kind="length", low=1, high=10_000, only="arm"),
+    _F(section="reach", name="outer_radius", label="Farthest from it", kind="length", low=1, high=10_000, only="arm"),
+    _F(section="reach", name="start_angle", label="Turns from", kind="angle", low=-TURN, high=TURN, only="arm"),
+    _F(section="reach", name="end_angle", label="Turns to", kind="angle", low=-TURN, high=2 * TURN, only="arm"),
+    _F(section="reach", name="shoulder_deg_s", label="Shoulder turns at most", kind="number", low=1, high=2000, only="arm", help="degrees a second"),
+    _F(section="reach", name="elbow_deg_s", label="Elbow turns at most", kind="number", low=1, high=2000, only="arm", help="degrees a second"),
+    _F(section="reach", name="elbow", label="Elbow lies", kind="choice", choices=("left", "right"), default="right", only="arm", help="seen from shoulder to torch"),
+    _F(section="motion", name="acceleration", label="Acceleration", kind="acceleration", low=10, high=20_000),
+    _F(section="motion", name="corner_tolerance", label="May round a corner by", kind="length", low=0, high=2),
+    _F(section="motion", name="rapid_speed", label="Travel speed", kind="speed", low=1, high=2000),
+    _F(section="motion", name="max_cut_speed", label="Fastest feed", kind="speed", low=1, high=1000),
+    _F(section="motion", name="jerk_mm_s3", label="Jerk", kind="number", low=100, high=1e7, default="", help="mm/s³; leave empty if the controller has none"),
+    _F(section="torch", name="safe_height", label="Travel height", kind="length", low=2, high=300, help="clear of slag, clamps and tipped pieces"),
+    _F(section="torch", name="plunge_speed", label="Torch goes down at", kind="speed", low=0.5, high=500),
+    _F(section="torch", name="lift_speed", label="Torch goes up at", kind="speed", low=0.5, high=500),
+    _F(section="torch", name="acceleration", label="Lifter’s acceleration", kind="acceleration", low=10, high=20_000, default=300.0),
+    _F(section="torch", name="probe_time", label="A touch-off takes", kind="time", low=0, high=60),
+    _F(section="torch", name="height_control", label="Height control fitted", kind="flag", default=True),
+    _F(section="torch", name="swirl", label="Gas turns", kind="choice", choices=("clockwise", "counterclockwise"), default="clockwise", help="seen from above; decides which side of the cut is square"),
+    _F(section="source", name="most_amperage", label="Highest setting", kind="current", low=5, high=1000),
+    _F(section="source", name="rated_amperage", label="Duty is given for", kind="current", low=5, high=1000),
+    _F(section="source", name="duty", label="Duty", kind="number", low=0.01, high=1.0, help="part of any 10 minutes, such as 0.5 (IEC 60974-1)"),
+    _F(section="air", name="free_air", label="Delivers", kind="flow", low=1, high=100_000),
+    _F(section="air", name="tank_litres", label="Tank", kind="number", low=0, high=100_000, help="litres"),
+    _F(section="air", name="cut_in", label="Starts at", kind="pressure", low=100, high=3000),
+    _F(section="air", name="cut_out", label="Stops at", kind="pressure", low=100, high=3000),
+    _F(section="consumables", name="pierces", label="Pierces", kind="number", low=1, high=1e6),
+    _F(section="consumables", name="arc_time", label="Arc on", kind="time", low=1, high=1e7),
 )  # fmt: skip
 OPTIONAL = ("source", "air", "consumables")
 """Sections a shop may leave out."""
@@ -128,7 +102,7 @@ OPTIONAL = ("source", "air", "consumables")
 
 def value_of(section: Section, fact: Fact, *, metal: str | None = None) -> Any:
     """Read one fact from its section of a file, held to its range [mm, mm/s, mm/s², s, rad, kPa, L/min, A, -]."""
-    key, default = fact.key, fact.default
+    key, default = fact.name, fact.default
     if fact.kind == "flag":
         return section.flag(key, bool(default))
     if fact.kind in ("text", "choice"):
@@ -148,7 +122,7 @@ def said_of(text: str) -> dict[str, str]:
     said = {}
     for fact in FACTS:
         section = document.get(fact.section, {}) if fact.section else document
-        value = section.get(fact.key) if isinstance(section, Mapping) else None
+        value = section.get(fact.name) if isinstance(section, Mapping) else None
         if value is not None:
             said[fact.path] = ("yes" if value else "no") if isinstance(value, bool) else str(value)
     return said
@@ -159,7 +133,7 @@ def toml_of(said: Mapping[str, str]) -> str:
     lines: list[str] = []
     for section in GROUPS:
         rows = [
-            f"{f.key} = {toml_value(f, said[f.path].strip())}"
+            f"{f.name} = {toml_value(f, said[f.path].strip())}"
             for f in FACTS
             if f.section == section
             and said.get(f.path, "").strip()

@@ -104,8 +104,8 @@ def _facts(top: Section, name: str) -> dict[str, Any]:
         return {}
     section = top.section(name) if name else top
     facts = [f for f in FACTS if f.section == name]
-    kind = value_of(section, next(f for f in facts if f.key == "kind")) if name == "reach" else ""
-    read = {f.key: value_of(section, f) for f in facts if f.only in ("", kind)}
+    kind = value_of(section, next(f for f in facts if f.name == "kind")) if name == "reach" else ""
+    read = {f.name: value_of(section, f) for f in facts if f.only in ("", kind)}
     if name:
         section.finish()
     return read

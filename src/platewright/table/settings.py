@@ -12,23 +12,12 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from platewright.declared import SHOWN
 from platewright.documents import from_toml
 from platewright.errors import InputError
 from platewright.units import Kind, parse, quoted, show
 
-__all__ = ["SHOWN", "Section", "read_toml"]
-
-SHOWN: dict[str, str] = {
-    "length": "mm",
-    "speed": "mm/min",
-    "acceleration": "mm/s2",
-    "time": "s",
-    "angle": "deg",
-    "pressure": "kPa",
-    "flow": "L/min",
-    "current": "A",
-    "voltage": "V",
-}
+__all__ = ["Section", "read_toml"]
 
 
 def read_toml(text: str, *, name: str) -> Section:

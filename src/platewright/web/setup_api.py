@@ -154,7 +154,9 @@ def list_said_dialects(house: Held) -> list[m.SaidView]:
     """List every dialect a program can be written in, field by field; the shop's own first."""
     from platewright.program.dialects import dialect_names
 
-    mine = [m.SaidView(name=n, own=True, said=dialect_said(t), toml=t) for n, t in _own(house, "dialect").items()]
+    mine = [
+        m.SaidView(name=n, own=True, said=dialect_said(t), toml=t) for n, t in _own(house, "dialect").items()
+    ]
     return mine + [
         m.SaidView(name=n, own=False, said=dialect_said(n)) for n in dialect_names() if n != "anywhere"
     ]

@@ -1,0 +1,25 @@
+"""Every choice about a layout, declared once, and the page of docs that lists the choices of layout and burn."""
+
+from __future__ import annotations
+
+from platewright.declared import Option, OptionGroup
+
+__all__ = ["CLEARANCES", "LAYOUT", "SEARCH"]
+
+_O = Option
+CLEARANCES = (
+    _O(name="between", label="between parts", kind="length", low=0, high=1000, default="room for a full lead-in by the cut chart"),
+    _O(name="edge", label="to the plate’s edge and old holes", kind="length", low=0, high=1000, default="room for a full lead-in by the cut chart"),
+    _O(name="keepout", label="to keep-outs", kind="length", low=0, high=1000, default="10 mm"),
+)  # fmt: skip
+SEARCH = (
+    _O(name="turns", label="how parts may be turned", kind="choice", choices=("free", "quarter", "grain"), default="free"),
+    _O(name="seconds", label="time to search", kind="time", low=0, high=600, default="2 s"),
+    _O(name="steps", label="search steps instead of seconds", kind="count", low=0, high=1_000_000, default="by time", help="the same answer on any machine"),
+    _O(name="seed", label="another layout", kind="count", low=-(2**53), high=2**53, default="1", help="any whole number"),
+)  # fmt: skip
+LAYOUT = (
+    OptionGroup("room", "Free distances", "", CLEARANCES),
+    OptionGroup("search", "Turning and search", "", SEARCH),
+)
+"""Groups as forms, help and docs show them."""
