@@ -25,6 +25,7 @@ __all__ = [
     "LONGEST",
     "Kind",
     "Quantity",
+    "duration",
     "parse",
     "parse_pair",
     "parse_place",
@@ -445,6 +446,21 @@ def show(value: float, unit: str = "mm", *, digits: int = 3) -> str:
             shown = shown.rstrip("0").rstrip(".") if "." in shown else shown
             return f"{'0' if shown == '-0' else shown} {unit}"
     raise InputError(f"'{unit}' is not a unit this program knows.")
+
+
+def duration(seconds: float) -> str:
+    """Show a time [s] in the one form durations have everywhere: ``45 s``, ``2 min 05 s``, ``1 h 05 min``.
+
+    >>> [duration(s) for s in (8.4, 59.6, 125, 3900)]
+    ['8 s', '1 min 00 s', '2 min 05 s', '1 h 05 min']
+    """
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    minutes = round(seconds / 60)
+    return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
 def show_thickness(thickness: float, metal: str, unit: str = "mm") -> str:

@@ -11,6 +11,7 @@ import pytest
 from examples.gate.photo import photo_bytes
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from platewright.shop.first import settings_of
 from platewright.shop.store import Shop
 from platewright.web.page import STATIC
 from tests.browser.helpers import DESK, PHONE, demo_document
@@ -45,6 +46,8 @@ def begin(folder: Path) -> None:
     """Set the demo job of a shop to its beginning, whatever was done to it before."""
     with Shop(folder) as shop:
         shop.save("job", "demo", demo_document(), note="demo")
+        if not settings_of(shop):  # nothing is issued under a placeholder letterhead
+            shop.save("settings", "shop", {"name": "Fern Hollow Steel"}, note="named")
 
 
 @pytest.fixture(scope="session")

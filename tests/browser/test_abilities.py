@@ -288,13 +288,19 @@ def test_9_shop_settings_tables_backup(opened: Opened) -> None:
     with page.expect_download() as box:
         page.get_by_role("button", name="Take a backup").click()
     assert box.value.suggested_filename.startswith("platewright-")
-    page.get_by_role("button", name="Copy small gantry").click()
-    area = page.get_by_label("Table as text (TOML)")
-    expect(area).not_to_have_value("")
-    area.fill(area.input_value().replace("small gantry", "my gantry", 1))
-    page.get_by_role("button", name="Check and keep").click()
-    expect(page.get_by_text("my gantry is kept")).to_be_visible()
-    area.fill("name = 3")
-    page.get_by_role("button", name="Check and keep").click()
+    page.get_by_label("Name", exact=True).fill("my gantry")
+    page.get_by_label("Travel height").fill("9 m")
+    page.get_by_role("button", name="Keep this table").click()
+    expect(page.get_by_role("alert").filter(has_text="Allowed: 2 mm to 300 mm")).to_be_visible()
+    page.get_by_label("Travel height").fill("25")
+    page.get_by_role("button", name="Keep this table").click()
+    expect(page.get_by_text("my gantry is your table now")).to_be_visible()
+    expect(page.get_by_label("Travel height")).to_have_value("25 mm")
+    page.get_by_text("As files (TOML)").click()
+    slip = {"name": "slip.toml", "mimeType": "text/plain", "buffer": b"name = 3"}
+    page.get_by_label("From a file").set_input_files([slip])  # type: ignore[list-item]
     expect(page.get_by_role("alert")).to_be_visible()
+    with page.expect_download() as file:
+        page.get_by_role("button", name="Download my gantry").click()
+    assert 'safe_height = "25 mm"' in Path(file.value.path()).read_text()
     expect(page.get_by_text("--lan")).to_be_visible()

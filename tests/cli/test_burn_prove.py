@@ -162,6 +162,8 @@ def test_a_quote_goes_its_way(job: Shell) -> None:
             "q.pdf",
             "--customer",
             "West farm",
+            "--letterhead",
+            "Fern Hollow Steel",
             "--job",
             "gate",
             "--tax",

@@ -49,6 +49,18 @@ def test_no_finding_of_the_catalogue_keeps_a_millimetre() -> None:
     assert left == []
 
 
+def test_every_length_of_the_catalogue_carries_its_unit_and_so_turns() -> None:
+    """A gap whose name says mm, mm/min or L/min and that is followed by no unit would stay metric without a word."""
+    left = []
+    for entry in catalogue().values():
+        for text in (entry.text, entry.do):
+            for name in re.findall(r"\{(\w+_(?:mm|mm_min|l_min|kpa|kg))\}", text):
+                said = re.sub(r"\{\w+\}", "7.25", text.replace(f"{{{name}}}", "12.5"))
+                if "12.5" in spoken(said, "in"):
+                    left.append((entry.code, name))
+    assert left == []
+
+
 def test_only_sentences_of_a_result_change() -> None:
     kept = {
         "summary": "25.4 mm", "data": {"head": ["(25.4 mm)"], "cuts": [{"why": ["25.4 mm"], "speed_mm_min": 3}]},

@@ -36,7 +36,7 @@ def post(api: TestClient, path: str, status: int = 200, **body: Any) -> Any:
 
 
 def test_a_quote_from_the_job_to_the_bank(api: TestClient) -> None:
-    settings = {"name": "Fern Hollow Steel", "tax": "8 %", "investment": "6200", "share": "50 %"}
+    settings = {"number": 1, "name": "Fern Hollow Steel", "tax": "8 %", "investment": "6200", "share": "50 %"}
     api.put("/api/settings", json=settings)
     job = priced(api)
     made = post(api, "", 201, job=job, number=1, expected=0)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.cli.common import Outcome, save
 from platewright.cli.planning import dialect_of, layout_of, planned, planning_options
 from platewright.errors import InputError
+from platewright.units import duration
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
@@ -138,7 +139,7 @@ def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
 
     row = plan.row
     lines = [
-        f"{len(plan.cuts)} cuts, {plan.cut_length / 1000:.2f} m cut, {plan.rapid_length / 1000:.2f} m rapid; {plan.arc_time / 60:.1f} min of arc, {plan.total_time / 60:.1f} min in all",
+        f"{len(plan.cuts)} cuts, {plan.cut_length / 1000:.2f} m cut, {plan.rapid_length / 1000:.2f} m rapid; {duration(plan.arc_time)} of arc, {duration(plan.total_time)} in all",
         f"{row.process}, {row.grade} {show_thickness(row.thickness, row.grade)}, {row.amperage:g} A: {row.cut_speed * 60:.0f} mm/min, kerf {row.kerf:.2f} mm, cut height {row.cut_height:.1f} mm, pierce {row.pierce_height:.1f} mm for {row.pierce_delay:.2g} s"
         + (" (a starting point: replace with your own coupon results)" if row.starting_point else ""),
         f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, hash {program.sha256()[:12]}",

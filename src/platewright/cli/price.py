@@ -6,6 +6,7 @@ Money is decimal and in the shop's currency; times come from the burn plan in s.
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.cli.common import Outcome, read_text, save
 from platewright.cli.planning import layout_of, planned, planning_options
 from platewright.errors import InputError
+from platewright.units import duration
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
@@ -71,6 +73,9 @@ def options(parser: argparse.ArgumentParser) -> None:
     paper.add_argument("--quote", type=Path, metavar="PDF", help="issue a numbered quote and print it")
     paper.add_argument("--invoice", type=Path, metavar="PDF", help="issue a numbered invoice and print it")
     paper.add_argument("--customer", default="", help="who it is for")
+    paper.add_argument(
+        "--letterhead", default="", metavar="NAME", help="under which name (default: the shop's)"
+    )
     paper.add_argument("--job", default="", help="what it is for")
     paper.add_argument(
         "--quantities",
@@ -125,7 +130,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         ]
     }
     return Outcome(
-        [f"at {plan.row.amperage:g} A, {plan.total_time / 60:.1f} min at the table", *_lines(made), *said],
+        [f"at {plan.row.amperage:g} A, {duration(plan.total_time)} at the table", *_lines(made), *said],
         made.as_dict() | more,
     )
 
@@ -162,6 +167,7 @@ def _shop(asked: argparse.Namespace) -> Shop:
 def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
     from platewright.paper.documents import customer_document
     from platewright.price.quote import lines
+    from platewright.shop.first import needs_letterhead
     from platewright.shop.ledger import Paper, issue
     from platewright.shop.pipeline import facts_of
     from platewright.shop.steps.paper import letterhead, tax_of
@@ -171,6 +177,8 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
     rows, files, numbers = lines(made), [], []
     with _shop(asked) as shop:
         facts = facts_of(shop)
+        facts = replace(facts, name=asked.letterhead or facts.name)
+        needs_letterhead(facts)
         tax = tax_of(facts.tax if asked.tax is None else asked.tax)
         wanted: list[tuple[Kind, Path | None]] = [("quote", asked.quote), ("invoice", asked.invoice)]
         for kind, path in wanted:

@@ -19,7 +19,7 @@ from platewright.paper.flow import MARGIN, Flow
 from platewright.paper.ink import SOFT, Ink
 from platewright.paper.pages import page
 from platewright.program.model import Program
-from platewright.units import show
+from platewright.units import duration, show
 
 __all__ = ["TravelerOptions", "traveler"]
 
@@ -106,7 +106,7 @@ def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
     ink.text(
         MARGIN,
         top - 11,
-        f"Program {program.name}   hash {program.sha256()[:12]}   {options.revision}",
+        f"Program {program.name}   check code {program.sha256()[:12]}   {options.revision}",
         size=2.8,
         width=ink.page.width - 2 * MARGIN - 30,
     )
@@ -120,7 +120,7 @@ def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
 
 
 def _foot(ink: Ink, number: int, program: Program, options: TravelerOptions) -> None:
-    text = f"{options.job or program.name}  {options.revision}  hash {program.sha256()[:12]}"
+    text = f"{options.job or program.name}  {options.revision}  check code {program.sha256()[:12]}"
     ink.text(MARGIN, MARGIN - 3, text, size=2.4, colour=SOFT, width=ink.page.width - 2 * MARGIN - 20)
     ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
 
@@ -212,7 +212,7 @@ def _setup(flow: Flow, plan: BurnPlan, program: Program, options: TravelerOption
         f"Rehearse with the torch off{f': {options.rehearsal}' if options.rehearsal else ''}. Watch that it clears every hold-down and stays on the plate."
     )
     flow.tick(
-        f"Run {program.name} (hash {program.sha256()[:12]}): {len(plan.cuts)} pierces, {plan.arc_time / 60:.1f} min of arc, {plan.total_time / 60:.1f} min in all."
+        f"Run {program.name} (check code {program.sha256()[:12]}): {len(plan.cuts)} pierces, {duration(plan.arc_time)} of arc, {duration(plan.total_time)} in all."
     )
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from platewright.errors import InputError
 from platewright.materials import grade
 from platewright.price.money import apportion, coin, money, price_by_margin, price_by_markup
+from platewright.units import duration
 
 __all__ = ["Copy", "Cost", "CostLine", "Job", "Rates", "cost"]
 
@@ -218,13 +219,13 @@ def cost(job: Job, rates: Rates = Rates()) -> Cost:
         "machine time",
         machine / HOUR * rates.machine_per_hour,
         arc,
-        f"{machine / 60:.1f} min at {rates.machine_per_hour} an hour",
+        f"{duration(float(machine))} at {rates.machine_per_hour} an hour",
     )
     add(
         "consumables",
         sum(pierces) * rates.consumables_per_pierce + arc_time / HOUR * rates.consumables_per_arc_hour,
         arc,
-        f"{sum(pierces)} pierces, {arc_time / 60:.1f} min of arc",
+        f"{sum(pierces)} pierces, {duration(float(arc_time))} of arc",
     )
     add(
         "power and air",

@@ -90,5 +90,5 @@ def needs_letterhead(facts: ShopFacts) -> None:
     if not facts.name.strip():
         raise RefusedError(
             "A quote goes out under your shop's name, and the shop has not said it yet.", where="name",
-            do="Answer the third question under Shop: name, address and rates.",
+            do="Answer the third question of the first evening: name, address and rates.",
         )  # fmt: skip

@@ -123,6 +123,14 @@ FORMS: dict[str, OperationForm] = {
             ),
         ),
         OperationForm(
+            "grid", "Rows and columns", "Holes in rows and columns, in one step. Tap where the lower left one goes.",
+            (
+                _f("start", "lower left hole", "spot"), _f("columns", "in a row", "count", "2"), _f("rows", "rows", "count", "2"),
+                _f("across", "hole to hole across", "length", "50 mm"), _f("up", "row to row", "length", "50 mm"),
+                _f("hole", "bolt or diameter", "hole", "M12"), _f("angle", "turned by", "angle", "0 deg"),
+            ),
+        ),
+        OperationForm(
             "along_edge", "Holes along an edge", "Holes at equal steps beside an edge. Tap the edge.",
             (
                 _f("edge", "edge", "edge"), _f("inset", "in from the edge", "length", "20 mm"),
@@ -192,7 +200,7 @@ def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, An
         Naming the field that does not fit.
     """
     form = FORMS.get(op)
-    if form is None:
+    if form is None or (op == "grid" and "pitch" in said):
         return dict(said)
     known = {f.name: f for f in form.fields}
     read: dict[str, Any] = {k: v for k, v in said.items() if k not in known}
@@ -206,6 +214,9 @@ def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, An
                 do="Tap it on the picture." if field.kind in ("spot", "edge", "edges") else "Type it.",
             )  # fmt: skip
         read[name] = read_value(field, value, f"{where}.{name}")
+    if op == "grid":  # the operation takes pairs
+        read["pitch"] = (read.pop("across"), read.pop("up"))
+        read["counts"] = (read.pop("columns"), read.pop("rows"))
     return read
 
 

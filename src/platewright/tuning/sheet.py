@@ -188,7 +188,9 @@ def _head(ink: Ink, row: ChartRow, options: SheetOptions) -> float:
         + f", kerf {show(row.kerf, unit)}. Fresh tip. Strips have speeds of their own."
     )
     ink.text(MARGIN, top - 10, set_to, size=2.6)
-    said = f"Program {options.program}   hash {options.sha256[:12]}   proof says {options.verdict.upper()}"
+    said = (
+        f"Program {options.program}   check code {options.sha256[:12]}   proof says {options.verdict.upper()}"
+    )
     ink.text(MARGIN, top - 14, said if options.program else "", size=2.6)
     rule = "Lay the parts dross down, frame with its cut corner at the lower left. File the dross off before you measure."
     ink.text(MARGIN, top - 18.5, rule, size=2.8, bold=True)

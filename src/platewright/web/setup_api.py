@@ -13,7 +13,7 @@ from platewright.shop.first import open_questions, settings_of
 from platewright.shop.said import unit_of
 from platewright.shop.setup import Subject, dialect_said, dialect_toml, form_of, refused, table_in
 from platewright.shop.store import MissingError
-from platewright.web import models as m
+from platewright.web import setup_models as m
 from platewright.web.state import Held, House
 
 __all__ = ["router"]

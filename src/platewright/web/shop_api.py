@@ -107,13 +107,13 @@ def stock_life(house: Held, ident: str) -> list[m.StockEvent]:
 def stock_label(house: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm") -> Response:
     """Print a label for a plate: size, thickness, grade, weight, rack."""
     from platewright.paper.labels import drop_label, labels
+    from platewright.shop.steps.common import stem_of
     from platewright.shop.values import plate_of
 
     plate = plate_of(rack.entry_on(house.shop.load(rack.KIND, ident).doc))
     made = labels([drop_label(plate, unit=unit)], paper=paper)
-    return Response(
-        made, media_type="application/pdf", headers={"content-disposition": 'inline; filename="label.pdf"'}
-    )
+    name = f'inline; filename="{stem_of(plate.name)}-label.pdf"'
+    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
 
 
 @router.delete("/stock/{ident}", status_code=204)

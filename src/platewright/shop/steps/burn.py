@@ -13,7 +13,8 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.materials import grade
 from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
+from platewright.units import duration
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan, Cut
@@ -35,8 +36,8 @@ def make_burn(bench: Bench, report: Report) -> Made:
     row = plan.row
     report(0.8, "drawing the path")
     numbers = [
-        number("cuts", str(len(plan.cuts))), number("time", _minutes(plan.total_time)),
-        number("arc on", _minutes(plan.arc_time)), number("cut length", f"{plan.cut_length / 1000:.2f} m"),
+        number("cuts", str(len(plan.cuts))), number("time", duration(plan.total_time)),
+        number("arc on", duration(plan.arc_time)), number("cut length", f"{plan.cut_length / 1000:.2f} m"),
         number("travel", f"{plan.rapid_length / 1000:.2f} m"), number("amperage", f"{row.amperage:g} A"),
         number("cut speed", f"{row.cut_speed * 60:.0f} mm/min"), number("kerf", f"{row.kerf:.2f} mm"),
         number("cut height", f"{row.cut_height:.1f} mm"), number("pierce", f"{row.pierce_height:.1f} mm, {row.pierce_delay:.2g} s"),
@@ -44,7 +45,7 @@ def make_burn(bench: Bench, report: Report) -> Made:
     ]  # fmt: skip
     cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
     data = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
-    said = f"{len(plan.cuts)} cuts, {_minutes(plan.total_time)} at {row.amperage:g} A"
+    said = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
     return Made(said, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
 
 
@@ -55,11 +56,6 @@ def _over_water(plan: BurnPlan) -> list[Finding]:
     caution = next(c for c in cautions(plan.row.grade) if c.title == "Aluminium over water")
     where = f"the table '{plan.table.name}'"
     return [finding("B036", subject=where, grade=plan.row.grade, caution=caution.text, source=caution.source)]
-
-
-def _minutes(seconds: float) -> str:
-    whole = round(seconds)
-    return f"{whole // 60} min {whole % 60:02d} s" if whole >= 60 else f"{seconds:.0f} s"
 
 
 def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
@@ -172,8 +168,7 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
 
 def _name(bench: Bench, extension: str) -> str:
     said = bench.job.program.name.strip() or bench.job.name
-    kept = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in said.lower()).strip("-")
-    return (kept[:40] or "job") + ("" if extension.startswith(".") or not extension else ".") + extension
+    return stem_of(said) + ("" if extension.startswith(".") or not extension else ".") + extension
 
 
 def make_program(bench: Bench, report: Report) -> Made:

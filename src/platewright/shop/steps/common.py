@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.model import TableProfile
 
-__all__ = ["Bench", "Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show"]
+__all__ = ["Bench", "Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show", "stem_of"]
 
 Report = Callable[[float, str], None]
 """Told how far a step is (0 to 1) [-] and what it does. One from the page may also be asked and shown: see ``enough`` and ``show``."""
@@ -85,6 +85,12 @@ class Made:
 def number(label: str, value: str) -> dict[str, str]:
     """Return one number to show, already with its unit [-]."""
     return {"label": label, "value": value}
+
+
+def stem_of(name: str) -> str:
+    """Return a name fit for a file on any controller and computer: small letters, digits, dashes (no unit [-])."""
+    kept = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name.lower()).strip("-")
+    return kept[:40] or "job"
 
 
 def kept_file(info: FileInfo, *, role: str, label: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
 from platewright.shop.line import short_key
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> dic
 
 def _revision(bench: Bench, step: str) -> str:
     """Return what ties a paper to exactly what it was printed from: the head of the hash of all its inputs."""
-    return f"rev {bench.keys[step].key[:8]}"
+    return f"state {bench.keys[step].key[:8]}"
 
 
 def make_paper(bench: Bench, report: Report) -> Made:
@@ -85,7 +85,15 @@ def make_price(bench: Bench, report: Report) -> Made:
         "draft", "quote", bench.job.customer or "customer", bench.job.name, datetime.now(UTC).date(), rows,
         tax_of(bench.facts.tax), currency=rates.currency,
     )  # fmt: skip
-    files = [_keep(bench, printed(bench, issued, options), "quote.pdf", role="quote", label="Quote (draft)")]
+    files = [
+        _keep(
+            bench,
+            printed(bench, issued, options),
+            f"{stem_of(bench.job.name)}-quote.pdf",
+            role="quote",
+            label="Quote (draft)",
+        )
+    ]
     data = {
         "cost": made.as_dict(), "currency": rates.currency,
         "lines": [{"text": r.text, "quantity": r.quantity, "each": str(r.each)} for r in rows],

@@ -9,6 +9,7 @@ import numpy as np
 from platewright.shop.first import rests_on
 from platewright.shop.scene import DIGITS, box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.units import duration
 
 if TYPE_CHECKING:
     from platewright.geometry.contour import Floats
@@ -92,9 +93,9 @@ def _value(thing: Any) -> Any:
 def _numbers(proof: Proof) -> list[dict[str, str]]:
     return [
         number("parts", str(len(_value(proof.parts)))), number("burns", str(proof.burns)),
-        number("time", f"{proof.time / 60:.1f} min"), number("arc on", f"{proof.arc_time / 60:.1f} min"),
+        number("time", duration(proof.time)), number("arc on", duration(proof.arc_time)),
         number("not cut", f"{sum(length for _, length in proof.uncut):.0f} mm"),
-        number("program", proof.program_sha256[:12]),
+        number("check code", proof.program_sha256[:12]),
     ]  # fmt: skip
 
 
