@@ -73,7 +73,7 @@ def test_a_cut_takes_the_plate_off_and_puts_its_drops_on(shop: Shop) -> None:
 
 @pytest.mark.parametrize(("owner", "codes"), [("plough", ["S004"]), ("west gate", []), ("", [])])
 def test_a_plate_held_for_another_job_is_told(shop: Shop, owner: str, codes: list[str]) -> None:
-    job = read_job(JOB | {"plate": {"held_for": owner}})
+    job = read_job(JOB | {"plate": {"held_for": owner, "owned": True}})
     plate = next(s for s in run(shop, job, until="plate") if s.step.station == "plate")
     assert plate.result is not None
     assert [f["code"] for f in plate.result["findings"]] == codes
