@@ -53,12 +53,16 @@ export interface DialectView {
   about: string;
 }
 
-/** A drawing file (DXF or SVG); the unit is asked for when the file does not say. */
+/** A drawing file (DXF or SVG); the unit is asked for when the file does not say. ``gap`` is how far loose ends may be apart to be joined, as said; ``open_lines`` and ``texts`` what becomes of lines that close to no shape, and of text (empty: on paper only, and told). */
 export interface DrawingSource {
   kind: "drawing";
   file: string;
   name: string;
   unit: "" | "mm" | "in";
+  gap: string;
+  open_lines: "tell" | "leave";
+  texts: "" | "paper" | "mark" | "leave";
+  text_height: string;
 }
 
 /** Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies). */

@@ -156,12 +156,20 @@ class PointsSource(_Entry):
 
 
 class DrawingSource(_Entry):
-    """A drawing file (DXF or SVG); the unit is asked for when the file does not say."""
+    """A drawing file (DXF or SVG); the unit is asked for when the file does not say.
+
+    ``gap`` is how far loose ends may be apart to be joined, as said; ``open_lines`` and ``texts`` what becomes of lines
+    that close to no shape, and of text (empty: on paper only, and told).
+    """
 
     kind: Literal["drawing"] = "drawing"
     file: str
     name: str = ""
     unit: Literal["", "mm", "in"] = ""
+    gap: Said = ""
+    open_lines: Literal["tell", "leave"] = "tell"
+    texts: Literal["", "paper", "mark", "leave"] = ""
+    text_height: Said = "8 mm"
 
 
 class FamilySource(_Entry):

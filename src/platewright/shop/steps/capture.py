@@ -8,15 +8,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from platewright.errors import InputError
+from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.contour import Floats
 from platewright.shop import document as doc
 from platewright.shop.scene import DIGITS, box_of, item, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.shop.steps.shaped import told
+from platewright.shop.values import beside
 from platewright.units import parse
 
 if TYPE_CHECKING:
+    from platewright.part.model import Mark
+    from platewright.pattern.drawing_model import Drawn
     from platewright.pattern.model import Captured, Outline
     from platewright.pattern.shape import Fitted
 
@@ -103,25 +107,72 @@ def traced(bench: Bench, entry: doc.PartEntry, source: doc.PointsSource, report:
 
 def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
     """Read a drawing file; its biggest shape is the part [mm]."""
-    from platewright.part.model import Mark
     from platewright.part.steps import from_profile
     from platewright.pattern.drawing import read_drawing
 
     info = bench.shop.file_info(source.file)
-    drawn = read_drawing(bench.shop.file(source.file), source.name or info.name, units=source.unit or None)
+    name = source.name or info.name
+    where = f"parts.{bench.job.parts.index(entry)}.source"
+    gap = _gap(source.gap, where)
+    drawn = read_drawing(bench.shop.file(source.file), name, units=source.unit or None, gap=gap)
     if not drawn.profiles:
         raise InputError(
             "There is no closed shape in this drawing.",
             where=source.name,
-            do="Close the outline and save again.",
+            do="Close the outline and save again, or let wider gaps be joined.",
         )
     profile = max(drawn.profiles, key=lambda p: p.area())
-    marks = [Mark("etch", m.contour, m.at, m.text) for m in drawn.marks]
-    part = from_profile(
-        profile, name=entry.name, thickness=1.0, marks=marks, came_from=f"drawing {source.name or info.name}"
-    )
+    lines, findings = _drawn_marks(drawn, source, name, where)
+    part = from_profile(profile, name=entry.name, thickness=1.0, marks=lines, came_from=f"drawing {name}")
     more = [number("shapes in the drawing", str(len(drawn.profiles))), number("unit", drawn.units)]
-    return told(part, f"drawing {source.name or info.name}", list(drawn.findings), numbers=more)
+    made = told(part, f"drawing {name}", findings, numbers=more)
+    return replace(made, data=made.data | {"texts": [m.text for m in drawn.marks if m.text]})
+
+
+GAP = 0.5
+"""How far ends may be apart to be joined where nothing is said [mm]."""
+MOST_GAP = 50.0
+"""Widest gap that is joined [mm]: beyond it the line is another one."""
+
+
+def _gap(said: str, where: str) -> float:
+    gap = parse(said, unit="mm", where=f"{where}.gap") if said.strip() else GAP
+    if not 0 <= gap <= MOST_GAP:
+        raise InputError(
+            f"A gap of {gap:g} mm is not joined.", where=f"{where}.gap", allowed=f"0 mm to {MOST_GAP:g} mm"
+        )
+    return gap
+
+
+def _drawn_marks(
+    drawn: Drawn, source: doc.DrawingSource, name: str, where: str
+) -> tuple[list[Mark], list[Finding]]:
+    """Return the marks a drawing's lines, points and text make, and what is told: text nobody decided on is listed [mm]."""
+    from platewright.part.model import Mark
+    from platewright.part.strokes import strokes
+
+    marks = [Mark("etch", m.contour, m.at, m.text) for m in drawn.marks if not m.text]
+    texts = [m for m in drawn.marks if m.text and m.at is not None]
+    findings = [f for f in drawn.findings if f.code != "G001" or source.open_lines == "tell"]
+    height = parse(source.text_height, unit="mm", where=f"{where}.text_height")
+    if not 1 <= height <= 500:
+        raise InputError(
+            f"Letters {height:g} mm high are not burned.",
+            where=f"{where}.text_height",
+            allowed="1 mm to 500 mm",
+        )
+    for one in texts:
+        x, y = one.at or (0.0, 0.0)
+        if source.texts == "mark":
+            with beside(f"{where}.texts"):
+                lines = strokes(one.text, x=x, y=y, height=height)
+            marks += [Mark("etch", line, text=one.text) for line in lines]
+        elif source.texts != "leave":
+            marks.append(Mark("print", None, (x, y), one.text))
+    if texts and not source.texts:
+        said = ", ".join(f"'{m.text[:30]}'" for m in texts[:8]) + (", …" if len(texts) > 8 else "")
+        findings.append(finding("D008", place=texts[0].at, subject=name, count=len(texts), texts=said))
+    return marks, findings
 
 
 # -- from outlines to a shape --------------------------------------------------------------------
