@@ -127,7 +127,7 @@ def _to_stick(program: Program, dialect: Dialect, folder: Path) -> str:
             os.fsync(file.fileno())
 
     copied = copy_to_stick(program, dialect, write=write, read=lambda name: (folder / name).read_bytes())
-    return f"copied to {folder / copied.name}, {copied.size} bytes, read back and the same (hash {copied.sha256[:12]})"
+    return f"copied to {folder / copied.name}, {copied.size} bytes, read back and the same (check code {copied.sha256[:12]})"
 
 
 def _save(path: Path, program: Program) -> Path:
@@ -142,7 +142,7 @@ def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
         f"{len(plan.cuts)} cuts, {plan.cut_length / 1000:.2f} m cut, {plan.rapid_length / 1000:.2f} m rapid; {duration(plan.arc_time)} of arc, {duration(plan.total_time)} in all",
         f"{row.process}, {row.grade} {show_thickness(row.thickness, row.grade)}, {row.amperage:g} A: {row.cut_speed * 60:.0f} mm/min, kerf {row.kerf:.2f} mm, cut height {row.cut_height:.1f} mm, pierce {row.pierce_height:.1f} mm for {row.pierce_delay:.2g} s"
         + (" (a starting point: replace with your own coupon results)" if row.starting_point else ""),
-        f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, hash {program.sha256()[:12]}",
+        f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, check code {program.sha256()[:12]}",
     ]
     if why:
         for number, cut in enumerate(plan.cuts, 1):
