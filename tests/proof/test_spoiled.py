@@ -267,6 +267,8 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P075": _run(
         CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
     ),
+    "P092": _run(CLEAN, replace(LAYOUT, burn={"tab_below": 500.0})),
+    "P093": _run(CLEAN, replace(LAYOUT, burn={"mark_below": 40.0})),
     "P090": _run(CLEAN.replace("G94\nG0 Z20\n", "G94\n")),
     "P091": _run(CLEAN, row=replace(ROW, edge_start_only=True)),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),

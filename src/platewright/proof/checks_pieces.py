@@ -10,8 +10,9 @@ import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.geometry import Floats, length, signed_area
+from platewright.geometry import Floats
 from platewright.proof.align import fit_pose
+from platewright.proof.checks_wishes import hole_size, is_marked
 from platewright.proof.compare import Asked
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.match import Match
@@ -42,7 +43,6 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
             if not job:
                 yield from _absent(scene, part)
             continue
-        yield from _tabs(scene, match, part)
         yield from _holes(scene, match, part)
         if not job:
             yield from _deviations(scene, match, part)
@@ -144,7 +144,10 @@ def _spot(line: Any, ring: Any) -> Floats:
 def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
     share, rest = _parted(scene, part.polygon.exterior)
     at = _spot(rest, part.polygon.exterior)
-    if _mirror_overlap(scene, part):
+    if share < 0.05 and scene.deliberate.left_out(part.placement, 0):
+        how = "as asked; what else is cut of it is not proven"
+        yield told("P077", at, subject=part.label, what="its outside", how=how)
+    elif _mirror_overlap(scene, part):
         yield told("P049", at, subject=part.label)
     elif share < 0.5:
         yield told("P038", at, subject=part.label)
@@ -152,22 +155,6 @@ def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
         yield told("P011", at, subject=part.label, left_mm=float(rest.length))
     else:
         yield told("P062", at, subject=part.label)
-
-
-def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
-    """Yield the tabs a part or its slugs hang on: a note where they were asked for as they are."""
-    x0, y0, x1, y1 = part.polygon.bounds
-    for contour in sorted({t.contour for t in match.tabs}):
-        mine = [t for t in match.tabs if t.contour == contour]
-        widest = max(mine, key=lambda t: t.width)
-        wish = scene.deliberate.tabs(
-            part.placement, contour, longest=max(x1 - x0, y1 - y0), thickness=scene.thickness or 0.0
-        )
-        meant = wish is not None and len(mine) <= wish[0] and widest.width <= 1.25 * wish[1] + 0.5
-        yield told(
-            "P074", widest.at, subject=part.label if contour == 0 else f"The slug of {part.label}, hole {contour},",
-            count=len(mine), widest_mm=widest.width, severity="note" if meant else "look",
-        )  # fmt: skip
 
 
 # -- holes -------------------------------------------------------------------------------------------
@@ -197,22 +184,16 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
     if share > 0.5 and rest.length > 0:
         subject = f"{part.label}, hole {number},"
         return told("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
-    size = 4 * abs(signed_area(contour)) / length(contour)
+    size = hole_size(contour)
     wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
-    marked = _marked(scene, spot)
+    marked = is_marked(scene, spot)
     if share < 0.05 and (wished or marked):
         how = "as asked" if wished else "nobody asked for that"
         how += "; its centre is marked" if marked else "; nothing marks its centre"
-        severity = "note" if wished else None
-        return told("P077", spot, subject=part.label, hole=number, across_mm=size, how=how, severity=severity)
+        severity = "note" if wished and (marked or not scene.dialect.controller.marks) else None
+        what = f"hole {number} ({size:.3g} mm)"
+        return told("P077", spot, subject=part.label, what=what, how=how, severity=severity)
     return told("P040", spot, subject=part.label, hole=number)
-
-
-def _marked(scene: Scene, spot: Floats) -> bool:
-    """Tell whether the marking tool comes down within half a millimetre of a place [mm]."""
-    moves = scene.run.moves
-    ends = moves.end[moves.marking, :2] + np.array(scene.dialect.marker_offset)
-    return bool((np.hypot(*(ends - spot).T) <= 0.5).any())
 
 
 # -- edges ---------------------------------------------------------------------------------------------
@@ -277,14 +258,15 @@ def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severi
 
 
 def _is_lead(scene: Scene, part: Asked, burn: int, edge: int) -> bool:
-    """Tell whether an edge is a lead: it does not follow the part's edge at half a kerf, as most of its burn does."""
+    """Tell whether an edge is a lead: first or last of its burn, it does not follow the part's edge at half a kerf as most of the burn does."""
     torch = scene.torch
     first, last = torch.burns[burn].edge_first, torch.burns[burn].edge_last
     edges = torch.edges.taken(slice(first, last))
     every = Edges.joined([Edges.of(c) for c in contours_of(part.profile)])
     follows = np.abs(nearest(edges.middles(), every).distance - scene.kerf / 2) <= scene.options.look
     share = float(torch.length[first:last][follows].sum() / torch.length[first:last].sum())
-    return share > 0.5 and not bool(follows[edge - first])
+    at = edge - first
+    return share > 0.5 and not follows[at] and not (follows[:at].any() and follows[at + 1 :].any())
 
 
 def _own(scene: Scene, shape: Any) -> set[int]:

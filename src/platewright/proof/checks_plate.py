@@ -8,17 +8,10 @@ import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.geometry import flatten
-from platewright.program.run import Kind
-from platewright.proof.burns import edges_of
 from platewright.proof.edges import Edges, nearest
-from platewright.proof.faces import flat_profile
 from platewright.proof.scene import Scene, told
 
 __all__ = ["check_plate"]
-
-_MARKED = 0.5
-"""How far a mark may lie from where it was asked for [mm]."""
 
 _CLEAR = 2.0
 """Travel must pass this far above a keep-out [mm]."""
@@ -34,7 +27,6 @@ def check_plate(scene: Scene) -> Iterator[Finding]:
     if scene.layout is not None:
         yield from _slack(scene)
     yield from _webs(scene)
-    yield from _marks(scene)
 
 
 def _off_plate(scene: Scene) -> Iterator[Finding]:
@@ -177,52 +169,3 @@ def _webs(scene: Scene) -> Iterator[Finding]:
                     web_mm=float(line.length),
                     least_mm=least,
                 )
-
-
-def _marks(scene: Scene) -> Iterator[Finding]:
-    """Tell marks that are asked for and not made, and marking moves that lie on no part."""
-    moves = scene.run.moves
-    if scene.layout is None:
-        return
-    if not moves.marking.any():
-        count = sum(mark.kind != "print" for _, mark in scene.layout.placed_marks())
-        if count and scene.torch.burns:
-            yield told("P075", count=count)
-        return
-    if not scene.gone and scene.deliberate.marks:
-        yield from _unmarked(scene)
-    marking = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
-    if not len(marking) or not scene.asked:
-        return
-    spots = moves.end[marking, :2] + np.array(scene.dialect.marker_offset)
-    solid = np.array(
-        [shapely.polygons(flat_profile(a.profile, 0.05).exterior) for a in scene.asked], dtype=object
-    )
-    held = np.zeros(len(spots), dtype=bool)
-    hit = shapely.STRtree(solid).query(shapely.points(spots), predicate="dwithin", distance=0.1)[0]
-    held[hit] = True
-    for i in np.flatnonzero(~held)[:1].tolist():
-        yield told("P059", spots[i], line=moves.line[marking[i]])
-
-
-def _unmarked(scene: Scene) -> Iterator[Finding]:
-    """Tell marks asked for along which the marking tool does not run, within `_MARKED` [mm]."""
-    assert scene.layout is not None
-    moves = scene.run.moves
-    offset = np.array(scene.dialect.marker_offset)
-    index = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
-    edges = edges_of(scene.run, index)[0] if len(index) else None
-    missing = []
-    wanted = {a.placement for a in scene.asked}
-    owner = {id(p): n for n, p in enumerate(scene.layout.placements)}
-    for placement, mark in scene.layout.placed_marks():
-        if mark.kind == "print" or owner[id(placement)] not in wanted:
-            continue
-        spots = np.array([mark.at]) if mark.contour is None else flatten(mark.contour, tolerance=0.05)
-        if spots[0] is None or len(spots) == 0:
-            continue
-        away = nearest(spots - offset, edges).distance.max() if edges is not None else np.inf
-        if away > _MARKED:
-            missing.append(spots[0])
-    if missing:
-        yield told("P088", missing[0], count=len(missing))

@@ -105,10 +105,12 @@ class Deliberate:
             count, width = self.tab_count, self.tab_width
         else:
             count, width = 0, 0.0
-            short = own.get("overburn")
-            if short is not None and float(short) < 0:
-                count, width = 1, -float(short)
         return (count, width or min(_TAB_MOST, max(_TAB_LEAST, _TAB_SHARE * thickness))) if count else None
+
+    def short(self, placement: int | None, contour: int) -> tuple[int, float] | None:
+        """Return the bridge that a contour asked to stop short leaves, as one tab and its width at most [mm], or None."""
+        over = self._own(placement, contour).get("overburn")
+        return (1, -float(over)) if over is not None and float(over) < 0 else None
 
     def left_out(self, placement: int | None, contour: int) -> bool:
         """Tell whether a contour is not to be cut [-]."""

@@ -39,6 +39,7 @@ from platewright.proof.checks_order import check_order
 from platewright.proof.checks_pieces import check_pieces, uncut_lengths
 from platewright.proof.checks_plate import check_plate
 from platewright.proof.checks_process import check_process
+from platewright.proof.checks_wishes import check_wishes
 from platewright.proof.compare import Asked, compare_contour
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges
@@ -63,6 +64,7 @@ CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
     check_plate,
     check_order,
     check_process,
+    check_wishes,
 )
 
 MOTION_ONLY = (check_motion, check_process)

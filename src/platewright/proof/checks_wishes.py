@@ -1,0 +1,177 @@
+"""Checks of what was asked of the cutting beside the shape: tabs, contours left whole, marks. That it is there, and nothing more of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import shapely
+
+from platewright.findings import Finding
+from platewright.geometry import Contour, Floats, flatten, length, signed_area
+from platewright.program.run import Kind
+from platewright.proof.burns import edges_of
+from platewright.proof.compare import Asked
+from platewright.proof.faces import flattened
+from platewright.proof.match import Match
+from platewright.proof.scene import Scene, told
+
+__all__ = ["check_wishes", "hole_size", "is_marked"]
+
+_MARKED = 0.5
+"""How far a mark may lie from where it was asked for [mm]."""
+
+_ASTRAY = 1.0
+"""A marking move this far from every mark asked for marks something else [mm]."""
+
+_THIN = 0.6
+"""A tab narrower than this share of the width asked for may break before its time [-]."""
+
+_TAB_ERROR = 0.3
+"""How well the width of a tab is known [mm]."""
+
+
+def check_wishes(scene: Scene) -> Iterator[Finding]:
+    """Yield wishes that are not met, or more than met [mm]."""
+    for match in scene.matches:
+        if match.polygon is not None:
+            part = scene.asked[match.asked]
+            yield from _tabs(scene, match, part)
+            yield from _left_whole(scene, match, part)
+    if scene.layout is not None:
+        yield from _marks(scene)
+
+
+# -- tabs ----------------------------------------------------------------------------------------------
+
+
+def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    """Yield tabs nobody asked for, those as asked (a note), and those asked for that are missing or too thin."""
+    x0, y0, x1, y1 = part.polygon.bounds
+    longest, thickness = max(x1 - x0, y1 - y0), scene.thickness or 0.0
+    for contour in range(1 + len(match.holes)):
+        mine = [t for t in match.tabs if t.contour == contour]
+        subject = part.label if contour == 0 else f"The slug of {part.label}, hole {contour},"
+        chosen = scene.deliberate.tabs(part.placement, contour, longest=longest, thickness=thickness)
+        wish = chosen or scene.deliberate.short(part.placement, contour)
+        if mine:
+            widest = max(mine, key=lambda t: t.width)
+            meant = wish is not None and len(mine) <= wish[0] and widest.width <= 1.25 * wish[1] + 0.5
+            severity = "note" if meant else "look"
+            yield told(
+                "P074", widest.at, subject=subject, count=len(mine), widest_mm=widest.width, severity=severity
+            )  # fmt: skip
+        if chosen is None or scene.deliberate.left_out(part.placement, contour):
+            continue
+        count, width = chosen
+        good = [t for t in mine if t.width > _THIN * width - _TAB_ERROR]
+        if len(good) < count:
+            ring = (part.polygon.exterior, *part.polygon.interiors)[contour]
+            at = mine[0].at if mine else shapely.get_coordinates(ring)[0]
+            yield told("P092", at, subject=subject, asked=count, width_mm=width, count=len(good))
+
+
+# -- contours that were to be left whole ---------------------------------------------------------------------
+
+
+def hole_size(hole: Contour) -> float:
+    """Return four times area over perimeter [mm]: a round hole's diameter."""
+    return 4 * abs(signed_area(hole)) / length(hole)
+
+
+def _left_whole(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+    wishes = scene.deliberate
+    if match.face is not None and wishes.left_out(part.placement, 0):
+        at = shapely.get_coordinates(part.polygon.exterior)[0]
+        yield told("P093", at, subject=part.label, what="its outside")
+    for number, (pair, hole) in enumerate(zip(match.holes, part.profile.holes, strict=True), 1):
+        if pair is None:
+            continue
+        spot = shapely.get_coordinates(shapely.polygons(match.polygon.interiors[pair]).centroid)[0]
+        if wishes.left_out(part.placement, number) or wishes.drilled(hole_size(hole)):
+            yield told("P093", spot, subject=part.label, what=f"hole {number}")
+
+
+# -- marks ---------------------------------------------------------------------------------------------
+
+
+def is_marked(scene: Scene, spot: Floats) -> bool:
+    """Tell whether the marking tool comes down within half a millimetre of a place [mm]."""
+    moves = scene.run.moves
+    ends = moves.end[moves.marking, :2] + np.array(scene.dialect.marker_offset)
+    return bool((np.hypot(*(ends - spot).T) <= _MARKED).any())
+
+
+def _marks(scene: Scene) -> Iterator[Finding]:
+    """Yield marks that are asked for and not made, and marking moves where none is asked for."""
+    moves = scene.run.moves
+    asked = [shape for placement, shape in _asked_marks(scene) if _is_wanted(scene, placement)]
+    made = _made_marks(scene)
+    if made is None:
+        can = scene.dialect.controller.marks and scene.deliberate.marks and not scene.gone
+        if asked and scene.torch.burns:
+            first = shapely.get_coordinates(asked[0])[0]
+            yield told("P088", first, count=len(asked)) if can else told("P075", count=len(asked))
+        return
+    missing = [m for m in asked if _furthest(m, made) > _MARKED]
+    if missing and scene.deliberate.marks and not scene.gone:
+        yield told("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
+    known = shapely.union_all([*(s for _, s in _asked_marks(scene)), *_drilled(scene)])
+    marking = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
+    spots = moves.end[marking, :2] + np.array(scene.dialect.marker_offset)
+    astray = np.ones(len(spots), dtype=bool)
+    if not known.is_empty:
+        astray = shapely.distance(shapely.points(spots), known) > _ASTRAY
+    for i in np.flatnonzero(astray)[:1].tolist():
+        yield told("P059", spots[i], line=moves.line[marking[i]], count=int(astray.sum()))
+
+
+def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
+    """Yield the placement and the shape of every mark of the layout that a tool should make [mm]."""
+    assert scene.layout is not None
+    owner = {id(p): n for n, p in enumerate(scene.layout.placements)}
+    for placement, mark in scene.layout.placed_marks():
+        if mark.kind == "print":
+            continue
+        if mark.contour is None:
+            yield owner[id(placement)], shapely.Point(mark.at)
+        else:
+            points = flatten(mark.contour, tolerance=0.05)
+            yield owner[id(placement)], shapely.linestrings(points if len(points) > 1 else points[[0, 0]])
+
+
+def _is_wanted(scene: Scene, placement: int) -> bool:
+    return any(a.placement == placement for a in scene.asked)
+
+
+def _drilled(scene: Scene) -> Iterator[Any]:
+    """Yield the places of holes to be drilled: the middle of each hole, and of its box [mm]."""
+    assert scene.layout is not None
+    for _, _, profile in scene.layout.placed():
+        for hole in profile.holes:
+            if scene.deliberate.drilled(hole_size(hole)):
+                shape = shapely.polygons(flatten(hole, tolerance=0.05))
+                yield from (shape.centroid, shapely.box(*shape.bounds).centroid)
+
+
+def _made_marks(scene: Scene) -> Any | None:
+    """Return what the marking tool runs along, as one shape on the plate [mm]; None if it never comes down."""
+    moves = scene.run.moves
+    index = np.flatnonzero(moves.marking & (moves.kind != Kind.DWELL))
+    if not len(index):
+        return None
+    edges, _ = edges_of(scene.run, index)
+    points, owner = flattened(edges, 0.05)
+    offset = np.array(scene.dialect.marker_offset)
+    lines = [
+        shapely.linestrings(np.vstack([points[owner == k], edges.end[k : k + 1]]) + offset)
+        for k in range(len(edges))
+    ]
+    return shapely.union_all(lines)
+
+
+def _furthest(mark: Any, made: Any) -> float:
+    """Return how far the worst point of a mark lies from what was made [mm]."""
+    spots = shapely.points(shapely.get_coordinates(shapely.segmentize(mark, 2.0)))
+    return float(shapely.distance(spots, made).max())
