@@ -9,6 +9,7 @@ import pytest
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.backup import back_up, exchange, put_back, put_beside
+from platewright.shop.storage import StorageError
 from platewright.shop.store import Shop
 
 
@@ -118,3 +119,22 @@ def test_a_bad_backup_changes_nothing_and_leaves_nothing(
     assert shop.load("job", "a").doc
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bad.zip", "shop", "shop.zip"]
     shop.close()
+
+
+@pytest.mark.parametrize(("free", "fits"), [(9_000_000, True), (5_000_000, False)])
+def test_a_small_disk_is_enough_for_a_small_backup(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, free: int, fits: bool
+) -> None:
+    shop, _ = _shop(tmp_path / "shop")
+    made = back_up(shop, tmp_path / "a.zip")
+    shop.close()
+    monkeypatch.setattr("shutil.disk_usage", lambda _: type("Usage", (), {"free": free})())
+    if fits:
+        assert put_back(made.path, tmp_path / "again").bad == ()
+        return
+    with pytest.raises(
+        StorageError, match="needs 9 MB with room to work, and the disk has 5 MB free"
+    ) as told:
+        put_back(made.path, tmp_path / "again")
+    assert "nothing was changed" in told.value.what
+    assert not (tmp_path / "again").exists()

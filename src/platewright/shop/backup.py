@@ -12,6 +12,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import math
 import os
 import secrets
 import shutil
@@ -37,6 +38,8 @@ __all__ = ["BackedUp", "PutBack", "back_up", "exchange", "put_back", "put_beside
 
 _DATABASE, _REPORT = "shop.sqlite", "backup.json"
 _PIECE = 1 << 20
+_MARGIN = 8 << 20
+"""Room the database's log needs beside what is put back [bytes]."""
 SWELL, SWELL_DATABASE = 20, 400
 """How many times its packed size a file, and the database, may have: more is no backup but a trap [-]."""
 
@@ -210,10 +213,11 @@ def _believed(box: zipfile.ZipFile, source: Path, half: Path) -> None:
                 f"'{source.name}' is no backup of ours: '{one.filename[:80]}' would grow from {one.compress_size} to {one.file_size} bytes.",
                 do="Use another backup.",
             )
-    need, room = sum(i.file_size for i in box.infolist()), shutil.disk_usage(half).free
-    if need > room - (64 << 20):
+    need = sum(i.file_size for i in box.infolist()) + _MARGIN
+    room = shutil.disk_usage(half).free
+    if need > room:
         raise StorageError(
-            f"The backup needs {need / 1e6:.0f} MB, and the disk has {room / 1e6:.0f} MB free; nothing was changed.",
+            f"The backup needs {math.ceil(need / 1e6)} MB with room to work, and the disk has {room // 1_000_000} MB free; nothing was changed.",
             do="Make room, then try again.",
         )
 
