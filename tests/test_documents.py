@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import copy
+import json
 import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
-from platewright.documents import checked, cleaned, from_json, from_toml
+from platewright.documents import DEEPEST, checked, cleaned, from_json, from_toml
 from platewright.errors import InputError
 from platewright.layout.model import Layout, Placement
 from platewright.part.families import make
 from platewright.part.model import Part
 from platewright.pattern.points import Stream, read_points
+from platewright.shop.document import read_job
 from platewright.stock.model import Plate
 
 WRONG: tuple[object, ...] = (
@@ -150,6 +152,19 @@ def test_texts_that_are_none() -> None:
         from_json("[" * 100_000, where="x.json")
     with pytest.raises(InputError):
         checked("part", [])
+
+
+@pytest.mark.parametrize("wrapped", [lambda inner: [inner], lambda inner: {"a": inner}])
+def test_lists_and_objects_lie_only_so_deep_within_each_other(wrapped: Callable[[Any], Any]) -> None:
+    value: Any = 1
+    for _ in range(DEEPEST):
+        value = wrapped(value)
+    assert from_json(json.dumps(value), where="x.json") == value
+    with pytest.raises(InputError, match="nested too deeply"):
+        from_json(json.dumps(wrapped(value)), where="x.json")
+    with pytest.raises(InputError, match="nested too deeply") as told:
+        read_job({"format": "platewright-job-1", "burn": {"options": {"overburn": value}}})
+    assert told.value.where == "burn.options"
 
 
 def test_a_name_is_cleaned_where_it_enters() -> None:

@@ -15,11 +15,38 @@ from typing import Any, Literal
 from platewright.errors import InputError
 from platewright.units import quoted
 
-__all__ = ["MOST_TOML", "Kind", "checked", "cleaned", "from_json", "from_toml", "shown"]
+__all__ = [
+    "DEEPEST",
+    "MOST_TOML",
+    "Kind",
+    "checked",
+    "cleaned",
+    "from_json",
+    "from_toml",
+    "shown",
+    "too_deep",
+]
 
 Kind = Literal["part", "plate", "layout", "burn", "points"]
 MOST_TOML = 1_000_000
 """Longest text of a table, chart or readings file [letters]; a chart of two thousand rows is shorter."""
+DEEPEST = 50
+"""Most lists and objects a document has within each other [-]; ours have about ten."""
+
+
+def too_deep(value: Any) -> bool:
+    """Return whether lists and objects go deeper than `DEEPEST`: what writes or copies such a value does not end [-]."""
+    level, deep = [value], 0
+    while level and deep < DEEPEST:
+        deep += 1
+        level = [
+            inner
+            for one in level
+            if isinstance(one, dict | list)
+            for inner in (one.values() if isinstance(one, dict) else one)
+            if isinstance(inner, dict | list)
+        ]
+    return bool(level)
 
 
 def cleaned(text: str, most: int = 200) -> str:
@@ -47,8 +74,9 @@ def from_json(text: str, *, where: str) -> Any:
     InputError
         If it is not JSON, nested without end, or holds numbers no computer keeps.
     """
+    deep = InputError("This JSON is nested too deeply.", where=where, do="Make the file anew.")
     try:
-        return json.loads(text, parse_constant=_no_constant)
+        found = json.loads(text, parse_constant=_no_constant)
     except json.JSONDecodeError as bad:
         raise InputError(
             f"This is not JSON: {bad.msg}.",
@@ -56,11 +84,14 @@ def from_json(text: str, *, where: str) -> Any:
             do="Make the file anew, or give another.",
         ) from None
     except RecursionError:
-        raise InputError("This JSON is nested too deeply.", where=where, do="Make the file anew.") from None
+        raise deep from None
     except ValueError as bad:
         raise InputError(
             f"This JSON holds a number that cannot be kept ({quoted(bad)}).", where=where
         ) from None
+    if too_deep(found):
+        raise deep
+    return found
 
 
 def _no_constant(word: str) -> float:

@@ -11,8 +11,9 @@ import secrets
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic_core import PydanticCustomError
 
-from platewright.documents import shown
+from platewright.documents import shown, too_deep
 from platewright.errors import InputError
 
 __all__ = [
@@ -50,6 +51,16 @@ FORMAT: Literal["platewright-job-1"] = "platewright-job-1"
 Spot = tuple[float, float]
 Shown = AfterValidator(shown)
 """For names: what cannot be shown is left out as it comes in."""
+
+
+def _ending(value: dict[str, Any]) -> dict[str, Any]:
+    if too_deep(value):
+        raise PydanticCustomError("nested", "It is nested too deeply")
+    return value
+
+
+Free = Annotated[dict[str, Any], AfterValidator(_ending)]
+"""Values that a reader of their own judges later; here only that they end."""
 Said = Annotated[str, Field(max_length=80)]
 """A quantity as the shop says it: "6 mm", "3/16 in", "7 ga"."""
 
@@ -221,7 +232,7 @@ class DrawnSource(_Entry):
     """Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies)."""
 
     kind: Literal["drawn"] = "drawn"
-    over: dict[str, Any] = {}
+    over: Free = {}
     outer: Taps
     holes: Annotated[list[Taps], Field(max_length=500)] = []
 
@@ -230,7 +241,7 @@ class PartSource(_Entry):
     """An earlier part, kept whole: its part document."""
 
     kind: Literal["part"] = "part"
-    part: dict[str, Any]
+    part: Free
     came_from: str = ""
 
 
@@ -251,7 +262,7 @@ class OperationEntry(_Entry):
     """One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]."""
 
     op: str
-    inputs: dict[str, Any] = {}
+    inputs: Free = {}
     off: bool = False
 
 
@@ -353,7 +364,7 @@ class LeadEntry(_Entry):
     mirrored: bool = False
     contour: int
     at_mm: Spot | None = None
-    options: dict[str, Any] = {}
+    options: Free = {}
 
 
 class BurnEntry(_Entry):
@@ -363,7 +374,7 @@ class BurnEntry(_Entry):
     chart: str = ""
     amperage: Said = ""
     leads: Annotated[list[LeadEntry], Field(max_length=20_000)] = []
-    options: dict[str, Any] = {}
+    options: Free = {}
 
 
 class ProgramEntry(_Entry):
