@@ -16,7 +16,8 @@ from platewright.table.chart import Chart, starter_chart
 from platewright.table.profile import load_table
 from platewright.tuning.correct import result_of
 from platewright.tuning.coupons import coupon, picked_row, sheet_of
-from platewright.tuning.kerf import FLOOR, mean_of, student
+from platewright.tuning.estimate import student
+from platewright.tuning.kerf import FLOOR, mean_of
 from platewright.tuning.model import Readings
 from tests.tuning.helpers import Cut, made, measured, readings
 
@@ -49,7 +50,7 @@ def test_the_true_kerf_comes_back(grade: str, thickness: float, amperage: float,
     assert "U001" not in [f.code for f in result.findings]
 
 
-def test_a_caliper_or_table_that_runs_long_shifts_outside_and_inside_apart_and_leaves_their_mean() -> None:
+def test_a_caliper_or_table_that_runs_long_shifts_outside_and_inside_apart_and_not_the_kerf() -> None:
     cut = made()
     true = cut.sheet.job.kerf + 0.2
     long = {k: tuple(v * 1.004 for v in got) for k, got in measured(cut, true).items()}
@@ -57,9 +58,9 @@ def test_a_caliper_or_table_that_runs_long_shifts_outside_and_inside_apart_and_l
     assert result.kerf is not None
     assert result.kerf.outside is not None
     assert result.kerf.inside is not None
-    # outer 80, inner 40 [mm]: K_out shifts by -0.32, K_in by +0.16 and their mean by -0.08
+    # outer 80, inner 40 [mm]: K_out shifts by -0.32, K_in by +0.16; their mean would by -0.08, the fit knows the scale from them
     assert result.kerf.outside.value - result.kerf.inside.value == pytest.approx(-0.004 * 120, abs=0.02)
-    assert result.kerf.kerf.value == pytest.approx(true - 0.004 * 20, abs=0.02)
+    assert result.kerf.kerf.value == pytest.approx(true, abs=0.02)
     assert "U001" in [f.code for f in result.findings]
 
 
@@ -90,7 +91,9 @@ def test_one_reading_has_no_uncertainty_and_says_so() -> None:
     cut = made()
     result = result_of(readings(cut, {"E": (79.9,)}))
     assert result.kerf is not None
-    assert result.kerf.kerf.value == pytest.approx(cut.sheet.job.kerf + 0.1)
+    assert result.kerf.kerf.value == pytest.approx(
+        cut.sheet.job.kerf + 0.1, abs=0.001
+    )  # the scale is not known quite
     assert result.kerf.kerf.spread is None
     assert "U003" in [f.code for f in result.findings]
 

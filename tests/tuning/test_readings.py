@@ -55,7 +55,7 @@ def test_the_same_sheet_comes_back_from_inches_and_millimetres() -> None:
     ("lines", "sentence"),
     [
         ({}, r"No reading has been filled in\."),
-        ({"A_top": '["3.15 mm"]'}, r"line 7, key 'measured\.A_top': '3\.15 mm' is taken as millimetres, and it is a reading in inches.*25\.4 times too small.*80 mm \(3\.15 in\)"),
+        ({"A_top": '["3.15 mm"]'}, r"line 22, key 'measured\.A_top': '3\.15 mm' is taken as millimetres, and it is a reading in inches.*25\.4 times too small.*80 mm \(3\.15 in\)"),
         ({"A_top": '["80.2 in"]'}, r"25\.4 times too large"),
         ({"A_top": '["40.2 mm"]'}, r"lies 39\.8 mm from what was asked.*Allowed: 76\.8 mm to 83\.2 mm.*Check that it is the reading of A_top"),
         ({"A_top": '["-80 mm"]'}, r"'-80 mm' is not a size"),
@@ -77,7 +77,7 @@ def test_keys_nobody_knows_and_files_of_something_else() -> None:
         read(filled(E='["80 mm"]').replace("A_top = ", "A_topp = ", 1))
     with pytest.raises(InputError, match="platewright-readings-1"):
         read(filled(E='["80 mm"]').replace("platewright-readings-1", "platewright-readings-9"))
-    with pytest.raises(InputError, match="line 7"):
+    with pytest.raises(InputError, match="line 22"):
         read(filled(E='["80 mm"]').replace('A_top = [""', "A_top = [80.2 mm"))
 
 

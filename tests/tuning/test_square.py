@@ -6,14 +6,23 @@ import math
 
 import pytest
 
+from platewright.findings import Finding
 from platewright.tuning.correct import result_of
+from platewright.tuning.estimate import estimate
 from platewright.tuning.model import Readings, SquareFit
 from platewright.tuning.square import square_of
 from tests.tuning.helpers import cut_on, made, square_cut
 
 
+def fit_told(
+    got: dict[str, tuple[float, ...]], kerf: float | None = None
+) -> tuple[SquareFit | None, list[Finding]]:
+    readings = Readings(made(square=400.0).sheet, got)
+    return square_of(readings, estimate([readings], kerf=kerf))
+
+
 def fit(got: dict[str, tuple[float, ...]], kerf: float | None = None) -> tuple[SquareFit, list[str]]:
-    found, told = square_of(Readings(made(square=400.0).sheet, got), kerf)
+    found, told = fit_told(got, kerf)
     assert found is not None
     return found, [f.code for f in told]
 
@@ -34,16 +43,12 @@ def test_scales_and_skew_come_back(x: float, y: float, skew: float, off: float) 
 
 def test_a_true_table_is_called_true() -> None:
     planned = made(square=400.0).sheet.job.kerf
-    assert fit(square_cut(400.0, planned=planned, kerf=planned))[1] == ["U021"]
+    assert fit(square_cut(400.0, planned=planned, kerf=planned), planned)[1] == ["U021"]
 
 
 def test_what_to_set_is_the_inverse_of_the_scale() -> None:
     planned = made(square=400.0).sheet.job.kerf
-    _, told = square_of(
-        Readings(
-            made(square=400.0).sheet, square_cut(400.0, planned=planned, kerf=planned, x=1.005, skew=-0.01)
-        )
-    )
+    _, told = fit_told(square_cut(400.0, planned=planned, kerf=planned, x=1.005, skew=-0.01), planned)
     by_code = {f.code: f for f in told}
     assert by_code["U019"].subject == "X"
     assert "long" in by_code["U019"].text
@@ -55,7 +60,7 @@ def test_uncertainty_by_hand() -> None:
     # small angles: skew = (R - L) / (sqrt(2) A), so u = 0.5 mm * sqrt(2) / (sqrt(2) * 400 mm); the four
     # readings must keep X + Y = (R + L) / sqrt(2), a condition of variance 3, so adjusting leaves X 1 - 1/3 of its own
     planned = made(square=400.0).sheet.job.kerf
-    found, _ = fit(square_cut(400.0, planned=planned, kerf=planned))
+    found, _ = fit(square_cut(400.0, planned=planned, kerf=planned), planned)
     assert found.skew.spread == pytest.approx(0.5 / 400, rel=0.01)
     assert found.x.spread == pytest.approx(0.5 / 400 * math.sqrt(2 / 3), rel=0.01)
 
@@ -67,10 +72,7 @@ def test_a_misread_tape_is_named() -> None:
 
 
 def test_three_of_four_is_not_enough() -> None:
-    assert square_of(Readings(made(square=400.0).sheet, {"X": (400.0,), "Y": (400.0,), "R": (565.7,)})) == (
-        None,
-        [],
-    )
+    assert fit_told({"X": (400.0,), "Y": (400.0,), "R": (565.7,)}) == (None, [])
 
 
 @pytest.mark.parametrize(
@@ -83,8 +85,8 @@ def test_the_program_itself_run_on_a_faulty_table(x: float, y: float, skew: floa
     result = result_of(Readings(cut.sheet, cut_on(cut, true, x=x, y=y, skew=skew)))
     assert result.kerf is not None
     assert result.square is not None
-    # outside and inside of the ring are 80 and 40 mm: their mean keeps a fourth of the scale's error on 80 mm
-    assert result.kerf.kerf.value == pytest.approx(true - (x + y - 2) / 2 * 20, abs=0.01)
+    # the big square tells the scale, so that the kerf keeps nothing of it
+    assert result.kerf.kerf.value == pytest.approx(true, abs=0.01)
     assert result.square.x.value == pytest.approx(x, abs=1e-4)
     assert result.square.y.value == pytest.approx(y, abs=1e-4)
     assert result.square.skew.value == pytest.approx(math.atan(skew), abs=1e-4)

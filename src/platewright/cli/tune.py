@@ -25,13 +25,19 @@ EXAMPLES = """examples:
   platewright tune coupon --thickness "6 mm" --amps "45 A" -o coupon-6mm
   platewright tune coupon --thickness "1/4 in" --amps "45 A" --square "12 in" --unit in --table my-table.toml -o coupon
   platewright tune read coupon-6mm/coupon.readings.toml -o my-chart.toml
-  platewright tune read coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml"""
+  platewright tune read coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml
+  platewright tune read coupon-6mm/coupon.readings.toml coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml"""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
     parser.add_argument("task", choices=("coupon", "read"), help="make a coupon, or read what was measured")
-    parser.add_argument("readings", nargs="?", type=Path, help="for read: the readings file, filled in")
+    parser.add_argument(
+        "readings",
+        nargs="*",
+        type=Path,
+        help="for read: the readings file, filled in; of several coupons of one job the last one last",
+    )
     parser.add_argument(
         "-o",
         "--output",
@@ -146,7 +152,7 @@ def _read(asked: argparse.Namespace) -> Outcome:
     from platewright.tuning.correct import corrected, entry, result_of, said
     from platewright.tuning.readings import read
 
-    if asked.readings is None:
+    if not asked.readings:
         raise InputError(
             "There is no readings file to read.", do="Name the file 'tune coupon' wrote, filled in."
         )
@@ -155,12 +161,13 @@ def _read(asked: argparse.Namespace) -> Outcome:
             f"'{asked.output}' is there already; its rows would be lost.",
             do=f"Give it as the chart to correct: --chart {asked.output}.",
         )
-    result = result_of(read(read_text(asked.readings), where=str(asked.readings)))
+    *earlier, last = (read(read_text(path), where=str(path)) for path in asked.readings)
+    result = result_of(last, earlier=earlier)
     day = asked.date or date.today().isoformat()
     line, lines, files = entry(result, date=day), said(result, unit=asked.unit), []
     if asked.output is not None:
         before = chart_of(asked.chart)
-        after = corrected(before, result, note=f"measured {day} from {asked.readings.name}")
+        after = corrected(before, result, note=f"measured {day} from {asked.readings[-1].name}")
         if after is before:
             lines.append("Nothing of this is for the chart; it is not written.")
         else:

@@ -3,43 +3,83 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
-from platewright.errors import RefusedError
+from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding, finding
 from platewright.table.chart import Chart
 from platewright.table.model import ChartRow
 from platewright.tuning.coupons import STEP
-from platewright.tuning.kerf import bevels_of, holes_of, kerf_of
+from platewright.tuning.estimate import estimate
+from platewright.tuning.kerf import bevels_of, good_holes, holes_of, kerf_of
 from platewright.tuning.ladder import ladder_of
-from platewright.tuning.model import Mean, Readings, Result
+from platewright.tuning.looks import UNSURE, moves_of
+from platewright.tuning.model import Change, Mean, Readings, Result
 from platewright.tuning.square import square_of
 from platewright.units import show
 
-__all__ = ["SURE", "corrected", "entry", "result_of", "said"]
+__all__ = ["SURE", "changes", "corrected", "entry", "result_of", "said", "setting_said"]
 
+MOST_WORDS = 1000
+"""A row's note keeps at most so many letters: the newest."""
 SURE = 0.3
 """A kerf whose 95 % uncertainty is more than this [mm] is told, not entered: the proof stops a job for little more."""
 
 
-def result_of(readings: Readings) -> Result:
+def result_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> Result:
     """Return all that the readings say [mm, mm/s, rad], with the findings.
+
+    Parameters
+    ----------
+    readings : of the last coupon: the result speaks of its row
+    earlier : coupons cut before on the same table, read with the same caliper; they help with table, caliper and speed
 
     Raises
     ------
     InputError
-        If the kerf they give cannot be.
+        If the kerf they give cannot be, or an earlier coupon is for another job.
     """
-    kerf, told = kerf_of(readings)
+    coupons = (*earlier, readings)
+    _same_job(coupons)
+    fit = estimate(coupons, holes=[_hole_keys(c) for c in coupons])
+    last = len(coupons) - 1
+    kerf, told = kerf_of(readings, fit, coupon=last)
     bevels, leans = bevels_of(readings)
-    ladder, rungs = ladder_of(readings)
-    holes, round_ = holes_of(readings)
-    square, table = square_of(readings, None if kerf is None else kerf.kerf.value)
+    ladder, rungs = ladder_of(readings, earlier=earlier)
+    holes, round_ = holes_of(readings, fit, coupon=last)
+    squared = next((c for c in reversed(coupons) if all(c.measured.get(k) for k in "XYRL")), readings)
+    square, table = square_of(squared, fit)
     result = Result(readings.sheet.job, kerf, bevels, ladder, holes, square)
-    findings = (*told, *leans, *rungs, *round_, *table, *_rest(result))
-    return replace(result, findings=findings)
+    moves, looked = moves_of(readings.looks, measured=_measured(result))
+    findings = (*told, *leans, *rungs, *round_, *table, *_rest(result), *looked)
+    return replace(result, moves=moves, findings=findings)
+
+
+def _measured(result: Result) -> set[str]:
+    """Return the settings the readings themselves give."""
+    found = set()
+    if result.kerf is not None and result.kerf.kerf.known(SURE):
+        found.add("kerf")
+    if result.ladder is not None and result.ladder.speed is not None:
+        found.add("cut_speed")
+    return found
+
+
+def _hole_keys(readings: Readings) -> list[str] | None:
+    """Return the sizes of the good holes, or None for all where none is good."""
+    good = good_holes(readings)
+    return [f"{name}_{way}" for name in good for way in ("across", "up")] or None
+
+
+def _same_job(coupons: Sequence[Readings]) -> None:
+    jobs = {(c.sheet.job.grade, round(c.sheet.job.thickness, 2), c.sheet.job.amperage) for c in coupons}
+    if len(jobs) > 1:
+        raise InputError(
+            f"These coupons are for different jobs: {'; '.join(c.sheet.job.said() for c in coupons)}.",
+            do="Read together only coupons of one metal, thickness and amperage.",
+        )
 
 
 def _rest(result: Result) -> list[Finding]:
@@ -65,7 +105,7 @@ def _rest(result: Result) -> list[Finding]:
 def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
     """Return the chart with the row of the result's job set to what was measured [mm, mm/s]; all other rows stay.
 
-    Only what was measured changes: kerf, speed, edge slope, hole kerf, smallest hole. The row counts as measured once
+    Only what was measured, or moved by a look, changes: kerf, speed, edge slope, hole kerf, smallest hole. The row counts as measured once
     kerf and speed both are; otherwise it stays a starting point, as does every thickness that was not cut. A chart
     without that thickness gets a new row there, its other settings worked out between its neighbours.
 
@@ -88,45 +128,79 @@ def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
     for found in picked.findings:
         if found.severity == "stop":
             raise RefusedError(found.text, where=chart.name, do="Give the chart the coupon was planned with.")
-    changes = _changes(result, row)
-    if not changes:
+    changed = changes(result, row)
+    if not changed:
         return chart
-    measured = {"kerf", "cut_speed"} <= changes.keys()
-    was = f"was ({'computed' if row.starting_point else 'measured'}) {_was(row, changes)}"
-    words = "; ".join(w for w in (note, was, row.note) if w)
+    new: dict[str, Any] = {c.setting: c.after for c in changed}
+    measured = {"kerf", "cut_speed"} <= _measured(result)
+    was = f"was ({'computed' if row.starting_point else 'measured'}) {_was(row, new)}"
+    words = "; ".join(w for w in (note, was, _sure(changed), row.note) if w)
     return chart.with_rows(
-        [replace(row, **changes, starting_point=row.starting_point and not measured, note=words)]
+        [replace(row, **new, starting_point=row.starting_point and not measured, note=words[:MOST_WORDS])]
     )
 
 
-def _changes(result: Result, row: ChartRow) -> dict[str, Any]:
-    """Return the fields of the row to set [mm, mm/s]; holes get a kerf of their own only where it is surely another."""
-    changes: dict[str, Any] = {}
+def changes(result: Result, row: ChartRow) -> tuple[Change, ...]:
+    """Return what of a chart row changes [mm, mm/s, -], with why and how sure; holes get a kerf of their own only where it is surely another."""
+    found: list[Change] = []
+
+    def to(setting: str, after: float, spread: float | None, why: str) -> None:
+        if after != getattr(row, setting):
+            found.append(Change(setting, getattr(row, setting), after, spread, why))
+
     kerf = Mean(row.kerf, 0.0, 0)
     if result.kerf is not None and result.kerf.kerf.known(SURE):
         kerf = result.kerf.kerf
-        changes["kerf"] = round(kerf.value, 3)
+        to("kerf", round(kerf.value, 3), kerf.spread, f"measured on {kerf.count} sizes")
     if result.ladder is not None and result.ladder.speed is not None:
-        changes["cut_speed"] = round(result.ladder.speed * 60) / 60
+        speed = round(result.ladder.speed * 60) / 60
+        to("cut_speed", speed, speed * result.ladder.spread, result.ladder.why)
     if result.bevels:
-        changes["edge_slope"] = round(max(b.slope for b in result.bevels), 3)
+        to("edge_slope", round(max(b.slope for b in result.bevels), 3), None, "bottom less top width, halved")
     if result.holes is not None and result.holes.kerf.known(SURE):
         own = result.holes.kerf
         same = abs(own.value - kerf.value) <= math.hypot(own.spread or 0.0, kerf.spread or 0.0)
-        changes["kerf_hole"] = 0.0 if same else round(own.value, 3)
+        why = "holes have the kerf of the plate" if same else f"measured on {own.count} widths of holes"
+        to("kerf_hole", 0.0 if same else round(own.value, 3), own.spread, why)
         if result.holes.smallest is not None:
-            changes["smallest_hole"] = result.holes.smallest
-    return {name: value for name, value in changes.items() if name != "kerf_hole" or value != row.kerf_hole}
+            to(
+                "smallest_hole",
+                result.holes.smallest,
+                None,
+                "from here on holes keep class 2 of ISO 9013:2017",
+            )
+    for move in result.moves:
+        value = getattr(row, move.setting)
+        to(move.setting, round(value * (1 + move.share), 3), UNSURE * value, f"{move.why} (common practice)")
+    return tuple(found)
+
+
+_UNIT = {"cut_speed": ("mm/min", 60.0, 0), "hole_speed_factor": ("", 1.0, 2)}
+"""Unit a setting is said in, its factor from house units, digits; [mm] to the hundredth where it does not stand here."""
+
+
+def setting_said(setting: str, value: float) -> str:
+    """Return a setting's value [mm, mm/s, -] in words."""
+    unit, factor, digits = _UNIT.get(setting, ("mm", 1.0, 2))
+    return f"{value * factor:.{digits}f} {unit}".strip()
 
 
 def _was(row: ChartRow, names: Iterable[str]) -> str:
     """Return what the row said before, in words [mm, mm/min]."""
-    said = {name: f"{name.replace('_', ' ')} {getattr(row, name):.2f} mm" for name in names}
-    if "cut_speed" in said:
-        said["cut_speed"] = f"cut speed {row.cut_speed * 60:.0f} mm/min"
+    said = {name: f"{name.replace('_', ' ')} {setting_said(name, getattr(row, name))}" for name in names}
     if "kerf_hole" in said and not row.kerf_hole:
         said["kerf_hole"] = "holes with the kerf"
     return ", ".join(said.values())
+
+
+def _sure(found: Iterable[Change]) -> str:
+    """Return how sure the new settings are, in words [mm, mm/min]."""
+    known = [
+        f"{c.setting.replace('_', ' ')} {setting_said(c.setting, c.after)} ± {setting_said(c.setting, c.spread)}"
+        for c in found
+        if c.spread is not None and c.after
+    ]
+    return f"now (95 %) {', '.join(known)}" if known else ""
 
 
 def entry(result: Result, *, date: str) -> dict[str, Any]:
@@ -150,6 +224,9 @@ def entry(result: Result, *, date: str) -> dict[str, Any]:
         "kerf": one(None if result.kerf is None else result.kerf.kerf, "mm"),
         "hole_kerf": one(None if result.holes is None else result.holes.kerf, "mm"),
         "cut_speed_mm_min": None if ladder is None or ladder.speed is None else round(ladder.speed * 60, 3),
+        "cut_speed_uncertainty_95": None
+        if ladder is None or ladder.speed is None
+        else round(ladder.spread, 4),
         "clean_mm_min": None
         if ladder is None or ladder.speed is None
         else [round(ladder.low * 60, 3), round(ladder.high * 60, 3)],
@@ -159,6 +236,7 @@ def entry(result: Result, *, date: str) -> dict[str, Any]:
         ],
         "table": square
         and {"x": one(square.x, "scale"), "y": one(square.y, "scale"), "skew": one(square.skew, "rad")},
+        "moves": [{"setting": m.setting, "share": m.share, "why": m.why} for m in result.moves],
         "findings": [f.code for f in result.findings],
     }
 
@@ -172,8 +250,7 @@ def said(result: Result, *, unit: str = "mm") -> list[str]:
     if (ladder := result.ladder) is not None and ladder.speed is not None:
         speed, low, high = (show(v, f"{unit}/min", digits=0) for v in (ladder.speed, ladder.low, ladder.high))
         lines.append(
-            f"Cut speed {speed}, give or take one step of {100 * ladder.step:.0f} %; "
-            f"clean from {low} to {high}. {ladder.why}"
+            f"Cut speed {speed} ± {100 * ladder.spread:.0f} %; clean from {low} to {high}. {ladder.why}"
         )
     for lean in result.bevels:
         side = "left and right" if lean.way == "across" else "near and far"
@@ -185,6 +262,7 @@ def said(result: Result, *, unit: str = "mm") -> list[str]:
         lines.append(
             f"Small holes: kerf {_with(holes.kerf, unit)}, {good}, at most {_length(holes.out_of_round, unit)} out of round."
         )
+    lines += [f"{m.setting.replace('_', ' ').capitalize()}: {m.why} (common practice)." for m in result.moves]
     if (square := result.square) is not None:
         axes = (("X", square.x.value - 1, square.x), ("Y", square.y.value - 1, square.y))
         off = [

@@ -2,16 +2,9 @@
 
 Method
 ------
-The planner sets the torch's path off the line asked for by half the kerf it believes in, K0, to the scrap side. If the
-torch really takes K, a piece asked for with width A comes out K0 - K wider, an opening that much narrower:
-
-    outside:  M = A + K0 - K    so  K = K0 + (A - M)
-    inside:   M = A - K0 + K    so  K = K0 + (M - A)
-
-A table that runs long by a share e, or a caliper that reads long, shifts the two by opposite amounts (e A), so the mean
-of outside and inside is free of it and their difference shows it. Each size counts as one value (repeats of one size
-share its faults). The 95 % uncertainty is Student's t times the standard error, pooled over outside and inside
-(JCGM 100:2008 "GUM", 4.2.3 and G.3, from memory), and never below `FLOOR`.
+Kerf and hole kerf come from all readings at once (`estimate`). By themselves, a piece asked for with width A and set off by
+K0 says ``K = K0 + (A - M)``, an opening ``K = K0 + (M - A)``; a table that runs long by a share e, or a caliper that reads
+long, shifts the two by opposite amounts (e A), so that their difference shows it.
 
 Lean: with the bottom width less the top width d, each of the two sides leans atan(d / 2t) on the mean and lies d/2 out
 of square. ISO 9013:2017 measures u the same way but leaves out a zone at both edges, so d/2 is a fair stand-in, not the
@@ -31,9 +24,10 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.table.energy import starter_kerf
 from platewright.table.iso9013 import limit_deviation, u_range
+from platewright.tuning.estimate import Estimate, student
 from platewright.tuning.model import Bevel, HoleFit, Job, KerfFit, Mean, Readings, Size
 
-__all__ = ["FLOOR", "bevels_of", "holes_of", "kerf_of", "mean_of", "student"]
+__all__ = ["FLOOR", "bevels_of", "good_holes", "holes_of", "kerf_of", "mean_of"]
 
 FLOOR = 0.03
 """No uncertainty is told smaller than this [mm]: a shop caliper divides 0.02 to 0.05 mm (common practice)."""
@@ -45,13 +39,6 @@ PLAUSIBLE = (0.4, 2.5)
 """A kerf outside these shares of what the tip should cut is a slip of measuring, not a kerf [-]."""
 FAR = 0.25
 """A kerf further than this share from the one planned with is named [-]."""
-
-
-def student(degrees: int) -> float:
-    """Return Student's t for 95 % both sides [-] at degrees of freedom [-]."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(degrees, 0.975))
 
 
 def mean_of(values: Sequence[float]) -> Mean:
@@ -84,8 +71,14 @@ def _kerf(size: Size, value: float) -> float:
     return size.kerf + (size.asked - value if size.kind == "outside" else value - size.asked)
 
 
-def kerf_of(readings: Readings) -> tuple[KerfFit | None, list[Finding]]:
+def kerf_of(readings: Readings, fit: Estimate, *, coupon: int = 0) -> tuple[KerfFit | None, list[Finding]]:
     """Return the kerf [mm] with its uncertainty, None if no width was measured, and what is odd about it.
+
+    Parameters
+    ----------
+    readings : of the coupon
+    fit : of all readings [mm]
+    coupon : which of the fit's coupons this is [-]
 
     Raises
     ------
@@ -96,22 +89,19 @@ def kerf_of(readings: Readings) -> tuple[KerfFit | None, list[Finding]]:
     inside = [_kerf(*pair) for pair in _widths(readings, "inside")]
     if not outside and not inside:
         return None, []
+    allowed = AGREE
     groups = [np.array(g) for g in (outside, inside) if g]
-    free = sum(len(g) - 1 for g in groups)
-    error = allowed = None
-    if free:
+    if free := sum(len(g) - 1 for g in groups):
         scatter = math.sqrt(sum(float(((g - g.mean()) ** 2).sum()) for g in groups) / free)
-        both = student(free) * scatter * math.sqrt(sum(1 / len(g) for g in groups))
-        error, allowed = max(FLOOR, both / len(groups)), max(AGREE, both)
-    value = float(np.mean([g.mean() for g in groups]))
-    fit = KerfFit(
-        Mean(value, error, sum(len(g) for g in groups)),
+        allowed = max(AGREE, student(free) * scatter * math.sqrt(sum(1 / len(g) for g in groups)))
+    found = KerfFit(
+        fit.mean("kerf", coupon=coupon),
         mean_of(outside) if outside else None,
         mean_of(inside) if inside else None,
     )
-    _plausible(readings.sheet.job, value)
-    return fit, [
-        *_kerf_findings(readings.sheet.job, fit, AGREE if allowed is None else allowed),
+    _plausible(readings.sheet.job, found.kerf.value)
+    return found, [
+        *_kerf_findings(readings.sheet.job, found, allowed),
         *_ways(readings),
         *_scatter(readings),
     ]
@@ -177,43 +167,62 @@ def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
     return tuple(found), told
 
 
-def holes_of(readings: Readings) -> tuple[HoleFit | None, list[Finding]]:
+def _holes(readings: Readings) -> dict[str, list[tuple[Size, float]]]:
+    """Return the diameters read of each small hole [mm], by its name."""
+    holes: dict[str, list[tuple[Size, float]]] = {}
+    for size in readings.sheet.sizes:
+        if size.kind == "hole" and (value := _mean(readings, size)) is not None:
+            holes.setdefault(size.key.rsplit("_", 1)[0], []).append((size, value))
+    return holes
+
+
+def good_holes(readings: Readings) -> list[str]:
+    """Return the names of the good holes, largest first.
+
+    A hole is good if, with the kerf set right, both its diameters keep within the limit deviation of class 2 of ISO 9013:2017
+    [mm], and every larger one is good too.
+    """
+    holes = _holes(readings)
+    if not holes:
+        return []
+    middle = float(np.median([float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]))
+    good: list[str] = []
+    for key in sorted(holes, key=lambda k: -holes[k][0][0].asked):
+        limit = limit_deviation(2, thickness=readings.sheet.job.thickness, nominal=holes[key][0][0].asked)
+        if limit is None or any(abs(v - s.asked - middle) > limit for s, v in holes[key]):
+            break
+        good.append(key)
+    return good
+
+
+def holes_of(readings: Readings, fit: Estimate, *, coupon: int = 0) -> tuple[HoleFit | None, list[Finding]]:
     """Return the kerf of small holes [mm], from which size on they are good, and how far out of round they are.
 
-    A hole is good if, with the kerf set right, both its diameters keep within the limit deviation of class 2 of ISO 9013:2017.
-    The smallest good hole is the smallest from which on every larger one is good too; nothing smaller was tried.
+    Parameters
+    ----------
+    readings : of the coupon
+    fit : of all readings, its holes the good ones [mm]
+    coupon : which of the fit's coupons this is [-]
 
     Raises
     ------
     InputError
         If the kerf cannot be one a tip of this amperage cuts.
     """
-    holes: dict[str, list[tuple[Size, float]]] = {}
-    for size in readings.sheet.sizes:
-        if size.kind == "hole" and (value := _mean(readings, size)) is not None:
-            holes.setdefault(size.key.rsplit("_", 1)[0], []).append((size, value))
+    holes = _holes(readings)
     if not holes:
         return None, []
-    thickness = readings.sheet.job.thickness
-    errors = {key: float(np.mean([v - s.asked for s, v in pair])) for key, pair in holes.items()}
-    middle = float(np.median(list(errors.values())))
-    good: list[str] = []
-    for key in sorted(holes, key=lambda k: -holes[k][0][0].asked):
-        limit = limit_deviation(2, thickness=thickness, nominal=holes[key][0][0].asked)
-        if limit is None or any(abs(v - s.asked - middle) > limit for s, v in holes[key]):
-            break
-        good.append(key)
-    used = good or list(holes)
-    kerf = mean_of([holes[k][0][0].kerf + errors[k] for k in used])
+    good = good_holes(readings)
+    kerf = fit.mean("hole kerf", coupon=coupon)
     _plausible(readings.sheet.job, kerf.value)
     asked = [holes[k][0][0].asked for k in holes]
-    fit = HoleFit(
+    found = HoleFit(
         kerf,
-        _tilt(asked, list(errors.values())),
+        _tilt(asked, [float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]),
         holes[good[-1]][0][0].asked if good else None,
         max(max(v for _, v in pair) - min(v for _, v in pair) for pair in holes.values()),
     )
-    return fit, list(_hole_findings(fit, asked))
+    return found, list(_hole_findings(found, asked))
 
 
 def _tilt(asked: Sequence[float], errors: Sequence[float]) -> Mean:

@@ -9,13 +9,23 @@ says little about speed: such a rung is not clean, but has no place in the order
 
 The clean window is the longest run of clean rungs. The speed to use is its middle on the ladder's own (logarithmic)
 scale: as many shares from thick dross as from the hard bead, so that a worn tip or a warm plate leaves it last. It never
-lies outside the rungs that came out clean. Its uncertainty is one step of the ladder: between two rungs nothing was seen.
+lies outside the rungs that came out clean.
+
+How sure it is: a window of middle m and half width h (in logarithms of the speed) shows a strip at x as too slow with
+probability ``F((m - h - x) / BLUR)``, as too fast with ``F((x - m - h) / BLUR)``, else clean, F the normal distribution, and any of
+the three with `SLIP` where the eye slips. Over a grid of m and h, all as likely as each other beforehand, the words of every
+coupon's ladder weigh the windows; the 95 % are the share of the speed within which 95 % of that weight lies. Several ladders
+together set the speed to the middle m of the weight: their rungs lie between one another's.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby, pairwise
+
+import numpy as np
 
 from platewright.findings import Finding, finding
 from platewright.tuning.model import Dross, Ladder, Readings, Rung
@@ -26,15 +36,34 @@ Read = tuple[Rung, tuple[Dross, ...]]
 _ORDER = {"soft": 0, "none": 1, "hard": 2, "uncut": 2}
 
 
+BLUR = 0.03
+"""Where dross begins is seen to about this share of the speed, one standard deviation [-] (common practice)."""
+SLIP = 0.03
+"""One strip in so many is called what it is not [-] (common practice)."""
+WIDEST = 0.4
+"""The clean window's half width is at most this, as a share of the speed [-]."""
+
+
 def _rank(words: tuple[Dross, ...]) -> int | None:
     """Return where on the scale slow (0), clean (1), fast (2) a rung stands [-], None if its words do not say."""
     ranks = [_ORDER[w] for w in words if w in _ORDER]
     return ranks[0] if ranks else None
 
 
-def ladder_of(readings: Readings) -> tuple[Ladder | None, list[Finding]]:
-    """Return what the ladder says of the speed [mm/s], None if no rung was read, and what is odd about it."""
-    read = [(r, readings.dross[r.number]) for r in readings.sheet.rungs if readings.dross.get(r.number)]
+def _read(readings: Readings) -> list[Read]:
+    """Return the rungs something was said of [mm/s]."""
+    return [(r, readings.dross[r.number]) for r in readings.sheet.rungs if readings.dross.get(r.number)]
+
+
+def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[Ladder | None, list[Finding]]:
+    """Return what the ladder says of the speed [mm/s], None if no rung was read, and what is odd about it.
+
+    Parameters
+    ----------
+    readings : of the last coupon
+    earlier : coupons of the same job cut before; their ladders narrow the speed
+    """
+    read = _read(readings)
     if not read:
         return None, []
     speeds = [r.speed for r in readings.sheet.rungs]
@@ -51,7 +80,8 @@ def ladder_of(readings: Readings) -> tuple[Ladder | None, list[Finding]]:
                 fast_said=" and ".join(fast[1]),
             )
         )
-        return Ladder(None, 0.0, 0.0, step), told
+        if not earlier:
+            return Ladder(None, 0.0, 0.0, step), told
     runs = [
         [rung for rung, _ in run] for clean, run in groupby(read, key=lambda r: r[1] == ("none",)) if clean
     ]
@@ -60,7 +90,35 @@ def ladder_of(readings: Readings) -> tuple[Ladder | None, list[Finding]]:
         told.append(finding("U014", way=_ADVICE[way]))
         return Ladder(None, 0.0, 0.0, step, way), told
     window = max(runs, key=len)
-    return _chosen(window, read, step, told)
+    ladder, told = _chosen(window, read, step, told)
+    return _weighed(ladder, [read, *(r for c in earlier if (r := _read(c)))]), told
+
+
+def _weighed(ladder: Ladder, ladders: Sequence[list[Read]]) -> Ladder:
+    """Return the ladder with the speed's uncertainty [-]; several ladders also move its speed [mm/s]."""
+    from scipy.special import ndtr
+
+    words = [
+        (math.log(r.speed), rank) for read in ladders for r, said in read if (rank := _rank(said)) is not None
+    ]
+    at = np.array([x for x, _ in words])
+    middle = np.arange(at.min() - 0.3, at.max() + 0.3, 0.004)[:, None, None]
+    half = np.arange(0.01, WIDEST, 0.01)[None, :, None]
+    slow, fast = ndtr((middle - half - at) / BLUR), ndtr((at - middle - half) / BLUR)
+    clean = np.clip(1 - slow - fast, 0.0, 1.0)
+    ranks = np.array([k for _, k in words])
+    likely = np.where(ranks == 0, slow, np.where(ranks == 2, fast, clean))
+    weight = np.exp(np.log(SLIP / 3 + (1 - SLIP) * likely).sum(axis=2)).sum(axis=1)
+    weight /= weight.sum()
+    logs = middle[:, 0, 0]
+    speed = ladder.speed or 0.0
+    if len(ladders) > 1:
+        speed = math.exp(min(max(float(weight @ logs), math.log(ladder.low)), math.log(ladder.high)))
+    away = np.abs(logs - math.log(speed))
+    order = np.argsort(away)
+    within = away[order][int(np.searchsorted(np.cumsum(weight[order]), 0.95))]
+    why = ladder.why if len(ladders) == 1 else "The middle of what all ladders call clean."
+    return replace(ladder, speed=speed, spread=float(within), why=why)
 
 
 def _spatter(read: list[Read]) -> list[Finding]:

@@ -18,7 +18,8 @@ from platewright.findings import Finding
 from platewright.table.model import ChartRow
 
 __all__ = [
-    "DROSS", "Bevel", "Dross", "HoleFit", "Job", "KerfFit", "Ladder", "Mean", "Readings", "Result", "Rung", "Sheet",
+    "DROSS", "Bevel", "Change", "Dross", "HoleFit", "Instrument", "Job", "KerfFit", "Ladder", "Mean", "Move", "Readings",
+    "Result", "Rung", "Sheet",
     "Size", "SquareFit",
 ]  # fmt: skip
 
@@ -26,6 +27,7 @@ Kind = Literal["outside", "inside", "hole", "square", "diagonal"]
 Way = Literal["across", "up", ""]
 Edge = Literal["top", "bottom", ""]
 Dross = Literal["none", "soft", "hard", "top", "uncut"]
+Instrument = Literal["tape", "caliper"]
 DROSS: Mapping[str, str] = {
     "none": "clean, or wipes off",
     "soft": "thick, comes off by hand: too slow",
@@ -102,11 +104,13 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """What the shop wrote down: readings of each size [mm] and words on each rung."""
+    """What the shop wrote down: readings of each size [mm], words on each rung, what the big square was measured with, and looks of an ordinary cut (words of `looks`)."""
 
     sheet: Sheet
     measured: Mapping[str, tuple[float, ...]]
     dross: Mapping[int, tuple[Dross, ...]] = field(default_factory=dict)
+    square_by: Instrument = "tape"
+    looks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +163,7 @@ class Ladder:
     way : where to go on if nothing is clean: ``faster``, ``slower``, ``between``, or ""
     open_low, open_high : whether the window's end lies beyond the ladder
     why : in words
+    spread : 95 % uncertainty of the speed as a share of it [-]
     """
 
     speed: float | None
@@ -169,6 +174,7 @@ class Ladder:
     open_low: bool = False
     open_high: bool = False
     why: str = ""
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +198,26 @@ class SquareFit:
 
 
 @dataclass(frozen=True, slots=True)
+class Move:
+    """A setting moved by a share of it [-], and why: a look's rule."""
+
+    setting: str
+    share: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One setting of a chart row as it was and as it becomes [mm, mm/s, -], its 95 % uncertainty if known, and where it comes from."""
+
+    setting: str
+    before: float
+    after: float
+    spread: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Result:
     """All that one set of readings says; parts nobody measured are None."""
 
@@ -201,4 +227,5 @@ class Result:
     ladder: Ladder | None = None
     holes: HoleFit | None = None
     square: SquareFit | None = None
+    moves: tuple[Move, ...] = ()
     findings: tuple[Finding, ...] = ()

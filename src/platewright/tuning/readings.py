@@ -13,6 +13,7 @@ from collections.abc import Sequence
 
 from platewright.errors import InputError
 from platewright.table.settings import Section, read_toml
+from platewright.tuning.looks import LOOKS, seen
 from platewright.tuning.model import DROSS, Dross, Job, Readings, Rung, Sheet, Size
 from platewright.units import parse, show
 
@@ -37,6 +38,15 @@ def blank(sheet: Sheet, *, unit: str = "mm") -> str:
         '# Fill in what you measured, with its unit ("50.3 mm", "1.98 in"); leave "" where you did not. The letters are on the paper.',
         f'format = "{FORMAT}"',
         f'unit = "{unit}"  # of numbers written without one',
+        *(
+            ['square_measured_with = "tape"  # or "caliper"']
+            if any(z.kind == "square" for z in sheet.sizes)
+            else []
+        ),
+        "",
+        "# What an ordinary cut with these settings looked like, any of (each moves a setting by common practice):",
+        *(f"#   {look.word:<12} {look.seen}" for look in LOOKS.values()),
+        'looks = [""]',
         "",
         "[measured]",
     ]
@@ -84,6 +94,9 @@ def read(text: str, *, where: str = "readings file") -> Readings:
     top = read_toml(text, name=where)
     top.text("format", one_of=(FORMAT,))
     unit = top.text("unit", "mm", one_of=("mm", "in", "cm"))
+    by = top.text("square_measured_with", "tape", one_of=("tape", "caliper"))
+    looks = tuple(w.strip().lower() for v in top.values("looks") for w in str(v).split(",") if w.strip())
+    seen(looks, where=top.where("looks") if looks else "")
     coupon = top.section("coupon")
     sizes = tuple(_size(s) for s in top.sections("size"))
     rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
@@ -93,13 +106,13 @@ def read(text: str, *, where: str = "readings file") -> Readings:
     section.finish()
     dross = _dross(top.section("dross"), rungs) if top.has("dross") else {}
     top.finish()
-    if not measured and not dross:
+    if not measured and not dross and not looks:
         raise InputError(
             "No reading has been filled in.",
             where=where,
             do='Write what you measured between the quotes, such as A_top = ["80.3 mm"].',
         )
-    return Readings(sheet, measured, dross)
+    return Readings(sheet, measured, dross, "caliper" if by == "caliper" else "tape", looks)
 
 
 def _job(section: Section) -> Job:

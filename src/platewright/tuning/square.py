@@ -1,84 +1,45 @@
-"""Scale and skew of the table from one big square: X, Y and both diagonals.
-
-Method
-------
-A program point (u, v) lands at ``(x u + k y v, y v)``: x and y the scales of the axes, k the skew, tan of the angle by
-which the table's Y leans over towards X. The torch takes the kerf K beside that path. For a square asked for with side A, set off by
-K0, the piece has sides along X of ``p = x (A + K0) - K s`` and along the leaning axis ``q = y (A + K0) s - K s``, with
-``s = sqrt(1 + k²)``, and an angle of acot(k) between them, so
-
-    X = p,   Y = q / s,   R² = p² + q² + 2 p q k / s,   L² = p² + q² - 2 p q k / s
-
-R from the corner by the hole. Four readings, three unknowns: Gauss-Newton from ``X, Y, (R² - L²) / (4 X Y)``, which is
-already the answer when the four agree. One degree of freedom is left to see a misread tape but is too little to judge the
-scatter by, so the uncertainty is that of a tape, `TAPE` each reading, carried through (J'J)^-1.
-"""
+"""What the big square says of the table, in the shop's words: its scales and skew come from all readings at once (`estimate`)."""
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from platewright.findings import Finding, finding
-from platewright.geometry import Floats
-from platewright.tuning.model import Mean, Readings, Size, SquareFit
+from platewright.tuning.estimate import CALIPER, TAPE, Estimate
+from platewright.tuning.model import Mean, Readings, SquareFit
 
-__all__ = ["TAPE", "square_of"]
+__all__ = ["square_of"]
 
-TAPE = 0.5
-"""95 % uncertainty of a good steel tape read by eye [mm] (common practice)."""
 KEYS = ("X", "Y", "R", "L")
 
 
-def _predicted(unknown: Floats, side: float, kerf: float) -> Floats:
-    x, y, k = unknown
-    s = math.sqrt(1 + k * k)
-    p, q = x * side - kerf * s, y * side * s - kerf * s
-    cross = 2 * p * q * k / s
-    return np.array([p, q / s, math.sqrt(p * p + q * q + cross), math.sqrt(p * p + q * q - cross)])
-
-
-def square_of(readings: Readings, kerf: float | None = None) -> tuple[SquareFit | None, list[Finding]]:
+def square_of(readings: Readings, fit: Estimate) -> tuple[SquareFit | None, list[Finding]]:
     """Return the table's scales [-] and skew [rad], None unless all four sizes were read, and what to do about them.
 
     Parameters
     ----------
     readings : with X, Y, R and L [mm]
-    kerf : as measured on the same coupon [mm]; None takes the one planned with
+    fit : of all readings [mm]
     """
-    sizes = {s.key: s for s in readings.sheet.sizes}
+    import numpy as np
+
     if not all(readings.measured.get(key) for key in KEYS):
         return None, []
-    got = np.array([float(np.mean(readings.measured[key])) for key in KEYS])
-    planned: Size = sizes["X"]
-    side, taken = planned.asked + planned.kerf, planned.kerf if kerf is None else kerf
-    skew = (got[2] ** 2 - got[3] ** 2) / (4 * got[0] * got[1])
-    unknown = np.array([(got[0] + taken) / side, (got[1] + taken) / side, skew])
-    for _ in range(4):
-        jacobian = _jacobian(unknown, side, taken)
-        unknown = unknown + np.linalg.lstsq(jacobian, got - _predicted(unknown, side, taken), rcond=None)[0]
-    jacobian = _jacobian(unknown, side, taken)
-    spread = TAPE * np.sqrt(np.diag(np.linalg.inv(jacobian.T @ jacobian)))
-    misfit = float(np.abs(got - _predicted(unknown, side, taken)).max())
-    x, y, k = (Mean(float(v), float(u), 4) for v, u in zip(unknown, spread, strict=True))
-    fit = SquareFit(x, y, Mean(math.atan(k.value), k.spread, 4), misfit)
-    return fit, _told(fit, planned.asked)
+    asked = {s.key: s for s in readings.sheet.sizes}
+    x, y, r, left = (float(np.mean(readings.measured[key])) for key in KEYS)
+    # sides and diagonals of any parallelogram: R² + L² = 2 (p² + q²); half of what is left over, on one reading
+    lean = math.cos(math.atan(fit.mean("skew").value))
+    misfit = abs(math.hypot(r, left) - math.sqrt(2) * math.hypot(x, y / lean)) / 2
+    skew = fit.mean("skew")
+    found = SquareFit(
+        fit.mean("x"), fit.mean("y"), Mean(math.atan(skew.value), skew.spread, skew.count), misfit
+    )
+    return found, _told(found, asked["X"].asked, TAPE if readings.square_by == "tape" else 4 * CALIPER)
 
 
-def _jacobian(unknown: Floats, side: float, kerf: float) -> Floats:
-    """Return the change of the four sizes with scales and skew by central differences, (4, 3) [mm]."""
-    step = 1e-6
-    columns = [
-        (_predicted(unknown + step * e, side, kerf) - _predicted(unknown - step * e, side, kerf)) / (2 * step)
-        for e in np.eye(3)
-    ]
-    return np.column_stack(columns)
-
-
-def _told(fit: SquareFit, side: float) -> list[Finding]:
+def _told(fit: SquareFit, side: float, allowed: float) -> list[Finding]:
     told = []
-    if fit.misfit > TAPE:
+    if fit.misfit > allowed:
         told.append(finding("U018", misfit_mm=fit.misfit))
     for name, scale in (("X", fit.x), ("Y", fit.y)):
         if scale.spread is not None and abs(scale.value - 1) > scale.spread:

@@ -1,0 +1,198 @@
+"""Coupons in a simulated shop: what two of them find of a kerf, speed and table nobody knows, and what parts come out like.
+
+The shop is ``witness/simulated_shop.py``: polygons bent and swept by shapely, a hand with a caliper. It shares no code with the
+estimator; the coupon's sizes and the paths' kerfs are what both are given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from benchmarks.figure import Figure
+from benchmarks.witness import simulated_shop as sim
+from platewright.table.chart import Chart, starter_chart
+from platewright.tuning.correct import corrected, result_of
+from platewright.tuning.coupons import Coupon, coupon, picked_row, sheet_of
+from platewright.tuning.model import Readings, Result, Rung, Sheet
+
+RUNS = 500
+SIDE = 400.0
+PART = (200.0, 120.0, 40.0)
+"""A part to judge by: width, height, and the hole in it [mm]."""
+JOBS = (
+    ("mild steel", 6.0, 45.0),
+    ("mild steel", 3.0, 30.0),
+    ("aluminium", 5.0, 65.0),
+    ("stainless", 8.0, 65.0),
+)
+
+
+@cache
+def ready(grade: str, thickness: float, amperage: float) -> tuple[Coupon, Sheet]:
+    """Return a job's coupon and what there is to measure on it, as planned [mm, A]."""
+    from platewright.burn.plan import plan
+    from platewright.table.profile import load_table
+
+    chart, table = starter_chart(), load_table("small gantry")
+    made = coupon(picked_row(chart, grade, thickness, amperage=amperage, table=table).row, table, square=SIDE)
+    return made, sheet_of(plan(made.layout, chart, table), made)
+
+
+def hidden(rng: np.random.Generator, sheet: Sheet, *, noise: float, zero: float) -> sim.Truth:
+    """Return a shop nobody knows, about as far from the chart as the chart says it may be [mm]."""
+    job = sheet.job
+    kerf = job.kerf + rng.uniform(-0.35, 0.35)
+    return sim.Truth(
+        kerf=kerf, hole_kerf=kerf + rng.uniform(0.0, 0.2), best_speed=job.speed * math.exp(rng.uniform(-0.2, 0.2)),
+        window=rng.uniform(0.08, 0.22), x=1 + rng.choice((-1, 1)) * 0.001, y=1 + rng.choice((-1, 1)) * 0.001,
+        skew=rng.choice((-1, 1)) * 0.0003, noise=noise, outside_zero=rng.normal(0.0, zero), inside_zero=rng.normal(0.0, zero),
+    )  # fmt: skip
+
+
+def cut_and_read(sheet: Sheet, truth: sim.Truth, rng: np.random.Generator) -> Readings:
+    """Cut a coupon in the simulated shop and read every size of it three times [mm]."""
+    hand, kerf = sim.Hand(truth, rng), truth.kerf_at(sheet.job.speed)
+    measured: dict[str, tuple[float, ...]] = {}
+    for size in sheet.sizes:
+        inside = size.kind in ("inside", "hole")
+        square = size.kind in ("square", "diagonal")
+        round_ = size.kind == "hole" or size.key in "EFGH"
+        side = size.asked / math.sqrt(2) if size.kind == "diagonal" else size.asked
+        shape = sim.disc(side) if round_ else sim.box(side, side)
+        taken = truth.hole_kerf if size.kind == "hole" else kerf
+        piece = sim.cut(shape, truth, planned=size.kerf, kerf=taken, inside=inside)
+        way = size.way or ("up" if size.key in "FH" else "across")
+        true = (
+            sim.square_sizes(piece)[size.key] if square else (sim.extent if round_ else sim.faces)(piece)[way]
+        )
+        measured[size.key] = hand.reads(true, inside=inside)
+    dross = {r.number: (hand.sees(r.speed),) for r in sheet.rungs}
+    return Readings(sheet, measured, dross, "caliper")  # type: ignore[arg-type]  # words of the simulated eye
+
+
+def next_sheet(sheet: Sheet, chart: Chart) -> Sheet:
+    """Return the same coupon planned with a corrected chart [mm, mm/s]."""
+    job = sheet.job
+    row = chart.row(job.grade, job.thickness, job.amperage).row
+    sizes = tuple(
+        replace(s, kerf=(row.kerf_hole or row.kerf) if s.kind == "hole" else row.kerf) for s in sheet.sizes
+    )
+    rungs = tuple(Rung(r.number, r.speed * row.cut_speed / job.speed, r.length) for r in sheet.rungs)
+    return Sheet(replace(job, kerf=row.kerf, speed=row.cut_speed), sizes, rungs)
+
+
+def part_error(truth: sim.Truth, *, planned: float, speed: float, table: tuple[float, float, float]) -> float:
+    """Return how far the worst size of a part is off [mm], its table set right by what was found: scales and skew."""
+    width, height, hole = PART
+    x, y, k = table
+    # the controller now undoes what was found; what is left of the truth is what the paths see
+    left = replace(truth, x=truth.x / x, y=truth.y / y, skew=(truth.skew - k) * truth.x / x)
+    kerf = truth.kerf_at(speed)
+    outer = sim.cut(sim.box(width, height), left, planned=planned, kerf=kerf, inside=False)
+    inner = sim.cut(sim.disc(hole), left, planned=planned, kerf=kerf, inside=True)
+    sizes = sim.faces(outer) | {"R": sim.square_sizes(outer)["R"]}
+    off = [sizes["across"] - width, sizes["up"] - height, sizes["R"] - math.hypot(width, height)]
+    return max(abs(v) for v in (*off, *(v - hole for v in sim.extent(inner).values())))
+
+
+@dataclass(frozen=True)
+class Run:
+    """What one simulated shop found: errors of each quantity, whether its 95 % held the truth, and parts before and after [mm]."""
+
+    errors: dict[str, float]
+    held: dict[str, bool]
+    before: float
+    after: float
+
+
+def one(seed: int, *, noise: float = 0.05, zero: float = 0.02) -> Run:
+    """Run one shop from the starter chart through two coupons [mm]."""
+    rng = np.random.default_rng(seed)
+    _, sheet = ready(*JOBS[seed % len(JOBS)])
+    truth = hidden(rng, sheet, noise=noise, zero=zero)
+    first = cut_and_read(sheet, truth, rng)
+    chart = corrected(starter_chart(), result_of(first))
+    second = cut_and_read(next_sheet(sheet, chart), truth, rng)
+    result = result_of(second, earlier=[first])
+    row = corrected(chart, result).row(sheet.job.grade, sheet.job.thickness, sheet.job.amperage).row
+    errors, held = _against(truth, result, second)
+    errors["kerf"] = row.kerf - truth.kerf_at(row.cut_speed)
+    errors["speed"] = row.cut_speed / truth.best_speed - 1
+    square = result.square
+    table = (
+        (1.0, 1.0, 0.0) if square is None else (square.x.value, square.y.value, math.tan(square.skew.value))
+    )
+    before = part_error(truth, planned=sheet.job.kerf, speed=sheet.job.speed, table=(1.0, 1.0, 0.0))
+    after = part_error(truth, planned=row.kerf, speed=row.cut_speed, table=table)
+    return Run(errors, held, before, after)
+
+
+def _against(truth: sim.Truth, result: Result, second: Readings) -> tuple[dict[str, float], dict[str, bool]]:
+    """Return errors and whether the stated 95 % hold the truth [mm, -]."""
+    kerf, holes, square, ladder = result.kerf, result.holes, result.square, result.ladder
+    pairs = {}
+    if kerf is not None:
+        pairs["kerf"] = (kerf.kerf, truth.kerf_at(second.sheet.job.speed))
+    if holes is not None:
+        pairs["hole kerf"] = (holes.kerf, truth.hole_kerf)
+    if square is not None:
+        pairs |= {
+            "x": (square.x, truth.x),
+            "y": (square.y, truth.y),
+            "skew": (square.skew, math.atan(truth.skew)),
+        }
+    errors = {name: mean.value - true for name, (mean, true) in pairs.items()}
+    held = {
+        name: mean.spread is not None and abs(mean.value - true) <= mean.spread
+        for name, (mean, true) in pairs.items()
+    }
+    if ladder is not None and ladder.speed is not None:
+        held["speed"] = abs(math.log(ladder.speed / truth.best_speed)) <= ladder.spread
+    return errors, held
+
+
+BARS = {
+    "kerf": (0.05, "mm"),
+    "x": (0.0003, "-"),
+    "y": (0.0003, "-"),
+    "skew": (0.0001, "rad"),
+    "speed": (0.08, "-"),
+}
+"""After two coupons, 95 in 100 shops are within this."""
+
+
+def figures(quick: bool = False) -> Iterable[Figure]:
+    """Yield a line a quantity: how far off 95 % of the shops still are, and how often the stated 95 % hold."""
+    runs = [one(seed) for seed in range(RUNS // 10 if quick else RUNS)]
+    yield from summed(runs, "")
+
+
+def summed(runs: list[Run], said: str) -> Iterable[Figure]:
+    """Yield the figures of runs."""
+    note = f"{len(runs)} simulated shops{said}"
+    for name, (bar, unit) in BARS.items():
+        off = np.abs([r.errors[name] for r in runs if name in r.errors])
+        worst = float(np.quantile(off, 0.95))
+        yield Figure(
+            f"two coupons, {name}: error of 95 in 100 [{unit}]", f"{worst:.2g}", f"{bar:g}", worst / bar, "<= 1",
+            worst <= bar, f"{note}; worst {off.max():.2g}",
+        )  # fmt: skip
+    for name in ("kerf", "hole kerf", "x", "y", "skew", "speed"):
+        held = [r.held[name] for r in runs if name in r.held]
+        share = sum(held) / len(held)
+        yield Figure(
+            f"stated 95 % of {name} hold the truth [%]", f"{100 * share:.1f}", "95", None, "93 to 97",
+            0.93 <= share <= 0.97, f"{len(held)} told; {note}",
+        )  # fmt: skip
+    for name, off in (("without", [r.before for r in runs]), ("after two", [r.after for r in runs])):
+        worst = float(np.quantile(off, 0.95))
+        yield Figure(
+            f"parts {name} coupons: worst size of 95 in 100 [mm]", f"{worst:.3f}", "0.15", None,
+            "<= 0.15" if name == "after two" else "none, told beside", worst <= 0.15 if name == "after two" else True,
+            f"{note}; median {np.median(off):.3f}",
+        )  # fmt: skip

@@ -1,0 +1,236 @@
+"""Kerf, hole kerf, scale and skew of the table from every reading at once, by least squares, with their covariance.
+
+Model
+-----
+A program point (u, v) lands at ``(x u + k y v, y v)``: x and y the scales of the axes, k the skew, tan of the angle by which
+the table's Y leans over towards X. The torch takes the kerf K (K' in small holes) beside that path, which was set off by K0.
+A caliper's outside jaws read b too much, its inside jaws b'. So a size asked for with A reads
+
+    outside, across:  x (A + K0) - K + b        (up: y; of a ring the mean of two ways square to one another: the mean of x and y)
+    inside, across:   x (A - K0) + K + b'
+    small hole:       x (A - K0) + K' + b'
+    big square:       p = x (A + K0) - K,  q = y (A + K0) - K along the leaning axis, diagonals sqrt(p² + q² ± 2 p q k);
+                      each + b if a caliper reads them
+
+Several coupons share table and caliper; each has kerfs of its own, for kerf changes with speed. What is known beforehand enters as
+readings of the unknown itself: a caliper's zero, and loosely scale and kerf, so that a coupon half measured is not singular.
+
+Each size counts once, whatever its repeats: repeats share the size's own faults. The scatter of caliper readings is estimated
+from the residuals; a tape's is taken as known (four readings are too few to judge it). The 95 % uncertainty is Student's t
+with the effective degrees of freedom of Welch and Satterthwaite (JCGM 100:2008 "GUM", G.4, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from platewright.geometry import Floats
+from platewright.tuning.model import Mean, Readings, Size
+
+__all__ = ["CALIPER", "TAPE", "ZERO", "Estimate", "estimate", "student"]
+
+CALIPER = 0.05
+"""A caliper reading on a cut edge scatters by about this, one standard deviation [mm] (common practice); the residuals correct it."""
+ZERO = 0.02
+"""A caliper's own zero, outside or inside jaws, one standard deviation [mm]: it divides 0.02 to 0.05 mm (common practice)."""
+TAPE = 0.5
+"""95 % uncertainty of a good steel tape read by eye [mm] (common practice)."""
+LOOSE_SCALE, LOOSE_KERF = 0.01, 10.0
+"""What is known of scale and skew [-] and of a kerf to be measured [mm] beforehand, one standard deviation: as good as nothing."""
+PLANNED_KERF = 0.25
+"""How far a kerf that no size speaks of may be from the one planned with, one standard deviation [mm] (the starter chart's own)."""
+QUIET = 0.1
+"""Scatter is not believed below this share of `CALIPER` [-]."""
+SAME_SPEED = 0.02
+"""Coupons cut at speeds this close share their kerfs [-]."""
+
+
+def student(degrees: float) -> float:
+    """Return Student's t for 95 % both sides [-] at degrees of freedom [-]."""
+    from scipy.special import stdtrit
+
+    return float(stdtrit(degrees, 0.975)) if degrees < 1e6 else 1.959964
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """What all readings together say.
+
+    Attributes
+    ----------
+    names : of the unknowns: ``kerf 0``, ``hole kerf 0``, ... by coupon, ``x``, ``y``, ``skew``, ``outside zero``, ``inside zero``
+    values : of them [mm, -]
+    covariance : of them [mm², mm, -]
+    spreads : 95 % uncertainty of each [mm, -], None where the scatter could not be judged
+    kerf_of : for each coupon, which kerfs are its own (coupons of one speed share them) [-]
+    scatter : of a caliper reading, one standard deviation [mm]
+    counts : sizes that speak of each unknown [-]
+    """
+
+    names: tuple[str, ...]
+    values: Floats
+    covariance: Floats
+    spreads: tuple[float | None, ...]
+    kerf_of: tuple[int, ...]
+    scatter: float
+    counts: Mapping[str, int]
+
+    def mean(self, name: str, *, coupon: int | None = None) -> Mean:
+        """Return one unknown [mm, -] with its uncertainty; a kerf by its coupon [-]."""
+        key = name if coupon is None else f"{name} {self.kerf_of[coupon]}"
+        at = self.names.index(key)
+        return Mean(float(self.values[at]), self.spreads[at], self.counts.get(key, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One size read, or a few taken together: the coupon, the mean [mm], the standard deviation it is weighed by [mm], and how many widths."""
+
+    coupon: int
+    size: Size
+    value: float
+    deviation: float
+    by_tape: bool
+    count: int
+
+
+def _stem(size: Size) -> tuple[str, str]:
+    """Return what is taken together with a size: top and bottom of one width, and the two ways across a ring, however it was turned."""
+    if size.edge:
+        return size.key.removesuffix(f"_{size.edge}"), ""
+    return ("", size.kind) if not size.way and size.kind != "diagonal" else (size.key, "")
+
+
+def _rows(number: int, readings: Readings, holes: Iterable[str] | None) -> list[_Row]:
+    """Return every size read on a coupon [mm]."""
+    wanted = None if holes is None else set(holes)
+    groups: dict[tuple[str, str], list[tuple[Size, float]]] = {}
+    for size in sorted(readings.sheet.sizes, key=lambda z: z.key):
+        got = sorted(readings.measured.get(size.key, ()))
+        if got and not (size.kind == "hole" and wanted is not None and size.key not in wanted):
+            groups.setdefault(_stem(size), []).append((size, float(np.mean(got))))
+    found = []
+    for group in groups.values():
+        size = group[0][0]
+        tape = size.kind in ("square", "diagonal") and readings.square_by == "tape"
+        deviation = (TAPE / 1.959964 if tape else CALIPER) / math.sqrt(len(group))
+        value = float(np.mean([v for _, v in group]))
+        found.append(_Row(number, size, value, deviation, tape, 1 if size.edge else len(group)))
+    return found
+
+
+def _shared(coupons: Sequence[Readings]) -> tuple[int, ...]:
+    """Return which kerf each coupon has [-]: the first coupon of a speed [mm/s] gives it its number."""
+    speeds = [c.sheet.job.speed for c in coupons]
+    return tuple(
+        next(k for k, other in enumerate(speeds) if abs(other / speed - 1) < SAME_SPEED) for speed in speeds
+    )
+
+
+def _predicted(row: _Row, at: Mapping[str, float], kerf_of: Sequence[int]) -> float:
+    """Return what a size should read [mm] with the unknowns given [mm, -]."""
+    size, own = row.size, kerf_of[row.coupon]
+    kerf = at[f"hole kerf {own}" if size.kind == "hole" else f"kerf {own}"]
+    x, y, k = at["x"], at["y"], at["skew"]
+    scale = {"across": x, "up": y}.get(size.way, (x + y) / 2)
+    if size.kind in ("inside", "hole"):
+        return scale * (size.asked - size.kerf) + kerf + at["inside zero"]
+    zero = 0.0 if row.by_tape else at["outside zero"]
+    if size.kind == "diagonal":
+        side = size.asked / math.sqrt(2) + size.kerf
+        p, q = x * side - kerf, y * side - kerf * math.sqrt(1 + k * k)
+        cross = 2 * p * q * k
+        return zero + math.sqrt(p * p + q * q * (1 + k * k) + (cross if size.key == "R" else -cross))
+    lean = math.sqrt(1 + k * k) if size.kind == "square" and size.way == "across" else 1.0
+    return scale * (size.asked + size.kerf) - kerf * lean + zero
+
+
+def estimate(
+    coupons: Sequence[Readings],
+    *,
+    holes: Sequence[Iterable[str] | None] = (),
+    kerf: float | None = None,
+) -> Estimate:
+    """Fit every unknown to the readings of one or more coupons [mm].
+
+    Parameters
+    ----------
+    coupons : cut on one table and read with one caliper, in the order they were cut
+    holes : for each coupon the keys of the holes to go by; None takes all
+    kerf : known from elsewhere [mm]; None has it measured
+    """
+    from scipy.optimize import least_squares
+
+    kerf_of = _shared(coupons)
+    chosen = (*holes, *[None] * (len(coupons) - len(holes)))
+    rows = [r for n, (c, keys) in enumerate(zip(coupons, chosen, strict=True)) for r in _rows(n, c, keys)]
+    own = sorted(set(kerf_of))
+    names = (
+        *(f"{kind} {n}" for n in own for kind in ("kerf", "hole kerf")),
+        *("x", "y", "skew", "outside zero", "inside zero"),
+    )
+    planned = {n: coupons[n].sheet.job.kerf if kerf is None else kerf for n in own}
+    start = np.array([planned[int(n.split()[-1])] if "kerf" in n else float(n in "xy") for n in names])
+    squared = {r.size.key for r in rows if r.size.kind in ("square", "diagonal")} == {"X", "Y", "R", "L"}
+    loose = math.inf if squared else LOOSE_SCALE
+    counts = _counts(rows, kerf_of)
+    unsaid = PLANNED_KERF if kerf is None else 1e-6
+    known = np.array(
+        [
+            (LOOSE_KERF if n in counts else unsaid) if "kerf" in n else ZERO if "zero" in n else loose
+            for n in names
+        ]
+    )
+    value = np.array([r.value for r in rows])
+    tape = np.array([r.by_tape for r in rows], dtype=bool)
+    scatter = 1.0
+    for _ in range(4):
+        weigh = np.array([r.deviation * (1.0 if r.by_tape else scatter) for r in rows])
+
+        def residuals(unknown: Floats, weigh: Floats = weigh) -> Floats:
+            at = dict(zip(names, unknown.tolist(), strict=True))
+            said = np.array([_predicted(r, at, kerf_of) for r in rows])
+            return np.concatenate([(said - value) / weigh, (unknown - start) / known])
+
+        fit = least_squares(
+            residuals, start, jac="3-point", x_scale="jac", xtol=1e-14, ftol=1e-14, gtol=1e-14
+        )
+        jacobian = np.asarray(fit.jac)
+        covariance = np.linalg.inv(jacobian.T @ jacobian)
+        hat = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian)[: len(rows)]
+        free = float((1 - hat[~tape]).sum())
+        rest = fit.fun[: len(rows)][~tape] * scatter
+        if free < 0.5:
+            break
+        scatter = max(QUIET, math.sqrt(float(rest @ rest) / free))
+    gain = covariance @ jacobian.T
+    guessed = (gain[:, : len(rows)][:, ~tape] ** 2).sum(axis=1)
+    spreads = tuple(_spread(float(covariance[n, n]), float(guessed[n]), free) for n in range(len(names)))
+    return Estimate(names, np.asarray(fit.x), covariance, spreads, kerf_of, scatter * CALIPER, counts)
+
+
+def _spread(variance: float, guessed: float, free: float) -> float | None:
+    """Return the 95 % uncertainty of a variance of which a part is guessed from residuals with so many degrees of freedom [-]."""
+    if guessed < 1e-9 * variance:
+        return 1.959964 * math.sqrt(variance)
+    if free < 0.5:
+        return None
+    return student(free * (variance / guessed) ** 2) * math.sqrt(variance)
+
+
+def _counts(rows: Sequence[_Row], kerf_of: Sequence[int]) -> dict[str, int]:
+    """Return how many widths speak of each kerf and of the table [-]."""
+    counts: dict[str, int] = {}
+    for row in rows:
+        kind = row.size.kind
+        if kind in ("square", "diagonal"):
+            names = ["x", "y", "skew"]
+        else:
+            names = [f"{'hole kerf' if kind == 'hole' else 'kerf'} {kerf_of[row.coupon]}"]
+        for name in names:
+            counts[name] = counts.get(name, 0) + row.count
+    return counts
