@@ -1,5 +1,12 @@
 // Made from the API's description by tools/generated.py; edit platewright.web, not this file.
 
+/** How many of each part by its id (as before where nothing is said), which plate of the rack (empty: as before), and which parts alone. */
+export interface AgainAsk {
+  quantities: Record<string, number>;
+  stock: string;
+  only: string[];
+}
+
 /** The revision the page shows, so that a change made elsewhere is noticed. */
 export interface Ask {
   expected: number;
@@ -71,6 +78,21 @@ export interface DrawnSource {
   over: Record<string, unknown>;
   outer: Tap[];
   holes: Tap[][];
+}
+
+/** A part of an earlier job: what it is, and how it was wanted there. */
+export interface EarlierPart {
+  job: string;
+  part: string;
+  title: string;
+  name: string;
+  at: string;
+  size: string;
+  thickness: string;
+  grade: string;
+  quantity: number;
+  pairs: boolean;
+  steps: number;
 }
 
 /** Why a step failed. */
@@ -167,6 +189,17 @@ export interface GroupView {
   fields: FormField[];
 }
 
+/** A part of a job in the list: how many pieces, of what. */
+export interface HeldPart {
+  id: string;
+  name: string;
+  count: number;
+  quantity: number;
+  pairs: boolean;
+  size: string;
+  metal: string;
+}
+
 /** Who answers: version, whether this device may come in, and whether it is the shop's own computer. */
 export interface HelloView {
   version: string;
@@ -232,9 +265,11 @@ export interface JobDocument {
   program: ProgramEntry;
   paper: PaperEntry;
   price: PriceEntry;
+  wrong: WrongEntry | null;
+  good: Record<string, number>;
 }
 
-/** A job in the list: how many of its steps are done. */
+/** A job in the list: how many of its steps are done, whether there is a picture of it, and what it holds. */
 export interface JobLine {
   id: string;
   number: number;
@@ -245,6 +280,8 @@ export interface JobLine {
   done: number;
   steps: number;
   verdict: "go" | "look" | "stop" | null;
+  drawn: boolean;
+  holds: HeldPart[];
 }
 
 /** A job: its document, its revision, and its line of steps. */
@@ -331,6 +368,12 @@ export interface LivePart {
   template: boolean;
 }
 
+/** Whether a job's plate is cut, and which of its drops are on the rack. */
+export interface MadeView {
+  cut: boolean;
+  drops: StockView[];
+}
+
 /** Whether it may lie there, and the nearest place where it may [mm]; both None if there is none. */
 export interface MoveAnswer {
   legal: boolean;
@@ -362,6 +405,13 @@ export interface NewJob {
 export interface NumberLine {
   label: string;
   value: string;
+}
+
+/** What a job may take: plates of the rack in its metal, and the keep-outs of the job before it, where they were. */
+export interface OffersView {
+  plates: StockView[];
+  keepouts: KeepOutEntry[];
+  of_job: string;
 }
 
 /** One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]. */
@@ -788,6 +838,17 @@ export interface StrokeEntry {
   metal: boolean;
 }
 
+/** Which part of which earlier job. */
+export interface TakePart {
+  job: string;
+  part: string;
+}
+
+/** A part of an earlier job as a new one: source, steps, metal, pairs and quantity. */
+export interface TakenPart {
+  entry: PartEntry;
+}
+
 /** A corner tapped by hand; the edge to the next one is straight, or an arc through a third place [mm]. */
 export interface Tap {
   at_mm: [number, number];
@@ -811,4 +872,13 @@ export interface WorkView {
   seconds: number;
   error: Record<string, string> | null;
   pictures: number;
+}
+
+/** What went wrong at the table: with which program (its hash), and how it goes on. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through. ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. */
+export interface WrongEntry {
+  program: string;
+  how: "start" | "piece";
+  cut: string;
+  at_mm: [number, number] | null;
+  piece: number;
 }

@@ -69,8 +69,8 @@ def test_1_an_earlier_part(opened: Opened) -> None:
     fresh(page, "again")
     page.get_by_role("button", name="An earlier part").click()
     page.locator("li", has_text="gusset").get_by_role("button", name="Take it").first.click()
-    done(page, "Pattern")
-    expect(panel(page).get_by_text("gusset of").first).to_be_visible()
+    done(page, "Part")
+    expect(page.get_by_label("How many")).to_have_value("3")
 
 
 def test_1_what_is_no_drawing_is_told_in_words(opened: Opened, tmp_path: Path) -> None:
@@ -239,7 +239,7 @@ def test_6_a_cut_is_chosen_and_its_start_moved_by_numbers(opened: Opened, size: 
     number.fill(str(outer))
     number.press("Tab")
     card = panel(page).locator(".card", has_text="Change this cut")
-    expect(card.get_by_role("status")).to_contain_text(f"{outer}.")
+    expect(card.get_by_role("status")).to_contain_text(f"cut {outer}: ")
     card.locator("summary").click()
     dot = drawing(page).locator("g.pierce.picked")
     before = dot.get_attribute("transform")
@@ -250,7 +250,7 @@ def test_6_a_cut_is_chosen_and_its_start_moved_by_numbers(opened: Opened, size: 
     expect(dot).not_to_have_attribute("transform", before or "")
     done(page, "Burn")
     # the plan may cut in another order now; the same cut stays in hand
-    expect(card.get_by_role("status")).to_contain_text(cuts[outer - 1].split(". ", 1)[1].split(",")[0])
+    expect(card.get_by_role("status")).to_contain_text(cuts[outer - 1].split(": ", 1)[1])
 
 
 def test_7_8_proof_and_take_away(opened: Opened, size: dict[str, int]) -> None:
@@ -304,3 +304,26 @@ def test_9_shop_settings_tables_backup(opened: Opened) -> None:
         page.get_by_role("button", name="Download my gantry").click()
     assert 'safe_height = "25 mm"' in Path(file.value.path()).read_text()
     expect(page.get_by_text("--lan")).to_be_visible()
+
+
+def test_a_piece_has_one_number_and_stays_in_hand_from_station_to_station(opened: Opened) -> None:
+    page = opened("#/job/demo/layout")
+    page.get_by_role("button", name=re.compile("^Lay (the parts|again)$")).first.click()
+    done(page, "Layout")
+    titles = page.get_by_label("Piece in hand").locator("option").all_text_contents()[1:]
+    assert [re.search(r"#(\d+)", t)[1] for t in titles] == [str(n) for n in range(1, len(titles) + 1)]  # type: ignore[index]
+    page.get_by_label("Piece in hand").select_option(titles[2])
+    expect(drawing(page).locator("path.picked")).to_have_attribute("data-id", "placed:2")
+    go(page, "demo", "burn")
+    done(page, "Burn")
+    expect(drawing(page).locator("path.picked")).to_have_attribute("data-id", "placed:2")
+    cut = panel(page).locator("ol button.cut", has_text=titles[4]).first
+    panel(page).locator("summary", has_text="cuts in order").click()
+    cut.click()
+    expect(drawing(page).locator("path.picked")).to_have_attribute("data-id", "placed:4")
+    for station in ("program", "proof"):
+        go(page, "demo", station)
+        done(page, station.capitalize())
+    expect(drawing(page).locator("path.cut-part.picked > title")).to_have_text(titles[4])
+    panel(page).locator("summary", has_text="parts as cut").click()
+    expect(panel(page).locator("button[aria-pressed=true]", has_text=titles[4])).to_be_visible()

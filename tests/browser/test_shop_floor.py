@@ -164,11 +164,18 @@ def test_programs_go_to_a_stick_and_what_goes_wrong_is_told(
     stick.rmdir()
     page.get_by_role("button", name="Program → KINGPIN").click()
     expect(page.get_by_role("alert").filter(has_text="no stick 'KINGPIN'")).to_be_visible()
-    page.get_by_text("It is cut: what is left over").click()
-    page.get_by_role("button", name="Put the drops on the rack").click()
-    expect(page.get_by_role("status").filter(has_text="On the rack now")).to_be_visible()
-    page.get_by_role("button", name="Put the drops on the rack").click()
-    expect(page.get_by_role("alert").filter(has_text="cut already")).to_be_visible()
+    page.get_by_text("It is cut").click()
+    page.get_by_label("Good: gusset, of 3").fill("2")
+    page.get_by_label("Good: gusset, of 3").press("Tab")
+    page.get_by_role("button", name="Made", exact=True).click()
+    told = page.get_by_role("status").filter(has_text="Its drops are on the rack")
+    expect(told).to_be_visible()
+    expect(panel(page).locator(".drops li")).not_to_have_count(0)
+    expect(panel(page).get_by_text("Missing: 1 × gusset.")).to_be_visible()
+    # once: whoever looks later finds them there, and no button to do it again
+    page.reload()
+    expect(told).to_be_visible()
+    expect(page.get_by_role("button", name="Made", exact=True)).to_have_count(0)
 
 
 def _seen_from_the_network(app: Any) -> Any:
@@ -303,7 +310,7 @@ def test_every_burn_choice_shows_its_default_and_takes_effect(
     # one cut alone: left out
     panel(page).locator("ol button.cut").first.click()
     card = panel(page).locator(".card", has_text="Change this cut")
-    expect(card.get_by_role("status")).to_contain_text("1.")
+    expect(card.get_by_role("status")).to_contain_text("cut 1: ")
     card.locator("summary").click()
     before = count.inner_text()
     card.get_by_label("leave it out").select_option("yes")

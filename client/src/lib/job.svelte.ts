@@ -5,7 +5,7 @@ import type { JobDocument, JobView, Problem, StepView, StepWhole, WorkView } fro
 import { ApiError, asProblem, get, send } from './api';
 import { hear } from './events';
 import { same } from './same';
-import { STATIONS, type Station } from './stations';
+import { WORKED, type Station, type Worked } from './stations';
 
 interface Draft {
   document: JobDocument;
@@ -31,13 +31,15 @@ export class OpenJob {
   missing = $state<Problem | null>(null);
   conflict = $state<{ current: number; kept: number } | null>(null);
   unsent = $state(false);
+  /** The piece in hand, the same at every station: 'placed:2' for #3; empty for none. */
+  piece = $state('');
   act = $state.raw<Act | null>(null);
   online = $state(true);
   /** Questions a person waits for: results of steps, places, what a page needs beside the job. */
   private waits = $state(0);
   private stops: (() => void)[] = [];
   private queue: Promise<void> = Promise.resolve();
-  private wanted: Station | null = null;
+  private wanted: Worked | null = null;
   private asked = '';
   /** What the changes not sent yet were made from; another one after each refusal. */
   private from = { number: 0 };
@@ -285,22 +287,20 @@ export class OpenJob {
   }
 
   /** Say up to which station the line is wanted worked from now on; the next save starts it. */
-  aim(until: Station): void {
+  aim(until: Worked): void {
     this.wanted = until;
   }
 
   /** Work the line up to a station, now and again after each change until another is wanted. */
-  async workTo(until: Station): Promise<void> {
+  async workTo(until: Worked): Promise<void> {
     this.wanted = until;
     await this.queue;
     await this.start(until);
   }
 
-  private async start(until: Station): Promise<void> {
-    const last = STATIONS.indexOf(until);
-    const todo = this.view?.steps.some(
-      (s) => STATIONS.indexOf(s.station as Station) <= last && s.state === 'ready',
-    );
+  private async start(until: Worked): Promise<void> {
+    const last = WORKED.indexOf(until);
+    const todo = this.view?.steps.some((s) => WORKED.indexOf(s.station as Worked) <= last && s.state === 'ready');
     if (!todo || (this.busy && this.asked === `${this.view?.number}:${until}`)) return;
     this.asked = `${this.view?.number}:${until}`;
     this.starting += 1;

@@ -12,7 +12,25 @@ export const STATIONS = [
 ] as const;
 export type Station = (typeof STATIONS)[number];
 
-export const CALLED: Record<Station, string> = {
+/** Everything that is worked, in order: what goes on after something went wrong stands between proof and paper. */
+export const WORKED = [
+  'pattern',
+  'part',
+  'plate',
+  'layout',
+  'burn',
+  'program',
+  'proof',
+  'rescue',
+  'paper',
+  'price',
+] as const;
+export type Worked = (typeof WORKED)[number];
+
+/** Where one can be in a job: at a station, on the sheet of the whole job, at the table, or where it went wrong. */
+export type Place = Station | 'sheet' | 'table' | 'wrong';
+
+export const CALLED: Record<Place, string> = {
   pattern: 'Pattern',
   part: 'Part',
   plate: 'Plate',
@@ -22,6 +40,9 @@ export const CALLED: Record<Station, string> = {
   proof: 'Proof',
   paper: 'Paper',
   price: 'Price',
+  sheet: 'Sheet',
+  table: 'At the table',
+  wrong: 'It went wrong',
 };
 
 /** What pressing on from a station does, in words. */
@@ -36,6 +57,10 @@ export const NEXT: Record<Station, string> = {
   paper: 'Price it',
   price: 'Back to the jobs',
 };
+
+export function isPlace(word: string): word is Place {
+  return ['sheet', 'table', 'wrong'].includes(word) || isStation(word);
+}
 
 export function isStation(word: string): word is Station {
   return (STATIONS as readonly string[]).includes(word);

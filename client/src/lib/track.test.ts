@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { clock, indexAt, nextEnd, through, torchAt, type Track } from './track';
+import { clock, indexAt, nearestCut, nextEnd, through, torchAt, type Track } from './track';
 
 const track: Track = {
   t_s: [0, 2, 4, 8],
@@ -35,4 +35,19 @@ describe('playing the burn', () => {
   it('shows minutes and seconds', () => {
     expect(clock(297.6)).toBe('4:57');
   });
+});
+
+it('the nearest cut is found with the place on it, its start told apart', () => {
+  const two = {
+    t_s: [0, 1, 2, 3, 4, 5],
+    x: [0, 0, 10, 50, 50, 60],
+    y: [0, 0, 0, 0, 20, 20],
+    cut: [-1, 0, 0, -1, 1, 1],
+    ends_s: [2, 5],
+    total_s: 5,
+  };
+  expect(nearestCut(two, [5, 2], 3)).toEqual({ cut: 0, at: [5, 0], first: false });
+  expect(nearestCut(two, [-1, 0], 3)).toEqual({ cut: 0, at: [0, 0], first: true });
+  expect(nearestCut(two, [30, 0], 3)).toBeNull();
+  expect(nearestCut(two, [57, 21], 3)?.cut).toBe(1);
 });

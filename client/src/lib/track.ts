@@ -48,3 +48,28 @@ export function clock(seconds: number): string {
   const whole = Math.floor(seconds);
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
 }
+
+/** The cut nearest to a place on the picture, where on it, and whether that is its start; null beyond reach [mm]. */
+export function nearestCut(
+  track: Track,
+  at: readonly [number, number],
+  reach: number,
+): { cut: number; at: [number, number]; first: boolean } | null {
+  let least = reach;
+  let found: { cut: number; at: [number, number]; first: boolean } | null = null;
+  for (let i = 1; i < track.t_s.length; i++) {
+    const cut = track.cut[i] ?? -1;
+    if (cut < 0 || track.cut[i - 1] !== cut) continue;
+    const [ax, ay, bx, by] = [track.x[i - 1]!, track.y[i - 1]!, track.x[i]!, track.y[i]!];
+    const long = (bx - ax) ** 2 + (by - ay) ** 2;
+    const share =
+      long > 0 ? Math.min(Math.max(((at[0] - ax) * (bx - ax) + (at[1] - ay) * (by - ay)) / long, 0), 1) : 0;
+    const [x, y] = [ax + (bx - ax) * share, ay + (by - ay) * share];
+    const away = Math.hypot(at[0] - x, at[1] - y);
+    if (away < least) {
+      least = away;
+      found = { cut, at: [x, y], first: share === 0 && track.cut[i - 2] !== cut };
+    }
+  }
+  return found;
+}

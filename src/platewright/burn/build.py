@@ -21,7 +21,7 @@ from platewright.part.model import Mark
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.motion import Timed, timed
 
-__all__ = ["FREEZE", "cuts_of", "mark_cut", "settled"]
+__all__ = ["FREEZE", "bare", "cuts_of", "mark_cut", "settled"]
 
 FREEZE = 0.8
 """Share of the feed below which height control is frozen [-]."""
@@ -73,7 +73,7 @@ def cuts_of(
     laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
     if start.kind == "common":
         rows = piece(laps, start.legs[0].start, start.legs[0].end)
-        cut = _bare(loop, rows, row, (*loop.why, start.why))
+        cut = bare(loop, rows, row, (*loop.why, start.why))
         return [settled(replace(cut, lead_edges=0, pierced=False), table, tail=SETTLE + loop.kerf)]
     tabs = _tabs(loop, start)
     cuts = []
@@ -83,7 +83,7 @@ def cuts_of(
         said = (
             f"Stretch {number + 1} of {len(start.legs)}, {tabs[0].width:.1f} mm of metal left between them as tabs.",
         )
-        cut = _bare(loop, rows, row, (*loop.why, start.why, *said))
+        cut = bare(loop, rows, row, (*loop.why, start.why, *said))
         cuts.append(settled(replace(cut, tabs=(tabs[number],)), table, frozen=loop.small))
     return cuts
 
@@ -98,7 +98,8 @@ def _tabs(loop: Loop, start: Start) -> list[Tab]:
     return [Tab((float(x), float(y)), gap - loop.kerf) for (x, y), gap in zip(spots, gaps, strict=True)]
 
 
-def _bare(loop: Loop, rows: Floats, row: ChartRow, why: tuple[str, ...]) -> Cut:
+def bare(loop: Loop, rows: Floats, row: ChartRow, why: tuple[str, ...]) -> Cut:
+    """Return a cut of a loop along rows [mm], the first edge its lead-in, at one feed [mm/s]."""
     path = Contour(rows, closed=False)
     return Cut(
         kind="hole" if loop.kind == "hole" else "outer",
@@ -125,7 +126,7 @@ def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, 
     rows, lead, exit_edges = run_of(loop, start, overburn)
     why = (*loop.why, start.why, *_overburn_said(loop, overburn))
     cut = replace(
-        _bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges, pierced=start.kind != "edge"
+        bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges, pierced=start.kind != "edge"
     )
     return settled(cut, table, frozen=loop.small)
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from platewright.burn.model import BurnPlan
+from platewright.burn.model import BurnPlan, called
 from platewright.burn.summary import Step, steps_of
 from platewright.findings import Finding, finding
 from platewright.table.model import AirSupply, ChartRow, PowerSource
@@ -171,7 +171,7 @@ def _duty(plan: BurnPlan, steps: list[Step]) -> list[Finding]:
             from_min=round(start / 60, 1),
             amperage=amperage,
             pause_s=max(1, round(arc - allowed)),
-            cut=cut + 1,
+            cut=called(plan.cuts, cut),
         )
     ]
 
@@ -197,7 +197,7 @@ def _air(plan: BurnPlan, steps: list[Step]) -> list[Finding]:
                 finding(
                     "B014",
                     place=plan.cuts[cut].start,
-                    cut=cut + 1,
+                    cut=called(plan.cuts, cut),
                     pressure_kpa=round(lowest),
                     need_kpa=round(need),
                     pause_s=max(5, round(pause)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -12,7 +13,7 @@ from platewright.layout.model import Layout
 from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab"]
+__all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab", "called"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +110,13 @@ class Cut:
         """Return where the torch stands at start and end [mm]: a marking tool's place from it [mm] off the path for a mark."""
         dx, dy = marker if self.kind == "mark" else (0.0, 0.0)
         return (self.start[0] - dx, self.start[1] - dy), (self.end[0] - dx, self.end[1] - dy)
+
+
+def called(cuts: Sequence[Cut], index: int) -> str:
+    """Return what the cut at `index` [-] is called: its number among the burns, as the proof counts them; 'm2' for a mark."""
+    mark = cuts[index].kind == "mark"
+    number = sum((c.kind == "mark") == mark for c in cuts[: index + 1])
+    return f"m{number}" if mark else str(number)
 
 
 @dataclass(frozen=True, slots=True)

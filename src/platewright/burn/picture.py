@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from html import escape
 
-from platewright.burn.model import BurnPlan, Cut
+from platewright.burn.model import BurnPlan, Cut, called
 from platewright.geometry import Contour, Profile, bounds, widest
 from platewright.part.svg_path import path_data, paths_data
 
@@ -69,7 +69,7 @@ def _pieces(cut: Cut) -> tuple[str, str, str]:
 def _cut_lines(plan: BurnPlan, number: int, cut: Cut) -> list[str]:
     lead, proper, out = _pieces(cut)
     kind = {"mark": "mark", "hole": "hole-cut"}.get(cut.kind, "cut")
-    label = f"{number}. {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
+    label = f"cut {called(plan.cuts, number)} of {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
     tabs = [_circle("tab", float(t.at[0]), float(t.at[1]), t.width) for t in cut.tabs]
     return [_path(proper, kind, label), _path(lead + out, "lead"), *tabs]
 
@@ -94,11 +94,11 @@ def _part(profile: Profile, label: str, size: float) -> list[str]:
 
 def _starts(plan: BurnPlan, size: float) -> list[str]:
     lines = []
-    for number, cut in enumerate(plan.cuts, 1):
+    for number, cut in enumerate(plan.cuts):
         x, y = map(float, cut.start)
         if cut.pierced:
             lines.append(_circle("pierce", x, y, size / 4))
-        lines.append(_text(str(number), x + size / 3, y, size))
+        lines.append(_text(called(plan.cuts, number), x + size / 3, y, size))
     return lines
 
 
@@ -140,7 +140,7 @@ def picture(plan: BurnPlan, *, numbers: bool = True, rapids: bool = True) -> str
         body += _part(profile, layout.label(i), size)
     if rapids:
         body.append(_rapids(plan))
-    for number, cut in enumerate(plan.cuts, 1):
+    for number, cut in enumerate(plan.cuts):
         body += _cut_lines(plan, number, cut)
     if numbers:
         body += _starts(plan, size)

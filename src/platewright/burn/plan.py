@@ -36,11 +36,11 @@ from platewright.table.controller import Controller
 from platewright.table.iso9013 import u_range
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["plan"]
+__all__ = ["Job", "loops_on", "plan"]
 
 
 @dataclass(frozen=True, slots=True)
-class _Job:
+class Job:
     """What every step reads."""
 
     layout: Layout
@@ -49,6 +49,12 @@ class _Job:
     options: BurnOptions
     obstacles: Obstacles
     plate: Any
+
+    @staticmethod
+    def of(made: BurnPlan) -> Job:
+        """Return what every step reads of a plan that is made already."""
+        layout = made.layout
+        return Job(layout, made.row, made.table, made.options, Obstacles.of(layout), plate_shape(layout))
 
     def pierceable(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points (N, 2) [mm] lie on the plate and in reach."""
@@ -93,7 +99,7 @@ def plan(
         raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
     chosen = (options or BurnOptions()).over(layout.burn)
     picked = _row(layout, chart, table, chosen)
-    job = _Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout))
+    job = Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout))
     moving, writes = seated(table, layout.seat), controller or Controller()
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
@@ -132,7 +138,7 @@ def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions
     return chart.row(plate.grade, plate.thickness, options.amperage, process=options.process, table=table)
 
 
-def _setting_findings(job: _Job) -> list[Finding]:
+def _setting_findings(job: Job) -> list[Finding]:
     row, table, options = job.row, job.table, job.options
     found = []
     if row.cut_speed > table.max_cut_speed * (1 + 1e-9):
@@ -168,7 +174,12 @@ def _tip_said(share: float) -> str:
     return "far below its rating the arc is soft, and the kerf wider than the chart's" if share < 0.8 else ""
 
 
-def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
+def loops_on(job: Job) -> list[Loop]:
+    """Return the loops of a job that may be cut where they lie [mm]."""
+    return _loops(job)[0]
+
+
+def _loops(job: Job) -> tuple[list[Loop], list[Finding]]:
     """Return the loops that may be cut where they lie, and findings for the others."""
     loops: list[Loop] = []
     findings: list[Finding] = []
@@ -184,7 +195,7 @@ def _loops(job: _Job) -> tuple[list[Loop], list[Finding]]:
     return loops, findings
 
 
-def _looped(job: _Job, loop: Loop) -> Loop:
+def _looped(job: Job, loop: Loop) -> Loop:
     """Return an outer loop with corner loops where there is room for them."""
     if loop.kind != "outer":
         return loop
@@ -200,7 +211,7 @@ def _looped(job: _Job, loop: Loop) -> Loop:
     return replace(loop, path=path, why=(*loop.why, *said))
 
 
-def _common(job: _Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[int, int]:
+def _common(job: Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[int, int]:
     """Give loops that share an edge with another their common start, put first; return who must precede whom."""
     free = [up < 0 for up in parents(job.layout, loops)]
     precede: dict[int, int] = {}
@@ -213,7 +224,7 @@ def _common(job: _Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict
     return precede
 
 
-def _blocked(job: _Job, loop: Loop) -> Finding | None:
+def _blocked(job: Job, loop: Loop) -> Finding | None:
     """Return a finding if a loop's kerf would run into something or out of reach."""
     points = flatten(loop.path, tolerance=0.01)
     points = np.vstack([points, points[:1]])
@@ -232,7 +243,7 @@ def _blocked(job: _Job, loop: Loop) -> Finding | None:
 
 
 def _off_plate(
-    job: _Job, loop: Loop, points: Floats, subject: str, place: tuple[float, float]
+    job: Job, loop: Loop, points: Floats, subject: str, place: tuple[float, float]
 ) -> Finding | None:
     """Return a finding if a loop leaves the plate, by more than its kerf or only with its path."""
     import shapely
@@ -249,7 +260,7 @@ def _off_plate(
     return finding("B023", place=place, subject=subject, apart_mm=loop.kerf)
 
 
-def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Start]], list[Finding]]:
+def _started(job: Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Start]], list[Finding]]:
     """Find the legal starts of every loop; loops without one become findings."""
     ready: list[Loop] = []
     starts: list[list[Start]] = []
@@ -265,7 +276,7 @@ def _started(job: _Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[St
     return ready, starts, findings
 
 
-def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
+def _own_starts(job: Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
     """Return the starts of a loop: with tabs if it gets any, at the place chosen by hand, or the best ones."""
     choice = job.options.choice(loop.placement, loop.contour)
     subject, good = title(job.layout, loop.placement, loop.contour), _good(job, loop)
@@ -303,28 +314,28 @@ def _own_starts(job: _Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
     return search(None), told
 
 
-def _edge_starts(job: _Job, loop: Loop) -> list[Start]:
+def _edge_starts(job: Job, loop: Loop) -> list[Start]:
     return edge_starts(loop, job.obstacles, job.layout.plate.profile, job.reaches, _clear(job, loop))
 
 
-def _unpierced(job: _Job, loop: Loop, place: tuple[float, float]) -> Finding:
+def _unpierced(job: Job, loop: Loop, place: tuple[float, float]) -> Finding:
     """Return what is said of a contour that would have to be pierced in plate that the amperage does not pierce."""
     row = job.row
     subject = title(job.layout, loop.placement, loop.contour)
     return finding("B034", place=place, subject=subject, thickness_mm=row.thickness, amperage=row.amperage)
 
 
-def _clear(job: _Job, loop: Loop) -> Clear:
+def _clear(job: Job, loop: Loop) -> Clear:
     return clearances(job.row, job.options, loop.kerf)
 
 
-def _homeless(job: _Job, loop: Loop) -> Finding:
+def _homeless(job: Job, loop: Loop) -> Finding:
     x, y = loop.path.rows[0, :2]
     subject = title(job.layout, loop.placement, loop.contour)
     return finding("B002", place=(float(x), float(y)), subject=subject)
 
 
-def _good(job: _Job, loop: Loop) -> Floats | None:
+def _good(job: Job, loop: Loop) -> Floats | None:
     """Return points along the edges of this contour that must carry no start [mm]."""
     marked = [e for p, c, e in job.options.good_edges if (p, c) == (loop.placement, loop.contour)]
     if not marked:
@@ -340,7 +351,7 @@ def _good(job: _Job, loop: Loop) -> Floats | None:
     return np.array(points)
 
 
-def _marks(job: _Job) -> list[Cut]:
+def _marks(job: Job) -> list[Cut]:
     cuts = []
     for index, placement in enumerate(job.layout.placements if job.options.marks else ()):
         for number, mark in enumerate(job.layout.parts[placement.part].marks):

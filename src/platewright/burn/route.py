@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.burn.model import Cut
+from platewright.burn.model import Cut, called
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import KeepOut, Layout
@@ -131,7 +131,7 @@ def routed(
                 finding(
                     "B018",
                     place=cut.start,
-                    cut=number + 1,
+                    cut=called(cuts, number),
                     name=p.name,
                     height_mm=table.safe_height,
                 )

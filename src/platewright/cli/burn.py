@@ -135,6 +135,7 @@ def _save(path: Path, program: Program) -> Path:
 
 
 def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
+    from platewright.burn.model import called
     from platewright.units import show_thickness
 
     row = plan.row
@@ -145,9 +146,9 @@ def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
         f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, check code {program.sha256()[:12]}",
     ]
     if why:
-        for number, cut in enumerate(plan.cuts, 1):
+        for number, cut in enumerate(plan.cuts):
             lines.append(
-                f"  {number:3d} {cut.kind:<5} {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
+                f"  {called(plan.cuts, number):>3} {cut.kind:<5} {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
             )
     return lines
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -13,7 +13,7 @@ from platewright.geometry import Contour, Pose, Profile
 from platewright.part.model import Mark, Part
 from platewright.stock.model import Plate
 
-__all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Wanted"]
+__all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Wanted", "runs"]
 
 FORMAT = "platewright-layout-1"
 
@@ -86,6 +86,19 @@ class Placement:
     locked: bool = False
 
 
+def runs(indices: Iterable[int]) -> str:
+    """Return the numbers of the pieces at placements as '#1 to #4, #7' [-]."""
+    groups: list[list[int]] = []
+    for n in sorted(indices):
+        if groups and n == groups[-1][-1] + 1:
+            groups[-1].append(n)
+        else:
+            groups.append([n])
+    return ", ".join(
+        " to ".join(Layout.number(n) for n in ((g[0],) if len(g) == 1 else (g[0], g[-1]))) for g in groups
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """Parts placed on one plate. Everything is in plate coordinates [mm].
@@ -115,11 +128,20 @@ class Layout:
             for mark in self.parts[placement.part].marks:
                 yield placement, mark.posed(placement.pose)
 
+    @staticmethod
+    def number(index: int) -> str:
+        """Return the number of the piece at placement `index` [-], '#3': one to a piece on its plate, everywhere it is named."""
+        return f"#{index + 1}"
+
     def label(self, index: int) -> str:
-        """Return a name for placement `index` [-], such as 'gusset #3' or 'strap #1 (other hand)'."""
+        """Return a name for placement `index` [-], such as 'gusset #3' or 'strap #4 (other hand)'."""
         placement = self.placements[index]
         hand: Literal["", " (other hand)"] = " (other hand)" if placement.pose.mirrored else ""
-        return f"{self.parts[placement.part].name} #{placement.copy}{hand}"
+        return f"{self.parts[placement.part].name} {self.number(index)}{hand}"
+
+    def pieces_of(self, part: int) -> list[int]:
+        """Return the placements of part `part` [-]."""
+        return [n for n, p in enumerate(self.placements) if p.part == part]
 
     def as_dict(self) -> dict[str, Any]:
         """Return the layout document: plain JSON values with units in the names [mm, rad]."""

@@ -42,12 +42,17 @@ def drop_label(plate: Plate, *, unit: str = "mm") -> Label:
     return Label(plate.name, lines, f"platewright plate {plate.name}")
 
 
-def part_label(part: Part, *, revision: str = "", unit: str = "mm") -> Label:
-    """Return the label of a part; sizes in the unit chosen [mm or in]."""
+def part_label(part: Part, *, revision: str = "", unit: str = "mm", pieces: str = "") -> Label:
+    """Return the label of a part, with the numbers its pieces have on the plate; sizes in the unit chosen [mm or in]."""
     box = part.profile.bounds()
     hand = ("OTHER HAND",) if part.hand == "other" else ()
     size = f"{show(box.width, unit, digits=1)} × {show(box.height, unit, digits=1)}"
-    lines = (f"{show(part.thickness, unit)} {part.grade}", size, *hand, *((revision,) if revision else ()))
+    lines = (
+        f"{show(part.thickness, unit)} {part.grade}",
+        size,
+        *hand,
+        *(line for line in (pieces, revision) if line),
+    )
     return Label(part.name, lines, f"platewright part {part.name} {revision}".strip())
 
 

@@ -9,11 +9,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from platewright.burn.model import BurnPlan
+from platewright.burn.model import BurnPlan, called
 from platewright.cautions import cautions, closing
 from platewright.findings import Finding, verdict
 from platewright.geometry import bounds, widest
-from platewright.layout.model import Layout
+from platewright.layout.model import Layout, runs
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
 from platewright.paper.ink import SOFT, Ink
@@ -43,6 +43,7 @@ class TravelerOptions:
     link : what the QR code holds; empty for the job, its revision and the program's hash
     rehearsal : file name of the rehearsal program
     consumables : what to have fitted, in the shop's words
+    wrong : a piece that went wrong, by its placement [-], and what is said of it
     findings : the proof's findings; None where the program was not proven, and the paper says so
     """
 
@@ -54,6 +55,7 @@ class TravelerOptions:
     rehearsal: str = ""
     consumables: str = ""
     findings: tuple[Finding, ...] | None = None
+    wrong: tuple[int, str] | None = None
 
 
 def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = TravelerOptions()) -> bytes:
@@ -62,7 +64,7 @@ def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = Travel
     flow = Flow(
         ink, head=lambda i, n: _head(i, n, program, options), foot=lambda i, n: _foot(i, n, program, options)
     )
-    _picture(flow, plan)
+    _picture(flow, plan, options)
     _settings(flow, plan, options)
     _setup(flow, plan, program, options)
     _pieces(flow, plan, options)
@@ -125,7 +127,7 @@ def _foot(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
     ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
 
 
-def _picture(flow: Flow, plan: BurnPlan) -> None:
+def _picture(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
     layout = plan.layout
     box = layout.plate.profile.bounds()
     scale = min(flow.width / box.width, 105.0 / box.height)
@@ -146,22 +148,25 @@ def _picture(flow: Flow, plan: BurnPlan) -> None:
     for keepout in layout.keepouts:
         at = bounds(keepout.contour)
         ink.text((at.x0 + at.x1) / 2, at.y1 + 1 / scale, keepout.name, size=2.0 / scale, align="middle")
-    _numbers(ink, plan, scale)
+    _numbers(ink, plan, scale, wrong=-1 if options.wrong is None else options.wrong[0])
     ink.pop()
     flow.y -= height + 2
 
 
-def _numbers(ink: Ink, plan: BurnPlan, scale: float) -> None:
-    """Write each piece's number, in the order they come loose, where its metal is widest; each pierce gets a dot."""
-    order = [cut.placement for cut in plan.cuts if cut.kind == "outer"]
+def _numbers(ink: Ink, plan: BurnPlan, scale: float, *, wrong: int = -1) -> None:
+    """Write each piece's number where its metal is widest, the one that went wrong struck out; each pierce gets a dot."""
     placed = [profile for _, _, profile in plan.layout.placed()]
     for cut in plan.cuts:
         x, y = map(float, cut.path.points[0])
         ink.box(x - 0.4 / scale, y - 0.4 / scale, 0.8 / scale, 0.8 / scale, fill=(0, 0, 0), stroke=False)
-    for number, index in enumerate(order, 1):
-        x, y, room = widest(placed[index])
-        size = max(1.6, min(4.2, 1.1 * room * scale)) / scale
-        ink.text(x, y - 0.36 * size, str(number), size=size, bold=True, align="middle")
+    for index, profile in enumerate(placed):
+        x, y, room = widest(profile)
+        size = max(1.6, min(4.2, 0.9 * room * scale)) / scale
+        ink.text(x, y - 0.36 * size, plan.layout.number(index), size=size, bold=True, align="middle")
+        if index == wrong:
+            ink.pen(0.4 / scale)
+            ink.line(x - size, y - 0.7 * size, x + size, y + 0.7 * size)
+            ink.line(x - size, y + 0.7 * size, x + size, y - 0.7 * size)
 
 
 def _settings(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
@@ -218,9 +223,6 @@ def _setup(flow: Flow, plan: BurnPlan, program: Program, options: TravelerOption
 
 def _pieces(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
     layout = plan.layout
-    order: dict[int, list[int]] = {}
-    for number, cut in enumerate((c for c in plan.cuts if c.kind == "outer"), 1):
-        order.setdefault(layout.placements[cut.placement].part, []).append(number)
     count = Counter((p.part, p.pose.mirrored) for p in layout.placements)
     rows = []
     for index, part in enumerate(layout.parts):
@@ -229,25 +231,21 @@ def _pieces(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
             f" + {count[index, True]} other hand" if count[index, True] else ""
         )
         size = f"{show(box.width, options.unit, digits=1)} × {show(box.height, options.unit, digits=1)}"
-        rows.append([part.name, hands, size, str(len(part.profile.holes)), _runs(order.get(index, []))])
+        pieces = runs(layout.pieces_of(index))
+        rows.append([part.name, hands, size, str(len(part.profile.holes)), pieces])
     flow.title("Pieces")
-    flow.table(
-        ["part", "how many", "size", "holes", "drops out as number"], rows, widths=[3.2, 2.4, 2.6, 1, 3.4]
-    )
+    if options.wrong is not None:
+        flow.tick(options.wrong[1])
+    flow.table(["part", "how many", "size", "holes", "pieces"], rows, widths=[3.2, 2.4, 2.6, 1, 3.4])
+    if loose := [
+        f"{layout.number(cut.placement)} after cut {called(plan.cuts, n)}"
+        for n, cut in enumerate(plan.cuts)
+        if cut.kind == "outer"
+    ]:
+        flow.words(f"They come loose in this order: {', '.join(loose)}.", size=2.8)
     for part in layout.parts:
         for note in part.notes:
             flow.words(f"{part.name}: {note}", size=2.8)
-
-
-def _runs(numbers: Sequence[int]) -> str:
-    """Return '1 to 4, 7' for 1, 2, 3, 4, 7."""
-    groups: list[list[int]] = []
-    for n in sorted(numbers):
-        if groups and n == groups[-1][-1] + 1:
-            groups[-1].append(n)
-        else:
-            groups.append([n])
-    return ", ".join(str(g[0]) if len(g) == 1 else f"{g[0]} to {g[-1]}" for g in groups)
 
 
 def _found(flow: Flow, findings: Sequence[Finding]) -> None:

@@ -32,7 +32,16 @@ from platewright.geometry import Contour, Floats, Profile, flatten
 from platewright.proof.burns import Torch
 from platewright.proof.edges import Edges
 
-__all__ = ["Face", "Strands", "faces_of", "flat_profile", "flattened", "is_tangled", "sweep_strands"]
+__all__ = [
+    "Face",
+    "Strands",
+    "begun_of",
+    "faces_of",
+    "flat_profile",
+    "flattened",
+    "is_tangled",
+    "sweep_strands",
+]
 
 _QUADRANT = 8
 """Chords in a quarter of a swept round end [-]: 0.5 % of half the kerf, and put back on truth later."""
@@ -139,6 +148,22 @@ def sweep_strands(torch: Torch, *, tolerance: float, pierce_kerf: float) -> Stra
         return Strands(nothing, nothing, np.empty(0, dtype=np.intp))
     path, radius = np.concatenate(lines), np.concatenate(radii)
     return Strands(shapely.buffer(path, radius, quad_segs=_QUADRANT), path, np.concatenate(burns))
+
+
+def begun_of(strands: Strands, burn: int, lost: tuple[float, float], *, kerf: float) -> list[Any]:
+    """Return the kerf of one burn [-] from its pierce to where its arc went out [mm], strand by strand, as polygons."""
+    from shapely.ops import substring
+
+    mine = [
+        i for i in np.flatnonzero(strands.burn == burn).tolist() if strands.lines[i].geom_type == "LineString"
+    ]
+    if not mine:
+        return []
+    spot = shapely.Point(lost)
+    last = min(range(len(mine)), key=lambda k: strands.lines[mine[k]].distance(spot))
+    line = strands.lines[mine[last]]
+    part = substring(line, 0.0, line.project(spot))
+    return [*(strands.polygons[i] for i in mine[:last]), part.buffer(kerf / 2, quad_segs=_QUADRANT)]
 
 
 def flat_profile(profile: Profile, tolerance: float) -> Any:

@@ -123,7 +123,7 @@ class Piece:
     Attributes
     ----------
     kind : ``part`` (asked for), ``held`` (a part still on its tabs), ``piece`` (nobody asked), ``slug`` (out of a hole), ``sliver``, ``skeleton``, ``drop``
-    name : label of the placement, or a number
+    name : label of the placement; ``offcut`` or ``skeleton`` for what nobody asked for
     placement : index into the layout's placements, or None
     outer : (M, 2) edge as cut, counterclockwise [mm]
     holes : edges of its holes, clockwise [mm]

@@ -43,7 +43,7 @@ from platewright.proof.checks_wishes import check_wishes
 from platewright.proof.compare import Asked, compare_contour
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges
-from platewright.proof.faces import Face, faces_of, flattened, is_tangled, sweep_strands
+from platewright.proof.faces import Face, begun_of, faces_of, flattened, is_tangled, sweep_strands
 from platewright.proof.match import Match, match_parts
 from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
 from platewright.proof.rings import exact_ring
@@ -53,7 +53,10 @@ from platewright.stock.model import Plate
 from platewright.table.arm import seated
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["prove"]
+__all__ = ["Burned", "prove"]
+
+Burned = tuple[str, int] | tuple[str, int, tuple[float, float]]
+"""A program's text, how many of its burns were made [-], and where the arc of the next one went out [mm] if it did."""
 
 _RANK = {"stop": 0, "look": 1, "note": 2}
 WHOLE_JOB = ("P021", "P050", "P051")
@@ -75,7 +78,7 @@ def prove(
     text: str, *, dialect: Dialect | str, table: TableProfile | None = None, row: ChartRow | float,
     layout: Layout | None = None, plate: Plate | Profile | None = None,
     against: Sequence[Part | Profile] = (), only: Collection[int] | None = None,
-    burned: tuple[str, int] | None = None, wishes: Mapping[str, Any] | None = None,
+    burned: Burned | None = None, wishes: Mapping[str, Any] | None = None,
     options: ProofOptions | None = None,
 ) -> Proof:  # fmt: skip
     """Prove a program.
@@ -90,7 +93,7 @@ def prove(
     plate : the plate, where there is no layout
     against : parts or profiles [mm] to compare pieces with wherever they lie, where there is no layout
     only : placements of the layout this program should cut, as when it starts again after a lost arc; None for all [-]
-    burned : a program already run on this plate and how many of its cuts were burned [-], before this one starts
+    burned : a program already run on this plate and how far, before this one starts
     wishes : what was asked of the cutting beside the shape (tabs, drilled holes, rounded corners …), a burn document laid
         over the layout's own; it explains differences that are no faults, each within a bound
     options : allowances
@@ -134,7 +137,7 @@ class _Given:
     layout: Layout | None
     plate: Plate | Profile | None
     only: Collection[int] | None
-    burned: tuple[str, int] | None
+    burned: Burned | None
     deliberate: Deliberate
     options: ProofOptions
 
@@ -191,11 +194,12 @@ def _gone(given: _Given) -> list[Any]:
     """Return the kerfs burned by an earlier program, up to a number of its cuts, as polygons [mm]."""
     if given.burned is None:
         return []
-    text, cuts = given.burned
+    text, cuts, *lost = given.burned
     run = interpret(text, given.dialect, options=ReadOptions(block_delete=given.options.block_delete))
     torch = read_torch(run, given.row if given.row is not None else given.kerf)
     made = sweep_strands(torch, tolerance=given.options.as_cut_chord, pierce_kerf=given.kerf)
-    return list(made.polygons[made.burn < cuts])
+    begun = [] if not lost else begun_of(made, cuts, lost[0], kerf=given.kerf)
+    return [*made.polygons[made.burn < cuts], *begun]
 
 
 def _plate_of(layout: Layout | None, plate: Plate | Profile | None) -> Profile | None:
@@ -290,7 +294,7 @@ def _piece(
     shape = face.polygon
     outer = _oriented(shapely.get_coordinates(shape.exterior)[:-1], 0)
     holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
-    name, placement = f"piece {order}" if order else "skeleton", None
+    name, placement = "offcut" if order else "skeleton", None
     deviations: tuple[Deviation, ...] = ()
     kind = (
         ("drop" if number else "skeleton")

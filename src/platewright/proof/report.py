@@ -66,17 +66,16 @@ def _shape(piece: Piece, height: float) -> str:
 
 
 def _name(piece: Piece, height: float, unit: float) -> list[str]:
-    """Return which piece it is and when it comes loose, where its metal is widest."""
-    if piece.order is None or piece.kind == "sliver":
+    """Return which piece it is, where its metal is widest."""
+    if piece.kind not in ("part", "held"):
         return []
     x, y, room = widest(
         Profile(Contour.from_points(piece.outer), tuple(map(Contour.from_points, piece.holes)))
     )
-    words = f"{piece.order}: {piece.name}" if piece.kind in ("part", "held") else f"{piece.order}"
-    size = min(unit, 3.8 * room / len(words))
+    size = min(unit, 3.8 * room / len(piece.name))
     return [
         f'<text x="{x:.2f}" y="{height - y + size / 3:.2f}" font-size="{size:.2f}" text-anchor="middle" fill="#2d3439" '
-        f'font-family="sans-serif">{escape(words)}</text>'
+        f'font-family="sans-serif">{escape(piece.name)}</text>'
     ]
 
 
@@ -255,7 +254,7 @@ def _listed(proof: Proof) -> list[str]:
 
 
 def _piece_line(piece: Piece) -> str:
-    order = "-" if piece.order is None else str(piece.order)
+    order = "-" if piece.loose_after is None else str(piece.loose_after)
     if piece.worst is None:
         wide, high = piece.outer.max(axis=0) - piece.outer.min(axis=0)
         return f"  {order:>4}  {piece.name:32s} {piece.kind}, {wide:.1f} by {high:.1f} mm"
@@ -281,7 +280,7 @@ def text(proof: Proof) -> str:
     out += [f"Covers   {proof.covers}", ""]
     out += _listed(proof)
     shown = [p for p in proof.pieces if p.kind != "skeleton"]
-    out += ["", "Pieces, in the order they come loose"]
+    out += ["", "Pieces, in the order they come loose, each after its cut"]
     out += [_piece_line(p) for p in sorted(shown, key=lambda p: p.order or 0)]
     out += [f"     -  {label:32s} not parted along {length:.1f} mm" for label, length in proof.uncut]
     out += [

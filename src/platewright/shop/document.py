@@ -44,6 +44,7 @@ __all__ = [
     "Source",
     "StrokeEntry",
     "Tap",
+    "WrongEntry",
     "read_job",
 ]  # fmt: skip
 
@@ -398,6 +399,20 @@ class PriceEntry(_Entry):
     quantities: Said = ""
 
 
+class WrongEntry(_Entry):
+    """What went wrong at the table: with which program (its hash), and how it goes on.
+
+    ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through.
+    ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate.
+    """
+
+    program: Annotated[str, Field(max_length=64)]
+    how: Literal["start", "piece"]
+    cut: Annotated[str, Field(max_length=12)] = ""
+    at_mm: Spot | None = None
+    piece: Annotated[int, Field(ge=-1, le=5000)] = -1
+
+
 class JobDocument(_Entry):
     """One job from pattern to price."""
 
@@ -413,6 +428,12 @@ class JobDocument(_Entry):
     program: ProgramEntry = ProgramEntry()
     paper: PaperEntry = PaperEntry()
     price: PriceEntry = PriceEntry()
+    wrong: WrongEntry | None = None
+    good: Annotated[
+        dict[Annotated[str, Field(max_length=40)], Annotated[int, Field(ge=0, le=10_000)]],
+        Field(max_length=100),
+    ] = {}
+    """How many of each part came out good, once it is cut."""
 
 
 def read_job(document: object) -> JobDocument:

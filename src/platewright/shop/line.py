@@ -19,8 +19,8 @@ __all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
 
 RECIPE = 5
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
-STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price")
-"""The stations of the line in order."""
+STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "rescue", "paper", "price")
+"""The stations of the line in order; ``rescue`` is there only once something went wrong at the table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +73,26 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
         ]
         wanted.append([entry.id, part, entry.quantity, entry.pairs, entry.first, entry.filler])
     keys.sort(key=lambda k: STEPS.index(k.station))
-    plate = _of("plate", job.plate.model_dump(mode="json", exclude={"owned"}))
+    keepouts = [k.model_dump(mode="json") for k in job.keepouts]
+    plate = _of("plate", job.plate.model_dump(mode="json", exclude={"owned"}), keepouts)
     seen = _of("plate", plate, job.plate.owned)  # whose sheet it is changes no layout
-    lay = [k.model_dump(mode="json") for k in job.keepouts], job.layout.model_dump(mode="json")
-    layout = _of("layout", wanted, plate, *lay, table, row)
+    layout = _of("layout", wanted, plate, job.layout.model_dump(mode="json"), table, row)
     burn = _of(
         "burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect, facts.dialects
     )
     program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
     proof = _of("proof", program, seen)
-    paper = _of("paper", proof, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
+    wrong = None if job.wrong is None else job.wrong.model_dump(mode="json")
+    rescue = _of("rescue", proof, wrong)
+    before = proof if wrong is None else rescue
+    paper = _of("paper", before, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
     price = _of(
         "price", burn, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
         [facts.name, facts.address, facts.terms, facts.tax], job.paper.model_dump(mode="json"),
     )  # fmt: skip
-    ends = zip(STEPS[2:], (seen, layout, burn, program, proof, paper, price), strict=True)
-    return (*keys, *(StepKey(station, station, "", key) for station, key in ends))
+    ends = zip(STEPS[2:], (seen, layout, burn, program, proof, rescue, paper, price), strict=True)
+    steps = (StepKey(station, station, "", key) for station, key in ends)
+    return (*keys, *(s for s in steps if s.station != "rescue" or wrong is not None))
 
 
 def _part_key(entry: PartEntry, pattern: str, row: list[Any]) -> str:

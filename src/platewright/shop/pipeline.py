@@ -64,7 +64,14 @@ def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:
         return [f"pattern:{step.part}"]
     if step.station == "layout":
         return [k.id for k in line if k.station == "part"] + ["plate"]
-    before = {"burn": "layout", "program": "burn", "proof": "program", "paper": "proof", "price": "burn"}
+    before = {
+        "burn": "layout",
+        "program": "burn",
+        "proof": "program",
+        "rescue": "proof",
+        "paper": "proof",
+        "price": "burn",
+    }
     return [before[step.station]] if step.station in before else []
 
 
@@ -90,6 +97,7 @@ _MAKERS = {
     "burn": ("burn", "make_burn"),
     "program": ("burn", "make_program"),
     "proof": ("proof", "make_proof"),
+    "rescue": ("rescue", "make_rescue"),
     "paper": ("paper", "make_paper"),
     "price": ("paper", "make_price"),
 }

@@ -17,7 +17,7 @@ from platewright.shop.steps.common import Bench
 from platewright.shop.store import MissingError, Revision, Shop
 from platewright.shop.values import entry_of, plate_of
 
-__all__ = ["Event", "change", "cut", "entry_on", "hold", "life", "put"]
+__all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
 
 KIND = "stock"
 
@@ -128,6 +128,16 @@ def _cut_before(shop: Shop, job: str) -> str:
         return str(shop.load("cut", job).doc["plan"])
     except MissingError:
         return ""
+
+
+def drops_on_rack(shop: Shop, job: str) -> tuple[bool, list[Revision]]:
+    """Tell whether a job's plate, as it is planned now, was cut, and which of its drops are on the rack still."""
+    document = read_job(shop.load("job", job).doc)
+    key = Bench(shop, document, facts_of(shop)).keys["burn"].key
+    if _cut_before(shop, job) != key:
+        return False, []
+    made = shop.load("cut", job).doc["drops"]
+    return True, [r for r in shop.listing(KIND) if r.info.id in made]
 
 
 def _gone(shop: Shop, ident: str, note: str) -> None:

@@ -117,7 +117,7 @@ def layout_items(layout: Layout) -> list[Item]:
         items.append(
             profile_item(
                 profile, "other" if placement.pose.mirrored else "part", ident=f"placed:{n}",
-                title=layout.label(n), pose=pose, spot=_middle(profile), label=part.name, locked=placement.locked,
+                title=layout.label(n), pose=pose, spot=_middle(profile), label=f"{layout.number(n)} {part.name}", locked=placement.locked,
             )
         )  # fmt: skip
     for placement, mark in layout.placed_marks():

@@ -19,7 +19,17 @@ from platewright.errors import PlatewrightError
 from platewright.shop.daily import quietly_daily
 from platewright.shop.tidy import tidy
 from platewright.shop.warm import Warming
-from platewright.web import events_api, jobs_api, live_api, page, price_api, probe_api, setup_api, shop_api
+from platewright.web import (
+    again_api,
+    events_api,
+    jobs_api,
+    live_api,
+    page,
+    price_api,
+    probe_api,
+    setup_api,
+    shop_api,
+)
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
 from platewright.web.state import House, opened
@@ -98,6 +108,6 @@ def create_app(
     )  # fmt: skip
     app.state.house = house
     install(app)
-    for part in (jobs_api, live_api, probe_api, shop_api, setup_api, price_api, events_api, page):
+    for part in (again_api, jobs_api, live_api, probe_api, shop_api, setup_api, price_api, events_api, page):
         app.include_router(part.router)
     return app

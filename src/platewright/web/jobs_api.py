@@ -7,7 +7,7 @@ from typing import Any
 from fastapi import APIRouter
 
 from platewright.errors import InputError
-from platewright.shop.document import read_job
+from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
@@ -17,7 +17,7 @@ from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.state import Held, House
 
-__all__ = ["router", "view_of"]
+__all__ = ["router", "saved", "size_of", "view_of"]
 
 router = APIRouter(prefix="/api", tags=["jobs"])
 TASK = "platewright.shop.pipeline:compute"
@@ -29,10 +29,30 @@ def _line(house: House, kept: Revision) -> m.JobLine:
     job = read_job(kept.doc)
     found = states(house.shop, job, facts_of(house.shop))
     proof = next((s.result for s in found if s.step.id == "proof" and s.state == "done"), None)
+    drawn = any(s.step.station in ("pattern", "part") and s.state == "done" for s in found)
     return m.JobLine(
         id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
         parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
-        verdict=proof["verdict"] if proof else None,
+        verdict=proof["verdict"] if proof else None, drawn=drawn,
+        holds=[_held(found, p) for p in job.parts],
+    )  # fmt: skip
+
+
+def size_of(found: list[StepState], part: str) -> str:
+    """Return a part's size as its last step shows it, or nothing [-]."""
+    for state in reversed(found):
+        if state.step.part == part and state.result is not None:
+            for line in state.result.get("numbers", ()):
+                if line["label"] == "size":
+                    return str(line["value"])
+    return ""
+
+
+def _held(found: list[StepState], part: PartEntry) -> m.HeldPart:
+    count = part.quantity * (2 if part.pairs else 1)
+    return m.HeldPart(
+        id=part.id, name=part.name, count=count, quantity=part.quantity, pairs=part.pairs,
+        size=size_of(found, part.id), metal=f"{part.thickness} {part.grade}",
     )  # fmt: skip
 
 
@@ -51,7 +71,8 @@ def view_of(house: House, kept: Revision) -> m.JobView:
     )  # fmt: skip
 
 
-def _saved(house: House, kept: Revision) -> m.JobView:
+def saved(house: House, kept: Revision) -> m.JobView:
+    """Tell every page of a saved job, and return it."""
     house.board.tell("saved", job=kept.info.id, number=kept.number)
     return view_of(house, kept)
 
@@ -66,7 +87,7 @@ def list_jobs(house: Held, away: bool = False) -> list[m.JobLine]:
 def start_job(house: Held, asked: m.NewJob) -> m.JobView:
     """Start a job."""
     document = begun(asked.document, settings_of(house.shop))
-    return _saved(house, house.shop.create("job", document.model_dump(mode="json"), note="started"))
+    return saved(house, house.shop.create("job", document.model_dump(mode="json"), note="started"))
 
 
 @router.get("/jobs/{job}")
@@ -80,7 +101,7 @@ def save_job(house: Held, job: str, asked: m.SaveJob) -> m.JobView:
     """Save a changed job; a save made from an old revision is kept aside and told (H001)."""
     house.shop.load("job", job)
     doc = asked.document.model_dump(mode="json")
-    return _saved(house, house.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
+    return saved(house, house.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
 
 
 @router.delete("/jobs/{job}", status_code=204)
@@ -93,19 +114,19 @@ def remove_job(house: Held, job: str) -> None:
 @router.post("/jobs/{job}/undo")
 def undo(house: Held, job: str, asked: m.Ask) -> m.JobView:
     """Go back one step in the job's history."""
-    return _saved(house, house.shop.undo("job", job, expected=asked.expected))
+    return saved(house, house.shop.undo("job", job, expected=asked.expected))
 
 
 @router.post("/jobs/{job}/redo")
 def redo(house: Held, job: str, asked: m.Ask) -> m.JobView:
     """Go forward again."""
-    return _saved(house, house.shop.redo("job", job, expected=asked.expected))
+    return saved(house, house.shop.redo("job", job, expected=asked.expected))
 
 
 @router.post("/jobs/{job}/restore")
 def restore(house: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
     """Bring an earlier or set-aside revision back as the newest."""
-    return _saved(house, house.shop.restore("job", job, number=asked.number, expected=asked.expected))
+    return saved(house, house.shop.restore("job", job, number=asked.number, expected=asked.expected))
 
 
 @router.get("/jobs/{job}/history")

@@ -20,6 +20,7 @@ __all__ = [
     "FieldView",
     "FileView",
     "FindingView",
+    "HeldPart",
     "HelloView",
     "HistoryLine",
     "IssueAsk",
@@ -167,8 +168,20 @@ class StepWhole(StepView):
     scene: Scene | None = None
 
 
+class HeldPart(BaseModel):
+    """A part of a job in the list: how many pieces, of what."""
+
+    id: str
+    name: str
+    count: int
+    quantity: int
+    pairs: bool
+    size: str
+    metal: str
+
+
 class JobLine(BaseModel):
-    """A job in the list: how many of its steps are done."""
+    """A job in the list: how many of its steps are done, whether there is a picture of it, and what it holds."""
 
     id: str
     number: int
@@ -179,6 +192,8 @@ class JobLine(BaseModel):
     done: int
     steps: int
     verdict: Literal["go", "look", "stop"] | None
+    drawn: bool = False
+    holds: list[HeldPart] = []
 
 
 class WorkView(BaseModel):

@@ -23,7 +23,7 @@ from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
 from platewright.web.state import Held, Here, House
 
-__all__ = ["router"]
+__all__ = ["router", "stock_view"]
 
 router = APIRouter(prefix="/api", tags=["shop"])
 DEVICE_LIFE = 365 * 24 * 3600
@@ -52,7 +52,8 @@ def read_file(house: Held, sha256: str, name: str = "") -> Response:
 # -- rack ------------------------------------------------------------------------------------
 
 
-def _stock_view(kept: Revision) -> m.StockView:
+def stock_view(kept: Revision) -> m.StockView:
+    """Return a plate on the rack as the page shows it; its weight in [kg]."""
     from platewright.layout.model import Layout
     from platewright.shop.scene import box_of, layout_items, scene
     from platewright.shop.values import plate_of
@@ -75,26 +76,26 @@ def _entry(asked: m.StockView) -> PlateEntry:
 @router.get("/stock")
 def list_stock(house: Held, gone: bool = False) -> list[m.StockView]:
     """List the plates on the rack, or those taken off it."""
-    return [_stock_view(kept) for kept in house.shop.listing(rack.KIND, removed=gone)]
+    return [stock_view(kept) for kept in house.shop.listing(rack.KIND, removed=gone)]
 
 
 @router.post("/stock", status_code=201)
 def add_stock(house: Held, asked: m.StockView) -> m.StockView:
     """Put a plate on the rack, with its photo if it has one."""
-    return _stock_view(rack.put(house.shop, _entry(asked), note=asked.note))
+    return stock_view(rack.put(house.shop, _entry(asked), note=asked.note))
 
 
 @router.put("/stock/{ident}")
 def change_stock(house: Held, ident: str, asked: m.StockView) -> m.StockView:
     """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
     kept = rack.change(house.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
-    return _stock_view(kept)
+    return stock_view(kept)
 
 
 @router.post("/stock/{ident}/hold")
 def hold_stock(house: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
     """Hold a plate for a job or person, or release it with an empty name."""
-    return _stock_view(rack.hold(house.shop, ident, asked.owner))
+    return stock_view(rack.hold(house.shop, ident, asked.owner))
 
 
 @router.get("/stock/{ident}/life")
@@ -126,7 +127,7 @@ def remove_stock(house: Held, ident: str) -> None:
 def put_back(house: Held, ident: str) -> m.StockView:
     """Put a plate that was taken off back on the rack."""
     house.shop.remove(rack.KIND, ident, removed=False)
-    return _stock_view(house.shop.load(rack.KIND, ident))
+    return stock_view(house.shop.load(rack.KIND, ident))
 
 
 @router.post("/jobs/{job}/cut", status_code=201)
@@ -135,7 +136,7 @@ def cut_job(house: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
     from platewright.units import parse
 
     smallest = parse(asked.smallest, unit="mm", where="smallest")
-    return [_stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest)]
+    return [stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest)]
 
 
 # -- tables and charts -----------------------------------------------------------------------

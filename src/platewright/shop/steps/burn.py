@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from platewright.burn.model import called
 from platewright.cautions import cautions
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
@@ -62,7 +63,7 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
     placement = plan.layout.placements[cut.placement]
     start = cut.path.points[0]
     return {
-        "number": n + 1, "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
+        "number": called(plan.cuts, n), "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
         "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
         "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
         "spot": [round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)],
@@ -81,15 +82,15 @@ def _scene(plan: BurnPlan) -> dict[str, Any]:
     items = layout_items(plan.layout)
     fastest = max((max(c.speeds, default=0.0) for c in plan.cuts), default=1.0) or 1.0
     for n, cut in enumerate(plan.cuts):
-        items += _path_items(cut, n, fastest)
+        items += _path_items(cut, n, called(plan.cuts, n), fastest)
     items += [
-        {"kind": "pierce", "id": f"pierce:{n}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)], "d": "", "title": f"pierce {n + 1}", "label": str(n + 1), "cut": n}
+        {"kind": "pierce", "id": f"pierce:{n}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)], "d": "", "title": f"pierce of cut {called(plan.cuts, n)}", "label": called(plan.cuts, n), "cut": n}
         for n, (x, y) in enumerate(cut.path.points[0] for cut in plan.cuts)
     ]  # fmt: skip
     return scene(items, box_of([plan.layout.plate.profile.outer]))
 
 
-def _path_items(cut: Cut, n: int, fastest: float) -> list[dict[str, Any]]:
+def _path_items(cut: Cut, n: int, name: str, fastest: float) -> list[dict[str, Any]]:
     """Return a cut's path in runs of like speed; leads apart."""
     edges = list(cut.path.edges())
     kinds = [
@@ -102,7 +103,7 @@ def _path_items(cut: Cut, n: int, fastest: float) -> list[dict[str, Any]]:
     for i in range(1, len(edges) + 1):
         if i == len(edges) or kinds[i] != kinds[start]:
             run = Contour.from_edges(edges[start:i], closed=False)
-            made.append(item([run], kinds[start], ident=f"cut:{n}:{start}", title=f"cut {n + 1}", cut=n))
+            made.append(item([run], kinds[start], ident=f"cut:{n}:{start}", title=f"cut {name}", cut=n))
             start = i
     return made
 

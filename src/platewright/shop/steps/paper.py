@@ -39,9 +39,11 @@ def _revision(bench: Bench, step: str) -> str:
 
 def make_paper(bench: Bench, report: Report) -> Made:
     """Print traveler, full-size proofs and labels."""
+    from platewright.layout.model import runs
     from platewright.paper.full_size import full_size
     from platewright.paper.labels import labels, part_label
     from platewright.paper.traveler import TravelerOptions, traveler
+    from platewright.shop.steps.rescue import remark_of
 
     report(0.1, "printing the traveler")
     entry, job = bench.job.paper, bench.job
@@ -49,7 +51,7 @@ def make_paper(bench: Bench, report: Report) -> Made:
     stem = bench.needed("program")["data"]["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
         job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(proof["findings"])),
-        rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"),
+        rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"), wrong=remark_of(bench),
     )  # fmt: skip
     made = traveler(bench.plan(), bench.program(), options)
     files = [_keep(bench, made, f"{stem}-traveler.pdf", role="traveler", label="Traveler")]
@@ -61,7 +63,11 @@ def make_paper(bench: Bench, report: Report) -> Made:
                 bench, pdf, f"{stem}-{n + 1}-full-size.pdf", role="full-size", label=f"{one.name}, full size"
             )
         )
-    tags = [part_label(bench.part(p.id), unit=entry.unit) for p in job.parts]
+    layout = bench.layout()
+    tags = [
+        part_label(bench.part(p.id), unit=entry.unit, pieces=runs(layout.pieces_of(n)))
+        for n, p in enumerate(job.parts)
+    ]
     files.append(
         _keep(bench, labels(tags, paper=entry.paper), f"{stem}-labels.pdf", role="labels", label="Labels")
     )

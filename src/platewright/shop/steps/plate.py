@@ -21,8 +21,9 @@ from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LaidOut, Progress
-    from platewright.layout.model import Layout, Placement, Wanted
+    from platewright.layout.model import KeepOut, Layout, Placement, Wanted
     from platewright.layout.skew import Skew
+    from platewright.stock.model import Plate
     from platewright.table.model import ChartRow
 
 __all__ = ["arranged", "make_layout", "make_plate"]
@@ -40,6 +41,7 @@ def make_plate(bench: Bench, report: Report) -> Made:
     report(0.2, "measuring the plate")
     plate = bench.plate()
     keepouts = keepouts_of(bench.job.keepouts)
+    _on_plate(keepouts, plate)
     shown = layout_items(Layout(plate, (), (), keepouts))
     box = plate.profile.bounds()
     numbers = [
@@ -69,6 +71,31 @@ def make_plate(bench: Bench, report: Report) -> Made:
         data,
         drawn,
     )
+
+
+def _on_plate(keepouts: Sequence[KeepOut], plate: Plate) -> None:
+    """Refuse a keep-out that lies wholly off the plate: it would keep nothing clear of the real magnet.
+
+    Raises
+    ------
+    InputError
+        Naming the first one, and how far off it lies.
+    """
+    import shapely
+
+    from platewright.geometry import flatten
+
+    metal = shapely.Polygon(flatten(plate.profile.outer, tolerance=0.05))
+    for n, keepout in enumerate(keepouts):
+        shape = shapely.Polygon(flatten(keepout.contour, tolerance=0.05))
+        if (off := shapely.distance(metal, shape)) > 0:
+            box, at = plate.profile.bounds(), shape.centroid
+            raise InputError(
+                f"The {keepout.name or 'keep-out'} at {at.x:.0f}, {at.y:.0f} mm lies {off:.0f} mm off the plate.",
+                where=f"keepouts.{n}.place.x",
+                allowed=f"on the plate: {box.x0:.0f} to {box.x1:.0f} and {box.y0:.0f} to {box.y1:.0f} mm",
+                do="Move it to where it lies, or take it out.",
+            )
 
 
 def _no_outline(data: dict[str, Any], seen: dict[str, Any]) -> Made:

@@ -13,9 +13,10 @@ from platewright.units import duration
 
 if TYPE_CHECKING:
     from platewright.geometry.contour import Floats
+    from platewright.layout.model import Layout
     from platewright.proof.model import Piece, Proof
 
-__all__ = ["make_proof"]
+__all__ = ["make_proof", "proof_scene"]
 
 _BEFORE = ("pattern", "part", "plate", "layout", "burn", "program")
 """Stations whose open findings stand beside the verdict."""
@@ -60,7 +61,12 @@ def make_proof(bench: Bench, report: Report) -> Made:
         "bands_mm": list(BANDS),
     }
     return Made(
-        _said(proof, len(data["open"])), _numbers(proof), proof.findings, data, _scene(bench, proof), files
+        _said(proof, len(data["open"])),
+        _numbers(proof),
+        proof.findings,
+        data,
+        proof_scene(layout, proof),
+        files,
     )
 
 
@@ -102,21 +108,23 @@ def _numbers(proof: Proof) -> list[dict[str, str]]:
 def _piece(piece: Piece) -> dict[str, Any]:
     worst = _value(piece.worst)
     return {
-        "kind": piece.kind, "name": piece.name, "order": piece.order, "loose_after": piece.loose_after,
+        "kind": piece.kind, "name": piece.name, "placement": piece.placement, "order": piece.order, "loose_after": piece.loose_after,
         "worst_mm": None if worst is None else round(float(worst), 3),
     }  # fmt: skip
 
 
-def _scene(bench: Bench, proof: Proof) -> dict[str, Any]:
+def proof_scene(layout: Layout, proof: Proof) -> dict[str, Any]:
     """Return the plate with the pieces as they will be cut, edges shaded by how far off they are [mm]."""
-    layout = bench.layout()
     items = [i for i in layout_items(layout) if i["kind"] in ("plate", "keepout")]
+    placed = [i for i in layout_items(layout) if i["id"].startswith("placed:")]
     for n, piece in enumerate(proof.pieces):
-        kind = "cut-part" if piece.kind == "part" else f"cut-{piece.kind}"
-        title = piece.name or str(piece.kind)
+        here = {} if piece.placement is None else placed[piece.placement]
         items.append(
-            {"d": _loops([piece.outer, *piece.holes]), "kind": kind, "id": f"piece:{n}", "title": title}
-        )
+            {
+                "d": _loops([piece.outer, *piece.holes]), "kind": f"cut-{piece.kind}", "title": piece.name,
+                "id": here.get("id", f"piece:{n}"), "spot": here.get("spot"), "label": here.get("label", ""),
+            }
+        )  # fmt: skip
     for piece in proof.pieces:
         for deviation in piece.deviations:
             edge = slice(0, deviation.edge)

@@ -1,0 +1,206 @@
+"""When a cut went wrong: start it again on sound metal, and what metal is left to cut a piece anew from.
+
+The order of the plan stays, so that what is burned already and what is still to burn are told by one number. A cut whose arc
+was lost at a known place is taken up a little before it and run to its end; one that never got through is run whole from
+another lead. A new lead and its pierce keep off every kerf burned by then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from platewright.burn.build import bare, cuts_of, settled
+from platewright.burn.edges import nearest, piece
+from platewright.burn.fit import fitted
+from platewright.burn.leads import Start, lead_line, starts_of
+from platewright.burn.loops import Loop
+from platewright.burn.model import BurnPlan, Cut, called
+from platewright.burn.plan import Job, loops_on
+from platewright.errors import InputError
+from platewright.geometry import Contour, Floats, Profile, flatten, length
+from platewright.table.arm import seated
+
+__all__ = ["Burned", "burned", "started_anew"]
+
+BACK = 3.0
+"""How far before the place tapped a lost cut is taken up again [mm]: as sure as a finger on a picture (our choice)."""
+APART = 1.0
+"""How far a new pierce keeps from what is burned, in kerfs [-]: its hole, about two kerfs wide (common practice), lies in whole metal."""
+STEP = 4.0
+"""Distance between the places tried along the cut [mm]."""
+LAST = 400
+"""Places tried at most [-]."""
+
+
+def burned(plan: BurnPlan, cuts: int, *, lost: tuple[float, float] | None = None) -> Any:
+    """Return the metal burned away after so many cuts, and of the next one up to where its arc was lost [mm], as a shape.
+
+    Parameters
+    ----------
+    plan : the plan that was run
+    cuts : how many of its cuts are burned [-], marks counted
+    lost : where the arc of the next one went out [mm]; None if it did not go out on its way
+    """
+    import shapely
+
+    lines = [_line(c.path, c.kerf) for c in plan.cuts[:cuts] if c.kind != "mark"]
+    if lost is not None and cuts < len(plan.cuts):
+        cut = plan.cuts[cuts]
+        gone = nearest(cut.path, *lost)
+        if gone > 0.01:
+            lines.append(_line(Contour(piece(cut.path.rows, 0.0, gone), closed=False), cut.kerf))
+    return shapely.union_all(lines) if lines else shapely.Polygon()
+
+
+def _line(path: Contour, kerf: float) -> Any:
+    import shapely
+
+    return shapely.LineString(flatten(path, tolerance=0.02)).buffer(kerf / 2)
+
+
+def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None = None) -> BurnPlan:
+    """Return the plan with one cut started elsewhere, on metal nothing has burned yet; the order of all cuts stays.
+
+    Parameters
+    ----------
+    plan : the plan that was run
+    index : the cut that went wrong, from 0 [-]
+    lost : where its arc went out [mm]; None for a cut that never got through
+
+    Raises
+    ------
+    InputError
+        If the cut is a mark or joined with others, or no place for a new lead is left.
+    """
+    cut = plan.cuts[index]
+    name = called(plan.cuts, index)
+    _alone(cut, name)
+    job = Job.of(plan)
+    loop = _loop(job, cut)
+    begun = nearest(loop.path, *map(float, cut.path.points[cut.lead_edges]))
+    gone = burned(plan, index, lost=cut.start if lost is None else lost)
+    for along in _places(loop, begun, lost):
+        for start in starts_of(
+            loop,
+            job.obstacles,
+            row=plan.row,
+            options=plan.options,
+            reaches=job.pierceable,
+            at=np.array([along]),
+        ):
+            if _sound(start, loop, gone):
+                made = _taken_up(job, loop, start, begun=begun, lost=lost)
+                cuts = (*plan.cuts[:index], made, *plan.cuts[index + 1 :])
+                return fitted(replace(plan, cuts=cuts), plan.controller)
+    raise InputError(
+        f"There is no sound metal for a new lead to cut {name}.", where="wrong.cut",
+        do="Start from the cut after it, and cut this piece again.",
+    )  # fmt: skip
+
+
+def _alone(cut: Cut, name: str) -> None:
+    if cut.kind == "mark":
+        raise InputError(
+            f"{name} is a mark, which burns no kerf.", where="wrong.cut", do="Choose the first cut after it."
+        )
+    if cut.also or cut.tabs or not cut.lead_edges:
+        how = "tabs part it" if cut.tabs else "it is joined with others"
+        raise InputError(
+            f"Cut {name} cannot be taken up in its middle: {how}.", where="wrong.cut",
+            do="Start from the cut after it, and cut this piece again.",
+        )  # fmt: skip
+
+
+def _loop(job: Job, cut: Cut) -> Loop:
+    """Return the loop a cut runs on: of its contour, the one nearest to where it enters."""
+    spot = tuple(map(float, cut.path.points[cut.lead_edges]))
+    mine = [made for made in loops_on(job) if (made.placement, made.contour) == (cut.placement, cut.contour)]
+    if not mine:
+        raise InputError(
+            "This cut cannot be made as the job stands now.", where="wrong.cut", do="Undo what was changed."
+        )
+
+    def away(loop: Loop) -> float:
+        points = flatten(loop.path, tolerance=0.02)
+        return float(np.hypot(*(points - spot).T).min())
+
+    return min(mine, key=away)
+
+
+def _places(loop: Loop, begun: float, lost: tuple[float, float] | None) -> Iterator[float]:
+    """Yield places to start at along the loop [mm]: back from where the arc was lost, or round from the old start."""
+    whole = length(loop.path)
+    if lost is None:
+        for n in range(1, min(LAST, int(whole / STEP))):
+            yield (begun + n * STEP) % whole
+        return
+    done = (nearest(loop.path, *lost) - begun) % whole
+    back = min(BACK, done)
+    for n in range(min(LAST, int((done - back) / STEP) + 1)):
+        yield (begun + done - back - n * STEP) % whole
+
+
+def _sound(start: Start, loop: Loop, gone: Any) -> bool:
+    """Tell whether a start is lit in whole metal, and its lead crosses no kerf but that of its own cut, where it joins it."""
+    import shapely
+
+    if start.legs or start.kind == "edge":
+        return False
+    if shapely.distance(shapely.Point(start.pierce), gone) < APART * loop.kerf:
+        return False
+    from platewright.burn.edges import at_distance
+
+    point, _, _, _ = at_distance(loop.path, np.array([start.along]))
+    way = shapely.LineString(lead_line(start.pierce, start.bulge, point[0]))
+    joins = shapely.LineString(flatten(loop.path, tolerance=0.02)).buffer(1.5 * loop.kerf)
+    return not shapely.intersects(shapely.difference(way, joins), gone)
+
+
+def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, lost: tuple[float, float] | None) -> Cut:
+    """Return the cut from a new start: to its old end if its arc was lost on the way, else once round [mm]."""
+    moving = seated(job.table, job.layout.seat)
+    if lost is None:
+        (cut,) = cuts_of(loop, start, row=job.row, table=moving, options=job.options)
+        return replace(cut, why=(*cut.why, "Started anew: the first start never got through."))
+    ring, whole = loop.path.rows, length(loop.path)
+    laps: Floats = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
+    done = (start.along - begun) % whole
+    main = piece(laps, start.along, start.along + whole - done + loop.kerf)
+    rows = np.vstack([[[*start.pierce, start.bulge]], main])
+    said = f"Taken up {done:.0f} mm on from its first start, where the arc was lost, and run to its end."
+    return settled(bare(loop, rows, job.row, (*loop.why, start.why, said)), moving, frozen=loop.small)
+
+
+@dataclass(frozen=True, slots=True)
+class Burned:
+    """A plate as a program has left it, for the drops it makes: its outline [mm], and what is cut or burned out of it."""
+
+    plate: Any
+    profiles: tuple[Profile, ...]
+
+    @staticmethod
+    def of(plan: BurnPlan, gone: Any) -> Burned:
+        """Return the plate of a plan with its pieces and a burned shape [mm] taken out."""
+        import shapely
+
+        placed = tuple(profile for _, _, profile in plan.layout.placed())
+        rings = [p.exterior for p in shapely.get_parts(gone) if p.geom_type == "Polygon" and not p.is_empty]
+        kerfs = tuple(
+            Profile(Contour.from_points(_anticlockwise(shapely.get_coordinates(r)[:-1]))) for r in rings
+        )
+        return Burned(plan.layout.plate, (*placed, *kerfs))
+
+    def placed(self) -> Iterator[tuple[None, None, Profile]]:
+        """Yield what is gone from the plate as profiles [mm]."""
+        for profile in self.profiles:
+            yield None, None, profile
+
+
+def _anticlockwise(points: Floats) -> Floats:
+    x, y = points.T
+    area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    return points if area >= 0 else points[::-1]

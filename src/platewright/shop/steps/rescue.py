@@ -1,0 +1,232 @@
+"""It went wrong at the table: the rest of the program from a lost cut on, or one piece cut again out of what is left.
+
+Both are written for the plate as it is: what the program burned so far is taken from the program's own text, the new text is
+proven against it, and a job that was changed since is refused.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
+from platewright.shop.steps.proof import proof_scene
+from platewright.shop.values import clearance_of
+from platewright.units import duration
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
+    from platewright.layout.model import Layout, Placement
+    from platewright.program.model import Program
+    from platewright.proof.model import Proof
+    from platewright.proof.prove import Burned
+
+__all__ = ["make_rescue", "remark_of"]
+
+NARROW = 20.0
+"""What is left of the plate counts where a disc of this diameter lies on it [mm]."""
+
+
+def make_rescue(bench: Bench, report: Report) -> Made:
+    """Write and prove what cuts on from where it went wrong."""
+    wrong = bench.job.wrong
+    if wrong is None:
+        raise InputError("Nothing went wrong with this job.", where="wrong")
+    if wrong.program != bench.program().sha256():
+        raise InputError(
+            "The job was changed since this program was cut: the new program is another one.", where="wrong.program",
+            do="Go back in the history to the program that was cut, or lay the missing pieces as a job of their own.",
+        )  # fmt: skip
+    return _started(bench, report) if wrong.how == "start" else _piece(bench, report)
+
+
+def index_of(plan: BurnPlan, said: str) -> int:
+    """Return the place of a cut in a plan [-] by what it is called.
+
+    Raises
+    ------
+    InputError
+        If there is no such cut.
+    """
+    from platewright.burn.model import called
+
+    names = [called(plan.cuts, n) for n in range(len(plan.cuts))]
+    if said.strip() not in names:
+        raise InputError(
+            f"There is no cut '{said}'.", where="wrong.cut", allowed=f"{names[0]} to {names[-1]}"
+        )
+    return names.index(said.strip())
+
+
+def _stem(bench: Bench) -> str:
+    return stem_of(bench.job.program.name.strip() or bench.job.name)
+
+
+def _started(bench: Bench, report: Report) -> Made:
+    from platewright.burn.anew import started_anew
+    from platewright.program.dialects import load_dialect
+    from platewright.program.writer import resume
+
+    wrong, plan = bench.job.wrong, bench.plan()
+    assert wrong is not None
+    index = index_of(plan, wrong.cut)
+    report(0.2, f"looking for sound metal at cut {wrong.cut}")
+    anew = started_anew(plan, index, lost=wrong.at_mm)
+    dialect = load_dialect(bench.program().dialect)
+    report(0.4, "writing the rest of the program")
+    text = resume(anew, dialect, first_cut=index + 1, name=f"{_stem(bench)}-from-{wrong.cut}")
+    burns = sum(c.kind != "mark" for c in plan.cuts[:index])
+    burned: Burned = (
+        (bench.program().text, burns) if wrong.at_mm is None else (bench.program().text, burns, wrong.at_mm)
+    )
+    report(0.5, "proving it against what is burned")
+    proof = _proven(bench, text, bench.layout(), burned, anew)
+    label = plan.layout.label(plan.cuts[index].placement)
+    said = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
+    return _made(bench, text, proof, bench.layout(), said)
+
+
+def _piece(bench: Bench, report: Report) -> Made:
+    from platewright.burn.anew import Burned as Left
+    from platewright.burn.anew import burned
+    from platewright.program.dialects import load_dialect
+    from platewright.program.writer import write
+
+    wrong, plan, layout = bench.job.wrong, bench.plan(), bench.layout()
+    assert wrong is not None
+    if not 0 <= wrong.piece < len(layout.placements):
+        raise InputError(
+            "There is no such piece on this plate.",
+            where="wrong.piece",
+            allowed=f"#1 to #{len(layout.placements)}",
+        )
+    report(0.1, "looking at what is left of the plate")
+    gone = burned(plan, len(plan.cuts))
+    placed = _room(bench, layout, Left.of(plan, gone), wrong.piece)
+    if placed is None:
+        raise InputError(
+            f"There is no room left on this plate for {layout.label(wrong.piece)}.", where="wrong.piece",
+            do="Cut it from another plate: 'Cut it from another plate' starts a job of this piece alone.",
+        )  # fmt: skip
+    drop, placement = placed
+    whole = replace(layout, placements=(*layout.placements, placement))
+    report(0.5, "planning its cuts")
+    again = _planned(bench, replace(whole, plate=drop), plan)
+    dialect = load_dialect(bench.program().dialect)
+    text = write(again, dialect, name=f"{_stem(bench)}-again-{wrong.piece + 1}")
+    report(0.6, "proving it against what is burned")
+    proof = _proven(
+        bench, text, whole, (bench.program().text, sum(c.kind != "mark" for c in plan.cuts)), again
+    )
+    said = f"{layout.label(wrong.piece)} is cut again as {layout.number(len(layout.placements))} on what is left of the plate"
+    return _made(bench, text, proof, whole, said)
+
+
+def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Placement] | None:
+    """Return a drop of the plate, in the plate's own coordinates [mm], and the piece's place on it; None if there is none."""
+    from platewright.geometry import Pose
+    from platewright.layout.lay import LayOptions, lay
+    from platewright.layout.model import Placement, Wanted
+    from platewright.stock.drops import drops_of
+
+    before = layout.placements[piece]
+    mirror = Pose(0.0, 0.0, 0.0, mirrored=before.pose.mirrored)
+    part = layout.parts[before.part]
+    turned = replace(part, profile=mirror.apply(part.profile), marks=())
+    kerf = bench.plan().row.kerf
+    copies = [
+        p.copy for p in layout.placements if p.part == before.part and p.pose.mirrored == before.pose.mirrored
+    ]
+    for drop in drops_of(left, kerf=kerf, smallest_useful=NARROW).kept:
+        made = lay(
+            [Wanted(turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(bench.job.layout, bench.plan().row),
+            options=LayOptions(seconds=0.3, rotations=bench.job.layout.turns, workers=1),
+        )  # fmt: skip
+        for one in made.layouts:
+            if one.placements:
+                pose = one.placements[0].pose.after(mirror)
+                return drop, Placement(before.part, pose, max(copies) + 1)
+    return None
+
+
+def _planned(bench: Bench, layout: Layout, before: BurnPlan) -> BurnPlan:
+    """Return a plan of the last piece of a layout alone [mm, s], the others left out as what is cut already."""
+    from platewright.burn.fit import fitted
+    from platewright.burn.options import CutChoice
+    from platewright.burn.plan import plan
+    from platewright.shop.values import chart_of
+
+    last = len(layout.placements) - 1
+    skipped = tuple(
+        CutChoice(n, contour, skip=True)
+        for n, (_, _, profile) in enumerate(layout.placed())
+        if n != last
+        for contour in range(1 + len(profile.holes))
+    )
+    options = replace(before.options, cuts=skipped, good_edges=())
+    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+    made = plan(replace(layout, burn={}), chart, bench.table(), options, controller=before.controller)
+    mine = tuple(c for c in made.cuts if c.placement == last)
+    if not mine:
+        raise InputError(
+            "No cut of this piece can be made where there is room.",
+            where="wrong.piece",
+            do="Cut it from another plate.",
+        )
+    return fitted(replace(made, cuts=mine), before.controller)
+
+
+def _proven(bench: Bench, text: Program, layout: Layout, burned: Burned, plan: BurnPlan) -> Proof:
+    from platewright.proof.prove import prove
+
+    wishes = {k: v for k, v in plan.options.as_dict().items() if k != "cuts"}
+    return prove(
+        text.text,
+        dialect=text.dialect,
+        table=bench.table(),
+        row=plan.row,
+        layout=layout,
+        burned=burned,
+        wishes=wishes,
+    )
+
+
+def _made(bench: Bench, text: Program, proof: Proof, layout: Layout, said: str) -> Made:
+    from platewright.proof import report as paper
+
+    data = text.text.encode("ascii", "surrogateescape")
+    files = [
+        kept_file(bench.shop.put_file(data, name=text.name, media="text/plain"), role="rescue", label="Program to go on with"),
+        kept_file(
+            bench.shop.put_file(paper.text(proof).encode(), name=f"{text.name}-proof.txt", media="text/plain"),
+            role="rescue-proof", label="Its proof, as text",
+        ),
+    ]  # fmt: skip
+    numbers = [
+        number("cuts", str(proof.burns)),
+        number("time", duration(proof.time)),
+        number("file", text.name),
+    ]
+    wrong = bench.job.wrong
+    again = len(layout.placements) - 1 if wrong is not None and wrong.how == "piece" else None
+    kept = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
+    return Made(said, numbers, proof.findings, kept, proof_scene(layout, proof), files)
+
+
+def remark_of(bench: Bench) -> tuple[int, str] | None:
+    """Return the piece that went wrong [-] and what the traveler says of it, or None."""
+    wrong = bench.job.wrong
+    if wrong is None or wrong.program != bench.program().sha256():
+        return None
+    result = bench.result("rescue") or {}
+    name = (result.get("data") or {}).get("name", "")
+    if wrong.how == "start":
+        cut = bench.plan().cuts[index_of(bench.plan(), wrong.cut)]
+        how = f"went wrong at cut {wrong.cut}" + (f"; go on with {name}" if name else "")
+        return cut.placement, f"{bench.layout().label(cut.placement)} {how}. Measure it before it is used."
+    layout = bench.layout()
+    if not 0 <= wrong.piece < len(layout.placements):
+        return None
+    how = f"cut again as {layout.number(len(layout.placements))} with {name}" if name else "to be cut again"
+    return wrong.piece, f"{layout.label(wrong.piece)} went wrong and is scrap: {how}."

@@ -1,0 +1,66 @@
+"""What goes over the API about doing a job again, cutting it anew where it went wrong, and what was made."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import BaseModel, Field
+
+from platewright.shop.document import KeepOutEntry, PartEntry
+from platewright.web.models import StockView
+
+__all__ = ["AgainAsk", "EarlierPart", "MadeView", "OffersView", "TakePart"]
+
+
+class OffersView(BaseModel):
+    """What a job may take: plates of the rack in its metal, and the keep-outs of the job before it, where they were."""
+
+    plates: list[StockView]
+    keepouts: list[KeepOutEntry]
+    of_job: str
+
+
+class MadeView(BaseModel):
+    """Whether a job's plate is cut, and which of its drops are on the rack."""
+
+    cut: bool
+    drops: list[StockView]
+
+
+class AgainAsk(BaseModel):
+    """How many of each part by its id (as before where nothing is said), which plate of the rack (empty: as before), and which parts alone."""
+
+    quantities: dict[Annotated[str, Field(max_length=40)], Annotated[int, Field(ge=1, le=5000)]] = Field(
+        default={}, max_length=100
+    )
+    stock: str = Field(default="", max_length=40)
+    only: list[Annotated[str, Field(max_length=40)]] = Field(default=[], max_length=100)
+
+
+class EarlierPart(BaseModel):
+    """A part of an earlier job: what it is, and how it was wanted there."""
+
+    job: str
+    part: str
+    title: str
+    name: str
+    at: str
+    size: str
+    thickness: str
+    grade: str
+    quantity: int
+    pairs: bool
+    steps: int
+
+
+class TakePart(BaseModel):
+    """Which part of which earlier job."""
+
+    job: str = Field(max_length=40)
+    part: str = Field(max_length=40)
+
+
+class TakenPart(BaseModel):
+    """A part of an earlier job as a new one: source, steps, metal, pairs and quantity."""
+
+    entry: PartEntry

@@ -1,0 +1,126 @@
+"""A cut that went wrong: taken up on sound metal, and proven against what is burned already."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+import shapely
+
+from platewright.burn.anew import burned, started_anew
+from platewright.burn.model import BurnPlan
+from platewright.burn.options import BurnOptions
+from platewright.burn.plan import plan
+from platewright.errors import InputError
+from platewright.geometry import flatten, length
+from platewright.program.dialects import load_dialect
+from platewright.program.writer import resume, write
+from platewright.proof.prove import prove
+from tests.proof.test_good_jobs import ONE_KERF, TABLE, job
+
+WRITES = load_dialect("plain-mm").controller
+
+
+@pytest.fixture(scope="module")
+def made() -> BurnPlan:
+    return plan(job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02), controller=WRITES)
+
+
+def _middle(plan: BurnPlan, index: int, share: float) -> tuple[float, float]:
+    """Return the place a share of the way along a cut [mm], by shapely alone."""
+    line = shapely.LineString(flatten(plan.cuts[index].path, tolerance=0.01))
+    spot = line.interpolate(share, normalized=True)
+    return float(spot.x), float(spot.y)
+
+
+@pytest.mark.parametrize("kind", ["outer", "hole"])
+@pytest.mark.parametrize("share", [0.3, 0.6, 0.85])
+def test_a_lost_cut_is_taken_up_on_sound_metal_and_proven(made: BurnPlan, kind: str, share: float) -> None:
+    longest = max((c for c in made.cuts[2:] if c.kind == kind), key=lambda c: length(c.path))
+    index = made.cuts.index(longest)
+    lost = _middle(made, index, share)
+    anew = started_anew(made, index, lost=lost)
+    cut, old = anew.cuts[index], made.cuts[index]
+    assert [c.contour for c in anew.cuts] == [c.contour for c in made.cuts]
+    assert len(anew.cuts) == len(made.cuts)
+    gone = shapely.union_all(
+        [shapely.LineString(flatten(c.path, tolerance=0.01)).buffer(c.kerf / 2) for c in made.cuts[:index]]
+    )
+    assert shapely.distance(shapely.Point(cut.start), gone) > cut.kerf / 2
+    assert np.hypot(*(np.array(cut.start) - old.start)) > cut.kerf
+    whole, rest = write(made, "plain-mm", name="job").text, resume(anew, "plain-mm", first_cut=index + 1).text
+    left = {c.placement for c in made.cuts[index:] if c.kind == "outer"}
+    proof = prove(
+        rest,
+        dialect="plain-mm",
+        table=TABLE,
+        row=made.row,
+        layout=made.layout,
+        only=left,
+        burned=(whole, index, lost),
+    )
+    assert [f.text for f in proof.findings if f.severity == "stop"] == []
+    assert "P072" not in {f.code for f in proof.findings}
+    assert {p.placement for p in proof.parts()} == left
+    assert max(p.p95 or 9.0 for p in proof.parts()) < 0.05
+    # less is burned than the whole cut, and what was burned before is no less than that
+    assert cut.burn_time < old.burn_time
+
+
+def test_a_place_tapped_too_late_leaves_a_web_and_the_proof_stops(made: BurnPlan) -> None:
+    index = next(n for n, c in enumerate(made.cuts) if c.kind == "outer" and n > 1)
+    told, true = _middle(made, index, 0.7), _middle(made, index, 0.4)
+    rest = resume(started_anew(made, index, lost=told), "plain-mm", first_cut=index + 1).text
+    whole = write(made, "plain-mm", name="job").text
+    proof = prove(
+        rest, dialect="plain-mm", table=TABLE, row=made.row, layout=made.layout,
+        only={made.cuts[index].placement}, burned=(whole, index, true),
+    )  # fmt: skip
+    assert proof.verdict == "stop"
+
+
+def test_a_cut_that_never_got_through_is_run_whole_from_another_lead(made: BurnPlan) -> None:
+    index = next(n for n, c in enumerate(made.cuts) if c.kind == "outer" and n > 1)
+    anew = started_anew(made, index)
+    assert np.hypot(*(np.array(anew.cuts[index].start) - made.cuts[index].start)) > 2 * made.row.kerf
+    whole, rest = write(made, "plain-mm", name="job").text, resume(anew, "plain-mm", first_cut=index + 1).text
+    proof = prove(
+        rest, dialect="plain-mm", table=TABLE, row=made.row, layout=made.layout, burned=(whole, index)
+    )
+    assert [f.text for f in proof.findings if f.severity == "stop"] == []
+
+
+def test_the_old_start_would_be_told(made: BurnPlan) -> None:
+    index = next(n for n, c in enumerate(made.cuts) if c.kind == "outer" and n > 1)
+    whole, rest = write(made, "plain-mm", name="job").text, resume(made, "plain-mm", first_cut=index + 1).text
+    lost = _middle(made, index, 0.5)
+    proof = prove(
+        rest, dialect="plain-mm", table=TABLE, row=made.row, layout=made.layout, burned=(whole, index, lost)
+    )
+    assert "P072" in {f.code for f in proof.findings}
+
+
+def test_a_hole_too_small_for_another_lead_is_refused_in_words(made: BurnPlan) -> None:
+    index = min(
+        (n for n, c in enumerate(made.cuts) if c.kind == "hole"), key=lambda n: length(made.cuts[n].path)
+    )
+    with pytest.raises(InputError, match="no sound metal for a new lead"):
+        started_anew(made, index, lost=_middle(made, index, 0.5))
+
+
+def test_joined_cuts_and_marks_are_refused_in_words() -> None:
+    joined = plan(
+        job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02, tab_below=500.0), controller=WRITES
+    )
+    index = next(n for n, c in enumerate(joined.cuts) if c.tabs)
+    with pytest.raises(InputError, match="cannot be taken up in its middle: tabs part it"):
+        started_anew(joined, index, lost=_middle(joined, index, 0.5))
+
+
+def test_what_is_burned_grows_with_the_cuts(made: BurnPlan) -> None:
+    areas = [burned(made, n).area for n in range(len(made.cuts) + 1)]
+    assert areas[0] == 0
+    assert all(a <= b for a, b in pairwise(areas))
+    half = burned(made, 2, lost=_middle(made, 2, 0.5)).area
+    assert areas[2] < half < areas[3]
