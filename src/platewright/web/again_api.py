@@ -7,6 +7,7 @@ from fastapi import APIRouter, Response
 from platewright.shop import again as past
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.pipeline import StepState, facts_of, states
+from platewright.shop.said import unit_of
 from platewright.shop.store import MissingError
 from platewright.web import flow_models as f
 from platewright.web import models as m
@@ -56,6 +57,7 @@ def _line(house: House, job: str) -> tuple[JobDocument, list[StepState]]:
 def list_parts(house: Held, apart: str = "") -> list[f.EarlierPart]:
     """List the parts of every job but one, newest job first."""
     lines: dict[str, list[StepState]] = {}
+    unit = unit_of(house.shop)
     shown = []
     for one in past.earlier_parts(house.shop, apart=apart):
         found = lines.setdefault(one.job, []) or _line(house, one.job)[1]
@@ -63,7 +65,7 @@ def list_parts(house: Held, apart: str = "") -> list[f.EarlierPart]:
         entry = one.entry
         shown.append(
             f.EarlierPart(
-                job=one.job, part=entry.id, title=one.title, name=entry.name, at=one.at, size=size_of(found, entry.id),
+                job=one.job, part=entry.id, title=one.title, name=entry.name, at=one.at, size=size_of(found, entry.id, unit),
                 thickness=entry.thickness, grade=entry.grade, quantity=entry.quantity, pairs=entry.pairs,
                 steps=len(entry.operations),
             )

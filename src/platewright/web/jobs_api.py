@@ -12,7 +12,7 @@ from platewright.shop.first import begun, settings_of
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.said import unit_of
-from platewright.shop.spoken import told
+from platewright.shop.spoken import spoken, told
 from platewright.shop.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.state import Held, House
@@ -34,25 +34,25 @@ def _line(house: House, kept: Revision) -> m.JobLine:
         id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
         parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
         verdict=proof["verdict"] if proof else None, drawn=drawn,
-        holds=[_held(found, p) for p in job.parts],
+        holds=[_held(found, p, unit_of(house.shop)) for p in job.parts],
     )  # fmt: skip
 
 
-def size_of(found: list[StepState], part: str) -> str:
-    """Return a part's size as its last step shows it, or nothing [-]."""
+def size_of(found: list[StepState], part: str, unit: str) -> str:
+    """Return a part's size as its last step shows it, in the shop's unit, or nothing [mm or in]."""
     for state in reversed(found):
         if state.step.part == part and state.result is not None:
             for line in state.result.get("numbers", ()):
                 if line["label"] == "size":
-                    return str(line["value"])
+                    return spoken(str(line["value"]), unit)
     return ""
 
 
-def _held(found: list[StepState], part: PartEntry) -> m.HeldPart:
+def _held(found: list[StepState], part: PartEntry, unit: str) -> m.HeldPart:
     count = part.quantity * (2 if part.pairs else 1)
     return m.HeldPart(
         id=part.id, name=part.name, count=count, quantity=part.quantity, pairs=part.pairs,
-        size=size_of(found, part.id), metal=f"{part.thickness} {part.grade}",
+        size=size_of(found, part.id, unit), metal=f"{part.thickness} {part.grade}",
     )  # fmt: skip
 
 
