@@ -16,7 +16,9 @@ from pathlib import Path
 from benchmarks.figure import Figure
 
 STAGES = sorted(
-    p.stem for p in Path(__file__).parent.glob("*.py") if p.stem not in {"__init__", "__main__", "figure"}
+    p.stem
+    for p in Path(__file__).parent.glob("*.py")
+    if p.stem not in {"__init__", "__main__", "figure", "web_jobs"}
 )
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from benchmarks import web_jobs
 from benchmarks.figure import Figure
 from platewright.jobs.board import Board
 from platewright.jobs.child import IDLE
@@ -220,5 +221,9 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield _starts()
     yield _saves()
     yield _crash(quick)
+    yield from web_jobs.figures(quick)
     if not quick:
         yield _photo()
+
+
+PARTS = {"jobs": web_jobs.figures}
