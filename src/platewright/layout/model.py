@@ -94,9 +94,8 @@ def runs(indices: Iterable[int]) -> str:
             groups[-1].append(n)
         else:
             groups.append([n])
-    return ", ".join(
-        " to ".join(Layout.number(n) for n in ((g[0],) if len(g) == 1 else (g[0], g[-1]))) for g in groups
-    )
+    ends = [dict.fromkeys((Layout.number(g[0]), Layout.number(g[-1]))) for g in groups]
+    return ", ".join((" to " if len(g) > 2 else ", ").join(e) for g, e in zip(groups, ends, strict=True))
 
 
 @dataclass(frozen=True, slots=True)

@@ -234,8 +234,6 @@ def _pieces(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
         pieces = runs(layout.pieces_of(index))
         rows.append([part.name, hands, size, str(len(part.profile.holes)), pieces])
     flow.title("Pieces")
-    if options.wrong is not None:
-        flow.tick(options.wrong[1])
     flow.table(["part", "how many", "size", "holes", "pieces"], rows, widths=[3.2, 2.4, 2.6, 1, 3.4])
     if loose := [
         f"{layout.number(cut.placement)} after cut {called(plan.cuts, n)}"
@@ -243,6 +241,8 @@ def _pieces(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
         if cut.kind == "outer"
     ]:
         flow.words(f"They come loose in this order: {', '.join(loose)}.", size=2.8)
+    if options.wrong is not None:
+        flow.tick(options.wrong[1])
     for part in layout.parts:
         for note in part.notes:
             flow.words(f"{part.name}: {note}", size=2.8)
