@@ -2,14 +2,42 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import KeepOutEntry, PartEntry
 from platewright.web.models import StockView
 
-__all__ = ["AgainAsk", "EarlierPart", "MadeView", "OffersView", "TakePart"]
+__all__ = ["AgainAsk", "EarlierPart", "HeldPart", "JobLine", "MadeView", "OffersView", "TakePart"]
+
+
+class HeldPart(BaseModel):
+    """A part of a job in the list: how many pieces, of what."""
+
+    id: str
+    name: str
+    count: int
+    quantity: int
+    pairs: bool
+    size: str
+    metal: str
+
+
+class JobLine(BaseModel):
+    """A job in the list: how many of its steps are done, whether there is a picture of it, and what it holds."""
+
+    id: str
+    number: int
+    name: str
+    customer: str
+    at: str
+    parts: int
+    done: int
+    steps: int
+    verdict: Literal["go", "look", "stop"] | None
+    drawn: bool = False
+    holds: list[HeldPart] = []
 
 
 class OffersView(BaseModel):

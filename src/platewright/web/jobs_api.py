@@ -14,6 +14,7 @@ from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.said import unit_of
 from platewright.shop.spoken import spoken, told
 from platewright.shop.store import MissingError, Revision
+from platewright.web import flow_models as f
 from platewright.web import models as m
 from platewright.web.state import Held, House
 
@@ -25,12 +26,12 @@ LIMIT = 900.0
 """Longest one pass over the line may take [s]."""
 
 
-def _line(house: House, kept: Revision) -> m.JobLine:
+def _line(house: House, kept: Revision) -> f.JobLine:
     job = read_job(kept.doc)
     found = states(house.shop, job, facts_of(house.shop))
     proof = next((s.result for s in found if s.step.id == "proof" and s.state == "done"), None)
     drawn = any(s.step.station in ("pattern", "part") and s.state == "done" for s in found)
-    return m.JobLine(
+    return f.JobLine(
         id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
         parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
         verdict=proof["verdict"] if proof else None, drawn=drawn,
@@ -48,9 +49,9 @@ def size_of(found: list[StepState], part: str, unit: str) -> str:
     return ""
 
 
-def _held(found: list[StepState], part: PartEntry, unit: str) -> m.HeldPart:
+def _held(found: list[StepState], part: PartEntry, unit: str) -> f.HeldPart:
     count = part.quantity * (2 if part.pairs else 1)
-    return m.HeldPart(
+    return f.HeldPart(
         id=part.id, name=part.name, count=count, quantity=part.quantity, pairs=part.pairs,
         size=size_of(found, part.id, unit), metal=f"{part.thickness} {part.grade}",
     )  # fmt: skip
@@ -78,7 +79,7 @@ def saved(house: House, kept: Revision) -> m.JobView:
 
 
 @router.get("/jobs")
-def list_jobs(house: Held, away: bool = False) -> list[m.JobLine]:
+def list_jobs(house: Held, away: bool = False) -> list[f.JobLine]:
     """List the shop's jobs, or those put away, newest change first; restoring one puts it back."""
     return [_line(house, kept) for kept in house.shop.listing("job", removed=away)]
 

@@ -20,12 +20,10 @@ __all__ = [
     "FieldView",
     "FileView",
     "FindingView",
-    "HeldPart",
     "HelloView",
     "HistoryLine",
     "IssueAsk",
     "IssuedView",
-    "JobLine",
     "JobView",
     "LedgerAsk",
     "LedgerMove",
@@ -166,34 +164,6 @@ class StepWhole(StepView):
 
     data: dict[str, Any] | None = None
     scene: Scene | None = None
-
-
-class HeldPart(BaseModel):
-    """A part of a job in the list: how many pieces, of what."""
-
-    id: str
-    name: str
-    count: int
-    quantity: int
-    pairs: bool
-    size: str
-    metal: str
-
-
-class JobLine(BaseModel):
-    """A job in the list: how many of its steps are done, whether there is a picture of it, and what it holds."""
-
-    id: str
-    number: int
-    name: str
-    customer: str
-    at: str
-    parts: int
-    done: int
-    steps: int
-    verdict: Literal["go", "look", "stop"] | None
-    drawn: bool = False
-    holds: list[HeldPart] = []
 
 
 class WorkView(BaseModel):
