@@ -42,9 +42,9 @@ def ragged(rng: np.random.Generator, size: float) -> Profile:
     return Profile(Contour(rows))
 
 
-def generated(rng: np.random.Generator, index: int) -> Part:
-    """Return one of six kinds of part in a size from 20 to 160 mm."""
-    size = float(rng.uniform(20, 160))
+def generated(rng: np.random.Generator, index: int, sizes: tuple[float, float] = (20, 160)) -> Part:
+    """Return one of six kinds of part in a size within bounds [mm]."""
+    size = float(rng.uniform(*sizes))
     kind = int(rng.integers(0, 6))
     if kind == 0:
         return flange(size, size * float(rng.uniform(0.3, 0.8)), f"flange{index}")

@@ -22,6 +22,7 @@ from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
 from platewright.layout.reach import reached, seat_on
 from platewright.layout.request import Copy, Run
 from platewright.layout.room import free_room, mirrored, shape_of
+from platewright.layout.snug import snug
 from platewright.layout.turns import distinct, free_turns
 from platewright.layout.useful import FreeRectangle, Worth, free_rectangle, neat, worth
 from platewright.stock.model import Plate
@@ -153,7 +154,20 @@ class _Bed:
         if not self.run.searches(seconds):
             return packed
         tidy = neat(self.problem, packed)
-        return tidy if self.legal(tidy) else packed
+        return self.touching(tidy if self.legal(tidy) else packed)
+
+    def touching(self, packed: Packed) -> Packed:
+        """Return the packing closed up on its true lines and arcs, as it was if the check finds anything [mm, rad]."""
+        spots = sorted(packed.spots, key=lambda s: s.piece)
+        frame, run = self.problem.frame, self.run
+        held = () if run.reach is None or self.seat is None else reached(run.reach, self.seat)
+        made = snug(
+            self.layout(spots), frame.angle, turns=self.problem.any_turn, held=held, stop=run.cancelled
+        )
+        poses = [frame.inverse().after(p.pose) for p in made.placements]
+        moved = [replace(s, x=p.x, y=p.y, angle=p.angle) for s, p in zip(spots, poses, strict=True)]
+        closed = replace(packed, spots=tuple(moved))
+        return closed if self.legal(closed) else packed
 
 
 def paired(

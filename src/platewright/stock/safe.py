@@ -12,6 +12,7 @@ Assumptions: contours are closed, do not cross themselves, and holes lie inside 
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -39,15 +40,29 @@ def _polyline(contour: Contour, tolerance: float, outside: bool) -> Floats:
         cx, cy = map(float, arcs.centre[edge])
         # acos(1 - h) = 2 asin(sqrt(h / 2)), which does not round to 0 on very large radii
         most = 4 * math.asin(math.sqrt(min(tolerance / (radius + tolerance), 0.5) / 2))
-        count = max(1, math.ceil(abs(sweep) / most))
-        step = sweep / count
-        if (sweep > 0) == outside:
-            far = radius / math.cos(step / 2)
-            angles = [start + step * (k + 0.5) for k in range(count)]
-        else:
-            far, angles = radius, [start + step * k for k in range(1, count)]
-        points += [(cx + far * math.cos(a), cy + far * math.sin(a)) for a in angles]
+        for begin, part in _quarters(start, sweep):
+            count = max(1, math.ceil(abs(part) / most))
+            step = part / count
+            if (sweep > 0) == outside:
+                far = radius / math.cos(step / 2)
+                angles = [begin + step * (k + 0.5) for k in range(count)]
+            else:
+                far, angles = radius, [begin + step * k for k in range(begin == start, count)]
+            points += [(cx + far * math.cos(a), cy + far * math.sin(a)) for a in angles]
     return np.array(points)
+
+
+def _quarters(start: float, sweep: float) -> list[tuple[float, float]]:
+    """Return an arc's pieces (start, sweep) [rad] between the directions of the axes, where it reaches farthest.
+
+    Tangents there make a cover's upright box the shape's own, so that a disc which exactly fits a plate does fit.
+    """
+    quarter, sign = math.pi / 2, math.copysign(1.0, sweep)
+    first = math.floor(sign * start / quarter + 1e-9) + 1
+    cuts = [sign * k * quarter for k in range(first, first + 5)]
+    cuts = [c for c in cuts if 1e-6 < sign * (c - start) < abs(sweep) - 1e-6]
+    ends = [start, *cuts, start + sweep]
+    return [(a, b - a) for a, b in itertools.pairwise(ends)]
 
 
 def cover(profile: Profile, *, tolerance: float = CHORD) -> Loops:
