@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.figure import Figure
-from benchmarks.layout_cases import choices, crowded, outside, rings
+from benchmarks.layout_cases import choices, crowded, outside, rings, turns
 from benchmarks.packing.cases import PLATE_CASES, PlateCase, gate_parts, l_drop
 from benchmarks.packing.peers import Peer, legal, packingsolver, spyrrow
 from benchmarks.packing.shapes import generated
@@ -146,14 +146,16 @@ def plates(quick: bool = False, seconds: float | None = None, only: Sequence[str
 
 def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
     began = time.monotonic()
-    ours = lay(case.wanted, case.plate, keepouts=case.keepouts, options=LayOptions(seconds=wall, workers=2))
+    goal = LayOptions(seconds=wall, workers=2, goal="count" if case.crowded else "metal")
+    ours = lay(case.wanted, case.plate, keepouts=case.keepouts, clearance=case.clear, options=goal)
     took = time.monotonic() - began
     layout = ours.layouts[0]
     good = not check(layout) and (case.crowded or not ours.left_over)
     mine = float(len(layout.placements)) if case.crowded else case.length(layout)
     what = f"pieces placed of {case.count()}" if case.crowded else "used length"
     unit = "-" if case.crowded else "mm"
-    _say(f"{case.name}: ours {mine:.0f} in {took:.1f} s")
+    net = sum(p.area() for _, _, p in layout.placed()) / case.plate.profile.area()
+    _say(f"{case.name}: ours {mine:.0f} in {took:.1f} s, {100 * net:.1f} % of the plate is parts")
     for title, make in PEERS:
         peer = make()
         if title == "spyrrow" and case.crowded:
@@ -169,7 +171,7 @@ def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
             told = answer.told
             if answer.placed:
                 theirs = float(len(answer.placed)) if case.crowded else case.answer_length(answer)
-                if not legal(answer, Clearance().part) or not (case.crowded or case.whole(answer)):
+                if not legal(answer, case.clear.part) or not (case.crowded or case.whole(answer)):
                     theirs, told = None, "its answer breaks a clearance or lacks pieces"
             _say(f"{case.name}: {title} {theirs} {told}")
         better = None if theirs is None else mine >= theirs if case.crowded else mine <= theirs
@@ -230,7 +232,7 @@ def speed(quick: bool = False) -> Iterator[Figure]:
     sixty = [Wanted(generated(rng, i), 5) for i in range(12)]
     many = [Wanted(w.part, 17 if i < 8 else 16) for i, w in enumerate(sixty)]
     for name, wanted, target, bar in (
-        ("60 parts on a drop", sixty, plate, 1.0),
+        ("60 parts on a drop", sixty, plate, 0.6),
         ("200 parts on a sheet", many, Plate.sheet("s", 1220, 2440, 6), 5.0),
     ):
         lay(wanted, target, keepouts=keepouts, options=LayOptions(seconds=0))
@@ -293,6 +295,7 @@ PARTS: dict[str, Callable[..., Iterator[Figure]]] = {
     "speed": speed,
     "jobs": jobs,
     "plates": plates,
+    "turns": turns,
     "choices": choices,
     "crowded": crowded,
     "rings": rings,

@@ -19,18 +19,19 @@ from platewright.layout.shapes import cover
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 
-__all__ = ["PLATE_CASES", "PlateCase", "gate_parts", "l_drop"]
+__all__ = ["PLATE_CASES", "PlateCase", "gate_parts", "l_drop", "thirty"]
 
 
 @dataclass(frozen=True)
 class PlateCase:
-    """Parts, a plate, keep-outs; `crowded` if not all can fit and the number placed counts."""
+    """Parts, a plate, keep-outs, free distances; `crowded` if not all can fit and the number placed counts."""
 
     name: str
     wanted: Sequence[Wanted]
     plate: Plate
     keepouts: Sequence[KeepOut] = field(default=())
     crowded: bool = False
+    clear: Clearance = Clearance()
 
     def count(self) -> int:
         return sum(w.quantity for w in self.wanted)
@@ -46,7 +47,7 @@ class PlateCase:
 
     def problem(self) -> Problem:
         """Return the question for a peer: true holes, any turn, the room as a strip along x."""
-        clear, box = Clearance(), self.plate.profile.bounds()
+        clear, box = self.clear, self.plate.profile.bounds()
         shapes = tuple(Shape.made(cover(w.part.profile), clear.part, (0.0,), least=0.0) for w in self.wanted)
         pieces = tuple(Piece(i) for i, w in enumerate(self.wanted) for _ in range(w.quantity))
         length, height = sorted((box.width - 2 * clear.edge, box.height - 2 * clear.edge), reverse=True)
@@ -57,13 +58,13 @@ class PlateCase:
         """Return the free room's loops for a peer that takes drops [mm]; None for a strip."""
         if not self.crowded:
             return None
-        loops: list[Any] = [p.tolist() for p in free_room(self.plate, self.keepouts, Clearance())]
+        loops: list[Any] = [p.tolist() for p in free_room(self.plate, self.keepouts, self.clear)]
         return loops
 
     def answer_length(self, answer: Answer) -> float:
         """Return the length a peer's answer takes, with the edge's clearance [mm]."""
         every = np.vstack(answer.outer())
-        return float(np.ptp(every[:, 0])) + Clearance().edge
+        return float(np.ptp(every[:, 0])) + self.clear.edge
 
     def whole(self, answer: Answer) -> bool:
         return Counter(answer.shapes) == Counter({i: w.quantity for i, w in enumerate(self.wanted)})
@@ -84,6 +85,12 @@ def l_drop() -> tuple[Plate, list[KeepOut]]:
     holes = (Contour.circle(300, 200, 60), Contour.circle(900, 180, 45))
     magnet = KeepOut("magnet", Contour.circle(120, 700, 40))
     return Plate("L drop", Profile(outline, holes), 6.0, kind="drop"), [magnet]
+
+
+def thirty(seed: int) -> list[Wanted]:
+    """Return 30 parts, three each of ten kinds, that fill a good half of a 4 x 8 ft sheet."""
+    rng = np.random.default_rng(90_000 + seed)
+    return [Wanted(generated(rng, i, (85, 240)), 3) for i in range(10)]
 
 
 def _mixed() -> list[Wanted]:
@@ -117,6 +124,7 @@ def _cases() -> tuple[PlateCase, ...]:
     drop, magnet = l_drop()
     return (
         PlateCase("30 gate parts on 1220 x 2440", gate_parts(), sheet),
+        PlateCase("30 drawn parts on 1220 x 2440, 10 mm edge", thirty(0), sheet, clear=Clearance(6, 10, 10)),
         PlateCase("120 small parts on 1220 x 2440", _mixed(), sheet),
         PlateCase("40 leaning parts on 1000 x 2000", _leaning(), Plate.sheet("s", 1000, 2000, 6)),
         PlateCase("rings and what fits in them on 1000 x 2000", _rings(), Plate.sheet("s", 1000, 2000, 6)),

@@ -68,17 +68,19 @@ def measured(document: Mapping[str, Any]) -> Measured:
     edge = shapely.boundary(plate)
     pieces = [_region(document["parts"][p["part"]]["profile"], p["pose"]) for p in document["placements"]]
     outs = [shapely.Polygon(_ring(k["contour"], None)) for k in document["keepouts"]]
+    own = dict(enumerate(clear["own_mm"]))
+    keeps = [max(clear["part_mm"], own.get(p["part"], 0.0)) for p in document["placements"]]
     broken, spare = 0, []
     for i, piece in enumerate(pieces):
         gaps = [float(shapely.distance(edge, piece)) - clear["edge_mm"]]
         broken += not plate.covers(piece.buffer(-ALLOWED))
         gaps += [float(shapely.distance(out, piece)) - clear["keepout_mm"] for out in outs]
-        gaps += _to_others(pieces, i, clear["part_mm"])
+        gaps += _to_others(pieces, i, [max(keeps[i], keep) for keep in keeps])
         broken += sum(g < -ALLOWED for g in gaps)
         spare.append(min(gaps))
     return Measured(broken, tuple(spare))
 
 
-def _to_others(pieces: Sequence[shapely.Polygon], i: int, asked: float) -> list[float]:
+def _to_others(pieces: Sequence[shapely.Polygon], i: int, asked: Sequence[float]) -> list[float]:
     gaps = shapely.distance(pieces[i], pieces) - asked
     return [float(g) for j, g in enumerate(gaps) if j != i and g < 50.0]

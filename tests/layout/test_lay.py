@@ -9,7 +9,8 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from benchmarks.packing.shapes import bracket, flange, generated, strap
+from benchmarks.packing.shapes import bracket, flange, generated, gusset, strap
+from shapely import Polygon
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
@@ -287,3 +288,71 @@ def test_parts_that_exactly_fill_a_plate_are_laid_on_it(width: float, height: fl
     assert check(out.layouts[0]) == ()
     out = lay([Wanted(strap(100, 100), 1)], Plate.sheet("s", 111.99, height, 6), options=QUICK)
     assert [x.finding.code for x in out.left_over] == ["L001"]
+
+
+def test_a_part_of_its_own_clearance_and_turns_keeps_them_among_others() -> None:
+    parts = [
+        Wanted(strap(90, 30, name="far"), 3, clearance=15.0), Wanted(strap(80, 40, name="near"), 4),
+        Wanted(strap(120, 25, name="along"), 3, turns="grain"),
+    ]  # fmt: skip
+    out = lay(
+        parts, Plate.sheet("s", 400, 300, 6.0), clearance=Clearance(5, 5), options=LayOptions(steps=300)
+    )
+    layout = out.layouts[0]
+    assert not out.left_over
+    shapes = [(p.part, Polygon(profile.outer.points)) for p, _, profile in layout.placed()]
+    for i, (a, one) in enumerate(shapes):
+        for b, two in shapes[:i]:
+            assert one.distance(two) >= (15.0 if 0 in (a, b) else 5.0) - 1e-5
+    assert all(abs(math.sin(p.pose.angle)) < 1e-9 for p in layout.placements if p.part == 2)
+    assert Layout.from_dict(layout.as_dict()).clearance == layout.clearance
+    closer = replace(layout, clearance=replace(layout.clearance, own=(16.0, 0.0, 0.0)))
+    assert {f.code for f in check(closer)} == {"L013"}
+
+
+def test_going_on_never_ends_worse_and_starts_from_what_there_was() -> None:
+    parts = [Wanted(strap(90, 30), 6), Wanted(gusset(80, 60), 6)]
+    plate = Plate.sheet("s", 300, 600, 6.0)
+    first = lay(parts, plate, options=LayOptions(steps=600)).layouts[0]
+    told: list[float] = []
+    again = lay(
+        parts,
+        plate,
+        options=LayOptions(steps=1, seed=9, before=(first,)),
+        progress=lambda p: told.append(p.used),
+    ).layouts[0]
+
+    def end(layout: Layout) -> float:
+        return max(p.bounds().y1 for _, _, p in layout.placed())
+
+    assert end(again) <= end(first) + 1e-6
+    assert told[0] <= end(first) - 6 + 1e-6
+    assert not check(again)
+    other = lay([Wanted(strap(90, 31), 6)], plate, options=LayOptions(steps=1, before=(first,))).layouts[0]
+    assert len(other.placements) == 6
+
+
+def test_copies_are_turned_face_down_only_where_allowed_and_where_it_helps() -> None:
+    hook = Part(
+        "hook", Profile(Contour.from_points([(0, 0), (100, 0), (100, 60), (70, 60), (70, 25), (0, 25)])), 6.0
+    )
+    plate = Plate.sheet("s", 400, 140, 6.0)
+    plain = lay(
+        [Wanted(hook, 6)], plate, clearance=Clearance(5, 5), options=LayOptions(seconds=0, rotations="grain")
+    )
+    assert not any(p.pose.mirrored for layout in plain.layouts for p in layout.placements)
+    turned = lay(
+        [Wanted(hook, 6, face_down=True)], plate, clearance=Clearance(5, 5),
+        options=LayOptions(seconds=0, rotations="grain"),
+    )  # fmt: skip
+    assert len(turned.layouts[0].placements) >= len(plain.layouts[0].placements)
+    assert not check(turned.layouts[0])
+    spots = tuple(p for p in turned.layouts[0].placements if p.pose.mirrored)[:1] or (
+        Placement(0, Pose(120, 20, 0.0, True)),
+    )
+    held = lay(
+        [Wanted(hook, 2, face_down=True)], plate, clearance=Clearance(5, 5),
+        options=LayOptions(seconds=0, locked=(replace(spots[0], locked=True),)),
+    )  # fmt: skip
+    assert held.layouts[0].placements[-1].pose.mirrored
+    assert sum(p.locked for p in held.layouts[0].placements) == 1

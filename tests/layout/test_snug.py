@@ -37,7 +37,7 @@ def test_three_discs_close_up_to_the_shortest_zigzag() -> None:
         (),
         Clearance(6, 6),
     )
-    made = snug(layout, 0.0, turns=False)
+    made = snug(layout, 0.0, turns=frozenset())
     step = math.sqrt(86.0**2 - (130 - 12 - 80) ** 2)
     assert _end(made) == pytest.approx(6 + 40 + 2 * step + 40, abs=1e-5)
     assert not check(made)
@@ -48,7 +48,7 @@ def test_a_disc_in_a_bore_touches_the_bore_from_inside() -> None:
         Plate.sheet("s", 400, 400, 6.0), (RING, DISC),
         (Placement(0, Pose(156.2, 156.3)), Placement(1, Pose(100.0, 150.0))), (), Clearance(6, 6),
     )  # fmt: skip
-    made = snug(layout, 0.0, turns=False)
+    made = snug(layout, 0.0, turns=frozenset())
     (ring, disc) = (p.pose for p in made.placements)
     assert (ring.x, ring.y) == pytest.approx((156, 156), abs=1e-5)
     assert math.hypot(disc.x - ring.x, disc.y - ring.y) <= 120 - 40 - 6 + 1e-6
@@ -63,7 +63,7 @@ def test_a_long_bar_leans_as_far_as_the_plate_is_high() -> None:
     )
     assert not check(layout)
     for _ in range(12):
-        layout = snug(layout, 0.0, turns=True)
+        layout = snug(layout, 0.0, turns={0})
     best = brentq(lambda a: 200 * math.sin(a) + 20 * math.cos(a) - 158, 0.1, 1.2)
     assert _end(layout) == pytest.approx(6 + 200 * math.cos(best) + 20 * math.sin(best), abs=1e-3)
     assert not check(layout)
@@ -72,7 +72,7 @@ def test_a_long_bar_leans_as_far_as_the_plate_is_high() -> None:
 def test_without_turns_no_angle_changes_and_locked_pieces_stay() -> None:
     spots = (Placement(0, Pose(60, 60, 0.3), 1, locked=True), Placement(0, Pose(160, 70, 0.1), 2))
     layout = Layout(Plate.sheet("s", 600, 300, 6.0), (DISC,), spots, (), Clearance(6, 6))
-    made = snug(layout, 0.0, turns=False)
+    made = snug(layout, 0.0, turns=frozenset())
     assert made.placements[0] == spots[0]
     assert made.placements[1].pose.angle == 0.1
     assert made.placements[1].pose.x < 160

@@ -1,7 +1,8 @@
 """Place parts on a plate, clear of old holes, hold-downs and each other.
 
 Parts are said as FILE or FILE:QUANTITY, and after that in any order: pairs (each with its other-hand copy),
-filler (only laid where room is left), first=N (smaller N are placed first; 0 if nothing is said), worth=MONEY. With more plates to
+filler (only laid where room is left), first=N (smaller N are placed first; 0 if nothing is said), worth=MONEY, turns=free,
+turns=quarter or turns=grain, face-down (copies may be turned over), clear=LENGTH (it keeps that far from other parts). With more plates to
 choose from those are used that cost least; each is written to a file of its own (gate.layout.json, gate-2.layout.json).
 The best layout so far is always in those files: stop with Ctrl-C whenever you like.
 """
@@ -17,7 +18,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from platewright.cli.common import Outcome, document, save, save_document
 from platewright.cli.shapes import named_contour
@@ -65,7 +66,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "parts",
         nargs="+",
-        metavar="PART[:N[:pairs][:filler][:first=N][:worth=M]]",
+        metavar="PART[:N[:WORD...]]",
         help="part files with quantity",
     )
     parser.add_argument(
@@ -102,6 +103,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
+    parser.add_argument(
+        "--common", action="store_true",
+        help="lay like parts in pairs that share a cut: the kerf of the chart's row apart along a straight edge",
+    )  # fmt: skip
+    parser.add_argument(
+        "--go-on", action="store_true",
+        help="start from the layouts in the output files, if they are of these parts and plates; never end worse",
+    )  # fmt: skip
     parser.add_argument("--seed", type=int, default=1, metavar="N", help=_said("seed"))
     parser.add_argument(
         "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
@@ -129,16 +138,15 @@ def run(asked: argparse.Namespace) -> Outcome:
     plates = [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)]
     row = _row(asked, plates[0])
     plain = Clearance() if row is None else proposed(row)
-    clear = Clearance(
-        *(
-            parse(said, where=f"--{name}") if said else usual
-            for said, usual, name in (
-                (asked.clear, plain.part, "clear"),
-                (asked.clear_edge, plain.edge, "clear-edge"),
-                (asked.clear_keepout, plain.keepout, "clear-keepout"),
-            )
+    between, edge, keepout = (
+        parse(said, where=f"--{name}") if said else usual
+        for said, usual, name in (
+            (asked.clear, plain.part, "clear"),
+            (asked.clear_edge, plain.edge, "clear-edge"),
+            (asked.clear_keepout, plain.keepout, "clear-keepout"),
         )
     )
+    clear = Clearance(between, edge, keepout)
     height = parse(asked.keepout_height, where="--keepout-height")
     keepouts = [
         KeepOut(name or "keep-out", contour, height)
@@ -153,7 +161,9 @@ def run(asked: argparse.Namespace) -> Outcome:
             keepouts=keepouts,
             clearance=clear,
             reach=reach,
-            options=_options(asked),
+            options=_options(
+                asked, _kerf(row) if asked.common else 0.0, saved.found() if asked.go_on else ()
+            ),
             progress=saved.better,
             cancelled=enough.is_set,
         )
@@ -215,6 +225,16 @@ class _Saved:
         if time.monotonic() - self.when >= EVERY:
             self.save(progress.layouts)
 
+    def found(self) -> tuple[Layout, ...]:
+        """Return the layouts in the files from an earlier run."""
+        from platewright.layout.model import Layout
+
+        out: list[Layout] = []
+        while (path := _numbered(self.output, len(out) + 1)).exists():
+            self.files.append(path)
+            out.append(Layout.from_dict(document(path, "layout")))
+        return tuple(out)
+
     def save(self, layouts: Sequence[Layout]) -> list[Path]:
         before, self.files = self.files, []
         for number, layout in enumerate(layouts, 1):
@@ -231,14 +251,23 @@ def _numbered(path: Path, number: int) -> Path:
     return path if number == 1 else path.with_name(f"{stem}-{number}{dot}{rest}")
 
 
-def _options(asked: argparse.Namespace) -> LayOptions:
+def _kerf(row: ChartRow | None) -> float:
+    if row is None:
+        raise InputError(
+            "Common lines need the kerf, and the cut chart has no row for this metal and thickness.",
+            where="--common", do="Give a chart that has one (--chart), or lay without common lines.",
+        )  # fmt: skip
+    return row.kerf
+
+
+def _options(asked: argparse.Namespace, common: float, before: tuple[Layout, ...]) -> LayOptions:
     from platewright.layout.lay import LayOptions
 
     threads = asked.threads or (1 if asked.steps is not None else os.cpu_count() or 1)
     return LayOptions(
         seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns,
         workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=asked.repeat_sheets, credit=asked.credit,
-        goal=asked.goal,
+        goal=asked.goal, common=common, before=before,
     )  # fmt: skip
 
 
@@ -249,22 +278,25 @@ MOST_THREADS = 16
 def _wanted(text: str) -> Wanted:
     from platewright.layout.model import Wanted
     from platewright.part.model import Part
+    from platewright.units import parse
 
     words = text.split(":")
     drive = len(words[0]) == 1 and len(words) > 1 and words[1][:1] in "\\/"
     name, rest = (":".join(words[:2]), words[2:]) if drive else (words[0], words[1:])
     said = dict(w.split("=", 1) for w in rest if "=" in w)
-    numbers = [w for w in rest if w not in ("pairs", "filler") and "=" not in w]
+    numbers = [w for w in rest if w not in ("pairs", "filler", "face-down") and "=" not in w]
     number = numbers[0] if len(numbers) == 1 else "1"
     first, worth = said.pop("first", "0"), said.pop("worth", "")
+    turns, clear = said.pop("turns", "") or None, said.pop("clear", "")
     sound = number.isdigit() and int(number) > 0 and first.isdigit() and len(numbers) < 2 and not said
     if not sound or (worth and not worth.replace(".", "", 1).isdigit()):
         raise InputError(
             f"'{text}' is not a part and a quantity.",
-            do="Write it like strap.part.json:2, strap.part.json:2:pairs, strap.part.json:2:first=1, strap.part.json:2:worth=12.50 "
-            "or washer.part.json:50:filler.",
+            do="Write it like strap.part.json:2, strap.part.json:2:pairs, strap.part.json:2:first=1, strap.part.json:2:worth=12.50, "
+            "strap.part.json:2:turns=grain, strap.part.json:2:clear=12 mm, strap.part.json:2:face-down or washer.part.json:50:filler.",
         )
     return Wanted(
         Part.from_dict(document(Path(name), "part")), int(number), "pairs" in rest, priority=int(first),
-        filler="filler" in rest, worth=float(worth) if worth else None,
+        filler="filler" in rest, worth=float(worth) if worth else None, turns=cast("Any", turns),
+        face_down="face-down" in rest, clearance=parse(clear, where=f"'{text}'") if clear else 0.0,
     )  # fmt: skip

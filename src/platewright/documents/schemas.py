@@ -118,6 +118,15 @@ class Clearance(_Shape):
     part_mm: Number
     edge_mm: Number
     keepout_mm: Number
+    own_mm: Annotated[list[Number], Field(max_length=5_000)] = []
+
+
+class CommonLine(_Shape):
+    """Two placements that share a cut, a kerf apart."""
+
+    one: Annotated[Whole, Field(ge=0)]
+    other: Annotated[Whole, Field(ge=0)]
+    gap_mm: Number
 
 
 class Layout(_Shape):
@@ -131,6 +140,7 @@ class Layout(_Shape):
     clearance: Clearance
     seat: Pose | None = None
     burn: dict[str, Any] = {}
+    common: Annotated[list[CommonLine], Field(max_length=20_000)] = []
 
 
 class Burn(BaseModel):

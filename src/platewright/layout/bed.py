@@ -24,6 +24,7 @@ from platewright.layout.request import Copy, Run
 from platewright.layout.room import free_room, mirrored, shape_of
 from platewright.layout.snug import snug
 from platewright.layout.turns import distinct, free_turns
+from platewright.layout.twins import Unit, opened, twin_pose, twinned, units_of
 from platewright.layout.useful import FreeRectangle, Worth, free_rectangle, neat, worth
 from platewright.stock.model import Plate
 
@@ -68,7 +69,7 @@ class Filled:
 
 def _shape(run: Run, plate: Plate, frame: Pose, copy: Copy, kindred: int) -> Shape:
     """Return a copy's outline for the search with the turns it may lie at, straight ones first [mm, rad]."""
-    part, rotations = run.wanted[copy.part].part, run.options.rotations
+    part, rotations = run.wanted[copy.part].part, run.turns(copy.part)
     raw = shape_of(mirrored(part.profile) if copy.mirrored else part.profile, name=part.name)
     straight = 0
     if isinstance(rotations, tuple):
@@ -81,7 +82,9 @@ def _shape(run: Run, plate: Plate, frame: Pose, copy: Copy, kindred: int) -> Sha
         angles = list(free_turns(raw, kindred))
         straight = len(distinct(raw, angles[:4]))
     least = min(w.part.profile.area() for w in run.wanted)
-    return Shape.made(raw, run.clearance.part, distinct(raw, angles), least=least, straight=straight)
+    clear, turns = run.clearance.of(copy.part), distinct(raw, angles)
+    more, few = clear - run.clearance.part, rotations != "free"
+    return Shape(raw, raw, turns, straight, more, few).cleared(clear, least=least)
 
 
 def _problem(
@@ -100,16 +103,31 @@ def _problem(
             kinds[c.part, c.mirrored] = len(shapes)
             shapes.append(_shape(run, plate, frame, c, kindred))
     pieces = tuple(Piece(kinds[c.part, c.mirrored], c.rank, c.value) for c in copies)
-    fixed: list[Spot] = []
-    for place in locked:
-        at = next(
-            i
-            for i, c in enumerate(copies)
-            if (c.part, c.mirrored) == (place.part, place.pose.mirrored) and i not in {s.piece for s in fixed}
-        )
-        pose = back.after(place.pose)
-        fixed.append(Spot(at, pose.x, pose.y, pose.angle))
-    return Problem(tuple(shapes), pieces, room, tuple(fixed), frame, any_turn=run.options.rotations == "free")
+    fixed = _spots(copies, locked, frame)
+    for spot in (*fixed, *_spots(copies, run.before(plate), frame)):
+        kind = kinds[copies[spot.piece].part, copies[spot.piece].mirrored]
+        shapes[kind] = shapes[kind].also(spot.angle)
+    return Problem(
+        tuple(shapes),
+        pieces,
+        room,
+        fixed,
+        frame,
+        any_turn=any(run.turns(c.part) == "free" for c in copies),
+    )
+
+
+def _spots(copies: Sequence[Copy], placements: Sequence[Placement], frame: Pose) -> tuple[Spot, ...]:
+    """Return placements as spots of copies, each of the part and hand it is of; those without a copy are left out [mm, rad]."""
+    free: dict[tuple[int, bool], list[int]] = {}
+    for i in reversed(range(len(copies))):
+        free.setdefault((copies[i].part, copies[i].mirrored), []).append(i)
+    out = []
+    for place in placements:
+        if mine := free.get((place.part, place.pose.mirrored)):
+            pose = frame.inverse().after(place.pose)
+            out.append(Spot(mine.pop(), pose.x, pose.y, pose.angle))
+    return tuple(out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +140,12 @@ class _Bed:
     copies: Sequence[Copy]
     problem: Problem
     told: Tell | None
+    units: tuple[Unit, ...] = ()
+    joined: Problem | None = None
+
+    def opened(self, packed: Packed) -> Packed:
+        """Return a packing of what is searched as one of copies [mm, rad]."""
+        return opened(self.units, packed) if self.units else packed
 
     def layout(self, spots: Sequence[Spot]) -> Layout:
         counts: dict[tuple[int, bool], int] = {}
@@ -133,41 +157,48 @@ class _Bed:
             pose = self.problem.frame.after(Pose(spot.x, spot.y, spot.angle, c.mirrored))
             placements.append(Placement(c.part, pose, counts[c.part, c.mirrored], spot.piece in held))
         parts, run = tuple(w.part for w in self.run.wanted), self.run
-        return Layout(self.plate, parts, tuple(placements), run.keepouts, run.clearance, (), self.seat)
+        at = {p: k for k, p in enumerate(sorted(s.piece for s in spots))}
+        twins = [u for u in self.units if u.second >= 0 and u.first in at and u.second in at]
+        common = tuple((at[u.first], at[u.second], run.options.common) for u in twins)
+        burn = {"common_line": True} if run.options.common else {}
+        return Layout(
+            self.plate, parts, tuple(placements), run.keepouts, run.clearance, (), self.seat, burn, common
+        )
 
     def legal(self, packed: Packed) -> bool:
-        return not any(f.severity == "stop" for f in self.run.check(self.layout(packed.spots)))
+        return not self.run.stops(self.layout(self.opened(packed).spots))
 
     def tell(self, packed: Packed) -> None:
         if self.told is not None:
-            whole, _ = paired(self.copies, packed.spots, self.run.options.split_pairs)
-            if self.legal(Packed(whole)):
-                self.told(self.layout(whole), self.problem.used(whole))
+            spots = self.opened(packed).spots
+            whole, _ = paired(self.copies, spots, self.run.options.split_pairs)
+            layout = self.layout(whole)
+            if not self.run.stops(layout):
+                self.told(layout, self.problem.used(whole))
 
     def packed(self, seconds: float) -> Packed:
-        """Search, then slide the pieces together as far as that is worth it."""
-        options = self.run.options
+        """Search, then slide the pieces together as far as that is worth it; return a packing of copies."""
+        options, problem = self.run.options, self.joined or self.problem
+        before = Packed(_spots(self.copies, self.run.before(self.plate), self.problem.frame))
         packed = best_packing(
-            self.problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
+            problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
             workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
+            before=Packed(()) if self.units else before,
         )  # fmt: skip
         if not self.run.searches(seconds):
-            return packed
-        tidy = neat(self.problem, packed)
-        return self.touching(tidy if self.legal(tidy) else packed)
+            return self.opened(packed)
+        tidy = neat(problem, packed)
+        return self.touching(self.opened(tidy if self.legal(tidy) else packed))
 
     def touching(self, packed: Packed) -> Packed:
         """Return the packing closed up on its true lines and arcs, as it was if the check finds anything [mm, rad]."""
         spots = sorted(packed.spots, key=lambda s: s.piece)
         frame, run = self.problem.frame, self.run
         held = () if run.reach is None or self.seat is None else reached(run.reach, self.seat)
-        made = snug(
-            self.layout(spots), frame.angle, turns=self.problem.any_turn, held=held, stop=run.cancelled
-        )
+        made = snug(self.layout(spots), frame.angle, turns=run.free_parts(), held=held, stop=run.cancelled)
         poses = [frame.inverse().after(p.pose) for p in made.placements]
-        moved = [replace(s, x=p.x, y=p.y, angle=p.angle) for s, p in zip(spots, poses, strict=True)]
-        closed = replace(packed, spots=tuple(moved))
-        return closed if self.legal(closed) else packed
+        moved = tuple(replace(s, x=p.x, y=p.y, angle=p.angle) for s, p in zip(spots, poses, strict=True))
+        return packed if run.stops(self.layout(moved)) else replace(packed, spots=moved)
 
 
 def paired(
@@ -198,8 +229,14 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
         parts = tuple(w.part for w in run.wanted)
         bare = Layout(plate, parts, (), run.keepouts, run.clearance, (), seat)
         return Filled(bare, tuple(copies), hopeless=hopeless)
-    problem = _aimed(run, plate, made(here), run.searches(order.seconds))
-    bed = _Bed(run, plate, seat, here, problem, order.tell)
+    known = (*order.locked, *run.before(plate))
+    aimed = [
+        (ways, _aimed(run, plate, made(ways), run.searches(order.seconds)))
+        for ways in _face_down(run, here, known)
+    ]
+    ways, problem = aimed[0] if len(aimed) == 1 else min(aimed, key=lambda a: _first_worth(a[1]))
+    units, joined = _twins(run, ways, problem, known) if run.options.common else ((), None)
+    bed = _Bed(run, plate, seat, ways, problem, order.tell, units, joined)
     closing = min(CLOSING * len(here), 0.2 * order.seconds)
     packed = bed.packed(max(order.seconds - closing - (time.monotonic() - began), 0.0))
     spots, lone = paired(here, packed.spots, run.options.split_pairs)
@@ -213,6 +250,66 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     rest += tuple(c for c in copies if c.part in hopeless)
     free = free_rectangle(problem, spots) if problem.room else None
     return Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots), free)
+
+
+def _twins(
+    run: Run, copies: Sequence[Copy], problem: Problem, known: Sequence[Placement]
+) -> tuple[tuple[Unit, ...], Problem]:
+    """Return the copies two by two that share a cut, and the search's problem of those; twins that find no room are parted."""
+    poses: dict[int, Pose | None] = {}
+    for piece, c in zip(problem.pieces, copies, strict=True):
+        if piece.shape not in poses:
+            shape, profile = problem.shapes[piece.shape], run.wanted[c.part].part.profile
+            outer = (mirrored(profile) if c.mirrored else profile).outer
+            apart = twin_pose(outer, shape.raw[0], run.options.common) if shape.half_turns() else None
+            poses[piece.shape] = apart
+    kinds = [((p.shape, p.rank), poses[p.shape]) for p in problem.pieces]
+    parted = [s.piece for s in _spots(copies, known, problem.frame)]
+    least = min(w.part.profile.area() for w in run.wanted)
+    while True:
+        units = units_of(kinds, parted)
+        shapes, twins, pieces = list(problem.shapes), dict[int, int](), []
+        for u in units:
+            piece = problem.pieces[u.first]
+            kind = piece.shape
+            if u.second >= 0 and kind not in twins:
+                twins[kind] = len(shapes)
+                shape, clear = problem.shapes[kind], run.clearance.of(copies[u.first].part)
+                raw = twinned(shape.raw, u.pose)
+                shapes.append(replace(shape, raw=raw).cleared(clear, least=least))
+            value = problem.value(u.first) * (2 if u.second >= 0 else 1)
+            pieces.append(Piece(twins[kind] if u.second >= 0 else kind, piece.rank, value))
+        at = {u.first: k for k, u in enumerate(units)}
+        fixed = tuple(replace(s, piece=at[s.piece]) for s in problem.fixed)
+        joined = replace(problem, shapes=tuple(shapes), pieces=tuple(pieces), fixed=fixed)
+        placed = {s.piece for s in start_layout(joined, thorough=False).spots}
+        lost = [u for k, u in enumerate(units) if u.second >= 0 and k not in placed]
+        if not lost:
+            return units, joined
+        parted += [i for u in lost for i in (u.first, u.second)]
+
+
+def _first_worth(problem: Problem) -> Worth:
+    return worth(problem, start_layout(problem, thorough=False).spots)
+
+
+def _face_down(run: Run, copies: tuple[Copy, ...], known: Sequence[Placement]) -> list[tuple[Copy, ...]]:
+    """Return the copies as they are and, if parts may be turned face down, with every other one of those turned over.
+
+    If some are known to lie face down already, only the latter, with at least as many.
+    """
+    asked = {c.part for c in copies if run.wanted[c.part].face_down and c.pair < 0}
+    if not asked:
+        return [copies]
+    over: set[int] = set()
+    for part in asked:
+        mine = [i for i, c in enumerate(copies) if c.part == part]
+        held = sum(p.part == part and p.pose.mirrored for p in known)
+        over |= set(mine[1::2]) if held <= len(mine) // 2 else set(mine[:held])
+    turned = tuple(replace(c, mirrored=i in over) if c.part in asked else c for i, c in enumerate(copies))
+    if any(p.pose.mirrored and p.part in asked for p in known):
+        return [turned]
+    return [copies, turned]
 
 
 def _ways(plate: Plate) -> list[float]:
@@ -230,11 +327,11 @@ def _aimed(run: Run, plate: Plate, made: Callable[[float], Problem], searched: b
     best = made(ways[0])
     if plain or not best.room:
         return best  # off the end of a full sheet: the rest stays as wide as the sheet
-    key = worth(best, start_layout(best, thorough=False).spots)
+    key = _first_worth(best)
     for turn in ways[1 : 4 if searched else 2]:
         if run.cancelled():
             break
         problem = made(turn)
-        if (other := worth(problem, start_layout(problem, thorough=False).spots)) < key:
+        if (other := _first_worth(problem)) < key:
             key, best = other, problem
     return best

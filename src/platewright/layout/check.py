@@ -234,6 +234,7 @@ def gap(one: Profile, two: Profile) -> float:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Placed:
     name: str
+    part: int
     profile: Profile
     edges: _Edges
 
@@ -259,12 +260,15 @@ def _on_plate(layout: Layout, part: _Placed) -> Iterator[Finding]:
 
 
 def _pairs(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
-    asked = layout.clearance.part
+    clear = layout.clearance
+    most = max(clear.part, *clear.own) if clear.own else clear.part
+    shared = {frozenset(pair): gap for *pair, gap in layout.common}
     boxes = np.array([p.edges.box for p in placed]).reshape(-1, 4)
     for i, one in enumerate(placed):
         apart = np.maximum(boxes[:, :2] - boxes[i, 2:], boxes[i, :2] - boxes[:, 2:]).max(axis=1)
-        for j in np.flatnonzero(apart[i + 1 :] <= asked).tolist():
+        for j in np.flatnonzero(apart[i + 1 :] <= most).tolist():
             two = placed[i + 1 + j]
+            asked = shared.get(frozenset((i, i + 1 + j)), clear.between(one.part, two.part))
             between = _edge_gap(one.edges, two.edges)
             if between <= 0.0 or contains(one.profile, *two.first()) or contains(two.profile, *one.first()):
                 yield finding("L012", subject=one.name, other=two.name, place=two.spot())
@@ -327,8 +331,8 @@ def check(layout: Layout, *, reach: Reach | None = None) -> tuple[Finding, ...]:
     findings, none for a sound layout
     """
     placed = [
-        _Placed(layout.label(i), profile, _edges(list(profile.contours())))
-        for i, (_, _, profile) in enumerate(layout.placed())
+        _Placed(layout.label(i), placement.part, profile, _edges(list(profile.contours())))
+        for i, (placement, _, profile) in enumerate(layout.placed())
     ]
     found = [f for part in placed for f in _on_plate(layout, part)]
     found += [*_pairs(layout, placed), *_keepouts(layout, placed)]

@@ -90,8 +90,9 @@ def pick_up(
     area = None if reach is None or layout.seat is None else reached(reach, layout.seat)
     room = free_room(layout.plate, layout.keepouts, layout.clearance, area)
     taken = list(outside_of(room, mine))
-    for other, (_, _, placed) in enumerate(layout.placed()):
+    for other, (place, _, placed) in enumerate(layout.placed()):
         if other != index:
-            taken += apart(solid_of(grown(shape_of(placed), layout.clearance.part)), mine)
+            gap = layout.clearance.between(held.part, place.part)
+            taken += apart(solid_of(grown(shape_of(placed), gap)), mine)
     points, starts = pack_loops(joined(taken))
     return Drag(turn, flip, points, starts)

@@ -60,6 +60,7 @@ def best_packing(
     cancelled: Callable[[], bool],
     tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
+    before: Packed = Packed(()),
 ) -> Packed:
     """Return the best verified packing within the time [s] or steps [-]."""
     known = engines()
@@ -71,6 +72,9 @@ def best_packing(
     start = start_layout(problem)
     if not verified(start):
         start = start_layout(problem, thorough=False)
+    held = {s.piece for s in problem.fixed}
+    if held <= {s.piece for s in before.spots} and better(problem, before, start) and verified(before):
+        start = before
     best = start
     tell(best)
     left = seconds - (time.monotonic() - began)

@@ -61,6 +61,7 @@ class _Raster:
     taken_runs: Any = field(default=None)
     unholed_runs: Any = field(default=None)
     holes: list[tuple[int, int]] = field(default_factory=list)
+    counted: bool = False
 
     def cells(self, loops: Loops) -> tuple[Any, Any]:
         points, starts = pack_loops(loops)
@@ -68,7 +69,10 @@ class _Raster:
 
     def refresh(self, first: int, last: int) -> None:
         kernels.run_lengths(self.taken, self.taken_runs, first, last)
-        kernels.run_lengths(self.unholed, self.unholed_runs, first, last)
+        if self.holes:
+            whole = (0, self.unholed.shape[0] - 1)
+            kernels.run_lengths(self.unholed, self.unholed_runs, *((first, last) if self.counted else whole))
+            self.counted = True
 
 
 def _raster(problem: Problem) -> _Raster:
@@ -179,7 +183,7 @@ def first_layout(
     slide : whether to slide left and down at the end
     """
     raster = raster_of(problem, problem.fixed)
-    turns = [[_turned(s.raw, a, raster.cell) for a in s.angles] for s in problem.shapes]
+    turns = [[_turned(s.padded(), a, raster.cell) for a in s.angles] for s in problem.shapes]
     hopeless: set[int] = set()
     spots: list[Spot] = []
     for piece in order_of(problem) if order is None else order:
@@ -236,7 +240,7 @@ def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any
     best: Spot | None = None
     key = (math.inf, math.inf)
     for angle in shape.angles:
-        placed = turned(shape.raw, angle)
+        placed = turned(shape.padded(), angle)
         low, high = placed[0].min(axis=0), placed[0].max(axis=0)
         middle = (low + high) / 2
         smaller = [
@@ -260,7 +264,7 @@ def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any
 def slid(problem: Problem, spots: Sequence[Spot], cell: float) -> tuple[Spot, ...]:
     """Return free spots slid left and down in exact steps, starting from a step of one cell [mm]."""
     every = [*spots, *problem.fixed]
-    raw, raw_starts, raw_at = _flat([problem.placed(s) for s in every])
+    raw, raw_starts, raw_at = _flat([problem.placed(s, padded=True) for s in every])
     big, big_starts, big_at = _flat([problem.placed(s, grown=True) for s in every])
     room, room_starts = pack_loops(problem.room)
     order = np.array(

@@ -155,5 +155,6 @@ def _candidates(
         if problem.shapes[problem.pieces[i].shape].area() < area
         and problem.shapes[problem.pieces[i].shape].reach() < size
         and problem.pieces[i].rank < FILLER
+        and problem.shapes[problem.pieces[i].shape].more <= problem.shapes[problem.pieces[owner].shape].more
     ]
     return inside, [s.piece for s in inside] + may[:MOST_CANDIDATES]

@@ -70,6 +70,8 @@ def lay(
         If a number is absurd or nothing is asked for.
     """
     plates = [plate] if isinstance(plate, Plate) else list(plate)
+    own = tuple(w.clearance for w in wanted)
+    clearance = replace(clearance, own=own if any(own) else ())
     run = Run(wanted, tuple(keepouts), clearance, reach, options, progress, cancelled, time.monotonic())
     asked_soundly(run, plates)
     found = picked(run, plates, copies_of(wanted, options.goal))

@@ -77,7 +77,7 @@ def _wrong_metal(run: Run, plate: Plate) -> dict[int, Finding]:
 
 def _reason(run: Run, plate: Plate, problem: Problem, part: int, piece: int) -> Finding | None:
     shape = problem.shapes[problem.pieces[piece].shape]
-    if problem.room and fits_alone(problem.room, shape, any_turn=problem.any_turn):
+    if problem.room and fits_alone(problem.room, shape, any_turn=problem.any_turn and not shape.few):
         return None
     name = run.wanted[part].part.name
     if not problem.room:
@@ -85,23 +85,23 @@ def _reason(run: Run, plate: Plate, problem: Problem, part: int, piece: int) -> 
             "L001", subject=name, part=name, plate=plate.name,
             why="clearances, keep-outs and reach leave no room on it",
         )  # fmt: skip
-    return finding("L001", subject=name, part=name, plate=plate.name, why=_why(run, problem, shape))
+    return finding("L001", subject=name, part=name, plate=plate.name, why=_why(run, problem, shape, part))
 
 
-def _why(run: Run, problem: Problem, shape: Shape) -> str:
+def _why(run: Run, problem: Problem, shape: Shape, part: int) -> str:
     """Return why a shape does not fit: its box at the turn that comes nearest, and what room there is [mm]."""
     x0, y0, x1, y1 = problem.box()
     room = np.array([x1 - x0, y1 - y0])
     boxes = [np.ptp(turned(shape.raw[:1], a)[0], axis=0) for a in shape.angles]
     least = min(float(b.prod()) for b in boxes) * (1 + 1e-9)
-    straight = [b for b in boxes if b.prod() <= least or not problem.any_turn]
+    straight = [b for b in boxes if b.prod() <= least or shape.few or not problem.any_turn]
     box = min(straight, key=lambda b: (float(np.maximum(b - room, 0.0).max()), float((b / room).max())))
     turns = {
         "free": "however it is turned",
         "quarter": "at the better quarter turn",
         "grain": "along the grain",
     }
-    said = turns.get(str(run.options.rotations), "at the best turn allowed")
+    said = turns.get(str(run.turns(part)), "at the best turn allowed")
     if (box > room).any():
         return (
             f"{said} it takes {_size(box, room)} mm, and the room after clearances, keep-outs and reach is "

@@ -13,9 +13,12 @@ from platewright.geometry import Contour, Pose, Profile
 from platewright.part.model import Mark, Part
 from platewright.stock.model import Plate
 
-__all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Wanted", "runs"]
+__all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Rotations", "Wanted", "runs"]
 
 FORMAT = "platewright-layout-1"
+
+Rotations = Literal["free", "quarter", "grain"] | tuple[float, ...]
+"""How parts may be turned: anyhow, by quarter turns, along the grain, or at the turns given [rad]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +42,23 @@ class KeepOut:
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """Least free distances [mm]: between parts, to the plate's edge and old holes, to keep-outs."""
+    """Least free distances [mm]: between parts, to the plate's edge and old holes, to keep-outs.
+
+    ``own`` holds, for each part of the layout, how far it keeps from other parts; 0, or no value, for the usual distance.
+    """
 
     part: float = 6.0
     edge: float = 6.0
     keepout: float = 10.0
+    own: tuple[float, ...] = ()
+
+    def of(self, part: int) -> float:
+        """Return how far a part keeps from others [mm]: the usual distance, or its own if that is larger."""
+        return max(self.part, self.own[part]) if part < len(self.own) else self.part
+
+    def between(self, one: int, other: int) -> float:
+        """Return the least distance of two parts [mm]: the larger one of what each keeps."""
+        return max(self.of(one), self.of(other))
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +73,9 @@ class Wanted:
     priority : lower is placed first [-]
     filler : only placed in room the others leave; a filler that finds no room is no failure
     worth : what one copy is worth [currency], None if unknown; asked for if a crowded plate is laid by money
+    turns : how this part may be turned, as in ``LayOptions.rotations``; None for as all the others
+    face_down : whether copies may be turned face down where that saves plate
+    clearance : how far it keeps from other parts [mm], if that is more than usual; 0 for the usual distance
     """
 
     part: Part
@@ -66,6 +84,9 @@ class Wanted:
     priority: int = 0
     filler: bool = False
     worth: float | None = None
+    turns: Rotations | None = None
+    face_down: bool = False
+    clearance: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +124,8 @@ class Layout:
     """Parts placed on one plate. Everything is in plate coordinates [mm].
 
     ``seat`` is where the plate lies on the table [mm, rad], None if it was not asked for. ``burn`` holds what
-    the shop has chosen about its cutting (see ``burn.options``), as a document; empty for nothing.
+    the shop has chosen about its cutting (see ``burn.options``), as a document; empty for nothing. ``common`` names pairs
+    of placements that share a cut, and how far apart they lie for it [mm]: a kerf, whatever the clearance.
     """
 
     plate: Plate
@@ -114,6 +136,7 @@ class Layout:
     findings: tuple[Finding, ...] = ()
     seat: Pose | None = None
     burn: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    common: tuple[tuple[int, int, float], ...] = ()
 
     def placed(self) -> Iterator[tuple[Placement, Part, Profile]]:
         """Yield every placement with its part and its profile in plate coordinates [mm]."""
@@ -159,9 +182,11 @@ class Layout:
                 "part_mm": self.clearance.part,
                 "edge_mm": self.clearance.edge,
                 "keepout_mm": self.clearance.keepout,
+                "own_mm": list(self.clearance.own),
             },
             "seat": None if self.seat is None else self.seat.as_dict(),
             "burn": dict(self.burn),
+            "common": [{"one": a, "other": b, "gap_mm": gap} for a, b, gap in self.common],
             "findings": [f.as_dict() for f in self.findings],
         }
 
@@ -196,9 +221,17 @@ class Layout:
                     KeepOut(k["name"], Contour.from_dict(k["contour"]), float(k["height_mm"]))
                     for k in document["keepouts"]
                 ),
-                Clearance(float(clear["part_mm"]), float(clear["edge_mm"]), float(clear["keepout_mm"])),
+                Clearance(
+                    float(clear["part_mm"]),
+                    float(clear["edge_mm"]),
+                    float(clear["keepout_mm"]),
+                    tuple(float(v) for v in clear.get("own_mm", ())),
+                ),
                 seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
                 burn=dict(document.get("burn", {})),
+                common=tuple(
+                    (int(c["one"]), int(c["other"]), float(c["gap_mm"])) for c in document.get("common", ())
+                ),
             )
         except KeyError as missing:
             raise InputError(f"The layout document lacks the field {missing}.") from missing

@@ -77,12 +77,12 @@ def _hosts(problem: Problem, spots: Sequence[Spot]) -> dict[int, int]:
     return host
 
 
-def grouped(problem: Problem, spots: Sequence[Spot]) -> Grouped:
-    """Return the problem with pieces in holes tied to their hosts; fixed pieces stay as they are [mm]."""
+def grouped(problem: Problem, spots: Sequence[Spot], *, tied: bool = True) -> Grouped:
+    """Return the problem with pieces in holes tied to their hosts (if asked); fixed pieces stay as they are [mm]."""
     held = {s.piece for s in problem.fixed}
     host = {
         c: h
-        for c, h in _hosts(problem, spots).items()
+        for c, h in (_hosts(problem, spots) if tied else {}).items()
         if spots[c].piece not in held and _may_ride(problem, spots[c], spots[h])
     }
     hosts = [i for i in range(len(spots)) if i not in host]
@@ -127,7 +127,7 @@ def _may_ride(problem: Problem, rider: Spot, host: Spot) -> bool:
     """Tell whether the rider may take part in all the host's turns."""
     mine = problem.shapes[problem.pieces[rider.piece].shape]
     theirs = problem.shapes[problem.pieces[host.piece].shape]
-    if problem.any_turn:
+    if problem.any_turn and not mine.few:
         return True
     turned = [rider.angle + a - host.angle for a in theirs.angles]
     return all(any(abs(math.remainder(t - a, math.tau)) < 1e-9 for a in mine.angles) for t in turned)
@@ -234,7 +234,10 @@ class Ours:
         return True
 
     def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
-        """Return a packing at least as good as `start` [mm, rad]: pressed at straight turns first, then at all."""
+        """Return a packing at least as good as `start` [mm, rad]: pressed at straight turns first, then at all.
+
+        In between pieces move in and out of holes like anywhere else; otherwise what lies in a hole rides with its host.
+        """
         used = budget.used()
         best, straight = Packed(start.spots), problem.straightened()
         best = with_holes_filled(
@@ -242,29 +245,41 @@ class Ours:
             added=lambda packed, pieces: _added(straight, packed, pieces, budget.cancelled),
         )  # fmt: skip
         budget.tell(best)
-        if straight is not problem:
-            best = _pressed(straight, best, budget, used=lambda: used() / STRAIGHT, until=STRAIGHT)
-        best = _pressed(problem, best, budget, used=used, until=1.0)
+        phases = [(problem, True, 1.0)]
+        if any(len(s.raw) > 1 for s in problem.shapes):
+            phases = [(straight, True, STRAIGHT), (straight, False, OPEN), *phases]
+        elif straight is not problem:
+            phases = [(straight, True, STRAIGHT), *phases]
+        for at, tied, until in phases:
+            group = grouped(at, best.spots, tied=tied)
+            best = _pressed(group, best, budget, used=_part(used, until), until=until)
         placed = {s.piece for s in best.spots}
         rest = [i for i in order_of(problem) if i not in placed]
         return _added(problem, best, rest, budget.cancelled)
 
 
-HOLES = 0.2
+def _part(used: Callable[[], float], until: float) -> Callable[[], float]:
+    return lambda: used() / until
+
+
+HOLES = 0.15
 """Share of the time for filling holes [-]."""
 
-STRAIGHT = 0.5
-"""Share of the time in which parts that may lie anyhow are only turned straight [-]."""
+STRAIGHT = 0.45
+"""Share of the time up to which parts that may lie anyhow are only turned straight [-]."""
+
+OPEN = 0.65
+"""Share of the time up to which, from there, pieces move in and out of holes [-]."""
 
 
 def _pressed(
-    problem: Problem, start: Packed, budget: Budget, *, used: Callable[[], float], until: float
+    group: Grouped, start: Packed, budget: Budget, *, used: Callable[[], float], until: float
 ) -> Packed:
     """Return `start` pressed within a share of the time, or of the steps, counted from the beginning [-]."""
     steps = None if budget.steps is None else max(round(budget.steps * until) - start.steps, 0)
     if used() >= 1.0 or steps == 0:
         return start
-    group = _few_turns(grouped(problem, start.spots), budget)
+    group = _few_turns(group, budget)
     tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
     if tables is None:
         return start
@@ -299,5 +314,7 @@ def _few_turns(group: Grouped, budget: Budget) -> Grouped:
         turns = kept[group.problem.pieces[s.piece].shape]
         if all(abs(math.remainder(s.angle - a, math.tau)) > 1e-9 for a in turns):
             turns.append(s.angle)
-    few = tuple(replace(s, angles=tuple(k) or s.angles[:1]) for s, k in zip(shapes, kept, strict=True))
+    few = tuple(
+        replace(s, angles=tuple(k) or s.angles[:1], straight=0) for s, k in zip(shapes, kept, strict=True)
+    )
     return replace(group, problem=replace(group.problem, shapes=few))

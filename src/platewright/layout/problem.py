@@ -37,27 +37,51 @@ class Shape:
     big : the same grown by the part clearance [mm]
     angles : turns it may lie at [rad]
     straight : how many of those, from the first, are tried before the others [-]; 0 for all
+    more : how much farther than usual it keeps from other parts [mm]
+    few : whether it may lie at those turns only, though others may lie anyhow
     """
 
     raw: Loops
     big: Loops
     angles: tuple[float, ...]
     straight: int = 0
+    more: float = 0.0
+    few: bool = False
 
-    @staticmethod
-    def made(
-        raw: Loops, clearance: float, angles: tuple[float, ...], *, least: float, straight: int = 0
-    ) -> Shape:
-        """Make a shape; holes whose room after the clearance [mm] is below `least` [mm²] are closed, as nothing fits in."""
-        big = grown(raw, clearance)
+    def padded(self) -> Loops:
+        """Return loops that keep the shape's own distance from whatever keeps the usual one [mm]."""
+        return grown(self.raw, self.more) if self.more > 0 else self.raw
+
+    def cleared(self, clearance: float, *, least: float) -> Shape:
+        """Return the shape grown by a clearance [mm]; holes whose room is then below `least` [mm²] are closed."""
+        big = grown(self.raw, clearance)
         useful = [p for p in big if loops_area((p,)) > 0 or -loops_area((p,)) >= least]
         if all(loops_area((p,)) > 0 for p in useful):
-            return Shape(raw[:1], grown(raw[:1], clearance), angles, straight)
-        return Shape(raw, tuple(sorted(useful, key=lambda p: -loops_area((p,)))), angles, straight)
+            return replace(self, raw=self.raw[:1], big=grown(self.raw[:1], clearance))
+        return replace(self, big=tuple(sorted(useful, key=lambda p: -loops_area((p,)))))
+
+    @staticmethod
+    def made(raw: Loops, clearance: float, angles: tuple[float, ...], *, least: float) -> Shape:
+        """Make a shape; holes whose room after the clearance [mm] is below `least` [mm²] are closed, as nothing fits in."""
+        return Shape(raw, raw, angles).cleared(clearance, least=least)
 
     def straightened(self) -> Shape:
         """Return the shape with only the turns that are tried first [rad]."""
         return replace(self, angles=self.angles[: self.straight or None], straight=0)
+
+    def half_turns(self) -> bool:
+        """Tell whether every turn it may lie at comes with the one half round from it."""
+        return not self.few or all(
+            any(abs(math.remainder(a + math.pi - b, math.tau)) < 1e-9 for b in self.angles)
+            for a in self.angles
+        )
+
+    def also(self, angle: float) -> Shape:
+        """Return the shape with one more turn at which a copy lies already [rad]; as it is if it may not lie anyhow."""
+        known = any(abs(math.remainder(angle - a, math.tau)) < 1e-9 for a in self.angles)
+        if self.few or known or len(self.angles) >= MOST_TURNS:
+            return self
+        return replace(self, angles=(*self.angles, angle))
 
     def area(self) -> float:
         """Return the area of metal [mm²]."""
@@ -133,12 +157,13 @@ class Problem:
         (x0, y0), (x1, y1) = every.min(axis=0), every.max(axis=0)
         return float(x0), float(y0), float(x1), float(y1)
 
-    def placed(self, spot: Spot, *, grown: bool = False) -> Loops:
-        """Return a spot's loops in the room [mm], grown by the clearance if asked."""
+    def placed(self, spot: Spot, *, grown: bool = False, padded: bool = False) -> Loops:
+        """Return a spot's loops in the room [mm], grown by the clearance or by what it keeps of its own if asked."""
         shape = self.shapes[self.pieces[spot.piece].shape]
         c, s = math.cos(spot.angle), math.sin(spot.angle)
         turn = np.array([[c, s], [-s, c]])
-        return tuple(p @ turn + (spot.x, spot.y) for p in (shape.big if grown else shape.raw))
+        loops = shape.big if grown else shape.padded() if padded else shape.raw
+        return tuple(p @ turn + (spot.x, spot.y) for p in loops)
 
     def used(self, spots: Sequence[Spot]) -> float:
         """Return the length of room used from its left end [mm]."""
@@ -146,6 +171,9 @@ class Problem:
             return 0.0
         return max(float(self.placed(s)[0][:, 0].max()) for s in spots) - self.box()[0]
 
+
+MOST_TURNS = 30
+"""Most turns of one shape, those counted at which copies lie already [-]."""
 
 FILLER = 1_000_000
 """Ranks from here up are fillers: placed only in room the others leave [-]."""

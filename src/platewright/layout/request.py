@@ -13,14 +13,13 @@ from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.layout.check import check
 from platewright.layout.declared import SEARCH
-from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
+from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Rotations, Wanted
 from platewright.layout.problem import FILLER
 from platewright.layout.reach import Reach
 from platewright.stock.model import Plate
 
 __all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "asked_soundly", "copies_of"]
 
-Rotations = Literal["free", "quarter", "grain"]
 Goal = Literal["metal", "money", "count", "kits"]
 KIT = 1000
 """Ranks between one priority and the next [-]: more complete kits than this are not told apart."""
@@ -48,12 +47,14 @@ class LayOptions:
     goal : what counts of pieces that cannot all be placed: their metal, their worth in money, how many there are, or
         complete kits (the quantities asked for, divided by their common divisor)
     credit : what a usable rest of a plate is worth, as a share of the plate's price by area [-]
+    common : how far apart pairs of copies are laid that share a cut [mm]: the kerf; 0 for no such pairs
+    before : layouts of an earlier run to go on from; one whose plate, parts or clearances differ is not looked at
     """
 
     seconds: float = 2.0
     steps: int | None = None
     seed: int = 1
-    rotations: Rotations | tuple[float, ...] = "free"
+    rotations: Rotations = "free"
     split_pairs: bool = False
     locked: tuple[Placement, ...] = ()
     engine: str = "ours"
@@ -61,6 +62,8 @@ class LayOptions:
     repeat_sheets: bool = False
     credit: float = 0.5
     goal: Goal = "metal"
+    common: float = 0.0
+    before: tuple[Layout, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,15 +133,37 @@ class Run:
     progress: Callable[[Progress], None] | None
     cancelled: Callable[[], bool]
     began: float
-    seen: dict[tuple[int, tuple[Placement, ...]], tuple[Finding, ...]] = field(default_factory=dict)
+    seen: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
     fits: dict[tuple[int, int, bool], Finding | None] = field(default_factory=dict)
 
     def check(self, layout: Layout) -> tuple[Finding, ...]:
         """Return what the exact check finds, once for each layout."""
-        key = (id(layout.plate), layout.placements)
+        key = (id(layout.plate), layout.placements, layout.common)
         if key not in self.seen:
             self.seen[key] = check(layout, reach=self.reach)
         return self.seen[key]
+
+    def stops(self, layout: Layout) -> bool:
+        """Tell whether the exact check finds anything that stops."""
+        return any(f.severity == "stop" for f in self.check(layout))
+
+    def turns(self, part: int) -> Rotations:
+        """Return how a part may be turned [rad]."""
+        own = self.wanted[part].turns
+        return self.options.rotations if own is None else own
+
+    def free_parts(self) -> frozenset[int]:
+        """Return the parts that may lie anyhow [-]."""
+        return frozenset(i for i in range(len(self.wanted)) if self.turns(i) == "free")
+
+    def before(self, plate: Plate) -> tuple[Placement, ...]:
+        """Return where an earlier run laid parts on a plate, if it was of these parts [mm, rad]."""
+        parts = tuple(w.part for w in self.wanted)
+        for layout in self.options.before:
+            alike = (layout.plate.name, layout.plate.profile) == (plate.name, plate.profile)
+            if alike and [p.profile for p in layout.parts] == [p.profile for p in parts]:
+                return layout.placements
+        return ()
 
     def passed(self) -> float:
         """Return the time since the start [s]."""
@@ -172,10 +197,16 @@ def asked_soundly(run: Run, plates: Sequence[Plate]) -> None:
             raise InputError(
                 f"{w.quantity} copies of '{w.part.name}' are asked for.", allowed=f"1 to {MOST_COPIES}"
             )
+        if not (math.isfinite(w.clearance) and w.clearance >= 0):
+            raise InputError(
+                f"'{w.part.name}' is to keep {w.clearance} mm from other parts.", allowed="0 mm or more"
+            )
+        if w.turns is not None:
+            _sound_turns(w.turns)
     total = sum(w.quantity * (2 if w.pairs else 1) for w in run.wanted)
     if total > MOST_COPIES:
         raise InputError(f"{total} copies are asked for in one layout.", allowed=f"1 to {MOST_COPIES}")
-    hands = {(i, hand) for i, w in enumerate(run.wanted) for hand in ((False, True) if w.pairs else (False,))}
+    hands = {(i, hand) for i, w in enumerate(run.wanted) for hand in _hands(w)}
     for place in run.options.locked:
         if (place.part, place.pose.mirrored) not in hands:
             raise InputError(
@@ -184,11 +215,15 @@ def asked_soundly(run: Run, plates: Sequence[Plate]) -> None:
             )
 
 
+def _hands(w: Wanted) -> tuple[bool, ...]:
+    return (False, True) if w.pairs or w.face_down else (False,)
+
+
 def _sound_clearance(clear: Clearance) -> None:
     for name, value in (("part", clear.part), ("edge", clear.edge), ("keepout", clear.keepout)):
         if not (math.isfinite(value) and value >= 0):
             raise InputError(f"The {name} clearance is {value} mm.", allowed="0 mm or more")
-    if clear.part <= 0:
+    if clear.part <= 0:  # what a part keeps of its own is never less than this
         raise InputError(
             "The clearance between parts is 0 mm, which leaves no metal for the kerf.",
             allowed="above 0 mm",
@@ -200,12 +235,16 @@ def _sound_options(options: LayOptions) -> None:
     checked(SEARCH, options)
     if not 0 <= options.credit <= 1:
         raise InputError(f"The credit for what is left is {options.credit}.", allowed="0 to 1")
-    if isinstance(options.rotations, tuple) and not all(map(math.isfinite, options.rotations)):
+    if not 0 <= options.common <= 10:
+        raise InputError(f"The kerf of common lines is {options.common} mm.", allowed="0 to 10 mm")
+    _sound_turns(options.rotations)
+
+
+def _sound_turns(turns: Rotations) -> None:
+    if isinstance(turns, tuple) and not all(map(math.isfinite, turns)):
         raise InputError("A turn is not a finite angle.", allowed="angles in radians")
-    if isinstance(options.rotations, str) and options.rotations not in ("free", "quarter", "grain"):
-        raise InputError(
-            f"The rotations are '{options.rotations}'.", allowed="free, quarter, grain, or a tuple of angles"
-        )
+    if isinstance(turns, str) and turns not in ("free", "quarter", "grain"):
+        raise InputError(f"The turns are '{turns}'.", allowed="free, quarter, grain, or a tuple of angles")
 
 
 def copies_of(wanted: Sequence[Wanted], goal: Goal = "metal") -> tuple[Copy, ...]:

@@ -15,7 +15,7 @@ another a row is no bound, and the smaller steps set it right.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Set
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -81,49 +81,58 @@ class _Bodies:
         return Edges(start, end, centre, e.radius, e.first + at[k, 2], e.sweep, e.at, boxes)
 
 
-def _rows_of(contours: tuple[Contour, ...], flip: bool) -> list[Floats]:
-    """Return edges as rows of ends, centre, radius, first angle and sweep, in the frame of a part (mirrored if `flip`) [mm]."""
-    out = []
-    for contour in contours:
-        c = Pose(mirrored=True).apply(contour) if flip else contour
-        arcs = arc_data(c)
-        radius = np.where(arcs.sweep != 0, arcs.radius, 0.0)
-        out.append(np.column_stack([c.starts, c.ends, arcs.centre, radius, arcs.start_angle, arcs.sweep]))
-    return out
+def _rows_of(contour: Contour) -> Floats:
+    """Return edges as rows of ends, centre, radius, first angle and sweep [mm]."""
+    arcs = arc_data(contour)
+    radius = np.where(arcs.sweep != 0, arcs.radius, 0.0)
+    return np.column_stack([contour.starts, contour.ends, arcs.centre, radius, arcs.start_angle, arcs.sweep])
 
 
 def _bodies(layout: Layout, held: tuple[Contour, ...]) -> tuple[_Bodies, Floats, list[int]]:
-    """Return the bodies of a layout, where they lie [mm, rad], and the placements that move in their order."""
-    free = [i for i, p in enumerate(layout.placements) if not p.locked]
-    fixed = [i for i, p in enumerate(layout.placements) if p.locked]
-    rows, at = [], []
-    kind: list[float] = []
+    """Return the bodies of a layout, where they lie [mm, rad], and the placements that move in their order.
+
+    Pieces that share a cut are one body, and lie where the first of them does.
+    """
+    follows = {b: a for a, b, _ in layout.common}
+    first = [i for i in range(len(layout.placements)) if i not in follows]
+    free = [i for i in first if not layout.placements[i].locked]
+    rows, at, own = [], [], []
     clear = layout.clearance
-    for i in (*free, *fixed):
-        p = layout.placements[i]
-        rows.append(np.vstack(_rows_of(tuple(layout.parts[p.part].profile.contours()), p.pose.mirrored)))
-        at.append((p.pose.x, p.pose.y, p.pose.angle))
-        kind.append(clear.part)
-    others = [
+    for i in (*free, *(i for i in first if layout.placements[i].locked)):
+        pose = layout.placements[i].pose
+        group = [i, *(b for b, a in follows.items() if a == i)]
+        rows.append(np.vstack([r for k in group for r in _in_frame(layout, k, pose)]))
+        at.append((pose.x, pose.y, pose.angle))
+        own.append(max(clear.of(layout.placements[k].part) for k in group))
+    walls = [
         _wall(layout.plate.profile, clear.edge),
         *((Profile(k.contour), clear.keepout) for k in layout.keepouts),
+        *(_wall(Profile(c), 0.0) for c in held),
     ]
-    others += [_wall(Profile(c), 0.0) for c in held]
-    for profile, gap in others:
-        rows.append(np.vstack(_rows_of(tuple(profile.contours()), False)))
-        at.append((0.0, 0.0, 0.0))
-        kind.append(gap)
+    rows += [np.vstack([_rows_of(c) for c in profile.contours()]) for profile, _ in walls]
+    at += [(0.0, 0.0, 0.0)] * len(walls)
     starts = np.zeros(len(rows) + 1, dtype=np.int64)
     starts[1:] = np.cumsum([len(r) for r in rows])
-    every = np.vstack(rows)
+    every, n = np.vstack(rows), len(own)
     edges = Edges(
         np.ascontiguousarray(every[:, 0:2]), np.ascontiguousarray(every[:, 2:4]), np.ascontiguousarray(every[:, 4:6]),
         every[:, 6].copy(), every[:, 7].copy(), every[:, 8].copy(), starts, np.zeros((len(rows), 4)),
     )  # fmt: skip
+    gaps = np.tile(np.array([*own, *(gap for _, gap in walls)]), (len(rows), 1))
+    gaps[:n, :n] = np.maximum.outer(own, own)
     radius = np.array([max(float(np.hypot(r[:, 0], r[:, 1]).max()), 1.0) for r in rows])
-    owner = np.repeat(np.arange(len(rows)), np.diff(starts))
-    table = np.tile(np.array(kind), (len(kind), 1))
-    return _Bodies(edges, owner, table, radius, len(free)), np.array(at), free
+    return (
+        _Bodies(edges, np.repeat(np.arange(len(rows)), np.diff(starts)), gaps, radius, len(free)),
+        np.array(at),
+        free,
+    )
+
+
+def _in_frame(layout: Layout, index: int, frame: Pose) -> list[Floats]:
+    """Return a placement's edges as they lie in another one's frame (turned and moved, not mirrored) [mm]."""
+    place = layout.placements[index]
+    pose = Pose(frame.x, frame.y, frame.angle).inverse().after(place.pose)
+    return [_rows_of(pose.apply(c)) for c in layout.parts[place.part].profile.contours()]
 
 
 def _wall(profile: Profile, clearance: float) -> tuple[Profile, float]:
@@ -177,7 +186,7 @@ class _Programme:
     bodies: _Bodies
     at: Floats
     along: Floats
-    turns: bool
+    may: Any
 
     def solved(self, step: float) -> Floats:
         """Return where bodies lie after one step [mm, rad]; as they were if there is no answer."""
@@ -211,7 +220,7 @@ class _Programme:
         cost = np.concatenate([np.full(m, pull[0]), np.full(m, pull[1]), np.full(2 * m, TURN), (SHY, 1.0)])
         bounds = np.zeros((size, 2))
         bounds[: 2 * m] = -step, step
-        bounds[2 * m : 4 * m, 1] = step if self.turns else 0.0
+        bounds[2 * m : 4 * m, 1] = np.tile(np.where(self.may, step, 0.0), 2)
         bounds[4 * m] = 0.0, np.inf
         bounds[4 * m + 1] = -4.0 * step, np.inf
         found = linprog(
@@ -239,7 +248,7 @@ class _Programme:
 
 
 def snug(
-    layout: Layout, lead: float, *, turns: bool, held: tuple[Contour, ...] = (), stop: Callable[[], bool] = lambda: False
+    layout: Layout, lead: float, *, turns: Set[int], held: tuple[Contour, ...] = (), stop: Callable[[], bool] = lambda: False
 ) -> Layout:  # fmt: skip
     """Return a legal layout closed up: no longer along `lead` [rad] than it was, pieces touching where they can [mm].
 
@@ -247,7 +256,7 @@ def snug(
     ----------
     layout : legal
     lead : the direction in which the length is counted, in plate coordinates [rad]
-    turns : whether pieces may turn a little
+    turns : parts that may turn a little
     held : outlines no piece may cross, of what the torch reaches [mm]
     stop : asked between rounds; True gives the layout as it is
     """
@@ -255,15 +264,16 @@ def snug(
     if not 0 < count <= MOST or (layout.keepouts and layout.clearance.keepout <= 0):
         return layout
     bodies, at, free = _bodies(layout, held)
+    may = np.array([layout.placements[i].part in turns for i in free], dtype=bool)
     along = np.array([math.cos(lead), math.sin(lead)])
-    most = float(bodies.clear[0].min()) / 3.0
+    most = float(bodies.clear[: bodies.movable].min()) / 3.0
     first, before = at.copy(), _length(bodies, at, along)
     now = before
     for step in STEPS:
         for _ in range(ROUNDS):
             if stop():
                 return layout
-            at = _Programme(bodies, at, along, turns).solved(min(step, most))
+            at = _Programme(bodies, at, along, may).solved(min(step, most))
             was, now = now, _length(bodies, at, along)
             if now > was - step / 4:
                 break
@@ -273,8 +283,15 @@ def snug(
 
 
 def _with_places(layout: Layout, places: Mapping[int, tuple[float, float, float]]) -> Layout:
-    placements = tuple(
-        replace(p, pose=Pose(*places[i], mirrored=p.pose.mirrored)) if i in places else p
-        for i, p in enumerate(layout.placements)
-    )
-    return replace(layout, placements=placements)
+    """Return the layout with placements moved, and those that share a cut with one along."""
+    follows = {b: a for a, b, _ in layout.common}
+    out = []
+    for i, place in enumerate(layout.placements):
+        lead = follows.get(i, i)
+        if lead in places:
+            was = layout.placements[lead].pose
+            move = Pose(*places[lead]).after(Pose(was.x, was.y, was.angle).inverse())
+            moved = Pose(*places[lead], mirrored=place.pose.mirrored) if lead == i else move.after(place.pose)
+            place = replace(place, pose=moved)
+        out.append(place)
+    return replace(layout, placements=tuple(out))

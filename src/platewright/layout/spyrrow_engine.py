@@ -67,7 +67,9 @@ def question(problem: Problem, budget: Budget) -> dict[str, Any]:
             {
                 "loops": [p.tolist() for p in problem.shapes[k].raw],
                 "count": sum(p.shape == k for p in problem.pieces),
-                "degrees": None if problem.any_turn else [math.degrees(a) for a in problem.shapes[k].angles],
+                "degrees": None
+                if problem.any_turn and not problem.shapes[k].few
+                else [math.degrees(a) for a in problem.shapes[k].angles],
             }
             for k in _used(problem)
         ],

@@ -134,12 +134,10 @@ def clearance_of(entry: doc.LayoutEntry, row: ChartRow | None) -> Clearance:
         ("edge", entry.edge, usual.edge),
         ("keepout", entry.keepout, usual.keepout),
     )
-    return Clearance(
-        *(
-            parse(text, unit="mm", where=f"layout.{key}") if text.strip() else plain
-            for key, text, plain in said
-        )
+    part, edge, keepout = (
+        parse(text, unit="mm", where=f"layout.{key}") if text.strip() else plain for key, text, plain in said
     )
+    return Clearance(part, edge, keepout)
 
 
 def pose_of(entry: doc.PlacementEntry) -> Pose:

@@ -91,7 +91,11 @@ class Press:
         self.tables, self.options, self.pieces = tables, options, tuple(pieces)
         self.n = len(self.pieces)
         total = self.n if tables.rectangular else self.n + 1
-        self.choices, self.counts = _choices(problem, tables, self.pieces, total)
+        self.choices, self.many = _choices(problem, tables, self.pieces, total)
+        straight = [problem.shapes[problem.pieces[i].shape].straight for i in self.pieces]
+        self.few = self.many.copy()
+        self.few[: self.n] = [k or n for k, n in zip(straight, self.many[: self.n], strict=True)]
+        self.counts = self.many
         held = {s.piece for s in problem.fixed}
         self.movable = np.array(
             [i not in held for i in self.pieces] + [False] * (total - self.n), dtype=np.bool_
@@ -117,7 +121,7 @@ class Press:
         t, total = self.tables, len(self.movable)
         pos, form = np.zeros((total, 2)), np.full(total, len(t.angles), dtype=np.int64)
         for i, s in enumerate(spots):
-            first, count = self.choices[i, 0], self.counts[i]
+            first, count = self.choices[i, 0], self.many[i]
             away = np.remainder(t.angles[first : first + count] - s.angle + np.pi, 2 * np.pi) - np.pi
             form[i] = first + int(np.argmin(np.abs(away)))
             pos[i] = s.x, s.y
@@ -137,7 +141,7 @@ class Press:
         """Return a length no packing can beat [mm]: the narrowest form of the widest piece, or area over height."""
         t = self.tables
         wide = t.highs[:, 0] - t.lows[:, 0]
-        narrow = [wide[self.choices[i, : self.counts[i]]].min() for i in range(self.n)]
+        narrow = [wide[self.choices[i, : self.many[i]]].min() for i in range(self.n)]
         return max(float(max(narrow)), float(self.areas.sum()) / (t.room[3] - t.room[1]))
 
     def separated(
@@ -233,6 +237,24 @@ class Press:
         mids = out.pos[:, 0] + (t.lows[out.form, 0] + t.highs[out.form, 0]) / 2
         cut = self.rng.uniform(t.room[0], self.length(state))
         out.pos[(mids > cut) & self.movable, 0] -= by
+        return out
+
+    def choose(self, *, straight: bool) -> None:
+        """Let pieces turn only straight from now on, or to every turn there is [-]."""
+        self.counts = self.few if straight else self.many
+
+    def shaken(self, state: State, share: float) -> State:
+        """Return the state with the pieces of a stretch of the length (a share of it) in one another's places, turned anyhow [mm]."""
+        out, t = state.copy(), self.tables
+        mids = out.pos + (t.lows[out.form] + t.highs[out.form]) / 2
+        left, right = t.room[0], self.length(state)
+        low = self.rng.uniform(left, left + (1 - share) * (right - left))
+        within = self.movable & (mids[:, 0] >= low) & (mids[:, 0] <= low + share * (right - left))
+        who = np.flatnonzero(within)
+        for i in who.tolist():
+            out.form[i] = self.choices[i, int(self.rng.integers(self.counts[i]))]
+        to = mids[self.rng.permutation(who)]
+        out.pos[who] = to - (t.lows[out.form[who]] + t.highs[out.form[who]]) / 2
         return out
 
     def stirred(self, state: State) -> State:

@@ -152,29 +152,88 @@ def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable
     return lambda: over() or shared.right <= target
 
 
+STILL = 60
+"""Tries in a row without a gain worth the name after which a worker starts from elsewhere [-]."""
+
+GAIN = 2e-4
+"""Least gain worth the name, as a share of the length [-]."""
+
+ANEW = 0.4
+"""Share of new starts in which every piece is put elsewhere, not only those of one stretch [-]."""
+
+WIDER = (0.01, 0.04, 0.1, 0.25)
+"""How much more length a new start gets than the best layout has, one after the other until it is legal [-]."""
+
+
+@dataclass(slots=True)
+class _Isle:
+    """Where one worker is at: its best layout, the length of that [mm], failures to go on from, tries since it last gained."""
+
+    best: State
+    right: float
+    home: bool = True
+    pool: list[tuple[float, State]] = field(default_factory=list)
+    still: int = 0
+
+    def moved(self, best: State, right: float, left: float) -> None:
+        """Take a better layout; only a gain worth the name counts against standing still."""
+        if self.right - right > GAIN * (self.right - left):
+            self.still = 0
+        self.best, self.right = best, right
+        self.pool.clear()
+
+
 def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
-    """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up."""
+    """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up.
+
+    Workers follow the best of all until it stands still for one of them; that one then starts from elsewhere, alone, until
+    it has outdone the best or stands still again.
+    """
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    pool: list[tuple[float, State]] = []
-    source, right = shared.now()
-    while share() < 1.0 and right > shortest:
+    isle = _Isle(*shared.now())
+    while share() < 1.0 and shared.right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
+        best, right = shared.now()
+        if isle.still > STILL:
+            isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
+        elif isle.home and right < isle.right:
+            isle.moved(best, right, left)
+        isle.still += 1
         barely = bool(press.rng.random() < o.barely)
-        target = right - (right - left) * (o.least if barely else o.bold)
-        if barely:
-            begun = press.stirred(source)
-        elif pool:
-            rank = int(abs(press.rng.normal(0.0, o.spread)) * len(pool))
-            begun = press.stirred(pool[min(rank, len(pool) - 1)][1])
-        else:
-            begun = press.shrunk(source, right - target)
-        ended = _ended(shared, target, lambda: share() >= 1.0)
+        target = isle.right - (isle.right - left) * (o.least if barely else o.bold)
+        begun = _begun(press, isle, target, barely)
+        ended = _ended(shared, target, lambda: share() >= 1.0) if isle.home else lambda: share() >= 1.0
         overlap, state = press.separated(begun, target, ended, o.brief if barely else o.patience)
         if not barely:
-            insort(pool, (overlap, state), key=lambda entry: entry[0])
-        if share() < 1.0 and (better := press.legal(overlap, state, shared.now()[1])) is not None:
-            shared.offer(better, press.length(better))
-        source, now = shared.now()
-        if now < right:
-            pool.clear()
-            right = now
+            insort(isle.pool, (overlap, state), key=lambda entry: entry[0])
+        if share() < 1.0 and (better := press.legal(overlap, state, isle.right)) is not None:
+            now = press.length(better)
+            isle.moved(better, now, left)
+            if now < shared.right:
+                shared.offer(better, now)
+                isle.home = True
+
+
+def _begun(press: Press, isle: _Isle, target: float, barely: bool) -> State:
+    """Return where a try begins: the best stirred up, a failure stirred up, or the best pushed together [mm]."""
+    if barely:
+        return press.stirred(isle.best)
+    if not isle.pool:
+        return press.shrunk(isle.best, isle.right - target)
+    rank = int(abs(press.rng.normal(0.0, press.options.spread)) * len(isle.pool))
+    return press.stirred(isle.pool[min(rank, len(isle.pool) - 1)][1])
+
+
+def _elsewhere(press: Press, best: State, right: float, over: Callable[[], bool]) -> _Isle:
+    """Return a new start: the best with the pieces of one stretch, or all, in one another's places, set apart again [mm]."""
+    left, most = press.tables.room[0], press.tables.room[2]
+    press.choose(straight=bool(press.rng.random() < 0.5))
+    begun = press.shaken(best, 1.0 if press.rng.random() < ANEW else float(press.rng.uniform(0.25, 0.6)))
+    for wider in WIDER:
+        target = min(left + (right - left) * (1 + wider), most)
+        overlap, begun = press.separated(begun, target, over)
+        if over():
+            break
+        if (made := press.legal(overlap, begun, target + 1.0)) is not None:
+            return _Isle(made, press.length(made), home=False)
+    return _Isle(best, right)

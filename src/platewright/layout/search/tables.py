@@ -163,7 +163,8 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
     count = len(angles)
     raw = [solid_of(s.raw) for s in problem.shapes]
     big = [solid_of(s.big) for s in problem.shapes]
-    still: dict[tuple[int, float], Solid] = {}
+    more = [s.more for s in problem.shapes]
+    still: dict[tuple[int, float, bool], Solid] = {}
     regions = _Regions(h)
     table = np.full((count + 1, count + 1), -1, dtype=np.int64)
     base: dict[tuple[int, int, float], Floats] = {}
@@ -175,9 +176,10 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
             rel = round(math.remainder(angles[g] - angles[f], math.tau), 9)
             key = (a, b, rel)
             if key not in base:
-                if (b, rel) not in still:
-                    still[b, rel] = raw[b].turned(*_cs(rel))
-                base[key] = edge_rows(apart(big[a], still[b, rel]))
+                mine = more[b] <= more[a]  # the one that keeps the farther from others brings the distance
+                if (b, rel, mine) not in still:
+                    still[b, rel, mine] = (raw if mine else big)[b].turned(*_cs(rel))
+                base[key] = edge_rows(apart((big if mine else raw)[a], still[b, rel, mine]))
             edges = _turned_edges(base[key], *_cs(angles[f]))
             table[f, g] = regions.add(edges)
             if f != g:
