@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { count, millimetres, noCount } from './typed';
+import { count, millimetres, noCount, placeOf } from './typed';
 
 describe('a typed place', () => {
   it('is in millimetres', () => {
@@ -19,5 +19,15 @@ describe('a typed count', () => {
     for (const other of ['six', '0', '-2', '2.5', '', '1e3', '5001', '½'])
       expect(count(other, 1, 5000)).toBeNull();
     expect(noCount('six', 1, 5000, '4').do).toContain('4 is kept');
+  });
+});
+
+describe('a typed place of two lengths', () => {
+  it('is in the unit said, or the shop’s', () => {
+    expect(placeOf('412, 230 mm', 'in')).toEqual([412, 230]);
+    expect(placeOf('10 -5', 'mm')).toEqual([10, -5]);
+    expect(placeOf('1, 2', 'in')).toEqual([25.4, 50.8]);
+    expect(placeOf('1 in, 2', 'mm')).toEqual([25.4, 50.8]);
+    for (const other of ['', '12', 'here', '1, 2, 3', '1/2, 3']) expect(placeOf(other, 'mm')).toBeNull();
   });
 });

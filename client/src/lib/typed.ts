@@ -48,3 +48,11 @@ const SAID: Record<string, SayAsk['kind']> = {
 /** How a field of a form shows what was understood, if it holds a quantity. */
 export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } =>
   SAID[f.kind] ? { says: SAID[f.kind] } : {};
+
+/** Two lengths a text says as a place, x and y [mm]; a bare number is in the shop's unit; nothing if it says else. */
+export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | null {
+  const said = /^\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*$/i.exec(text);
+  if (!said) return null;
+  const factor = (said[4] ?? said[2] ?? unit).toLowerCase() === 'in' ? 25.4 : 1;
+  return [Number(said[1]) * factor, Number(said[3]) * factor];
+}
