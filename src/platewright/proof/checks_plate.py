@@ -68,14 +68,6 @@ def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
     yield from _pierces_in_cuts(scene)
 
 
-def _in_older_kerf(scene: Scene) -> set[int]:
-    """Return the burns that start where an earlier one has already burned, of this program or of one run before it."""
-    spots = shapely.points([b.pierce for b in scene.torch.burns])
-    mine, over = scene.tree.query(spots, predicate="within")
-    before = shapely.STRtree(scene.gone).query(spots, predicate="within")[0] if scene.gone else []
-    return {*mine[scene.strands.burn[over] < mine].tolist(), *map(int, before)}
-
-
 def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
     """Yield pierces in a place an earlier cut has already burned away."""
     for number in np.flatnonzero(scene.lit_in_kerf).tolist():

@@ -147,13 +147,14 @@ class Scene:
 
     @cached_property
     def lit_in_kerf(self) -> NDArray[np.bool_]:
-        """Which burns are lit where an earlier one has already burned."""
+        """Which burns are lit where an earlier one has already burned, of this program or of one run before it."""
         found = np.zeros(len(self.torch.burns), dtype=bool)
         if len(found):
-            mine, over = self.tree.query(
-                shapely.points([b.pierce for b in self.torch.burns]), predicate="within"
-            )
+            spots = shapely.points([b.pierce for b in self.torch.burns])
+            mine, over = self.tree.query(spots, predicate="within")
             found[mine[self.strands.burn[over] < mine]] = True
+            if self.gone:
+                found[shapely.STRtree(self.gone).query(spots, predicate="within")[0]] = True
         return found
 
     @cached_property
