@@ -27,6 +27,15 @@ export interface BurnFormView {
   cut: OperationView;
 }
 
+/** One setting or number as it was and as it becomes, how sure, and why. */
+export interface ChangeView {
+  label: string;
+  before: string;
+  after: string;
+  sure: string;
+  why: string;
+}
+
 /** A circle by its middle, as said. */
 export interface Circle {
   kind: "circle";
@@ -38,6 +47,35 @@ export interface Circle {
 /** Work the line up to a station (all of it if none is named). */
 export interface Compute {
   until: string | null;
+}
+
+/** What coupon is asked for, as said: metal, thickness, amperage, table, chart, plate on the rack, side of the big square. */
+export interface CouponAsk {
+  grade: string;
+  thickness: string;
+  amperage: string;
+  table: string;
+  chart: string;
+  stock: string;
+  square: string;
+}
+
+/** A coupon: what it is for, its files, what there is to measure, what was written down, whether it was saved. */
+export interface CouponView {
+  id: string;
+  at: string;
+  said: string;
+  chart: string;
+  verdict: string;
+  done: boolean;
+  files: ResultFile[];
+  sizes: SizeView[];
+  strips: StripView[];
+  findings: FindingView[];
+  measured: Record<string, string[]>;
+  dross: Record<string, string>;
+  looks: string[];
+  square_by: "tape" | "caliper";
 }
 
 /** How wide a piece must be to be kept as a drop, as said. */
@@ -368,6 +406,16 @@ export interface LivePart {
   template: boolean;
 }
 
+/** One look of a cut: its word, title, what is seen, the setting it moves and how, why. */
+export interface LookView {
+  word: string;
+  title: string;
+  seen: string;
+  moves: string;
+  why: string;
+  do: string;
+}
+
 /** Whether a job's plate is cut, and which of its drops are on the rack. */
 export interface MadeView {
   cut: boolean;
@@ -629,6 +677,27 @@ export interface RateView {
   how: string;
 }
 
+/** What was written down, alone or together with the last coupon of the same job; with a chart's name it is saved under it; with a job, what changes in that job is told. */
+export interface ReadAsk {
+  measured: Record<string, string[]>;
+  dross: Record<string, string>;
+  looks: string[];
+  square_by: "tape" | "caliper";
+  together: boolean;
+  save_as: string;
+  job: string;
+}
+
+/** What a coupon says: sentences, what changes in the chart's row, what that changes in a job, findings, and where it was saved. */
+export interface ReadView {
+  lines: string[];
+  changes: ChangeView[];
+  job: ChangeView[];
+  job_note: string;
+  findings: FindingView[];
+  saved: string;
+}
+
 /** An upright rectangle by its lower left, as said. */
 export interface Rectangle {
   kind: "rectangle";
@@ -764,6 +833,14 @@ export interface SettingsView {
   number: number;
 }
 
+/** One size to measure: its key, where it is, what was asked, as shown. */
+export interface SizeView {
+  key: string;
+  what: string;
+  asked: string;
+  kind: string;
+}
+
 /** Two or more places on the plate's drawing, and where they were touched on the table [mm]. */
 export interface Skewed {
   drawn_mm: [number, number][];
@@ -831,6 +908,13 @@ export interface StockView {
   note: string;
 }
 
+/** One strip of the speed ladder: its number, length and speed as shown. */
+export interface StripView {
+  number: number;
+  length: string;
+  speed: string;
+}
+
 /** A stroke that draws metal into a picture or out of it: points and width in parts of the picture's width [-], y down. */
 export interface StrokeEntry {
   points: [number, number][];
@@ -860,6 +944,17 @@ export interface TomlView {
   name: string;
   toml: string;
   own: boolean;
+}
+
+/** What Shop > Tune shows: coupons newest first, looks, words for dross, and the set of consumables fitted. */
+export interface TuneView {
+  coupons: CouponView[];
+  looks: LookView[];
+  dross: Record<string, string>;
+  fitted: string;
+  pierces: number;
+  arc_minutes: number;
+  worn: FindingView[];
 }
 
 /** Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1). */

@@ -18,6 +18,7 @@ from platewright.cli.planning import amperage, chart_of, planning_options, table
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from platewright.stock.model import Plate
     from platewright.table.chart import Chart
     from platewright.tuning.coupons import Coupon
 
@@ -49,6 +50,11 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--grade", default="mild steel", help="of the plate (default: mild steel)")
     parser.add_argument(
         "--square", metavar="LENGTH", help="also a big square of this side, to measure the table's axes"
+    )
+    parser.add_argument(
+        "--plate",
+        metavar="SIZE",
+        help='the drop to cut it from, for example "300 x 240 mm"; fewer strips where it is small',
     )
     parser.add_argument(
         "--unit",
@@ -84,30 +90,40 @@ def _coupon(asked: argparse.Namespace) -> Outcome:
             f"A square of {side:g} mm does not measure a table.", where="--square", allowed="100 to 3000 mm"
         )
     picked = picked_row(chart, metal, thick, amperage=amperage(asked.amps), table=table)
-    return _written(asked, coupon(picked.row, table, square=side), chart)
+    return _written(
+        asked, coupon(picked.row, table, square=side, plate=_drop(asked.plate, metal, thick)), chart
+    )
+
+
+def _drop(said: str | None, metal: str, thickness: float) -> Plate | None:
+    """Return the drop to cut from [mm], None where none is said."""
+    from platewright.stock.model import Plate
+    from platewright.units import parse
+
+    if said is None:
+        return None
+    words = said.lower().replace("×", "x").split("x")
+    if len(words) != 2:
+        raise InputError(f"'{said}' is no size of a drop.", where="--plate", allowed='such as "300 x 240 mm"')
+    unit = "in" if "in" in words[1] or '"' in words[1] else "mm"
+    width, height = (parse(w, unit=unit, where="--plate") for w in words)
+    return Plate.sheet("drop", width, height, thickness, metal)
 
 
 def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
     """Plan, write and prove the coupon; nothing is written if the proof stops it."""
-    from platewright.burn.plan import plan
-    from platewright.program import writer
-    from platewright.program.dialects import load_dialect
-    from platewright.proof.prove import prove
-    from platewright.tuning.coupons import sheet_of
+    from platewright.tuning.kit import kit_of
     from platewright.tuning.readings import blank
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
 
     table = table_of(asked.table)
-    planned = plan(made.layout, chart, table, controller=load_dialect(table.dialect).controller)
-    program = writer.write(planned, table.dialect, name="coupon.ngc")
-    proof = prove(program.text, dialect=table.dialect, table=table, row=planned.row, layout=made.layout)
-    findings = (*planned.findings, *proof.findings)
-    if any(f.severity == "stop" for f in findings):
+    kit = kit_of(made, chart, table)
+    if kit.stopped:
         return Outcome(
-            ["The coupon cannot be cut as it is; nothing was written."], {"verdict": "stop"}, findings
+            ["The coupon cannot be cut as it is; nothing was written."], {"verdict": "stop"}, kit.findings
         )
-    sheet = sheet_of(planned, made)
-    on_paper = SheetOptions(asked.paper, asked.unit, program.name, program.sha256(), proof.verdict)
+    sheet, program = kit.sheet, kit.program
+    on_paper = SheetOptions(asked.paper, asked.unit, program.name, program.sha256(), kit.verdict)
     folder: Path = asked.output
     folder.mkdir(parents=True, exist_ok=True)
     filled = folder / "coupon.readings.toml"
@@ -115,25 +131,24 @@ def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
         raise InputError(
             f"'{filled}' is there already, perhaps filled in.", do="Read it first, or take another folder."
         )
-    rehearsal = writer.rehearsal(planned, table.dialect, name="coupon-rehearsal.ngc")
     files = [
         save_document(folder / "coupon.layout.json", made.layout.as_dict()),
         save(folder / program.name, program.text.encode("ascii", "surrogateescape")),
-        save(folder / rehearsal.name, rehearsal.text.encode("ascii", "surrogateescape")),
+        save(folder / kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape")),
         save(folder / "coupon.pdf", readings_sheet(made, sheet, on_paper)),
         save(folder / "coupon.svg", picture(made)),
         save(filled, blank(sheet, unit=asked.unit)),
     ]
     box = made.layout.plate.profile.bounds()
     lines = [
-        f"Coupon for {sheet.job.said()}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {planned.total_time / 60:.0f} min.",
-        f"The proof says {proof.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
+        f"Coupon for {sheet.job.said()}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
+        f"The proof says {kit.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
         *_warned(sheet.job.grade),
     ]
     return Outcome(
         lines,
-        {"verdict": proof.verdict, "sizes": [s.key for s in sheet.sizes], "program_sha256": program.sha256()},
-        findings,
+        {"verdict": kit.verdict, "sizes": [s.key for s in sheet.sizes], "program_sha256": program.sha256()},
+        kit.findings,
         files,
     )
 

@@ -107,6 +107,7 @@ def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
     RefusedError
         If this very plan's drops are on the rack already.
     """
+    from platewright.shop.coupons import add_wear
     from platewright.stock.drops import drops_of
 
     document = read_job(shop.load("job", job).doc)
@@ -119,6 +120,7 @@ def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
         made = [put(shop, entry_of(drop), event=f"cut from {document.plate.name}") for drop in found.kept]
         names = ", ".join(drop.name for drop in found.kept) or "nothing worth keeping"
         _gone(shop, document.plate.stock, f"cut for {document.name}; left {names}")
+        add_wear(shop, len(plan.cuts), plan.arc_time)
         shop.save("cut", job, {"plan": key, "drops": [r.info.id for r in made]}, note=names)
     return made
 

@@ -181,6 +181,8 @@ _UNIT = {"cut_speed": ("mm/min", 60.0, 0), "hole_speed_factor": ("", 1.0, 2)}
 
 def setting_said(setting: str, value: float) -> str:
     """Return a setting's value [mm, mm/s, -] in words."""
+    if setting == "kerf_hole" and not value:
+        return "as the plate's"
     unit, factor, digits = _UNIT.get(setting, ("mm", 1.0, 2))
     return f"{value * factor:.{digits}f} {unit}".strip()
 

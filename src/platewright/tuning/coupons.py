@@ -79,7 +79,7 @@ def picked_row(
     return found
 
 
-def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon:
+def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0, plate: Plate | None = None) -> Coupon:
     """Return the coupon for a row.
 
     Parameters
@@ -87,13 +87,16 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon
     row : what to try [mm, mm/s]
     table : its acceleration and fastest feed decide how long the strips are, and which
     square : side of the big square that measures the table [mm]; 0 leaves it out
+    plate : the drop to cut it from [mm]; None draws a plate as large as it needs. On a small one outer strips are left out
 
     Raises
     ------
     RefusedError
-        If the table is too slow for any rung.
+        If the table is too slow for any rung, or the drop does not hold even the least coupon.
     """
     rungs = _rungs(row, table)
+    if plate is not None:
+        return _on_drop(row, rungs, square, plate)
     parts = [_frame(row), _ring(row), _holes(row), *_strips(row, rungs)]
     placements, width, height = _shelved(parts, _gap(row))
     if square:
@@ -107,6 +110,39 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon
         cuts=_choices(parts, placements, rungs, row),
     ).as_dict()
     return Coupon(row, Layout(plate, tuple(parts), placements, burn=burn), rungs)
+
+
+def _on_drop(row: ChartRow, rungs: tuple[Rung, ...], square: float, plate: Plate) -> Coupon:
+    """Return the coupon laid on a drop [mm], not turned, with as many strips about the chart's speed as it holds."""
+    from platewright.layout.lay import LayOptions, lay
+    from platewright.layout.model import Clearance, Wanted
+
+    middle = min(range(len(rungs)), key=lambda n: abs(rungs[n].speed - row.cut_speed))
+    shapes = [_frame(row), _ring(row), _holes(row)]
+    shapes += [_part(f"square {square:g}", _square(row, square), row)] if square else []
+    for reach in (len(rungs), 3, 2):
+        kept = rungs[max(0, middle - reach) : middle + reach + 1]
+        again = tuple(replace(r, number=n, length=kept[0].length + LONGER * n) for n, r in enumerate(kept, 1))
+        parts = [*shapes, *_strips(row, again)]
+        laid = lay(
+            [Wanted(p) for p in parts],
+            plate,
+            clearance=Clearance(part=_gap(row), edge=_gap(row) / 2),
+            options=LayOptions(steps=0, seconds=0.0, rotations=(0.0,)),
+        )
+        if not laid.left_over and len(laid.layouts) == 1:
+            placements = tuple(sorted(laid.layouts[0].placements, key=lambda p: p.part))
+            burn = BurnOptions(
+                amperage=row.amperage or None,
+                process=row.process,
+                cuts=_choices(parts, placements, again, row),
+            ).as_dict()
+            return Coupon(row, replace(laid.layouts[0], placements=placements, burn=burn), again)
+    least = _shelved([*shapes, *_strips(row, rungs[:4])], _gap(row))
+    raise RefusedError(
+        f"The plate '{plate.name}' does not hold a coupon for {row.thickness:g} mm; it needs about {least[1]:.0f} x {least[2]:.0f} mm.",
+        do="Take a larger drop, or leave out the big square." if square else "Take a larger drop.",
+    )
 
 
 def _choices(

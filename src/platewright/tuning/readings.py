@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from platewright.errors import InputError
 from platewright.table.settings import Section, read_toml
@@ -17,7 +17,7 @@ from platewright.tuning.looks import LOOKS, seen
 from platewright.tuning.model import DROSS, Dross, Job, Readings, Rung, Sheet, Size
 from platewright.units import parse, show
 
-__all__ = ["FORMAT", "blank", "read"]
+__all__ = ["FORMAT", "blank", "filled_in", "read", "sheet_in"]
 
 FORMAT = "platewright-readings-1"
 REPEATS = 3
@@ -115,6 +115,62 @@ def read(text: str, *, where: str = "readings file") -> Readings:
     return Readings(sheet, measured, dross, "caliper" if by == "caliper" else "tape", looks)
 
 
+def sheet_in(text: str) -> tuple[Sheet, str]:
+    """Return the sheet a readings file remembers [mm], and the unit of bare numbers in it."""
+    top = read_toml(text, name="coupon")
+    sizes = tuple(_size(s) for s in top.sections("size"))
+    rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
+    return Sheet(_job(top.section("coupon")), sizes, rungs), top.text("unit", "mm", one_of=("mm", "in", "cm"))
+
+
+def filled_in(
+    text: str,
+    *,
+    measured: Mapping[str, Sequence[str]],
+    dross: Mapping[str, str],
+    looks: Sequence[str],
+    square_by: str,
+) -> Readings:
+    """Return the readings [mm] of a file with what was written down elsewhere.
+
+    Parameters
+    ----------
+    text : of a readings file, filled in or not
+    measured : readings by the size's key, as said, empty ones left out
+    dross : words by the strip's number, several parted by commas
+    looks : words of `looks`
+    square_by : what the big square was measured with, ``tape`` or ``caliper``
+
+    Raises
+    ------
+    InputError
+        Naming the size or strip: not read, or it cannot be; or that nothing is filled in.
+    """
+    sheet, unit = sheet_in(text)
+    got: dict[str, tuple[float, ...]] = {}
+    for size in sheet.sizes:
+        values = []
+        for said in measured.get(size.key, ()):
+            if said.strip():
+                values.append(parse(said, unit=unit, where=size.key))
+                _believed(values[-1], size, said, size.key)
+        if values:
+            got[size.key] = tuple(values)
+    words: dict[int, tuple[Dross, ...]] = {}
+    for rung in sheet.rungs:
+        said_of = [w.strip().lower() for w in dross.get(str(rung.number), "").split(",") if w.strip()]
+        if said_of:
+            words[rung.number] = _agreeing(said_of, f"strip {rung.number}")
+    seen(looks, where="looks")
+    if not got and not words and not looks:
+        raise InputError(
+            "No reading has been filled in.",
+            where="readings",
+            do="Type what you measured, or say what it looked like.",
+        )
+    return Readings(sheet, got, words, "caliper" if square_by == "caliper" else "tape", tuple(looks))
+
+
 def _job(section: Section) -> Job:
     made = Job(
         section.text("process"),
@@ -195,17 +251,21 @@ def _dross(section: Section, rungs: Sequence[Rung]) -> dict[int, tuple[Dross, ..
     for rung in rungs:
         key = f"strip_{rung.number}"
         words = [w.strip().lower() for v in section.values(key) for w in str(v).split(",")]
-        where = section.where(key) if words else ""
-        for word in words:
-            if word not in DROSS:
-                raise InputError(f"'{word}' is not a word for dross.", where=where, allowed=", ".join(DROSS))
-        if ("none" in words and len(set(words)) > 1) or ("soft" in words and {"hard", "uncut"} & set(words)):
-            raise InputError(
-                f"A strip cannot be {' and '.join(words)} at once.",
-                where=where,
-                do="Say what most of its length shows.",
-            )
         if words:
-            found[rung.number] = tuple(dict.fromkeys(words))  # type: ignore[arg-type]  # words of DROSS, held above
+            found[rung.number] = _agreeing(words, section.where(key))
     section.finish()
     return found
+
+
+def _agreeing(words: Sequence[str], where: str) -> tuple[Dross, ...]:
+    """Return the words said of a strip, each once [-], if it can be all of them at once."""
+    for word in words:
+        if word not in DROSS:
+            raise InputError(f"'{word}' is not a word for dross.", where=where, allowed=", ".join(DROSS))
+    if ("none" in words and len(set(words)) > 1) or ("soft" in words and {"hard", "uncut"} & set(words)):
+        raise InputError(
+            f"A strip cannot be {' and '.join(words)} at once.",
+            where=where,
+            do="Say what most of its length shows.",
+        )
+    return tuple(dict.fromkeys(words))  # type: ignore[arg-type]  # words of DROSS, held above

@@ -29,6 +29,7 @@ from platewright.web import (
     probe_api,
     setup_api,
     shop_api,
+    tune_api,
 )
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
@@ -108,6 +109,17 @@ def create_app(
     )  # fmt: skip
     app.state.house = house
     install(app)
-    for part in (again_api, jobs_api, live_api, probe_api, shop_api, setup_api, price_api, events_api, page):
+    for part in (
+        again_api,
+        jobs_api,
+        live_api,
+        probe_api,
+        shop_api,
+        setup_api,
+        tune_api,
+        price_api,
+        events_api,
+        page,
+    ):
         app.include_router(part.router)
     return app

@@ -1,0 +1,297 @@
+"""Coupons in the shop: made, kept with their sheet, read back, and their chart row saved; and what the consumables have done.
+
+A coupon is a document of kind ``coupon``: its readings file with nothing filled in (the coupon's own memory), its files, and
+later what was filled in and what came of it. The consumables are one document of kind ``consumables``: the set fitted, its
+pierces and arc time, the kerfs measured with it. A new set begins a new count; the old one stays in the document's history.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError
+from platewright.shop.document import read_job
+from platewright.shop.pipeline import facts_of
+from platewright.shop.steps.common import Bench, kept_file
+from platewright.shop.store import MissingError, Revision, Shop
+
+if TYPE_CHECKING:
+    from platewright.burn.model import BurnPlan
+    from platewright.stock.model import Plate
+    from platewright.table.chart import Chart
+    from platewright.table.model import TableProfile
+    from platewright.tuning.model import Change, Readings, Result
+    from platewright.tuning.wear import Drift, Wear
+
+__all__ = ["CouponAsk", "Filled", "add_wear", "filled", "make", "new_set", "next_job", "read_back", "wear_of"]
+
+KIND, SET = "coupon", "consumables"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CouponAsk:
+    """What coupon is asked for, in words: metal, thickness, amperage, table, chart, plate on the rack, side of the big square."""
+
+    grade: str
+    thickness: str
+    amperage: str
+    table: str
+    chart: str = ""
+    stock: str = ""
+    square: str = ""
+    paper: str = "letter"
+    unit: str = "mm"
+
+
+def make(shop: Shop, asked: CouponAsk) -> Revision:
+    """Plan, prove and keep a coupon [mm, A].
+
+    Raises
+    ------
+    InputError
+        If something said is not understood, or the proof stops the coupon.
+    """
+    from platewright.materials import grade
+    from platewright.shop.values import chart_of, table_of
+    from platewright.tuning.coupons import coupon, picked_row
+    from platewright.tuning.kit import kit_of
+    from platewright.tuning.readings import blank
+    from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
+    from platewright.units import parse
+
+    facts = facts_of(shop)
+    metal, table, chart = (
+        grade(asked.grade).name,
+        table_of(asked.table, facts.tables),
+        chart_of(asked.chart, facts.charts),
+    )
+    thick = parse(asked.thickness, metal=metal, where="thickness")
+    amps = parse(asked.amperage, "current", unit="A", where="amperage") if asked.amperage.strip() else None
+    side = parse(asked.square, where="square") if asked.square.strip() else 0.0
+    if side and not 100 <= side <= 3000:
+        raise InputError(
+            f"A square of {side:g} mm does not measure a table.", where="square", allowed="100 to 3000 mm"
+        )
+    row = picked_row(chart, metal, thick, amperage=amps, table=table).row
+    kit = kit_of(coupon(row, table, square=side, plate=_drop(shop, asked.stock)), chart, table)
+    if kit.stopped:
+        stop = next(f for f in kit.findings if f.severity == "stop")
+        raise InputError(f"The coupon cannot be cut as it is: {stop.text}", where="thickness", do=stop.do)
+    on_paper = SheetOptions(asked.paper, asked.unit, kit.program.name, kit.program.sha256(), kit.verdict)
+    kept = [
+        ("program", "Program", kit.program.name, kit.program.text.encode("ascii", "surrogateescape"), "text/plain"),
+        ("rehearsal", "Rehearsal, torch off", kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape"), "text/plain"),
+        ("sheet", "Sheet to write on", "coupon.pdf", readings_sheet(kit.coupon, kit.sheet, on_paper), "application/pdf"),
+        ("picture", "Where to measure", "coupon.svg", picture(kit.coupon).encode(), "image/svg+xml"),
+    ]  # fmt: skip
+    files = [
+        kept_file(shop.put_file(data, name=name, media=media), role=role, label=label)
+        for role, label, name, data, media in kept
+    ]
+    doc = {
+        "said": kit.sheet.job.said(), "table": asked.table, "chart": asked.chart, "unit": asked.unit, "files": files,
+        "readings": blank(kit.sheet, unit=asked.unit), "verdict": kit.verdict, "pierces": kit.pierces,
+        "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
+        "filled": {}, "done": False,
+    }  # fmt: skip
+    return shop.create(KIND, doc, note=f"made for {kit.sheet.job.said()}")
+
+
+def _drop(shop: Shop, ident: str) -> Plate | None:
+    from platewright.shop import rack
+    from platewright.shop.values import plate_of
+
+    return plate_of(rack.entry_on(shop.load("stock", ident).doc)) if ident else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filled:
+    """What the shop wrote down, in words: readings by size, dross by strip, looks, and what the big square was measured with.
+
+    ``together`` reads it with the last coupon of the same job: right if tip and table are as they were then.
+    """
+
+    measured: Mapping[str, Sequence[str]]
+    dross: Mapping[str, str]
+    looks: Sequence[str] = ()
+    square_by: str = "tape"
+    together: bool = False
+
+
+def readings_of(doc: Mapping[str, Any], said: Filled) -> Readings:
+    """Return a coupon's readings [mm] with what was written down filled in.
+
+    Raises
+    ------
+    InputError
+        Naming the size or strip: not read, or it cannot be.
+    """
+    from platewright.tuning.readings import filled_in
+
+    return filled_in(
+        doc["readings"], measured=said.measured, dross=said.dross, looks=said.looks, square_by=said.square_by
+    )
+
+
+def filled(doc: Mapping[str, Any]) -> Filled:
+    """Return what was written down on a coupon so far."""
+    kept = doc.get("filled", {})
+    return Filled(
+        measured=kept.get("measured", {}),
+        dross=kept.get("dross", {}),
+        looks=kept.get("looks", ()),
+        square_by=kept.get("square_by", "tape"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """What a coupon says: the result, the chart before and after, and what changes in its row."""
+
+    result: Result
+    before: Chart
+    after: Chart
+    changes: tuple[Change, ...]
+
+
+def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> ReadBack:
+    """Read a coupon; with a name, save the corrected chart under it and count the coupon's wear [mm, s]."""
+    from dataclasses import replace
+
+    from platewright.shop.values import chart_of
+    from platewright.table.chart_file import write_chart
+    from platewright.tuning.correct import changes, corrected, entry, result_of
+
+    kept = shop.load(KIND, ident)
+    last = readings_of(kept.doc, said)
+    result = result_of(last, earlier=_earlier(shop, kept) if said.together else ())
+    before = chart_of(kept.doc["chart"], facts_of(shop).charts)
+    job = result.job
+    row = before.row(job.grade, job.thickness, job.amperage, process=job.process).row
+    day = shop.now()[:10]
+    after = corrected(before, result, note=f"measured {day} on a coupon")
+    found = ReadBack(result, before, after, changes(result, row))
+    if save_as:
+        chart = replace(after, name=save_as)
+        doc = kept.doc | {"done": True, "chart_saved": save_as, "entry": entry(result, date=day)}
+        doc["filled"] = {
+            "measured": {k: list(v) for k, v in said.measured.items()}, "dross": dict(said.dross),
+            "looks": list(said.looks), "square_by": said.square_by,
+        }  # fmt: skip
+        with shop.database.atomic():
+            shop.save(
+                "chart", slug(save_as), {"name": save_as, "toml": write_chart(chart)}, note=f"coupon of {day}"
+            )
+            shop.save(KIND, ident, doc, note="read")
+            if not kept.doc["done"]:
+                add_wear(shop, kept.doc["pierces"], kept.doc["arc_seconds"])
+            _note_kerf(shop, result)
+    return found  # fmt: skip
+
+
+def slug(name: str) -> str:
+    """Return a chart's id from its name, as the shop's own charts have it [-]."""
+    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
+
+
+def _earlier(shop: Shop, kept: Revision) -> list[Readings]:
+    """Return the readings of the latest coupon of the same job and table that was saved before."""
+    found = []
+    for other in shop.listing(KIND):
+        if other.info.id == kept.info.id or not other.doc["done"] or other.doc["table"] != kept.doc["table"]:
+            continue
+        if other.doc["said"] == kept.doc["said"]:
+            found.append((other.info.at, readings_of(other.doc, filled(other.doc))))
+    return [readings for _, readings in sorted(found, key=lambda f: f[0])[-1:]]
+
+
+# -- consumables -------------------------------------------------------------------------------
+
+
+def _set(shop: Shop) -> dict[str, Any]:
+    try:
+        return dict(shop.load(SET, "set").doc)
+    except MissingError:
+        return {"fitted": "", "pierces": 0, "arc_seconds": 0.0, "kerfs": []}
+
+
+def wear_of(shop: Shop) -> tuple[Wear, str, Drift | None]:
+    """Return what the set fitted now has done [-, s], the day it was fitted, and the drift of its kerf [mm]."""
+    from platewright.tuning.model import Mean
+    from platewright.tuning.wear import Wear, drift_of
+
+    doc = _set(shop)
+    jobs = {tuple(k["job"]) for k in doc["kerfs"]}
+    last = tuple(doc["kerfs"][-1]["job"]) if jobs else ()
+    points = [
+        (Wear(k["pierces"], k["arc_seconds"]), Mean(k["kerf"], k["spread"], 8))
+        for k in doc["kerfs"]
+        if tuple(k["job"]) == last
+    ]
+    return Wear(doc["pierces"], doc["arc_seconds"]), doc["fitted"], drift_of(points)
+
+
+def add_wear(shop: Shop, pierces: int, arc_seconds: float) -> None:
+    """Count pierces [-] and arc time [s] on the set fitted now."""
+    doc = _set(shop)
+    doc["pierces"], doc["arc_seconds"] = doc["pierces"] + pierces, doc["arc_seconds"] + arc_seconds
+    shop.save(SET, "set", doc, note=f"{pierces} pierces, {arc_seconds / 60:.1f} min of arc")
+
+
+def new_set(shop: Shop) -> None:
+    """Fit a new set: its count and drift begin at nothing [-]."""
+    fresh = {"fitted": shop.now()[:10], "pierces": 0, "arc_seconds": 0.0, "kerfs": []}
+    shop.save(SET, "set", fresh, note="new set fitted")
+
+
+def _note_kerf(shop: Shop, result: Result) -> None:
+    """Note a kerf [mm] surely measured beside what the set had done [-, s]."""
+    from platewright.tuning.correct import SURE
+
+    if result.kerf is None or not result.kerf.kerf.known(SURE):
+        return
+    doc, mean, job = _set(shop), result.kerf.kerf, result.job
+    doc["kerfs"] = [*doc["kerfs"][-99:], {
+        "job": [job.grade, job.thickness, job.amperage, round(job.speed, 2)], "kerf": mean.value, "spread": mean.spread,
+        "pierces": doc["pierces"], "arc_seconds": doc["arc_seconds"],
+    }]  # fmt: skip
+    shop.save(SET, "set", doc, note=f"kerf {mean.value:.2f} mm measured")
+
+
+# -- the next job ------------------------------------------------------------------------------
+
+
+def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[str, str, str], ...]:
+    """Return what changes in a job if it is planned with another chart: label, before, after, each with its unit [mm, s].
+
+    Raises
+    ------
+    InputError
+        If the job is not laid out yet.
+    """
+    from platewright.burn.plan import plan
+    from platewright.shop.burn_form import options_of
+
+    bench = Bench(shop, read_job(shop.load("job", job).doc), facts_of(shop))
+    layout, table = bench.layout(), bench.table()
+    options = options_of(bench.job, layout)
+    controller = bench.dialect().controller
+    old, new = (plan(layout, chart, table, options, controller=controller) for chart in (before, after))
+    shown: dict[str, Callable[[BurnPlan], str]] = {
+        "kerf": lambda p: f"{p.row.kerf:.2f} mm",
+        "path off the edge": lambda p: f"{p.row.kerf / 2:.2f} mm",
+        "cut speed": lambda p: f"{p.row.cut_speed * 60:.0f} mm/min",
+        "time": lambda p: f"{p.total_time / 60:.1f} min",
+        "arc on": lambda p: f"{p.arc_time / 60:.1f} min",
+        "cuts": lambda p: str(len(p.cuts)),
+    }
+    return tuple((label, value(old), value(new)) for label, value in shown.items())
+
+
+def table_named(shop: Shop, name: str) -> TableProfile:
+    """Return a table by the name a coupon keeps (lengths in it [mm])."""
+    from platewright.shop.values import table_of
+
+    return table_of(name, facts_of(shop).tables)

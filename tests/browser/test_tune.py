@@ -1,0 +1,55 @@
+"""Shop > Tune on desk and phone: a coupon made, numbers typed, looks tapped, the chart saved; looked at for access and width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.test_shop_floor import clear
+from tests.tuning.helpers import made, measured
+
+pytestmark = pytest.mark.browser
+
+
+def test_from_coupon_to_corrected_chart(
+    opened: Callable[..., Page], size: dict[str, int], shots: Path | None
+) -> None:
+    page = opened("#/shop", size=size)
+    page.get_by_role("link", name="Tune").click()
+    expect(page.get_by_role("heading", name="Tune", exact=True)).to_be_visible()
+    page.get_by_role("button", name="Make the coupon").click()
+    expect(page.get_by_role("heading", name="Coupon for mild steel 6 mm at 45 A")).to_be_visible()
+    expect(page.get_by_text("The proof says go")).to_be_visible()
+    with page.expect_download() as sheet:
+        page.locator("a[data-role=sheet]").click()
+    assert sheet.value.path().read_bytes().startswith(b"%PDF")
+    for key, value in measured(made(), 1.83).items():
+        page.get_by_label(key.replace("_", " "), exact=True).fill(f"{value[0]:.2f} {value[0] + 0.03:.2f}")
+    for number, word in enumerate(("soft", "soft", "none", "none", "none", "hard", "hard", "uncut"), 1):
+        page.get_by_label(f"Strip {number}", exact=True).select_option(word)
+    page.get_by_role("button", name="Rounded top edge").click()
+    page.get_by_role("button", name="What does it say?").click()
+    told = page.get_by_role("region", name="What the coupon says")
+    expect(told.get_by_text("from 8 sizes")).to_be_visible()
+    row = told.get_by_role("row", name="cut height")
+    expect(row).to_contain_text("common practice")
+    expect(told.get_by_role("row", name="kerf").first).to_contain_text("1.59 mm")
+    clear(page, size)
+    if shots:
+        page.screenshot(path=shots / f"tune-{size['width']}.png", full_page=True)
+    name = f"tuned {size['width']}"
+    told.get_by_label("Save into the chart called").fill(name)
+    told.get_by_role("button", name="Save").click()
+    expect(page.get_by_text(f"Saved: choose the chart ‘{name}’")).to_be_visible()
+    expect(page.get_by_text("read and saved").first).to_be_visible()
+
+
+def test_a_slip_stands_at_its_field(opened: Callable[..., Page]) -> None:
+    page = opened("#/shop/tune")
+    page.get_by_role("button", name="Make the coupon").click()
+    page.get_by_label("E", exact=True).fill("eighty")
+    page.get_by_role("button", name="What does it say?").click()
+    expect(page.get_by_role("alert").filter(has_text="not a length").first).to_be_visible()
