@@ -67,6 +67,16 @@ def test_axe_is_clean_and_targets_are_big_at_every_station(
         assert wide <= size["width"], station
         if shots is not None:
             page.screenshot(path=str(shots / f"{station}-{'desk' if size is DESK else 'phone-dark'}.png"))
+    for place in ("sheet", "table", "wrong"):
+        page.evaluate("h => { location.hash = h }", f"#/job/demo/{place}")
+        expect(page.locator(".panel button").first).to_be_visible()
+        page.wait_for_timeout(300)
+        assert violations(page) == [], place
+        assert small_targets(page) == [], place
+        wide = page.evaluate("document.scrollingElement.scrollWidth")
+        assert wide <= size["width"], place
+        if shots is not None:
+            page.screenshot(path=str(shots / f"{place}-{'desk' if size is DESK else 'phone-dark'}.png"))
     for path in ("", "#/shop"):
         page.goto(page.url.split("#")[0] + path)
         page.wait_for_timeout(300)

@@ -152,6 +152,6 @@ def test_at_the_table_the_cut_list_and_play_come_first(own: tuple[str, Path], op
     play = page.get_by_role("button", name="Play the burn")
     assert (play.bounding_box() or {"height": 0})["height"] >= 60
     page.get_by_role("button", name="Next contour").click()
-    expect(panel(page).get_by_role("status").filter(has_text="cut")).to_contain_text("Now: cut")
+    expect(panel(page).locator("p.next")).to_contain_text("Now: cut")
     rows.nth(4).click()
-    expect(panel(page).get_by_role("status").filter(has_text="cut")).to_contain_text("cut 5")
+    expect(panel(page).locator("p.next")).to_contain_text("cut 5")
