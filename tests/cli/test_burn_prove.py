@@ -211,6 +211,33 @@ def test_a_program_that_starts_again_is_proven_with_what_was_burned(job: Shell) 
     assert job("prove", "rest.ngc", "--layout", "l.layout.json", "--burned", "l.ngc", "two") == 2
 
 
+def test_a_lost_cut_is_taken_up_and_proven_from_where_it_was_lost(job: Shell) -> None:
+    whole = job.document("burn", "l.layout.json", "--amps", "45 A", "-o", "l.ngc")
+    last = len(whole["cuts"])
+    x, y = whole["cuts"][-1]["pierce_mm"]
+    rest = ["burn", "l.layout.json", "--amps", "45 A", "-o", "rest.ngc", "--from-cut", str(last)]
+    prove = [
+        "prove",
+        "rest.ngc",
+        "--layout",
+        "l.layout.json",
+        "--amps",
+        "45 A",
+        "--burned",
+        "l.ngc",
+        str(last - 1),
+    ]
+    tags = job.document("prove", "l.ngc", "--layout", "l.layout.json", "--amps", "45 A")["pieces"]
+    outer = next(p["outer_mm"] for p in tags if p["loose_after_cut"] == last)
+    # the place across from the pierce is about half way round
+    far = max(outer, key=lambda p: (p[0] - x) ** 2 + (p[1] - y) ** 2)
+    spot = f"{far[0]}, {far[1]} mm"
+    assert job(*rest, "--lost-at", spot) == 0, job.err
+    assert job(*prove, "--lost-at", spot) == 0, job.out
+    assert job(*prove, "--lost-at", f"{x}, {y} mm") == 1  # lost at once: what lies between is not cut
+    assert job(*rest, "--lost-at", "there") == 2
+
+
 def test_a_copy_to_the_stick_is_read_back(job: Shell) -> None:
     Path("stick").mkdir()
     assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "l.ngc", "--stick", "stick") == 0

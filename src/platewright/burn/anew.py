@@ -24,7 +24,7 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, flatten, length
 from platewright.table.arm import seated
 
-__all__ = ["Burned", "burned", "started_anew"]
+__all__ = ["Burned", "burned", "index_of", "started_anew"]
 
 BACK = 3.0
 """How far before the place tapped a lost cut is taken up again [mm]: as sure as a finger on a picture (our choice)."""
@@ -34,6 +34,20 @@ STEP = 4.0
 """Distance between the places tried along the cut [mm]."""
 LAST = 400
 """Places tried at most [-]."""
+
+
+def index_of(plan: BurnPlan, said: str, *, where: str = "wrong.cut") -> int:
+    """Return the place of a cut in a plan [-] by what it is called.
+
+    Raises
+    ------
+    InputError
+        If there is no such cut.
+    """
+    names = [called(plan.cuts, n) for n in range(len(plan.cuts))]
+    if said.strip() not in names:
+        raise InputError(f"There is no cut '{said}'.", where=where, allowed=f"{names[0]} to {names[-1]}")
+    return names.index(said.strip())
 
 
 def burned(plan: BurnPlan, cuts: int, *, lost: tuple[float, float] | None = None) -> Any:

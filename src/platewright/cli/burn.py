@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 EXAMPLES = """examples:
   platewright burn gate.layout.json --amps "45 A" -o gate.ngc
   platewright burn gate.layout.json --table my-table.toml --chart my-chart.toml -o gate.ngc --rehearsal gate-r.ngc --svg gate.svg
-  platewright burn gate.layout.json -o rest.ngc --from-cut 12     # after a lost arc"""
+  platewright burn gate.layout.json -o rest.ngc --from-cut 12 --lost-at '412, 230 mm'     # after a lost arc"""
 
 
 class _Choices(argparse.Action):
@@ -57,7 +57,14 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="FILE",
         help="also write a program that runs round the layout, torch off",
     )
-    parser.add_argument("--from-cut", type=int, metavar="N", help="start at cut N (from 1)")
+    parser.add_argument(
+        "--from-cut", metavar="N", help="start at cut N, by the number --why and the proof give it"
+    )
+    parser.add_argument(
+        "--lost-at",
+        metavar="X,Y",
+        help="with --from-cut: where its arc went out; it is taken up a little before that, from sound metal",
+    )
     parser.add_argument(
         "--split",
         action="store_true",
@@ -80,11 +87,11 @@ def run(asked: argparse.Namespace) -> Outcome:
     plan = planned(asked, layout_of(asked.layout))
     dialect = dialect_of(asked.dialect, plan.table)
     name = asked.output.name
-    made = (
-        writer.write(plan, dialect, name=name)
-        if asked.from_cut is None
-        else writer.resume(plan, dialect, name=name, first_cut=asked.from_cut)
-    )
+    if asked.from_cut is None:
+        made = writer.write(plan, dialect, name=name)
+    else:
+        first, plan = _from_cut(plan, asked.from_cut, asked.lost_at)
+        made = writer.resume(plan, dialect, name=name, first_cut=first + 1)
     files = (
         [_save(asked.output, made)]
         if not asked.split
@@ -105,6 +112,17 @@ def run(asked: argparse.Namespace) -> Outcome:
     if asked.stick:
         lines.append(_to_stick(made, dialect, asked.stick))
     return Outcome(lines, _document(plan, made), plan.findings, files)
+
+
+def _from_cut(plan: BurnPlan, said: str, lost: str | None) -> tuple[int, BurnPlan]:
+    """Return where in the plan to start [-], and the plan with that cut taken up where its arc was lost [mm]."""
+    from platewright.burn.anew import index_of, started_anew
+    from platewright.units import parse_place
+
+    first = index_of(plan, said, where="--from-cut")
+    if lost is None:
+        return first, plan
+    return first, started_anew(plan, first, lost=parse_place(lost, unit="mm", where="--lost-at"))
 
 
 def _to_stick(program: Program, dialect: Dialect, folder: Path) -> str:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from platewright.geometry import Profile
     from platewright.layout.model import Layout
     from platewright.part.model import Part
+    from platewright.proof.prove import Burned
     from platewright.stock.model import Plate
     from platewright.table.model import ChartRow, TableProfile
 
@@ -73,6 +74,9 @@ def options(parser: argparse.ArgumentParser) -> None:
         help="a program already run on this plate, and how many of its cuts were burned (for one that starts again)",
     )
     parser.add_argument(
+        "--lost-at", metavar="X,Y", help="with --burned: where the arc of the next cut went out"
+    )
+    parser.add_argument(
         "--svg", type=Path, metavar="FILE", help="also draw the pieces as cut, deviations in mm coloured"
     )
     parser.add_argument("--report", type=Path, metavar="FILE", help="also write the report as JSON")
@@ -101,7 +105,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         layout=layout,
         plate=plate,
         against=[s for p in asked.against for s in _shapes(p, asked.unit)],
-        burned=_burned(asked.burned),
+        burned=_burned(asked.burned, asked.lost_at),
     )
     files = []
     if asked.svg:
@@ -116,8 +120,8 @@ def _outcome(made: Any, report: str, whole: dict[str, Any], files: list[Path]) -
     return Outcome(report.splitlines(), whole, made.findings, files, told=True)
 
 
-def _burned(said: list[str] | None) -> tuple[str, int] | None:
-    """Read the program already run on this plate and how many of its cuts were burned [-]."""
+def _burned(said: list[str] | None, lost: str | None) -> Burned | None:
+    """Read the program already run on this plate, how many of its cuts were burned [-], and where the next was lost [mm]."""
     if said is None:
         return None
     if not said[1].isdigit():
@@ -126,7 +130,12 @@ def _burned(said: list[str] | None) -> tuple[str, int] | None:
             where="--burned",
             do="Write it like --burned gate.ngc 11.",
         )
-    return program_text(Path(said[0])), int(said[1])
+    from platewright.units import parse_place
+
+    text, cuts = program_text(Path(said[0])), int(said[1])
+    if lost is None:
+        return text, cuts
+    return text, cuts, parse_place(lost, unit="mm", where="--lost-at")
 
 
 def _row(

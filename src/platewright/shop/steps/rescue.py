@@ -41,30 +41,12 @@ def make_rescue(bench: Bench, report: Report) -> Made:
     return _started(bench, report) if wrong.how == "start" else _piece(bench, report)
 
 
-def index_of(plan: BurnPlan, said: str) -> int:
-    """Return the place of a cut in a plan [-] by what it is called.
-
-    Raises
-    ------
-    InputError
-        If there is no such cut.
-    """
-    from platewright.burn.model import called
-
-    names = [called(plan.cuts, n) for n in range(len(plan.cuts))]
-    if said.strip() not in names:
-        raise InputError(
-            f"There is no cut '{said}'.", where="wrong.cut", allowed=f"{names[0]} to {names[-1]}"
-        )
-    return names.index(said.strip())
-
-
 def _stem(bench: Bench) -> str:
     return stem_of(bench.job.program.name.strip() or bench.job.name)
 
 
 def _started(bench: Bench, report: Report) -> Made:
-    from platewright.burn.anew import started_anew
+    from platewright.burn.anew import index_of, started_anew
     from platewright.program.dialects import load_dialect
     from platewright.program.writer import resume
 
@@ -216,6 +198,8 @@ def _made(bench: Bench, text: Program, proof: Proof, layout: Layout, said: str) 
 
 def remark_of(bench: Bench) -> tuple[int, str] | None:
     """Return the piece that went wrong [-] and what the traveler says of it, or None."""
+    from platewright.burn.anew import index_of
+
     wrong = bench.job.wrong
     if wrong is None or wrong.program != bench.program().sha256():
         return None
