@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Dialog, Page, Route, expect
 
+from platewright.web import price_api
 from tests.browser.helpers import DESK, PHONE, done, go, panel
 from tests.browser.test_clear import small_targets, violations
 
@@ -99,6 +101,32 @@ def test_a_quote_is_issued_moved_on_and_billed(opened: Opened, shots: Path | Non
     with phone.expect_download() as csv:
         phone.get_by_role("link", name="Download as CSV").click()
     assert "I0001,invoice,paid" in csv.value.path().read_text(encoding="utf-8-sig")
+
+
+def test_a_clock_set_back_is_asked_about(
+    own: tuple[str, Path], opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = opened()
+    page.goto(f"{own[0]}/#/")
+    small_job(page, "late brackets")
+    page.get_by_label("Customer").fill("Crooked Creek farm")
+    page.get_by_label("Customer").press("Tab")
+    done(page, "Price")
+    press(page, "Issue quote")
+    state(page, "Q0001", "quoted")
+    monkeypatch.setattr(price_api, "_today", lambda _: date(2020, 1, 5))
+    answers, asked = iter((False, True)), []
+
+    def reply(dialog: Dialog) -> None:
+        asked.append(dialog.message)
+        dialog.accept() if next(answers) else dialog.dismiss()
+
+    page.on("dialog", reply)
+    for expected in ("quoted", "accepted"):
+        with page.expect_event("dialog"):
+            press(page, "Accepted", of="Q0001")
+        state(page, "Q0001", expected)
+    assert all("clock says 2020-01-05" in said and "Enter it anyway?" in said for said in asked)
 
 
 @pytest.mark.parametrize(
