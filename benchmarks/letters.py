@@ -378,7 +378,65 @@ def in_pictures(*, quick: bool = False) -> Iterable[Figure]:
     )
 
 
-PARTS = {"words": in_words, "metrics": in_metrics, "pictures": in_pictures}
+def in_others(*, quick: bool = False) -> Iterable[Figure]:
+    """Measure silhouettes of pictures made by others, and one of them beside a library's outline [mm]."""
+    from pathlib import Path
+
+    import shapely
+
+    from platewright.errors import PlatewrightError
+    from platewright.geometry import flatten
+    from platewright.pattern.silhouette import SilhouetteOptions, silhouette
+
+    try:
+        import skimage
+        from skimage import data, measure, morphology
+    except ImportError:
+        yield Figure(
+            "silhouette: pictures of others",
+            "-",
+            "not measured",
+            None,
+            "",
+            True,
+            "scikit-image is not installed",
+        )
+        return
+    folder = Path(skimage.__file__).parent / "data"
+    figures, refused, slow = 0, 0, 0.0
+    for file in sorted([*folder.glob("*.png"), *folder.glob("*.jpg")])[: 6 if quick else None]:
+        begun = time.process_time()
+        try:
+            silhouette(file.read_bytes(), where=file.name)
+            figures += 1
+        except PlatewrightError:
+            refused += 1
+        slow = max(slow, time.process_time() - begun)
+    yield Figure(
+        f"silhouette: {figures + refused} pictures of others", f"{figures} outlines, {refused} sentences, {slow:.1f} s", "-", None,
+        "no traceback, < 3 s", slow < 3.0,
+    )  # fmt: skip
+    # What is finer than the smallest detail, or than two pixels, is left out of both.
+    options = SilhouetteOptions()
+    pixel = options.width / np.ptp(np.nonzero(~data.horse().astype(bool))[1])
+    disc = morphology.disk(int(options.smallest / pixel / 2))
+    plain = morphology.closing(morphology.opening(~data.horse().astype(bool), disc), disc)
+    levels = measure.find_contours(np.pad(plain, 2).astype(float), 0.5)
+    theirs = max(levels, key=len)[:, ::-1]
+    (cut,) = silhouette((folder / "horse.png").read_bytes(), options=options).profiles
+    ours = flatten(cut.outer, tolerance=0.01)
+    ours = (ours - ours.mean(axis=0)) / pixel
+    placed = (theirs - theirs.mean(axis=0)) * [1.0, -1.0]
+    shift = shapely.Polygon(placed).centroid, shapely.Polygon(ours).centroid
+    placed = placed + [shift[1].x - shift[0].x, shift[1].y - shift[0].y]
+    away = pixel * shapely.hausdorff_distance(shapely.LinearRing(placed), shapely.LinearRing(ours))
+    yield Figure(
+        f"silhouette: a horse {options.width:.0f} mm wide, largest departure [mm]", f"{away:.2f}", f"{pixel:.2f} a pixel", away / pixel,
+        "<= its 0.3 mm and two pixels", away <= options.smooth + 2 * pixel, "scikit-image's outline of the same picture (public domain)",
+    )  # fmt: skip
+
+
+PARTS = {"words": in_words, "metrics": in_metrics, "pictures": in_pictures, "others": in_others}
 
 
 def figures(*, quick: bool = False) -> Iterable[Figure]:
