@@ -184,6 +184,7 @@ class _Bed:
             problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
             workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
             before=Packed(()) if self.units else before,
+            refined=(lambda packed: packed) if self.units else self.touching,
         )  # fmt: skip
         if not self.run.searches(seconds):
             return self.opened(packed)

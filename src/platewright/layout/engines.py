@@ -61,6 +61,7 @@ def best_packing(
     tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
     before: Packed = Packed(()),
+    refined: Callable[[Packed], Packed] = lambda packed: packed,
 ) -> Packed:
     """Return the best verified packing within the time [s] or steps [-]."""
     known = engines()
@@ -80,7 +81,7 @@ def best_packing(
     left = seconds - (time.monotonic() - began)
     if (steps is None and left <= 0) or steps == 0:
         return with_fillers(problem, best, cancelled)
-    budget = Budget(left, steps, seed, workers, cancelled, tell)
+    budget = Budget(left, steps, seed, workers, cancelled, tell, refined)
     if engine != Ours.name:  # half of the time each, so that the better one wins
         budget = replace(budget, seconds=left / 2)
     for name in dict.fromkeys((engine, Ours.name)):

@@ -19,9 +19,11 @@ from platewright.layout import kernels
 from platewright.layout.first import first_layout, order_of, tucked
 from platewright.layout.holes import with_holes_filled
 from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
+from platewright.layout.search.crowd import worth_of
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import make_tables
 from platewright.layout.shapes import turned
+from platewright.layout.turns import FORMS
 
 __all__ = ["Ours", "grouped", "start_layout", "with_fillers"]
 
@@ -237,6 +239,7 @@ class Ours:
         """Return a packing at least as good as `start` [mm, rad]: pressed at straight turns first, then at all.
 
         In between pieces move in and out of holes like anywhere else; otherwise what lies in a hole rides with its host.
+        Parts that may lie anyhow get other turns in each further round: those they lie at, closed up exactly, and new ones.
         """
         used = budget.used()
         best, straight = Packed(start.spots), problem.straightened()
@@ -245,17 +248,64 @@ class Ours:
             added=lambda packed, pieces: _added(straight, packed, pieces, budget.cancelled),
         )  # fmt: skip
         budget.tell(best)
-        phases = [(problem, True, 1.0)]
+        rounds = _rounds(problem, budget)
+        phases = [(problem, True, OPEN + (1 - OPEN) * (k + 1) / rounds) for k in range(rounds)]
         if any(len(s.raw) > 1 for s in problem.shapes):
             phases = [(straight, True, STRAIGHT), (straight, False, OPEN), *phases]
         elif straight is not problem:
             phases = [(straight, True, STRAIGHT), *phases]
-        for at, tied, until in phases:
+        rng = np.random.default_rng(budget.seed)
+        for number, (at, tied, until) in enumerate(phases):
+            if number > 0 and at is problem and rounds > 1:
+                at = _other_turns(problem, best.spots, rng)
             group = grouped(at, best.spots, tied=tied)
-            best = _pressed(group, best, budget, used=_part(used, until), until=until)
+            found = _pressed(group, best, budget, used=_part(used, until), until=until)
+            best = _better(problem, best, budget.refined(found))
         placed = {s.piece for s in best.spots}
         rest = [i for i in order_of(problem) if i not in placed]
         return _added(problem, best, rest, budget.cancelled)
+
+
+def _better(problem: Problem, one: Packed, other: Packed) -> Packed:
+    """Return the packing that places more worth, or is shorter [mm]; its steps are those of the later one."""
+
+    def key(packed: Packed) -> tuple[tuple[float, ...], float]:
+        real = [s.piece for s in packed.spots if problem.pieces[s.piece].rank < FILLER]
+        return tuple(-v for v in worth_of(problem, real)), problem.used(packed.spots)
+
+    return other if key(other) <= key(one) else replace(one, steps=other.steps)
+
+
+def _rounds(problem: Problem, budget: Budget) -> int:
+    """Return how often turns are chosen anew [-]: once if no part may lie anyhow."""
+    if not problem.any_turn or all(s.few or len(s.angles) == 1 for s in problem.shapes):
+        return 1
+    enough = budget.seconds / ROUND if budget.steps is None else budget.steps / (MOVES * ROUND)
+    return max(1, min(round(enough), MOST_ROUNDS))
+
+
+def _other_turns(problem: Problem, spots: Sequence[Spot], rng: np.random.Generator) -> Problem:
+    """Return the problem with each shape at straight turns, those its pieces lie at, and some drawn near either [rad]."""
+    at: dict[int, list[float]] = {}
+    for s in spots:
+        at.setdefault(problem.pieces[s.piece].shape, []).append(s.angle)
+    most = max(6, FORMS // len(problem.shapes))
+
+    def other(kind: int, shape: Shape) -> Shape:
+        if shape.few or len(shape.angles) == 1:
+            return shape
+        straight = shape.angles[: shape.straight or None]
+        turns = list(straight)
+        for angle in at.get(kind, []):
+            if len(turns) < most and all(abs(math.remainder(angle - a, math.tau)) > 1e-6 for a in turns):
+                turns.append(angle)
+        turns += [
+            float(rng.choice(turns)) + float(rng.uniform(-NEAR, NEAR))
+            for _ in range(min(most, 24) - len(turns))
+        ]
+        return replace(shape, angles=tuple(turns), straight=len(straight))
+
+    return replace(problem, shapes=tuple(other(k, s) for k, s in enumerate(problem.shapes)))
 
 
 def _part(used: Callable[[], float], until: float) -> Callable[[], float]:
@@ -265,10 +315,21 @@ def _part(used: Callable[[], float], until: float) -> Callable[[], float]:
 HOLES = 0.15
 """Share of the time for filling holes [-]."""
 
-STRAIGHT = 0.45
+ROUND = 15.0
+"""About how long one choice of turns is searched [s]."""
+
+MOVES = 10_000
+"""About how many moves a second are made [1/s]; only to tell rounds from a budget of steps."""
+
+MOST_ROUNDS = 8
+
+NEAR = math.radians(25.0)
+"""How far from a known turn new ones are drawn [rad]."""
+
+STRAIGHT = 0.4
 """Share of the time up to which parts that may lie anyhow are only turned straight [-]."""
 
-OPEN = 0.65
+OPEN = 0.5
 """Share of the time up to which, from there, pieces move in and out of holes [-]."""
 
 
@@ -283,7 +344,9 @@ def _pressed(
     tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
     if tables is None:
         return start
-    search = Search(group.problem, tables, seed=budget.seed, steps=steps, used=used, workers=budget.workers)
+    search = Search(
+        group.problem, tables, seed=budget.seed + start.steps, steps=steps, used=used, workers=budget.workers
+    )
 
     def tell(spots: Sequence[Spot]) -> None:
         budget.tell(Packed(group.whole(spots), start.steps + search.moves))

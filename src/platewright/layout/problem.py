@@ -191,6 +191,7 @@ class Budget:
     workers : threads it may use [-]
     cancelled : asked often; True ends the search
     tell : called with each better answer
+    refined : gives a packing closed up on its true lines and arcs, as it was if that is not legal
     """
 
     seconds: float
@@ -199,6 +200,7 @@ class Budget:
     workers: int = 1
     cancelled: Callable[[], bool] = lambda: False
     tell: Callable[[Packed], None] = lambda packed: None
+    refined: Callable[[Packed], Packed] = lambda packed: packed
 
     def used(self) -> Callable[[], float]:
         """Return a question for the share of the time used [-]; from 1 up the search must end (its clock [s] starts now).

@@ -18,7 +18,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from platewright.layout.problem import Problem, Spot
-from platewright.layout.search.press import Press, SqueezeOptions, State
+from platewright.layout.search.press import Press, SqueezeOptions
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
@@ -37,6 +37,9 @@ GIVEN = 0.3
 
 RUINED = 0.2
 """Share of trades that take out what lies in one place and fill it anew, whatever it was worth [-]."""
+
+SHALLOW = 0.3
+"""Least overlap anywhere, over a piece's narrowest side, from which nobody tries to make room for it [-]."""
 
 EJECTED = 3
 """Most pieces ejected in one trade [-]."""
@@ -95,6 +98,9 @@ class Crowd:
         self.held = {s.piece for s in problem.fixed}
         self.areas = np.array([s.area() for s in problem.shapes])
         self.moves = 0
+        self.press = Press(
+            problem, tables, range(len(problem.pieces)), seed=int(self.rng.integers(2**31)), options=options
+        )
 
     def run(self, shared: _Shared) -> None:
         """Trade until over or until nothing is missing."""
@@ -180,15 +186,12 @@ class Crowd:
 
     def _parted(self, spots: Sequence[Spot], new: int, rank: int, spare: float) -> tuple[Spot, ...] | None:
         """Return spots without overlap, pieces other than the `new` one ejected while their value is to spare; None if not."""
-        state: State | None = None
+        press = self.press
         for ejected in range(EJECTED + 1):
-            press = Press(
-                self.problem, self.tables, [s.piece for s in spots], seed=int(self.rng.integers(2**31)),
-                options=self.options,
-            )  # fmt: skip
-            state = press.state_of(spots)
-            overlap, state = press.separated(state, self.tables.room[2], self.over, PATIENCE)
-            self.moves += press.moves
+            press.keep(s.piece for s in spots)
+            before = press.moves
+            overlap, state = press.separated(press.state_of(spots), self.tables.room[2], self.over, PATIENCE)
+            self.moves += press.moves - before
             if overlap == 0.0:
                 return press.spots_of(state)
             if self.over() or not np.isfinite(overlap) or ejected == EJECTED:
@@ -208,6 +211,11 @@ class Crowd:
                 return None
         return None
 
+    def _may(self, spots: Sequence[Spot], piece: int) -> bool:
+        """Tell whether there is a place where a piece would overlap little."""
+        self.press.keep([*(s.piece for s in spots), piece])
+        return self.press.glance(self.press.state_of(spots), piece) < SHALLOW
+
     def _topped(self, spots: tuple[Spot, ...], tries: int = 2) -> tuple[Spot, ...]:
         """Return spots with more missing pieces, of so many shapes at random, as long as one finds room."""
         placed = {s.piece for s in spots}
@@ -217,7 +225,11 @@ class Crowd:
                 first.setdefault(p.shape, i)
         room = self.tables.area - sum(self.areas[self.problem.pieces[i].shape] for i in placed)
         for piece in self.rng.permutation(list(first.values())).tolist()[:tries]:
-            if self.areas[self.problem.pieces[piece].shape] < room and not self.over():
+            if (
+                self.areas[self.problem.pieces[piece].shape] < room
+                and not self.over()
+                and self._may(spots, piece)
+            ):
                 more = self._parted([*spots, self._anywhere(piece)], piece, 10**9, 0.0)
                 if more is not None:
                     return self._topped(more, tries)

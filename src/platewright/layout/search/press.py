@@ -9,7 +9,7 @@ strike : a run of passes that brought nothing; the separation then goes on from 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,10 +18,14 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
+from platewright.layout.search.glance import least_overlap
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Press", "SqueezeOptions", "State"]
+
+AWAY = 1e6
+"""How far apart pieces lie that are not in hand [mm]."""
 
 TOUCH = 2e-5
 """Depth up to which two pieces touch and do not overlap [mm]."""
@@ -96,9 +100,11 @@ class Press:
         self.few = self.many.copy()
         self.few[: self.n] = [k or n for k, n in zip(straight, self.many[: self.n], strict=True)]
         self.counts = self.many
-        held = {s.piece for s in problem.fixed}
+        self.held = {s.piece for s in problem.fixed}
+        self.index = {piece: i for i, piece in enumerate(self.pieces)}
+        self.here = np.ones(self.n, dtype=np.bool_)
         self.movable = np.array(
-            [i not in held for i in self.pieces] + [False] * (total - self.n), dtype=np.bool_
+            [i not in self.held for i in self.pieces] + [False] * (total - self.n), dtype=np.bool_
         )
         self.areas = np.array([abs(problem.shapes[problem.pieces[i].shape].area()) for i in self.pieces])
         self.shapes = np.array([problem.pieces[i].shape for i in self.pieces])
@@ -116,11 +122,21 @@ class Press:
         self.moves = 0
         self.slide = Slide(tables, self.movable)
 
+    def keep(self, pieces: Iterable[int]) -> None:
+        """Work with some of the pieces from now on; the others lie far away, where nothing meets them."""
+        here = set(pieces)
+        self.here[:] = [p in here for p in self.pieces]
+        self.movable[: self.n] = [p in here and p not in self.held for p in self.pieces]
+        self.slide = Slide(self.tables, self.movable)
+
     def state_of(self, spots: Sequence[Spot]) -> State:
-        """Return spots as arrays [mm], each at its shape's nearest turn, the room last."""
+        """Return spots as arrays [mm], each at its shape's nearest turn, the room last; pieces without a spot lie far away."""
         t, total = self.tables, len(self.movable)
         pos, form = np.zeros((total, 2)), np.full(total, len(t.angles), dtype=np.int64)
-        for i, s in enumerate(spots):
+        pos[: self.n] = AWAY * np.arange(1, self.n + 1)[:, None]
+        form[: self.n] = self.choices[: self.n, 0]
+        for s in spots:
+            i = self.index[s.piece]
             first, count = self.choices[i, 0], self.many[i]
             away = np.remainder(t.angles[first : first + count] - s.angle + np.pi, 2 * np.pi) - np.pi
             form[i] = first + int(np.argmin(np.abs(away)))
@@ -130,8 +146,19 @@ class Press:
     def spots_of(self, state: State) -> tuple[Spot, ...]:
         """Return a state as spots [mm, rad]."""
         angles = self.tables.angles[state.form[: self.n]]
-        rows = zip(self.pieces, state.pos[: self.n].tolist(), angles.tolist(), strict=True)
-        return tuple(Spot(piece, x, y, angle) for piece, (x, y), angle in rows)
+        rows = zip(
+            self.pieces, self.here.tolist(), state.pos[: self.n].tolist(), angles.tolist(), strict=True
+        )
+        return tuple(Spot(piece, x, y, angle) for piece, here, (x, y), angle in rows if here)
+
+    def glance(self, state: State, piece: int) -> float:
+        """Return the least overlap [mm] a piece would have anywhere in the room, over its narrowest side [-]."""
+        t, i = self.tables, self.index[piece]
+        self.weights[:] = self.sizes
+        pieces = self._pieces(state.pos, state.form)
+        least = least_overlap(t.look(), kernels.Room(np.array(t.room), t.lows, t.highs), pieces, self.work, i)
+        forms = self.choices[i, : self.counts[i]]
+        return least / float((t.highs[forms] - t.lows[forms]).min())
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""

@@ -112,7 +112,7 @@ class Search:
             return 1.0 if used >= 1.0 else (used - begun) / (1.0 - begun)
 
         def run(press: Press) -> None:
-            _shorten(press, shared, share)
+            _shorten(press, shared, share, press is presses[0])
 
         threads = [threading.Thread(target=run, args=(p,)) for p in presses[1:]]
         for thread in threads:
@@ -152,8 +152,11 @@ def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable
     return lambda: over() or shared.right <= target
 
 
-STILL = 60
+STILL = 25
 """Tries in a row without a gain worth the name after which a worker starts from elsewhere [-]."""
+
+LAST = 0.8
+"""Share of the time from which nobody starts from elsewhere any more [-]."""
 
 GAIN = 2e-4
 """Least gain worth the name, as a share of the length [-]."""
@@ -183,19 +186,21 @@ class _Isle:
         self.pool.clear()
 
 
-def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
+def _shorten(press: Press, shared: _Shared, share: Callable[[], float], first: bool) -> None:
     """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up.
 
-    Workers follow the best of all until it stands still for one of them; that one then starts from elsewhere, alone, until
-    it has outdone the best or stands still again.
+    The first worker follows the best of all until it stands still; it then starts from elsewhere, alone, until it has outdone
+    the best or stands still again. The others start from elsewhere at once. At the end all work on the best.
     """
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    isle = _Isle(*shared.now())
+    isle = _Isle(*shared.now(), still=0 if first else STILL + 1)
     while share() < 1.0 and shared.right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
         best, right = shared.now()
-        if isle.still > STILL:
-            isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
+        if isle.still > STILL and (share() < LAST or not isle.home):
+            isle = _Isle(best, right)
+            if share() < LAST:
+                isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
         elif isle.home and right < isle.right:
             isle.moved(best, right, left)
         isle.still += 1
