@@ -255,11 +255,13 @@ class Ours:
         elif straight is not problem:
             phases = [(straight, True, STRAIGHT), *phases]
         rng = np.random.default_rng(budget.seed)
+        before = 0.0
         for number, (at, tied, until) in enumerate(phases):
             if number > 0 and at is problem and rounds > 1:
                 at = _other_turns(problem, best.spots, rng)
-            group = grouped(at, best.spots, tied=tied)
+            group = _few_turns(grouped(at, best.spots, tied=tied), budget, until - before)
             found = _pressed(group, best, budget, used=_part(used, until), until=until)
+            before = until
             best = _better(problem, best, budget.refined(found))
         placed = {s.piece for s in best.spots}
         rest = [i for i in order_of(problem) if i not in placed]
@@ -326,10 +328,10 @@ MOST_ROUNDS = 8
 NEAR = math.radians(25.0)
 """How far from a known turn new ones are drawn [rad]."""
 
-STRAIGHT = 0.4
+STRAIGHT = 0.5
 """Share of the time up to which parts that may lie anyhow are only turned straight [-]."""
 
-OPEN = 0.5
+OPEN = 0.6
 """Share of the time up to which, from there, pieces move in and out of holes [-]."""
 
 
@@ -340,7 +342,6 @@ def _pressed(
     steps = None if budget.steps is None else max(round(budget.steps * until) - start.steps, 0)
     if used() >= 1.0 or steps == 0:
         return start
-    group = _few_turns(group, budget)
     tables = make_tables(group.problem, stop=lambda: used() >= 1.0)
     if tables is None:
         return start
@@ -362,14 +363,17 @@ def _pressed(
 MOST_FORMS = 160
 """Most turned shapes the search takes on [-]: tables of 160 take some 4 s and 150 MB."""
 
+EATEN = 0.2
+"""Most of a phase that making its tables may take [-]."""
+
 FORM_TIME = 1.5e-4
 """Time to make the tables, over the square of the forms [s]."""
 
 
-def _few_turns(group: Grouped, budget: Budget) -> Grouped:
-    """Return the group with only the turns its pieces lie at, if tables for all would eat the time."""
+def _few_turns(group: Grouped, budget: Budget, share: float) -> Grouped:
+    """Return the group with only the turns its pieces lie at, if tables for all would eat a share of the time [-]."""
     shapes = group.problem.shapes
-    afford = MOST_FORMS if budget.steps is not None else math.isqrt(int(0.4 * budget.seconds / FORM_TIME))
+    afford = MOST_FORMS if budget.steps is not None else math.isqrt(int(EATEN * share * budget.seconds / FORM_TIME))
     if sum(len(s.angles) for s in shapes) <= min(afford, MOST_FORMS):
         return group
     kept: list[list[float]] = [[] for _ in shapes]

@@ -112,7 +112,7 @@ class Search:
             return 1.0 if used >= 1.0 else (used - begun) / (1.0 - begun)
 
         def run(press: Press) -> None:
-            _shorten(press, shared, share, press is presses[0])
+            _shorten(press, shared, share)
 
         threads = [threading.Thread(target=run, args=(p,)) for p in presses[1:]]
         for thread in threads:
@@ -186,14 +186,14 @@ class _Isle:
         self.pool.clear()
 
 
-def _shorten(press: Press, shared: _Shared, share: Callable[[], float], first: bool) -> None:
+def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
     """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up.
 
-    The first worker follows the best of all until it stands still; it then starts from elsewhere, alone, until it has outdone
-    the best or stands still again. The others start from elsewhere at once. At the end all work on the best.
+    Workers follow the best of all until it stands still for one of them; that one then starts from elsewhere, alone, until
+    it has outdone the best or stands still again. At the end all work on the best.
     """
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    isle = _Isle(*shared.now(), still=0 if first else STILL + 1)
+    isle = _Isle(*shared.now())
     while share() < 1.0 and shared.right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
         best, right = shared.now()
