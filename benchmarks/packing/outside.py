@@ -70,12 +70,14 @@ def measured(document: Mapping[str, Any]) -> Measured:
     outs = [shapely.Polygon(_ring(k["contour"], None)) for k in document["keepouts"]]
     own = dict(enumerate(clear["own_mm"]))
     keeps = [max(clear["part_mm"], own.get(p["part"], 0.0)) for p in document["placements"]]
+    shared = {frozenset((c["one"], c["other"])): c["gap_mm"] for c in document["common"]}
     broken, spare = 0, []
     for i, piece in enumerate(pieces):
         gaps = [float(shapely.distance(edge, piece)) - clear["edge_mm"]]
         broken += not plate.covers(piece.buffer(-ALLOWED))
         gaps += [float(shapely.distance(out, piece)) - clear["keepout_mm"] for out in outs]
-        gaps += _to_others(pieces, i, [max(keeps[i], keep) for keep in keeps])
+        asked = [shared.get(frozenset((i, j)), max(keeps[i], keep)) for j, keep in enumerate(keeps)]
+        gaps += _to_others(pieces, i, asked)
         broken += sum(g < -ALLOWED for g in gaps)
         spare.append(min(gaps))
     return Measured(broken, tuple(spare))

@@ -342,7 +342,7 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, and copies placed by hand. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, and copies placed by hand. */
 export interface LayoutEntry {
   between: string;
   edge: string;
@@ -351,6 +351,7 @@ export interface LayoutEntry {
   steps: number | null;
   seed: number;
   turns: "free" | "quarter" | "grain";
+  goal: "metal" | "count" | "kits";
   placements: PlacementEntry[];
   by_hand: boolean;
   skew: Skewed;

@@ -373,7 +373,11 @@ FORM_TIME = 1.5e-4
 def _few_turns(group: Grouped, budget: Budget, share: float) -> Grouped:
     """Return the group with only the turns its pieces lie at, if tables for all would eat a share of the time [-]."""
     shapes = group.problem.shapes
-    afford = MOST_FORMS if budget.steps is not None else math.isqrt(int(EATEN * share * budget.seconds / FORM_TIME))
+    afford = (
+        MOST_FORMS
+        if budget.steps is not None
+        else math.isqrt(int(EATEN * share * budget.seconds / FORM_TIME))
+    )
     if sum(len(s.angles) for s in shapes) <= min(afford, MOST_FORMS):
         return group
     kept: list[list[float]] = [[] for _ in shapes]

@@ -343,7 +343,7 @@ class Skewed(_Entry):
 
 
 class LayoutEntry(_Entry):
-    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, and copies placed by hand."""
+    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, and copies placed by hand."""
 
     between: Said = ""
     edge: Said = ""
@@ -352,6 +352,7 @@ class LayoutEntry(_Entry):
     steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
     seed: int = 1
     turns: Literal["free", "quarter", "grain"] = "free"
+    goal: Literal["metal", "count", "kits"] = "metal"
     placements: Annotated[list[PlacementEntry], Field(max_length=5000)] = []
     by_hand: bool = False
     skew: Skewed = Skewed()

@@ -199,6 +199,7 @@ def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
         best, right = shared.now()
         if isle.still > STILL and (share() < LAST or not isle.home):
             isle = _Isle(best, right)
+            press.choose(straight=False)
             if share() < LAST:
                 isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
         elif isle.home and right < isle.right:

@@ -189,7 +189,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     else:
         options = LayOptions(
             seconds=0.0 if entry.by_hand else entry.seconds, steps=entry.steps, seed=entry.seed,
-            rotations=entry.turns, locked=locked, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
+            rotations=entry.turns, goal=entry.goal, locked=locked, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
         )  # fmt: skip
         made = lay(
             wanted, bench.plate(), keepouts=keepouts, clearance=clearance, reach=reach_of(bench.table()),
