@@ -110,7 +110,7 @@ def test_a_drop_is_drawn_from_its_photo(
     done(page, "Plate")
     said(page, "Thickness", "3 mm")
     done(page, "Plate")
-    page.get_by_label("Draw it from a photo").set_input_files(photo)
+    page.get_by_label("Draw it from a photo", exact=True).set_input_files(photo)
     page.get_by_label("The marker cards lie on").select_option("offcuts")
     expect(panel(page).get_by_role("alert").filter(has_text="no outline yet")).to_be_visible(timeout=180_000)
     expect(drawing(page).locator("image")).to_be_attached()
