@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.helpers import done, drawing, go, middle, panel
 
@@ -155,3 +155,27 @@ def test_at_the_table_the_cut_list_and_play_come_first(own: tuple[str, Path], op
     expect(panel(page).locator("p.next")).to_contain_text("Now: cut")
     rows.nth(4).click()
     expect(panel(page).locator("p.next")).to_contain_text("cut 5")
+
+
+def test_a_tap_before_there_is_a_picture_is_no_magnet_and_one_off_the_plate_is_refused(
+    own: tuple[str, Path], opened: Opened
+) -> None:
+    page = opened()
+    held: list[Route] = []
+    page.route("**/api/jobs/demo/steps/plate", held.append)
+    page.goto(f"{own[0]}/#/job/demo/plate")
+    page.get_by_role("button", name="Magnet or clamp").click()
+    page.mouse.click(*middle(drawing(page)))
+    page.wait_for_timeout(300)
+    page.unroute("**/api/jobs/demo/steps/plate")
+    for one in held:
+        one.continue_()
+    expect(drawing(page).locator("path.keepout")).to_have_count(1)
+    names = panel(page).get_by_label("Keep clear of")
+    expect(names).to_have_count(1)
+    page.mouse.click(*middle(drawing(page)))
+    expect(names).to_have_count(2)
+    expect(drawing(page).locator("path.keepout")).to_have_count(2)
+    panel(page).locator(".thing", has=names.nth(1)).get_by_label("x", exact=True).fill("3000 mm")
+    page.keyboard.press("Tab")
+    expect(panel(page).get_by_role("alert").first).to_contain_text("off the plate")
