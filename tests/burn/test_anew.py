@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 import shapely
 
-from platewright.burn.anew import burned, started_anew
+from platewright.burn.anew import Burned, burned, started_anew
 from platewright.burn.model import BurnPlan
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.errors import InputError
-from platewright.geometry import flatten, length
+from platewright.geometry import Contour, Profile, flatten, length
 from platewright.program.dialects import load_dialect
 from platewright.program.writer import resume, write
 from platewright.proof.prove import prove
@@ -124,3 +124,15 @@ def test_what_is_burned_grows_with_the_cuts(made: BurnPlan) -> None:
     assert all(a <= b for a, b in pairwise(areas))
     half = burned(made, 2, lost=_middle(made, 2, 0.5)).area
     assert areas[2] < half < areas[3]
+
+
+def test_what_has_come_loose_is_no_plate_to_cut_from(made: BurnPlan) -> None:
+    """A kerf straight across the plate, at a quarter of it: the smaller end has fallen."""
+    across = shapely.box(145, -10, 147, 410)
+    left = Burned.of(made, shapely.union_all([burned(made, len(made.cuts)), across]))
+    assert left.skeleton.bounds[0] == pytest.approx(147)
+    small, large = (Profile(Contour.rectangle(40, 40, x=x, y=200)) for x in (20, 250))
+    assert not left.fast(small)
+    assert left.fast(large)
+    # the slug of the ring lies loose in it too
+    assert not left.fast(Profile(Contour.circle(480, 240, 5)))

@@ -19,6 +19,7 @@ from platewright.burn.fit import fitted
 from platewright.burn.leads import Start, lead_line, starts_of
 from platewright.burn.loops import Loop
 from platewright.burn.model import BurnPlan, Cut, called
+from platewright.burn.obstacles import plate_shape
 from platewright.burn.plan import Job, loops_on
 from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, flatten, length
@@ -191,10 +192,14 @@ def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, lost: tuple[f
 
 @dataclass(frozen=True, slots=True)
 class Burned:
-    """A plate as a program has left it, for the drops it makes: its outline [mm], and what is cut or burned out of it."""
+    """A plate as a program has left it, for the drops it makes [mm]: what is cut or burned out of it, and what still lies fast.
+
+    ``skeleton`` is the largest piece of what is left, as a shape: any other one has come loose, and nothing is cut from it.
+    """
 
     plate: Any
     profiles: tuple[Profile, ...]
+    skeleton: Any
 
     @staticmethod
     def of(plan: BurnPlan, gone: Any) -> Burned:
@@ -206,7 +211,19 @@ class Burned:
         kerfs = tuple(
             Profile(Contour.from_points(_anticlockwise(shapely.get_coordinates(r)[:-1]))) for r in rings
         )
-        return Burned(plan.layout.plate, (*placed, *kerfs))
+        pieces = [shapely.Polygon(flatten(p.outer, tolerance=0.02)) for p in placed]
+        left = plate_shape(plan.layout).difference(shapely.union_all([gone, *pieces]))
+        skeleton = max(shapely.get_parts(left), key=shapely.area, default=shapely.Polygon())
+        return Burned(plan.layout.plate, (*placed, *kerfs), skeleton)
+
+    def fast(self, drop: Profile) -> bool:
+        """Tell whether a drop [mm] lies on the skeleton, not on a piece that has come loose."""
+        import shapely
+
+        spot = shapely.Polygon(
+            flatten(drop.outer, tolerance=0.1), [flatten(h, tolerance=0.1) for h in drop.holes]
+        )
+        return bool(shapely.covers(self.skeleton.buffer(0.5), spot.representative_point()))
 
     def placed(self) -> Iterator[tuple[None, None, Profile]]:
         """Yield what is gone from the plate as profiles [mm]."""

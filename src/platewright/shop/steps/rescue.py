@@ -121,6 +121,8 @@ def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Pla
         p.copy for p in layout.placements if p.part == before.part and p.pose.mirrored == before.pose.mirrored
     ]
     for drop in drops_of(left, kerf=kerf, smallest_useful=NARROW).kept:
+        if not left.fast(drop.profile):
+            continue
         made = lay(
             [Wanted(turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(bench.job.layout, bench.plan().row),
             options=LayOptions(seconds=0.3, rotations=bench.job.layout.turns, workers=1),
