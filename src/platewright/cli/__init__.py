@@ -28,6 +28,7 @@ COMMANDS = {
     "paper": "cards, full-size proof, traveler, labels",
     "price": "what a job costs and what to ask",
     "tune": "cut a coupon, measure it, correct the cut chart",
+    "check": "photograph a cut part and compare it with what was asked",
     "serve": "open the page on a shop folder",
     "demo": "the gate-maker's job, from photo to proven program",
 }

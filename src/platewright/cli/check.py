@@ -1,0 +1,93 @@
+"""Look at what was cut: a photo of the part among the cards against the part that was asked for.
+
+The outline is laid on the part and the difference told in millimetres: kerf error, scale and squareness, out-of-round of holes,
+classes of ISO 9013 and ISO 2768 met or not. What is surer than 95 % is offered as a correction, the rest is called noise.
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from platewright.cli.common import Outcome, document, read_bytes, save
+from platewright.errors import InputError
+
+EXAMPLES = """examples:
+  platewright check cut.jpg --part strap.part.json --kerf "1.6 mm" -o strap-check.pdf --picture strap-check.svg
+  platewright check blank.jpg --part blank.part.json --cards-on offcuts --bars "179.6 mm" "199.7 mm\""""
+
+
+def options(parser: argparse.ArgumentParser) -> None:
+    """Add this command's options."""
+    parser.add_argument(
+        "photos", nargs="+", type=Path, help="one photo of the cut part among the cards, or several"
+    )
+    parser.add_argument(
+        "--part", type=Path, required=True, metavar="FILE", help="the part that was asked for"
+    )
+    parser.add_argument(
+        "--kerf", metavar="LENGTH", help="the kerf the program was planned with; then the new one is said"
+    )
+    parser.add_argument(
+        "--cards-on", choices=("offcuts", "bench"), default="bench",
+        help="where the cards lie: on the bench (default), or on offcuts of the same plate",
+    )  # fmt: skip
+    parser.add_argument(
+        "--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure"
+    )
+    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="the report as PDF")
+    parser.add_argument("--picture", type=Path, metavar="FILE", help="the difference as SVG")
+    parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of what is said")
+    parser.add_argument("--paper", default="letter", metavar="PAGE", help="letter or A4")
+    parser.add_argument("--date", metavar="DAY", default="", help="day on the report")
+
+
+def run(asked: argparse.Namespace) -> Outcome:
+    """Check a cut part."""
+    from platewright.part.model import Part
+    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.tuning.check import check
+    from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
+    from platewright.units import parse
+
+    for path in (asked.output, asked.picture):
+        if path is not None and path.suffix.lower() not in (".pdf", ".svg"):
+            raise InputError(
+                f"'{path}' is no PDF or SVG.", do="End the report's name in .pdf, the picture's in .svg."
+            )
+    part = Part.from_dict(document(asked.part, "part"))
+    bars = (
+        None
+        if asked.bars is None
+        else (parse(asked.bars[0], where="--bars"), parse(asked.bars[1], where="--bars"))
+    )
+    photo = PhotoOptions(thickness=part.thickness, cards_on=asked.cards_on, bars=bars)
+    captured = read_photo([read_bytes(p) for p in asked.photos], options=photo)
+    found = check(captured, part.profile, thickness=part.thickness)
+    kerf = None if asked.kerf is None else parse(asked.kerf, where="--kerf")
+    files = []
+    if asked.output:
+        said = ReportOptions(
+            name=part.name, paper=asked.paper, unit=asked.unit, day=asked.date, photo=asked.photos[0].name
+        )
+        files.append(save(asked.output, report(found, part.profile, said)))
+    if asked.picture:
+        files.append(save(asked.picture, difference(found, part.profile)))
+    lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=asked.unit)]
+    lines += [f"{s.name}: " + "; ".join(f"{label} {met}" for label, met in s.classes) for s in found.sizes]
+    whole = {
+        "kerf_error_mm": found.kerf.value, "kerf_error_uncertainty_95_mm": found.kerf.spread,
+        "scale_x": found.x.value, "scale_y": found.y.value, "skew_rad": found.skew.value, "rest_mm": found.rest,
+        "mirrored": found.mirrored,
+        "holes": [
+            {"asked_mm": h.asked, "measured_mm": h.measured.value, "uncertainty_95_mm": h.measured.spread, "oval_mm": h.oval.value,
+             "oval_uncertainty_95_mm": h.oval.spread}
+            for h in found.holes
+        ],
+        "sizes": [
+            {"name": s.name, "asked_mm": s.asked, "measured_mm": s.measured.value, "uncertainty_95_mm": s.measured.spread,
+             "classes": dict(s.classes)}
+            for s in found.sizes
+        ],
+    }  # fmt: skip
+    return Outcome(lines, whole, (*captured.findings, *found.findings), files)

@@ -1,0 +1,390 @@
+"""What was cut against what was asked: an outline read from a photo, laid on the part and compared in millimetres.
+
+Method
+------
+The outline is laid on the part by turn and shift alone (no scaling), from sixty starting turns, either face up. What is
+left at a place with outward normal n (away from the metal) and lever p from the part's middle is explained by least squares as
+
+    d = offset + n . (E p) + n . (shift, turn) + for each round hole: own offset + r cos 2f + s sin 2f
+
+``offset`` is half the kerf error with its sign turned (metal gone all round is kerf too wide); E holds the scales of X and Y and the
+skew; r and s are a hole's ovality (largest less least diameter is four times their length). Points along an outline err together,
+so one counts for each `ALONG`; what the photo states of itself enters beside the scatter, for it errs alike all round.
+
+What exceeds its 95 % is offered as a correction; what does not is called noise. A size meets a class if it does so even with its
+uncertainty added, misses it if it does so even with it taken off, and cannot be told in between (ISO 14253-1, from memory).
+
+Limits: one photo sees the upper face only: no lean of the edge, and a kerf that is the upper face's. Backlash looks like ovality.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from platewright.errors import InputError, RefusedError
+from platewright.findings import Finding, finding
+from platewright.geometry import Contour, Floats, Profile, flatten
+from platewright.part.tolerances import linear_tolerance
+from platewright.table.iso9013 import limit_deviation
+from platewright.tuning.model import Mean
+
+if TYPE_CHECKING:
+    from platewright.pattern.model import Captured
+
+__all__ = ["Check", "HoleSeen", "SizeSeen", "check"]
+
+ALONG = 8.0
+"""Points of an outline this far apart err independently [mm]."""
+STEP = 0.1
+"""The part's outline is held as points this far apart [mm]."""
+LOOSE_SCALE, LOOSE_HOLE = 0.002, 0.1
+"""What a table's scales [-] and a hole's kerf of its own [mm] are beforehand, one standard deviation (common practice). Without
+it a rectangle could not tell a kerf from a scale."""
+FAR = 6.0
+"""An outline that lies further than this off on the mean is not this part [mm]."""
+ROUND_BIAS = 0.015
+"""What the edge search itself may add to a hole's ovality in radius, one standard deviation [mm]: half its bias all round."""
+
+
+@dataclass(frozen=True, slots=True)
+class HoleSeen:
+    """A round hole: its middle on the part [mm], the diameter asked for [mm], as measured, and how oval it is [mm]."""
+
+    x: float
+    y: float
+    asked: float
+    measured: Mean
+    oval: Mean
+
+
+@dataclass(frozen=True, slots=True)
+class SizeSeen:
+    """A size: its name, as asked and measured [mm], and for each class whether it is met: yes, no, or cannot be told."""
+
+    name: str
+    asked: float
+    measured: Mean
+    classes: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """What a photo says of a cut part.
+
+    Attributes
+    ----------
+    kerf : how much wider than planned the kerf is [mm]
+    x, y, skew : scales of the axes less 1 [-] and skew [rad], in the part's own directions
+    holes : round holes
+    sizes : overall sizes and diameters, with their classes
+    places : (N, 2) of the part's outline, points were compared at [mm]
+    normals : (N, 2) outward normals there [-]
+    off : (N,) what was measured there, above 0 where there is metal too much [mm]
+    rest : RMS of what the causes above do not explain [mm]
+    mirrored : whether the part lay the other face up
+    findings : what is offered, and what is noise
+    """
+
+    kerf: Mean
+    x: Mean
+    y: Mean
+    skew: Mean
+    holes: tuple[HoleSeen, ...]
+    sizes: tuple[SizeSeen, ...]
+    places: Floats
+    normals: Floats
+    off: Floats
+    rest: float
+    mirrored: bool
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Asked:
+    """The part as points: places, outward normals, and which loop each is of."""
+
+    points: Floats
+    normals: Floats
+    loop: Floats
+
+
+def _asked(profile: Profile) -> _Asked:
+    """Return the part's outline as even points with normals away from the metal [mm]."""
+    points, normals, loops = [], [], []
+    for number, contour in enumerate(profile.contours()):
+        ring = flatten(contour, tolerance=0.002)
+        closed = np.vstack([ring, ring[:1]])
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+        at = np.arange(0.0, along[-1], STEP)
+        even = np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
+        ahead = np.roll(even, -1, axis=0) - np.roll(even, 1, axis=0)
+        normal = np.column_stack([ahead[:, 1], -ahead[:, 0]]) / np.hypot(*ahead.T)[:, None]
+        points.append(even)
+        normals.append(normal)
+        loops.append(np.full(len(even), number))
+    return _Asked(np.vstack(points), np.vstack(normals), np.concatenate(loops))
+
+
+def _turned(points: Floats, angle: float) -> Floats:
+    c, s = math.cos(angle), math.sin(angle)
+    return np.asarray(points @ np.array([[c, s], [-s, c]]))
+
+
+def _laid(points: Floats, asked: _Asked) -> tuple[Floats, Floats, float]:
+    """Return points laid on the part by turn and shift, the nearest places of the part to them, and the mean distance [mm]."""
+    from scipy.spatial import cKDTree
+
+    tree, coarse = cKDTree(asked.points), cKDTree(asked.points[::10])
+    few = points[:: max(1, len(points) // 250)]
+    best: tuple[float, Floats] | None = None
+    for start in np.linspace(0, 2 * math.pi, 60, endpoint=False):
+        here = _turned(few - few.mean(axis=0), start) + asked.points.mean(axis=0)
+        moved = _turned(points - few.mean(axis=0), start) + asked.points.mean(axis=0)
+        for _ in range(6):
+            near = coarse.query(here)[1] * 10
+            here, moved = _step(here, moved, asked, near)
+        off = float(coarse.query(here)[0].mean())
+        if best is None or off < best[0]:
+            best = off, moved
+    assert best is not None
+    here = best[1]
+    for _ in range(20):
+        near = tree.query(here)[1]
+        here, _ = _step(here, here, asked, near)
+    far, near = tree.query(here)
+    return here, near, float(far.mean())
+
+
+def _step(here: Floats, moved: Floats, asked: _Asked, near: Floats) -> tuple[Floats, Floats]:
+    """Return points, and others moved with them, one least-squares step of turn and shift nearer to the part [mm]."""
+    normals, middle = asked.normals[near], asked.points.mean(axis=0)
+    off = ((here - asked.points[near]) * normals).sum(axis=1)
+    lever = here - middle
+    slopes = np.column_stack([normals, normals[:, 1] * lever[:, 0] - normals[:, 0] * lever[:, 1]])
+    kept = np.abs(off) <= max(1.0, 4 * float(np.median(np.abs(off))))
+    shift_x, shift_y, turn = np.linalg.lstsq(slopes[kept], -off[kept], rcond=None)[0]
+    return tuple(_turned(p - middle, turn) + middle + (shift_x, shift_y) for p in (here, moved))
+
+
+def check(captured: Captured, profile: Profile, *, thickness: float) -> Check:
+    """Compare what a photo saw with the part asked for [mm].
+
+    Parameters
+    ----------
+    captured : read from a photo of the cut part, its thickness told
+    profile : the part asked for
+    thickness : of the plate, for the classes of ISO 9013
+
+    Raises
+    ------
+    RefusedError
+        If the photo's outline must not be used.
+    InputError
+        If what lies there is not this part.
+    """
+    if captured.outer is None or captured.verdict == "stop":
+        stop = next((f for f in captured.findings if f.severity == "stop"), None)
+        raise RefusedError(
+            f"The photo cannot be measured. {stop.text if stop else ''}".strip(),
+            do=stop.do if stop else "Take it again.",
+        )
+    asked = _asked(profile)
+    loops = [np.asarray(o.points) for o in captured.loops()]
+    points = np.vstack(loops)
+    plain, flipped = _laid(points, asked), _laid(points * (-1, 1), asked)
+    mirrored = flipped[2] < 0.9 * plain[2]
+    here, near, far = flipped if mirrored else plain
+    if far > FAR or len(loops) - 1 != len(profile.holes):
+        raise InputError(
+            f"What lies there is not this part: its outline is {far:.1f} mm off on the mean and has {len(loops) - 1} holes of {len(profile.holes)}.",
+            do="Choose the part that was photographed, or take the photo again with all holes in view.",
+        )
+    return _explained(captured, profile, asked, (here, near), thickness=thickness, mirrored=mirrored)
+
+
+def _explained(
+    captured: Captured,
+    profile: Profile,
+    asked: _Asked,
+    laid: tuple[Floats, Floats],
+    *,
+    thickness: float,
+    mirrored: bool,
+) -> Check:
+    here, near = laid
+    places, normals, loop = asked.points[near], asked.normals[near], asked.loop[near]
+    off = ((here - places) * normals).sum(axis=1)
+    middle = asked.points.mean(axis=0)
+    lever = places - middle
+    n_x, n_y = normals.T
+    columns = [np.ones(len(off)), n_x * lever[:, 0], n_y * lever[:, 1], n_x * lever[:, 1] + n_y * lever[:, 0]]
+    columns += [n_x, n_y, n_y * lever[:, 0] - n_x * lever[:, 1]]
+    rounds = [(k, c) for k, h in enumerate(profile.holes, 1) if (c := _circle(h)) is not None]
+    for number, at in rounds:
+        angle = 2 * np.arctan2(places[:, 1] - at[1], places[:, 0] - at[0])
+        of = loop == number
+        # middle and ovality of each hole are its own; its middle takes two more
+        columns += [of * v for v in (np.ones(len(off)), n_x, n_y, np.cos(angle), np.sin(angle))]
+    loose = np.array(
+        [math.inf, *[LOOSE_SCALE] * 2, *[math.inf] * 4, *[LOOSE_HOLE, *[math.inf] * 4] * len(rounds)]
+    )
+    found, covariance, rest = _solved(np.column_stack(columns), off, loose, len(asked.points) * STEP)
+    sure = captured.uncertainty
+    edge = (sure.outline if sure else 0.3) / 1.96
+    scale = (sure.scale if sure else 0.003) / 1.96
+    size = float(np.ptp(asked.points, axis=0).max())
+    warp = 2 * edge / size
+
+    def value(k: int, more: float) -> Mean:
+        spread = 1.96 * math.hypot(math.sqrt(covariance[k, k]), more)
+        return Mean(float(found[k]), spread, len(off))
+
+    offset = value(0, edge)
+    kerf = Mean(-2 * offset.value, 2 * (offset.spread or 0.0), len(off))
+    x, y = (value(k, math.hypot(scale, warp)) for k in (1, 2))
+    skew = Mean(2 * float(found[3]), 2 * 1.96 * math.hypot(math.sqrt(covariance[3, 3]), warp / 2), len(off))
+    holes = tuple(_hole(at, found, covariance, 7 + 5 * k, (edge, scale)) for k, (_, at) in enumerate(rounds))
+    sizes = tuple(_sizes(profile, places, off, holes, (edge, scale), thickness))
+    seen = Check(kerf, x, y, skew, holes, sizes, places, normals, off, rest, mirrored, ())
+    return replace(seen, findings=tuple(_told(seen)))
+
+
+def _solved(design: Floats, off: Floats, loose: Floats, length: float) -> tuple[Floats, Floats, float]:
+    """Return the causes [mm, -], their covariance, and what is left (RMS) [mm].
+
+    Parameters
+    ----------
+    design, off : of every point, what each cause does there, and how far off it is [mm]
+    loose : what each cause may be beforehand, one standard deviation [mm, -]
+    length : of the whole outline [mm]; a point counts as `ALONG` of it at most
+    """
+    kept = np.abs(off - np.median(off)) <= max(1.0, 6 * float(np.median(np.abs(off - np.median(off)))))
+    rest = 0.05
+    for _ in range(4):
+        count = int(kept.sum())
+        weight = min(1.0, length / ALONG / count) / rest**2
+        normal = weight * design[kept].T @ design[kept] + np.diag(1 / loose**2)
+        covariance = np.linalg.inv(normal)
+        found = covariance @ (weight * design[kept].T @ off[kept])
+        left = off - design @ found
+        rest = max(0.01, float(np.sqrt((left[kept] ** 2).mean())))
+        kept = np.abs(left) <= max(0.15, 3.5 * rest)
+    return np.asarray(found), np.asarray(covariance), rest
+
+
+def _circle(contour: Contour) -> tuple[float, float, float] | None:
+    """Return middle and diameter of a contour that is a circle [mm], else None."""
+    ring = flatten(contour, tolerance=0.002)
+    box_low, box_high = ring.min(axis=0), ring.max(axis=0)
+    x, y = (box_low + box_high) / 2
+    radii = np.hypot(ring[:, 0] - x, ring[:, 1] - y)
+    if np.ptp(radii) > 0.01 * radii.mean() or len(ring) < 12:
+        return None
+    return float(x), float(y), float(2 * radii.mean())
+
+
+def _hole(
+    at: tuple[float, float, float], found: Floats, covariance: Floats, k: int, sure: tuple[float, float]
+) -> HoleSeen:
+    """Return one round hole as measured [mm]: metal that grows inward makes it smaller."""
+    x, y, diameter = at
+    edge, scale = sure
+    own = np.zeros(len(found))
+    own[0] = own[k] = -2.0
+    own[1] = own[2] = diameter / 2  # the scales stretch the hole with the rest
+    spread = math.sqrt(float(own @ covariance @ own) + (2 * edge) ** 2 + (scale * diameter) ** 2)
+    measured = Mean(diameter + float(own @ found), 1.96 * spread, 0)
+    noise = math.sqrt((covariance[k + 3, k + 3] + covariance[k + 4, k + 4]) / 2)
+    # the length of two noisy numbers is too long by their noise
+    swing = math.sqrt(max(0.0, float(found[k + 3] ** 2 + found[k + 4] ** 2) - 2 * noise**2))
+    return HoleSeen(x, y, diameter, measured, Mean(4 * swing, 4 * 1.96 * math.hypot(noise, ROUND_BIAS), 0))
+
+
+def _sizes(
+    profile: Profile,
+    places: Floats,
+    off: Floats,
+    holes: Sequence[HoleSeen],
+    sure: tuple[float, float],
+    thickness: float,
+) -> Iterator[SizeSeen]:
+    """Yield width, height and diameters with the classes they meet [mm]."""
+    edge, scale = sure
+    box = profile.bounds()
+    for name, axis, low, high in (("width", 0, box.x0, box.x1), ("height", 1, box.y0, box.y1)):
+        ends = [off[np.abs(places[:, axis] - end) < 0.5] for end in (low, high)]
+        if any(len(e) < 5 for e in ends):
+            continue
+        asked = high - low
+        value = asked + sum(float(np.median(e)) for e in ends)
+        spread = 1.96 * math.hypot(2 * edge, scale * asked)
+        yield _classed(name, asked, Mean(value, spread, sum(len(e) for e in ends)), thickness)
+    for number, hole in enumerate(holes, 1):
+        yield _classed(f"hole {number}", hole.asked, hole.measured, thickness)
+
+
+def _classed(name: str, asked: float, measured: Mean, thickness: float) -> SizeSeen:
+    limits = [(f"ISO 9013 class {k}", limit_deviation(k, thickness=thickness, nominal=asked)) for k in (1, 2)]
+    for grade in ("f", "m", "c"):
+        with contextlib.suppress(InputError):  # the table has no such size in that class
+            limits.append((f"ISO 2768-1 {grade}", linear_tolerance(asked, grade)))
+    told = []
+    for label, limit in limits:
+        if limit is not None:
+            error, spread = abs(measured.value - asked), measured.spread or 0.0
+            told.append(
+                (
+                    label,
+                    "yes"
+                    if error + spread <= limit
+                    else "no"
+                    if error - spread > limit
+                    else "cannot be told",
+                )
+            )
+    return SizeSeen(name, asked, measured, tuple(told))
+
+
+def _told(found: Check) -> Iterator[Finding]:
+    """Yield what is offered as a correction and what is noise [mm, mm/m]."""
+    kerf = found.kerf
+    if abs(kerf.value) > (kerf.spread or 0.0):
+        yield finding(
+            "U030",
+            change_mm=round(kerf.value, 2),
+            spread_mm=round(kerf.spread or 0.0, 2),
+            way="wider" if kerf.value > 0 else "narrower",
+        )
+    else:
+        yield finding("U031", subject="The kerf", spread_mm=round(kerf.spread or 0.0, 2))
+    for name, mean in (("X", found.x), ("Y", found.y)):
+        if abs(mean.value) > (mean.spread or 0.0):
+            yield finding(
+                "U032",
+                subject=name,
+                off_mm=round(1000 * mean.value, 2),
+                spread_mm=round(1000 * (mean.spread or 0.0), 2),
+            )
+    if abs(found.skew.value) > (found.skew.spread or 0.0):
+        yield finding(
+            "U033",
+            off_mm=round(1000 * found.skew.value, 2),
+            spread_mm=round(1000 * (found.skew.spread or 0.0), 2),
+        )
+    for hole in found.holes:
+        if hole.oval.value > (hole.oval.spread or 0.0):
+            yield finding(
+                "U034",
+                asked_mm=round(hole.asked, 1),
+                oval_mm=round(hole.oval.value, 2),
+                spread_mm=round(hole.oval.spread or 0.0, 2),
+                place=(hole.x, hole.y),
+            )
+    if found.mirrored:
+        yield finding("U035")

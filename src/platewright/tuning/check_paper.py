@@ -1,0 +1,179 @@
+"""The check on screen and on paper: the difference as a picture in millimetres, and a report a customer can read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import groupby
+
+import numpy as np
+
+from platewright.geometry import Floats, Profile
+from platewright.paper.flow import MARGIN, Flow
+from platewright.paper.ink import Ink
+from platewright.paper.pages import page
+from platewright.part.svg_path import paths_data
+from platewright.tuning.check import Check
+from platewright.units import show
+
+__all__ = ["ReportOptions", "difference", "lines_of", "report"]
+
+BIGGER = 20.0
+"""The difference is drawn so many times its size [-]."""
+MOST = 0.6
+"""A difference is drawn no further off than this [mm]."""
+FULL = 0.5
+"""A difference of this much has its full colour [mm]."""
+OVER, UNDER, EVEN = (166, 60, 6), (23, 58, 122), (120, 125, 130)
+
+
+def _shade(value: float) -> tuple[int, int, int]:
+    share = min(1.0, abs(value) / FULL)
+    end = OVER if value > 0 else UNDER
+    return tuple(round(e + (f - e) * share) for e, f in zip(EVEN, end, strict=True))  # type: ignore[return-value]
+
+
+def _runs(found: Check) -> list[tuple[tuple[int, int, int], Floats]]:
+    """Return the measured outline in runs of one colour, drawn `BIGGER` times off the part's own [mm]."""
+    order = np.arange(len(found.off))
+    drawn = found.places + found.normals * (np.clip(found.off, -MOST, MOST) * BIGGER)[:, None]
+    gap = np.hypot(*np.diff(found.places, axis=0, prepend=found.places[:1]).T) > 3.0
+    loop = np.cumsum(gap)
+    keys = [(int(loop[k]), _shade(round(float(found.off[k]) / 0.05) * 0.05)) for k in order]
+    runs = []
+    for (_, colour), group in groupby(order, key=lambda k: keys[k]):
+        at = list(group)
+        runs.append(
+            (
+                colour,
+                drawn[at[0] : at[-1] + 2 if at[-1] + 1 < len(order) and not gap[at[-1] + 1] else at[-1] + 1],
+            )
+        )
+    return [(c, p) for c, p in runs if len(p) > 1]
+
+
+def difference(found: Check, profile: Profile) -> str:
+    """Return the part asked for, and what was cut drawn twenty times as far off it as it is, as SVG [mm]."""
+    box = profile.bounds()
+    size = max(box.width, box.height)
+    pad = 0.12 * size
+    thin, text = size / 400, size / 32
+    out = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="760" viewBox="{box.x0 - pad:g} {-box.y1 - pad:g} {box.width + 2 * pad:g} {box.height + 2.4 * pad:g}" font-family="sans-serif">',
+        "<title>Cut against asked</title>",
+        f'<path d="{paths_data(profile.contours(), digits=3)}" fill="#eef1f3" fill-rule="evenodd" stroke="#14181d" stroke-width="{thin:.3g}"/>',
+    ]
+    for colour, points in _runs(found):
+        way = " ".join(f"{x:.2f} {-y:.2f}" for x, y in points)
+        out.append(f'<path d="M{way}" fill="none" stroke="rgb{colour}" stroke-width="{3 * thin:.3g}"/>')
+    said = f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone; full colour at {FULL:g} mm."
+    out.append(
+        f'<text x="{box.x0:g}" y="{-box.y0 + 0.8 * pad:g}" font-size="{text:.3g}" fill="#14181d">{escape(said)}</text>'
+    )
+    return "\n".join([*out, "</svg>"]) + "\n"
+
+
+def lines_of(found: Check, *, kerf: float | None = None, unit: str = "mm") -> list[str]:
+    """Return what the photo says in sentences, sizes in a unit [mm or in]; with the kerf planned with [mm], the new one too."""
+    digits = 3 if unit == "in" else 2
+
+    def pm(value: float, spread: float | None) -> str:
+        return f"{show(value, unit, digits=digits)} ± {show(spread or 0.0, unit, digits=digits)}"
+
+    new = (
+        ""
+        if kerf is None
+        else f": it was planned with {show(kerf, unit, digits=digits)}, so {pm(kerf + found.kerf.value, found.kerf.spread)}"
+    )
+    lines = [
+        f"Kerf error {pm(found.kerf.value, found.kerf.spread)} (above 0 is wider){new}.",
+        f"Along X {1000 * found.x.value:+.2f} ± {1000 * (found.x.spread or 0):.2f} mm in a metre, along Y {1000 * found.y.value:+.2f} ± {1000 * (found.y.spread or 0):.2f}, out of square {1000 * found.skew.value:+.2f} ± {1000 * (found.skew.spread or 0):.2f}.",
+    ]
+    lines += [
+        f"Hole asked {show(h.asked, unit, digits=digits)}: {pm(h.measured.value, h.measured.spread)}, out of round {pm(h.oval.value, h.oval.spread)}."
+        for h in found.holes
+    ]
+    lines.append(f"Not explained by these: {show(found.rest, unit, digits=digits)} (RMS).")
+    return lines
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportOptions:
+    """Name of the part, paper, unit ("mm" or "in"), day, shop's name, and the photo's file."""
+
+    name: str
+    paper: str = "letter"
+    unit: str = "mm"
+    day: str = ""
+    shop: str = ""
+    photo: str = ""
+
+
+def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
+    """Return the report as PDF: sizes with their uncertainty, classes met or not, the difference as a picture [mm or in]."""
+    ink = Ink(page(options.paper), f"check of {options.name}")
+
+    def head(on: Ink, number: int) -> float:
+        top = on.page.height - MARGIN
+        on.text(MARGIN, top - 5, f"Check: {options.name}", size=5.0, bold=True)
+        on.text(
+            on.page.width - MARGIN,
+            top - 5,
+            " ".join(w for w in (options.shop, options.day) if w),
+            size=3.0,
+            align="right",
+        )
+        return top - 9
+
+    flow = Flow(ink, head=head, foot=lambda on, number: on.text(MARGIN, MARGIN, f"page {number}", size=2.4))
+    flow.words(
+        f"Measured by photo, from above, uncertainty stated at 95 %{f', from {options.photo}' if options.photo else ''}. It stands in for a"
+        " measurement with a caliper; where a size decides something, measure it."
+    )
+    flow.title("Sizes")
+    digits = 3 if options.unit == "in" else 2
+    rows: list[Sequence[str]] = []
+    for size in found.sizes:
+        value, spread = size.measured.value, size.measured.spread or 0.0
+        rows.append([
+            size.name, show(size.asked, options.unit, digits=digits), f"{show(value, options.unit, digits=digits)} ± {show(spread, options.unit, digits=digits)}",
+            "; ".join(f"{label}: {met}" for label, met in size.classes),
+        ])  # fmt: skip
+    flow.table(["size", "asked", "measured (95 %)", "class met"], rows, widths=[2.0, 2.0, 3.5, 8.0])
+    flow.words(
+        "A class is met if it is met even with the uncertainty added, not met if not even with it taken off (decision rule of ISO 14253-1, from memory). Limits: ISO 9013:2017 and ISO 2768-1:1989.",
+        size=2.5,
+        soft=True,
+    )
+    flow.title("What it says of the cutting")
+    for line in lines_of(found, unit=options.unit):
+        flow.words(line)
+    for f in found.findings:
+        flow.words(f"{f.code} {f.text} {f.do}", size=2.6, soft=True)
+    _picture(flow, found, profile)
+    return ink.bytes()  # fmt: skip
+
+
+def _picture(flow: Flow, found: Check, profile: Profile) -> None:
+    """Draw the difference across the page [mm]."""
+    box = profile.bounds()
+    scale = min(0.86 * flow.width / box.width, 68.0 / box.height)
+    flow.title(f"Difference, {BIGGER:.0f} times as far off as it is")
+    flow.need(box.height * scale + 16)
+    ink = flow.ink
+    low = flow.y - box.height * scale - 8
+    ink.push(
+        x=flow.left + (flow.width - box.width * scale) / 2 - box.x0 * scale,
+        y=low - box.y0 * scale,
+        scale=(scale, scale),
+    )
+    ink.pen(0.2 / scale)
+    ink.profile(profile, fill=(0.93, 0.945, 0.953))
+    for colour, points in _runs(found):
+        ink.pen(0.5 / scale, colour=[c / 255 for c in colour])
+        for (x0, y0), (x1, y1) in zip(points[:-1].tolist(), points[1:].tolist(), strict=True):
+            ink.line(x0, y0, x1, y1)
+    ink.pop()
+    flow.y = low - 4
+    flow.words(f"Rust: metal too much. Blue: metal gone. Full colour at {FULL:g} mm.", size=2.6, soft=True)
