@@ -49,7 +49,7 @@ def _scale(scene: Scene, solved: Solved, height: float) -> tuple[float, float]:
     pixels = scene.camera.project(np.column_stack([truth, np.full(len(truth), height)]))
     found = to_plane(solved.views[0], pixels)
     spread = [float(np.sqrt(((p - p.mean(axis=0)) ** 2).sum())) for p in (found, truth)]
-    said = trust(solved, found, z=0.0, causes=Causes(0.0, 0.0, 0.0)).scale
+    said = trust(solved, found, z=0.0, causes=Causes(0.0, 0.0, 0.0, 0.0)).scale
     return spread[0] / spread[1] - 1, said
 
 

@@ -50,7 +50,8 @@ def test_it_captures_the_same_outline() -> None:
     assert len(mine.holes) == len(other.holes) == 1
     for a, b in zip(mine.loops(), other.loops(), strict=True):
         off, _ = cKDTree(_dense(b.points)).query(a.points)
-        assert np.percentile(off, 90) < 0.05
+        # of two pressings each errs for itself by what it says
+        assert np.percentile(off, 90) < 1.645 * np.hypot(np.median(a.sd), np.median(b.sd))
         assert np.percentile(off, 99) < 0.15  # 3 megapixels, pressed twice: single doubtful places may differ
 
 

@@ -136,3 +136,23 @@ def test_hidden_roundings_are_fitted_once_the_shape_is_seen_to_miss_them() -> No
     made = to_profile(captured).profile.outer
     assert len(made) == 6
     assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.3
+
+
+def _with_a_nib(points: np.ndarray, sd: np.ndarray, at: int) -> None:
+    """Put something on the edge: a bump 0.7 mm high whose top alone is unsure."""
+    bump = 0.7 * np.exp(-0.5 * (np.arange(-8, 9) / 3.0) ** 2)
+    points[at - 8 : at + 9, 1] -= bump
+    sd[at - 2 : at + 3] = 0.8
+
+
+def test_a_rounding_hidden_in_a_gap_is_fitted_and_a_nib_on_a_straight_is_not() -> None:
+    truth = filleted(Contour.rectangle(120, 70), 2, 4.2)
+    points = even(flatten(truth, tolerance=0.002), STEP)
+    points += np.random.default_rng(5).normal(0, 0.02, points.shape)
+    sd = np.full(len(points), 0.05)
+    middle = int(np.argmin(np.hypot(*(points - (118.8, 68.8)).T)))
+    sd[middle - 2 : middle + 3] = 0.8  # with their neighbours, most of the rounding
+    _with_a_nib(points, sd, int(np.argmin(np.hypot(*(points - (60.0, 0.0)).T))))
+    made = to_profile(Captured(Outline(points, sd), source="photo")).profile.outer
+    assert len(made) == 5
+    assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.15

@@ -57,6 +57,8 @@ HOPELESS = 5.0
 MOST_EDGES = 100
 """With more edges than this only smooth joins are looked for [-]: such a shape is wobble, not plate work."""
 
+THROWN = 10.0
+"""Relations that cost so many times more than they may each are not kept [-]."""
 TIE = 1e-5
 """Log odds this near are equal, and the lower edge number goes first [-]."""
 
@@ -80,10 +82,14 @@ class _Work:
     relations: list[Relation] = field(default_factory=list)
     rules: list[Rule] = field(default_factory=list)
 
-    def resolved(self) -> bool:
-        """Solve anew under all rules; tell whether they could all be met [mm]."""
+    def resolved(self, new: int) -> bool:
+        """Solve anew under all rules, the last `new` of them not tried before; tell whether they could all be met [mm].
+
+        No equation is farther from the points than `FAR`, so chi squared rises little for each: where it rises much, the
+        steps have ended somewhere else (two arcs that are one circle, say, turned over by a radius).
+        """
         state = solve(self.state.model, self.rules)
-        if state.unmet > 1e-6:
+        if state.unmet > 1e-6 or state.total > self.state.total + THROWN * new * FAR**2:
             return False
         self.state = state
         return True
@@ -198,7 +204,7 @@ def _settle_stage(work: _Work, chosen: list[tuple[Candidate | Group, float]]) ->
         for pick, moved in chosen:
             work.rules.append(pick.rule)
             work.relations.append(Relation(pick.id, pick.kind, pick.edges, pick.value, pick.text, moved))
-        if work.resolved():
+        if work.resolved(len(chosen)):
             return
         del work.rules[before[0] :], work.relations[before[1] :]
         chosen = chosen[: len(chosen) // 2]

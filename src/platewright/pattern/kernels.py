@@ -202,6 +202,19 @@ def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
 
 
 @numba.njit(cache=True, fastmath=True)
+def _stepped(
+    off: float, soft: float, wide: float, gain: float
+) -> tuple[float, float, float]:
+    """Return a step blurred by a bell and sharpened by a wider one [-], its slopes over the place [1/mm] and over the log of the blur [-]."""
+    z, s = off / soft, off / wide
+    p, q = 0.3989422804 * math.exp(-0.5 * z * z) / soft, 0.3989422804 * math.exp(-0.5 * s * s) / wide
+    more = 1.0 + gain
+    rise = more * _rise(z) - gain * _rise(s)
+    grown = more * p * z * soft - gain * q * s * soft * soft / wide
+    return rise, more * p - gain * q, grown
+
+
+@numba.njit(cache=True, fastmath=True)
 def _painted(
     state: NDArray[np.float64],
     span: NDArray[np.float64],
@@ -210,40 +223,69 @@ def _painted(
     colours: NDArray[np.float64],
     knots: NDArray[np.float64],
     mix: NDArray[np.float64],
+    lens: NDArray[np.float64],
+    thrown: NDArray[np.float64],
+    thick: float,
     out: NDArray[np.float64],
 ) -> None:
-    """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values."""
+    """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values.
+
+    Linear brightness is sharpened, what is left of each colour without it (its tint) is not. Lengthy for speed:
+    all slopes of one sample are made side by side.
+    """
     count = len(state)
+    last = count - 1
     soft = sigma * math.exp(state[1])
+    wide = math.hypot(soft, lens[1] * sigma)
     level = (colours[0, 0] + colours[0, 1] + colours[0, 2]) / 3
+    bright = np.zeros(4)  # of face, wall, bench, light thrown back: each as if its unknown were one
+    for c in range(3):
+        bright[0] += mix[0, c] * colours[0, c]
+        bright[1] += mix[0, c] * state[5 + c] * level
+        bright[2] += mix[0, c] * colours[1, c]
+        bright[3] += mix[0, c] * colours[1, c] * thrown[c]
     row = np.empty(count)
     for j in range(len(span)):
         x = span[j]
-        z, v = (x - state[0]) / soft, (x - state[0] - wall * (1 + state[4])) / soft
-        first, second = _rise(z), _rise(v)
-        p, q = 0.3989422804 * math.exp(-0.5 * z * z) / soft, 0.3989422804 * math.exp(-0.5 * v * v) / soft
+        first, p, pz = _stepped(x - state[0], soft, wide, lens[0])
+        second, q, qv = _stepped(x - state[0] - wall * (1 + state[4]), soft, wide, lens[0])
+        tint1, pt, pzt = _stepped(x - state[0], soft, wide, 0.0)
+        tint2, qt, qvt = _stepped(x - state[0] - wall * (1 + state[4]), soft, wide, 0.0)
         k, share = _between(x - wall, knots)
         face, bench = state[2] + state[3] * x, (1 - share) * state[8 + k] + share * state[9 + k]
+        away = max(x - wall, 0.0)
+        sees = 0.5 * (1.0 - away / math.hypot(away, thick))
+        lent = sees * state[last]
+        upper, lower = bright[0] * face, bright[2] * bench + bright[3] * lent
         for y in range(3):
             for n in range(count + 1):
                 out[y, j, n] = 0.0
         for c in range(3):
-            near, mid, far = face * colours[0, c], state[5 + c] * level, bench * colours[1, c]
-            lit, slope = _toned(near * (1 - first) + mid * (first - second) + far * second)
-            row[0] = (near - mid) * p + (mid - far) * q
-            row[1] = ((near - mid) * p * z + (mid - far) * q * v) * soft
-            row[2] = (1 - first) * colours[0, c]
+            near, mid = face * colours[0, c] - upper, state[5 + c] * level - bright[1]
+            far = colours[1, c] * (bench + thrown[c] * lent) - lower
+            lit, slope = _toned(
+                upper * (1 - first) + bright[1] * (first - second) + lower * second
+                + near * (1 - tint1) + mid * (tint1 - tint2) + far * tint2
+            )  # fmt: skip
+            fall, drop = upper - bright[1], bright[1] - lower
+            row[0] = fall * p + drop * q + (near - mid) * pt + (mid - far) * qt
+            row[1] = fall * pz + drop * qv + (near - mid) * pzt + (mid - far) * qvt
+            row[2] = bright[0] * (1 - first) + (colours[0, c] - bright[0]) * (1 - tint1)
             row[3] = row[2] * x
-            row[4] = (mid - far) * q * wall
-            own = level * (first - second)
-            low, high = (1 - share) * second * colours[1, c], share * second * colours[1, c]
+            row[4] = (drop * q + (mid - far) * qt) * wall
+            every, own = level * (first - second), level * (tint1 - tint2)
+            reach = bright[2] * second + (colours[1, c] - bright[2]) * tint2
+            back = sees * (bright[3] * second + (colours[1, c] * thrown[c] - bright[3]) * tint2)
             for y in range(3):
                 weight = mix[y, c] * slope
                 for n in range(5):
                     out[y, j, n] += weight * row[n]
+                for d in range(3):
+                    out[y, j, 5 + d] += weight * mix[0, d] * (every - own)
                 out[y, j, 5 + c] += weight * own
-                out[y, j, 8 + k] += weight * low
-                out[y, j, 9 + k] += weight * high
+                out[y, j, 8 + k] += weight * (1 - share) * reach
+                out[y, j, 9 + k] += weight * share * reach
+                out[y, j, last] += weight * back
                 out[y, j, count] += mix[y, c] * lit
 
 
@@ -257,6 +299,10 @@ def light_fits(
     knots: NDArray[np.float64],
     soften: NDArray[np.float64],
     mix: NDArray[np.float64],
+    lens: NDArray[np.float64],
+    sharpen: NDArray[np.float64],
+    thrown: NDArray[np.float64],
+    thick: float,
     weight: NDArray[np.float64],
     start: NDArray[np.float64],
     usual: NDArray[np.float64],
@@ -274,11 +320,15 @@ def light_fits(
     knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
     soften : (M, M) what softens colour differences along a profile [-]
     mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
+    lens : by how much the camera sharpens linear brightness, over what breadth for each of the blur's [-]
+    sharpen : (M, M) what sharpens tone-curved brightness along a profile [-]; (0, 0) where nothing does
+    thrown : (N, 3) linear colour of the wall, which throws light onto the bench
+    thick : height of the wall [mm]
     weight : (3,) inverse variances of `seen`
     start : (N, P) where the unknowns start
     usual, prior : (N, P) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
         [mm], log blur, face brightness, its slope [1/mm], share the wall is wider, wall's red, green and blue over the
-        face's level, bench brightnesses [-]
+        face's level, bench brightnesses, light thrown back by the wall [-]
     rounds : how often to solve at most [-]
 
     Returns
@@ -294,7 +344,9 @@ def light_fits(
         grip = prior.copy()
         still = False
         for turn in range(rounds + 1):
-            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, made)
+            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, lens, thrown[i], thick, made)
+            if len(sharpen):
+                made[0] = sharpen @ made[0]
             made[1] = soften @ made[1]
             made[2] = soften @ made[2]
             if still or turn == rounds:

@@ -14,7 +14,7 @@ to what is usual in this picture. How soft the stored colours are, how dark the 
 learnt from the picture itself, so nothing is taken from one camera, file kind or lamp. Gauss-Newton, about 0.15 ms a
 profile.
 
-Limits: a shadow is taken to darken all colours alike; light thrown back by the board is not followed.
+Beside the wall the bench is lit by the wall too, in the wall's colour. Limits: a shadow is taken to darken all colours alike.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.pattern.loops import softened
 from platewright.pattern.plan import LINEAR
+from platewright.pattern.response import Response
 
 __all__ = ["Across", "Habits", "Lit", "Profiles", "Wall", "learnt", "lit_edges", "profiles_of", "usual_wall"]
 
@@ -46,9 +47,11 @@ MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418
 """From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
 
 
-USUAL_WALL, WALL_SD, WALL_TINT = 0.55, 0.45, 0.15
+USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
 """How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
 itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
+LENT, LENT_SD = 0.2, 0.3
+"""How much of the light that the bench gets the wall gets, and throws back onto the bench beside it (and sd) [-]."""
 KNOWN_SD, KNOWN_TINT = 0.15, 0.05
 """The same of a wall whose colour was learnt a little way along [-]."""
 
@@ -84,11 +87,13 @@ class Across:
     along: float
     pixel: float
     wider: float
+    response: Response
+    thick: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lit:
-    """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3) [-]."""
+    """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3)."""
 
     shift: Floats
     sd: Floats
@@ -106,6 +111,8 @@ class Profiles:
     sigma: Floats
     colours: Floats
     wider: float
+    response: Response
+    thick: float
 
     @property
     def face(self) -> Floats:
@@ -133,13 +140,13 @@ def profiles_of(across: Across, first: Floats, last: Floats) -> Profiles:
     means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
     colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
     seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
-    return Profiles(seen, across.span, across.wall, across.sigma, colours, across.wider)
+    return Profiles(seen, across.span, across.wall, across.sigma, colours, across.wider, across.response, across.thick)
 
 
 def _prior(wider: float, sd: float, tint: float) -> Floats:
     """Return how surely the unknowns are what is usual (inverse covariance)."""
     count = len(KNOTS)
-    grip = np.zeros((8 + count, 8 + count))
+    grip = np.zeros((9 + count, 9 + count))
     grip[:5, :5] = np.diag([1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / wider**2])
     # the wall is brighter or darker than it usually is, more than it is of another colour
     grip[5:8, 5:8] = np.linalg.inv(sd**2 + np.diag([tint**2] * 3))
@@ -147,7 +154,8 @@ def _prior(wider: float, sd: float, tint: float) -> Floats:
         # brightness wanders by a fifth over half a millimetre
         hold = 1 / 0.2**2
         grip[8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
-    grip[-1, -1] += 1 / 0.1**2
+    grip[-2, -2] += 1 / 0.1**2
+    grip[-1, -1] += 1 / LENT_SD**2
     return grip
 
 
@@ -173,8 +181,14 @@ def lit_edges(
     """
     from platewright.pattern.kernels import light_fits
 
-    count = len(profiles.seen)
-    usual = np.tile(np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS))]), (count, 1))
+    count, how = len(profiles.seen), profiles.response
+    ratio = how.breadth / how.blur
+    sharpen = np.zeros((0, 0))
+    if how.toned and how.amount > 0:
+        samples = len(profiles.span)
+        soft = _softening(ratio * float(np.median(profiles.sigma)), samples)
+        sharpen = (1 + how.amount) * np.eye(samples) - how.amount * soft
+    usual = np.tile(np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS)), LENT]), (count, 1))
     usual[:, 0], usual[:, 5:8] = place, wall.colour
     start = usual.copy()
     start[:, 5:8] = shade
@@ -187,6 +201,10 @@ def lit_edges(
         KNOTS,
         _softening(habits.soft, len(profiles.span)),
         MIX,
+        np.array([0.0 if how.toned else how.amount, ratio]),
+        sharpen,
+        np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
+        profiles.thick,
         habits.weight / ALIKE,
         start,
         usual,

@@ -101,15 +101,17 @@ class Uncertainty:
     scale : of any length, as a share of it [-]
     outline : of a place on the outline, the shape laid best on the truth [mm]
     hole : of a hole's place [mm]
+    shared : of all places together, outwards or inwards [mm]; None: as that of one place
     """
 
     scale: float
     outline: float
     hole: float
+    shared: float | None = None
 
     def of_length(self, length: float) -> float:
-        """Return the 95 % uncertainty of a measured length [mm]; both its ends err outwards or inwards together."""
-        return float(np.hypot(self.scale * length, 2 * self.outline))
+        """Return the 95 % uncertainty of a measured length [mm] between edges fitted to many places; both its ends err outwards or inwards together."""
+        return float(np.hypot(self.scale * length, 2 * (self.outline if self.shared is None else self.shared)))
 
     def as_dict(self) -> dict[str, float]:
         """Return plain JSON values; lengths [mm], scale [-]."""
@@ -117,6 +119,7 @@ class Uncertainty:
             "scale_95": self.scale,
             "outline_95_mm": self.outline,
             "hole_95_mm": self.hole,
+            "shared_95_mm": self.outline if self.shared is None else self.shared,
         }
 
 

@@ -21,7 +21,7 @@ Cost: 0.3 s a pair of photos and metre. Limits: the template must not move betwe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 import numpy as np
@@ -91,7 +91,7 @@ def _tone(rgb: Bytes, setting: Setting, spots: Floats) -> Floats:
 
 def _lower(photo: Looked) -> Setting:
     s = photo.setting
-    return Setting(s.view, s.z - s.thickness, s.thickness, s.blur, s.thickness_sd)
+    return replace(s, z=s.z - s.thickness)
 
 
 def _footed(photo: Looked, spots: Floats) -> Floats:

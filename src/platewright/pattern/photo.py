@@ -33,6 +33,7 @@ from platewright.pattern.parallax import Looked
 from platewright.pattern.plan import Plan, from_above, plan_of
 from platewright.pattern.profiles import Setting
 from platewright.pattern.region import ENOUGH, LEAST_HOLE, Hint, Region, find_region
+from platewright.pattern.response import Response, response_of
 from platewright.pattern.several import blended, height_error
 from platewright.pattern.sight import Sighting, find_cards, other_kinds
 from platewright.pattern.together import Together, find_together
@@ -51,6 +52,8 @@ BARS = (180.0, 200.0)
 """Length of the sheet's check bars across and up, if printed true [mm]."""
 THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
 """Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
+WRONG = 0.3
+"""A thickness that several photos deny by more was typed wrong [mm]."""
 HOLE_SEEN = 0.5
 """What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
 RASTER_PIXELS = 350_000
@@ -71,7 +74,6 @@ class PhotoOptions:
     box : left, top, right, bottom of a box around it, in the same shares [-]
     painted : its outline painted by hand, places in the same shares [-]
     holes : how many holes it has, if said [-]
-    solve_thickness : with two or more photos, find the thickness from them
     """
 
     thickness: float = 3.0
@@ -82,7 +84,6 @@ class PhotoOptions:
     box: tuple[float, float, float, float] | None = None
     painted: tuple[Place, ...] | None = None
     holes: int | None = None
-    solve_thickness: bool = False
 
     def __post_init__(self) -> None:
         _within("thickness", self.thickness, 0.0, 60.0)
@@ -110,11 +111,11 @@ class PhotoOptions:
             return self.thickness - self.card_height
         return -PAPER if self.cards_on == "offcuts" else self.thickness - LOOSE
 
-    def causes(self, edge: float) -> Causes:
-        """Return what height [mm], print [-] and edge [mm] are uncertain by."""
+    def causes(self, edge: float, shared: float) -> Causes:
+        """Return what height [mm], print [-], a place of the edge and all places together [mm] are uncertain by."""
         height = 0.10 if self.cards_on == "offcuts" and self.card_height is None else 0.18
         scale = PRINTER if self.bars is None else BAR_READING / BARS[0] / np.sqrt(2)
-        return Causes(height, float(scale), edge)
+        return Causes(height, float(scale), edge, shared)
 
 
 def _within(name: str, value: float, low: float, high: float) -> None:
@@ -133,6 +134,11 @@ class _Shot:
     def blur(self) -> float:
         blurs = [s.blur for s in self.sightings if s.readable and np.isfinite(s.blur)]
         return float(np.median(blurs)) if blurs else 1.5
+
+    @property
+    def response(self) -> Response:
+        """How the camera writes a plain edge."""
+        return response_of(self.picture.rgb, self.sightings, self.blur)
 
 
 def _card_corners(solved: Solved, stretch: tuple[float, float]) -> list[Floats]:
@@ -243,7 +249,7 @@ def _looked(
     shots: Sequence[_Shot], views: Sequence[View], face: float, thickness: float, sd: float
 ) -> list[Looked]:
     return [
-        Looked(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd))
+        Looked(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd, shot.response))
         for shot, view in zip(shots, views, strict=True)
     ]
 
@@ -265,19 +271,16 @@ def _followed(
     """Follow the edge in every photo; return the edges, the face's height [mm] and findings."""
     face, thickness = options.face, options.thickness
     told: list[Finding] = []
-    # the wall's width hangs on the thickness, so what was found is used to find it once more
-    rounds = 3 if options.solve_thickness and len(shots) > 1 else 1
-    seen = Together([], [], 0.0, 0.0)
-    for turn in range(rounds):
-        sd = THICKNESS_SD if turn == rounds - 1 else UNKNOWN_SD
-        photos = _looked(shots, views, face, thickness, sd)
-        seen = _looked_at(photos, found, seen.alone)
-        if turn == rounds - 1:
-            break
+    seen = _looked_at(_looked(shots, views, face, thickness, THICKNESS_SD), found, [])
+    # cards on the bench: by how much the face is higher than was thought, the template is thicker
+    tells = len(shots) > 1 and options.cards_on == "bench" and not found.region.alike
+    for sd in (UNKNOWN_SD, THICKNESS_SD) if tells else ():
         height = height_error(seen.alone, views, z=face)
-        if height is None:
+        if height is None or abs(height.error) < max(WRONG, 4 * height.sd):
             break
+        # the wall's width hangs on the thickness, so what was found is used to find it once more
         face, thickness = face + height.error, max(thickness + height.error, 0.0)
+        seen = _looked_at(_looked(shots, views, face, thickness, sd), found, seen.alone)
     if thickness != options.thickness:
         told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
     if seen.differ > 0.35:
@@ -435,11 +438,17 @@ def _outlined(
     findings += told
     inside = np.zeros(seen.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
+    pixel = float((view.place[2] - face) / np.exp(view.lens[0]))
+    bias = (GRAIN_BIAS, 0.0)
+    if not region.alike:
+        bias = edge_bias(laid, inside.astype(bool), pixel=pixel, thickness=options.thickness)
+    if bias[1] > 0:
+        findings.append(finding("C027", most=round(1.96 * bias[1], 1)))
     # unsure stretches count in full where they are part of the outline that is used
     spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
-    bias = GRAIN_BIAS if region.alike else edge_bias(laid, inside.astype(bool))
-    edge_sd = float(np.sqrt(bias**2 + spread**2 + followed.leant**2))
-    uncertainty = trust(solved, edges[0].points, z=face, causes=options.causes(edge_sd))
+    shared = float(np.hypot(bias[0], followed.leant))
+    causes = options.causes(float(np.hypot(shared, spread)), shared)
+    uncertainty = trust(solved, edges[0].points, z=face, causes=causes)
     if region.alike and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])
         uncertainty = replace(uncertainty, hole=max(uncertainty.hole, doubt))

@@ -17,6 +17,7 @@ from platewright.pattern.lens import View, project
 from platewright.pattern.light import ACROSS, BENCH_SIDE, FACE_SIDE, Across
 from platewright.pattern.loops import softened
 from platewright.pattern.plan import LINEAR
+from platewright.pattern.response import Response, plain
 
 __all__ = ["Setting", "across_loop", "blurs_across", "sampled", "wall_widths"]
 
@@ -36,6 +37,12 @@ class Setting:
     thickness: float
     blur: float
     thickness_sd: float = 0.1
+    response: Response | None = None
+
+    @property
+    def written(self) -> Response:
+        """How the camera writes a plain edge."""
+        return self.response or plain(self.blur)
 
 
 def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
@@ -89,9 +96,9 @@ def across_loop(
 ) -> Across:
     """Return profiles across a closed loop (N, 2) of feet `along` apart whose edge is within `reach` [mm]."""
     wall, sigma = wall_widths(feet, normals, setting), blurs_across(feet, normals, setting)
+    sigma, pixel = sigma * (setting.written.blur / setting.blur), float(np.median(sigma)) / setting.blur
     span = np.arange(-FACE_SIDE - reach, BENCH_SIDE + reach + float(wall.max()) + 1e-9, ACROSS)
     spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
     stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
-    pixel = float(np.median(sigma)) / setting.blur
     wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
-    return Across(stored, span, wall, sigma, along, pixel, wider)
+    return Across(stored, span, wall, sigma, along, pixel, wider, setting.written, max(setting.thickness, 0.05))

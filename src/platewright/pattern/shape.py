@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,6 +20,7 @@ from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.relations import Relation
 from platewright.pattern.loops import normals_of, runs
 from platewright.pattern.model import Captured, Outline
+from platewright.pattern.rounds import on_circle
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
 
@@ -102,6 +103,10 @@ class Fitted:
         }
 
 
+DOUBTED = 1.5
+"""Places of a loop less sure than its usual one by so much are laid on its circle, if the others lie on one [-]."""
+TOGETHER = 4.0
+"""Places along the outline nearer than this err together [mm]."""
 SPOILT = 4
 """Points either side of an unsure one that are left out with it [-]."""
 SURE, LEAST_SURE = 0.6, 0.45
@@ -117,6 +122,8 @@ BOWED = 0.1
 ASTRAY, FAR_ASTRAY, MOST, CORNERED = 1.5, 3.0, 0.4, 5.0
 """A shape so many standard deviations off a place left out, so near to one of its corners or elsewhere [-], at most of so much each [mm], missed a rounding or more in the gap: what was left out there is then fitted too. And how near that is [mm]."""
 
+BESIDE, TURNED = 3.0, 0.5
+"""How far beside a stretch its sides are looked at [mm], and by how much they turn from one to the other at a rounding [rad]."""
 AGAIN = 3
 """How often at most that is done [-]: a shape mended in one place may go astray in another."""
 
@@ -143,13 +150,35 @@ def _sure(outline: Outline) -> Mask:
     return sure if sure.sum() > LEAST_SURE * len(sure) else np.ones(len(sure), dtype=bool)
 
 
-def _with_astray(outline: Outline, contour: Contour, chosen: Mask) -> Mask:
-    """Return which places to fit (N,), those chosen and every stretch left out that the shape of those lies far from."""
+def _turned(points: Floats, stretch: NDArray[np.int64]) -> float:
+    """Return by how much an outline (N, 2) turns over a stretch of it, from side to side [rad]."""
+    step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    side = np.arange(1, max(2, round(BESIDE / step)) + 1)
+    before, after = ((k + side * way) % len(points) for k, way in ((stretch[0], -1), (stretch[-1], 1)))
+    first, last = points[before[0]] - points[before[-1]], points[after[-1]] - points[after[0]]
+    return float(np.abs(np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)))
+
+
+def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, grain: bool) -> Mask:
+    """Return which places to fit (N,), those chosen and every stretch left out that the shape of those lies far from.
+
+    Among grain any; elsewhere an unsure place is one where something lies on the edge, and a side that goes on beyond it
+    knows better. But where the outline turns, and seen places left out beside the unsure ones are missed, a rounding is.
+    """
     more, far = chosen.copy(), _astray(contour, outline)
     for at, length in runs(~chosen):
         stretch = (at + np.arange(length)) % len(chosen)
-        more[stretch] = far[stretch].any()
+        missed = far[stretch] & (grain | (outline.sd[stretch] < BELIEVED))
+        more[stretch] = missed.any() and (grain or _turned(outline.points, stretch) > TURNED)
     return more
+
+
+def _round(outline: Outline) -> Outline:
+    """Return an outline that is plainly a circle where it is sure as one where it is not."""
+    if outline.typed:
+        return outline
+    laid = on_circle(outline.points, outline.sd, sure=DOUBTED * float(np.median(outline.sd)))
+    return outline if laid is None else replace(outline, points=laid[0], sd=laid[1])
 
 
 def _wander(outline: Outline) -> float:
@@ -206,33 +235,42 @@ def _is_circle(contour: Contour) -> bool:
 
 
 def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
-    """Return every dimension with its uncertainty: the capture's scale and edge, doubled on short arcs [mm]."""
+    """Return every dimension with its uncertainty: the capture's scale, its edges together and each of them by itself, more on short arcs [mm]."""
     trust = captured.uncertainty
-    said: Callable[[float], float] = (lambda v: 0.0) if trust is None else trust.of_length
+    loops = captured.loops()
+
+    def said(value: float, k: int = 0, along: float = np.inf, sides: float = np.sqrt(2)) -> float:
+        """Return what a value [mm] may be off by, between `sides` edges of loop k whose places along them [mm] err for themselves."""
+        if trust is None:
+            return 0.0
+        own = 1.96 * float(np.median(loops[min(k, len(loops) - 1)].sd)) / np.sqrt(max(along / TOGETHER, 1.0))
+        return float(np.hypot(trust.of_length(value), sides * own))
+
     found = []
     box = profile.bounds()
     for what, value in (("width over all", box.width), ("height over all", box.height)):
-        found.append(Dimension(what, 0, -1, value, said(value)))
+        found.append(Dimension(what, 0, -1, value, said(value, along=0.0)))
     for k, contour in enumerate(profile.contours()):
         arcs, lengths = arc_data(contour), edge_lengths(contour)
         if _is_circle(contour):
             radius = float(arcs.radius[0])
-            found.append(Dimension("diameter", k, 0, 2 * radius, said(2 * radius)))
+            found.append(
+                Dimension("diameter", k, 0, 2 * radius, said(2 * radius, k, 2 * np.pi * radius, 2.0))
+            )
             if k:
                 x, y = (float(v) for v in arcs.centre[0])
-                found.append(Dimension("hole from left", k, 0, x - box.x0, said(x - box.x0)))
-                found.append(Dimension("hole from below", k, 0, y - box.y0, said(y - box.y0)))
+                found.append(Dimension("hole from left", k, 0, x - box.x0, said(x - box.x0, k, 0.0)))
+                found.append(Dimension("hole from below", k, 0, y - box.y0, said(y - box.y0, k, 0.0)))
             continue
         for e, (sweep, radius, length) in enumerate(zip(arcs.sweep, arcs.radius, lengths, strict=True)):
             if sweep == 0:
-                found.append(Dimension("length", k, e, float(length), 1.2 * said(float(length))))
+                found.append(Dimension("length", k, e, float(length), 1.2 * said(float(length), k, 0.0)))
             else:
                 # an error e across an arc of sweep s moves its radius by about e / (1 - cos(s / 2))
                 lever = max(1 - float(np.cos(min(abs(sweep), np.pi) / 2)), 1e-3)
                 edge = 0.0 if trust is None else trust.outline
-                found.append(
-                    Dimension("radius", k, e, float(radius), float(np.hypot(said(radius), edge / lever)))
-                )
+                told = float(np.hypot(said(float(radius), k, 0.0), edge / lever))
+                found.append(Dimension("radius", k, e, float(radius), told))
     return tuple(found)
 
 
@@ -274,13 +312,13 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         slow=_slow(captured),
         kind="clicked" if captured.outer.typed else "dense",
     )
-    loops = captured.loops()
+    loops = [_round(o) for o in captured.loops()]
     chosen = [_sure(o) for o in loops]
     fit = _fit(loops, chosen, wanted)
-    # elsewhere a place left out is one where something lies on the edge: there the fit knows better
-    for _ in range(AGAIN if any(f.code == "C025" for f in captured.findings) else 0):
+    grain = any(f.code == "C025" for f in captured.findings)
+    for _ in range(AGAIN):
         before, shapes = chosen, fit.profile.contours()
-        chosen = [_with_astray(o, c, kept) for o, c, kept in zip(loops, shapes, before, strict=True)]
+        chosen = [_with_astray(o, c, kept, grain=grain) for o, c, kept in zip(loops, shapes, before, strict=True)]
         if all((a == b).all() for a, b in zip(chosen, before, strict=True)):
             break
         fit = _fit(loops, chosen, wanted)
