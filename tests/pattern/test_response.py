@@ -42,9 +42,7 @@ def _step(at: np.ndarray, blur: float, amount: float, breadth: float, *, toned: 
 
 
 @pytest.mark.parametrize("toned", [False, True])
-@pytest.mark.parametrize(
-    ("blur", "amount", "breadth"), [(0.8, 0.6, 1.3), (1.1, 0.0, 1.3), (0.8, 0.3, 1.6)]
-)
+@pytest.mark.parametrize(("blur", "amount", "breadth"), [(0.8, 0.6, 1.3), (1.1, 0.0, 1.3), (0.8, 0.3, 1.6)])
 def test_how_an_edge_is_written_is_found(blur: float, amount: float, breadth: float, toned: bool) -> None:
     light = gaussian_filter(_painted(), blur)
     stored = _toned(light) if toned else light

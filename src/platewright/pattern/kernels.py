@@ -202,9 +202,7 @@ def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
 
 
 @numba.njit(cache=True, fastmath=True)
-def _stepped(
-    off: float, soft: float, wide: float, gain: float
-) -> tuple[float, float, float]:
+def _stepped(off: float, soft: float, wide: float, gain: float) -> tuple[float, float, float]:
     """Return a step blurred by a bell and sharpened by a wider one [-], its slopes over the place [1/mm] and over the log of the blur [-]."""
     z, s = off / soft, off / wide
     p, q = 0.3989422804 * math.exp(-0.5 * z * z) / soft, 0.3989422804 * math.exp(-0.5 * s * s) / wide

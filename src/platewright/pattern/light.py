@@ -140,7 +140,9 @@ def profiles_of(across: Across, first: Floats, last: Floats) -> Profiles:
     means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
     colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
     seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
-    return Profiles(seen, across.span, across.wall, across.sigma, colours, across.wider, across.response, across.thick)
+    return Profiles(
+        seen, across.span, across.wall, across.sigma, colours, across.wider, across.response, across.thick
+    )
 
 
 def _prior(wider: float, sd: float, tint: float) -> Floats:
@@ -188,7 +190,9 @@ def lit_edges(
         samples = len(profiles.span)
         soft = _softening(ratio * float(np.median(profiles.sigma)), samples)
         sharpen = (1 + how.amount) * np.eye(samples) - how.amount * soft
-    usual = np.tile(np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS)), LENT]), (count, 1))
+    usual = np.tile(
+        np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS)), LENT]), (count, 1)
+    )
     usual[:, 0], usual[:, 5:8] = place, wall.colour
     start = usual.copy()
     start[:, 5:8] = shade

@@ -111,7 +111,9 @@ class Uncertainty:
 
     def of_length(self, length: float) -> float:
         """Return the 95 % uncertainty of a measured length [mm] between edges fitted to many places; both its ends err outwards or inwards together."""
-        return float(np.hypot(self.scale * length, 2 * (self.outline if self.shared is None else self.shared)))
+        return float(
+            np.hypot(self.scale * length, 2 * (self.outline if self.shared is None else self.shared))
+        )
 
     def as_dict(self) -> dict[str, float]:
         """Return plain JSON values; lengths [mm], scale [-]."""

@@ -101,4 +101,6 @@ def across_loop(
     spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
     stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
     wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
-    return Across(stored, span, wall, sigma, along, pixel, wider, setting.written, max(setting.thickness, 0.05))
+    return Across(
+        stored, span, wall, sigma, along, pixel, wider, setting.written, max(setting.thickness, 0.05)
+    )

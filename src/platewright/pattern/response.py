@@ -74,8 +74,6 @@ def _profiles(rgb: Bytes, sighting: Sighting) -> list[tuple[Floats, Floats]]:
     """Return places [px] and stored brightness across each edge of one card's squares."""
     one = card(sighting.card)
     homography, _ = cv2.findHomography(one.saddles[sighting.which], sighting.pixels, 0)
-    if homography is None:
-        return []
     span = np.linspace(-HALF, HALF, SAMPLES) * SQUARE
     beside = np.linspace(-BESIDE, BESIDE, LINES) * SQUARE
     found = []
@@ -151,9 +149,14 @@ def response_of(rgb: Bytes, sightings: Sequence[Sighting], blur: float) -> Respo
             return Response(float(np.exp(v[0])), float(v[1]), float(np.exp(v[2])), toned)
 
         start = np.array([np.log(max(blur, 0.4)), 0.5, np.log(1.3), 0.0])
-        low, high = np.array([np.log(0.2), 0.0, np.log(0.6), -1.0]), np.array([np.log(6.0), 3.0, np.log(3.0), 1.0])
+        low, high = (
+            np.array([np.log(0.2), 0.0, np.log(0.6), -1.0]),
+            np.array([np.log(6.0), 3.0, np.log(3.0), 1.0]),
+        )
         found = least_squares(
-            lambda v: (_written(at, told(v), float(v[3]), ends) - stored)[plainly], np.clip(start, low, high), bounds=(low, high)
+            lambda v: (_written(at, told(v), float(v[3]), ends) - stored)[plainly],
+            np.clip(start, low, high),
+            bounds=(low, high),
         )
         if found.cost < best[0]:
             best = (float(found.cost), told(found.x))

@@ -318,7 +318,9 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
     grain = any(f.code == "C025" for f in captured.findings)
     for _ in range(AGAIN):
         before, shapes = chosen, fit.profile.contours()
-        chosen = [_with_astray(o, c, kept, grain=grain) for o, c, kept in zip(loops, shapes, before, strict=True)]
+        chosen = [
+            _with_astray(o, c, kept, grain=grain) for o, c, kept in zip(loops, shapes, before, strict=True)
+        ]
         if all((a == b).all() for a, b in zip(chosen, before, strict=True)):
             break
         fit = _fit(loops, chosen, wanted)
