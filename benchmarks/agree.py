@@ -27,8 +27,6 @@ from platewright.table.profile import builtin_tables, load_table
 
 KERF, TIME = 0.01, 0.01
 """What they may differ by: kerf [mm], time [-]."""
-CHORDS = 0.02
-"""The same for arcs written as chords, which a table runs a little faster than the arc the plan thinks of [mm]."""
 STEADY = 0.33
 """The plan holds one kerf a cut, for its feed or what a tight hole allows; the proof has one a move, by the speed really reached.
 They must agree at the feed, or over this share of the cut [-]. Where the table only ramps, the proof's is wider: it tells that."""
@@ -59,7 +57,7 @@ def kerf_apart(made: BurnPlan, dialect: Dialect) -> tuple[float, float]:
     run = interpret(write(made, dialect, name="job").text, dialect)
     asked = read_torch(run, made.row)
     timing = timed_run(run, asked, seated(made.table, made.layout.seat))
-    real = at_real_speed(asked, made.row, seconds=timing.seconds, lengths=run.moves.lengths())
+    real = at_real_speed(asked, made.row, timing.speeds)
     worst = 0.0
     for number, cut in enumerate(c for c in made.cuts if c.kind != "mark"):
         mine = asked.burn == number
@@ -75,7 +73,7 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
     """Yield how far plan and proof part over 500 jobs in every dialect (5 if quick), or a share of them [-]."""
     jobs = 5 if quick else max(1, round(500 * share))
     done, clock, bad = 0, 0.0, list[str]()
-    kerf = {False: 0.0, True: 0.0}
+    kerf = 0.0
     for number in range(seed, seed + jobs):
         for name in dialect_names():
             dialect = load_dialect(name)
@@ -83,15 +81,13 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
             if made is None or all(c.kind == "mark" for c in made.cuts):
                 continue
             apart, late = kerf_apart(made, dialect)
-            chords = dialect.arcs == "chords"
-            done, clock = done + 1, max(clock, late)
-            kerf[chords] = max(kerf[chords], apart)
-            if apart > (CHORDS if chords else KERF) or late > TIME:
+            done, clock, kerf = done + 1, max(clock, late), max(kerf, apart)
+            if apart > KERF or late > TIME:
                 bad.append(f"job {number} in {name}: {apart:.3f} mm, {100 * late:.2f} %")
     said = f"{done} programs of {jobs} jobs from {seed}" + (f"; {bad[0]}" if bad else "")
-    for chords, bar in ((False, KERF), (True, CHORDS)):
-        name = f"kerf, plan against text{', chords' if chords else ''}, worst [mm]"
-        yield Figure(name, f"{kerf[chords]:.4f}", "-", None, f"<= {bar}", kerf[chords] <= bar, said)
+    yield Figure(
+        "kerf, plan against text, worst [mm]", f"{kerf:.4f}", "-", None, f"<= {KERF}", kerf <= KERF, said
+    )
     yield Figure(
         "time, plan against text, worst [%]", f"{100 * clock:.3f}", "-", None, "<= 1", clock <= TIME, said
     )

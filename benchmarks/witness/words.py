@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from decimal import ROUND_HALF_UP, Decimal
 
 __all__ = ["Line", "UnreadableError", "parse"]
 
@@ -36,30 +38,61 @@ def _divided(a: float, b: float) -> float:
     return a / b
 
 
+def _remainder(a: float, b: float) -> float:
+    """What is left of a when whole b are taken from it, never below 0 (3.3.2.3)."""
+    return a - abs(b) * math.floor(_divided(a, abs(b)))
+
+
+def _half_away(a: float) -> float:
+    """The nearest integer, halves away from 0 (C.2: ROUND[-0.5001] is -1; a half itself is not stated)."""
+    return float(Decimal(a).to_integral_value(ROUND_HALF_UP))
+
+
+def _root(a: float) -> float:
+    if a < 0:
+        raise ValueError("the root of a negative number")
+    return float(a**0.5)
+
+
+def _by_degrees(function: Callable[[complex], complex]) -> Callable[[float], float]:
+    """A function of an angle in degrees (3.3.2.4), by complex numbers."""
+    return lambda a: function(complex(a * math.pi / 180)).real
+
+
+def _to_degrees(function: Callable[[complex], complex]) -> Callable[[float], float]:
+    def made(a: float) -> float:
+        found = function(complex(a))
+        if abs(found.imag) > 1e-12:
+            raise ValueError(f"no angle has {a:g}")
+        return found.real * 180 / math.pi
+
+    return made
+
+
 BINARY: Mapping[str, Callable[[float, float], float]] = {
     "**": lambda a, b: a**b,
     "*": lambda a, b: a * b,
     "/": _divided,
-    "MOD": lambda a, b: math.fmod(math.fmod(a, b) + b, b),
+    "MOD": _remainder,
     "+": lambda a, b: a + b,
     "-": lambda a, b: a - b,
-    "OR": lambda a, b: float(bool(a) or bool(b)),
-    "XOR": lambda a, b: float(bool(a) != bool(b)),
-    "AND": lambda a, b: float(bool(a) and bool(b)),
+    "OR": lambda a, b: float(abs(a) + abs(b) > 0),
+    "XOR": lambda a, b: float((a == 0) ^ (b == 0)),
+    "AND": lambda a, b: float(min(abs(a), abs(b)) > 0),
 }
 UNARY: Mapping[str, Callable[[float], float]] = {
     "ABS": abs,
-    "ACOS": lambda a: math.degrees(math.acos(a)),
-    "ASIN": lambda a: math.degrees(math.asin(a)),
-    "COS": lambda a: math.cos(math.radians(a)),
-    "EXP": math.exp,
-    "FIX": lambda a: float(math.floor(a)),
-    "FUP": lambda a: float(math.ceil(a)),
-    "LN": math.log,
-    "ROUND": lambda a: math.copysign(math.floor(abs(a) + 0.5), a),
-    "SIN": lambda a: math.sin(math.radians(a)),
-    "SQRT": math.sqrt,
-    "TAN": lambda a: math.tan(math.radians(a)),
+    "ACOS": _to_degrees(cmath.acos),
+    "ASIN": _to_degrees(cmath.asin),
+    "COS": _by_degrees(cmath.cos),
+    "EXP": lambda a: math.e**a,
+    "FIX": lambda a: a // 1,
+    "FUP": lambda a: -(-a // 1),
+    "LN": lambda a: math.log2(a) / math.log2(math.e),
+    "ROUND": _half_away,
+    "SIN": _by_degrees(cmath.sin),
+    "SQRT": _root,
+    "TAN": _by_degrees(cmath.tan),
 }
 
 
@@ -86,7 +119,7 @@ class _Text:
             raise UnreadableError(f"'{word}' expected before '{self.text[self.at :]}'")
 
     def value(self) -> float:
-        """A number, a parameter, an expression in brackets, or a function of one (3.3.2)."""
+        """A number, a parameter, an expression in brackets, or a function of one (3.3.2); a sign belongs to a number only."""
         found = NUMBER.match(self.text, self.at)
         if found:
             self.at = found.end()
@@ -97,22 +130,17 @@ class _Text:
             return self.inside()
         if self.take("#"):
             return self.values.get(self.index(), 0.0)
-        sign = -1.0 if self.take("-") else 1.0
-        if sign > 0:
-            self.take("+")
-        elif self.next() in "[#":
-            return -self.value()
         if self.take("ATAN"):
             self.need("[")
             up = self.inside()
             self.need("/")
             self.need("[")
-            return sign * math.degrees(math.atan2(up, self.inside()))
+            return cmath.phase(complex(self.inside(), up)) * 180 / math.pi
         for name, function in UNARY.items():
             if self.take(name):
                 self.need("[")
                 try:
-                    return sign * function(self.inside())
+                    return function(self.inside())
                 except (ValueError, OverflowError) as bad:
                     raise UnreadableError(f"{name}: {bad}") from bad
         raise UnreadableError(f"no number before '{self.text[self.at :]}'")

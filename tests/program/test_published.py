@@ -132,6 +132,46 @@ n0470 x sqrt[3**2 + 4**2] (x should be 5.0)
 n0480 m2
 """
 
+EXAMPLES = {
+    "[2.0/3*1.5-5.5/11.0]": (0.5, "3.3.2.3"),
+    "[2**3*2]": (16.0, "3.3.2.3, order of operations"),
+    "[2+3*4]": (14.0, "3.3.2.3, order of operations"),
+    "[8-2-1]": (5.0, "3.3.2.3, left to right"),
+    "[-7 MOD 3]": (2.0, "3.3.2.3"),
+    "[10 MOD 4+1]": (3.0, "3.3.2.3, order of operations"),
+    "[2 AND 0]": (0.0, "3.3.2.3, any number but 0 is true"),
+    "[-2 OR 0]": (1.0, "3.3.2.3"),
+    "[3 XOR 2]": (0.0, "3.3.2.3"),
+    "FIX[2.8]": (2.0, "3.3.2.4"),
+    "FIX[-2.8]": (-3.0, "3.3.2.4"),
+    "FUP[2.8]": (3.0, "3.3.2.4"),
+    "FUP[-2.8]": (-2.0, "3.3.2.4"),
+    "ROUND[-0.499]": (0.0, "C.2"),
+    "ROUND[-0.5001]": (-1.0, "C.2"),
+    "ROUND[9.975]": (10.0, "C.2"),
+    "ATAN[1]/[-1]": (135.0, "3.3.2.4, two arguments, degrees"),
+    "ATAN[-1]/[1]": (-45.0, "3.3.2.4"),
+    "ATAN[1.7321]/[1.0]": (60.0007, "C.2, before it is printed with one decimal"),
+    "SIN[30]": (0.5, "C.2"),
+    "COS[60]": (0.5, "3.3.2.4"),
+    "TAN[45]": (1.0, "3.3.2.4"),
+    "ASIN[1.0]": (90.0, "C.2"),
+    "ACOS[0]": (90.0, "3.3.2.4"),
+    "SQRT[3**2+4**2]": (5.0, "C.2"),
+    "EXP[0]": (1.0, "3.3.2.4"),
+    "LN[EXP[2]]": (2.0, "3.3.2.4"),
+    "ABS[-1.23]": (1.23, "C.2"),
+    "[1 --3]": (4.0, "C.2"),
+    "[1/2+-0.25]": (0.25, "C.2, a sign belongs to a number"),
+}
+"""Values by the clauses of NISTIR 6556 named beside them; the project's reader and the witness are both held to them."""
+
+NO_VALUES = {
+    "-#1": "3.3.2: a sign belongs to a number", "-[1]": "3.3.2", "-SIN[30]": "3.3.2", "ATAN[1]": "3.3.2.4: two arguments", "SQRT[-1]": "3.3.2.4",
+    "ACOS[2]": "3.3.2.4", "LN[0]": "3.3.2.4", "[1/0]": "3.3.2.3", "[1": "3.3.2.3: brackets close", "[]": "3.3.2.3", "#0": "3.3.2.2", "#5400": "3.3.2.2",
+}  # fmt: skip
+"""What is no value, and the clause."""
+
 STATED = [(int(n), float(value)) for n, value in re.findall(r"(?m)^n(\d+) .*\(.*?x should be (-?[\d.]+)", C2)]
 """What X should be, by N word of its line."""
 
@@ -203,3 +243,16 @@ def test_c2_reads_to_its_end_and_its_long_expression(expressions: Run) -> None:
     (row,) = np.flatnonzero(expressions.moves.line == 46)
     assert expressions.moves.end[row, 0] == pytest.approx(expected, abs=1e-12)
     assert len(expressions.moves) == 46
+
+
+@pytest.mark.parametrize("text", EXAMPLES)
+def test_values_of_the_clauses(text: str) -> None:
+    value, clause = EXAMPLES[text]
+    run = interpret(f"G21 G90 G0 X{text}\nM2\n", "plain-mm")
+    assert run.unread is None, clause
+    assert run.moves.end[-1, 0] == pytest.approx(value, abs=1e-4), clause
+
+
+@pytest.mark.parametrize("text", NO_VALUES)
+def test_what_is_no_value_by_the_clauses(text: str) -> None:
+    assert interpret(f"G21 G90 G0 X{text}\nM2\n", "plain-mm").unread is not None, NO_VALUES[text]

@@ -22,7 +22,7 @@ from benchmarks.witness.reader import Event, read
 from benchmarks.witness.words import UnreadableError
 from shapely.geometry import Point, Polygon, box
 
-from tests.program.test_published import C1, C2, ROUGH, STATED
+from tests.program.test_published import C1, C2, EXAMPLES, NO_VALUES, ROUGH, STATED
 
 WITNESS = Path(judge.__file__).parent
 KERF = 1.6
@@ -66,6 +66,18 @@ def test_c2_gives_what_it_states() -> None:
     assert len(STATED) == 44
     for number, value in STATED:
         assert ends[number // 10] == pytest.approx(value, abs=ROUGH.get(number, 5e-5)), number
+
+
+@pytest.mark.parametrize("example", EXAMPLES)
+def test_values_of_the_clauses(example: str) -> None:
+    value, clause = EXAMPLES[example]
+    assert _ran(f"G0 X{example}").points[-1, 0] == pytest.approx(value, abs=1e-4), clause
+
+
+@pytest.mark.parametrize("example", NO_VALUES)
+def test_what_is_no_value_by_the_clauses(example: str) -> None:
+    with pytest.raises(UnreadableError):
+        _ran(f"G0 X{example}")
 
 
 def _ran(lines: str) -> Event:

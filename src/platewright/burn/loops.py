@@ -110,31 +110,37 @@ def _size(hole: Contour) -> float:
 
 
 def loops_of(
-    layout: Layout, row: ChartRow, table: TableProfile, options: BurnOptions
+    layout: Layout, row: ChartRow, table: TableProfile, options: BurnOptions, *, chord: float = 0.0
 ) -> Iterator[Loop | Finding]:
-    """Yield the loops of every placed part [mm], and findings where a contour cannot be cut as drawn."""
+    """Yield the loops of every placed part [mm], and findings where a contour cannot be cut as drawn.
+
+    `chord` is how far chords lie off arcs where the controller takes no arcs [mm].
+    """
     for index, (_, _, profile) in enumerate(layout.placed()):
         for number, contour in enumerate(profile.contours()):
             choice = options.choice(index, number)
             if not choice.skip:
-                yield from _contour_loops(layout, (index, number), contour, (row, table, options, choice))
+                setting = (row, table, options, choice, chord)
+                yield from _contour_loops(layout, (index, number), contour, setting)
     yield from _corner_findings(layout, row.kerf)
 
 
-Setting = tuple[ChartRow, TableProfile, BurnOptions, CutChoice]
+Setting = tuple[ChartRow, TableProfile, BurnOptions, CutChoice, float]
 
 
 def _contour_loops(
     layout: Layout, which: tuple[int, int], contour: Contour, setting: Setting
 ) -> Iterator[Loop | Finding]:
-    row, table, options, choice = setting
+    row, table, options, choice, chord = setting
     hole, subject = which[1] > 0, title(layout, *which)
     size = _size(contour)
     small = hole and size <= small_limit(options, row.thickness)
     factor = _factor(row, options, choice, small)
     feed = min(row.cut_speed * factor, table.max_cut_speed)
     round_hole = hole and _circle(contour) is not None
-    kerf = kerf_of_hole(row, table, feed=feed, diameter=size) if round_hole else float(kerf_at(row, feed))
+    kerf = float(kerf_at(row, feed))
+    if round_hole:
+        kerf = kerf_of_hole(row, table, feed=feed, diameter=size, chord=chord)
     paths = offset_contour(contour, -kerf / 2 if hole else kerf / 2)
     place = (float(contour.rows[0, 0]), float(contour.rows[0, 1]))
     if hole and size < options.mark_below:

@@ -49,12 +49,15 @@ class Job:
     options: BurnOptions
     obstacles: Obstacles
     plate: Any
+    chord: float
 
     @staticmethod
     def of(made: BurnPlan) -> Job:
         """Return what every step reads of a plan that is made already."""
-        layout = made.layout
-        return Job(layout, made.row, made.table, made.options, Obstacles.of(layout), plate_shape(layout))
+        layout, chord = made.layout, made.controller.chord
+        return Job(
+            layout, made.row, made.table, made.options, Obstacles.of(layout), plate_shape(layout), chord
+        )
 
     def pierceable(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points (N, 2) [mm] lie on the plate and in reach."""
@@ -99,8 +102,8 @@ def plan(
         raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
     chosen = (options or BurnOptions()).over(layout.burn)
     picked = _row(layout, chart, table, chosen)
-    job = Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout))
     moving, writes = seated(table, layout.seat), controller or Controller()
+    job = Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout), writes.chord)
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
     findings += told
@@ -183,7 +186,7 @@ def _loops(job: Job) -> tuple[list[Loop], list[Finding]]:
     """Return the loops that may be cut where they lie, and findings for the others."""
     loops: list[Loop] = []
     findings: list[Finding] = []
-    for made in loops_of(job.layout, job.row, job.table, job.options):
+    for made in loops_of(job.layout, job.row, job.table, job.options, chord=job.chord):
         if isinstance(made, Finding):
             findings.append(made)
         elif (told := _blocked(job, made)) is not None:

@@ -102,19 +102,16 @@ def _kerf_asked(row: ChartRow | float, feed: Floats) -> Floats:
     return np.round(kerf_at(row, feed), 3) if isinstance(row, ChartRow) else np.full(len(feed), float(row))
 
 
-def at_real_speed(torch: Torch, row: ChartRow, *, seconds: Floats, lengths: Floats) -> Torch:
+def at_real_speed(torch: Torch, row: ChartRow, speeds: Floats) -> Torch:
     """Return the torch with its kerf taken from the speed the table really reaches on each move.
 
     Parameters
     ----------
     torch : kerfs at the feeds asked for [mm]
     row : the chart row; where it has one kerf for every speed nothing changes
-    seconds, lengths : time [s] and length [mm] of every move of the program
+    speeds : speed half of each move of the program is run at or above [mm/s]; 0 where it is not known
     """
-    if not len(torch.move):
-        return torch
-    time, length = seconds[torch.move], lengths[torch.move]
-    speed = np.where(time > 0, length / np.where(time > 0, time, 1.0), torch.feed)
+    speed = np.where(speeds[torch.move] > 0, speeds[torch.move], torch.feed)
     return replace(torch, kerf=np.round(kerf_at(row, np.minimum(torch.feed, speed)), _KERF_DIGITS))
 
 

@@ -23,6 +23,7 @@ cannot hide from it. It reads programs from elsewhere too.
 asked, all round, if the kerf is what the chart says. Nothing is cut that nobody asked for, no magnet or clamp is hit, no
 pierce lands on a part. The torch is lit only between pierce and end of cut, waits before it moves, runs at the chart's
 heights and at its feed for what is cut. Touch-off, zero and height control are there wherever your table's dialect has them.
+The tabs you asked for hold, and the marks are where you asked for them.
 
 **LOOK**: it can be cut, but read the points first. Each says what, where, and what to do.
 
@@ -35,6 +36,8 @@ heights and at its feed for what is cut. Touch-off, zero and height control are 
 - What you asked for on the layout or with the program: tabs of the number and width you chose, holes left to be drilled,
   inside corners rounded to your radius, a contour's own speed. Anything beyond that is a fault again.
 - Leads and overburn in the scrap.
+- No pierce delay where nothing must be pierced: at the plate's edge, in an open kerf. An arc put out on the run, if the torch
+  stays in the kerf it has just cut.
 
 ## How an edge is judged
 
@@ -47,11 +50,13 @@ length. In the picture edges are blue where metal is missing, brown where it is 
 | --- | --- | --- | --- |
 | edge off what was asked | 0.3 mm | 0.5 mm | our choice: half what a small shop fits up |
 | feed against the chart, for outsides, holes and small holes | 10 % | double or half | common practice |
-| pierce delay | below 0.8 of the chart's, above double | none at all, or five times and 2 s | common practice |
+| pierce delay, where metal must be pierced | below 0.8 of the chart's, above double | none, below half, or five times and 2 s | common practice |
 | pierce and cut height | 35 % off | below 0.4 of it, or above double | common practice |
 | torch lit while it stands, after the pierce | 0.2 s | 1 s | common practice |
 | travel above the plate | below half the table's safe height, or 5 mm | below the pierce height | common practice |
 | pierce beside a part's edge | 0.75 of the kerf | 0.6 of the kerf | common practice |
+| tab against the width asked for | below 0.6 or above 1.25 of it, one too few or too many | - | common practice |
+| mark beside its place | 0.5 mm | - | our choice: a punch mark's width |
 
 The command ends with 1 for stop and 0 for go and look (2: the input cannot be used); `--json` says which of the two.
 

@@ -149,7 +149,7 @@ def _scene(given: _Given) -> Scene:
     seat = None if layout is None else layout.seat
     timing = None if given.table is None else timed_run(run, torch, seated(given.table, seat))
     if timing is not None and row is not None:
-        torch = at_real_speed(torch, row, seconds=timing.seconds, lengths=run.moves.lengths())
+        torch = at_real_speed(torch, row, timing.speeds)
     tangled = is_tangled(torch)
     strands = sweep_strands(
         torch if not tangled else torch.unlit(), tolerance=options.as_cut_chord, pierce_kerf=given.kerf

@@ -187,12 +187,10 @@ def measured(source: Edges, target: Edges, *, tolerance: float = 0.005, least: f
 
 def _cut(work: _Work, source: Edges, target: Edges) -> _Work:
     """Return spans cut into `_PARTS` equal ones, measured at their new ends."""
-    step = (work.last.t - work.first.t) / _PARTS
-    inner = [_ends(source, work.edge, work.first.t + k * step, target) for k in range(1, _PARTS)]
-    firsts, lasts = [work.first, *inner], [*inner, work.last]
-    for k in range(1, _PARTS):
-        firsts[0], lasts[0] = firsts[0].followed(firsts[k]), lasts[0].followed(lasts[k])
-    return _Work(np.tile(work.edge, _PARTS), firsts[0], lasts[0])
+    share = np.repeat(np.arange(1, _PARTS) / _PARTS, len(work.edge))
+    first, last = np.tile(work.first.t, _PARTS - 1), np.tile(work.last.t, _PARTS - 1)
+    inner = _ends(source, np.tile(work.edge, _PARTS - 1), first + share * (last - first), target)
+    return _Work(np.tile(work.edge, _PARTS), work.first.followed(inner), inner.followed(work.last))
 
 
 def _gathered(done: list[_Work], length: Floats) -> Spans:

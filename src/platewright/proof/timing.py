@@ -26,9 +26,10 @@ __all__ = ["Timing", "timed_run"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Timing:
-    """Seconds of each move (N,), whole time, arc time [s], and (start, end) of each burn on the clock [s]."""
+    """Of each move (N,) its seconds and the speed half of it is run at or above [mm/s] (0: not on the run); whole time, arc time [s], and (start, end) of each burn on the clock [s]."""
 
     seconds: Floats
+    speeds: Floats
     total: float
     arc: float
     clock: tuple[tuple[float, float], ...]
@@ -66,7 +67,7 @@ def _rows(moves: Moves, first: int, last: int) -> tuple[Floats, Floats, NDArray[
 def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
     """Return how long each move takes [s] on a table [mm/s, mm/s²], with the arc's times."""
     moves = run.moves
-    seconds = np.zeros(len(moves))
+    seconds, speeds = np.zeros(len(moves)), np.zeros(len(moves))
     cuts = np.zeros(len(moves) + 1, dtype=bool)
     for event in run.events:
         if event.what not in ("follow", "hold", "message", "units"):
@@ -76,13 +77,15 @@ def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
         rows, feeds, owner = _rows(moves, first, last)
         run_ = _chain_time(rows, feeds, table)
         np.add.at(seconds, owner + first, run_.edge_time)
+        halves = np.bincount(owner)  # a full circle is two edges of one length
+        speeds[first:last] = np.bincount(owner, run_.edge_usual) / halves
         seconds[last - 1] += run_.plan.smoothing
     other = np.flatnonzero(seconds == 0)
     for i in other.tolist():
         seconds[i] = _single(moves, i, delta[i], table)
     probes = int((moves.kind == Kind.PROBE).sum())
     seconds[moves.kind == Kind.PROBE] = table.probe_time
-    return _summed(seconds, torch, own_touch_offs(table, probes=probes, lights=len(torch.burns)))
+    return _summed(seconds, speeds, torch, own_touch_offs(table, probes=probes, lights=len(torch.burns)))
 
 
 def _chain_time(rows: Floats, feeds: Floats, table: TableProfile) -> Timed:
@@ -112,11 +115,11 @@ def _single(moves: Moves, i: int, delta: Floats, table: TableProfile) -> float:
     return max(across, rise_time(table, float(delta[2]), feed=feed))
 
 
-def _summed(seconds: Floats, torch: Torch, touch: float) -> Timing:
+def _summed(seconds: Floats, speeds: Floats, torch: Torch, touch: float) -> Timing:
     clock, each = list[tuple[float, float]](), touch / max(1, len(torch.burns))
     before = np.concatenate([[0.0], np.cumsum(seconds)])
     for number, burn in enumerate(torch.burns, 1):
         wait = number * each
         clock.append((float(before[burn.first]) + wait, float(before[burn.last]) + wait))
     arc = sum(end - start for start, end in clock)
-    return Timing(seconds, float(seconds.sum()) + touch, float(arc), tuple(clock))
+    return Timing(seconds, speeds, float(seconds.sum()) + touch, float(arc), tuple(clock))

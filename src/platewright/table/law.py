@@ -16,8 +16,9 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from platewright.geometry import Floats
+from platewright.geometry import Contour, Floats, flatten
 from platewright.table.model import ChartRow, TableProfile
+from platewright.table.motion import speed_plan
 
 __all__ = ["kerf_at", "kerf_of_hole", "steady_speed"]
 
@@ -49,18 +50,34 @@ def kerf_at(row: ChartRow, speed: ArrayLike) -> Floats:
     return np.asarray(np.round(np.exp(logs), 6))
 
 
-def steady_speed(table: TableProfile, feed: float, *, radius: float = math.inf) -> float:
-    """Return the speed [mm/s] a table settles at on a line or an arc of a radius [mm] when asked for a feed [mm/s]."""
-    return min(feed, table.max_cut_speed, math.sqrt(table.acceleration * radius))
+def steady_speed(table: TableProfile, feed: float, *, radius: float = math.inf, chord: float = 0.0) -> float:
+    """Return the speed [mm/s] a table settles at on a line or an arc of a radius [mm] when asked for a feed [mm/s].
+
+    An arc written as chords that lie within `chord` of it [mm] is run by the corners between them: a little faster on
+    each chord than on the arc, or slower where they are few. The mean over a chord counts.
+    """
+    allowed = min(feed, table.max_cut_speed)
+    if not chord > 0 or math.isinf(radius):
+        return min(allowed, math.sqrt(table.acceleration * radius))
+    ring = flatten(Contour.circle(0.0, 0.0, radius), tolerance=chord)
+    twice = np.vstack([ring, ring, ring[:1]])
+    run = speed_plan(
+        np.column_stack([twice, np.zeros(len(twice))]), allowed, acceleration=table.acceleration,
+        corner_tolerance=table.corner_tolerance, start_speed=allowed, end_speed=allowed,
+    )  # fmt: skip
+    return float(run.length[len(ring)] / run.time[len(ring)])
 
 
-def kerf_of_hole(row: ChartRow, table: TableProfile, *, feed: float, diameter: float) -> float:
+def kerf_of_hole(
+    row: ChartRow, table: TableProfile, *, feed: float, diameter: float, chord: float = 0.0
+) -> float:
     """Return the kerf [mm] in a round hole of a diameter [mm] cut at a feed [mm/s], by the speed the table keeps in it.
 
     The torch runs half a kerf inside the edge, and the kerf depends on the speed it can run there: three rounds settle it.
+    `chord` is how far chords lie from the arc where the controller takes no arcs [mm]; 0 where it does.
     """
     kerf = row.kerf
-    for _ in range(3):
+    for _ in range(3 if row.kerf_hole or row.kerf_slow else 0):
         radius = max((diameter - kerf) / 2, 0.05)
-        kerf = float(kerf_at(row, steady_speed(table, feed, radius=radius)))
+        kerf = float(kerf_at(row, steady_speed(table, feed, radius=radius, chord=chord)))
     return kerf

@@ -88,6 +88,16 @@ class SpeedPlan:
         falling = np.sqrt(self.exit[edge] ** 2 + 2 * self.acceleration * (self.length[edge] - into))
         return np.minimum(np.minimum(rising, falling), self.peak[edge])
 
+    @property
+    def usual(self) -> Floats:
+        """The speed that half of each edge's length is run at or above [mm/s]: the cruise, where there is one worth the name."""
+        twice = 2 * self.acceleration
+        low, high = np.minimum(self.entry, self.exit), np.maximum(self.entry, self.exit)
+        steep, short = (self.peak**2 - low**2) / twice, (self.peak**2 - high**2) / twice
+        left = self.length / 2 - np.maximum(self.length - steep - short, 0.0)
+        square = self.peak**2 - np.where(left <= 2 * short, twice * left / 2, twice * (left - short))
+        return np.where(left <= 0, self.peak, np.sqrt(np.maximum(square, low**2)))
+
     def slow(self, fraction: float = 0.8, *, shortest: float = 0.0) -> tuple[Stretch, ...]:
         """Return the stretches below `fraction` [-] of the feed and longer than `shortest` [mm], exactly."""
         return _stretches(self, fraction, shortest)
@@ -196,12 +206,14 @@ class Timed:
     plan : speeds along the path; on an arm its edges are pieces of the path's
     edge_time : time on each edge of the path as given [s], without jerk smoothing
     edge_lowest : lowest speed on each edge as given [mm/s]
+    edge_usual : speed that half of each edge's length is run at or above [mm/s]; on an arm the mean of that over its pieces
     """
 
     total: float
     plan: SpeedPlan
     edge_time: Floats
     edge_lowest: Floats
+    edge_usual: Floats
 
     def at(self, distance: ArrayLike) -> Floats:
         """Return the torch speed [mm/s] at distances along the path [mm]."""
@@ -251,7 +263,11 @@ def timed(path: Contour, speeds: Sequence[float] | Floats | float, table: TableP
     lowest, edge_time = np.full(count, np.inf), np.zeros(count)
     np.add.at(edge_time, owner, plan.time)
     np.minimum.at(lowest, owner, np.minimum(plan.entry, plan.exit))
-    return Timed(plan.total, plan, edge_time, lowest)
+    usual, length = np.zeros(count), np.zeros(count)
+    np.add.at(usual, owner, plan.usual * plan.length)
+    np.add.at(length, owner, plan.length)
+    usual = np.where(length > 0, usual / np.where(length > 0, length, 1.0), feeds)
+    return Timed(plan.total, plan, edge_time, lowest, usual)
 
 
 def move_time(
