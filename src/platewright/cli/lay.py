@@ -104,6 +104,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
     parser.add_argument(
+        "--cut-off", action="store_true",
+        help="say where the plate is cut off straight beside its parts, and keep parts clear of that line",
+    )  # fmt: skip
+    parser.add_argument(
         "--common", action="store_true",
         help="lay like parts in pairs that share a cut: the kerf of the chart's row apart along a straight edge",
     )  # fmt: skip
@@ -267,7 +271,7 @@ def _options(asked: argparse.Namespace, common: float, before: tuple[Layout, ...
     return LayOptions(
         seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns,
         workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=asked.repeat_sheets, credit=asked.credit,
-        goal=asked.goal, common=common, before=before,
+        goal=asked.goal, cut_off=asked.cut_off, common=common, before=before,
     )  # fmt: skip
 
 

@@ -140,6 +140,7 @@ class Layout(_Shape):
     clearance: Clearance
     seat: Pose | None = None
     burn: dict[str, Any] = {}
+    cut_off_mm: tuple[tuple[Number, Number], tuple[Number, Number]] | None = None
     common: Annotated[list[CommonLine], Field(max_length=20_000)] = []
 
 

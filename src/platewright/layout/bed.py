@@ -57,6 +57,7 @@ class Filled:
     lone : pairs left off because only one hand fits
     hopeless : by part, why it fits nowhere on this plate even alone
     worth, free : of the layout, and the largest rectangle of the room it leaves [mm]; None if nothing was tried
+    lead : the direction its length grows in [rad]
     """
 
     layout: Layout
@@ -65,6 +66,7 @@ class Filled:
     hopeless: dict[int, Finding] = field(default_factory=dict)
     worth: Worth | None = None
     free: FreeRectangle | None = None
+    lead: float = 0.0
 
 
 def _shape(run: Run, plate: Plate, frame: Pose, copy: Copy, kindred: int) -> Shape:
@@ -250,7 +252,7 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     rest = tuple(c for i, c in enumerate(here) if i not in stayed)
     rest += tuple(c for c in copies if c.part in hopeless)
     free = free_rectangle(problem, spots) if problem.room else None
-    return Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots), free)
+    return Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots), free, problem.frame.angle)
 
 
 def _twins(

@@ -296,6 +296,21 @@ def _keepouts(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
                 )
 
 
+def _cut_off(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
+    """No part may lie nearer to the cut-off line than parts lie to one another."""
+    if layout.cut_off is None:
+        return
+    (ax, ay), (bx, by) = layout.cut_off
+    line, asked = (
+        _edges([Contour(np.array([(ax, ay, 0.0), (bx, by, 0.0)]), closed=False)]),
+        layout.clearance.part,
+    )
+    for part in placed:
+        between = _edge_gap(part.edges, line)
+        if between < asked - SLACK:
+            yield finding("L017", subject=part.name, place=part.spot(), gap=between, asked=asked)
+
+
 def _reach(layout: Layout, placed: list[_Placed], reach: Reach) -> Iterator[Finding]:
     """Every edge must lie in the reach: sampled ends, middles and arc quarter points against each outline."""
     if layout.seat is None:
@@ -335,7 +350,7 @@ def check(layout: Layout, *, reach: Reach | None = None) -> tuple[Finding, ...]:
         for i, (placement, _, profile) in enumerate(layout.placed())
     ]
     found = [f for part in placed for f in _on_plate(layout, part)]
-    found += [*_pairs(layout, placed), *_keepouts(layout, placed)]
+    found += [*_pairs(layout, placed), *_keepouts(layout, placed), *_cut_off(layout, placed)]
     if reach is not None:
         found += _reach(layout, placed, reach)
     return tuple(found)

@@ -18,6 +18,7 @@ from dataclasses import replace
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.layout.choice import Picked, picked
+from platewright.layout.cutoff import with_cut_off
 from platewright.layout.engines import engines
 from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
 from platewright.layout.reach import Reach, index_steps
@@ -76,7 +77,11 @@ def lay(
     asked_soundly(run, plates)
     found = picked(run, plates, copies_of(wanted, options.goal))
     bare = Layout(plates[0], tuple(w.part for w in wanted), (), run.keepouts, clearance)
-    return _told(run, [f.layout for f in found.filled] or [bare], _left(run, found))
+    layouts, notes = [f.layout for f in found.filled] or [bare], list[Finding]()
+    if options.cut_off and found.filled:
+        lined = [with_cut_off(f.layout, f.lead) for f in found.filled]
+        layouts, notes = [one for one, _ in lined], [note for _, note in lined]
+    return _told(run, layouts, _left(run, found), notes)
 
 
 def _left(run: Run, found: Picked) -> tuple[LeftOver, ...]:
@@ -95,9 +100,11 @@ def _left(run: Run, found: Picked) -> tuple[LeftOver, ...]:
     return tuple(out)
 
 
-def _told(run: Run, layouts: Sequence[Layout], left: tuple[LeftOver, ...]) -> LaidOut:
+def _told(
+    run: Run, layouts: Sequence[Layout], left: tuple[LeftOver, ...], more: Sequence[Finding]
+) -> LaidOut:
     checked = [replace(layout, findings=run.check(layout)) for layout in layouts]
-    notes = [x.finding for x in left]
+    notes = [*(x.finding for x in left), *more]
     if run.cancelled():
         notes.append(finding("L007"))
     if not engines()[run.options.engine].available():

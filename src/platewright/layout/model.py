@@ -125,7 +125,8 @@ class Layout:
 
     ``seat`` is where the plate lies on the table [mm, rad], None if it was not asked for. ``burn`` holds what
     the shop has chosen about its cutting (see ``burn.options``), as a document; empty for nothing. ``common`` names pairs
-    of placements that share a cut, and how far apart they lie for it [mm]: a kerf, whatever the clearance.
+    of placements that share a cut, and how far apart they lie for it [mm]: a kerf, whatever the clearance. ``cut_off`` is the straight line, by its ends [mm], along which the plate
+    is cut off afterwards, None for no such line.
     """
 
     plate: Plate
@@ -137,6 +138,7 @@ class Layout:
     seat: Pose | None = None
     burn: Mapping[str, Any] = field(default_factory=dict, hash=False)
     common: tuple[tuple[int, int, float], ...] = ()
+    cut_off: tuple[tuple[float, float], tuple[float, float]] | None = None
 
     def placed(self) -> Iterator[tuple[Placement, Part, Profile]]:
         """Yield every placement with its part and its profile in plate coordinates [mm]."""
@@ -186,6 +188,7 @@ class Layout:
             },
             "seat": None if self.seat is None else self.seat.as_dict(),
             "burn": dict(self.burn),
+            "cut_off_mm": None if self.cut_off is None else [list(end) for end in self.cut_off],
             "common": [{"one": a, "other": b, "gap_mm": gap} for a, b, gap in self.common],
             "findings": [f.as_dict() for f in self.findings],
         }
@@ -229,9 +232,17 @@ class Layout:
                 ),
                 seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
                 burn=dict(document.get("burn", {})),
+                cut_off=_line(document.get("cut_off_mm")),
                 common=tuple(
                     (int(c["one"]), int(c["other"]), float(c["gap_mm"])) for c in document.get("common", ())
                 ),
             )
         except KeyError as missing:
             raise InputError(f"The layout document lacks the field {missing}.") from missing
+
+
+def _line(ends: Any) -> tuple[tuple[float, float], tuple[float, float]] | None:
+    if ends is None:
+        return None
+    (ax, ay), (bx, by) = ends
+    return (float(ax), float(ay)), (float(bx), float(by))

@@ -22,6 +22,7 @@ _STYLE = (
     ".part{fill:#c98f4e;fill-opacity:.85;stroke:#5b3a14;stroke-width:1}"
     ".other{fill:#8f9d5b}.locked{stroke-dasharray:6 3}"
     ".keepout{fill:#9b2f2f;fill-opacity:.35;stroke:#9b2f2f}"
+    ".cutoff{fill:none;stroke:#1f5fa8;stroke-width:2;stroke-dasharray:14 5}"
     ".bad{fill:#d22;fill-opacity:.6}"
     "path{vector-effect:non-scaling-stroke;fill-rule:evenodd}"
     "text{font-family:sans-serif;fill:#22282c}.name{text-anchor:middle}"
@@ -30,6 +31,7 @@ _KEY = {
     "plate": "plate",
     "hole": "old hole",
     "keepout": "keep-out: magnet, clamp",
+    "cutoff": "cut off here afterwards",
     "part": "piece as drawn",
     "part other": "piece, other hand",
     "part locked": "placed by hand, stays",
@@ -113,7 +115,12 @@ def picture(layout: Layout) -> str:
     rows += [_shape(Profile(k.contour), "keepout", k.name) for k in layout.keepouts]
     for index, (_, _, profile) in enumerate(layout.placed()):
         rows += _piece(profile, kinds[index], layout.label(index), size)
-    shown = {kind for kind in ("plate", "hole", "keepout") if f'class="{kind}"' in "".join(rows)} | set(kinds)
+    if layout.cut_off is not None:
+        (ax, ay), (bx, by) = layout.cut_off
+        rows.append(_path(f"M{ax:.3f} {-ay:.3f}L{bx:.3f} {-by:.3f}", "cutoff", "cut off here afterwards"))
+    shown = {
+        kind for kind in ("plate", "hole", "keepout", "cutoff") if f'class="{kind}"' in "".join(rows)
+    } | set(kinds)
     rows += ['<g id="key">', *_key(layout, shown, box.x1 + edge, box.y1, size), "</g>"]
     lines = len(shown) + len({(p.part, p.pose.mirrored) for p in layout.placements}) + 2
     width, height = box.width + 2 * edge + 22 * size, max(box.height, 1.8 * size * lines) + 2 * edge

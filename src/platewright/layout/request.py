@@ -47,6 +47,7 @@ class LayOptions:
     goal : what counts of pieces that cannot all be placed: their metal, their worth in money, how many there are, or
         complete kits (the quantities asked for, divided by their common divisor)
     credit : what a usable rest of a plate is worth, as a share of the plate's price by area [-]
+    cut_off : whether to say where the plate is cut off straight beside its parts
     common : how far apart pairs of copies are laid that share a cut [mm]: the kerf; 0 for no such pairs
     before : layouts of an earlier run to go on from; one whose plate, parts or clearances differ is not looked at
     """
@@ -62,6 +63,7 @@ class LayOptions:
     repeat_sheets: bool = False
     credit: float = 0.5
     goal: Goal = "metal"
+    cut_off: bool = False
     common: float = 0.0
     before: tuple[Layout, ...] = ()
 
@@ -138,7 +140,7 @@ class Run:
 
     def check(self, layout: Layout) -> tuple[Finding, ...]:
         """Return what the exact check finds, once for each layout."""
-        key = (id(layout.plate), layout.placements, layout.common)
+        key = (id(layout.plate), layout.placements, layout.common, layout.cut_off)
         if key not in self.seen:
             self.seen[key] = check(layout, reach=self.reach)
         return self.seen[key]
