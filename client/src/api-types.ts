@@ -36,6 +36,26 @@ export interface ChangeView {
   why: string;
 }
 
+/** A photo of a cut part: the job and part it is held against, the photo's file, where the cards lay, the check bars as said. */
+export interface CheckAsk {
+  job: string;
+  part: string;
+  photo: string;
+  cards_on: "bench" | "offcuts";
+  bars: [string, string];
+  save_as: string;
+}
+
+/** What a photo says of a cut part: sentences, sizes, files (the difference as SVG among them), findings, the kerf offered. */
+export interface CheckView {
+  lines: string[];
+  sizes: SizeSeen[];
+  files: ResultFile[];
+  findings: FindingView[];
+  kerf: ChangeView | null;
+  saved: string;
+}
+
 /** A circle by its middle, as said. */
 export interface Circle {
   kind: "circle";
@@ -832,6 +852,14 @@ export interface SettingsView {
   chart: string;
   burn: Record<string, string>;
   number: number;
+}
+
+/** A size as asked and as seen, and the classes it meets. */
+export interface SizeSeen {
+  name: string;
+  asked: string;
+  seen: string;
+  classes: string;
 }
 
 /** One size to measure: its key, where it is, what was asked, as shown. */

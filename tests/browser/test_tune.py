@@ -6,10 +6,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
+from platewright.shop.document import read_job
+from platewright.shop.pipeline import facts_of, run
+from platewright.shop.steps.common import Bench
+from platewright.shop.store import Shop
 from tests.browser.test_shop_floor import clear
 from tests.tuning.helpers import made, measured
+from tests.web.helpers import document, running
+from tests.web.test_check_api import cut_photo
 
 pytestmark = pytest.mark.browser
 
@@ -53,3 +59,33 @@ def test_a_slip_stands_at_its_field(opened: Callable[..., Page]) -> None:
     page.get_by_label("E", exact=True).fill("eighty")
     page.get_by_role("button", name="What does it say?").click()
     expect(page.get_by_role("alert").filter(has_text="not a length").first).to_be_visible()
+
+
+def test_a_cut_part_is_photographed_and_compared(
+    browser: Browser, tmp_path: Path, size: dict[str, int], shots: Path | None
+) -> None:
+    folder = tmp_path / "shop"
+    with Shop(folder) as kept:
+        job = kept.create(
+            "job", document(plate={"size": "600 x 400 mm"}, burn={"options": {"amperage": 45.0}})
+        )
+        run(kept, read_job(job.doc), until="layout")
+        profile = Bench(kept, read_job(job.doc), facts_of(kept)).part("gus").profile
+    photo = tmp_path / "cut.jpg"
+    photo.write_bytes(cut_photo(profile, 0.4))
+    with running(folder) as address:
+        page = browser.new_page(viewport=size)  # type: ignore[arg-type]
+        page.goto(f"{address}/#/shop/tune")
+        page.get_by_label("Job", exact=True).select_option(label="gate")
+        expect(page.get_by_label("Part", exact=True)).to_have_value("gus")
+        page.get_by_label("Check bar across").fill("180 mm")
+        page.get_by_label("Check bar up").fill("200 mm")
+        page.get_by_label("Photo of the cut part").set_input_files(photo)
+        told = page.get_by_role("region", name="What the photo says")
+        expect(told.get_by_text("Kerf 1.59 mm becomes")).to_be_visible()
+        clear(page, size)
+        if shots:
+            page.screenshot(path=shots / f"check-{size['width']}.png", full_page=True)
+        told.get_by_role("button", name="Save the kerf").click()
+        expect(page.get_by_text("Saved into ‘our chart’")).to_be_visible()
+        page.close()

@@ -11,7 +11,7 @@ from platewright.shop import coupons
 from platewright.shop.scene import spots
 from platewright.shop.store import MissingError, Revision
 from platewright.web import tune_models as t
-from platewright.web.models import FindingView
+from platewright.web.models import FindingView, ResultFile
 from platewright.web.state import Held, House
 
 __all__ = ["router"]
@@ -133,3 +133,35 @@ def fit_new_set(house: Held) -> t.TuneView:
     """Say that a new set of consumables is fitted: its count and the kerf's drift begin anew."""
     coupons.new_set(house.shop)
     return show_tune(house)
+
+
+@router.post("/check")
+def check_part(house: Held, asked: t.CheckAsk) -> t.CheckView:
+    """Compare a photo of a cut part with a job's part; with a chart's name, save the kerf if it is sure."""
+    from platewright.shop import checks
+    from platewright.units import show
+
+    settings = _settings(house)
+    unit = settings.get("unit", "mm")
+    digits = 3 if unit == "in" else 2
+    name = asked.save_as.strip()
+    wanted = checks.CheckAsk(
+        job=asked.job, part=asked.part, photo=asked.photo, cards_on=asked.cards_on, bars=asked.bars, save_as=name,
+        paper=settings.get("paper", "letter"), unit=unit,
+    )  # fmt: skip
+    found = checks.look(house.shop, wanted)
+    sizes = [
+        t.SizeSeen(
+            name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
+            seen=f"{show(s.measured.value, unit, digits=digits)} ± {show(s.measured.spread or 0.0, unit, digits=digits)}",
+        )
+        for s in found.found.sizes
+    ]  # fmt: skip
+    kerf = found.kerf and t.ChangeView(
+        label="kerf", before=f"{found.kerf[0]:.2f} mm", after=f"{found.kerf[1]:.2f} mm",
+        sure=f"± {found.found.kerf.spread or 0.0:.2f} mm", why="seen from above on the cut part",
+    )  # fmt: skip
+    return t.CheckView(
+        lines=found.lines, sizes=sizes, files=[ResultFile.model_validate(f) for f in found.files],
+        findings=_findings(found.findings), kerf=kerf, saved=name,
+    )  # fmt: skip

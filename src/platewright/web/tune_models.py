@@ -8,7 +8,7 @@ from pydantic import BaseModel, Field
 
 from platewright.web.models import FindingView, ResultFile
 
-__all__ = ["CouponAsk", "CouponView", "LookView", "ReadAsk", "ReadView", "TuneView"]
+__all__ = ["CheckAsk", "CheckView", "CouponAsk", "CouponView", "LookView", "ReadAsk", "ReadView", "TuneView"]
 
 Short = Annotated[str, Field(max_length=60)]
 Key = Annotated[str, Field(max_length=40)]
@@ -115,4 +115,35 @@ class ReadView(BaseModel):
     job: list[ChangeView]
     job_note: str
     findings: list[FindingView]
+    saved: str
+
+
+class CheckAsk(BaseModel):
+    """A photo of a cut part: the job and part it is held against, the photo's file, where the cards lay, the check bars as said."""
+
+    job: Key
+    part: Key
+    photo: Annotated[str, Field(max_length=64)]
+    cards_on: Literal["bench", "offcuts"] = "bench"
+    bars: tuple[Short, Short] = ("", "")
+    save_as: Annotated[str, Field(max_length=100)] = ""
+
+
+class SizeSeen(BaseModel):
+    """A size as asked and as seen, and the classes it meets."""
+
+    name: str
+    asked: str
+    seen: str
+    classes: str
+
+
+class CheckView(BaseModel):
+    """What a photo says of a cut part: sentences, sizes, files (the difference as SVG among them), findings, the kerf offered."""
+
+    lines: list[str]
+    sizes: list[SizeSeen]
+    files: list[ResultFile]
+    findings: list[FindingView]
+    kerf: ChangeView | None
     saved: str

@@ -1,0 +1,125 @@
+"""A photo of a cut part in the shop: compared with the job's part, its report kept, its kerf offered to the job's chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from platewright.errors import InputError, RefusedError
+from platewright.findings import Finding
+from platewright.shop.coupons import slug
+from platewright.shop.document import read_job
+from platewright.shop.pipeline import facts_of
+from platewright.shop.steps.common import Bench, kept_file
+from platewright.shop.store import Shop
+
+if TYPE_CHECKING:
+    from platewright.tuning.check import Check
+
+__all__ = ["CheckAsk", "Checked", "look"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckAsk:
+    """What is checked: the job and its part, the photo's file, where the cards lay, the check bars as said, paper and unit.
+
+    With ``save_as`` the kerf found is put into the job's chart under that name, if it is sure.
+    """
+
+    job: str
+    part: str
+    photo: str
+    cards_on: str = "bench"
+    bars: tuple[str, str] = ("", "")
+    paper: str = "letter"
+    unit: str = "mm"
+    save_as: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What the photo says: sentences, files kept (the difference as SVG among them), findings, the kerf before and after [mm] if it is sure."""
+
+    found: Check
+    lines: list[str]
+    files: list[dict[str, Any]]
+    findings: tuple[Finding, ...]
+    kerf: tuple[float, float] | None
+
+
+def look(shop: Shop, asked: CheckAsk) -> Checked:
+    """Compare a photo with a job's part [mm].
+
+    Raises
+    ------
+    InputError
+        If the photo does not show that part, or the part is not made yet.
+    RefusedError
+        If the photo cannot be measured, or a kerf that is not sure is asked to be saved.
+    """
+    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.tuning.check import check
+    from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
+    from platewright.units import parse
+
+    bench = Bench(shop, read_job(shop.load("job", asked.job).doc), facts_of(shop))
+    part = bench.part(asked.part)
+    said = [w.strip() for w in asked.bars]
+    if any(said) != all(said):
+        raise InputError(
+            "Only one of the two check bars was said.", where="bars", do="Measure both, or neither."
+        )
+    bars = (parse(said[0], where="bars"), parse(said[1], where="bars")) if all(said) else None
+    photo = PhotoOptions(
+        thickness=part.thickness, cards_on="offcuts" if asked.cards_on == "offcuts" else "bench", bars=bars
+    )
+    captured = read_photo([shop.file(asked.photo)], options=photo)
+    found = check(captured, part.profile, thickness=part.thickness)
+    on_paper = ReportOptions(
+        name=part.name, paper=asked.paper, unit=asked.unit, day=shop.now()[:10], shop=bench.facts.name,
+        photo=shop.file_info(asked.photo).name,
+    )  # fmt: skip
+    picture = difference(found, part.profile)
+    kept = [
+        ("check-report", "Report", f"check-{asked.part}.pdf", report(found, part.profile, on_paper), "application/pdf"),
+        ("check-picture", "Difference", f"check-{asked.part}.svg", picture.encode(), "image/svg+xml"),
+    ]  # fmt: skip
+    files = [
+        kept_file(shop.put_file(data, name=name, media=media), role=role, label=label)
+        for role, label, name, data, media in kept
+    ]
+    planned = _planned(bench)
+    sure = planned is not None and abs(found.kerf.value) > (found.kerf.spread or 0.0)
+    kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
+    if asked.save_as:
+        _saved(shop, bench, kerf, asked.save_as)
+    lines = lines_of(found, kerf=planned, unit=asked.unit)
+    return Checked(found, lines, files, (*captured.findings, *found.findings), kerf)
+
+
+def _planned(bench: Bench) -> float | None:
+    """Return the kerf the job is planned with [mm], None if it is not laid out."""
+    try:
+        return bench.plan().row.kerf
+    except InputError:
+        return None
+
+
+def _saved(shop: Shop, bench: Bench, kerf: tuple[float, float] | None, name: str) -> None:
+    """Put a kerf [mm] into the job's chart and keep that under a name; the row says where it comes from."""
+    from platewright.shop.values import chart_of
+    from platewright.table.chart_file import write_chart
+
+    if kerf is None:
+        raise RefusedError(
+            "The photo does not know the kerf well enough to change the chart.",
+            do="Measure a coupon with a caliper.",
+        )
+    row = bench.plan().row
+    day = shop.now()[:10]
+    note = f"kerf by photo {day}; was kerf {row.kerf:.2f} mm" + (f"; {row.note}" if row.note else "")
+    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+    made = replace(
+        chart.with_rows([replace(row, kerf=round(kerf[1], 3), kerf_hole=0.0, note=note[:1000])]), name=name
+    )
+    shop.save("chart", slug(name), {"name": name, "toml": write_chart(made)}, note=f"kerf by photo of {day}")
