@@ -11,9 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from platewright.cli import main
 from platewright.layout.check import check
 from platewright.layout.model import Layout
 from platewright.stock.model import Plate
+from platewright.table.chart import starter_chart
+from platewright.table.profile import load_table
 from tests.cli.helpers import Shell, save_part
 
 
@@ -259,3 +262,27 @@ def test_an_interrupted_search_leaves_the_best_layout_so_far(after: float, tmp_p
     layout = Layout.from_dict(json.loads(output.read_text()))
     assert len(layout.placements) == 20
     assert check(layout) == ()
+
+
+def test_common_lines_take_the_kerf_the_burn_plan_will_cut_with(tmp_path: Path) -> None:
+    plate, part, out = tmp_path / "s.plate.json", tmp_path / "g.part.json", tmp_path / "l.layout.json"
+    assert main(["stock", "sheet", "--size", "800 x 400 mm", "--thickness", "6 mm", "-o", str(plate)]) == 0
+    assert main(["shape", "gusset", "--thickness", "6 mm", "-o", str(part)]) == 0
+    asked = [
+        "lay",
+        str(plate),
+        f"{part}:4:turns=quarter:clear=12 mm",
+        "--steps",
+        "50",
+        "--common",
+        "--cut-off",
+    ]
+    assert main([*asked, "-o", str(out)]) == 0
+    first = json.loads(out.read_text())
+    row = starter_chart().row("mild steel", 6.0, table=load_table("small gantry")).row
+    assert [c["gap_mm"] for c in first["common"]] == [row.kerf, row.kerf]
+    assert first["clearance"]["own_mm"] == [12.0]
+    assert first["cut_off_mm"] is not None
+    assert main([*asked, "--go-on", "-o", str(out)]) == 0
+    assert len(json.loads(out.read_text())["common"]) == 2
+    assert main(["lay", str(plate), f"{part}:4:turns=upside", "-o", str(out)]) == 2

@@ -112,3 +112,16 @@ def test_twins_that_find_no_room_are_parted_and_an_odd_one_stays_alone() -> None
     )  # fmt: skip
     assert len(narrow.layouts[0].placements) == 2
     assert not narrow.layouts[0].common
+
+
+def test_going_on_keeps_pairs_and_never_ends_worse() -> None:
+    wanted, plate = [Wanted(strap(90, 30), 6), Wanted(gusset(80, 60), 5)], Plate.sheet("s", 300, 600, 6.0)
+    first = lay(wanted, plate, options=LayOptions(steps=900, common=KERF)).layouts[0]
+    again = lay(wanted, plate, options=LayOptions(steps=1, seed=5, common=KERF, before=(first,))).layouts[0]
+
+    def end(layout: Layout) -> float:
+        return max(p.bounds().y1 for _, _, p in layout.placed())
+
+    assert end(again) <= end(first) + 1e-6
+    assert len(again.common) == len(first.common) == 5
+    assert not check(again)

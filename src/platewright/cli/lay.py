@@ -166,7 +166,9 @@ def run(asked: argparse.Namespace) -> Outcome:
             clearance=clear,
             reach=reach,
             options=_options(
-                asked, _kerf(row) if asked.common else 0.0, saved.found() if asked.go_on else ()
+                asked,
+                _kerf(_row(asked, plates[0], "small gantry")) if asked.common else 0.0,
+                saved.found() if asked.go_on else (),
             ),
             progress=saved.better,
             cancelled=enough.is_set,
@@ -184,11 +186,12 @@ def run(asked: argparse.Namespace) -> Outcome:
     return Outcome(lines, made.layouts[0].as_dict(), told, files)
 
 
-def _row(asked: argparse.Namespace, plate: Plate) -> ChartRow | None:
-    """Return the chart's row for the plate, None if it has none."""
+def _row(asked: argparse.Namespace, plate: Plate, usual: str = "") -> ChartRow | None:
+    """Return the chart's row for the plate on the table asked for, or the `usual` one; None if it has none."""
     from platewright.cli.planning import chart_of, table_of
 
-    table = table_of(asked.table) if asked.table else None
+    name = asked.table or usual
+    table = table_of(name) if name else None
     chart = chart_of(asked.chart)
     try:
         return chart.row(plate.grade, plate.thickness, table=table).row

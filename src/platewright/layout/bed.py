@@ -132,6 +132,24 @@ def _spots(copies: Sequence[Copy], placements: Sequence[Placement], frame: Pose)
     return tuple(out)
 
 
+def _unit_spots(
+    copies: Sequence[Copy], units: Sequence[Unit], earlier: Layout, frame: Pose
+) -> tuple[Spot, ...]:
+    """Return an earlier layout as spots of units: its pairs that share a cut, and what lies alone [mm, rad]."""
+    free: dict[tuple[int, bool, bool], list[int]] = {}
+    for i in reversed(range(len(units))):
+        c = copies[units[i].first]
+        free.setdefault((c.part, c.mirrored, units[i].second >= 0), []).append(i)
+    leads, follows = {a for a, _, _ in earlier.common}, {b for _, b, _ in earlier.common}
+    out = []
+    for i, place in enumerate(earlier.placements):
+        mine = free.get((place.part, place.pose.mirrored, i in leads))
+        if mine and i not in follows:
+            pose = frame.inverse().after(place.pose)
+            out.append(Spot(mine.pop(), pose.x, pose.y, pose.angle))
+    return tuple(out)
+
+
 @dataclass(frozen=True, slots=True)
 class _Bed:
     """One plate to fill: where it lies on the table, the copies to place, and the search's problem."""
@@ -181,11 +199,14 @@ class _Bed:
     def packed(self, seconds: float) -> Packed:
         """Search, then slide the pieces together as far as that is worth it; return a packing of copies."""
         options, problem = self.run.options, self.joined or self.problem
-        before = Packed(_spots(self.copies, self.run.before(self.plate), self.problem.frame))
+        earlier, frame = self.run.earlier(self.plate), self.problem.frame
+        before = () if earlier is None else _spots(self.copies, earlier.placements, frame)
+        if self.units and earlier is not None:
+            before = _unit_spots(self.copies, self.units, earlier, frame)
         packed = best_packing(
             problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
             workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
-            before=Packed(()) if self.units else before,
+            before=Packed(before),
             refined=(lambda packed: packed) if self.units else self.touching,
         )  # fmt: skip
         if not self.run.searches(seconds):
@@ -238,7 +259,7 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
         for ways in _face_down(run, here, known)
     ]
     ways, problem = aimed[0] if len(aimed) == 1 else min(aimed, key=lambda a: _first_worth(a[1]))
-    units, joined = _twins(run, ways, problem, known) if run.options.common else ((), None)
+    units, joined = _twins(run, ways, problem, order.locked) if run.options.common else ((), None)
     bed = _Bed(run, plate, seat, ways, problem, order.tell, units, joined)
     closing = min(CLOSING * len(here), 0.2 * order.seconds)
     packed = bed.packed(max(order.seconds - closing - (time.monotonic() - began), 0.0))

@@ -160,12 +160,17 @@ class Run:
 
     def before(self, plate: Plate) -> tuple[Placement, ...]:
         """Return where an earlier run laid parts on a plate, if it was of these parts [mm, rad]."""
+        earlier = self.earlier(plate)
+        return () if earlier is None else earlier.placements
+
+    def earlier(self, plate: Plate) -> Layout | None:
+        """Return what an earlier run laid on a plate, if it was of these parts."""
         parts = tuple(w.part for w in self.wanted)
         for layout in self.options.before:
             alike = (layout.plate.name, layout.plate.profile) == (plate.name, plate.profile)
             if alike and [p.profile for p in layout.parts] == [p.profile for p in parts]:
-                return layout.placements
-        return ()
+                return layout
+        return None
 
     def passed(self) -> float:
         """Return the time since the start [s]."""
