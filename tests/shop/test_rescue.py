@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -56,6 +57,10 @@ def test_a_lost_cut_goes_on_proven_and_the_traveler_says_so(shop: Shop) -> None:
     assert f"cut {cuts[n]['number']}" in rescue["summary"]
     text = shop.file(rescue["files"][0]["sha256"]).decode()
     assert text.count("M3") == len(cuts) - n
+    dry = shop.file(rescue["files"][1]["sha256"]).decode()
+    assert re.search(r"\bM0?3\b", text)
+    assert not re.search(r"\bM0?3\b", dry)
+    assert rescue["files"][1]["name"].startswith("rehearse-")
     # nothing before it is made again, and the traveler is another one
     assert after["proof"].step.key == before["proof"].step.key
     assert after["paper"].result["files"][0]["sha256"] != before["paper"].result["files"][0]["sha256"]

@@ -301,12 +301,14 @@ def _zeroed(cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
     return (*cuts[:first], replace(cuts[first], touch="here"), *cuts[first + 1 :])
 
 
-def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str) -> Program:
-    """Write the same path with the torch off, at half feed and safe height [mm, mm/s]."""
+def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str, first_cut: int = 1) -> Program:
+    """Write the same path from a cut on [-], with the torch off, at half feed and safe height [mm, mm/s]."""
     setter = Typesetter(_dialect(dialect))
     plan = _fitted(plan, setter.dialect)
+    if first_cut > 1:
+        plan = _from_home(plan, first_cut - 1)
     _open(setter, plan.table, name, _about(plan, name, "rehearsal, torch off, half feed"))
-    for cut in plan.cuts:
+    for cut in plan.cuts[first_cut - 1 :]:
         _travel(setter, cut)
         _path(setter, cut, factor=REHEARSAL_FACTOR, live=False)
     return _close(setter, plan.table, name=name, kind="rehearsal")

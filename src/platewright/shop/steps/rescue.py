@@ -48,7 +48,7 @@ def _stem(bench: Bench) -> str:
 def _started(bench: Bench, report: Report) -> Made:
     from platewright.burn.anew import index_of, started_anew
     from platewright.program.dialects import load_dialect
-    from platewright.program.writer import resume
+    from platewright.program.writer import rehearsal, resume
 
     wrong, plan = bench.job.wrong, bench.plan()
     assert wrong is not None
@@ -62,18 +62,19 @@ def _started(bench: Bench, report: Report) -> Made:
     burned: Burned = (
         (bench.program().text, burns) if wrong.at_mm is None else (bench.program().text, burns, wrong.at_mm)
     )
+    dry = rehearsal(anew, dialect, name=f"rehearse-{text.name}", first_cut=index + 1)
     report(0.5, "proving it against what is burned")
     proof = _proven(bench, text, bench.layout(), burned, anew)
     label = plan.layout.label(plan.cuts[index].placement)
     said = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
-    return _made(bench, text, proof, bench.layout(), said)
+    return _made(bench, (text, dry), proof, bench.layout(), said)
 
 
 def _piece(bench: Bench, report: Report) -> Made:
     from platewright.burn.anew import Burned as Left
     from platewright.burn.anew import burned
     from platewright.program.dialects import load_dialect
-    from platewright.program.writer import write
+    from platewright.program.writer import rehearsal, write
 
     wrong, plan, layout = bench.job.wrong, bench.plan(), bench.layout()
     assert wrong is not None
@@ -97,12 +98,13 @@ def _piece(bench: Bench, report: Report) -> Made:
     again = _planned(bench, replace(whole, plate=drop), plan)
     dialect = load_dialect(bench.program().dialect)
     text = write(again, dialect, name=f"{_stem(bench)}-again-{wrong.piece + 1}")
+    dry = rehearsal(again, dialect, name=f"rehearse-{text.name}")
     report(0.6, "proving it against what is burned")
     proof = _proven(
         bench, text, whole, (bench.program().text, sum(c.kind != "mark" for c in plan.cuts)), again
     )
     said = f"{layout.label(wrong.piece)} is cut again as {layout.number(len(layout.placements))} on what is left of the plate"
-    return _made(bench, text, proof, whole, said)
+    return _made(bench, (text, dry), proof, whole, said)
 
 
 def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Placement] | None:
@@ -176,12 +178,17 @@ def _proven(bench: Bench, text: Program, layout: Layout, burned: Burned, plan: B
     )
 
 
-def _made(bench: Bench, text: Program, proof: Proof, layout: Layout, said: str) -> Made:
+def _made(bench: Bench, texts: tuple[Program, Program], proof: Proof, layout: Layout, said: str) -> Made:
     from platewright.proof import report as paper
 
-    data = text.text.encode("ascii", "surrogateescape")
+    text = texts[0]
+    go_on, dry = (
+        bench.shop.put_file(p.text.encode("ascii", "surrogateescape"), name=p.name, media="text/plain")
+        for p in texts
+    )
     files = [
-        kept_file(bench.shop.put_file(data, name=text.name, media="text/plain"), role="rescue", label="Program to go on with"),
+        kept_file(go_on, role="rescue", label="Program to go on with"),
+        kept_file(dry, role="rescue-rehearsal", label="Its rehearsal, torch off"),
         kept_file(
             bench.shop.put_file(paper.text(proof).encode(), name=f"{text.name}-proof.txt", media="text/plain"),
             role="rescue-proof", label="Its proof, as text",
