@@ -998,10 +998,10 @@ export interface WorkView {
   pictures: number;
 }
 
-/** What went wrong at the table: with which program (its hash), and how it goes on. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through. ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. */
+/** What went wrong at the table: with which program (its hash), and how it goes on. ``on``: the piece of a cut is left as scrap, and the cuts after it go on as planned. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through. ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. */
 export interface WrongEntry {
   program: string;
-  how: "start" | "piece";
+  how: "start" | "on" | "piece";
   cut: string;
   at_mm: [number, number] | null;
   piece: number;

@@ -162,7 +162,11 @@ def test_a_tap_before_there_is_a_picture_is_no_magnet_and_one_off_the_plate_is_r
 ) -> None:
     page = opened()
     held: list[Route] = []
-    page.route("**/api/jobs/demo/steps/plate", held.append)
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.route("**/api/jobs/demo/steps/plate", hold)
     page.goto(f"{own[0]}/#/job/demo/plate")
     page.get_by_role("button", name="Magnet or clamp").click()
     page.mouse.click(*middle(drawing(page)))

@@ -66,6 +66,32 @@ def test_a_lost_cut_goes_on_proven_and_the_traveler_says_so(shop: Shop) -> None:
     assert after["paper"].result["files"][0]["sha256"] != before["paper"].result["files"][0]["sha256"]
 
 
+def test_a_piece_given_up_is_left_and_the_others_go_on(shop: Shop) -> None:
+    before = done(shop)
+    cuts = before["burn"].result["data"]["cuts"]
+    n = next(i for i, c in enumerate(cuts) if c["kind"] == "hole")
+    # a small hole has no room for another lead: said, and the way out is to give its piece up
+    wrong = {
+        "program": program_of(before),
+        "how": "start",
+        "cut": cuts[n]["number"],
+        "at_mm": middle(before, n, 0.5),
+    }
+    assert "no sound metal" in done(shop, wrong)["rescue"].result["error"]["what"]
+    rescue = done(shop, {"program": program_of(before), "how": "on", "cut": cuts[n]["number"]})[
+        "rescue"
+    ].result
+    assert (rescue["state"], [f["text"] for f in rescue["findings"] if f["severity"] == "stop"]) == (
+        "done",
+        [],
+    )
+    assert f"{cuts[n]['label']} is scrap" in rescue["summary"]
+    last = done(shop, {"program": program_of(before), "how": "on", "cut": cuts[-1]["number"]})[
+        "rescue"
+    ].result
+    assert "no other piece is left" in last["error"]["what"]
+
+
 def test_a_piece_is_cut_again_on_what_is_left_under_a_number_of_its_own(shop: Shop) -> None:
     before = done(shop)
     for piece in (1, 3):  # the other hand of the strap, and a gusset

@@ -403,12 +403,12 @@ class PriceEntry(_Entry):
 class WrongEntry(_Entry):
     """What went wrong at the table: with which program (its hash), and how it goes on.
 
-    ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through.
+    ``on``: the piece of a cut is left as scrap, and the cuts after it go on as planned. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through.
     ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate.
     """
 
     program: Annotated[str, Field(max_length=64)]
-    how: Literal["start", "piece"]
+    how: Literal["start", "on", "piece"]
     cut: Annotated[str, Field(max_length=12)] = ""
     at_mm: Spot | None = None
     piece: Annotated[int, Field(ge=-1, le=5000)] = -1

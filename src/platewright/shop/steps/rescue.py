@@ -38,7 +38,7 @@ def make_rescue(bench: Bench, report: Report) -> Made:
             "The job was changed since this program was cut: the new program is another one.", where="wrong.program",
             do="Go back in the history to the program that was cut, or lay the missing pieces as a job of their own.",
         )  # fmt: skip
-    return _started(bench, report) if wrong.how == "start" else _piece(bench, report)
+    return {"start": _started, "on": _gone_on, "piece": _piece}[wrong.how](bench, report)
 
 
 def _stem(bench: Bench) -> str:
@@ -67,6 +67,38 @@ def _started(bench: Bench, report: Report) -> Made:
     proof = _proven(bench, text, bench.layout(), burned, anew)
     label = plan.layout.label(plan.cuts[index].placement)
     said = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
+    return _made(bench, (text, dry), proof, bench.layout(), said)
+
+
+def _gone_on(bench: Bench, report: Report) -> Made:
+    """Write what is left after a cut whose piece is given up: nothing more is cut of it, it stays in the skeleton."""
+    from platewright.burn.anew import index_of
+    from platewright.burn.fit import fitted
+    from platewright.program.dialects import load_dialect
+    from platewright.program.writer import rehearsal, resume
+
+    wrong, plan = bench.job.wrong, bench.plan()
+    assert wrong is not None
+    index = index_of(plan, wrong.cut) + 1
+    given_up = plan.cuts[index - 1].placement
+    rest = tuple(c for c in plan.cuts[index:] if c.placement != given_up or c.also)
+    if not rest:
+        raise InputError(
+            f"After cut {wrong.cut} no other piece is left to cut.",
+            where="wrong.cut",
+            do="Cut its piece again.",
+        )
+    plan = fitted(replace(plan, cuts=(*plan.cuts[:index], *rest)), plan.controller)
+    dialect = load_dialect(bench.program().dialect)
+    report(0.3, "writing the rest of the program")
+    text = resume(plan, dialect, first_cut=index + 1, name=f"{_stem(bench)}-after-{wrong.cut}")
+    dry = rehearsal(plan, dialect, name=f"rehearse-{text.name}", first_cut=index + 1)
+    burns = sum(c.kind != "mark" for c in plan.cuts[:index])
+    report(0.5, "proving it against what is burned")
+    only = set(range(len(plan.layout.placements))) - {given_up}
+    proof = _proven(bench, text, bench.layout(), (bench.program().text, burns), plan, only=only)
+    label = plan.layout.label(given_up)
+    said = f"Goes on after cut {wrong.cut}; {label} is scrap, {len(rest)} cuts are left"
     return _made(bench, (text, dry), proof, bench.layout(), said)
 
 
@@ -163,19 +195,21 @@ def _planned(bench: Bench, layout: Layout, before: BurnPlan) -> BurnPlan:
     return fitted(replace(made, cuts=mine), before.controller)
 
 
-def _proven(bench: Bench, text: Program, layout: Layout, burned: Burned, plan: BurnPlan) -> Proof:
+def _proven(
+    bench: Bench,
+    text: Program,
+    layout: Layout,
+    burned: Burned,
+    plan: BurnPlan,
+    *,
+    only: set[int] | None = None,
+) -> Proof:
     from platewright.proof.prove import prove
 
     wishes = {k: v for k, v in plan.options.as_dict().items() if k != "cuts"}
     return prove(
-        text.text,
-        dialect=text.dialect,
-        table=bench.table(),
-        row=plan.row,
-        layout=layout,
-        burned=burned,
-        wishes=wishes,
-    )
+        text.text, dialect=text.dialect, table=bench.table(), row=plan.row, layout=layout, burned=burned, wishes=wishes, only=only
+    )  # fmt: skip
 
 
 def _made(bench: Bench, texts: tuple[Program, Program], proof: Proof, layout: Layout, said: str) -> Made:
@@ -214,10 +248,11 @@ def remark_of(bench: Bench) -> tuple[int, str] | None:
         return None
     result = bench.result("rescue") or {}
     name = (result.get("data") or {}).get("name", "")
-    if wrong.how == "start":
+    if wrong.how != "piece":
         cut = bench.plan().cuts[index_of(bench.plan(), wrong.cut)]
         how = f"went wrong at cut {wrong.cut}" + (f"; go on with {name}" if name else "")
-        return cut.placement, f"{bench.layout().label(cut.placement)} {how}. Measure it before it is used."
+        then = "Measure it before it is used." if wrong.how == "start" else "It is scrap."
+        return cut.placement, f"{bench.layout().label(cut.placement)} {how}. {then}"
     layout = bench.layout()
     if not 0 <= wrong.piece < len(layout.placements):
         return None
