@@ -23,6 +23,7 @@ GENERATED = {
     "docs/pictures/tuning.svg": "platewright.tuning.sheet:docs_picture",
     "docs/pictures/starter-chart.svg": "platewright.table.picture:chart_picture",
     "docs/tables.md": "platewright.part.tables:page",
+    "docs/manual.md": "platewright.paper.manual:docs_page",
     "docs/options.md": "platewright.burn.docs:page",
     "docs/commands.md": "platewright.cli.docs:page",
     "client/src/api-types.ts": "platewright.web.openapi_types:text",

@@ -217,9 +217,33 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
 
     import platewright.part.ops as ops
 
+    taps = {"spot": "1, 2 mm", "edge": [0, 0], "edges": [[0, 0]]}
     for form in FORMS.values():
         takes = inspect.signature(ops.OPERATIONS[form.op]).parameters
-        assert {f.name for f in form.fields} <= set(takes), form.op
+        said = {f.name: taps.get(f.kind, f.default) for f in form.fields}
+        assert set(read_inputs(form.op, said, where="x")) <= set(takes), form.op
+
+
+def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
+    said = {
+        "start": "-30, -10 mm",
+        "columns": "3",
+        "rows": "2",
+        "across": "1 in",
+        "up": "20 mm",
+        "hole": "6 mm",
+        "angle": "0 deg",
+    }
+    read = read_inputs("grid", said, where="x")
+    assert (read["counts"], read["pitch"], read["start"]) == ((3, 2), (25.4, 20.0), (-30.0, -10.0))
+    source = doc.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
+    entry = doc.PartEntry(
+        id="p", name="p", source=source, operations=[doc.OperationEntry(op="grid", inputs=said)]
+    )
+    part = worked(shop, job(parts=[entry]), until="part")["part:p"]
+    assert part.state == "done", part.result
+    holes = part.result["data"]["part"]["profile"]["holes"]
+    assert len(holes) == 6
 
 
 def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:

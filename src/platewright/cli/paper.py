@@ -1,4 +1,4 @@
-"""Print cards, a full-size proof, a drawing, labels, a traveler or a quote as PDF.
+"""Print cards, a full-size proof, a drawing, labels, a traveler or the shop manual as PDF.
 
 Every full-size page carries check bars: measure them, and give --bars to print again, corrected.
 """
@@ -22,9 +22,10 @@ EXAMPLES = """examples:
   platewright paper cards -o cards.pdf --paper A4
   platewright paper full-size strap.part.json -o strap.pdf --bars "99.2 mm" "100.1 mm"
   platewright paper traveler gate.layout.json gate.ngc -o traveler.pdf --unit in
+  platewright paper manual -o manual.pdf
   platewright paper labels strap.part.json drop.plate.json -o labels.pdf"""
 
-KINDS = ("cards", "frame", "full-size", "drawing", "labels", "traveler")
+KINDS = ("cards", "frame", "full-size", "drawing", "labels", "traveler", "manual")
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -83,6 +84,10 @@ def _printed(asked: argparse.Namespace) -> tuple[bytes, list[str]]:
             else small_part_frame(paper=asked.paper, fix=_fix(asked))
         )
         return made, ["Print at 100 %. Measure both bars before you trust the cards."]
+    if asked.kind == "manual":
+        from platewright.paper.manual import manual
+
+        return manual(paper=asked.paper), []
     if not asked.files:
         raise InputError(f"There is no file to print as {asked.kind}.", do="Name a part file.")
     if asked.kind == "labels":

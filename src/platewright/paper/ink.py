@@ -16,7 +16,7 @@ from typing import Any
 from platewright.geometry import Arc, Contour, Profile
 from platewright.paper.pages import POINT, Page
 
-__all__ = ["Ink", "text_width"]
+__all__ = ["BOLD", "REGULAR", "Ink", "load_fonts", "text_width"]
 
 PIECE = math.pi / 6
 """Largest sweep of one cubic [rad]."""
@@ -26,7 +26,8 @@ BLACK = (0.0, 0.0, 0.0)
 
 
 @cache
-def _fonts() -> None:
+def load_fonts() -> None:
+    """Make the house's fonts known to the PDF library (no unit [-])."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
@@ -39,7 +40,7 @@ def text_width(text: str, size: float, *, bold: bool = False) -> float:
     """Return how wide a text is [mm] at a letter size [mm]."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    _fonts()
+    load_fonts()
     return float(stringWidth(text, BOLD if bold else REGULAR, size / POINT)) * POINT
 
 
@@ -80,7 +81,7 @@ class Ink:
     def __init__(self, page: Page, title: str) -> None:
         from reportlab.pdfgen.canvas import Canvas
 
-        _fonts()
+        load_fonts()
         self.page = page
         self._buffer = io.BytesIO()
         self._canvas: Any = Canvas(

@@ -1,0 +1,1 @@
+"""Text and pictures of the shop manual."""
