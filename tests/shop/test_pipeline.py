@@ -226,7 +226,7 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
 
 def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
     said = {
-        "start": "-30, -10 mm",
+        "start": "45, 20 mm",
         "columns": "3",
         "rows": "2",
         "across": "1 in",
@@ -235,7 +235,7 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
         "angle": "0 deg",
     }
     read = read_inputs("grid", said, where="x")
-    assert (read["counts"], read["pitch"], read["start"]) == ((3, 2), (25.4, 20.0), (-30.0, -10.0))
+    assert (read["counts"], read["pitch"], read["start"]) == ((3, 2), (25.4, 20.0), (45.0, 20.0))
     source = doc.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
     entry = doc.PartEntry(
         id="p", name="p", source=source, operations=[doc.OperationEntry(op="grid", inputs=said)]
@@ -243,7 +243,7 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
     part = worked(shop, job(parts=[entry]), until="part")["part:p"]
     assert part.state == "done", part.result
     holes = part.result["data"]["part"]["profile"]["holes"]
-    assert len(holes) == 6
+    assert len(holes) == 4 + 6
 
 
 def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:

@@ -18,6 +18,10 @@ class ShopFacts {
   say(mm: number): string {
     return inUnit(mm, this.unit);
   }
+  /** A place in the shop's unit, as it may be typed back. */
+  sayPlace(x: number, y: number): string {
+    return `${inUnit(x, this.unit).split(' ')[0]}, ${inUnit(y, this.unit)}`;
+  }
 }
 
 export const shop = new ShopFacts();

@@ -25,6 +25,7 @@ from platewright.part.hole_ops import (
     small_holes,
 )
 from platewright.part.mark_ops import add_bend_line, add_mark, centre_mark, label, remove_marks
+from platewright.part.retype import set_length
 from platewright.part.shape_ops import (
     add_slots_for_tabs,
     add_tabs,
@@ -71,6 +72,7 @@ __all__ = [
     "remove_marks",
     "row",
     "scale",
+    "set_length",
     "small_holes",
     "snipe_corners",
     "tab_clearance",

@@ -103,6 +103,13 @@ FORMS: dict[str, OperationForm] = {
             (_f("edges", "edges", "edges"), _f("distance", "set back by", "length", "5 mm")),
         ),
         OperationForm(
+            "set_length", "Set a length", "Tap a straight edge and type how long it is to be; the edge at one of its ends moves along.",
+            (
+                _f("edge", "edge", "edge"), _f("length", "how long", "length", "100 mm"),
+                _f("moves", "which end moves", "choice", "end", choices=("end", "start")),
+            ),
+        ),
+        OperationForm(
             "add_hole", "Hole", "One hole, by bolt or by diameter. Tap where its middle goes, or type it.",
             (_f("at", "middle", "spot"), _f("hole", "bolt or diameter", "hole", "M12")),
         ),
@@ -248,6 +255,13 @@ def _whole(value: Any, where: str, *, low: int = 1) -> int:
 
 
 def _spot(value: Any, where: str) -> tuple[float, float]:
+    """Return a place [mm]; one measured from somewhere else is ``{"said": "40, 30 mm", "from": [x, y]}``."""
+    if isinstance(value, Mapping):
+        zero = value.get("from")
+        if set(value) - {"said", "from", "zero"} or not isinstance(zero, list | tuple) or len(zero) != 2:
+            raise InputError(f"'{quoted(value)}' is not a place.", where=where, do="Write it like 40, 30 mm.")
+        x, y = _spot(value.get("said"), where)
+        return x + parse(zero[0], unit="mm", where=where), y + parse(zero[1], unit="mm", where=where)
     if isinstance(value, str):
         return parse_place(value, unit="mm", where=where)
     if not isinstance(value, list | tuple) or len(value) != 2:

@@ -60,6 +60,11 @@ def profile_item(profile: Profile, kind: str, *, ident: str = "", title: str = "
     return item(profile.contours(), kind, ident=ident, title=title, **more)
 
 
+def _edge_name(contour: int, edge: int, length: float) -> str:
+    """Return what an edge is called where it cannot be seen; its length [mm]."""
+    return f"{f'hole {contour}, ' if contour else ''}edge {edge}, {length:.1f} mm long"
+
+
 def edges_of(profile: Profile) -> list[Item]:
     """Return every edge as a drawable of its own with the reference operations take, and its length [mm]."""
     from platewright.part.refs import edge_refs
@@ -72,7 +77,7 @@ def edges_of(profile: Profile) -> list[Item]:
             found.append(
                 {
                     "d": path_data(made, digits=DIGITS), "kind": "edge", "id": f"edge:{c}:{ref.edge}",
-                    "title": "", "ref": ref.as_dict(), "length_mm": round(edge.length(), 3),
+                    "title": _edge_name(c, ref.edge, edge.length()), "ref": ref.as_dict(), "length_mm": round(edge.length(), 3),
                     "radius_mm": round(getattr(edge, "radius", 0.0), 3), "spot": [round(ref.mid[0], DIGITS), round(-ref.mid[1], DIGITS)],
                 }
             )  # fmt: skip

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
 from platewright.findings import Finding
+from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.shop.burn_form import amperage_of
 from platewright.shop.forms import read_inputs
@@ -74,8 +75,26 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
             number("holes", str(len(part.profile.holes))), number("weight", f"{weight:.2f} kg"),
             number("edge to cut", f"{cut:.0f} mm"), number("area", f"{part.profile.area() / 100:.1f} cm²"),
         ],
-        findings, {"part": part.as_dict(), "steps": _said(part)}, part_scene(part),
+        findings, {"part": part.as_dict(), "steps": _said(part), "zeros": _zeros(bench, ident, part)}, part_scene(part),
     )  # fmt: skip
+
+
+def _zeros(bench: Bench, ident: str, part: Part) -> list[dict[str, Any]]:
+    """Return the places from which one may measure: the drawing's zero, corners and middles of part and template [mm]."""
+    from platewright.part.model import Part
+
+    bare = Part.from_dict(bench.needed(f"pattern:{ident}")["data"]["part"])
+    found = [("the drawing’s zero", 0.0, 0.0)]
+    for name, profile in (("the part", part.profile), ("the template as it came", bare.profile)):
+        box = profile.bounds()
+        found += [
+            (f"lower left of {name}", box.x0, box.y0), (f"lower right of {name}", box.x1, box.y0),
+            (f"upper left of {name}", box.x0, box.y1), (f"middle of {name}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2),
+        ]  # fmt: skip
+    for n, hole in enumerate(part.profile.holes[:40], 1):
+        box = Profile(hole).bounds()
+        found.append((f"middle of hole {n}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
+    return [{"name": name, "at_mm": [round(x, 3), round(y, 3)]} for name, x, y in found]
 
 
 def _said(part: Part) -> list[str]:

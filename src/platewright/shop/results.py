@@ -1,0 +1,178 @@
+"""What each station's result holds beside its picture and numbers: the data the page reads, as types.
+
+The page's TypeScript of them is made from here, so that a field renamed here is a type error there.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal, NotRequired, TypedDict
+
+__all__ = ["STATION_DATA", "BurnData", "LayoutData", "PartData", "PatternData", "PlateData", "PriceData", "ProgramData", "ProofData"]  # fmt: skip
+
+Spot = tuple[float, float]
+Rows = list[tuple[float, float, float]]
+
+
+class RelationData(TypedDict):
+    """A relation taken as meant: what it is, in words, and the edges it speaks of."""
+
+    kind: str
+    text: NotRequired[str]
+    key: NotRequired[str]
+    change: NotRequired[float]
+    edges: NotRequired[list[tuple[int, int]]]
+
+
+class PatternData(TypedDict, total=False):
+    """A pattern: its part document; what was taken as meant, a picture's level, a drawing's text."""
+
+    part: dict[str, Any]
+    relations: list[RelationData]
+    dimensions: list[dict[str, Any]]
+    heat_mm: list[float]
+    level: float
+    texts: list[str]
+
+
+class PartData(TypedDict):
+    """A finished part: its document."""
+
+    part: dict[str, Any]
+
+
+class SeenPlate(TypedDict):
+    """What a plate's photo shows [mm]."""
+
+    outline_mm: Rows
+    holes_mm: list[Rows]
+    said: str
+
+
+class PlateData(TypedDict):
+    """A plate: its document, and what its photo shows if it is drawn from one."""
+
+    plate: dict[str, Any]
+    seen: NotRequired[SeenPlate]
+
+
+class LayoutData(TypedDict):
+    """A layout: its document, copies that did not fit, ids of its parts, corners of the plate [mm]."""
+
+    layout: dict[str, Any]
+    missing: int
+    parts: list[str]
+    corners: list[Spot]
+
+
+class CutData(TypedDict):
+    """One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees."""
+
+    number: int
+    kind: str
+    label: str
+    contour: int
+    placement: int
+    part: str
+    copy: int
+    mirrored: bool
+    why: list[str]
+    pierce_mm: list[float]
+    spot: Spot
+    speed_mm_min: int
+    frees: list[int]
+
+
+class TrackData(TypedDict):
+    """The torch's way in time [s, mm], for the page to play."""
+
+    t_s: list[float]
+    x: list[float]
+    y: list[float]
+    cut: list[int]
+    ends_s: list[float]
+    total_s: float
+
+
+class BurnData(TypedDict):
+    """A burn plan as the page plays it."""
+
+    cuts: list[CutData]
+    track: TrackData
+    starting_point: bool
+
+
+class ProgramData(TypedDict):
+    """A program: its file, text's head and check code."""
+
+    name: str
+    dialect: str
+    cut_lines: list[int]
+    program_file: str
+    sha256: str
+    head: list[str]
+    title: str
+    lines: int
+
+
+class PieceData(TypedDict):
+    """A piece that comes loose: how far its worst edge is off [mm]."""
+
+    kind: str
+    name: str
+    order: int | None
+    loose_after: int | None
+    worst_mm: float | None
+
+
+class OpenData(TypedDict):
+    """A finding of an earlier station that nobody has settled."""
+
+    station: Literal["pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price"]
+    part: str
+    severity: str
+    text: str
+
+
+class ProofData(TypedDict):
+    """A proof: pieces, what it covers, what is still open, what it rests on."""
+
+    pieces: list[PieceData]
+    sha256: str
+    covers: str
+    open: list[OpenData]
+    rests_on: list[str]
+    bands_mm: list[float]
+
+
+class LineData(TypedDict):
+    """A line of a quote; money as text."""
+
+    text: str
+    quantity: int
+    each: str
+
+
+class BreakData(TypedDict):
+    """The price of a quantity; money as text."""
+
+    sets: int
+    price: str
+    each: str
+    cost: str
+
+
+class PriceData(TypedDict):
+    """A price: cost, lines, other quantities, what it rests on."""
+
+    cost: dict[str, Any]
+    currency: str
+    lines: list[LineData]
+    quantities: list[BreakData]
+    rests_on: list[str]
+
+
+STATION_DATA: dict[str, type] = {
+    "pattern": PatternData, "part": PartData, "plate": PlateData, "layout": LayoutData, "burn": BurnData,
+    "program": ProgramData, "proof": ProofData, "price": PriceData,
+}  # fmt: skip
+"""The data of each station that has some."""

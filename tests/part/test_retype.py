@@ -1,0 +1,74 @@
+"""A length retyped: measured on the result by coordinates, against the geometry library for the area."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from shapely.geometry import Polygon
+
+from platewright.errors import InputError
+from platewright.geometry import Contour, Profile
+from platewright.part import ops
+from platewright.part.model import Part
+from platewright.part.replay import replay
+
+ELL = [(0, 0), (100, 0), (100, 40), (60, 40), (60, 80), (0, 80)]
+
+
+def part(points: list[tuple[float, float]], *holes: Contour) -> Part:
+    outer = Contour([(x, y, 0.0) for x, y in points])
+    return ops.from_profile(Profile(outer, holes), name="ell", thickness=6.0)
+
+
+def corners(made: Part) -> set[tuple[float, float]]:
+    return {(round(x, 3), round(y, 3)) for x, y in made.profile.outer.points.tolist()}
+
+
+@pytest.mark.parametrize(
+    ("edge", "length", "moves", "wanted"),
+    [
+        (0, 120, "end", [(0, 0), (120, 0), (120, 40), (60, 40), (60, 80), (0, 80)]),
+        (0, 90, "start", [(10, 0), (100, 0), (100, 40), (60, 40), (60, 80), (10, 80)]),
+        (2, 50, "end", [(0, 0), (100, 0), (100, 40), (50, 40), (50, 80), (0, 80)]),  # an inside corner
+        (3, 30, "start", [(0, 0), (100, 0), (100, 50), (60, 50), (60, 80), (0, 80)]),
+    ],
+)
+def test_one_edge_gets_its_length_and_one_beside_it_moves(
+    edge: int, length: float, moves: str, wanted: list[tuple[float, float]]
+) -> None:
+    made = ops.set_length(part(ELL), edge=(0, edge), length=length, moves=moves)  # type: ignore[arg-type]
+    assert corners(made) == {(float(x), float(y)) for x, y in wanted}
+    assert made.profile.area() == pytest.approx(Polygon(wanted).area)
+    assert replay(made.steps).profile.area() == pytest.approx(made.profile.area())
+
+
+def test_a_slanting_neighbour_is_moved_along_the_edge() -> None:
+    made = ops.set_length(part([(0, 0), (100, 0), (130, 60), (0, 60)]), edge=(0, 0), length=110)
+    assert (110.0, 0.0) in corners(made)
+    assert (140.0, 60.0) in corners(made)
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_a_square_hole_becomes_longer(turn: int) -> None:
+    hole = [(20, 20), (40, 20), (40, 30), (20, 30)][::turn]
+    made = ops.set_length(
+        part(ELL, Contour([(x, y, 0.0) for x, y in hole])), edge=(1, 0 if turn == 1 else 2), length=25
+    )
+    (box,) = (Profile(h).bounds() for h in made.profile.holes)
+    assert sorted([round(box.width, 3), round(box.height, 3)]) == [10.0, 25.0]
+
+
+@pytest.mark.parametrize("length", [0, -5, math.nan, math.inf])
+def test_a_length_that_cannot_be_is_refused(length: float) -> None:
+    with pytest.raises(InputError, match="cannot be"):
+        ops.set_length(part(ELL), edge=(0, 0), length=length)
+
+
+def test_an_arc_beside_it_is_refused() -> None:
+    round_corner = ops.fillet_corners(part(ELL), radius=10.0, corners=[(0, 1)])
+    with pytest.raises(InputError, match="arc"):
+        ops.set_length(round_corner, edge=(0, 0), length=120)
+    assert ops.set_length(
+        round_corner, edge=(0, 0), length=80, moves="start"
+    ).profile.bounds().x0 == pytest.approx(10)
