@@ -246,6 +246,23 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
     assert len(holes) == 4 + 6
 
 
+def test_a_place_is_measured_from_a_zero_of_ones_choice(shop: Shop) -> None:
+    source = doc.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
+    first = doc.PartEntry(id="p", name="p", source=source, operations=[])
+    zeros = worked(shop, job(parts=[first]), until="part")["part:p"].result["data"]["zeros"]
+    at = {z["name"]: tuple(z["at_mm"]) for z in zeros}
+    assert at["middle of the part"] == (75.0, 40.0)
+    assert at["lower right of the template as it came"] == (150.0, 0.0)
+    assert at["middle of hole 1"] == (25.0, 25.0)
+    spot = {"said": "-1 in, 5 mm", "from": list(at["middle of the part"]), "zero": "middle of the part"}
+    read = read_inputs("add_hole", {"at": spot, "hole": "M12"}, where="x")
+    assert read["at"] == pytest.approx((75 - 25.4, 45))
+    for wrong in ({"said": "1, 2 mm"}, {"said": "1, 2 mm", "from": [1]}, {"said": "here", "from": [0, 0]}):
+        with pytest.raises(InputError) as told:
+            read_inputs("add_hole", {"at": wrong, "hole": "M12"}, where="x")
+        assert told.value.where == "x.at"
+
+
 def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:
     assert _bars(("", " "), "parts.0.source.bars") is None
     assert _bars(("179.6", "7.88 in"), "x") == (pytest.approx(179.6), pytest.approx(200.152))
