@@ -46,6 +46,11 @@ def test_three_questions_are_open_until_they_are_answered(api: TestClient) -> No
     assert api.get("/api/first").json()["open"] == []
     job = api.post("/api/jobs", json={}).json()["document"]
     assert (job["burn"]["table"], job["paper"]["unit"]) == ("barn table", "in")
+    assert (job["plate"]["size"], job["plate"]["thickness"]) == ("48 x 24 in", "1/4 in")
+    other = api.post("/api/jobs", json={"document": document(plate={"size": "900 x 600 mm"})}).json()[
+        "document"
+    ]
+    assert other["plate"]["size"] == "900 x 600 mm"  # what a job says itself stays
 
 
 def test_until_then_a_verdict_says_what_it_rests_on(api: TestClient) -> None:

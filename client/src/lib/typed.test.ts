@@ -1,6 +1,16 @@
 import { describe, expect, it } from 'vitest';
 import { count, millimetres, noCount, placeOf } from './typed';
 
+describe('a place typed in a shop of inches', () => {
+  it('is in inches unless it names millimetres', () => {
+    expect(millimetres('4.5', 'in')).toBeCloseTo(114.3);
+    expect(millimetres('4.5 mm', 'in')).toBe(4.5);
+    expect(millimetres('2 in', 'mm')).toBeCloseTo(50.8);
+    expect(millimetres('2"', 'mm')).toBeCloseTo(50.8);
+    expect(millimetres('2 ft', 'mm')).toBeNull();
+  });
+});
+
 describe('a typed place', () => {
   it('is in millimetres', () => {
     expect(millimetres('120')).toBe(120);
@@ -8,7 +18,7 @@ describe('a typed place', () => {
     expect(millimetres('.5MM')).toBe(0.5);
   });
   it('is refused in any other words, never guessed', () => {
-    for (const other of ['5 in', '1/2', '5"', '', 'mm', '12 cm', '1.2.3', '1,000', 'NaN'])
+    for (const other of ['1/2', '5 ft', '', 'mm', '12 cm', '1.2.3', '1,000', 'NaN'])
       expect(millimetres(other)).toBeNull();
   });
 });

@@ -1,11 +1,15 @@
-// A place typed into the page, which is always in millimetres.
+// A place typed into the page: in the unit it names, else in the shop's.
 import type { Problem, SayAsk } from '../api-types';
+import { shop } from './shop.svelte';
 
 /** The millimetres a text says, or nothing if it says anything else. A comma is a decimal point, unless it may group
  * thousands. */
-export function millimetres(text: string): number | null {
-  const said = /^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(?:mm)?\s*$/i.exec(text)?.[1];
-  return said === undefined || /^[-+]?[1-9]\d{0,2},\d{3}$/.test(said) ? null : Number(said.replace(',', '.'));
+export function millimetres(text: string, unit: 'mm' | 'in' = shop.unit): number | null {
+  const found = /^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(mm|in|")?\s*$/i.exec(text);
+  const said = found?.[1];
+  if (said === undefined || /^[-+]?[1-9]\d{0,2},\d{3}$/.test(said)) return null;
+  const named = found?.[2] === '"' ? 'in' : (found?.[2]?.toLowerCase() ?? unit);
+  return Number(said.replace(',', '.')) * (named === 'in' ? 25.4 : 1);
 }
 
 /** The count a text says, or nothing if it is not digits between `low` and `high`. */
@@ -31,7 +35,7 @@ export const noPlace = (text: string): Problem => ({
   where: '',
   values: {},
   what: `“${text}” is no place on the plate.`,
-  allowed: 'millimetres, such as 120 or 120 mm',
+  allowed: shop.unit === 'in' ? 'inches or millimetres, such as 4.5 in' : 'millimetres, such as 120 or 120 mm',
   do: 'Type it again.',
 });
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, Literal
 
 from platewright.errors import RefusedError
-from platewright.shop.document import BurnEntry, JobDocument, PaperEntry, PlateEntry
+from platewright.shop.document import BurnEntry, JobDocument, LayoutEntry, PaperEntry, PlateEntry
 from platewright.shop.line import ShopFacts
 from platewright.shop.store import MissingError, Shop
 
@@ -52,17 +52,35 @@ def begun(job: JobDocument, settings: dict[str, Any]) -> JobDocument:
             "options": settings.get("burn"),
         }
         change["burn"] = BurnEntry(**{k: v for k, v in burn.items() if v})
+    if settings.get("unit") == "in":
+        change |= _in_inches(job)
     if job.paper == PaperEntry():
         paper = {"paper": settings.get("paper"), "unit": settings.get("unit")}
         change["paper"] = PaperEntry(**{k: v for k, v in paper.items() if v})
     return job.model_copy(update=change)
 
 
+INCHES = "48 x 24 in"
+"""Size of the sheet every job of a shop in inches begins with."""
+
+
+def _in_inches(job: JobDocument) -> dict[str, Any]:
+    """Return what a job that says nothing itself begins with where sizes are said in inches (no unit [-])."""
+    change: dict[str, Any] = {}
+    if job.plate == PlateEntry():
+        change["plate"] = PlateEntry(size=INCHES, thickness="1/4 in")
+    if job.layout.keepout == LayoutEntry().keepout:
+        change["layout"] = job.layout.model_copy(update={"keepout": "3/8 in"})
+    return change
+
+
 def example_plate(plate: PlateEntry) -> bool:
     """Tell whether a job's plate is still the sheet every job begins with, which nobody has said is there."""
     plain = PlateEntry()
     told = plate.owned or plate.stock or plate.outline_mm or plate.photo or plate.rack or plate.cost
-    return not told and plate.kind == "sheet" and (plate.name, plate.size) == (plain.name, plain.size)
+    return (
+        not told and plate.kind == "sheet" and plate.name == plain.name and plate.size in (plain.size, INCHES)
+    )
 
 
 def rests_on(job: JobDocument, facts: ShopFacts, *, price: bool = False) -> list[str]:
