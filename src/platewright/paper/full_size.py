@@ -18,6 +18,7 @@ from platewright.paper.bars import Print, across, upright
 from platewright.paper.ink import SOFT, Ink
 from platewright.paper.pages import Page, page
 from platewright.part.model import Mark, Part
+from platewright.units import show
 
 __all__ = ["Tile", "full_size", "tiles"]
 
@@ -203,7 +204,7 @@ def _frame(ink: Ink, part: Part, *, plan: _Plan, tile: Tile, fix: Print, revisio
     ink.text(
         left + room * 0.52,
         MARGIN + 14.4,
-        f"{part.thickness:g} mm {part.grade} {revision}",
+        f"{show(part.thickness)} = {show(part.thickness, 'in')} {part.grade} {revision}",
         size=2.6,
         width=room * 0.48,
     )

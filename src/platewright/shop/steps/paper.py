@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
 from platewright.shop.line import short_key
+from platewright.shop.spoken import told
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
@@ -50,7 +51,7 @@ def make_paper(bench: Bench, report: Report) -> Made:
     proof = bench.needed("proof")
     stem = bench.needed("program")["data"]["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
-        job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(proof["findings"])),
+        job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(told(proof["findings"], entry.unit))),
         rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"), wrong=remark_of(bench),
     )  # fmt: skip
     made = traveler(bench.plan(), bench.program(), options)
