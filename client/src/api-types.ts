@@ -1006,3 +1006,165 @@ export interface WrongEntry {
   at_mm: [number, number] | null;
   piece: number;
 }
+
+/** The price of a quantity; money as text. */
+export interface BreakData {
+  sets: number;
+  price: string;
+  each: string;
+  cost: string;
+}
+
+/** A burn plan as the page plays it. */
+export interface BurnData {
+  cuts: CutData[];
+  track: TrackData;
+  starting_point: boolean;
+}
+
+/** One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees. */
+export interface CutData {
+  number: number;
+  kind: string;
+  label: string;
+  contour: number;
+  placement: number;
+  part: string;
+  copy: number;
+  mirrored: boolean;
+  why: string[];
+  pierce_mm: number[];
+  spot: [number, number];
+  speed_mm_min: number;
+  frees: number[];
+}
+
+/** A layout: its document, copies that did not fit, ids of its parts, corners of the plate [mm]. */
+export interface LayoutData {
+  layout: Record<string, unknown>;
+  missing: number;
+  parts: string[];
+  corners: [number, number][];
+}
+
+/** A line of a quote; money as text. */
+export interface LineData {
+  text: string;
+  quantity: number;
+  each: string;
+}
+
+/** A finding of an earlier station that nobody has settled. */
+export interface OpenData {
+  station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price";
+  part: string;
+  severity: string;
+  text: string;
+}
+
+/** A finished part: its document, what was done to it, and from where one may measure. */
+export interface PartData {
+  part: Record<string, unknown>;
+  steps: string[];
+  zeros: ZeroData[];
+}
+
+/** A pattern: its part document; what was taken as meant, a picture's level, a drawing's text. */
+export interface PatternData {
+  part?: Record<string, unknown>;
+  relations?: RelationData[];
+  dimensions?: Record<string, unknown>[];
+  heat_mm?: number[];
+  level?: number;
+  texts?: string[];
+}
+
+/** A piece that comes loose: how far its worst edge is off [mm]. */
+export interface PieceData {
+  kind: string;
+  name: string;
+  order: number | null;
+  loose_after: number | null;
+  worst_mm: number | null;
+}
+
+/** A plate: its document, and what its photo shows if it is drawn from one. */
+export interface PlateData {
+  plate: Record<string, unknown>;
+  seen?: SeenPlate;
+}
+
+/** A price: cost, lines, other quantities, what it rests on. */
+export interface PriceData {
+  cost: Record<string, unknown>;
+  currency: string;
+  lines: LineData[];
+  quantities: BreakData[];
+  rests_on: string[];
+}
+
+/** A program: its file, text's head and check code. */
+export interface ProgramData {
+  name: string;
+  dialect: string;
+  cut_lines: number[];
+  program_file: string;
+  sha256: string;
+  head: string[];
+  title: string;
+  lines: number;
+}
+
+/** A proof: pieces, what it covers, what is still open, what it rests on. */
+export interface ProofData {
+  pieces: PieceData[];
+  sha256: string;
+  covers: string;
+  open: OpenData[];
+  rests_on: string[];
+  bands_mm: number[];
+}
+
+/** A relation taken as meant: what it is, in words, and the edges it speaks of. */
+export interface RelationData {
+  id: string;
+  kind: string;
+  text: string;
+  change?: number;
+  edges?: [number, number][];
+}
+
+/** What a plate's photo shows [mm]. */
+export interface SeenPlate {
+  outline_mm: [number, number, number][];
+  holes_mm: [number, number, number][][];
+  said: string;
+}
+
+/** The torch's way in time [s, mm], for the page to play. */
+export interface TrackData {
+  t_s: number[];
+  x: number[];
+  y: number[];
+  cut: number[];
+  ends_s: number[];
+  total_s: number;
+}
+
+/** A place from which one may measure [mm]. */
+export interface ZeroData {
+  name: string;
+  at_mm: [number, number];
+}
+
+/** What the result of a station holds. */
+export interface StationData {
+  pattern: PatternData;
+  part: PartData;
+  plate: PlateData;
+  layout: LayoutData;
+  burn: BurnData;
+  program: ProgramData;
+  proof: ProofData;
+  price: PriceData;
+}

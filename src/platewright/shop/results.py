@@ -5,9 +5,11 @@ The page's TypeScript of them is made from here, so that a field renamed here is
 
 from __future__ import annotations
 
-from typing import Any, Literal, NotRequired, TypedDict
+from typing import Any, Literal, NotRequired
 
-__all__ = ["STATION_DATA", "BurnData", "LayoutData", "PartData", "PatternData", "PlateData", "PriceData", "ProgramData", "ProofData"]  # fmt: skip
+from typing_extensions import TypedDict
+
+__all__ = ["STATION_DATA", "BurnData", "LayoutData", "PartData", "PatternData", "PlateData", "PriceData", "ProgramData", "ProofData", "ZeroData"]  # fmt: skip
 
 Spot = tuple[float, float]
 Rows = list[tuple[float, float, float]]
@@ -16,9 +18,9 @@ Rows = list[tuple[float, float, float]]
 class RelationData(TypedDict):
     """A relation taken as meant: what it is, in words, and the edges it speaks of."""
 
+    id: str
     kind: str
-    text: NotRequired[str]
-    key: NotRequired[str]
+    text: str
     change: NotRequired[float]
     edges: NotRequired[list[tuple[int, int]]]
 
@@ -34,10 +36,19 @@ class PatternData(TypedDict, total=False):
     texts: list[str]
 
 
+class ZeroData(TypedDict):
+    """A place from which one may measure [mm]."""
+
+    name: str
+    at_mm: Spot
+
+
 class PartData(TypedDict):
-    """A finished part: its document."""
+    """A finished part: its document, what was done to it, and from where one may measure."""
 
     part: dict[str, Any]
+    steps: list[str]
+    zeros: list[ZeroData]
 
 
 class SeenPlate(TypedDict):

@@ -64,6 +64,23 @@ def _description() -> Schema:
         return found
 
 
+def _results() -> list[str]:
+    """Return the interfaces of what each station's result holds, and the map from a station to its own."""
+    from pydantic import TypeAdapter
+
+    from platewright.shop.results import STATION_DATA
+
+    found: dict[str, Schema] = {}
+    for kind in STATION_DATA.values():
+        schema = TypeAdapter(kind).json_schema(ref_template="#/{model}")
+        found |= schema.pop("$defs", {}) | {kind.__name__: schema}
+    lines = []
+    for name, schema in sorted(found.items()):
+        lines += ["", *_interface(name, schema, gives=False)]
+    lines += ["", "/** What the result of a station holds. */", "export interface StationData {"]
+    return [*lines, *(f"  {station}: {kind.__name__};" for station, kind in STATION_DATA.items()), "}"]
+
+
 def text() -> str:
     """Return the whole TypeScript file (no numbers with units [-])."""
     schemas: dict[str, Schema] = _description()["components"]["schemas"]
@@ -73,4 +90,5 @@ def text() -> str:
         if name in skip or name.endswith("-Input") or name.startswith("Body_"):
             continue
         lines += ["", *_interface(_name(name), schema, gives=True)]
+    lines += _results()
     return "\n".join(lines).replace("\n\n\n", "\n\n") + "\n"

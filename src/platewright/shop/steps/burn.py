@@ -13,6 +13,7 @@ from platewright.cautions import cautions
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.materials import grade
+from platewright.shop.results import ProgramData
 from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
 from platewright.units import duration
@@ -189,7 +190,7 @@ def make_program(bench: Bench, report: Report) -> Made:
     files = [_keep(bench, program, "program", "Program")] + [
         _keep(bench, p, role, label) for role, label, p in more
     ]
-    data = {
+    data: ProgramData = {
         "name": name, "dialect": program.dialect, "cut_lines": list(program.cut_lines),
         "program_file": files[0]["sha256"], "sha256": program.sha256(), "head": program.text.splitlines()[:400],
         "title": dialect.title, "lines": program.text.count("\n"),

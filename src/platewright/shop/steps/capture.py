@@ -126,7 +126,7 @@ def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) ->
     part = from_profile(profile, name=entry.name, thickness=1.0, marks=lines, came_from=f"drawing {name}")
     more = [number("shapes in the drawing", str(len(drawn.profiles))), number("unit", drawn.units)]
     made = told(part, f"drawing {name}", findings, numbers=more)
-    return replace(made, data=made.data | {"texts": [m.text for m in drawn.marks if m.text]})
+    return replace(made, data={**made.data, "texts": [m.text for m in drawn.marks if m.text]})
 
 
 GAP = 0.5

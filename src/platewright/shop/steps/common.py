@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -69,7 +69,7 @@ class Made:
     summary: str
     numbers: list[dict[str, str]] = field(default_factory=list)
     findings: Iterable[Finding] = ()
-    data: dict[str, Any] = field(default_factory=dict)
+    data: Mapping[str, Any] = field(default_factory=dict)
     scene: dict[str, Any] | None = None
     files: list[dict[str, Any]] = field(default_factory=list)
 

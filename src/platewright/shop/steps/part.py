@@ -11,6 +11,7 @@ from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.shop.burn_form import amperage_of
 from platewright.shop.forms import read_inputs
+from platewright.shop.results import PartData, ZeroData
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number
 from platewright.shop.values import beside, chart_of
@@ -68,6 +69,7 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
+    data: PartData = {"part": part.as_dict(), "steps": _said(part), "zeros": _zeros(bench, ident, part)}
     return Made(
         f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
         [
@@ -75,11 +77,11 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
             number("holes", str(len(part.profile.holes))), number("weight", f"{weight:.2f} kg"),
             number("edge to cut", f"{cut:.0f} mm"), number("area", f"{part.profile.area() / 100:.1f} cm²"),
         ],
-        findings, {"part": part.as_dict(), "steps": _said(part), "zeros": _zeros(bench, ident, part)}, part_scene(part),
+        findings, data, part_scene(part),
     )  # fmt: skip
 
 
-def _zeros(bench: Bench, ident: str, part: Part) -> list[dict[str, Any]]:
+def _zeros(bench: Bench, ident: str, part: Part) -> list[ZeroData]:
     """Return the places from which one may measure: the drawing's zero, corners and middles of part and template [mm]."""
     from platewright.part.model import Part
 
@@ -94,7 +96,7 @@ def _zeros(bench: Bench, ident: str, part: Part) -> list[dict[str, Any]]:
     for n, hole in enumerate(part.profile.holes[:40], 1):
         box = Profile(hole).bounds()
         found.append((f"middle of hole {n}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
-    return [{"name": name, "at_mm": [round(x, 3), round(y, 3)]} for name, x, y in found]
+    return [{"name": name, "at_mm": (round(x, 3), round(y, 3))} for name, x, y in found]
 
 
 def _said(part: Part) -> list[str]:

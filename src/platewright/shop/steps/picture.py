@@ -51,7 +51,7 @@ def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, repo
     found = told(
         bare, f"picture {source.name}".strip(), [*seen.findings, *made.findings], numbers=numbers, scene=drawn
     )
-    return replace(found, data=found.data | {"part": part.as_dict(), "level": seen.level})
+    return replace(found, data={**found.data, "part": part.as_dict(), "level": seen.level})
 
 
 def _image(

@@ -15,6 +15,7 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.shop.burn_form import amperage_of
 from platewright.shop.first import example_plate
+from platewright.shop.results import LayoutData, PlateData
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
@@ -51,12 +52,12 @@ def make_plate(bench: Bench, report: Report) -> Made:
     ]  # fmt: skip
     outline = box_of([plate.profile.outer])
     drawn = scene(shown, outline)
-    data: dict[str, Any] = {"plate": plate.as_dict()}
+    data: PlateData = {"plate": plate.as_dict()}
     if bench.job.plate.photo and bench.job.plate.from_photo:
         from platewright.shop.steps.plate_photo import seen_plate
 
         seen = seen_plate(bench, plate.thickness, report)
-        data["seen"] = {k: seen[k] for k in ("outline_mm", "holes_mm", "said")}
+        data["seen"] = {"outline_mm": seen["outline_mm"], "holes_mm": seen["holes_mm"], "said": seen["said"]}
         if not bench.job.plate.outline_mm:
             return _no_outline(data, seen)
         drawn = scene(shown, outline, image=seen["image"])
@@ -93,12 +94,12 @@ def _on_plate(keepouts: Sequence[KeepOut], plate: Plate) -> None:
             raise InputError(
                 f"The {keepout.name or 'keep-out'} at {at.x:.0f}, {at.y:.0f} mm lies {off:.0f} mm off the plate.",
                 where=f"keepouts.{n}.place.x",
-                allowed=f"on the plate: {box.x0:.0f} to {box.x1:.0f} and {box.y0:.0f} to {box.y1:.0f} mm",
+                allowed=f"on the plate: {box.x0:.0f} to {box.x1:.0f} mm and {box.y0:.0f} to {box.y1:.0f} mm",
                 do="Move it to where it lies, or take it out.",
             )
 
 
-def _no_outline(data: dict[str, Any], seen: dict[str, Any]) -> Made:
+def _no_outline(data: PlateData, seen: dict[str, Any]) -> Made:
     """Return a plate that has still to be drawn over its photo; what was found is shown [mm]."""
     image = seen["image"]
     box = [0.0, -100.0, 100.0, 100.0] if image is None else [image[k] for k in ("x", "y", "width", "height")]
@@ -108,7 +109,7 @@ def _no_outline(data: dict[str, Any], seen: dict[str, Any]) -> Made:
         "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
         "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
     }  # fmt: skip
-    return Made(failure["what"], [], (), data | {"failure": failure}, scene(items, box, image=image))
+    return Made(failure["what"], [], (), {**data, "failure": failure}, scene(items, box, image=image))
 
 
 def _wanted(bench: Bench) -> list[Wanted]:
@@ -218,7 +219,7 @@ def make_layout(bench: Bench, report: Report) -> Made:
     items = layout_items(layout)
     if layout.seat is not None:
         items.insert(0, _reach_item(reached(reach, layout.seat)))
-    data = {
+    data: LayoutData = {
         "layout": layout.as_dict(), "missing": missing, "parts": [p.id for p in bench.job.parts],
         "corners": layout.plate.profile.outer.points.round(3).tolist(),
     }  # fmt: skip
