@@ -15,7 +15,7 @@ CLEARANCES = (
 SEARCH = (
     _O(name="turns", label="how parts may be turned", kind="choice", choices=("free", "quarter", "grain"), default="free"),
     _O(name="goal", label="what counts when not everything fits", kind="choice", choices=("metal", "money", "count", "kits"), default="metal", help="money needs each part's worth"),
-    _O(name="seconds", label="time to search", kind="time", low=0, high=600, default="2 s"),
+    _O(name="seconds", label="time to search", kind="time", low=0, high=86_400, default="2 s"),
     _O(name="steps", label="search steps instead of seconds", kind="count", low=0, high=1_000_000, default="by time", help="the same answer on any machine"),
     _O(name="seed", label="another layout", kind="count", low=-(2**53), high=2**53, default="1", help="any whole number"),
 )  # fmt: skip
