@@ -114,9 +114,9 @@ def _three_questions(page: Page, shots: Path | None) -> None:
 def _holes(page: Page) -> None:
     page.get_by_role("button", name="Rows and columns").click()
     fill(page, "lower left hole", "1, 1.5 in")
-    fill(page, "hole to hole across", "1")
-    fill(page, "row to row", "1")
-    fill(page, "bolt or diameter", "1/4 in")
+    fill(page, "hole to hole across", "1.2")
+    fill(page, "row to row", "1.2")
+    fill(page, "bolt or diameter", "1/2 in")
     page.get_by_role("button", name="Do it").click()
     expect(panel(page).locator("dl div", has_text="holes").first).to_contain_text(re.compile("[4-9]"))
     done(page, "Part")

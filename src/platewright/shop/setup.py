@@ -81,7 +81,7 @@ def _field(fact: Fact, unit: str, loose: bool) -> Field:
     else:
         default = plain or ""
     said = {
-        "allowed": spoken(fact.span(), unit) if fact.kind != "choice" else "",
+        "allowed": spoken(fact.span(), unit) if fact.kind not in ("choice", "flag") else "",
         "default": spoken(default, unit),
     }
     return Field(

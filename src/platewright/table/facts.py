@@ -86,7 +86,7 @@ FACTS: tuple[Fact, ...] = (
     _F(section="torch", name="probe_time", label="A touch-off takes", kind="time", low=0, high=60),
     _F(section="torch", name="height_control", label="Height control fitted", kind="flag", default=True),
     _F(section="torch", name="swirl", label="Gas turns", kind="choice", choices=("clockwise", "counterclockwise"), default="clockwise", help="seen from above; decides which side of the cut is square"),
-    _F(section="source", name="most_amperage", label="Highest setting", kind="current", low=5, high=1000),
+    _F(section="source", name="most_amperage", label="Highest amperage", kind="current", low=5, high=1000),
     _F(section="source", name="rated_amperage", label="Duty is given for", kind="current", low=5, high=1000),
     _F(section="source", name="duty", label="Duty", kind="number", low=0.01, high=1.0, help="part of any 10 minutes, such as 0.5 (IEC 60974-1)"),
     _F(section="air", name="free_air", label="Delivers", kind="flow", low=1, high=100_000),
