@@ -1024,7 +1024,7 @@ export interface BurnData {
 
 /** One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees. */
 export interface CutData {
-  number: number;
+  number: string;
   kind: string;
   label: string;
   contour: number;
@@ -1083,6 +1083,7 @@ export interface PatternData {
 export interface PieceData {
   kind: string;
   name: string;
+  placement: number | null;
   order: number | null;
   loose_after: number | null;
   worst_mm: number | null;

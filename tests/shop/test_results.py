@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,7 @@ def test_a_result_holds_what_its_type_says_and_nothing_else(
     kind = STATION_DATA[station]
     strict = TypeAdapter(with_config(ConfigDict(extra="forbid"))(kind))
     assert results[station]["state"] == "done"
-    strict.validate_python(results[station]["data"])
+    strict.validate_json(json.dumps(results[station]["data"]), strict=True)
 
 
 def test_the_pages_types_are_of_every_station_with_data() -> None:

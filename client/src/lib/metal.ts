@@ -1,4 +1,5 @@
 // The plate takes the metal of the parts, unless it is a real one: from the rack, or drawn.
+import { shop } from './shop.svelte';
 import type { JobDocument, PlateEntry, StockView } from '../api-types';
 
 export function sameMetal(d: JobDocument): boolean {
@@ -22,7 +23,8 @@ export function freshSheet(d: JobDocument): void {
   const fresh: Partial<PlateEntry> = {
     name: 'sheet',
     kind: 'sheet',
-    size: '1200 x 600 mm',
+    size: shop.unit === 'in' ? '48 x 24 in' : '1200 x 600 mm',
+    owned: false,
     outline_mm: [],
     holes: [],
     stock: '',

@@ -18,6 +18,10 @@ class ShopFacts {
   say(mm: number): string {
     return inUnit(mm, this.unit);
   }
+  /** A speed in the shop's unit. */
+  saySpeed(perMinute: number): string {
+    return this.unit === 'in' ? `${Math.round((perMinute / 25.4) * 10) / 10} in/min` : `${perMinute} mm/min`;
+  }
   /** A place in the shop's unit, as it may be typed back. */
   sayPlace(x: number, y: number): string {
     return `${inUnit(x, this.unit).split(' ')[0]}, ${inUnit(y, this.unit)}`;

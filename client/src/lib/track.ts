@@ -1,12 +1,7 @@
 // Playing the burn: where the torch is at a moment, and what is through by then.
-export interface Track {
-  t_s: number[];
-  x: number[];
-  y: number[];
-  cut: number[];
-  ends_s: number[];
-  total_s: number;
-}
+import type { TrackData } from '../api-types';
+
+export type Track = TrackData;
 
 /** The index of the last entry not after a moment (binary search). */
 export function indexAt(times: readonly number[], moment: number): number {

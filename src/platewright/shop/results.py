@@ -78,7 +78,7 @@ class LayoutData(TypedDict):
 class CutData(TypedDict):
     """One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees."""
 
-    number: int
+    number: str
     kind: str
     label: str
     contour: int
@@ -130,15 +130,19 @@ class PieceData(TypedDict):
 
     kind: str
     name: str
+    placement: int | None
     order: int | None
     loose_after: int | None
     worst_mm: float | None
 
 
+Station = Literal["pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price"]
+
+
 class OpenData(TypedDict):
     """A finding of an earlier station that nobody has settled."""
 
-    station: Literal["pattern", "part", "plate", "layout", "burn", "program", "proof", "paper", "price"]
+    station: Station
     part: str
     severity: str
     text: str

@@ -13,7 +13,7 @@ from platewright.cautions import cautions
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.materials import grade
-from platewright.shop.results import ProgramData
+from platewright.shop.results import BurnData, CutData, ProgramData, TrackData
 from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
 from platewright.units import duration
@@ -46,7 +46,7 @@ def make_burn(bench: Bench, report: Report) -> Made:
         number("arc voltage", f"{row.arc_voltage:.0f} V"), number("air", f"{row.air_pressure:.0f} kPa"),
     ]  # fmt: skip
     cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
-    data = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
+    data: BurnData = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
     said = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
     return Made(said, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
 
@@ -60,14 +60,14 @@ def _over_water(plan: BurnPlan) -> list[Finding]:
     return [finding("B036", subject=where, grade=plan.row.grade, caution=caution.text, source=caution.source)]
 
 
-def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> dict[str, Any]:
+def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
     placement = plan.layout.placements[cut.placement]
     start = cut.path.points[0]
     return {
         "number": called(plan.cuts, n), "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
         "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
         "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
-        "spot": [round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)],
+        "spot": (round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)),
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
         "frees": [p for p, contour in _contours(cut) if contour == 0],
     }  # fmt: skip
@@ -113,7 +113,7 @@ def _fifth(share: float) -> int:
     return max(1, min(5, round(share * 5)))
 
 
-def track(plan: BurnPlan) -> dict[str, Any]:
+def track(plan: BurnPlan) -> TrackData:
     """Return the torch's way through the whole plan as spots in time, for the page to play.
 
     Returns

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
 from platewright.shop.line import short_key
+from platewright.shop.results import BreakData, PriceData
 from platewright.shop.spoken import told
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from platewright.paper.documents import Letterhead
     from platewright.price.cost import Cost, Rates
@@ -101,7 +102,7 @@ def make_price(bench: Bench, report: Report) -> Made:
             label="Quote (draft)",
         )
     ]
-    data = {
+    data: PriceData = {
         "cost": made.as_dict(), "currency": rates.currency,
         "lines": [{"text": r.text, "quantity": r.quantity, "each": str(r.each)} for r in rows],
         "quantities": [break_as_dict(b) for b in options],
@@ -190,18 +191,18 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
             )
             with beside("price.quantities"):
                 (made,) = breaks([sets], costed)
-            kept = break_as_dict(made)
+            kept = dict(break_as_dict(made))
             bench.shop.keep_result(key, step="sets", doc=kept)
         found.append(break_from_dict(kept))
     return tuple(found)
 
 
-def break_as_dict(made: Break) -> dict[str, Any]:
+def break_as_dict(made: Break) -> BreakData:
     """Return the price of a quantity as plain JSON values; money as text [currency]."""
     return {"sets": made.quantity, "price": str(made.price), "each": str(made.each), "cost": str(made.cost)}
 
 
-def break_from_dict(kept: dict[str, Any]) -> Break:
+def break_from_dict(kept: Mapping[str, Any]) -> Break:
     """Read what `break_as_dict` wrote [currency]."""
     from platewright.price.quote import Break
 

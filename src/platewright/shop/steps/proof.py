@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
 from platewright.shop.first import rests_on
+from platewright.shop.results import OpenData, PieceData, ProofData, Station
 from platewright.shop.scene import DIGITS, box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.units import duration
@@ -52,7 +53,7 @@ def make_proof(bench: Bench, report: Report) -> Made:
         kept_file(said, role="proof-text", label="Proof, as text"),
         kept_file(info, role="proof-picture", label="Proof, as picture"),
     ]
-    data = {
+    data: ProofData = {
         "pieces": [_piece(p) for p in proof.pieces],
         "sha256": proof.program_sha256,
         "covers": proof.covers,
@@ -70,15 +71,20 @@ def make_proof(bench: Bench, report: Report) -> Made:
     )
 
 
-def _open(bench: Bench) -> list[dict[str, str]]:
+def _open(bench: Bench) -> list[OpenData]:
     """Return what the stations before this one found and nobody has settled: the proof does not look at it again."""
-    found = []
+    found: list[OpenData] = []
     for key in bench.keys.values():
         if key.station not in _BEFORE:
             continue
         result = bench.result(key.id) or {}
         found += [
-            {"station": key.station, "part": key.part, "severity": f["severity"], "text": f["text"]}
+            {
+                "station": cast("Station", key.station),
+                "part": key.part,
+                "severity": f["severity"],
+                "text": f["text"],
+            }
             for f in result.get("findings", ())
             if f["severity"] in ("stop", "look")
         ]
@@ -105,7 +111,7 @@ def _numbers(proof: Proof) -> list[dict[str, str]]:
     ]  # fmt: skip
 
 
-def _piece(piece: Piece) -> dict[str, Any]:
+def _piece(piece: Piece) -> PieceData:
     worst = _value(piece.worst)
     return {
         "kind": piece.kind, "name": piece.name, "placement": piece.placement, "order": piece.order, "loose_after": piece.loose_after,
