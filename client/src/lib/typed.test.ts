@@ -23,6 +23,15 @@ describe('a typed place', () => {
   });
 });
 
+describe('a pair typed in two units', () => {
+  it('takes each in its own, and one unit for both', () => {
+    expect(placeOf('1 in, 50 mm', 'mm')).toEqual([25.4, 50]);
+    expect(placeOf('50 mm, 1 in', 'mm')).toEqual([50, 25.4]);
+    expect(placeOf('2, 1 in', 'mm')).toEqual([50.8, 25.4]);
+    expect(placeOf('2, 1', 'in')).toEqual([50.8, 25.4]);
+  });
+});
+
 describe('a typed count', () => {
   it('is digits in a range, and nothing else', () => {
     expect(count(' 12 ', 1, 5000)).toBe(12);

@@ -57,6 +57,6 @@ export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined 
 export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | null {
   const said = /^\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*$/i.exec(text);
   if (!said) return null;
-  const factor = (said[4] ?? said[2] ?? unit).toLowerCase() === 'in' ? 25.4 : 1;
-  return [Number(said[1]) * factor, Number(said[3]) * factor];
+  const factor = (named: string | undefined): number => ((named ?? unit).toLowerCase() === 'in' ? 25.4 : 1);
+  return [Number(said[1]) * factor(said[2] ?? said[4]), Number(said[3]) * factor(said[4] ?? said[2])];
 }
