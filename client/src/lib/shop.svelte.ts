@@ -36,8 +36,12 @@ export function inUnit(mm: number, unit: 'mm' | 'in'): string {
   return `${Object.is(shown, -0) ? 0 : shown} ${unit}`;
 }
 
-/** What was typed with the shop's unit behind it, where it is a bare length: nothing is taken in a unit unseen. */
+/** What was typed with the shop's unit behind it, where it is a bare length: nothing is taken in a unit unseen. A bare
+ * fraction is an inch's, and stays as typed where the shop speaks millimetres: the server asks what it is a part of. */
 export function withUnit(text: string, unit: 'mm' | 'in'): string {
-  const bare = /^\s*[-+]?(\d+([.,]\d+)?|[.,]\d+|\d+[ -]\d+\/\d+|\d+\/\d+)\s*$/;
-  return bare.test(text) && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${unit}` : text;
+  const decimal = /^\s*[-+]?(\d+([.,]\d+)?|[.,]\d+)\s*$/;
+  const fraction = /^\s*[-+]?(\d+[ -])?\d+\/\d+\s*$/;
+  const thousands = /^\s*[-+]?[1-9]\d{0,2},\d{3}\s*$/;
+  const bare = (decimal.test(text) && !thousands.test(text)) || (unit === 'in' && fraction.test(text));
+  return bare && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${unit}` : text;
 }

@@ -12,5 +12,7 @@ describe('lengths in the shop’s unit', () => {
     expect(withUnit(' 1-1/2 ', 'in')).toBe('1-1/2 in');
     expect(withUnit('3/8', 'in')).toBe('3/8 in');
     for (const said of ['6 mm', '7 ga', '0', '', 'M12', '1,250 mm']) expect(withUnit(said, 'in')).toBe(said);
+    for (const said of ['3/8', '1-1/2', '1,250']) expect(withUnit(said, 'mm')).toBe(said);
+    expect(withUnit('12,5', 'mm')).toBe('12,5 mm');
   });
 });
