@@ -18,6 +18,7 @@ from platewright.program.interpreter import interpret
 from platewright.program.run import Kind
 from platewright.program.writer import write
 from platewright.proof.burns import read_torch
+from platewright.proof.prove import prove
 from platewright.proof.timing import timed_run
 from platewright.table.chart import starter_chart
 from platewright.table.model import AirSupply, Consumables, PowerSource, TableProfile
@@ -135,3 +136,21 @@ def test_without_a_word_for_it_no_pause_is_claimed() -> None:
 def test_what_cannot_be_is_refused(name: str, value: float) -> None:
     with pytest.raises(InputError, match=name):
         BurnOptions(**{name: value})  # type: ignore[arg-type]
+
+
+def test_pierces_dwell_longer_as_the_tip_wears_and_the_proof_agrees() -> None:
+    life = replace(TABLE, consumables=Consumables(10, 3600.0))
+    plain, worn = planned(life, "plain-mm"), planned(life, "plain-mm", worn_delay=0.5)
+    delay = plain.row.pierce_delay
+    pierced = [c.pierce_delay for c in worn.cuts if c.pierced]
+    assert len(pierced) > 2
+    assert pierced == pytest.approx(
+        [delay * (1 + 0.5 * min(n, 10) / 10) for n in range(len(pierced))], abs=0.001
+    )
+    assert {c.pierce_delay for c in plain.cuts if c.pierced} == {delay}
+    clock(worn, "plain-mm")  # plan and text take the same time
+    text = write(worn, "plain-mm", name="job").text
+    proof = prove(text, dialect="plain-mm", table=life, row=worn.row, layout=worn.layout)
+    assert not {"P028", "P030", "P057"} & {f.code for f in proof.findings}
+    unknown = replace(TABLE, consumables=None)
+    assert {c.pierce_delay for c in planned(unknown, "plain-mm", worn_delay=0.5).cuts} <= {delay, 0.0}

@@ -66,6 +66,7 @@ PLAN: tuple[OptionGroup, ...] = (
             _O(name="pause_duty", label="wait for the duty cycle", kind="flag", default="no", help="as long as the power source needs"),
             _O(name="pause_air", label="wait for the tank", kind="flag", default="no"),
             _O(name="pause_tip", label="stop to change the tip", kind="flag", default="no", help="by pierces and arc time, from the table"),
+            _O(name="worn_delay", label="pierce longer as the tip wears", kind="share", low=0, high=1, default="0 %: the same throughout", help="at the end of the tip’s life, growing to that; a worn tip pierces slower (common practice)"),
             _O(name="pause_every", label="stop for a look every", kind="time", low=0, high=86_400, default="0 s: never", help="water level, slag"),
         ),
     ),

@@ -104,6 +104,7 @@ class BurnOptions:
     pause_duty : wait where the arc would go over the power source's duty cycle
     pause_air : wait where the compressor's tank would not hold
     pause_tip : stop where tip and electrode are used up
+    worn_delay : how much longer a pierce dwells when tip and electrode are used up, growing to that from a fresh set [-]
     pause_every : stop for a look (water, slag) once so much of the job has passed [s]; 0 for none
     cuts : choices for single contours
     seed : of the order search [-]
@@ -141,6 +142,7 @@ class BurnOptions:
     pause_duty: bool = False
     pause_air: bool = False
     pause_tip: bool = False
+    worn_delay: float = 0.0
     pause_every: float = 0.0
     cuts: tuple[CutChoice, ...] = ()
     seed: int = 1

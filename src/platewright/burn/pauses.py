@@ -16,10 +16,12 @@ from dataclasses import dataclass, replace
 
 from platewright.burn.limits import WINDOW, Tank, air_needed, allowed_duty
 from platewright.burn.model import BurnPlan, Cut, Pause
+from platewright.burn.options import BurnOptions
 from platewright.burn.summary import Step, steps_of
 from platewright.findings import Finding, finding
+from platewright.table.model import Consumables
 
-__all__ = ["duty_wait", "paused"]
+__all__ = ["duty_wait", "dwelling", "paused"]
 
 
 def duty_wait(burns: Sequence[tuple[float, float]], lit: float, out: float, allowed: float) -> float:
@@ -136,3 +138,19 @@ def _told(cuts: Sequence[Cut]) -> list[Finding]:
         tips = sum(1 for c in stops if c.pause and c.pause.why == "tip")
         found.append(finding("B032", place=stops[0].start, count=len(stops), tips=tips))
     return found
+
+
+def dwelling(cuts: Sequence[Cut], life: Consumables | None, options: BurnOptions) -> list[Cut]:
+    """Return the cuts with pierces that dwell longer the more of the tip's life the plan has used, from a fresh set [s].
+
+    Where the table's profile names no life, every pierce dwells as the chart says.
+    """
+    if not options.worn_delay or life is None:
+        return list(cuts)
+    made, pierces = list[Cut](), 0
+    for cut in cuts:
+        worn = (pierces % life.pierces if options.pause_tip else min(pierces, life.pierces)) / life.pierces
+        longer = round(cut.pierce_delay * (1 + options.worn_delay * worn), 3)
+        made.append(replace(cut, pierce_delay=longer) if cut.pierced else cut)
+        pierces += cut.pierced
+    return made

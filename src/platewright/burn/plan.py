@@ -25,6 +25,7 @@ from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
 from platewright.burn.options import BurnOptions
 from platewright.burn.order import parents, sequence
+from platewright.burn.pauses import dwelling
 from platewright.burn.tabs import tabbed_start, tabs_for
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
@@ -118,6 +119,7 @@ def plan(
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
+    cuts = dwelling(cuts, table.consumables, chosen)
     result = BurnPlan(
         replace(layout, burn=chosen.as_dict()),
         table,

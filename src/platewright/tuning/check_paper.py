@@ -58,7 +58,7 @@ def difference(found: Check, profile: Profile) -> str:
     box = profile.bounds()
     size = max(box.width, box.height)
     pad = 0.12 * size
-    thin, text = size / 400, size / 32
+    thin, text = size / 400, (box.width + 2 * pad) / 62
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="760" viewBox="{box.x0 - pad:g} {-box.y1 - pad:g} {box.width + 2 * pad:g} {box.height + 2.4 * pad:g}" font-family="sans-serif">',
         "<title>Cut against asked</title>",
