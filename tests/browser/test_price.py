@@ -123,8 +123,10 @@ def test_a_clock_set_back_is_asked_about(
 
     page.on("dialog", reply)
     for expected in ("quoted", "accepted"):
-        with page.expect_event("dialog"):
-            press(page, "Accepted", of="Q0001")
+        before = len(asked)
+        press(page, "Accepted", of="Q0001")
+        while len(asked) == before:
+            page.wait_for_timeout(50)
         state(page, "Q0001", expected)
     assert all("clock says 2020-01-05" in said and "Enter it anyway?" in said for said in asked)
 

@@ -270,7 +270,7 @@ def test_marks_bend_lines_and_labels() -> None:
     assert tall == pytest.approx(30)
     assert ops.label(part, text="grün", at=(5, 5)).marks[0].text == "grün"
     with pytest.raises(InputError, match="cannot be etched"):
-        ops.label(part, text="grün", at=(5, 5), kind="etch")
+        ops.label(part, text="Ж", at=(5, 5), kind="etch")
     assert ops.remove_marks(bent, marks=[0]).marks == bent.marks[1:]
     assert ops.centre_mark(part, at=(1, 2)).marks[0].kind == "centre"
 

@@ -21,6 +21,7 @@ from platewright.part.families.signs import (
 )
 from platewright.part.model import Mark
 from platewright.part.strokes import strokes
+from platewright.part.strokes import width as stroke_width
 from platewright.pattern.letters.setting import Letter, set_text
 
 __all__ = ["FAMILY"]
@@ -80,11 +81,8 @@ def _build(v: Values) -> Shape:
     middle = low + box_of(letters).height / 2
     if v.word("how") == "etched":
         text = _said(v)
-        long = 6 * len(text) - 2
-        size = v.mm("height") / 6
-        lines = strokes(
-            text, x=(width - long * size) / 2, y=middle - v.mm("height") / 2, height=v.mm("height")
-        )
+        left = (width - stroke_width(text, v.mm("height"))) / 2
+        lines = strokes(text, x=left, y=middle - v.mm("height") / 2, height=v.mm("height"))
         made = Shape(plate, tuple(Mark("etch", c, text=text) for c in lines))
     else:
         made = shape_of(cut(plate, centred(letters, width / 2, middle), v))
