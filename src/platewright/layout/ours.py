@@ -103,7 +103,7 @@ def grouped(problem: Problem, spots: Sequence[Spot], *, tied: bool = True) -> Gr
         pieces.append(Piece(kinds[key], piece.rank, sum(map(problem.value, (spots[i].piece, *load)))))
     local = tuple(replace(spots[i], piece=k) for k, i in enumerate(hosts))
     placed = {s.piece for s in spots}
-    lost = [i for i, p in enumerate(problem.pieces) if i not in placed and p.rank < FILLER]
+    lost = _some([i for i, p in enumerate(problem.pieces) if i not in placed and p.rank < FILLER], problem)
     for i in lost:
         key = (problem.pieces[i].shape, False)
         if key not in kinds:
@@ -119,6 +119,21 @@ def grouped(problem: Problem, spots: Sequence[Spot], *, tied: bool = True) -> Gr
         riders,
         tuple(range(len(hosts), len(pieces))),
     )
+
+
+MOST_MISSING = 150
+"""Most missing pieces in hand at once [-]: memory grows with the square of all in hand."""
+
+
+def _some(lost: Sequence[int], problem: Problem) -> list[int]:
+    """Return the missing pieces to try: those of the first ranks, shape after shape, one of each at a time."""
+    turn: dict[tuple[int, int], int] = {}
+    order = []
+    for i in lost:
+        key = (problem.pieces[i].rank, problem.pieces[i].shape)
+        turn[key] = turn.get(key, 0) + 1
+        order.append((key[0], turn[key], i))
+    return sorted(i for _, _, i in sorted(order)[:MOST_MISSING])
 
 
 def _closed(shape: Shape) -> Shape:
