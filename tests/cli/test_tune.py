@@ -43,6 +43,10 @@ def test_the_whole_round(shell: Shell) -> None:
     bare = [re.sub(r"\(.*", "", (shell.folder / name).read_text()) for name in ("again.ngc", "c/coupon.ngc")]
     assert bare[0] == bare[1]
     fill(folder / "coupon.readings.toml", taken(1.83))
+    assert shell("tune", "read", "c/coupon.readings.toml", "--layout", "c/coupon.layout.json") == 0
+    assert "kerf: 1.59 mm -> 1.83 mm" in shell.out
+    assert "cut speed: 1500 mm/min -> 1376 mm/min" in shell.out
+    assert not (shell.folder / "mine.toml").exists()
     assert shell("tune", "read", "c/coupon.readings.toml", "-o", "mine.toml", "--date", "2026-05-03") == 0
     assert re.search(r"Kerf 1\.83 ± 0\.03 mm from 8 sizes", shell.out)
     assert "Cut speed 1376 mm/min" in shell.out

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
     from platewright.tuning.coupons import Coupon
+    from platewright.tuning.model import Result
 
 EXAMPLES = """examples:
   platewright tune coupon --thickness "6 mm" --amps "45 A" -o coupon-6mm
@@ -55,6 +56,12 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--plate",
         metavar="SIZE",
         help='the drop to cut it from, for example "300 x 240 mm"; fewer strips where it is small',
+    )
+    parser.add_argument(
+        "--layout",
+        type=Path,
+        metavar="FILE",
+        help="for read: the next job's layout; what the new settings change in it is told",
     )
     parser.add_argument(
         "--unit",
@@ -180,6 +187,8 @@ def _read(asked: argparse.Namespace) -> Outcome:
     result = result_of(last, earlier=earlier)
     day = asked.date or date.today().isoformat()
     line, lines, files = entry(result, date=day), said(result, unit=asked.unit), []
+    if asked.layout is not None:
+        lines += _next_job(asked, result)
     if asked.output is not None:
         before = chart_of(asked.chart)
         after = corrected(before, result, note=f"measured {day} from {asked.readings[-1].name}")
@@ -193,6 +202,21 @@ def _read(asked: argparse.Namespace) -> Outcome:
             )
         files.append(_history(asked.output, line))
     return Outcome(lines, line, result.findings, files)
+
+
+def _next_job(asked: argparse.Namespace, result: Result) -> list[str]:
+    """Return what the new settings change in the next job, before they are used [mm, s]."""
+    from platewright.cli.planning import dialect_of, layout_of
+    from platewright.tuning.correct import corrected
+    from platewright.tuning.preview import compared
+
+    before, table = chart_of(asked.chart), table_of(asked.table)
+    after = corrected(before, result)
+    found = compared(layout_of(asked.layout), (before, after), table, dialect=dialect_of(None, table))
+    return [
+        f"{asked.layout.name}, planned again:",
+        *(f"  {label}: {old} -> {new}" for label, old, new in found),
+    ]
 
 
 def _history(chart: Path, line: dict[str, object]) -> Path:

@@ -7,7 +7,7 @@ pierces and arc time, the kerfs measured with it. A new set begins a new count; 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,6 @@ from platewright.shop.steps.common import Bench, kept_file
 from platewright.shop.store import MissingError, Revision, Shop
 
 if TYPE_CHECKING:
-    from platewright.burn.model import BurnPlan
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
@@ -271,23 +270,14 @@ def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[s
     InputError
         If the job is not laid out yet.
     """
-    from platewright.burn.plan import plan
     from platewright.shop.burn_form import options_of
+    from platewright.tuning.preview import compared
 
     bench = Bench(shop, read_job(shop.load("job", job).doc), facts_of(shop))
-    layout, table = bench.layout(), bench.table()
-    options = options_of(bench.job, layout)
-    controller = bench.dialect().controller
-    old, new = (plan(layout, chart, table, options, controller=controller) for chart in (before, after))
-    shown: dict[str, Callable[[BurnPlan], str]] = {
-        "kerf": lambda p: f"{p.row.kerf:.2f} mm",
-        "path off the edge": lambda p: f"{p.row.kerf / 2:.2f} mm",
-        "cut speed": lambda p: f"{p.row.cut_speed * 60:.0f} mm/min",
-        "time": lambda p: f"{p.total_time / 60:.1f} min",
-        "arc on": lambda p: f"{p.arc_time / 60:.1f} min",
-        "cuts": lambda p: str(len(p.cuts)),
-    }
-    return tuple((label, value(old), value(new)) for label, value in shown.items())
+    layout = bench.layout()
+    return compared(
+        layout, (before, after), bench.table(), dialect=bench.dialect(), options=options_of(bench.job, layout)
+    )
 
 
 def table_named(shop: Shop, name: str) -> TableProfile:
