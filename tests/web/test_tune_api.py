@@ -124,3 +124,15 @@ def test_two_coupons_are_read_together_if_asked(shop: TestClient) -> None:
     both = shop.post(path, json=written() | {"together": True}).json()["lines"]
     assert "from 8 sizes" in alone[1]
     assert "from 16 sizes" in both[1]
+
+
+def test_saving_into_a_chart_that_is_there_keeps_its_other_rows(shop: TestClient) -> None:
+    from platewright.table.chart_file import read_chart
+
+    first = coupon(shop)
+    shop.post(f"/api/tune/coupons/{first['id']}/read", json=written() | {"save_as": "our chart"})
+    thin = coupon(shop, thickness="3 mm", amperage="30 A")  # planned with the starter chart again
+    shop.post(f"/api/tune/coupons/{thin['id']}/read", json={"looks": ["fast dross"], "save_as": "our chart"})
+    chart = read_chart(shop.get("/api/charts").json()[0]["toml"])
+    assert chart.row("mild steel", 6.0, 45.0).row.kerf == pytest.approx(1.83, abs=0.02)
+    assert "was (computed) cut speed" in chart.row("mild steel", 3.0, 30.0).row.note

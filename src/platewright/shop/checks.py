@@ -118,8 +118,14 @@ def _saved(shop: Shop, bench: Bench, kerf: tuple[float, float] | None, name: str
     row = bench.plan().row
     day = shop.now()[:10]
     note = f"kerf by photo {day}; was kerf {row.kerf:.2f} mm" + (f"; {row.note}" if row.note else "")
-    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-    made = replace(
-        chart.with_rows([replace(row, kerf=round(kerf[1], 3), kerf_hole=0.0, note=note[:1000])]), name=name
+    delta = kerf[1] - kerf[0]
+    wider = replace(
+        row,
+        kerf=round(kerf[1], 3),
+        kerf_hole=round(row.kerf_hole + delta, 3) if row.kerf_hole else 0.0,
+        note=note[:1000],
     )
+    # a chart of that name keeps its other rows
+    base = chart_of(name if name in bench.facts.charts else bench.job.burn.chart, bench.facts.charts)
+    made = replace(base.with_rows([wider]), name=name)
     shop.save("chart", slug(name), {"name": name, "toml": write_chart(made)}, note=f"kerf by photo of {day}")

@@ -170,10 +170,14 @@ def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> Rea
     job = result.job
     row = before.row(job.grade, job.thickness, job.amperage, process=job.process).row
     day = shop.now()[:10]
-    after = corrected(before, result, note=f"measured {day} on a coupon")
+    note = f"measured {day} on a coupon"
+    after = corrected(before, result, note=note)
     found = ReadBack(result, before, after, changes(result, row))
     if save_as:
-        chart = replace(after, name=save_as)
+        own = facts_of(shop).charts
+        kept_rows = after if save_as == kept.doc["chart"] or save_as not in own else None
+        # a chart of that name keeps its other rows: it is the one that is corrected
+        chart = replace(kept_rows or corrected(chart_of(save_as, own), result, note=note), name=save_as)
         doc = kept.doc | {"done": True, "chart_saved": save_as, "entry": entry(result, date=day)}
         doc["filled"] = {
             "measured": {k: list(v) for k, v in said.measured.items()}, "dross": dict(said.dross),
@@ -186,7 +190,7 @@ def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> Rea
             shop.save(KIND, ident, doc, note="read")
             if not kept.doc["done"]:
                 add_wear(shop, kept.doc["pierces"], kept.doc["arc_seconds"])
-            _note_kerf(shop, result)
+                _note_kerf(shop, result)
     return found  # fmt: skip
 
 
