@@ -26,7 +26,7 @@ def test_a_length_is_shown_as_it_was_understood(opened: Callable[..., Page]) -> 
 def test_a_count_that_is_none_is_not_taken_and_holds_the_next_step_back(opened: Callable[..., Page]) -> None:
     page = opened("#/job/demo/part/gus")
     done(page, "part")
-    onward = page.locator("footer .go")
+    onward = page.locator("footer .go.main")
     expect(onward).to_be_enabled()
     field = panel(page).get_by_label("How many")
     for wrong in ("six", "0", "-2", "2.5", ""):
