@@ -362,7 +362,7 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, and copies placed by hand. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. */
 export interface LayoutEntry {
   between: string;
   edge: string;
@@ -372,6 +372,7 @@ export interface LayoutEntry {
   seed: number;
   turns: "free" | "quarter" | "grain";
   goal: "metal" | "count" | "kits";
+  own: OwnEntry[];
   placements: PlacementEntry[];
   by_hand: boolean;
   skew: Skewed;
@@ -496,6 +497,14 @@ export interface OperationView {
   title: string;
   help: string;
   fields: FieldView[];
+}
+
+/** How one part is laid otherwise than the rest: its turns, whether copies may be turned face down, how far it keeps from others. */
+export interface OwnEntry {
+  part: string;
+  turns: "" | "free" | "quarter" | "grain";
+  face_down: boolean;
+  clear: string;
 }
 
 /** A one-use code, and what to call the device. */

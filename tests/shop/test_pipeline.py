@@ -9,8 +9,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from shapely import Polygon
 
 from platewright.errors import InputError
+from platewright.geometry import flatten
+from platewright.layout.model import Layout
 from platewright.pattern.model import Captured, Outline
 from platewright.shop import document as doc
 from platewright.shop.forms import FORMS, read_inputs
@@ -306,3 +309,19 @@ def test_a_cut_decided_by_hand_is_that_hands_own(shop: Shop) -> None:
     burn = doc.BurnEntry(leads=[left_out])
     kept = worked(shop, job(parts=parts, burn=burn), "burn")["burn"].result["data"]["cuts"]
     assert [c["mirrored"] for c in kept] == [False]
+
+
+def test_a_part_of_its_own_is_turned_and_kept_apart_as_said(shop: Shop) -> None:
+    own = [doc.OwnEntry(part="gus", turns="grain", clear="25 mm", face_down=True)]
+    parts = [doc.PartEntry(id="gus", name="gusset", quantity=3, source=doc.FamilySource(family="gusset"))]
+    done = worked(
+        shop, job(parts=parts, layout=doc.LayoutEntry(seconds=0.0, own=own, goal="count")), "layout"
+    )
+    made = Layout.from_dict(done["layout"].result["data"]["layout"])
+    assert made.clearance.own == (25.0,)
+    assert all(abs(math.sin(p.pose.angle)) < 1e-9 for p in made.placements)
+    shapes = [Polygon(flatten(p.outer, tolerance=1e-3)) for _, _, p in made.placed()]
+    assert all(a.distance(b) >= 25 - 1e-3 for i, a in enumerate(shapes) for b in shapes[:i])
+    wrong = [doc.OwnEntry(part="gus", clear="wide")]
+    failed = worked(shop, job(layout=doc.LayoutEntry(seconds=0.0, own=wrong)), "layout")["layout"]
+    assert failed.result["error"]["where"] == "layout.own.0.clear"

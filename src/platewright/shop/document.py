@@ -342,8 +342,19 @@ class Skewed(_Entry):
     touched_mm: Annotated[list[Spot], Field(max_length=100)] = []
 
 
+class OwnEntry(_Entry):
+    """How one part is laid otherwise than the rest: its turns, whether copies may be turned face down, how far it keeps from others."""
+
+    part: str
+    turns: Literal["", "free", "quarter", "grain"] = ""
+    face_down: bool = False
+    clear: Said = ""
+
+
 class LayoutEntry(_Entry):
-    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, and copies placed by hand."""
+    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, parts laid in a way of
+    their own, and copies placed by hand.
+    """
 
     between: Said = ""
     edge: Said = ""
@@ -353,6 +364,7 @@ class LayoutEntry(_Entry):
     seed: int = 1
     turns: Literal["free", "quarter", "grain"] = "free"
     goal: Literal["metal", "count", "kits"] = "metal"
+    own: Annotated[list[OwnEntry], Field(max_length=500)] = []
     placements: Annotated[list[PlacementEntry], Field(max_length=5000)] = []
     by_hand: bool = False
     skew: Skewed = Skewed()

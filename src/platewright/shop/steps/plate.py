@@ -19,6 +19,7 @@ from platewright.shop.results import LayoutData, PlateData
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
+from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LaidOut, Progress
@@ -118,6 +119,7 @@ def _wanted(bench: Bench) -> list[Wanted]:
     if not bench.job.parts:
         raise InputError("There is no part to lay yet.", where="parts", do="Add a part first.")
     plate, wanted = bench.plate(), []
+    own = {e.part: (n, e) for n, e in enumerate(bench.job.layout.own)}
     for i, entry in enumerate(bench.job.parts):
         part = bench.part(entry.id)
         if abs(part.thickness - plate.thickness) > 0.01 or part.grade != plate.grade:
@@ -125,7 +127,12 @@ def _wanted(bench: Bench) -> list[Wanted]:
                 f"'{part.name}' wants {part.thickness:.3g} mm {part.grade}, the plate is {plate.thickness:.3g} mm {plate.grade}.",
                 where=f"parts.{i}.thickness", do="Change the part's metal, or choose another plate.",
             )  # fmt: skip
-        wanted.append(Wanted(part, entry.quantity, entry.pairs, entry.first, entry.filler))
+        one = Wanted(part, entry.quantity, entry.pairs, entry.first, entry.filler)
+        if entry.id in own:
+            n, mine = own[entry.id]
+            clear = parse(mine.clear, unit="mm", where=f"layout.own.{n}.clear") if mine.clear.strip() else 0.0
+            one = replace(one, turns=mine.turns or None, face_down=mine.face_down, clearance=clear)
+        wanted.append(one)
     return wanted
 
 
@@ -186,7 +193,8 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     asked = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
     keepouts, clearance = keepouts_of(bench.job.keepouts), clearance_of(entry, _row(bench))
     if entry.by_hand and len(fixed) == asked:
-        made = LaidOut((Layout(bench.plate(), tuple(w.part for w in wanted), fixed, keepouts, clearance),))
+        kept = replace(clearance, own=tuple(w.clearance for w in wanted))
+        made = LaidOut((Layout(bench.plate(), tuple(w.part for w in wanted), fixed, keepouts, kept),))
     else:
         options = LayOptions(
             seconds=0.0 if entry.by_hand else entry.seconds, steps=entry.steps, seed=entry.seed,
