@@ -313,7 +313,7 @@ def test_an_empty_layout_and_bad_options_are_refused() -> None:
         plan(replace(_layout(SQUARE), placements=()), CHART, TABLE, QUICK)
     for bad, said in (
         ({"lead": "spiral"}, r"lead is 'spiral'.*Allowed: arc, straight, centre, edge"),
-        ({"overburn": 99.0}, r"overburn is 99.*Allowed: -5 to 20"),
+        ({"overburn": 99.0}, r"overburn is 99.*Allowed: -5 mm to 20 mm"),
         ({"quality": 7}, r"quality is 7.*1, 2, 3, 4, 5"),
         ({"amps": 45}, r"key 'amps' is not known.*amperage"),
         ({"cuts": [{"placement": 0}]}, r"needs 'placement' and 'contour'"),

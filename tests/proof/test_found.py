@@ -354,3 +354,25 @@ def test_what_the_row_does_not_pierce_must_start_in_the_open() -> None:
     assert "P091" not in {f.code for f in proved(text, None, plate=LAYOUT.plate, row=thick).findings}
     pierced = CLEAN.replace("G4 P0.5\n", "").replace("G0 Z3.8", "G0 Z1.5")
     assert ("P091", "stop") in {(f.code, f.severity) for f in proved(pierced, LAYOUT, row=thick).findings}
+
+
+def test_a_lead_out_into_the_part_and_the_whole_job_again_are_stopped() -> None:
+    out = proved(program(HOLE, [*OUTER, "G1 X189.9 Y100"]), LAYOUT)
+    assert ("P008", "stop") in {(f.code, f.severity) for f in out.findings}
+    again = proved(program(HOLE, OUTER, HOLE, OUTER), LAYOUT)
+    assert [f.severity for f in again.findings if f.code == "P012"] == ["stop", "stop"]
+
+
+def test_a_slit_where_nothing_was_asked_for_is_no_go() -> None:
+    assert proved(program(["X145 Y100", "G1 X155 Y100 F2400"], HOLE, OUTER), LAYOUT).verdict == "look"
+
+
+def test_another_cut_may_not_blunt_a_corner() -> None:
+    """A second cut takes 0.62 mm of the tip of a square corner: too much, though the corner's own cut may blunt its tip so."""
+    layout = layout_of(Profile(Contour.rectangle(100, 60, x=80, y=60)))
+    tip, across = 0.62, R / math.sqrt(2)
+    x, y = 180 - (tip / math.sqrt(2)) + across, 120 - (tip / math.sqrt(2)) + across
+    slash = [f"X{x - 8:.4f} Y{y + 8:.4f}", f"G1 X{x + 8:.4f} Y{y - 8:.4f} F2400"]
+    proof = proved(program(slash, box(80 - R, 60 - R, 180 + R, 120 + R)), layout)
+    assert worst(proof) == pytest.approx(tip, abs=0.01)
+    assert ("P053", "stop") in {(f.code, f.severity) for f in proof.findings}

@@ -267,6 +267,7 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P075": _run(
         CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
     ),
+    "P094": _run(program(HOLE, OUTER, ["X20 Y20", "G1 X60 Y20 F2400"])),
     "P092": _run(CLEAN, replace(LAYOUT, burn={"tab_below": 500.0})),
     "P093": _run(CLEAN, replace(LAYOUT, burn={"mark_below": 40.0})),
     "P090": _run(CLEAN.replace("G94\nG0 Z20\n", "G94\n")),

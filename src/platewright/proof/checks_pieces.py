@@ -47,6 +47,7 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
         if not job:
             yield from _deviations(scene, match, part)
     yield from _unasked(scene)
+    yield from _stray(scene)
 
 
 # -- the whole job off ---------------------------------------------------------------------------
@@ -298,6 +299,21 @@ def _mirror_overlap(scene: Scene, part: Asked) -> bool:
 
 
 # -- what nobody asked for -------------------------------------------------------------------------------
+
+
+def _stray(scene: Scene) -> Iterator[Finding]:
+    """Yield cuts that run along no contour of the layout and free nothing: slits in the scrap, or in the drop to be kept."""
+    burns = scene.torch.burns
+    if scene.layout is None or not scene.contours or len(scene.asked) < len(scene.layout.placements):
+        return
+    along = np.bincount(scene.torch.burn, scene.followed[1], minlength=len(burns)) > 0
+    freeing = {f.loose_after for f in scene.faces}
+    stray = [
+        n for n, b in enumerate(burns) if b.edge_last > b.edge_first and not along[n] and n not in freeing
+    ]
+    if stray:
+        burn = burns[stray[0]]
+        yield told("P094", burn.pierce, line=burn.line, cut=stray[0] + 1, count=len(stray))
 
 
 def _unasked(scene: Scene) -> Iterator[Finding]:

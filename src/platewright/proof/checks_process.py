@@ -12,8 +12,7 @@ from platewright.findings import Finding
 from platewright.geometry import Floats, length, signed_area
 from platewright.proof.checks_words import check_words
 from platewright.proof.deliberate import small_hole_limit
-from platewright.proof.edges import Edges, nearest
-from platewright.proof.scene import Scene, contours_of, told
+from platewright.proof.scene import Scene, told
 from platewright.table.model import ChartRow
 
 __all__ = ["check_process", "feed_shares", "worst_duty"]
@@ -168,7 +167,7 @@ def feed_shares(scene: Scene, row: ChartRow) -> tuple[Floats, NDArray[np.bool_]]
     torch = scene.torch
     factor = min(row.hole_speed_factor, 1.0)
     every = np.column_stack([np.full(len(torch.feed), factor), np.ones(len(torch.feed))])
-    contours = [(a, n, c) for a in scene.asked for n, c in enumerate(contours_of(a.profile))]
+    contours = scene.contours
     if not contours or scene.layout is None:
         limit = small_hole_limit(row.thickness)
         for burn in torch.burns:
@@ -177,15 +176,11 @@ def feed_shares(scene: Scene, row: ChartRow) -> tuple[Floats, NDArray[np.bool_]]
             if len(spots) and float(np.ptp(spots, axis=0).max()) > limit:
                 every[own] = 1.0
         return every, np.zeros(len(every), dtype=bool)
-    edges = [Edges.of(c) for _, _, c in contours]
-    owner = np.repeat(np.arange(len(edges)), [len(e) for e in edges])
-    near = nearest(torch.edges.middles(), Edges.joined(edges))
-    follows_which = owner[near.edge]
+    follows_which, follows = scene.followed
     sizes = [4 * abs(signed_area(c)) / length(c) for _, _, c in contours]
     shares = np.array([
         scene.deliberate.speed_factors(row, a.placement, n, size=s) for (a, n, _), s in zip(contours, sizes, strict=True)
     ])  # fmt: skip
-    follows = np.abs(near.distance - torch.kerf / 2) <= scene.options.stop
     for burn in torch.burns:
         span = slice(burn.edge_first, burn.edge_last)
         if not follows[span].any():

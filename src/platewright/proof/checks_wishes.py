@@ -53,8 +53,11 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
     for contour in range(1 + len(match.holes)):
         mine = [t for t in match.tabs if t.contour == contour]
         subject = part.label if contour == 0 else f"The slug of {part.label}, hole {contour},"
-        chosen = scene.deliberate.tabs(part.placement, contour, longest=longest, thickness=thickness)
-        wish = chosen or scene.deliberate.short(part.placement, contour)
+        wish = scene.deliberate.tabs(part.placement, contour, longest=longest, thickness=thickness)
+        # a part within two kerfs of the size below which parts get tabs may go without
+        sure = longest + 2 * scene.kerf
+        chosen = scene.deliberate.tabs(part.placement, contour, longest=sure, thickness=thickness)
+        wish = wish or scene.deliberate.short(part.placement, contour)
         if mine:
             widest = max(mine, key=lambda t: t.width)
             meant = wish is not None and len(mine) <= wish[0] and widest.width <= 1.25 * wish[1] + 0.5

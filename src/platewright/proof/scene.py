@@ -146,6 +146,19 @@ class Scene:
         return self.dialect.has_z and self.run.height_from is not None
 
     @cached_property
+    def contours(self) -> list[tuple[Asked, int, Contour]]:
+        """Every contour asked for, with its part and its number (0: the outer)."""
+        return [(a, n, c) for a in self.asked for n, c in enumerate(contours_of(a.profile))]
+
+    @cached_property
+    def followed(self) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+        """For each lit edge the nearest of `contours` and whether it runs along it at half a kerf; there must be a contour."""
+        edges = [Edges.of(c) for _, _, c in self.contours]
+        owner = np.repeat(np.arange(len(edges)), [len(e) for e in edges])
+        near = nearest(self.torch.edges.middles(), Edges.joined(edges))
+        return owner[near.edge], np.abs(near.distance - self.torch.kerf / 2) <= self.options.stop
+
+    @cached_property
     def lit_in_kerf(self) -> NDArray[np.bool_]:
         """Which burns are lit where an earlier one has already burned, of this program or of one run before it."""
         found = np.zeros(len(self.torch.burns), dtype=bool)
