@@ -16,6 +16,7 @@ whether it is rough (fray, bow, litter, a hand's shadow, colour fringes, motion)
 
 from __future__ import annotations
 
+import json
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -43,12 +44,18 @@ CONTRAST = ("steel", "light", "painted")
 SEEN = (*range(18), *range(100, 118), *range(200, 218), *range(300, 354), *range(600, 618), *range(620, 638))
 UNSEEN = range(638, 658)
 WOOD = range(920, 940)
+CORES = range(960, 966)
+"""Scenes whose cut edges are of any shade and core, lit by the way they face; smaller pictures, so that they take less time."""
+TRACED = Path(__file__).parents[1] / "tests" / "pattern" / "data" / "traced"
 MEDIAN, WORST = (0.08, 0.15, 0.4), (0.15, 0.3, 0.8)
 """RMS, 95th percentile and largest miss that the median and the worst contrast scene may have [mm]."""
 
 
 def scene_of(number: int) -> Scene:
     """Return benchmark scene `number`: benches and roughness in turn, in 400 to 599 and from 700 on all wood."""
+    if number in CORES:
+        bench = CONTRAST[number % 3]
+        return random_scene(number, bench=bench, offcuts=number % 2 == 0, megapixels=6.0, cores=True)
     mixed = number < 400 or 600 <= number < 700
     bench = (*CONTRAST, "wood")[number % 4] if number % 6 != 5 and mixed else "wood"
     return random_scene(number, bench=bench, rough=number % 3 == 2, offcuts=number % 5 != 4)
@@ -419,17 +426,15 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         "95",
         float(np.mean(exact)) >= 0.95,
     )
-    held, total = (sum(m.inside[i] for m in every if m.fitted is not None) for i in range(2))
-    yield Figure(
-        "capture: truth inside the 95 % band [%]",
-        f"{100 * held / max(total, 1):.0f} of {total}",
-        "-",
-        None,
-        "90",
-        held >= 0.9 * total,
-    )
+    cores = [measured(n) for n in list(CORES)[: 2 if quick else None]]
+    yield from _cores_figures(cores)
+    every += cores
+    yield _told_figure("contrast benches", contrast)
+    yield _told_figure("cores of all shades", cores)
+    yield _traced_figure()
     wood = list(_wood(list(WOOD)[: 3 if quick else None]))
     yield from _wood_figures(wood)
+    yield _told_figure("wood on wood", [m for _, m in wood if m is not None])
     every += [m for _, m in wood if m is not None]
     wrong = [m for m in every if m.fitted is not None and not _right(m)]
     yield Figure("capture: silently wrong", _scenes(wrong), "-", None, "0", not wrong)
@@ -443,6 +448,53 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         max(seconds) <= 4.0,
         "process time, loops loaded as the page's waiting process has them",
     )
+
+
+def _cores_figures(cores: Sequence[Measured]) -> Iterable[Figure]:
+    """Yield how many scenes with cores of all shades were accepted, and how true they are."""
+    taken = [m for m in cores if m.fitted is not None]
+    middle, worst = _spread([m.fit for m in taken])
+    text = f"{len(taken)} of {len(cores)}: {_text(middle)}, worst {_text(worst)}"
+    good = bool(taken) and all(a <= b for a, b in zip(middle, MEDIAN, strict=True))
+    yield Figure(
+        "capture: cores of all shades, lines and arcs, rms / p95 / max [mm]",
+        text,
+        "-",
+        None,
+        _text(MEDIAN),
+        good,
+    )
+
+
+def _told_figure(name: str, some: Sequence[Measured]) -> Figure:
+    """Return how many dimensions lie within their stated 95 %, and how much is stated for a diameter in the median."""
+    fitted = [m for m in some if m.fitted is not None]
+    held, total = (sum(m.inside[i] for m in fitted) for i in range(2))
+    told = [d.uncertainty for m in fitted for d in m.fitted.dimensions if d.what == "diameter"]  # type: ignore[union-attr]
+    text = f"{100 * held / max(total, 1):.0f} of {total}; {np.median(told) if told else float('nan'):.2f}"
+    return Figure(
+        f"capture: {name}, truth inside the stated 95 % [%]; stated for a diameter, median [mm]",
+        text, "-", None, "90", held >= 0.9 * total,
+    )  # fmt: skip
+
+
+def _traced_figure() -> Figure:
+    """Return the same of the small photos by an independent path tracer that are read in the tests."""
+    held, told = [], []
+    for scene in json.loads((TRACED / "truth.json").read_text()):
+        options = PhotoOptions(
+            thickness=scene["board_mm"], cards_on=scene["cards_on"], bars=tuple(scene["bars_mm"])
+        )
+        found = read_photo([(TRACED / scene["photo"]).read_bytes()], options=options)
+        for one in to_profile(found).dimensions:
+            if one.what == "diameter" and one.contour:
+                off = min(abs(one.value - true) for true in scene["holes_mm"])
+                held.append(off <= one.uncertainty)
+                told.append(one.uncertainty)
+    return Figure(
+        "capture: path tracer's small photos, holes inside the stated 95 %; stated, median [mm]",
+        f"{sum(held)} of {len(held)}; {np.median(told):.2f}", "-", None, "90 %", sum(held) >= 0.9 * len(held),
+    )  # fmt: skip
 
 
 def _scenes(some: Sequence[Measured]) -> str:

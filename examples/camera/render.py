@@ -89,20 +89,52 @@ def outlines(scene: Scene) -> list[Floats]:
     return loops
 
 
-def _walls(low: Floats, high: Floats, place: Floats) -> list[Floats]:
-    """Return the wall's quads that face the camera; the solid lies left of the loop (outer turns left)."""
+SECTORS = 16
+"""Walls that face within one of so many parts of a turn are lit alike [-]."""
+
+
+def _walls(low: Floats, high: Floats, place: Floats) -> list[tuple[int, Floats]]:
+    """Return the wall's quads that face the camera and the sector each faces; the solid lies left of the loop (outer turns left)."""
     low2, high2 = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
     along = low2 - low
     outward = np.column_stack([along[:, 1], -along[:, 0]])
     facing = ((place[:2] - low[:, :2]) * outward).sum(axis=1) > 0
-    return [np.stack([low[i], low2[i], high2[i], high[i]]) for i in np.flatnonzero(facing)]
+    sector = np.floor(np.arctan2(outward[:, 1], outward[:, 0]) / (2 * np.pi) * SECTORS).astype(int) % SECTORS
+    return [(int(sector[i]), np.stack([low[i], low2[i], high2[i], high[i]])) for i in np.flatnonzero(facing)]
+
+
+def _lit_from(scene: Scene, sector: int) -> float:
+    """Return how much light a wall that faces a sector gets, of what it gets on the average [-]."""
+    angle = 2 * np.pi * (sector + 0.5) / SECTORS
+    toward = -np.array(scene.light.shadow) / max(float(np.hypot(*scene.light.shadow)), 1e-9)
+    faces = float(np.array([np.cos(angle), np.sin(angle)]) @ toward)
+    # a lamp to one side: the mean over all directions of what is in its light is 1 / pi
+    return 1 - scene.lamp + scene.lamp * np.pi * max(faces, 0.0)
 
 
 def _wall_colour(canvas: Canvas, patch: Patch, face: Image) -> Image:
-    """Return the cut edge: the board's colour, darker, with the flutes showing."""
+    """Return the cut edge: the core's colour, or the face's, darker or brighter, with the flutes showing."""
+    scene = canvas.scene
     places = canvas.places(patch, 0.0)
     flute = np.sin(places[..., 0] * np.float32(0.9)) * np.sin(places[..., 1] * np.float32(0.9))
-    return np.asarray(face * (canvas.scene.wall * (1 + 0.12 * flute[..., None])), dtype=np.float32)
+    inside = face if scene.core is None else np.broadcast_to(np.array(scene.core, np.float32), face.shape)
+    return np.asarray(inside * (scene.wall * (1 + 0.12 * flute[..., None])), dtype=np.float32)
+
+
+def _lighting(canvas: Canvas, whole: Patch, walls: list[tuple[int, Floats]]) -> Image:
+    """Return how bright the walls of a patch are by the way they face [-]."""
+    if not canvas.scene.lamp:
+        return np.ones((*whole.cover.shape, 1), np.float32)
+    high, wide = canvas.paint.shape[:2]
+    lit, much = np.zeros((high, wide), np.float32), np.full((high, wide), 1e-6, np.float32)
+    for sector in sorted({s for s, _ in walls}):
+        part = canvas.cover([quad for s, quad in walls if s == sector])
+        if part is None:
+            continue
+        cover = np.abs(part.cover)
+        lit[part.window] += cover * np.float32(_lit_from(canvas.scene, sector))
+        much[part.window] += cover
+    return np.asarray((lit / much)[whole.window][..., None], dtype=np.float32)
 
 
 def _board(canvas: Canvas, loops: list[Floats], *, seed: int, bowed: bool) -> None:
@@ -122,7 +154,7 @@ def _board(canvas: Canvas, loops: list[Floats], *, seed: int, bowed: bool) -> No
     if face is None:
         return
     colour = surface(canvas.places(face, scene.board), seed)
-    wall = canvas.cover(walls) if walls else None
+    wall = canvas.cover([quad for _, quad in walls]) if walls else None
     # face and wall share pixels without overlapping, so their shares add; painting one over the other would let
     # the bench shine through the seam
     left = np.zeros(canvas.paint.shape[:2], np.float32)
@@ -130,6 +162,7 @@ def _board(canvas: Canvas, loops: list[Floats], *, seed: int, bowed: bool) -> No
     if wall is not None:
         sides = np.clip(np.minimum(np.abs(wall.cover), 1 - left[wall.window]), 0, 1)[..., None]
         beside = _wall_colour(canvas, wall, surface(canvas.places(wall, scene.board), seed))
+        beside = beside * _lighting(canvas, wall, walls)
         rest = np.maximum(1 - left[wall.window][..., None] - sides, 0)
         bench = canvas.paint[wall.window].copy()
         canvas.paint[wall.window] = np.where(sides > 0, rest * bench + sides * beside, bench)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from shapely.geometry import Polygon
@@ -14,6 +14,10 @@ from platewright.geometry import Pose, Profile, flatten
 from platewright.pattern.cards import card
 
 __all__ = ["Laid", "Light", "Scene", "random_scene"]
+
+
+CORES = (None, None, (0.05, 0.04, 0.03), (0.62, 0.6, 0.56), (0.5, 0.33, 0.17), (0.03, 0.06, 0.14))
+"""What board is made of inside: as its face, dark, bright, warm, or printed with ink (linear red, green, blue) [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +45,11 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Scene:
-    """A picture to take: see the fields. Lengths [mm], blur [px], noise [-]."""
+    """A picture to take: see the fields. Lengths [mm], blur [px], noise [-].
+
+    `wall` is how bright the cut edge is over the face, or over its `core` if that is of another colour (linear red, green,
+    blue); `lamp` is the share of its light that comes from where shadows point away from, so that sides differ [-].
+    """
 
     seed: int
     profile: Profile
@@ -52,6 +60,8 @@ class Scene:
     cards: tuple[Laid, ...]
     light: Light = Light()
     wall: float = 0.7
+    core: tuple[float, float, float] | None = None
+    lamp: float = 0.0
     fray: float = 0.0
     bow: float = 0.0
     blur: float = 1.0
@@ -157,10 +167,11 @@ def random_scene(
     offcuts: bool = True,
     megapixels: float = 12.2,
     rough: bool = False,
+    cores: bool = False,
 ) -> Scene:
     """Return a scene from a seed; anything not given is drawn.
 
-    `rough` adds fray, bow, litter, a hand's shadow, colour fringes and more blur; `board` is its thickness [mm].
+    `cores` makes the cut edge of any shade and of cores of other colours, lit and shaded by direction; `rough` adds fray, bow, litter, a hand's shadow, colour fringes and more blur; `board` is its thickness [mm].
     """
     rng = np.random.default_rng((seed, 4711))
     names = sorted(SHAPES)
@@ -186,7 +197,10 @@ def random_scene(
         depth=float(rng.uniform(0.2, 0.5)),
         hand=float(rng.uniform(0.2, 0.5)) if rough and rng.random() < 0.5 else 0.0,
     )
-    return Scene(
+    own = np.random.default_rng((seed, 4712))
+    core = CORES[int(own.integers(len(CORES)))]
+    cut = {"wall": float(own.uniform(0.15, 1.4)), "core": core, "lamp": float(own.uniform(0.3, 0.9))}
+    made = Scene(
         seed, profile, pose, board, bench, camera, laid, light,
         wall=float(rng.uniform(0.45, 1.0)),
         fray=float(rng.uniform(0.02, 0.08)) if rough else float(rng.uniform(0, 0.03)),
@@ -201,6 +215,7 @@ def random_scene(
         litter=6 if rough else 0,
         tags={"shape": name},
     )  # fmt: skip
+    return replace(made, **cut) if cores else made  # type: ignore[arg-type]
 
 
 def _corners(number: int) -> Floats:
