@@ -24,6 +24,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.alike import PITCH_PIXELS, find_alike
 from platewright.pattern.apart import find_apart
 from platewright.pattern.camera import Solved, body_boxes, solve_camera
+from platewright.pattern.corners import UNSEEN
 from platewright.pattern.edges import Edge, find_edges
 from platewright.pattern.gates import card_gates, doubt_gates, edge_gates, region_gates, solution_gates
 from platewright.pattern.image import Bytes, Picture, read_picture
@@ -52,6 +53,8 @@ BARS = (180.0, 200.0)
 """Length of the sheet's check bars across and up, if printed true [mm]."""
 THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
 """Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
+DUBIOUS = 0.2
+"""Places less sure than this, and yet seen, lie on a side of which the light tells more than one thing [mm]."""
 WRONG = 0.3
 """A thickness that several photos deny by more was typed wrong [mm]."""
 HOLE_SEEN = 0.5
@@ -447,6 +450,8 @@ def _outlined(
     # unsure stretches count in full where they are part of the outline that is used
     spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
     shared = float(np.hypot(bias[0], followed.leant))
+    if not region.alike:
+        shared = float(np.hypot(shared, _dubious(edges[0])))
     causes = options.causes(float(np.hypot(shared, spread)), shared)
     uncertainty = trust(solved, edges[0].points, z=face, causes=causes)
     if region.alike and len(edges) > 1:
@@ -478,6 +483,12 @@ def _outlined(
         options.thickness,
         values,
     )
+
+
+def _dubious(edge: Edge) -> float:
+    """Return what sides on which two readings of the wall are as likely may do to every length [mm]: such a side errs as a whole."""
+    dubious = (edge.sd > DUBIOUS) & (edge.sd < UNSEEN)
+    return float(np.sqrt(np.mean(np.where(dubious, edge.sd, 0.0) ** 2)))
 
 
 def _replaced(found: Finding, angle: float, corner: Floats) -> Finding:
