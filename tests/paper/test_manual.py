@@ -23,7 +23,7 @@ def test_twelve_pages_at_most_with_every_picture(paper: str, tmp_path: Path) -> 
     assert 4 <= int(re.search(r"Pages: +(\d+)", told)[1]) <= 12  # type: ignore[index]
     images = subprocess.run(["pdfimages", "-list", kept], capture_output=True, text=True, check=True).stdout
     wanted = re.findall(r"!\[.*?\]\((.*?)\)", TEXT)
-    assert len(wanted) >= 4
+    assert len(wanted) >= 8
     assert len([line for line in images.splitlines()[2:] if " image " in line]) == len(wanted)
     words = subprocess.run(["pdftotext", kept, "-"], capture_output=True, text=True, check=True).stdout
     assert "**" not in words
