@@ -258,14 +258,22 @@ class Ours:
         """
         used = budget.used()
         best, straight = Packed(start.spots), problem.straightened()
+        holed = any(len(s.raw) > 1 for s in problem.shapes)
+        lacking = holed and len(best.spots) < len(problem.pieces) - len(_fillers(problem))
+        holes = LACKING if lacking else HOLES
         best = with_holes_filled(
-            straight, best, budget, hosts=lambda spots: _hosts(problem, spots), used=lambda: used() / HOLES,
+            straight, best, budget, hosts=lambda spots: _hosts(problem, spots), used=lambda: used() / holes,
             added=lambda packed, pieces: _added(straight, packed, pieces, budget.cancelled),
         )  # fmt: skip
         budget.tell(best)
         rounds = _rounds(problem, budget)
         phases = [(problem, True, OPEN + (1 - OPEN) * (k + 1) / rounds) for k in range(rounds)]
-        if any(len(s.raw) > 1 for s in problem.shapes):
+        if lacking:
+            phases = [
+                (straight, False, OPENED),
+                *((at, tied, max(u, 1 - (1 - u) / 3)) for at, tied, u in phases),
+            ]
+        elif holed:
             phases = [(straight, True, STRAIGHT), (straight, False, OPEN), *phases]
         elif straight is not problem:
             phases = [(straight, True, STRAIGHT), *phases]
@@ -331,6 +339,9 @@ def _part(used: Callable[[], float], until: float) -> Callable[[], float]:
 
 HOLES = 0.15
 """Share of the time for filling holes [-]."""
+
+LACKING, OPENED = 0.5, 0.8
+"""The same, and up to where pieces then move in and out of holes, if pieces are missing [-]."""
 
 ROUND = 15.0
 """About how long one choice of turns is searched [s]."""
