@@ -124,3 +124,19 @@ def test_picture_and_report() -> None:
     assert svg.count("<path") > 3
     assert report(found, asked(), ReportOptions(name="plate", day="2026-05-03")).startswith(b"%PDF")
     assert "it was planned with 1.6 mm, so 1.9 mm" in lines_of(found, kerf=1.6)[0]
+
+
+def test_an_outline_that_strays_offers_nothing() -> None:
+    good = outlined(np.eye(2), kerf=0.3)
+    assert good.outer is not None
+    points = np.array(good.outer.points)
+    strayed = (
+        points + 0.5 * np.sin(np.arange(len(points)) / 9.0)[:, None] * (points - points.mean(axis=0)) / 90.0
+    )
+    found = check(
+        Captured(Outline(strayed, good.outer.sd), good.holes, uncertainty=good.uncertainty),
+        asked(),
+        thickness=6.0,
+    )
+    assert [(f.code, f.severity) for f in found.findings] == [("U036", "stop")]
+    assert {met for s in found.sizes for _, met in s.classes} == {"cannot be told"}

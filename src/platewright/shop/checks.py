@@ -58,7 +58,7 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
         If the photo cannot be measured, or a kerf that is not sure is asked to be saved.
     """
     from platewright.pattern.photo import PhotoOptions, read_photo
-    from platewright.tuning.check import check
+    from platewright.tuning.check import ROUGH, check
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
     from platewright.units import parse
 
@@ -89,7 +89,7 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
         for role, label, name, data, media in kept
     ]
     planned = _planned(bench)
-    sure = planned is not None and abs(found.kerf.value) > (found.kerf.spread or 0.0)
+    sure = planned is not None and found.rest <= ROUGH and abs(found.kerf.value) > (found.kerf.spread or 0.0)
     kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
     if asked.save_as:
         _saved(shop, bench, kerf, asked.save_as)

@@ -37,7 +37,7 @@ from platewright.tuning.model import Mean
 if TYPE_CHECKING:
     from platewright.pattern.model import Captured
 
-__all__ = ["Check", "HoleSeen", "SizeSeen", "check"]
+__all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check"]
 
 ALONG = 8.0
 """Points of an outline this far apart err independently [mm]."""
@@ -48,6 +48,11 @@ LOOSE_SCALE, LOOSE_HOLE = 0.002, 0.1
 it a rectangle could not tell a kerf from a scale."""
 FAR = 6.0
 """An outline that lies further than this off on the mean is not this part [mm]."""
+ROUGH = 0.1
+"""Where kerf, table and holes leave more than this unexplained (RMS), nothing is offered [mm]: good readings of rendered parts leave 0.06
+at most, readings that strayed (glare, the cut wall taken for the face) 0.14 and more."""
+OVAL_KNOWN = 0.25
+"""An ovality known to no better than this is not told [mm]."""
 ROUND_BIAS = 0.015
 """What the edge search itself may add to a hole's ovality in radius, one standard deviation [mm]: half its bias all round."""
 
@@ -250,7 +255,13 @@ def _explained(
     x, y = (value(k, math.hypot(scale, warp)) for k in (1, 2))
     skew = Mean(2 * float(found[3]), 2 * 1.96 * math.hypot(math.sqrt(covariance[3, 3]), warp / 2), len(off))
     holes = tuple(_hole(at, found, covariance, 7 + 5 * k, (edge, scale)) for k, (_, at) in enumerate(rounds))
-    sizes = tuple(_sizes(profile, places, off, holes, (edge, scale), thickness))
+    # an outline that strayed is not known better than it strays
+    strayed = math.hypot(edge, rest) if rest > ROUGH else edge
+    sizes = tuple(_sizes(profile, places, off, holes, (strayed, scale), thickness))
+    if rest > ROUGH:
+        sizes = tuple(
+            replace(z, classes=tuple((label, "cannot be told") for label, _ in z.classes)) for z in sizes
+        )
     seen = Check(kerf, x, y, skew, holes, sizes, places, normals, off, rest, mirrored, ())
     return replace(seen, findings=tuple(_told(seen)))
 
@@ -352,7 +363,10 @@ def _classed(name: str, asked: float, measured: Mean, thickness: float) -> SizeS
 
 
 def _told(found: Check) -> Iterator[Finding]:
-    """Yield what is offered as a correction and what is noise [mm, mm/m]."""
+    """Yield what is offered as a correction and what is noise [mm, mm/m]; nothing of an outline that strayed."""
+    if found.rest > ROUGH:
+        yield finding("U036", rest_mm=round(found.rest, 2), allowed_mm=ROUGH)
+        return
     kerf = found.kerf
     if abs(kerf.value) > (kerf.spread or 0.0):
         yield finding(

@@ -14,7 +14,7 @@ from platewright.paper.flow import MARGIN, Flow
 from platewright.paper.ink import Ink
 from platewright.paper.pages import page
 from platewright.part.svg_path import paths_data
-from platewright.tuning.check import Check
+from platewright.tuning.check import OVAL_KNOWN, Check
 from platewright.units import show
 
 __all__ = ["ReportOptions", "difference", "lines_of", "report"]
@@ -91,7 +91,12 @@ def lines_of(found: Check, *, kerf: float | None = None, unit: str = "mm") -> li
         f"Along X {1000 * found.x.value:+.2f} ± {1000 * (found.x.spread or 0):.2f} mm in a metre, along Y {1000 * found.y.value:+.2f} ± {1000 * (found.y.spread or 0):.2f}, out of square {1000 * found.skew.value:+.2f} ± {1000 * (found.skew.spread or 0):.2f}.",
     ]
     lines += [
-        f"Hole asked {show(h.asked, unit, digits=digits)}: {pm(h.measured.value, h.measured.spread)}, out of round {pm(h.oval.value, h.oval.spread)}."
+        f"Hole asked {show(h.asked, unit, digits=digits)}: {pm(h.measured.value, h.measured.spread)}, "
+        + (
+            f"out of round {pm(h.oval.value, h.oval.spread)}."
+            if (h.oval.spread or 0) <= OVAL_KNOWN
+            else "how round is not known."
+        )
         for h in found.holes
     ]
     lines.append(f"Not explained by these: {show(found.rest, unit, digits=digits)} (RMS).")
