@@ -166,6 +166,11 @@ def without_first_dab(text: str) -> str:
     return re.sub(r"M103\n(?:.*\n)*?M104\n.*\n", "", text, count=1)
 
 
+def scratched(text: str) -> str:
+    """The program with the marking tool brought down 40 mm before the mark, and dragged there."""
+    return re.sub(r"X(-?[\d.]+)( Y[-\d.]+\nM103)", lambda m: f"X{float(m[1]) - 40:g}{m[2]}", text, count=1)
+
+
 def incremental(text: str) -> str:
     """The program with every place counted from the last."""
     here, lines = {"X": 0.0, "Y": 0.0, "Z": 0.0}, list[str]()
@@ -220,6 +225,8 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
     "tabs asked for and cut through": (asked(TABBED), LOOK, None),
     "one tab of two": (asked(TABBED, tab_below=400.0, tabs=TabChoice(1, 4.0)), LOOK, None),
     "tabs too thin": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 1.5)), LOOK, None),
+    "tabs a third wider": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 5.4)), LOOK, None),
+    "tabs a little wider, as a table may cut them": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 4.2)), GO, None),
     "tabs three times as wide": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 12.0)), STOP, None),
     "a slug's tabs cut through": (asked({"cuts": [{"placement": 0, "contour": 1, "tabs": {"count": 2, "width": 3.0}}]}), LOOK, None),
     "holes to be drilled, cut": (asked({"mark_below": 18.0}), LOOK, None),
@@ -235,6 +242,7 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
     "mark and drill marks as asked": (marked(CENTRE, drill=18.0), GO, None),
     "mark 3 mm astray": (marked((Mark("centre", at=(3.0, 69.0)),)), LOOK, None),
     "mark not made": (marked(()), LOOK, None),
+    "dragged to the mark": (marked(CENTRE, change=scratched), LOOK, None),
     "a mark too many": (marked((*CENTRE, Mark("centre", at=(-30.0, -62.0)))), LOOK, None),
     "one drill mark lost": (marked(CENTRE, drill=18.0, change=without_first_dab), LOOK, None),
     "marked with the torch": (marked(CENTRE, change=lambda t: t.replace("M103", "M3").replace("M104", "M5")), STOP, None),
