@@ -10,6 +10,8 @@ import httpx
 import pytest
 from playwright.sync_api import APIResponse, Page, Route, expect
 
+from platewright.shop.storage import StorageError
+from platewright.shop.store import Shop
 from tests.browser.helpers import done, go, panel
 
 pytestmark = pytest.mark.browser
@@ -108,6 +110,29 @@ def test_an_answer_from_before_a_save_undoes_nothing(own: tuple[str, Path], open
     kept = httpx.get(f"{own[0]}/api/jobs/demo").json()["document"]["layout"]
     assert (kept["between"], kept["edge"], kept["keepout"]) == ("9 mm", "11 mm", "13 mm")
     assert [r["aside"] for r in httpx.get(f"{own[0]}/api/jobs/demo/history").json()].count(True) == 0
+
+
+def test_a_full_disk_is_told_and_the_change_is_sent_again_by_itself(
+    own: tuple[str, Path], opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = opened()
+    page.goto(f"{own[0]}/#/job/demo/price")
+    field = page.get_by_label("Customer")
+    expect(field).to_be_visible()
+    with monkeypatch.context() as full:
+
+        def no_room(*_: object, **__: object) -> None:
+            raise StorageError("The disk is full; nothing was saved.", do="Make room, then try again.")
+
+        full.setattr(Shop, "save", no_room)
+        field.fill("kept on this device")
+        field.press("Tab")
+        expect(page.get_by_role("alert")).to_contain_text("The disk is full")
+        expect(page.locator("header .saved")).to_have_text("not saved")
+        assert httpx.get(f"{own[0]}/api/jobs/demo").json()["document"]["customer"] != "kept on this device"
+    expect(page.locator("header .saved")).to_have_text("saved")
+    expect(page.get_by_role("alert")).to_have_count(0)
+    assert httpx.get(f"{own[0]}/api/jobs/demo").json()["document"]["customer"] == "kept on this device"
 
 
 def test_a_dropped_connection_keeps_the_change_and_sends_it_later(opened: Opened) -> None:

@@ -74,6 +74,9 @@ export class OpenJob {
   get unsent(): boolean {
     return this.saved.unsent;
   }
+  get stuck(): boolean {
+    return this.saved.stuck;
+  }
   get conflict(): SavedJob['conflict'] {
     return this.saved.conflict;
   }

@@ -21,10 +21,17 @@ export interface Beside {
   saved(): Promise<void>;
 }
 
+/** The answer of a shop whose disk is full or cannot be written. */
+const FULL = 503;
+/** How long to wait before sending again what it could not keep [ms]. */
+const AGAIN_AFTER = 10_000;
+
 export class SavedJob {
   view = $state.raw<JobView | null>(null);
   conflict = $state<{ current: number; kept: number } | null>(null);
   unsent = $state(false);
+  /** Whether the shop refused what is unsent, or could not keep it (then it is sent again by itself). */
+  stuck = $state(false);
   private queue: Promise<void> = Promise.resolve();
   /** What the changes not sent yet were made from; another one after each refusal. */
   private from = { number: 0 };
@@ -130,6 +137,7 @@ export class SavedJob {
         send<JobView>('PUT', `/jobs/${this.id}`, { document, expected: from.number, note }),
       );
       this.asking.problem = null;
+      this.stuck = false;
       from.number = view.number;
       const mine = this.view?.document;
       if (!mine || mine === document) {
@@ -172,7 +180,10 @@ export class SavedJob {
 
   private async notSaved(wrong: unknown, document: JobDocument): Promise<void> {
     this.asking.problem = asProblem(wrong);
-    if (!(wrong instanceof ApiError) || (wrong.status !== 409 && wrong.status !== 404)) return;
+    if (!(wrong instanceof ApiError) || !wrong.status) return;
+    this.stuck = wrong.status !== 409 && wrong.status !== 404;
+    if (wrong.status === FULL) setTimeout(() => void this.resend(), AGAIN_AFTER);
+    if (this.stuck) return;
     this.sent();
     await this.reload();
     // An answer that never arrived looks like somebody else's save; what is there is ours.
