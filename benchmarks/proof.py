@@ -19,7 +19,15 @@ from typing import Any
 import numpy as np
 
 from benchmarks.figure import Figure
-from benchmarks.proving.trials import Agreed, Changed, Good, agreed, changed_programs, good_programs
+from benchmarks.proving.trials import (
+    PLANNER_STOPS,
+    Agreed,
+    Changed,
+    Good,
+    agreed,
+    changed_programs,
+    good_programs,
+)
 from benchmarks.witness.dialect import names
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
@@ -212,6 +220,9 @@ def good(
     found = [g for batch in _pooled(_good_one, cases) for g in batch]
     if told:
         told.write_text("\n".join(_good_lines(found)) + "\n", encoding="utf-8")
+    # A plan that the planner itself stops, as where no lead fits into a hole, makes no good program.
+    stopped = sum(PLANNER_STOPS in g.about for g in found)
+    found = [g for g in found if PLANNER_STOPS not in g.about]
     said = Counter(g.verdict for g in found)
     few = [g for g in found if g.ruling != "good"]
     n = len(found)
@@ -219,7 +230,7 @@ def good(
     looks = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "look"})
     yield Figure(
         "good programs, not good by the witness", f"{len(few)}", f"of {n}", None, "none", not few,
-        "; ".join(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3]),
+        "; ".join([f"{stopped} more stopped by the planner", *(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3])]),
     )  # fmt: skip
     yield Figure(
         "good programs told STOP",

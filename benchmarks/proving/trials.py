@@ -26,6 +26,7 @@ from platewright.proof.prove import prove
 from platewright.table.profile import load_table
 
 __all__ = [
+    "PLANNER_STOPS",
     "Agreed",
     "Changed",
     "Good",
@@ -35,6 +36,9 @@ __all__ = [
     "planned",
     "witness_job",
 ]
+
+PLANNER_STOPS = "planner stops"
+"""What is said of a job whose plan the planner itself stops."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +189,7 @@ def good_programs(
         )
         found.append(
             Good(
-                number, name, drawn.about + ("; planner stops: " + stops[0].code if stops else ""), proof.verdict,
+                number, name, drawn.about + (f"; {PLANNER_STOPS}: {stops[0].code}" if stops else ""), proof.verdict,
                 tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
                 0.0 if dialect.load(name).chords else _edge_off(proof, job), _worst_apart(proof, text, name, job), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
             )
