@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from platewright.burn.build import bare, cuts_of, settled
-from platewright.burn.edges import nearest, piece
+from platewright.burn.edges import at_distance, nearest, piece
 from platewright.burn.fit import fitted
 from platewright.burn.leads import Start, lead_line, starts_of
 from platewright.burn.loops import Loop
@@ -167,8 +167,6 @@ def _sound(start: Start, loop: Loop, gone: Any) -> bool:
         return False
     if shapely.distance(shapely.Point(start.pierce), gone) < APART * loop.kerf:
         return False
-    from platewright.burn.edges import at_distance
-
     point, _, _, _ = at_distance(loop.path, np.array([start.along]))
     way = shapely.LineString(lead_line(start.pierce, start.bulge, point[0]))
     joins = shapely.LineString(flatten(loop.path, tolerance=0.02)).buffer(1.5 * loop.kerf)
