@@ -19,7 +19,7 @@ from examples.camera.scene import Scene, random_scene
 
 from benchmarks.figure import Figure
 from platewright.geometry import Contour, Profile
-from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
 CACHE = Path(__file__).parents[1] / "tests" / ".cache"
 HOLES = ((25.0, 25.0, 12.0), (60.0, 60.0, 20.0), (140.0, 45.0, 30.0))

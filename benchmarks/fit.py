@@ -15,10 +15,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from tests.geometry.fit_helpers import clicks, dense, judge, part
+from tests.fit.helpers import clicks, dense, judge, part
 
 from benchmarks.figure import Figure
-from platewright.geometry import Contour, fit_outline
+from platewright.fit.profile import fit_outline
+from platewright.geometry import Contour
 
 SHAPES = 300
 FIRST = 2000

@@ -279,7 +279,7 @@ def _points(chance: random.Random) -> object:
 
 
 def _drawing(chance: random.Random) -> object:
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     data, name = (torn(_dxf(), chance), "a.dxf") if chance.random() < 0.5 else (torn(SVG, chance), "a.svg")
     return read_drawing(data, name, units="mm" if chance.random() < 0.5 else None)

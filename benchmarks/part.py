@@ -36,7 +36,7 @@ def _import(entities: int) -> Figure:
     """50,000 lines into parts, against the library's bare reading of the same text."""
     from ezdxf import filemanagement
 
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     data = _squares(entities)
     read_drawing(_squares(40), "warm.dxf")
@@ -59,7 +59,7 @@ def _round_trip(count: int) -> Iterable[Figure]:
 
     from platewright.part import ops
     from platewright.part.export import to_dxf, to_svg
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     parts = generated(count, seed=47)
     worst = max(same_profile(read_drawing(to_dxf(p), "x.dxf").profiles[0], p.profile) for p in parts)

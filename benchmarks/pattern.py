@@ -32,11 +32,11 @@ from scipy.spatial import cKDTree
 from benchmarks.figure import Figure
 from platewright.errors import PlatewrightError
 from platewright.geometry import Contour, flatten
+from platewright.pattern.capture.camera.detect import find_cards
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.image import read_picture
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
 from platewright.pattern.shape import Fitted, to_profile
-from platewright.pattern.sight import find_cards
 from platewright.shop import warm
 
 CACHE = Path(__file__).parents[1] / "tests" / ".cache"
@@ -180,7 +180,7 @@ def simple_methods(data: bytes, scene: Scene) -> np.ndarray:
     """Return outline misses of one card's homography and a threshold contour, as a first try would do it [mm]."""
     picture = read_picture(data)
     grey = cv2.cvtColor(picture.rgb, cv2.COLOR_RGB2GRAY)
-    from platewright.pattern.cards import card
+    from platewright.pattern.capture.camera.cards import card
 
     cards = [s for s in find_cards(grey) if s.readable]
     middle = np.array(picture.size) / 2
@@ -260,7 +260,7 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
 
 def _scale(captured: Captured, scene: Scene, face: float) -> float:
     """Return scale error of the solved camera [-]: the true outline taken through the true camera and back through it."""
-    from platewright.pattern.lens import View, to_plane
+    from platewright.pattern.capture.camera.lens import View, to_plane
 
     truth = outlines(scene)[0][::5]
     seen = scene.camera.project(np.column_stack([truth, np.full(len(truth), scene.board)]))

@@ -10,7 +10,7 @@ import numpy as np
 from examples.camera.lens import looking
 from examples.camera.render import outlines
 from examples.camera.scene import Scene
-from platewright.pattern.cards import card
+from platewright.pattern.capture.camera.cards import card
 
 __all__ = ["ACROSS", "BESIDE", "around"]
 

@@ -31,7 +31,7 @@ LEAVES = [
     "units",
 ]
 STAGES = [
-    "geometry", "table", "pattern", "part", "stock", "layout", "burn", "program", "proof",
+    "geometry", "fit", "table", "pattern", "part", "stock", "layout", "burn", "program", "proof",
     "price", "paper", "tuning", "shop", "jobs", "web", "cli", "__main__",
 ]  # fmt: skip
 ORDER = {name: i for i, name in enumerate(STAGES)}

@@ -19,7 +19,7 @@ from examples.camera.coverage import Patch, cover
 from examples.camera.lens import Floats
 from examples.camera.scene import Laid, Scene
 from platewright.geometry import flatten
-from platewright.pattern.cards import card
+from platewright.pattern.capture.camera.cards import card
 
 Image = NDArray[np.float32]
 WALK = 0.5

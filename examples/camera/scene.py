@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 from examples.camera.lens import Camera, Floats, looking
 from examples.camera.shapes import SHAPES
 from platewright.geometry import Pose, Profile, flatten
-from platewright.pattern.cards import card
+from platewright.pattern.capture.camera.cards import card
 
 __all__ = ["Laid", "Light", "Scene", "random_scene"]
 

@@ -21,38 +21,24 @@ from platewright.geometry import (
     Profile,
     bounds,
     centroid,
-    chamfered,
-    contains,
-    crossings,
-    difference,
-    distances,
     edge_lengths,
-    explain,
-    filleted,
     flatten,
-    intersection,
     length,
-    merged,
     moments,
-    nearest,
-    neck,
-    nest,
-    offset_contour,
-    offset_edges,
-    offset_profile,
-    point_at,
-    points_at,
-    repair,
     scaled,
     signed_area,
-    split,
-    tangent_at,
-    to_polygon,
-    trimmed,
-    union,
 )
+from platewright.geometry.boolean import difference, intersection, union
 from platewright.geometry.chain import chain
-from platewright.geometry.distance import distance
+from platewright.geometry.distance import distance, neck
+from platewright.geometry.edit import chamfered, filleted, split, trimmed
+from platewright.geometry.intersect import crossings
+from platewright.geometry.locate import contains, distances, nearest, point_at, points_at, tangent_at
+from platewright.geometry.merge import merged
+from platewright.geometry.nesting import nest
+from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
+from platewright.geometry.polygons import to_polygon
+from platewright.geometry.validity import explain, repair
 from tests.geometry.helpers import generated
 from tests.shapes import CONTOURS, PROFILES
 

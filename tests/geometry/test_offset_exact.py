@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from platewright.geometry import Contour, Pose, Profile, offset_profile
+from platewright.geometry import Contour, Pose, Profile
+from platewright.geometry.offset import offset_profile
 from tests.geometry.helpers import generated
 from tests.geometry.witness import judged
 

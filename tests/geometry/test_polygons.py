@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from platewright.geometry import Contour, Pose, Profile, widest
+from platewright.geometry import Contour, Pose, Profile
+from platewright.geometry.polygons import widest
 
 
 def _circle(radius: float, x: float = 0.0, y: float = 0.0) -> Contour:

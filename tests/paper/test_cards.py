@@ -10,7 +10,7 @@ import pytest
 from platewright.errors import InputError
 from platewright.paper.bars import Print
 from platewright.paper.cards import cards, small_part_frame
-from platewright.pattern.cards import CardSheet, frame, sheet
+from platewright.pattern.capture.camera.cards import CardSheet, frame, sheet
 from tests.paper.helpers import middles, needs_renderer, rendered
 
 PIXEL = 25.4 / 600

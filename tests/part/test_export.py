@@ -15,7 +15,7 @@ from platewright.part.families import make
 from platewright.part.from_drawing import parts_of
 from platewright.part.replay import replay
 from platewright.part.sheet_svg import dims_of, sheet_svg
-from platewright.pattern.drawing import read_drawing
+from platewright.pattern.drawing.read import read_drawing
 from tests.part.helpers import generated, same_profile
 
 MICRON = 1e-3

@@ -10,7 +10,7 @@ from typing import Any
 
 import ezdxf
 
-from platewright.pattern.drawing_model import Limits
+from platewright.pattern.drawing.model import Limits
 
 FEW = (("limits", Limits(entities=20_000)),)
 SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]

@@ -18,9 +18,9 @@ from PIL import Image
 
 from platewright.errors import InputError, PlatewrightError
 from platewright.geometry import Pose
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.image import MAX_PIXELS, read_picture
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
 
 
 @functools.cache

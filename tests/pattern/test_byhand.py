@@ -10,7 +10,7 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry.measure import length, signed_area
-from platewright.pattern.byhand import (
+from platewright.pattern.hand_drawn import (
     Stroke,
     circle_through,
     drawn,

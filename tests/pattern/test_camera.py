@@ -8,11 +8,11 @@ from benchmarks.pattern import CONTRAST, scene_of
 from examples.camera.scene import Scene
 from numpy.typing import NDArray
 
-from platewright.pattern.camera import Solved, solve_camera
-from platewright.pattern.cards import card
-from platewright.pattern.lens import to_plane
-from platewright.pattern.sight import Sighting
-from platewright.pattern.trust import Causes, trust
+from platewright.pattern.capture.camera.cards import card
+from platewright.pattern.capture.camera.detect import Sighting
+from platewright.pattern.capture.camera.lens import to_plane
+from platewright.pattern.capture.camera.solve import Solved, solve_camera
+from platewright.pattern.capture.uncertainty import Causes, trust
 
 SCENES = [n for n in range(300, 334) if scene_of(n).bench in CONTRAST]
 FAR = 40.0

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.pattern.cards import CARD_COUNT, FRAMES, PAGES, CardSheet, card, frame, sheet
+from platewright.pattern.capture.camera.cards import CARD_COUNT, FRAMES, PAGES, CardSheet, card, frame, sheet
 
 SCALE = 8
 PRINTED = [sheet("letter"), sheet("A4", first_id=12), frame("letter"), frame("A4")]

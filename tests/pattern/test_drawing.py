@@ -11,10 +11,10 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point, Profile, arc_data
-from platewright.pattern.drawing import profiles_from_edges, read_drawing
-from platewright.pattern.drawing_layers import layer_use
-from platewright.pattern.drawing_model import Limits, UnitNeededError
-from platewright.pattern.drawing_nest import nested, without_twins
+from platewright.pattern.drawing.layers import layer_use
+from platewright.pattern.drawing.model import Limits, UnitNeededError
+from platewright.pattern.drawing.nest import nested, without_twins
+from platewright.pattern.drawing.read import profiles_from_edges, read_drawing
 from tests.pattern.drawing_files import SQUARE, Ugly, dxf, many, svg, ugly
 
 FILES = ugly()

@@ -11,8 +11,8 @@ from examples.camera.scene import random_scene
 from examples.camera.shapes import tab
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.corners import UNSEEN, sharpened
-from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.capture.edge.corners import UNSEEN, sharpened
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
 CACHE = Path(__file__).parents[1] / ".cache"
 STEP = 0.4

@@ -13,8 +13,8 @@ from examples.camera.scene import Laid, random_scene
 from examples.camera.shapes import tab
 
 from platewright.geometry import Pose
-from platewright.pattern.cards import frame
-from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.capture.camera.cards import frame
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
 CACHE = Path(__file__).parents[1] / ".cache"
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from platewright.geometry import Contour, distances, flatten
+from platewright.geometry import Contour, flatten
 from platewright.geometry.edit import filleted
-from platewright.pattern.corners import sharpened
-from platewright.pattern.gaps import STEP, completed
+from platewright.geometry.locate import distances
+from platewright.pattern.capture.edge.corners import sharpened
+from platewright.pattern.capture.edge.gaps import STEP, completed
 from platewright.pattern.loops import even
 
 TRUTH = Contour.rectangle(80, 50)

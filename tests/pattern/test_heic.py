@@ -16,9 +16,9 @@ from examples.camera.scene import random_scene
 from examples.camera.shapes import tab
 from scipy.spatial import cKDTree
 
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.image import read_picture
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
 
 CACHE = Path(__file__).parents[1] / ".cache"
 HEIC = Path(__file__).parent / "data" / "tab_lying.heic"

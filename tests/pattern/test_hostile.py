@@ -19,7 +19,7 @@ from platewright.errors import PlatewrightError
 file = Path(sys.argv[1])
 try:
     if file.suffix in (".dxf", ".svg"):
-        from platewright.pattern.drawing import read_drawing
+        from platewright.pattern.drawing.read import read_drawing
         print("read", len(read_drawing(file.read_bytes(), file.name).profiles))
     elif file.suffix in (".csv", ".json"):
         from platewright.pattern.points import read_points

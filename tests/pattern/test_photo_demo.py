@@ -10,8 +10,8 @@ from examples.camera.render import cached
 from examples.gate.photo import scene
 from examples.gate.strap import BOARD, true_profile
 
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
 from platewright.pattern.shape import to_profile
 
 CACHE = Path(__file__).parents[1] / ".cache"

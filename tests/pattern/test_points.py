@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry.fitting.prepare import looks_clicked
+from platewright.fit.prepare import looks_clicked
 from platewright.pattern.model import Outline
 from platewright.pattern.points import PointsOptions, Stream, read_points
 from platewright.pattern.shape import ShapeOptions, to_profile

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter
 
-from platewright.pattern.cards import card
-from platewright.pattern.response import _written, response_of
-from platewright.pattern.sight import find_cards
+from platewright.pattern.capture.camera.cards import card
+from platewright.pattern.capture.camera.detect import find_cards
+from platewright.pattern.capture.camera.response import _written, response_of
 
 SCALE, FINE, RIM = 5.3, 5, 60
 """Pixels to the millimetre (edges at all places between pixels), samples to the pixel, and white round the card [px]."""

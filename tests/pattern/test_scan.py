@@ -13,8 +13,8 @@ from PIL import Image
 
 from platewright.errors import InputError
 from platewright.geometry import Pose, Profile, flatten
-from platewright.pattern.cards import card
-from platewright.pattern.scan import ScanOptions, read_scan
+from platewright.pattern.capture.camera.cards import card
+from platewright.pattern.capture.scan import ScanOptions, read_scan
 
 
 def scan(

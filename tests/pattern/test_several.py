@@ -13,8 +13,8 @@ from examples.camera.render import cached
 from examples.camera.scene import Scene, random_scene
 from examples.camera.shapes import tab
 
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
 
 CACHE = Path(__file__).parents[1] / ".cache"
 

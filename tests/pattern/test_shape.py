@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from platewright.findings import finding
-from platewright.geometry import Contour, distances, flatten
+from platewright.geometry import Contour, flatten
 from platewright.geometry.edit import filleted
-from platewright.pattern.edges import Edge
-from platewright.pattern.gates import doubt_gates, edge_gates
+from platewright.geometry.locate import distances
+from platewright.pattern.capture.checks import doubt_gates, edge_gates
+from platewright.pattern.capture.edge.search import Edge
+from platewright.pattern.capture.photo import _is_hole
 from platewright.pattern.loops import even
 from platewright.pattern.model import CameraSolution, Captured, Outline
-from platewright.pattern.photo import _is_hole
 from platewright.pattern.shape import BOWED, LEAST_NOISE, SPOILT, _fray, _noise, _slow, _sure, to_profile
 
 HALF, HIGH, STEP = 100.0, 600.0, 0.4

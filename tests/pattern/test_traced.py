@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.shape import to_profile
 
 HERE = Path(__file__).parent / "data" / "traced"

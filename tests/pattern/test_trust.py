@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from platewright.pattern.capture.uncertainty import edge_bias
 from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.pattern.shape import to_profile
-from platewright.pattern.trust import edge_bias
 
 
 def _told(face: int, bench: int, *, thickness: float = 3.0, pixel: float = 0.2) -> tuple[float, float]:

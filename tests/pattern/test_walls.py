@@ -10,7 +10,7 @@ from examples.camera.render import _lit_from, cached
 from examples.camera.scene import random_scene
 from examples.camera.shapes import tab
 
-from platewright.pattern.photo import PhotoOptions, read_photo
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.shape import to_profile
 
 CACHE = Path(__file__).parents[1] / ".cache"

@@ -13,10 +13,10 @@ from examples.camera.scene import Scene, random_scene
 
 from platewright.geometry import Pose
 from platewright.geometry.measure import signed_area
-from platewright.pattern.gaps import bridged, curved
+from platewright.pattern.capture.edge.gaps import bridged, curved
+from platewright.pattern.capture.edge.multiview import _lifts, _weighed
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured
-from platewright.pattern.photo import PhotoOptions, read_photo
-from platewright.pattern.together import _lifts, _weighed
 
 CACHE = Path(__file__).parents[1] / ".cache"
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from platewright.pattern.drawing import profiles_from_edges
+from platewright.pattern.drawing.read import profiles_from_edges
 from platewright.program.dialects import load_dialect
 from platewright.program.geometry import burning_edges
 from platewright.program.interpreter import interpret

@@ -13,9 +13,9 @@ from platewright.shop.warm import Warming, warm_up
 
 
 def test_it_compiles_the_loops_of_layout_capture_and_fitting() -> None:
-    from platewright.geometry.fitting.kernels import partition
+    from platewright.fit.kernels import partition
     from platewright.layout.kernels import slide
-    from platewright.pattern.kernels import closed_path, edge_costs
+    from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
 
     assert warm_up() == ["layout", "capture"]
     for loop in (partition, slide, closed_path, edge_costs):

@@ -13,8 +13,8 @@ from examples.camera.render import cached
 
 from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour, Profile
+from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured, Outline, Uncertainty
-from platewright.pattern.photo import PhotoOptions, read_photo
 from platewright.tuning.check import Check, check
 from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
 

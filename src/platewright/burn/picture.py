@@ -10,7 +10,8 @@ from __future__ import annotations
 from html import escape
 
 from platewright.burn.model import BurnPlan, Cut, called
-from platewright.geometry import Contour, Profile, bounds, widest
+from platewright.geometry import Contour, Profile, bounds
+from platewright.geometry.polygons import widest
 from platewright.part.svg_path import path_data, paths_data
 
 __all__ = ["picture"]

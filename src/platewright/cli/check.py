@@ -45,7 +45,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> Outcome:
     """Check a cut part."""
     from platewright.part.model import Part
-    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.pattern.capture.photo import PhotoOptions, read_photo
     from platewright.tuning.check import check
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
     from platewright.units import parse

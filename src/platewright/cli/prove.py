@@ -161,7 +161,7 @@ def _row(
 
 def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:
     from platewright.part.model import Part
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     if path.suffix.lower() == ".json":
         return [Part.from_dict(document(path, "part"))]

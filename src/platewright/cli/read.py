@@ -177,10 +177,10 @@ def _capture(asked: argparse.Namespace, kind: str) -> Captured:
 
         return read_points(data[0], options=PointsOptions(unit=asked.unit), where=asked.files[0].name)
     if asked.scan:
-        from platewright.pattern.scan import ScanOptions, read_scan
+        from platewright.pattern.capture.scan import ScanOptions, read_scan
 
         return read_scan(data[0], options=ScanOptions(bars=bars), where=asked.files[0].name)
-    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
     return read_photo(
         data,
@@ -208,7 +208,7 @@ def _part_lines(part: Part) -> list[str]:
 
 def _from_drawing(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
     from platewright.part.from_drawing import parts_of
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
     from platewright.units import parse
 
     layers = dict(_layer(text) for text in asked.layer)
@@ -236,7 +236,7 @@ def _layer(text: str) -> tuple[str, str]:
 def _from_program(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
     """Read the torch-on moves of a program back as shapes: the path itself, no kerf taken off."""
     from platewright.part.ops import from_profile
-    from platewright.pattern.drawing import profiles_from_edges
+    from platewright.pattern.drawing.read import profiles_from_edges
     from platewright.program.dialects import load_dialect
     from platewright.program.geometry import burning_edges
     from platewright.program.interpreter import interpret

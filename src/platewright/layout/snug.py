@@ -21,7 +21,8 @@ from typing import Any
 
 import numpy as np
 
-from platewright.geometry import Contour, Floats, Pose, Profile, arc_data, offset_profile
+from platewright.geometry import Contour, Floats, Pose, Profile, arc_data
+from platewright.geometry.offset import offset_profile
 from platewright.layout.contacts import LONG, Edges, contacts
 from platewright.layout.model import Layout
 

@@ -1,11 +1,11 @@
-"""Marker cards on paper: exactly the geometry that ``pattern.cards`` describes, at exactly 1:1."""
+"""Marker cards on paper: exactly the geometry that ``pattern.capture.camera.cards`` describes, at exactly 1:1."""
 
 from __future__ import annotations
 
 from platewright.paper.bars import Print
 from platewright.paper.ink import SOFT, Ink
 from platewright.paper.pages import Page
-from platewright.pattern.cards import Bar, CardSheet, frame, sheet
+from platewright.pattern.capture.camera.cards import Bar, CardSheet, frame, sheet
 
 __all__ = ["cards", "small_part_frame"]
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from platewright.geometry import Contour, Profile
 from platewright.part.model import Mark, Part
 from platewright.part.steps import from_profile
-from platewright.pattern.drawing_model import Drawn, DrawnMark
+from platewright.pattern.drawing.model import Drawn, DrawnMark
 
 __all__ = ["parts_of"]
 

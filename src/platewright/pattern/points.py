@@ -27,8 +27,8 @@ import numpy as np
 from platewright.documents import checked, from_json
 from platewright.errors import InputError
 from platewright.findings import Finding, Severity, finding
+from platewright.fit.prepare import looks_clicked
 from platewright.geometry.contour import Floats
-from platewright.geometry.fitting.prepare import looks_clicked
 from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.pattern.tangle import refuse_tangled
 from platewright.units import parse, plain_number

@@ -12,15 +12,15 @@ from scipy.spatial import cKDTree
 
 from platewright.errors import RefusedError
 from platewright.findings import Finding
+from platewright.fit.kernels import misfits
+from platewright.fit.profile import FitOptions, ProfileFit, fit_profile
+from platewright.fit.relations.values import Relation
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
-from platewright.geometry.fit import FitOptions, ProfileFit, fit_profile
-from platewright.geometry.fitting.kernels import misfits
 from platewright.geometry.measure import arc_data, edge_lengths
-from platewright.geometry.relations import Relation
+from platewright.pattern.capture.edge.gap_circles import on_circle
 from platewright.pattern.loops import normals_of, runs
 from platewright.pattern.model import Captured, Outline
-from platewright.pattern.rounds import on_circle
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
 

@@ -12,7 +12,7 @@ The ground is a plane fitted to the border's colours, outliers left out. What di
 (Otsu's between-class variance unless it is given) is metal; a see-through picture takes its own opacity instead. Hairs
 and cracks finer than the smallest detail go by opening and closing with a disc, done by distances. The edge is found to
 a fraction of a pixel by one Newton step along the gradient of the blurred difference; its points become the fewest arcs
-and lines within the tolerance (``geometry.arcs_from_points``), so that a round belly stays round.
+and lines within the tolerance (``fit.arcs.arcs_from_points``), so that a round belly stays round.
 
 References: N. Otsu, "A threshold selection method from gray-level histograms", 1979; CIE 15 (Lab).
 Cost: about linear in pixels; pictures above 6 megapixels are halved first.
@@ -292,7 +292,7 @@ def _thinned(loops: list[Floats], apart: float) -> list[Floats]:
 
 def _arced(loop: Floats, smooth: float) -> tuple[Contour, float]:
     """Return a closed run of points as lines and arcs within a tolerance [mm], and how far it is off at most [mm]."""
-    from platewright.geometry.fit_soup import arcs_from_points
+    from platewright.fit.arcs import arcs_from_points
     from platewright.geometry.locate import distances
 
     contour = arcs_from_points(loop, tolerance=smooth, closed=True)
@@ -330,7 +330,7 @@ def _is_svg(data: bytes) -> bool:
 def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouette:
     """Return the silhouette of a clip of a drawing: its own outlines, made the width wanted."""
     from platewright.geometry.transform import scaled
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     drawn = read_drawing(data, "clip.svg", units="mm", tolerance=0.001)
     if not drawn.profiles:

@@ -57,7 +57,7 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
     RefusedError
         If the photo cannot be measured, or a kerf that is not sure is asked to be saved.
     """
-    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.pattern.capture.photo import PhotoOptions, read_photo
     from platewright.tuning.check import ROUGH, check
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
     from platewright.units import parse

@@ -42,7 +42,7 @@ def capture() -> None:
     import cv2
     import numpy as np
 
-    from platewright.pattern.scan import ScanOptions, read_scan
+    from platewright.pattern.capture.scan import ScanOptions, read_scan
     from platewright.pattern.shape import ShapeOptions, to_profile
 
     picture = np.full((500, 700, 3), 235, np.uint8)

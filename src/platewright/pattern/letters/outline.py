@@ -2,7 +2,7 @@
 
 Method: a font draws with lines and quadratic or cubic curves. Straight pieces stay lines. Curves that run on
 smoothly are sampled together, closer than an eighth of the tolerance, and become the fewest arcs through the
-samples (``geometry.arcs_from_points``); runs are broken where the direction turns. Contours of one letter may
+samples (``fit.arcs.arcs_from_points``); runs are broken where the direction turns. Contours of one letter may
 overlap: what has winding other than 0 is letter.
 """
 
@@ -133,7 +133,7 @@ def _way(piece: Piece) -> Floats:
 
 def _contour(loop: list[Piece], tolerance: float) -> Contour | None:
     """Return one closed contour of lines and arcs [mm]; None if it encloses nothing."""
-    from platewright.geometry.fit_soup import arcs_from_points
+    from platewright.fit.arcs import arcs_from_points
     from platewright.geometry.measure import signed_area
 
     loop = [p for p in loop if np.ptp(p, axis=0).max() > 1e-6]

@@ -213,7 +213,7 @@ def rounded_off(polygon: Any, tolerance: float = 0.02) -> tuple[Profile, ...]:
     """Return a polygon of fine chords as profiles of lines and arcs within a tolerance [mm]."""
     import shapely
 
-    from platewright.geometry.fit_soup import arcs_from_points
+    from platewright.fit.arcs import arcs_from_points
 
     made = []
     for part in shapely.get_parts(polygon):

@@ -20,7 +20,7 @@ from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.part.model import Mark
-    from platewright.pattern.drawing_model import Drawn
+    from platewright.pattern.drawing.model import Drawn
     from platewright.pattern.model import Captured, Outline
     from platewright.pattern.shape import Fitted
 
@@ -34,7 +34,7 @@ LOST = 0.8
 
 def photographed(bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource, report: Report) -> Made:
     """Read photos and fit the outline [mm]."""
-    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
     where = f"parts.{bench.job.parts.index(entry)}.source"
     options = PhotoOptions(
@@ -56,7 +56,7 @@ def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
     InputError
         If one is missing, or is so far off that something else was measured.
     """
-    from platewright.pattern.photo import BARS
+    from platewright.pattern.capture.photo import BARS
 
     if not any(text.strip() for text in said):
         return None
@@ -82,7 +82,7 @@ def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
 
 def scanned(bench: Bench, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
     """Read a flatbed scan and fit the outline [mm]."""
-    from platewright.pattern.scan import ScanOptions, read_scan
+    from platewright.pattern.capture.scan import ScanOptions, read_scan
 
     report(0.1, "reading the scan")
     where = f"parts.{bench.job.parts.index(entry)}.source"
@@ -108,7 +108,7 @@ def traced(bench: Bench, entry: doc.PartEntry, source: doc.PointsSource, report:
 def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
     """Read a drawing file; its biggest shape is the part [mm]."""
     from platewright.part.steps import from_profile
-    from platewright.pattern.drawing import read_drawing
+    from platewright.pattern.drawing.read import read_drawing
 
     info = bench.shop.file_info(source.file)
     name = source.name or info.name

@@ -40,7 +40,7 @@ def seen_plate(bench: Bench, thickness: float, report: Report) -> dict[str, Any]
 
 
 def _read(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
-    from platewright.pattern.photo import PhotoOptions, read_photo
+    from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
     entry = bench.job.plate
     assert entry.from_photo

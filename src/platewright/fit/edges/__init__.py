@@ -1,0 +1,1 @@
+"""Where edges of an outline begin and end, and second thoughts about them."""

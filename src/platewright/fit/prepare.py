@@ -1,0 +1,223 @@
+"""Captured points made fit to fit: duplicates, closing point, strays, direction; and how noisy they are.
+
+Everything here gives the same answer whichever sample comes first, whichever way round the outline runs
+and however it is turned or moved, up to float noise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from platewright.errors import InputError
+from platewright.geometry.contour import Floats
+from platewright.geometry.tolerance import WELD
+
+__all__ = ["Samples", "checked", "looks_clicked", "noise_of", "prepare", "without_duplicates"]
+
+FAR = 1e5
+"""A coordinate beyond this is a mistake in the unit [mm]: a hundred metres."""
+
+LEAST_NOISE = 0.002
+"""Noise is never taken below this [mm]: coordinates are often rounded to 0.01."""
+
+APART = 0.75
+"""Clicks round a curve lie further apart than this [mm]; a tracing has more samples."""
+
+UNEVEN = 0.32
+"""Spread of the steps between clicks over their mean is above this [-]; a tracing's samples are evener."""
+
+SHAKY = 0.2
+"""Clicks lie further off the outline than this [mm], sd; drawings and tracings are closer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """Cleaned samples.
+
+    Attributes
+    ----------
+    points : (N, 2), counterclockwise if closed, about their own mean [mm]
+    centre : what was taken off [mm]
+    reversed : whether the order was turned round
+    clicked : whether they were clicked by hand rather than traced densely
+    gap : distance from the last to the first sample [mm], 0 if open
+    duplicates : samples dropped because they repeated their neighbour [-]
+    strays : places of samples dropped as strays (M, 2) [mm]
+    """
+
+    points: Floats
+    centre: Floats
+    reversed: bool
+    clicked: bool
+    gap: float
+    duplicates: int
+    strays: Floats
+
+
+def checked(points: ArrayLike, least: int) -> Floats:
+    """Return points [mm] as an (N, 2) array of at least `least` finite rows; raises `InputError` otherwise."""
+    try:
+        xy = np.asarray(points, dtype=np.float64)
+    except (TypeError, ValueError) as bad:
+        raise InputError("The outline's points are not numbers.", allowed="an (N, 2) array in mm") from bad
+    if xy.ndim != 2 or xy.shape[1] != 2:
+        raise InputError(f"The outline's points have shape {xy.shape}.", allowed="an (N, 2) array in mm")
+    if not np.isfinite(xy).all():
+        row = int(np.flatnonzero(~np.isfinite(xy).all(axis=1))[0])
+        raise InputError(f"Point {row} of the outline is not finite.", do="Take it out and fit again.")
+    if len(xy) and np.abs(xy).max() > FAR:
+        raise InputError(
+            f"A point lies {np.abs(xy).max():.4g} mm from the origin.",
+            allowed=f"up to {FAR:.0f} mm",
+            do="Check the unit of the points.",
+        )
+    if len(xy) < least:
+        raise InputError(f"The outline has {len(xy)} points.", allowed=f"at least {least}")
+    return xy
+
+
+def without_duplicates(xy: Floats, closed: bool) -> Floats:
+    """Return points [mm] without those that repeat the one before."""
+    step = np.hypot(*np.diff(xy, axis=0).T)
+    xy = xy[np.r_[True, step > WELD]]
+    while closed and len(xy) > 1 and np.hypot(*(xy[0] - xy[-1])) <= WELD:
+        xy = xy[:-1]
+    return xy
+
+
+def steps_of(xy: Floats, *, closed: bool) -> Floats:
+    """Return the distances between neighbouring samples [mm]."""
+    return np.asarray(np.hypot(*(np.diff(np.vstack([xy, xy[:1]]) if closed else xy, axis=0)).T))
+
+
+def _by_hand(xy: Floats, steps: Floats, closed: bool) -> bool:
+    """Tell whether samples [mm] without a straight were clicked: far apart, unevenly, and as shaky across."""
+    uneven = float(steps.std()) > UNEVEN * float(steps.mean())
+    return uneven and float(np.median(steps)) > APART and noise_of(xy, closed=closed) > SHAKY
+
+
+def looks_clicked(xy: Floats, *, closed: bool) -> bool:
+    """Tell whether samples [mm] were clicked: few of them, or long empty stretches between close ones."""
+    if len(xy) < 40:
+        return True
+    steps = steps_of(xy, closed=False)
+    far = 5 * float(np.median(steps))
+    long = steps > far
+    over = np.hypot(*(xy[2:] - xy[:-2]).T)  # the step if the sample between were a stray
+    stray = np.append(long[:-1] & long[1:] & (over < far), False)
+    empty = long & (steps > 3.0) & ~stray & ~np.roll(stray, 1)
+    if steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2:
+        return True
+    return _by_hand(xy, steps, closed)
+
+
+def _windows(xy: Floats, half: int, closed: bool) -> Floats:
+    """Return (M, 2 half + 1, 2): every run of samples centred on a sample."""
+    if closed:
+        xy = np.vstack([xy[-half:], xy, xy[:half]])
+    return np.lib.stride_tricks.sliding_window_view(xy, 2 * half + 1, axis=0).transpose(0, 2, 1)
+
+
+def _carried_on(u: Floats, v: Floats, half: int, side: slice) -> Floats:
+    """Return how far the middle sample lies off the line through the samples on one side of it [mm]."""
+    us, vs = u[:, side], v[:, side]
+    um, vm = us.mean(axis=1, keepdims=True), vs.mean(axis=1, keepdims=True)
+    spread = np.maximum(((us - um) ** 2).sum(axis=1), 1e-12)
+    slope = ((us - um) * (vs - vm)).sum(axis=1) / spread
+    return np.asarray(np.abs(v[:, half] - vm[:, 0] - slope * (u[:, half] - um[:, 0])))
+
+
+def _strays(xy: Floats, closed: bool) -> NDBool:
+    """Mark single samples off a run that is smooth without them, and off what either side leads on to."""
+    half = 4
+    if len(xy) < 4 * half:
+        return np.zeros(len(xy), bool)
+    win = _windows(xy, half, closed)
+    along = win[:, -1] - win[:, 0]
+    along = along / np.maximum(np.hypot(*along.T), 1e-12)[:, None]
+    rel = win - win[:, :1]
+    u = np.einsum("nkd,nd->nk", rel, along)
+    v = rel[..., 1] * along[:, :1] - rel[..., 0] * along[:, 1:]
+    keep = np.arange(2 * half + 1) != half
+    reach = np.maximum(np.abs(u[:, keep]).max(axis=1), 1e-9)[:, None]
+    base = np.stack([np.ones_like(u), u / reach, (u / reach) ** 2], axis=-1)
+    other = base[:, keep]
+    square = np.einsum("nka,nkb->nab", other, other) + 1e-9 * np.eye(3)
+    coef = np.linalg.solve(square, np.einsum("nka,nk->na", other, v[:, keep])[..., None])[..., 0]
+    rest = v - np.einsum("nka,na->nk", base, coef)
+    spread = np.sqrt((rest[:, keep] ** 2).sum(axis=1) / (2 * half - 3))
+    typical = max(float(np.median(spread)), LEAST_NOISE)
+    off = np.abs(rest[:, half])
+    sides = [_carried_on(u, v, half, side) for side in (slice(0, half), slice(half + 1, None))]
+    bad = (np.minimum.reduce([off, *sides]) > 6 * typical) & (spread < 2 * typical)
+    out = np.zeros(len(xy), bool)
+    out[slice(None) if closed else slice(half, len(xy) - half)] = bad
+    return out
+
+
+NDBool = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+
+def _area2(xy: Floats) -> float:
+    x, y = (xy - xy[0]).T
+    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+
+
+def _turned(xy: Floats, closed: bool) -> bool:
+    """Tell whether to run the samples the other way: counterclockwise, or far end first."""
+    if closed:
+        return _area2(xy) < 0
+    away = np.hypot(*(xy - xy.mean(axis=0)).T)
+    return bool(away[-1] > away[0])
+
+
+def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto") -> Samples:
+    """Clean captured points [mm]: finite, no repeats, no strays, counterclockwise, about their mean.
+
+    Raises
+    ------
+    InputError
+        If the points are not an (N, 2) array of finite numbers, or fewer than 3 (2 if open) differ.
+    """
+    least = 3 if closed else 2
+    raw = checked(points, least)
+    xy = without_duplicates(raw, closed)
+    if len(xy) < least:
+        raise InputError(
+            f"Only {len(xy)} of the outline's {len(raw)} points differ.", allowed=f"at least {least}"
+        )
+    duplicates = len(raw) - len(xy)
+    clicked = looks_clicked(xy, closed=closed) if kind == "auto" else kind == "clicked"
+    stray = np.zeros(len(xy), bool) if clicked else _strays(xy, closed)
+    strays, xy = xy[stray], xy[~stray]
+    if closed and abs(_area2(xy)) < 1e-6 * float(steps_of(xy, closed=True).sum()) ** 2:
+        raise InputError(
+            "The outline's points enclose nothing.", do="Fit it as an open line, or take it again."
+        )
+    turn = _turned(xy, closed)
+    xy = xy[::-1] if turn else xy
+    centre = xy.mean(axis=0)
+    gap = float(np.hypot(*(raw[0] - raw[-1]))) if closed else 0.0
+    return Samples(np.ascontiguousarray(xy - centre), centre, turn, clicked, gap, duplicates, strays)
+
+
+def noise_of(xy: Floats, *, closed: bool) -> float:
+    """Return the noise sd of dense samples across the outline [mm], from short runs' best circles.
+
+    The lower quartile over runs of 10 samples, so that corners in half of the runs do little harm. Noise
+    that changes slower than such a run is not seen here but in the residuals of the fit.
+    """
+    from platewright.fit.kernels import misfits
+
+    n, run = len(xy), min(10, len(xy))
+    if run < 6:
+        return LEAST_NOISE
+    starts = np.arange(n if closed else n - run + 1)
+    misfit = misfits(xy, starts, starts + run)[:, 1]
+    dof = run - 3
+    # the lower quartile of chi squared (E. B. Wilson, M. M. Hilferty, 1931)
+    quartile = dof * (1 - 2 / (9 * dof) - 0.6745 * np.sqrt(2 / (9 * dof))) ** 3
+    return max(float(np.sqrt(np.quantile(misfit, 0.25) / quartile)), LEAST_NOISE)

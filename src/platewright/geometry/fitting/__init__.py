@@ -1,1 +1,0 @@
-"""Inside of the fit: cleaning, dynamic programme, joint least squares, relations. Use ``geometry.fit``."""

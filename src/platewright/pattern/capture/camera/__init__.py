@@ -1,0 +1,1 @@
+"""Cards, lens and camera: where everything in a photo is, in millimetres."""

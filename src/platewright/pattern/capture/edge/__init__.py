@@ -1,0 +1,1 @@
+"""The edge of the template to a few hundredths of a millimetre."""

@@ -1,0 +1,177 @@
+"""Sides of an edge carried on over a stretch between them, on which few photos agree or none tells anything.
+
+Glossary
+--------
+sure, weak, doubtful : places of a standard deviation below `WEAK`, above it, and above `DOUBTFUL`
+stretch : doubtful places, the weak ones at its ends, and short sure bits within
+sides : the sure places before and after a stretch, up to the next corner
+
+Among grain a doubtful place is right or on another edge nearby. Where its sides carry on into each other, so that one
+cubic takes both, the edge is most likely that cubic; what was measured counts by its standard deviation, odd places of it
+less and less, and denies a long stretch if most of it stands off. A shallow corner or a jog between the sides is such a denial.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.edge.corners import line_of, sides_of, turning
+from platewright.pattern.loops import runs
+
+__all__ = [
+    "KNOWN",
+    "SMOOTH",
+    "STEP",
+    "TOGETHER",
+    "WEAK",
+    "Stretch",
+    "busy_at",
+    "carried_on",
+    "cubic",
+    "stretch_at",
+]
+
+Mask = NDArray[np.bool_]
+Places = NDArray[np.int64]
+
+STEP = 0.4
+"""Distance of places along a loop [mm]."""
+WEAK, DOUBTFUL = 0.2, 0.28
+"""Standard deviations from which few photos agree on a place, so that it is right or on another edge, and from which it is doubtful [mm]."""
+KNOWN = 0.05
+"""Standard deviation of the edge where it is known best [mm]."""
+BIT = 6
+"""Fewer sure places than this between doubtful ones are of their stretch [-]."""
+LEAST, USUAL, MOST, CORNER = 3, 5, 20, 0.35
+"""How many places of a side are carried on at least, for a short stretch, and at most [-]; they end where the edge turns by more than this [rad]."""
+STRAIGHT_ON = 0.35
+"""How far sides may turn over a stretch and yet carry on into each other [rad]."""
+SHORT, LONGEST = 12.0, 60.0
+"""A stretch that nothing measured there denies, and the longest one that is carried on [mm]."""
+TOGETHER, DENIED = 8.0, 3.0
+"""How many places of a stretch err as one [-], and how many of their standard deviations nine tenths of them may lie off [-]."""
+SMOOTH = 0.12
+"""How far sides may lie off the curve that carries them on (RMS) [mm]."""
+MORE = 3
+"""How many places beside a stretch lean on it [-]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretch:
+    """Places of a loop: those before, within and after a stretch (indices), how its sides turn [rad], and how long it is between them [mm]."""
+
+    before: Places
+    within: Places
+    after: Places
+    turn: float
+    over: float
+
+    @property
+    def index(self) -> Places:
+        """All of them in order of travel [-]."""
+        return np.concatenate([self.before, self.within, self.after])
+
+    @property
+    def middle(self) -> slice:
+        """Which of `index` lie within [-]."""
+        return slice(len(self.before), len(self.before) + len(self.within))
+
+    def base(self) -> Floats:
+        """Return the cubics' base along the stretch and its sides (N, 4) [-]."""
+        inner = self.over * np.arange(1, len(self.within) + 1) / (len(self.within) + 1)
+        sides = STEP * np.arange(1 - len(self.before), 1), self.over + STEP * np.arange(len(self.after))
+        return np.vander(np.concatenate([sides[0], inner, sides[1]]) / self.over - 0.5, 4)
+
+
+def busy_at(points: Floats, sd: Floats) -> Mask:
+    """Return where the edge turns or is weak, so that no side goes on there (N,) [-]; points and their sd [mm]."""
+    return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
+
+
+def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | None:
+    """Return a stretch from its first place and length [-], None if it has no sides that could carry on over it."""
+    before, after = sides_of(busy, at, length, most=int(np.clip(length, USUAL, MOST)))
+    if min(len(before), len(after)) < LEAST:
+        return None
+    a, b = (line_of(points[side]).along for side in (before, after))
+    turn = abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)))
+    gap = float(np.hypot(*(points[after[0]] - points[before[-1]])))
+    # an arc is longer than its chord
+    over = gap / max(float(np.sinc(turn / (2 * np.pi))), 0.3)
+    if over < 0.5 * STEP * length:
+        return None
+    return Stretch(before, (at + np.arange(length)) % len(points), after, turn, over)
+
+
+def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tuple[Floats, Floats]:
+    """Return the cubic's places along the stretch and its sides, and how far what was measured lies off it (N,) [mm].
+
+    What was measured within counts for a `share` of so many places of its standard deviation [-].
+    """
+    base, middle, places = stretch.base(), stretch.middle, points[stretch.index]
+    error = np.maximum(sd[stretch.index], KNOWN)
+    usual = 1 / error
+    usual[middle] *= np.sqrt(share)
+    weight = usual.copy()
+    for _ in range(6):
+        curve = base @ np.linalg.lstsq(base * weight[:, None], places * weight[:, None], rcond=None)[0]
+        along = np.gradient(curve, axis=0)
+        along /= np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+        rel = places - curve
+        off = rel[:, 0] * along[:, 1] - rel[:, 1] * along[:, 0]
+        weight[middle] = (usual / np.sqrt(1 + (off / error) ** 2))[middle]
+    return curve, off
+
+
+def _carried(points: Floats, sd: Floats, stretch: Stretch, *, seen: bool) -> Floats | None:
+    """Return the places of the stretch on the curve that carries its sides on [mm], None if they don't carry on; unless `seen`, nothing measured counts."""
+    if seen and stretch.turn > STRAIGHT_ON:
+        return None
+    curve, off = cubic(points, sd, stretch, share=1 / TOGETHER if seen else 1e-8)
+    within = np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN)
+    beside = np.delete(off, np.arange(len(off))[stretch.middle])
+    denied = seen and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED
+    if denied or float(np.sqrt(np.mean(beside**2))) > SMOOTH:
+        return None
+    return np.asarray(curve[stretch.middle])
+
+
+def _stretches(sd: Floats) -> list[tuple[int, int]]:
+    """Return first place and length of each doubtful stretch that is not too long [-]."""
+    weak = sd >= WEAK
+    for at, length in runs(~weak):
+        if length < BIT:
+            weak[(at + np.arange(length)) % len(sd)] = True
+    doubtful = sd >= DOUBTFUL
+    return [
+        (at, length)
+        for at, length in runs(weak)
+        if STEP * length <= LONGEST and doubtful[(at + np.arange(length)) % len(sd)].any()
+    ]
+
+
+def carried_on(points: Floats, sd: Floats, gaps: Mask) -> Floats:
+    """Return the loop with its doubtful stretches, and gaps in which nothing counts, on the curves that carry their sides on [mm].
+
+    Parameters
+    ----------
+    points, sd : (N, 2) places round a loop, `STEP` apart, and their standard deviations (N,) across [mm]
+    gaps : (N,) where nothing was seen; bridged whichever way their sides turn, where they are not carried on
+    """
+    busy = busy_at(points, sd)
+    made, done = points.copy(), np.zeros(len(points), dtype=bool)
+    for at, length in _stretches(sd):
+        for more in (MORE, 0):
+            stretch = stretch_at(points, busy, at - more, length + 2 * more)
+            if stretch is not None and (curve := _carried(points, sd, stretch, seen=True)) is not None:
+                made[stretch.within], done[stretch.within] = curve, True
+                break
+    for at, length in runs(gaps & ~done):
+        stretch = stretch_at(points, busy, at, length)
+        if stretch is not None and (curve := _carried(points, sd, stretch, seen=False)) is not None:
+            made[stretch.within] = curve
+    return made

@@ -1,0 +1,114 @@
+"""What stands where an edge was not seen: curves through what was, and how far they may be off.
+
+Glossary
+--------
+unseen : a place of a standard deviation of `corners.UNSEEN` or more
+gap : a stretch of unseen places
+
+A loop that is plainly a circle is one all the way round (``rounds``). Corners that were seen are put where their sides
+meet (``corners``). Stretches between sides that carry on into each other are carried on (``carry``), gaps up to 12 mm
+whichever way their sides turn: their error grows with their length, and with the corner that the sides would meet in.
+Longer ones are left as they were found, and believed if what was measured in them bears out their sides (``borne``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import scipy.sparse as sparse
+from numpy.typing import NDArray
+from scipy.sparse.linalg import spsolve
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.edge.corners import UNSEEN, sharpened
+from platewright.pattern.capture.edge.gap_bridging import STEP, WEAK, carried_on
+from platewright.pattern.capture.edge.gap_circles import on_circle
+from platewright.pattern.capture.edge.gap_evidence import borne_out
+from platewright.pattern.capture.edge.search import Edge, longest_gap
+from platewright.pattern.loops import runs
+
+__all__ = ["STEP", "bridged", "completed", "curved"]
+
+Mask = NDArray[np.bool_]
+
+STIFF, ODD, OFF = 30.0, 0.12, 0.8
+"""What bending costs against places known to a millimetre [-]; a place farther off its neighbours' curve counts less and less, and much farther not at all [mm]."""
+SPOILT, LONGEST = 3, 12.0
+"""How many places beside a gap are no surer than it [-], and the longest gap that is bridged [mm]."""
+SIDE, MOST_BEND = 5, 2.1
+"""How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
+TAIL = 2.0
+"""How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
+BORNE = 0.5
+"""What is left of the standard deviation of places in a gap that what was measured bears out [-]."""
+BULGE = 0.07
+"""How far a bridged border may be off, as a share of the gap [-]."""
+
+
+def bridged(places: Floats, sd: Floats, unsure: Mask, *, stiff: float) -> Floats:
+    """Return places along a closed loop [mm] smoothed by their errors `sd` [mm]; unsure ones follow their neighbours."""
+    n = len(places)
+    weight = np.where(unsure, 1e-6, 1 / sd**2)
+    ones = np.ones(n)
+    bend = sparse.diags([ones * -2, ones[1:], ones[1:], [1.0], [1.0]], [0, 1, -1, n - 1, 1 - n])
+    system = (sparse.diags(weight) + stiff * bend.T @ bend).tocsc()
+    return np.asarray(spsolve(system, weight * places), dtype=np.float64)
+
+
+def curved(places: Floats, sd: Floats) -> Floats:
+    """Return a smooth curve through places round a loop that odd ones hardly move [mm]."""
+    curve = bridged(places, sd, np.zeros(len(places), bool), stiff=STIFF)
+    for _ in range(5):
+        off = places - curve
+        curve = bridged(places, sd * np.sqrt(1 + (off / ODD) ** 2), np.abs(off) > OFF, stiff=STIFF)
+    return curve
+
+
+def _gap_errors(points: Floats, unsure: Mask) -> tuple[Floats, Floats]:
+    """Return the error of each place in a gap and the gap's length [mm]; 0 where the edge is known.
+
+    Both sides carried on meet in a corner that may hide in the gap: its height over the gap counts.
+    """
+    error, size = np.zeros((2, len(unsure)))
+    if unsure.all():
+        return error + BULGE * STEP * len(unsure), size + STEP * len(unsure)
+    for at, length in runs(unsure):
+        gap = (at + np.arange(length)) % len(points)
+        beside = np.array([at - 2 * SIDE, at - SIDE, at + length + SIDE, at + length + 2 * SIDE])
+        around = points[beside % len(points)]
+        a, b = around[1] - around[0], around[3] - around[2]
+        bend = min(abs(float(np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b))), MOST_BEND)
+        height = 0.5 * float(np.hypot(*(around[2] - around[1]))) * np.tan(bend / 2)
+        size[gap] = STEP * length
+        error[gap] = np.hypot(BULGE * STEP * length, 0.6 * height)
+    return error, size
+
+
+def completed(points: Floats, errors: Floats) -> Edge:
+    """Return the edge with corners where their sides meet, doubtful stretches carried on and short gaps bridged.
+
+    Parameters
+    ----------
+    points, errors : (N, 2) places round a loop, `STEP` apart, and their standard deviations across; `UNSEEN` where not seen [mm]
+    """
+    hidden = errors >= UNSEEN
+    if (laid := on_circle(points, errors, sure=WEAK)) is not None:
+        points, errors = laid
+    else:
+        errors = np.where(borne_out(points, errors, hidden), BORNE * errors, errors)
+    unseen = errors >= UNSEEN
+    doubt, size = _gap_errors(points, unseen)
+    before = np.hypot(errors, doubt)
+    points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
+    kept = wide == before
+    weak = (errors >= WEAK) & kept
+    # a corner laid over doubtful places that bear it out is no surer than they
+    wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
+    # what strays between sides that carry on into each other has followed another edge of the grain
+    made = carried_on(points, errors, unseen & kept & (size <= LONGEST))
+    # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
+    wide = np.maximum(wide, doubt)
+    gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)
+    wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
+    return Edge(
+        made, wide, 0.0, float(1 - hidden.mean()), longest_gap(~hidden) * STEP, longest_gap(~unseen) * STEP
+    )

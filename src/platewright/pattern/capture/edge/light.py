@@ -1,0 +1,248 @@
+"""The last look at an edge: what the camera would write of it, fitted to what it wrote.
+
+Glossary
+--------
+brightness, colour differences : how pictures are stored (ITU-R BT.601, JFIF): one brightness and two colour
+    differences of tone-curved values; the colour differences at half the resolution, so they are softer (4:2:0)
+bench brightness : the bench keeps its colour but is darker where a shadow lies, also in the contact shadow
+
+A step's half-way level, or any straight sum of colours, misjudges an edge by a few tenths of a pixel where the colours are
+soft, the bench is shaded and the cut wall is dark, and always to the same side. Here the light is followed forwards:
+face | wall | bench, blurred by the lens, tone-curved, stored, for each profile across the edge. Unknown are the
+edge, the blur, the brightness of face and wall and that of the bench at a few places beyond the wall's foot, each held
+to what is usual in this picture. How soft the stored colours are, how dark the wall and how large the noise is are
+learnt from the picture itself, so nothing is taken from one camera, file kind or lamp. Gauss-Newton, about 0.15 ms a
+profile.
+
+Beside the wall the bench is lit by the wall too, in the wall's colour. Limits: a shadow is taken to darken all colours alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.camera.rectify import LINEAR
+from platewright.pattern.capture.camera.response import Response
+from platewright.pattern.loops import softened
+
+__all__ = ["Across", "Habits", "Lit", "Profiles", "Wall", "learnt", "lit_edges", "profiles_of", "usual_wall"]
+
+KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
+"""Places beyond the wall's foot where the bench's brightness is free [mm]."""
+FACE_SIDE, BENCH_SIDE, ACROSS = 2.4, 2.6, 0.1
+"""How far a profile reaches over face and bench, and the distance of its samples [mm]."""
+SOFT = (0.0, 0.4, 0.8, 1.2, 1.6)
+"""Softness of stored colours that is tried [px]."""
+ALIKE = 6.0
+"""How many neighbouring samples say the same thing, after averaging along the edge [-]."""
+EVERY, FEWEST = 30, 24
+"""Which profiles the picture's own habits are learnt from: one of so many, and how many at least."""
+HIDDEN = 0.05
+"""They are learnt where less of the wall is seen than this, if that is somewhere [mm]."""
+MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
+"""From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
+
+
+USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
+"""How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
+itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
+LENT, LENT_SD = 0.2, 0.3
+"""How much of the light that the bench gets the wall gets, and throws back onto the bench beside it (and sd) [-]."""
+KNOWN_SD, KNOWN_TINT = 0.15, 0.05
+"""The same of a wall whose colour was learnt a little way along [-]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Habits:
+    """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log) [-]."""
+
+    soft: float
+    weight: Floats
+    blur: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wall:
+    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, how much brighter or darker it may be and how much each colour for itself (sd) [-]."""
+
+    colour: Floats
+    sd: float
+    tint: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Across:
+    """Profiles across a closed loop: tone-curved colours (N, M, 3) [-], places of the samples along the normal, bench positive (M,),
+    visible width of the wall and blur (N,), distance along the loop, size of a pixel [mm], sd of the share by which the wall is wider [-].
+    """
+
+    stored: Floats
+    span: Floats
+    wall: Floats
+    sigma: Floats
+    along: float
+    pixel: float
+    wider: float
+    response: Response
+    thick: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lit:
+    """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3)."""
+
+    shift: Floats
+    sd: Floats
+    cost: Floats
+    wall: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Profiles:
+    """Profiles as a picture stores them, with the face's and the bench's colour (N, 2, 3) [-]."""
+
+    seen: Floats
+    span: Floats
+    wall: Floats
+    sigma: Floats
+    colours: Floats
+    wider: float
+    response: Response
+    thick: float
+
+    @property
+    def face(self) -> Floats:
+        """The face's colour over its level (N, 3) [-]."""
+        return np.asarray(self.colours[:, 0] / self.colours[:, 0].mean(axis=1, keepdims=True))
+
+    def some(self, which: NDArray[np.int64]) -> Profiles:
+        """Return some of the profiles, by their numbers [-]; whole arrays, not views: the loops are compiled once."""
+        return replace(
+            self,
+            seen=np.ascontiguousarray(self.seen[which]),
+            wall=np.ascontiguousarray(self.wall[which]),
+            sigma=np.ascontiguousarray(self.sigma[which]),
+            colours=np.ascontiguousarray(self.colours[which]),
+        )
+
+
+def profiles_of(across: Across, first: Floats, last: Floats) -> Profiles:
+    """Return profiles whose edges lie between two places (N,) on them [mm]: face and bench are learnt beyond."""
+    span = across.span[None, :]
+    linear = np.interp(across.stored, np.arange(256) / 255.0, LINEAR)
+    far = (last + across.wall)[:, None]
+    within = span < np.maximum(first[:, None] - 0.8, span[0, 0] + 0.5)
+    bare = (span > np.minimum(far + 1.2, span[0, -1] - 0.5)) & (span < far + BENCH_SIDE)
+    means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
+    colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
+    seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
+    return Profiles(
+        seen, across.span, across.wall, across.sigma, colours, across.wider, across.response, across.thick
+    )
+
+
+def _prior(wider: float, sd: float, tint: float) -> Floats:
+    """Return how surely the unknowns are what is usual (inverse covariance)."""
+    count = len(KNOTS)
+    grip = np.zeros((9 + count, 9 + count))
+    grip[:5, :5] = np.diag([1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / wider**2])
+    # the wall is brighter or darker than it usually is, more than it is of another colour
+    grip[5:8, 5:8] = np.linalg.inv(sd**2 + np.diag([tint**2] * 3))
+    for k in range(count - 1):
+        # brightness wanders by a fifth over half a millimetre
+        hold = 1 / 0.2**2
+        grip[8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    grip[-2, -2] += 1 / 0.1**2
+    grip[-1, -1] += 1 / LENT_SD**2
+    return grip
+
+
+def _softening(width: float, count: int) -> Floats:
+    """Return the matrix that softens profiles of `count` samples by a bell of a width [mm]; ends are held."""
+    if width < 0.3 * ACROSS:
+        return np.eye(count)
+    reach = int(np.ceil(3 * width / ACROSS))
+    bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) * ACROSS / width) ** 2)
+    matrix = np.zeros((count, count))
+    row = np.arange(count)
+    for off, weight in zip(range(-reach, reach + 1), bell / bell.sum(), strict=True):
+        np.add.at(matrix, (row, np.clip(row + off, 0, count - 1)), weight)
+    return matrix
+
+
+def lit_edges(
+    profiles: Profiles, habits: Habits, wall: Wall, *, place: Floats, shade: Floats, rounds: int = 6
+) -> tuple[Lit, Floats, Floats]:
+    """Fit profiles with what the camera would write, from a first place (N,) [mm] and shade (N, 3) of the wall [-].
+
+    Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
+    """
+    from platewright.pattern.capture.edge.kernels import light_fits
+
+    count, how = len(profiles.seen), profiles.response
+    ratio = how.breadth / how.blur
+    sharpen = np.zeros((0, 0))
+    if how.toned and how.amount > 0:
+        samples = len(profiles.span)
+        soft = _softening(ratio * float(np.median(profiles.sigma)), samples)
+        sharpen = (1 + how.amount) * np.eye(samples) - how.amount * soft
+    usual = np.tile(
+        np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS)), LENT]), (count, 1)
+    )
+    usual[:, 0], usual[:, 5:8] = place, wall.colour
+    start = usual.copy()
+    start[:, 5:8] = shade
+    found, sd, misfit, cost = light_fits(
+        profiles.seen,
+        profiles.span,
+        profiles.wall,
+        profiles.sigma * np.exp(habits.blur),
+        profiles.colours,
+        KNOTS,
+        _softening(habits.soft, len(profiles.span)),
+        MIX,
+        np.array([0.0 if how.toned else how.amount, ratio]),
+        sharpen,
+        np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
+        profiles.thick,
+        habits.weight / ALIKE,
+        start,
+        usual,
+        _prior(profiles.wider, wall.sd, wall.tint),
+        rounds,
+    )
+    return Lit(found[:, 0], sd, cost, found[:, 5:8]), found[:, 1], misfit
+
+
+def usual_wall(profiles: Profiles) -> Wall:
+    """Return what is known of the wall before it was looked at: what it usually is."""
+    return Wall(USUAL_WALL * profiles.face, WALL_SD, WALL_TINT)
+
+
+def learnt(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> Habits:
+    """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
+    plain = np.flatnonzero(profiles.wall < HIDDEN)
+    which = plain if len(plain) >= FEWEST else np.arange(len(profiles.seen))
+    which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
+    some, here, dark = profiles.some(which), place[which], shade[which]
+    habits = Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0)
+    wall = usual_wall(some)
+    for _ in range(2):
+        tries = [replace(habits, soft=soft * pixel) for soft in SOFT]
+        habits = _best(some, tries, wall, place=here, shade=dark)
+    return habits
+
+
+def _best(profiles: Profiles, tries: list[Habits], wall: Wall, *, place: Floats, shade: Floats) -> Habits:
+    """Return the habits that fit best, with the noise and the blur they leave."""
+    tried = []
+    for habits in tries:
+        _, blur, misfit = lit_edges(profiles, habits, wall, place=place, shade=shade, rounds=4)
+        tried.append((float(np.median(misfit @ habits.weight)), habits, blur, misfit))
+    _, habits, blur, misfit = min(tried, key=lambda t: t[0])
+    noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
+    return replace(habits, weight=1 / noise, blur=habits.blur + float(np.median(blur)))

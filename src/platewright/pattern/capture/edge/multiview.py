@@ -1,0 +1,206 @@
+"""The edge of a template on a bench of its own colour, to a few hundredths of a millimetre, from two or more photos.
+
+Glossary
+--------
+parted : where the photos together say the edge is, to about 0.2 mm (``parallax``)
+told : where one photo's light says it is, followed from the parted edge (``light``): to 0.03 mm, or another edge of the grain
+
+An edge of the grain that passes for the template's in one photo lies elsewhere in the next. So where photos tell the same
+place it is the edge; where only one of them tells a place near the parted edge it is so most likely; else the parted
+edge stands. The edge is parted twice, from the outline as one photo and as all photos show it roughly; where the two
+ends differ it counts as unseen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.edge.corners import UNSEEN
+from platewright.pattern.capture.edge.gaps import STEP, completed, curved
+from platewright.pattern.capture.edge.light import Habits, lit_edges, profiles_of
+from platewright.pattern.capture.edge.parallax import Looked, Seen, parted
+from platewright.pattern.capture.edge.profiles import across_loop
+from platewright.pattern.capture.edge.search import Edge
+from platewright.pattern.capture.edge.wall import Reading, judged, weighed
+from platewright.pattern.loops import even, normals_of, softened
+
+__all__ = ["Together", "find_together"]
+
+SHADES = (0.2, 0.6, 1.0)
+"""Brightness of the wall over the face's that the light is followed from [-]."""
+
+ALIKE, NEAR, FAR = 0.12, 0.3, 0.6
+"""Places this near to each other are the same, to the parted edge near it, and farther off another edge [mm]."""
+AGREED, SINGLE, PARTED = 0.05, 0.2, 0.5
+"""Standard deviation of a place that photos agree on, that one tells, and that only the parted edge is known of [mm]."""
+AROUND = 1.6
+"""Breadth of the bell over which the places' surety is taken [mm]."""
+LEAST_LIFT, MOST_LIFT, USUAL = -0.25, 1.5, 0.5
+"""How much lower than said board may lie, cards being curled, how much higher it may stand, and usually does [mm]."""
+VOTE, VOICE = 0.06, 0.05
+"""How well photos agree at the right height [mm], and what the usual height counts against places that tell [-]."""
+LEANT = 0.5
+"""Standard deviation of what a bow moved, as a share of it [-]: a wall as bright as the face passes for some of it."""
+TOGETHER = 8.0
+"""Breadth of the bell over which places vote for a height together [mm]."""
+ASTRAY, LOST = 0.35, 0.3
+"""Ends of two starts that differ more are unseen, and so is a parted edge of a larger standard deviation [mm]."""
+MATCH = 3.0
+"""Loops farther apart are not of the same edge [mm]."""
+BESIDE = 4.0
+"""How far beside an unseen stretch the edge is not believed either [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Together:
+    """What several photos tell.
+
+    Attributes
+    ----------
+    edges : all photos together [mm]
+    alone : each photo for itself, places in the same order [mm]
+    differ : how far apart the photos' usual places are [mm]
+    leant : standard deviation of what was taken out because the board is bowed [mm]
+    """
+
+    edges: list[Edge]
+    alone: list[list[Edge]]
+    differ: float
+    leant: float
+
+
+def _weighed(told: Floats, doubt: Floats) -> tuple[Floats, Floats]:
+    """Return the place on each line and its standard deviation (N,) [mm] from what photos tell (P, N) beside the parted edge at 0."""
+    rows = np.arange(told.shape[1])
+    same = (np.abs(told[:, None] - told[None]) < ALIKE) & (np.abs(told) < FAR)[None]
+    support = np.where(np.abs(told) < FAR, same.sum(axis=1), 0)
+    # most photos first, then the nearest to the parted edge
+    best = np.argmax(support - np.minimum(np.abs(told), 0.99), axis=0)
+    agreed = support[best, rows] > 1
+    friends = same[best, :, rows]
+    mean = (friends * told.T).sum(axis=1) / np.maximum(friends.sum(axis=1), 1)
+    nearest = told[np.abs(told).argmin(axis=0), rows]
+    single = ~agreed & (np.abs(nearest) < NEAR)
+    place = np.where(agreed, mean, np.where(single, nearest, 0.0))
+    # what one of two photos tells may be so; what one of three tells is not worth more than what none does
+    alone = SINGLE if len(told) == 2 else PARTED
+    sd = np.where(agreed, AGREED, np.where(single, alone, np.hypot(PARTED, doubt)))
+    return place, sd
+
+
+def _pull(photo: Looked, feet: Floats, normals: Floats) -> Floats:
+    """Return by how much the edge seems moved outwards for every millimetre that the board stands higher there (N,) [-]."""
+    place = photo.view.place
+    return np.asarray(((feet - place[:2]) * normals).sum(axis=1) / (place[2] - photo.setting.z))
+
+
+def _lifts(told: Floats, pulls: Floats) -> Floats:
+    """Return how much higher than said the board stands along the outline (N,), from how photos differ (P, N) [mm].
+
+    Board is seldom flat. Each place votes for the heights at which photos would agree; neighbours vote together, and
+    the grain's edges, which agree at any height or none, do not count. It lies on the bench, so it can hardly be lower:
+    photos that seem to say so follow the foot of a wall as bright as the face.
+    """
+    tries = np.arange(LEAST_LIFT, MOST_LIFT + 1e-9, 0.05)
+    votes = np.zeros((told.shape[1], len(tries)))
+    for i, j in combinations(range(len(told)), 2):
+        off = (told[i] - told[j])[:, None] - (pulls[i] - pulls[j])[:, None] * tries
+        votes += np.exp(-0.5 * (off / VOTE) ** 2)
+    votes = softened(votes, TOGETHER / STEP)
+    votes = votes + VOICE * np.exp(-0.5 * (tries / USUAL) ** 2)
+    best = np.clip(votes.argmax(axis=1), 1, len(tries) - 2)
+    rows = np.arange(len(best))
+    left, mid, right = (votes[rows, best + k] for k in (-1, 0, 1))
+    part = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-12)
+    return softened(tries[best] + 0.05 * np.clip(part, -1, 1), TOGETHER / STEP)
+
+
+def _astray(points: Floats, other: Sequence[Seen]) -> NDArray[np.bool_]:
+    """Return which points of an edge the edges from the other start do not pass [-]."""
+    every = cKDTree(np.vstack([even(one.points, 0.1) for one in other]))
+    return np.asarray(every.query(points)[0] > ASTRAY)
+
+
+def _unmatched(loops: Sequence[Floats], first: Sequence[Floats]) -> list[Floats]:
+    """Return the loops that one photo did not show, moved inwards so that they are another start."""
+    known = cKDTree(np.vstack([even(loop, 0.5) for loop in first]))
+    new = [loop for loop in loops if np.median(known.query(loop)[0]) > MATCH]
+    return [even(loop, STEP) - normals_of(even(loop, STEP)) for loop in new]
+
+
+def _spread_out(lost: NDArray[np.bool_], step: float) -> NDArray[np.bool_]:
+    """Return the lost places and those beside them, which went half the way astray."""
+    beside = round(BESIDE / step)
+    return np.asarray(np.any([np.roll(lost, k) for k in range(-beside, beside + 1)], axis=0))
+
+
+def _told(
+    photos: Sequence[Looked], feet: Floats, normals: Floats, habits: list[Habits | None]
+) -> tuple[Floats, Floats]:
+    """Return shifts of the edge that each photo tells alone (P, N), and their standard deviations [mm]; learn their habits."""
+    found = []
+    none = np.zeros(len(feet))
+    for k, photo in enumerate(photos):
+        across = across_loop(photo.rgb, photo.setting, feet, normals=normals, along=STEP, reach=NEAR)
+        readings = [Reading(none, none + shade) for shade in SHADES]
+        light, own = weighed(across, normals, readings, habits[k])
+        habits[k], wall = own, judged([light])[0].wall
+        lit, _, _ = lit_edges(profiles_of(across, none, none), own, wall, place=none, shade=wall.colour)
+        found.append((lit.shift, lit.sd))
+    shifts, sd = zip(*found, strict=True)
+    return np.array(shifts), np.array(sd)
+
+
+def _finished(
+    photos: Sequence[Looked], seen: Seen, other: Sequence[Seen], habits: list[Habits | None]
+) -> tuple[Edge, list[Edge], Floats]:
+    """Return the edge that photos tell together from a parted one, those that each tells alone, and what the bow moved (N,) [mm]."""
+    lost = _spread_out(_astray(seen.points, other) | (seen.sd > LOST), STEP)
+    feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
+    normals = normals_of(feet)
+    nearest = cKDTree(seen.points).query(feet)[1]
+    told, own = _told(photos, feet, normals, habits)
+    pulls = np.array([_pull(p, feet, normals) for p in photos])
+    lift = _lifts(told, pulls)
+    place, sd = _weighed(told - lift * pulls, seen.sd[nearest])
+    points = feet + curved(place, sd)[:, None] * normals
+    errors = np.sqrt(softened(sd**2, AROUND / STEP))
+    alone = [
+        Edge(
+            feet + t[:, None] * normals,
+            np.where(np.abs(t) < NEAR, np.maximum(o, AGREED), UNSEEN),
+            0.0,
+            1.0,
+            0.0,
+        )
+        for t, o in zip(told, own, strict=True)
+    ]
+    bowed = np.abs(lift) * np.abs(pulls).max(axis=0)
+    return completed(points, np.where(lost[nearest], UNSEEN, errors)), alone, bowed
+
+
+def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequence[Floats]) -> Together:
+    """Move rough loops onto the upper edge of a board hard to tell from its bench.
+
+    Parameters
+    ----------
+    photos : two or more, from different sides
+    loops, first : (N, 2) each, within about 3 mm of the edge, as all photos and as one shows it; metal on the left of travel [mm]
+    """
+    habits: list[Habits | None] = [None] * len(photos)
+    starts = [parted(photos, loop) for loop in loops]
+    other = [parted(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
+    found = [_finished(photos, seen, other, habits) for seen in starts]
+    alone = [list(edges) for edges in zip(*(own for _, own, _ in found), strict=True)]
+    # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved
+    off = [np.hypot(*(a.points - b.points).T) for a, b in combinations([edges[0] for edges in alone], 2)]
+    differ = 2.0 * float(np.median(np.concatenate(off)))
+    leant = LEANT * float(np.percentile(np.concatenate([bowed for _, _, bowed in found]), 90))
+    return Together([edge for edge, _, _ in found], alone, differ, leant)

@@ -1,0 +1,245 @@
+"""Which of several readings of the cut wall is the right one, by what the light says of each.
+
+Glossary
+--------
+reading : where the edge is and how bright the wall beside it, found from one idea of how bright the wall may be
+cost : how badly a reading's picture fits what the camera wrote, and how unusual it is (nats)
+
+A step in the light says where two surfaces meet, not which. With the wall as dark as the bench the edge is where the
+step is; with the wall as bright as the face it is one wall's width inside, and both fit a straight cut through
+brightness equally well. So neither is taken for granted: the edge is followed once for dark, once for middling and once
+for bright walls, the light is followed through the camera from each (``light``), and the readings share the loop out
+between them by what they cost all along it: neighbours hold together, a change costs. A stretch on which two readings
+are about as likely and lie apart says so in its error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.edge.light import (
+    KNOWN_SD,
+    KNOWN_TINT,
+    Across,
+    Habits,
+    Wall,
+    learnt,
+    lit_edges,
+    profiles_of,
+    usual_wall,
+)
+from platewright.pattern.loops import softened
+
+__all__ = ["Judged", "Reading", "Weighed", "judged", "weighed"]
+
+EVERY = 2.4
+"""Distance of the profiles that are judged, along the loop [mm]."""
+ALIKE = 4.0
+"""How many neighbouring judged profiles err together [-]."""
+CHANGE = 6.0
+"""What passing from one reading to another costs (nats) [-]."""
+THIN = 0.3
+"""A wall narrower than this says little of itself: sharpening paints such a seam beside any edge [mm]."""
+AROUND = 5.0
+"""Over how much of the loop the wall's colour is learnt (sd) [mm]."""
+APART = 0.06
+"""Readings nearer to each other than this are the same [mm]."""
+STRETCH = 6.0
+"""Over how much of the loop costs are compared (sd) [mm]: a single place is noise."""
+FLOOR = 0.08
+"""By what share of its cost a reading may be dearer only because the model is not the camera [-]."""
+LIKELY, LIKELY_SD, LIKELY_TINT, MOST_ODD = 0.45, 0.3, 0.4, 6.0
+"""How bright walls are over the face as a rule, lamps being above (and sd), how much of another hue, and the most that being otherwise costs (nats) [-]."""
+DIM = 0.15
+"""Below this brightness over the face a hue is not told [-]."""
+FACING, ELSEWHERE = 0.6, 0.03
+"""Over which turn walls are lit alike [rad], and what walls that face elsewhere count for [-]."""
+PLAIN = 8.0
+"""A reading better by so much than those that lie apart from it is plain (nats) [-]."""
+WIDE = 0.7
+"""Places where less of a wall is seen, by the square of its width over `THIN`, say nothing of other places [-]."""
+FEW = 3.0
+"""So many plain places facing the same way are half believed [-]."""
+VOTES = 2.0
+"""How many times a loop what walls are as a rule counts [-]: its places are not asked one by one."""
+KIN, KIN_TINT = 0.25, 0.25
+"""How much brighter or darker a wall may be than others that face the same way, and how much of another colour (sd) [-]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """Where the edge is along the normals (N,) [mm] and how bright the wall is over the face (N,) [-]."""
+
+    place: Floats
+    shade: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighed:
+    """What the light says of K readings at some places round a loop of `count`, `step` apart [-].
+
+    Attributes
+    ----------
+    at : (n,) which places
+    angle : (n,) direction of the normals there [rad]
+    weight : (n,) how much of the wall is seen [-]
+    cost : (n, K) of each reading (nats) [-]
+    place : (n, K) where each puts the edge [mm]
+    wall : (n, K, 3) the wall's colour over the face's level, smoothed along the loop [-]
+    face : (n, 3) the face's colour over its level [-]
+    """
+
+    at: NDArray[np.int64]
+    count: int
+    angle: Floats
+    weight: Floats
+    cost: Floats
+    place: Floats
+    wall: Floats
+    face: Floats
+
+    def gain(self) -> Floats:
+        """Return by how much each reading (n, K) is dearer than the best beyond what the model itself is wrong by (nats) [-]."""
+        much = softened(self.weight, STRETCH / EVERY)[:, None]
+        cost = softened(self.cost * self.weight[:, None], STRETCH / EVERY) / np.maximum(much, 1e-6)
+        best = cost.min(axis=1, keepdims=True)
+        return np.asarray(np.maximum(cost - best - FLOOR * best, 0.0) * self.weight[:, None])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """What the picture's plain places say of the wall: its colour (n, 3) [-], the direction it faces (n,) [rad], and how plainly (n,) [-]."""
+
+    colour: Floats
+    angle: Floats
+    weight: Floats
+
+    def strain(self, angle: Floats, wall: Floats) -> Floats:
+        """Return how unlike what is known walls (n, K, 3) are that face so [rad] (nats) [-]."""
+        if not len(self.angle):
+            return np.zeros(wall.shape[:2])
+        turn = np.angle(np.exp(1j * (angle[:, None] - self.angle[None])))
+        weight = (np.exp(-0.5 * (turn / FACING) ** 2) + ELSEWHERE) * self.weight
+        much = weight.sum(axis=1)
+        usual = ((weight @ self.colour) / np.maximum(much, 1e-9)[:, None])[:, None]
+        bright, common = wall.mean(axis=2), usual.mean(axis=2)
+        # the core has one colour, however it is lit
+        strain = 0.5 * ((bright - common) / KIN) ** 2 + _tinted(wall, usual, KIN_TINT)
+        return np.asarray(np.minimum(strain, MOST_ODD) * (much / (much + FEW))[:, None])
+
+
+def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
+    """Return how unlike the hue of walls (..., 3) is to what is usual (nats) [-]; of a dark wall it is hardly told."""
+    bright = wall.mean(axis=-1)
+    own, other = (v / np.maximum(v.mean(axis=-1, keepdims=True), DIM) for v in (wall, usual))
+    told = np.clip(bright / (2 * DIM), 0, 1) ** 2
+    return np.asarray(0.5 * told * ((own - other) ** 2).sum(axis=-1) / sd**2)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """Where the edge is along the loop, how far off it may be for what other readings say (sd) (N,) [mm], the wall there."""
+
+    place: Floats
+    doubt: Floats
+    wall: Wall
+
+
+def _spread(values: Floats, weight: Floats, width: float) -> Floats:
+    """Return weighed values (N, C) softened along the loop; what was not weighed there takes the loop's mean."""
+    mean = (values * weight[:, None]).sum(axis=0) / max(weight.sum(), 1e-9)
+    some = softened(weight, width)[:, None]
+    return np.asarray((softened(values * weight[:, None], width) + 0.02 * mean) / (some + 0.02))
+
+
+def weighed(
+    across: Across, normals: Floats, readings: Sequence[Reading], habits: Habits | None
+) -> tuple[Weighed, Habits]:
+    """Return what the light says of readings along a loop with normals (N, 2) [-], and the picture's habits; learnt here if not before."""
+    places = np.stack([r.place for r in readings])
+    profiles = profiles_of(across, places.min(axis=0), places.max(axis=0))
+    if habits is None:
+        first = readings[len(readings) // 2]
+        habits = learnt(profiles, across.pixel, place=first.place, shade=first.shade[:, None] * profiles.face)
+    at = np.arange(0, len(across.wall), max(1, round(EVERY / across.along)))
+    some = profiles.some(at)
+    usual = usual_wall(some)
+    weight = np.clip(some.wall / THIN, 0, 1) ** 2
+    cost, place, wall = [], [], []
+    for r in readings:
+        lit, _, _ = lit_edges(some, habits, usual, place=r.place[at], shade=r.shade[at, None] * some.face)
+        cost.append(lit.cost)
+        place.append(lit.shift)
+        wall.append(_spread(lit.wall, weight + 1e-3, AROUND / EVERY))
+    angle = np.arctan2(normals[at, 1], normals[at, 0])
+    costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
+    return Weighed(at, len(across.wall), angle, weight, costs, ends, walls, some.face), habits
+
+
+def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
+    """Return what loops say of the wall, each place as plainly as its light speaks against the readings not believed there."""
+    colour, angle, weight = [], [], []
+    for loop, belief in zip(loops, beliefs, strict=True):
+        best = belief.argmax(axis=1)
+        rows = np.arange(len(best))
+        gain = loop.gain()
+        apart = np.abs(loop.place - loop.place[rows, best][:, None]) > APART
+        margin = np.where(apart, gain - gain[rows, best][:, None], np.inf).min(axis=1)
+        # where all readings end at one place there is nothing against it
+        margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), PLAIN)
+        colour.append(loop.wall[rows, best])
+        angle.append(loop.angle)
+        # a seam hardly wider than a pixel tells no colour
+        plain = np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2
+        weight.append(np.where(loop.weight > WIDE, plain, 0.0))
+    if not loops:
+        return Known(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
+    return Known(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
+
+
+def _believed(loop: Weighed, kin: Known) -> Floats:
+    """Return how likely each reading is (n, K) [-]: what the light says place by place, what walls are as a rule a few times a loop."""
+    from platewright.pattern.capture.edge.kernels import shared_out
+
+    odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
+    odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), MOST_ODD)
+    # readings that ended at one place are one
+    same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART).sum(axis=2)
+    rule = (odd + kin.strain(loop.angle, loop.wall) + np.log(same) / VOTES) * loop.weight[:, None]
+    votes = min(VOTES / max(float(loop.weight.sum()), 1e-9), 1.0)
+    return shared_out(np.ascontiguousarray(loop.gain() / ALIKE + votes * rule), CHANGE)
+
+
+def judged(loops: Sequence[Weighed]) -> list[Judged]:
+    """Return which reading holds along each loop of a picture; each is judged by the light and by the walls of the others."""
+    none = _known([], [])
+    beliefs = [_believed(loop, none) for loop in loops]
+    for _ in range(2):
+        others = [
+            (
+                [loops[j] for j in range(len(loops)) if j != k],
+                [beliefs[j] for j in range(len(loops)) if j != k],
+            )
+            for k in range(len(loops))
+        ]
+        beliefs = [_believed(loop, _known(*other)) for loop, other in zip(loops, others, strict=True)]
+    return [_verdict(loop, belief) for loop, belief in zip(loops, beliefs, strict=True)]
+
+
+def _verdict(loop: Weighed, belief: Floats) -> Judged:
+    rows = np.arange(len(belief))
+    # readings that ended at one place are one
+    same = np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART
+    best = np.einsum("nk,nkj->nj", belief, same).argmax(axis=1)
+    chosen = loop.place[rows, best]
+    doubt = np.sqrt((belief * (loop.place - chosen[:, None]) ** 2).sum(axis=1))
+    every = np.arange(loop.count)
+    spread = [
+        np.interp(every, loop.at, v, period=loop.count) for v in (chosen, doubt, *loop.wall[rows, best].T)
+    ]
+    return Judged(spread[0], spread[1], Wall(np.stack(spread[2:], axis=1), KNOWN_SD, KNOWN_TINT))

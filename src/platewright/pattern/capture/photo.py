@@ -1,0 +1,504 @@
+"""Read one or several phone photos of a template lying among printed cards.
+
+The way: open (``image``), find cards (``sight``), solve camera, lens and cards together (``camera``), look
+from above (``plan``), find the template (``region``), its upper edge (``edges``), how true it is (``trust``);
+after each step the gates (``gates``). A stop among the findings means: do not use the outlines.
+
+Coordinates of the result: millimetres, y up, the template turned so that its tightest box lies long side
+across, lower left corner at (0, 0). z = 0 is the paper of the cards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.errors import InputError
+from platewright.findings import Finding, Severity, finding, worst
+from platewright.geometry.contour import Floats
+from platewright.pattern.capture.camera.detect import Sighting, find_cards, other_kinds
+from platewright.pattern.capture.camera.lens import View, to_plane
+from platewright.pattern.capture.camera.rectify import Plan, from_above, plan_of
+from platewright.pattern.capture.camera.response import Response, response_of
+from platewright.pattern.capture.camera.solve import Solved, body_boxes, solve_camera
+from platewright.pattern.capture.checks import (
+    card_gates,
+    doubt_gates,
+    edge_gates,
+    region_gates,
+    solution_gates,
+)
+from platewright.pattern.capture.edge.blend import blended, height_error
+from platewright.pattern.capture.edge.corners import UNSEEN
+from platewright.pattern.capture.edge.multiview import Together, find_together
+from platewright.pattern.capture.edge.parallax import Looked
+from platewright.pattern.capture.edge.profiles import Setting
+from platewright.pattern.capture.edge.search import Edge, find_edges
+from platewright.pattern.capture.region.colour import ENOUGH, LEAST_HOLE, Hint, Region, find_region
+from platewright.pattern.capture.region.grain import PITCH_PIXELS, find_alike
+from platewright.pattern.capture.region.stereo import find_apart
+from platewright.pattern.capture.uncertainty import BAR_READING, GRAIN_BIAS, PRINTER, Causes, edge_bias, trust
+from platewright.pattern.image import Bytes, Picture, read_picture
+from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
+
+__all__ = ["PhotoOptions", "Progress", "read_photo"]
+
+Progress = Callable[[float, str], None]
+Place = tuple[float, float]
+
+PAPER = 0.15
+"""Paper, glue and air between an offcut and the print [mm]."""
+LOOSE = 0.25
+"""How far a loose card stands off the bench [mm]."""
+BARS = (180.0, 200.0)
+"""Length of the sheet's check bars across and up, if printed true [mm]."""
+THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
+"""Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
+DUBIOUS = 0.2
+"""Places less sure than this, and yet seen, lie on a side of which the light tells more than one thing [mm]."""
+WRONG = 0.3
+"""A thickness that several photos deny by more was typed wrong [mm]."""
+HOLE_SEEN = 0.5
+"""What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
+RASTER_PIXELS = 350_000
+SHOWN_PIXELS = 2_400_000
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoOptions:
+    """What the person says about the photo.
+
+    Attributes
+    ----------
+    thickness : of the template [mm]
+    cards_on : whether the cards lie on offcuts of the same board, or on the bench
+    card_height : height of the cards' paper over the bench [mm], if neither is so
+    bars : measured lengths of the sheet's check bars across and up [mm]
+    click : a place on the template, as shares of the picture's width and height from its upper left [-]
+    box : left, top, right, bottom of a box around it, in the same shares [-]
+    painted : its outline painted by hand, places in the same shares [-]
+    holes : how many holes it has, if said [-]
+    """
+
+    thickness: float = 3.0
+    cards_on: Literal["offcuts", "bench"] = "offcuts"
+    card_height: float | None = None
+    bars: tuple[float, float] | None = None
+    click: Place | None = None
+    box: tuple[float, float, float, float] | None = None
+    painted: tuple[Place, ...] | None = None
+    holes: int | None = None
+
+    def __post_init__(self) -> None:
+        _within("thickness", self.thickness, 0.0, 60.0)
+        if self.card_height is not None:
+            _within("card height", self.card_height, 0.0, 80.0)
+        for said, true in zip(self.bars or (), BARS, strict=False):
+            _within("check bar", said, 0.9 * true, 1.1 * true)
+        shares = [*(self.click or ()), *(self.box or ()), *(v for p in self.painted or () for v in p)]
+        if not all(np.isfinite(v) and -0.01 <= v <= 1.01 for v in shares):
+            raise InputError("Places on the picture are shares of its width and height.", allowed="0 to 1")
+        if self.painted is not None and len(self.painted) < 3:
+            raise InputError("A painted outline needs at least three places.")
+
+    @property
+    def stretch(self) -> tuple[float, float]:
+        """Printed over nominal size of the cards across and up [-]."""
+        if self.bars is None:
+            return (1.0, 1.0)
+        return (self.bars[0] / BARS[0], self.bars[1] / BARS[1])
+
+    @property
+    def face(self) -> float:
+        """Height of the template's upper face over the cards' paper [mm]."""
+        if self.card_height is not None:
+            return self.thickness - self.card_height
+        return -PAPER if self.cards_on == "offcuts" else self.thickness - LOOSE
+
+    def causes(self, edge: float, shared: float) -> Causes:
+        """Return what height [mm], print [-], a place of the edge and all places together [mm] are uncertain by."""
+        height = 0.10 if self.cards_on == "offcuts" and self.card_height is None else 0.18
+        scale = PRINTER if self.bars is None else BAR_READING / BARS[0] / np.sqrt(2)
+        return Causes(height, float(scale), edge, shared)
+
+
+def _within(name: str, value: float, low: float, high: float) -> None:
+    if not (np.isfinite(value) and low <= value <= high):
+        raise InputError(f"The {name} is said to be {value:g} mm.", allowed=f"{low:g} to {high:g} mm")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shot:
+    """One photo: picture, cards seen, blur of its edges [px]."""
+
+    picture: Picture
+    sightings: tuple[Sighting, ...]
+
+    @property
+    def blur(self) -> float:
+        blurs = [s.blur for s in self.sightings if s.readable and np.isfinite(s.blur)]
+        return float(np.median(blurs)) if blurs else 1.5
+
+    @property
+    def response(self) -> Response:
+        """How the camera writes a plain edge."""
+        return response_of(self.picture.rgb, self.sightings, self.blur)
+
+
+def _card_corners(solved: Solved, stretch: tuple[float, float]) -> list[Floats]:
+    """Return the corners (4, 2) of every card in the world [mm]; frames count as their whole page."""
+    corners = []
+    for identity, place in zip(solved.cards, solved.places, strict=True):
+        c, s = np.cos(place[2]), np.sin(place[2])
+        turn = np.array([[c, s], [-s, c]])
+        corners += [box * stretch @ turn + place[:2] for box in body_boxes(identity)]
+    return corners
+
+
+def _on_bench(view: View, shares: Sequence[Place], size: tuple[int, int], z: float) -> Floats:
+    pixels = np.array(shares, dtype=np.float64) * size - 0.5
+    return to_plane(view, pixels, z)
+
+
+def _hint(options: PhotoOptions, view: View, size: tuple[int, int]) -> Hint:
+    """Return what the person showed, on the bench [mm]."""
+    z = options.face
+    click = box = painted = None
+    if options.click is not None:
+        x, y = _on_bench(view, [options.click], size, z)[0]
+        click = (float(x), float(y))
+    if options.box is not None:
+        left, top, right, low = options.box
+        spots = _on_bench(view, [(left, top), (right, top), (right, low), (left, low)], size, z)
+        box = (*spots.min(axis=0).tolist(), *spots.max(axis=0).tolist())
+    if options.painted is not None:
+        painted = _on_bench(view, options.painted, size, z)
+    return Hint(click, box, painted)
+
+
+def _ground_plan(view: View, hull: Floats, size: tuple[int, int], z: float) -> Plan:
+    """Return the raster for the search: the ring of cards and some bench around, as far as the picture shows."""
+    wide, high = size
+    rim = np.linspace(0, 1, 9)
+    edge = np.vstack(
+        [
+            np.column_stack([rim, 0 * rim]),
+            np.column_stack([rim, 0 * rim + 1]),
+            np.column_stack([0 * rim, rim]),
+            np.column_stack([0 * rim + 1, rim]),
+        ]
+    )
+    foot = to_plane(view, edge * (wide - 1, high - 1), z)
+    low = np.maximum(hull.min(axis=0) - 70, foot.min(axis=0))
+    top = np.minimum(hull.max(axis=0) + 70, foot.max(axis=0))
+    pitch = max(0.35, float(np.sqrt(np.prod(top - low) / RASTER_PIXELS)))
+    return plan_of(low, top, pitch=pitch, z=z)
+
+
+def straight_frame(outer: Floats) -> tuple[float, Floats]:
+    """Return the angle [rad] that lays the tightest box long side across, and its lower left corner then [mm]."""
+    (_, (wide, high), degrees) = cv2.minAreaRect(outer.astype(np.float32))
+    angle = -np.radians(degrees) - (0.0 if wide >= high else np.pi / 2)
+    c, s = np.cos(angle), np.sin(angle)
+    turned = outer @ np.array([[c, s], [-s, c]])
+    return float(angle), turned.min(axis=0)
+
+
+def reframed(view: View, angle: float, corner: Floats) -> View:
+    """Return the camera seen from the frame turned by `angle` [rad] and moved so that `corner` [mm] is its origin."""
+    c, s = np.cos(angle), np.sin(angle)
+    turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
+    new = view.turn @ turn.T
+    return View(view.lens, new, view.shift + new @ np.array([*corner, 0.0]))
+
+
+def moved(points: Floats, angle: float, corner: Floats) -> Floats:
+    """Return points (N, 2) turned by `angle` [rad] and shifted so that `corner` is the origin [mm]."""
+    c, s = np.cos(angle), np.sin(angle)
+    return np.asarray(points @ np.array([[c, s], [-s, c]]) - corner)
+
+
+def facing(loop: Floats, *, left: bool) -> Floats:
+    """Return the loop (N, 2) [mm] running left (counterclockwise) or right."""
+    x, y = loop.T
+    turns_left = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
+    return loop if turns_left == left else loop[::-1]
+
+
+def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
+    """Return the picture from above as a file to draw on, about as fine as `SHOWN_PIXELS` allow [mm]."""
+    wide, high = plan.size
+    pitch = max(0.2, plan.pitch * np.sqrt(wide * high / SHOWN_PIXELS))
+    fine = plan.finer(float(pitch))
+    laid, _ = from_above(rgb, view, fine, outside=255)
+    done, data = cv2.imencode(".jpg", laid[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
+    assert done
+    low = fine.world(np.array([[0.0, fine.size[1] - 1.0]]))[0]
+    return Straightened(data.tobytes(), "image/jpeg", fine.size, fine.pitch, (float(low[0]), float(low[1])))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """The template on all photos: its rough loops as the first shows it, and as all do where colour could not tell it [mm]."""
+
+    region: Region
+    first: tuple[Floats, ...]
+
+
+def _faced(loops: Sequence[Floats]) -> list[Floats]:
+    return [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
+
+
+def _looked(
+    shots: Sequence[_Shot], views: Sequence[View], face: float, thickness: float, sd: float
+) -> list[Looked]:
+    return [
+        Looked(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd, shot.response))
+        for shot, view in zip(shots, views, strict=True)
+    ]
+
+
+def _looked_at(photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[Edge]]) -> Together:
+    """Return the edges of all photos together and of each alone [mm]."""
+    region = found.region
+    start = [e.points for e in sets[0]] if sets else region.loops
+    if region.alike:
+        return find_together(photos, _faced(start), _faced(found.first))
+    each = [find_edges(p.rgb, _faced(start), p.setting) for p in photos]
+    edges, differ = blended(each)
+    return Together(edges, each, differ, 0.0)
+
+
+def _followed(
+    shots: Sequence[_Shot], views: Sequence[View], found: _Found, *, options: PhotoOptions
+) -> tuple[Together, float, list[Finding]]:
+    """Follow the edge in every photo; return the edges, the face's height [mm] and findings."""
+    face, thickness = options.face, options.thickness
+    told: list[Finding] = []
+    seen = _looked_at(_looked(shots, views, face, thickness, THICKNESS_SD), found, [])
+    # cards on the bench: by how much the face is higher than was thought, the template is thicker
+    tells = len(shots) > 1 and options.cards_on == "bench" and not found.region.alike
+    for sd in (UNKNOWN_SD, THICKNESS_SD) if tells else ():
+        height = height_error(seen.alone, views, z=face)
+        if height is None or abs(height.error) < max(WRONG, 4 * height.sd):
+            break
+        # the wall's width hangs on the thickness, so what was found is used to find it once more
+        face, thickness = face + height.error, max(thickness + height.error, 0.0)
+        seen = _looked_at(_looked(shots, views, face, thickness, sd), found, seen.alone)
+    if thickness != options.thickness:
+        told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
+    if seen.differ > 0.35:
+        severity: Severity = "stop" if seen.differ > 0.9 else "look"
+        told.append(finding("C022", severity=severity, differ=round(seen.differ, 2)))
+    outer, *inner = seen.edges
+    holes = [e for e in inner if _is_hole(e, alike=found.region.alike)]
+    crumbs = [e.points.mean(axis=0) for e in inner if e not in holes]
+    told += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
+    return replace(seen, edges=[outer, *holes]), face, told
+
+
+def _is_hole(edge: Edge, *, alike: bool) -> bool:
+    """Tell a hole from something lying on the template.
+
+    A crumb looks larger on the raster than it is, and hardly any of a cut edge is seen round it; among grain much of
+    a hole may be unseen.
+    """
+    large = cv2.contourArea(edge.points.astype(np.float32)) >= LEAST_HOLE
+    return bool(large and (alike or edge.fair >= HOLE_SEEN))
+
+
+def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
+    """Return the share of the template that is burnt out [-]."""
+    plan = plan_of(outer.min(axis=0), outer.max(axis=0), pitch=max(0.5, float(np.ptp(outer)) / 300), z=z)
+    laid, _ = from_above(shot.picture.rgb, view, plan)
+    mask = np.zeros(laid.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
+    return float((laid[mask > 0].min(axis=-1) >= 253).mean()) if mask.any() else 0.0
+
+
+def _refused(findings: Sequence[Finding], **known: object) -> Captured:
+    return Captured(None, findings=tuple(findings), source="photo", **known)  # type: ignore[arg-type]
+
+
+def _grey(picture: Picture) -> NDArray[np.uint8]:
+    return np.asarray(cv2.cvtColor(picture.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
+
+def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
+    shots = []
+    for k, data in enumerate(images):
+        share = k / len(images)
+        say(0.02 + 0.25 * share, "opening the photo")
+        picture = read_picture(data, where=f"photo {k + 1}" if len(images) > 1 else "photo")
+        say(0.08 + 0.25 * share, "looking for cards")
+        shots.append(_Shot(picture, tuple(find_cards(_grey(picture)))))
+    sizes = {s.picture.size for s in shots}
+    if len(sizes) > 1:
+        raise InputError(
+            "The photos differ in size, so they are not of one camera.",
+            do="Send photos of one phone, all held the same way, with the same lens and zoom.",
+        )
+    return shots
+
+
+def read_photo(
+    images: Sequence[bytes], *, options: PhotoOptions | None = None, progress: Progress | None = None
+) -> Captured:
+    """Read a template from one or several photos.
+
+    Parameters
+    ----------
+    images : the files, JPEG, PNG, WebP or HEIC, as the phone wrote them; all by one camera
+    options : what the person says: thickness [mm], where the cards lie, measured bars [mm], hints [-]
+    progress : called with the share done [-] and a few words
+
+    Returns
+    -------
+    Captured; outlines in [mm], findings; a stop among them means that the outlines must not be used
+
+    Raises
+    ------
+    InputError
+        If a file is no picture that can be used.
+    RefusedError
+        If the cards seen do not add up to one flat bench.
+    """
+    said = options or PhotoOptions()
+    say = progress or (lambda share, words: None)
+    if not images:
+        raise InputError("No photo was given.", do="Give one photo, or several of the same template.")
+    shots = _shots(images, say)
+    findings: list[Finding] = []
+    for shot in shots:
+        other = ""
+        if not any(s.readable for s in shot.sightings):
+            other = other_kinds(_grey(shot.picture))
+        findings += card_gates(shot.sightings, other)
+    if worst(findings) == "stop":
+        return _refused(findings, thickness=said.thickness)
+    say(0.35, "working out where the camera stood")
+    first = shots[0].picture
+    solved = solve_camera(
+        [s.sightings for s in shots], size=first.size, focal=first.focal, stretch=said.stretch
+    )
+    for k, shot in enumerate(shots):
+        findings += solution_gates(solved, shot.sightings, size=first.size, photo=k)
+    if said.bars is None:
+        findings.append(finding("C015"))
+    record = solved.solution(0, size=first.size, blur=shots[0].blur)
+    return _outlined(shots, solved, record, options=said, findings=findings, say=say)
+
+
+def _told(
+    shots: Sequence[_Shot],
+    views: Sequence[View],
+    plan: Plan,
+    above: tuple[Bytes, NDArray[np.bool_]],
+    *,
+    cards: list[Floats],
+    options: PhotoOptions,
+) -> _Found:
+    """Return the region told by colour, or where colours are too alike by stillness among grain, and by all photos if several [mm]."""
+    hint = _hint(options, views[0], shots[0].picture.size)
+    region = find_region(*above, plan, cards=cards, hint=hint)
+    if region.loops and region.separation > ENOUGH:
+        return _Found(region, region.loops)
+    fine = plan.finer(max(0.4, plan.pitch * float(np.sqrt(np.prod(plan.size) / PITCH_PIXELS))))
+    still = find_alike(*from_above(shots[0].picture.rgb, views[0], fine), fine, cards=cards, hint=hint)
+    if not still.loops:
+        return _Found(region, region.loops)
+    if len(shots) == 1:
+        return _Found(still, still.loops)
+    photos = _looked(shots, views, options.face, options.thickness, THICKNESS_SD)
+    return _Found(find_apart(photos, fine, still, cards=cards, hint=hint), still.loops)
+
+
+def _outlined(
+    shots: Sequence[_Shot],
+    solved: Solved,
+    record: CameraSolution,
+    *,
+    options: PhotoOptions,
+    findings: list[Finding],
+    say: Progress,
+) -> Captured:
+    """Find the template in the first photo and its edge in all of them."""
+    say(0.45, "looking for the template")
+    view, shot = solved.views[0], shots[0]
+    plan = _ground_plan(view, solved.hull, shot.picture.size, options.face)
+    laid, seen = from_above(shot.picture.rgb, view, plan)
+    cards = _card_corners(solved, options.stretch)
+    where = _told(shots, solved.views, plan, (laid, seen), cards=cards, options=options)
+    region = where.region
+    findings += region_gates(
+        region, holes_said=options.holes, painted=options.painted is not None, photos=len(shots)
+    )
+    if not region.loops or (region.alike and len(shots) < 2):
+        above = shown(shot.picture.rgb, view, plan)
+        return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
+    say(0.6, "following the edge")
+    followed, face, told = _followed(shots, solved.views, where, options=options)
+    edges = followed.edges
+    findings += told
+    inside = np.zeros(seen.shape, np.uint8)
+    cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
+    pixel = float((view.place[2] - face) / np.exp(view.lens[0]))
+    bias = (GRAIN_BIAS, 0.0)
+    if not region.alike:
+        bias = edge_bias(laid, inside.astype(bool), pixel=pixel, thickness=options.thickness)
+    if bias[1] > 0:
+        findings.append(finding("C027", most=round(1.96 * bias[1], 1)))
+    # unsure stretches count in full where they are part of the outline that is used
+    spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
+    shared = float(np.hypot(bias[0], followed.leant))
+    if not region.alike:
+        shared = float(np.hypot(shared, _dubious(edges[0])))
+    causes = options.causes(float(np.hypot(shared, spread)), shared)
+    uncertainty = trust(solved, edges[0].points, z=face, causes=causes)
+    if region.alike and len(edges) > 1:
+        doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])
+        uncertainty = replace(uncertainty, hole=max(uncertainty.hole, doubt))
+    angle, corner = straight_frame(edges[0].points)
+    frame_view = reframed(view, angle, corner)
+    edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
+    findings = [_replaced(f, angle, corner) for f in findings]
+    outlines = [Outline(e.points, e.sd) for e in edges]
+    findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.alike)
+    if region.alike:
+        findings += doubt_gates(outlines)
+    if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
+        findings.append(finding("C023", share=round(100 * glare)))
+    say(0.85, "judging how true it is")
+    size = edges[0].points.max(axis=0) + 60
+    above = shown(shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=face))
+    values = {"separation": region.separation, "fair": edges[0].fair, "contrast": edges[0].contrast}
+    say(1.0, "done")
+    return Captured(
+        outlines[0].turned(left=True),
+        tuple(o.turned(left=False) for o in outlines[1:]),
+        tuple(findings),
+        uncertainty,
+        replace(record, place=frame_view.place, turn=frame_view.turn),
+        above,
+        "photo",
+        options.thickness,
+        values,
+    )
+
+
+def _dubious(edge: Edge) -> float:
+    """Return what sides on which two readings of the wall are as likely may do to every length [mm]: such a side errs as a whole."""
+    dubious = (edge.sd > DUBIOUS) & (edge.sd < UNSEEN)
+    return float(np.sqrt(np.mean(np.where(dubious, edge.sd, 0.0) ** 2)))
+
+
+def _replaced(found: Finding, angle: float, corner: Floats) -> Finding:
+    if found.place is None:
+        return found
+    x, y = moved(np.array([found.place]), angle, corner)[0]
+    return replace(found, place=(float(x), float(y)))

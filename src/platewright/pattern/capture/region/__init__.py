@@ -1,0 +1,1 @@
+"""Which part of the picture is the template, roughly."""

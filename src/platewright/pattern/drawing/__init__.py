@@ -1,0 +1,1 @@
+"""From DXF and SVG drawings to profiles with holes, marks and findings."""

@@ -1,0 +1,477 @@
+"""DXF in: R12 to 2018, ASCII. Blocks are taken apart under a budget, never by the library's own recursion.
+
+Read: LINE, ARC, CIRCLE, ELLIPSE, LWPOLYLINE and POLYLINE with bulges, SPLINE, INSERT (scaled, turned,
+mirrored, arrays), POINT, and TEXT and MTEXT as marks. Counted and left out: everything else. Units come from
+the header ($INSUNITS).
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from platewright.errors import InputError
+from platewright.findings import finding
+from platewright.geometry import Contour, Floats, Point
+from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing.shapes import (
+    SAMPLES,
+    Affine,
+    Edge,
+    arc_edges,
+    ellipse_edges,
+    fitted,
+    gathered,
+    line_edge,
+    mapped,
+    sample_count,
+)
+
+__all__ = ["read_dxf"]
+
+INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "thou", 13: "um"}
+"""Unit by header code $INSUNITS (open drawing exchange format reference)."""
+ENTITY = "entities"
+
+
+def read_dxf(
+    data: bytes, name: str, *, units: str | None, layers: Mapping[str, str], tolerance: float, limits: Limits
+) -> Collected:
+    """Return what a DXF file holds, in [mm]; see `drawing.read_drawing` for the parameters.
+
+    Raises
+    ------
+    InputError
+        If it is no DXF, is cut short beyond use, costs too much, or holds impossible numbers.
+    """
+    document, spoiled = _document(data, name)
+    found = Collected()
+    found.findings += spoiled
+    found.unit = _unit(document, name, units, found)
+    scale = UNITS[found.unit]
+    walk = _Walk(document, found, layers, tolerance, limits, name)
+    try:
+        walk.all(document.modelspace(), Affine(scale, 0, 0, scale), ())
+    except InputError:
+        raise
+    except RecursionError:
+        raise _deep(name, limits) from None
+    except Exception as bad:
+        raise _damaged(name, bad) from bad
+    if walk.tilted:
+        found.findings.append(finding("D007", subject=name, count=walk.tilted))
+    return found
+
+
+def _deep(name: str, limits: Limits) -> InputError:
+    return InputError(
+        "Blocks stand in blocks too deep.",
+        where=name,
+        allowed=f"{limits.depth} levels",
+        do="Explode the blocks and save again.",
+    )
+
+
+def _damaged(name: str, bad: Exception) -> InputError:
+    return InputError(
+        f"The file is cut short or damaged and cannot be read ({type(bad).__name__}).",
+        where=name,
+        do="Ask for it again, or save it again as DXF R12.",
+    )
+
+
+def _document(data: bytes, name: str) -> tuple[Any, list[Any]]:
+    """Return the library's document, and a finding if it had to be mended."""
+    from ezdxf import filemanagement, recover
+    from ezdxf.lldxf.const import DXFError
+
+    logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # what it mends is told as a finding
+    if data[:30].find(b"\x1a\x00") > 0:
+        raise InputError("This is a binary DXF.", where=name, do="Save it as ASCII DXF, R12 to 2018.")
+    if b"SECTION" not in data[:100_000] or b"ENTITIES" not in data:
+        raise InputError(
+            "This is not a DXF with anything drawn in it.",
+            where=name,
+            do="Save it again as DXF, R12 to 2018.",
+        )
+    whole = data.rstrip(b"\r\n \t\x00\x1a").endswith(b"EOF")
+    try:
+        if whole:
+            return filemanagement.read(io.StringIO(_text(data))), []
+    except (
+        DXFError,
+        ValueError,
+        KeyError,
+        IndexError,
+        TypeError,
+        AttributeError,
+        UnicodeError,
+        RecursionError,
+    ):
+        pass  # mended below, or refused there
+    try:
+        document, _ = recover.read(io.BytesIO(data if whole else _closed_off(data)))
+    except Exception as bad:
+        raise _damaged(name, bad) from bad
+    return document, [finding("D001", subject=name)]
+
+
+def _closed_off(data: bytes) -> bytes:
+    """Return a file that was cut short up to its last whole entity, with the section and the file ended."""
+    rows = data.split(b"\n")
+    last = max((k for k in range(0, len(rows) - 1, 2) if rows[k].strip() == b"0"), default=0)
+    return b"\n".join(rows[:last]) + b"\n  0\nENDSEC\n  0\nEOF\n"
+
+
+def _text(data: bytes) -> str:
+    """Return the file as text: UTF-8 if it is, else the code page it names, else Latin-1."""
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError:
+        head = data[:20_000]
+        at = head.find(b"$DWGCODEPAGE")
+        page = head[at : at + 60].split(b"\n")[2].strip().decode("ascii", "ignore").lower() if at >= 0 else ""
+        codec = page.replace("ansi_", "cp") if page.startswith("ansi_") else "latin-1"
+        try:
+            return data.decode(codec, "replace").replace("\r\n", "\n")
+        except LookupError:
+            return data.decode("latin-1").replace("\r\n", "\n")
+
+
+def _unit(document: Any, name: str, said: str | None, found: Collected) -> str:
+    code = document.header.get("$INSUNITS", 0)
+    stated = INSUNITS.get(int(code)) if isinstance(code, (int, float)) else None
+    if said is not None:
+        if stated not in (None, said):
+            found.findings.append(finding("D004", subject=name, said=said, stated=stated))
+        return said
+    if stated is None:
+        wide, high = _rough_size(document)
+        raise UnitNeededError(
+            "The drawing does not say what its numbers mean.",
+            where=name,
+            do=f"Say the unit: in mm it is {wide:.4g} by {high:.4g} mm, in inches {wide * 25.4:.4g} by {high * 25.4:.4g} mm.",
+        )
+    return stated
+
+
+def _rough_size(document: Any) -> tuple[float, float]:
+    """Return the drawing's width and height in its own numbers, from ends and centres only."""
+    spots = []
+    for e in document.modelspace():
+        keys = [key for key in ("start", "end", "center", "insert") if e.dxf.hasattr(key)]
+        spots += [(e.dxf.get(key).x, e.dxf.get(key).y) for key in keys]
+        if e.dxftype() == "LWPOLYLINE":
+            spots += [(p[0], p[1]) for p in e.get_points("xy")]
+        if e.dxftype() == "POLYLINE":
+            spots += [(v.dxf.location.x, v.dxf.location.y) for v in e.vertices]
+        if len(spots) > 20_000:
+            break
+    xy = np.array(spots or [(0.0, 0.0)])
+    span = xy.max(axis=0) - xy.min(axis=0)
+    return float(span[0]), float(span[1])
+
+
+Reader = Callable[[Any, Affine, str, str], None]
+
+
+@dataclass(slots=True)
+class _Walk:
+    """A walk through entities and blocks that counts what it meets."""
+
+    document: Any
+    found: Collected
+    chosen: Mapping[str, str]
+    tolerance: float
+    limits: Limits
+    name: str
+    met: int = 0
+    vertices: int = 0
+    tilted: int = 0
+    readers: dict[str, Reader] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.readers = {
+            "LINE": self.line, "ARC": self.arc, "CIRCLE": self.circle, "ELLIPSE": self.ellipse, "LWPOLYLINE": self.lwpolyline,
+            "POLYLINE": self.polyline, "SPLINE": self.spline, "POINT": self.point, "TEXT": self.text, "MTEXT": self.text,
+        }  # fmt: skip
+
+    def all(self, entities: Any, to: Affine, blocks: tuple[str, ...], layer: str = "0") -> None:
+        """Read every entity under a map to [mm]; an entity on layer 0 of a block takes the block's layer."""
+        for entity in entities:
+            self._count(1)
+            kind = entity.dxftype()
+            own = str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
+            on = layer if own == "0" and blocks else own
+            use = use_of(self.found, on, self.chosen, hidden=self._hidden(on))
+            if use == "ignore":
+                continue
+            if kind == "INSERT":
+                self.insert(entity, to, blocks, on)
+            elif kind in self.readers:
+                self._read(kind, entity, to, use, on)
+            else:
+                self.found.skipped[kind] = self.found.skipped.get(kind, 0) + 1
+
+    def _read(self, kind: str, entity: Any, to: Affine, use: str, layer: str) -> None:
+        flat = _flat(entity)
+        if flat is None:
+            self.tilted += 1
+            return
+        try:
+            self.readers[kind](entity, to.after(flat), use, layer)
+        except InputError as bad:
+            raise InputError(
+                bad.what, where=f"{self.name}, {kind} on layer {layer}", allowed=bad.allowed, do=bad.do
+            ) from bad
+        except (ValueError, TypeError, ZeroDivisionError, OverflowError, IndexError) as bad:
+            raise InputError(
+                f"A {kind} on layer '{layer}' has numbers that make no sense.",
+                where=self.name,
+                do="Delete it, or draw it again.",
+            ) from bad
+
+    def _count(self, more: int) -> None:
+        self.met += more
+        if self.met > self.limits.entities:
+            raise InputError(
+                f"The drawing holds more than {self.limits.entities} entities once its blocks are taken apart.",
+                where=self.name, allowed=f"up to {self.limits.entities}", do="Save only the part you want to cut.",
+            )  # fmt: skip
+
+    def _spend(self, vertices: int) -> None:
+        self.vertices += vertices
+        if self.vertices > self.limits.points:
+            raise InputError(
+                f"The drawing holds more than {self.limits.points} vertices.",
+                where=self.name,
+                do="Save only the part you want to cut.",
+            )
+
+    def _hidden(self, layer: str) -> bool:
+        if layer not in self.document.layers:
+            return False
+        row = self.document.layers.get(layer)
+        return bool(row.is_off() or row.is_frozen())
+
+    # -- what is kept ---------------------------------------------------------------------------
+
+    def keep(self, edges: list[Edge], use: str, layer: str) -> None:
+        """Keep edges [mm] as cuts, or as marks."""
+        for edge in edges:
+            numbers = (edge.start.x, edge.start.y, edge.end.x, edge.end.y)
+            if not all(map(math.isfinite, numbers)):
+                raise InputError(
+                    "A coordinate is not a number.",
+                    do="Open the drawing where it was made and look for broken entities.",
+                )
+        if use == "cut":
+            self.found.edges += edges
+        else:
+            self.found.marks += [
+                DrawnMark(Contour.from_edges([e], closed=False), layer=layer) for e in edges if e.length() > 0
+            ]
+
+    def keep_contour(self, contour: Contour | list[Edge], use: str, layer: str) -> None:
+        """Keep a contour whole if it is closed, else its edges [mm]."""
+        if isinstance(contour, list):
+            closed = gathered(contour, same=1e-6)
+            if closed is None:
+                return self.keep(contour, use, layer)
+            contour = closed
+        if use != "cut":
+            self.found.marks.append(DrawnMark(contour, layer=layer))
+        elif contour.closed:
+            self.found.closed.append(contour)
+        else:
+            self.keep([e for e in contour.edges() if e.length() > 0], use, layer)
+        return None
+
+    # -- entities -------------------------------------------------------------------------------
+
+    def line(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read a LINE [mm]."""
+        a, b = e.dxf.start, e.dxf.end
+        self.keep(line_edge(to.at(a.x, a.y), to.at(b.x, b.y)), use, layer)
+
+    def arc(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read an ARC [mm]: counterclockwise from its start to its end angle."""
+        a, b = math.radians(e.dxf.start_angle), math.radians(e.dxf.end_angle)
+        sweep = (b - a) % math.tau or math.tau
+        self._circular(e, a, sweep, to, use, layer)
+
+    def circle(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read a CIRCLE [mm]."""
+        self._circular(e, 0.0, math.tau, to, use, layer)
+
+    def _circular(self, e: Any, start: float, sweep: float, to: Affine, use: str, layer: str) -> None:
+        c, r = e.dxf.center, float(e.dxf.radius)
+        if not (math.isfinite(r) and r > 0 and math.isfinite(sweep)):
+            raise InputError(f"A circle or arc of radius {r} cannot be.", do="Delete it, or draw it again.")
+        edges = arc_edges(
+            (c.x, c.y),
+            r,
+            start=start,
+            sweep=sweep,
+            to=to,
+            tolerance=self.tolerance,
+        )
+        self.keep_contour(edges, use, layer)
+
+    def ellipse(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read an ELLIPSE [mm]."""
+        c, major, ratio = e.dxf.center, e.dxf.major_axis, float(e.dxf.ratio)
+        flip = -1.0 if e.dxf.get("extrusion", (0, 0, 1))[2] < 0 else 1.0
+        a, b = float(e.dxf.start_param), float(e.dxf.end_param)
+        sweep = (b - a) % math.tau or math.tau
+        minor = (-major.y * ratio * flip, major.x * ratio * flip)
+        numbers = (c.x, c.y, major.x, major.y, ratio, a, sweep)
+        if not all(map(math.isfinite, numbers)) or math.hypot(major.x, major.y) == 0 or ratio == 0:
+            raise InputError("An ellipse without size cannot be.", do="Delete it, or draw it again.")
+        edges = ellipse_edges(
+            (c.x, c.y), (major.x, major.y), minor, start=a, sweep=sweep, to=to, tolerance=self.tolerance
+        )
+        self.keep_contour(edges, use, layer)
+
+    def lwpolyline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read an LWPOLYLINE with bulges [mm]."""
+        rows = np.array([(x, y, b) for x, y, b in e.get_points("xyb")], dtype=np.float64).reshape(-1, 3)
+        self._rows(rows, bool(e.closed), to, use, layer)
+
+    def polyline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read a 2D or flat 3D POLYLINE [mm]; meshes are left out."""
+        if not (e.is_2d_polyline or e.is_3d_polyline):
+            self.found.skipped["mesh"] = self.found.skipped.get("mesh", 0) + 1
+            return
+        rows = np.array(
+            [
+                (v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0))
+                for v in e.vertices
+                if not v.dxf.get("flags", 0) & 16
+            ],
+            dtype=np.float64,
+        ).reshape(-1, 3)
+        self._rows(rows, bool(e.is_closed), to, use, layer)
+
+    def _rows(self, rows: Floats, closed: bool, to: Affine, use: str, layer: str) -> None:
+        self._spend(len(rows))
+        if not np.isfinite(rows).all():
+            raise InputError(
+                "A coordinate is not a number.",
+                do="Open the drawing where it was made and look for broken entities.",
+            )
+        step = np.hypot(*(np.roll(rows, -1, axis=0) - rows)[:, :2].T) if len(rows) else np.zeros(0)
+        keep = step > 1e-12
+        if not closed and len(rows):
+            keep[-1] = True
+        rows = rows[keep]
+        if len(rows) < 2:
+            return
+        shut = closed or bool(
+            len(rows) > 2
+            and np.hypot(*(rows[0] - rows[-1])[:2]) <= 1e-9 * max(1.0, float(np.abs(rows[:, :2]).max()))
+        )
+        if shut and not closed:
+            rows = rows[:-1]
+        self.keep_contour(mapped(Contour(rows, shut), to, tolerance=self.tolerance), use, layer)
+
+    def spline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read a SPLINE [mm]: sampled on its own parameter, then arcs within tolerance."""
+        tool = e.construction_tool()
+        poles = np.array([(p[0], p[1]) for p in tool.control_points], dtype=np.float64)
+        self._spend(20 * len(poles))
+        if len(poles) < 2 or not np.isfinite(poles).all():
+            raise InputError("A spline without control points cannot be.", do="Delete it, or draw it again.")
+
+        spots = to.points(_spline_samples(tool, to.points(poles), self.tolerance))
+        if not np.isfinite(spots).all():
+            raise InputError("A spline without sense cannot be.", do="Delete it, or draw it again.")
+        edges = fitted(spots, tolerance=self.tolerance, closed=bool(np.hypot(*(spots[0] - spots[-1])) < 1e-9))
+        self.keep_contour(edges, use, layer)
+
+    def point(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read a POINT as a mark [mm]."""
+        p = to.at(e.dxf.location.x, e.dxf.location.y)
+        self._mark_at(p, "", layer)
+
+    def text(self, e: Any, to: Affine, use: str, layer: str) -> None:
+        """Read TEXT or MTEXT as a mark at its place [mm]."""
+        words = e.plain_text() if hasattr(e, "plain_text") else str(e.dxf.get("text", ""))
+        p = to.at(e.dxf.insert.x, e.dxf.insert.y)
+        if str(words).strip():
+            self._mark_at(p, " ".join(str(words).split())[:80], layer)
+
+    def _mark_at(self, p: Point, words: str, layer: str) -> None:
+        if not (math.isfinite(p.x) and math.isfinite(p.y)):
+            raise InputError("A coordinate is not a number.")
+        self.found.marks.append(DrawnMark(None, (p.x, p.y), words, layer))
+
+    def insert(self, e: Any, to: Affine, blocks: tuple[str, ...], layer: str) -> None:
+        """Take a block reference apart under the map [mm]."""
+        name = str(e.dxf.name)
+        block = self.document.blocks.get(name)
+        if block is None:
+            self.found.skipped["missing block"] = self.found.skipped.get("missing block", 0) + 1
+            return
+        if name in blocks:
+            raise InputError(
+                f"The block '{name}' contains itself.", where=self.name, do="Explode it and save again."
+            )
+        if len(blocks) >= self.limits.depth:
+            raise _deep(self.name, self.limits)
+        columns, rows = max(1, int(e.dxf.get("column_count", 1))), max(1, int(e.dxf.get("row_count", 1)))
+        self._count(columns * rows * max(1, len(block)))
+        self.met -= columns * rows * max(1, len(block))
+        for place in _placings(e, block, columns, rows):
+            self.all(block, to.after(place), (*blocks, name), layer)
+
+
+def _placings(e: Any, block: Any, columns: int, rows: int) -> list[Affine]:
+    """Return the maps of a block reference, one for each place of its array."""
+    flat = _flat(e)
+    if flat is None:
+        raise InputError(f"The block '{e.dxf.name}' does not lie in the drawing's plane.", do="Draw it flat.")
+    turn = math.radians(e.dxf.get("rotation", 0.0))
+    sx, sy = float(e.dxf.get("xscale", 1.0)), float(e.dxf.get("yscale", 1.0))
+    base, at = block.block.dxf.base_point, e.dxf.insert
+    numbers = (turn, sx, sy, base.x, base.y, at.x, at.y)
+    if not all(map(math.isfinite, numbers)) or sx == 0 or sy == 0:
+        raise InputError(
+            f"The block '{e.dxf.name}' is placed with numbers that make no sense.",
+            do="Explode it and save again.",
+        )
+    c, s = math.cos(turn), math.sin(turn)
+    scaled = Affine(c * sx, s * sx, -s * sy, c * sy).after(Affine(e=-base.x, f=-base.y))
+    dx, dy = float(e.dxf.get("column_spacing", 0.0)), float(e.dxf.get("row_spacing", 0.0))
+    places = [(i * dx, j * dy) for j in range(rows) for i in range(columns)]
+    return [
+        flat.after(Affine(e=at.x + c * u - s * v, f=at.y + s * u + c * v)).after(scaled) for u, v in places
+    ]
+
+
+def _flat(e: Any) -> Affine | None:
+    """Return the map of an entity's own plane to the drawing's: itself, mirrored, or None if it is tilted."""
+    if e.dxftype() in ("LINE", "POINT", "ELLIPSE", "SPLINE", "MTEXT") or not e.dxf.hasattr("extrusion"):
+        return Affine()
+    x, y, z = e.dxf.extrusion
+    if math.hypot(x, y) > 1e-9:
+        return None
+    return Affine() if z > 0 else Affine(a=-1.0)
+
+
+def _spline_samples(tool: Any, poles: Floats, tolerance: float) -> Floats:
+    """Return samples of a spline in its own numbers: every span between knots as finely as its poles ask."""
+    knots = np.unique(
+        np.array(tool.knots(), dtype=np.float64)[tool.order - 1 : len(tool.knots()) - tool.order + 1]
+    )
+    each = min(sample_count(poles, tolerance), max(8, SAMPLES // len(knots)))
+    spans = [np.linspace(a, b, each, endpoint=False) for a, b in pairwise(knots.tolist())]
+    at = np.concatenate([*spans, knots[-1:]])
+    return np.array([(p[0], p[1]) for p in tool.points(at.tolist())], dtype=np.float64)

@@ -1,0 +1,530 @@
+"""SVG in: paths with every command, basic shapes, transforms, units, viewBox, use and symbol, CSS display.
+
+The text is parsed by a parser that refuses entities and external references; this module then walks the
+tree itself, counting what `use` expands to, so that a small file cannot become a huge one. Nothing is ever
+fetched: images and links are counted and left out. Path data and transforms are read by a general library.
+
+Layers: an element's layer is the nearest ancestor's or its own ``data-layer``, else group label or id. Text is a mark.
+The y axis is turned up; the lower edge of the page becomes y = 0.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+from platewright.errors import InputError
+from platewright.geometry import Arc, Contour, Line, Point
+from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing.shapes import (
+    Affine,
+    Edge,
+    arc_edges,
+    bezier_edges,
+    ellipse_edges,
+    gathered,
+    line_edge,
+)
+
+__all__ = ["read_svg"]
+
+_LENGTH = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(mm|cm|in|pt|pc|px|Q|m|%)?\s*$")
+_HIDES = re.compile(r"display\s*:\s*none|visibility\s*:\s*hidden")
+_TO_MM = {**{u: UNITS[u] for u in ("mm", "cm", "in", "pt", "pc", "px", "m")}, "Q": 0.25}
+_PHYSICAL = ("mm", "cm", "in", "pt", "pc", "Q", "m")
+_CONTAINERS = ("g", "a", "switch")
+_SILENT = ("title", "desc", "metadata", "style", "defs", "symbol", "clipPath", "mask", "marker", "pattern", "namedview",
+           "linearGradient", "radialGradient", "filter", "script")  # fmt: skip
+
+
+def read_svg(
+    data: bytes, name: str, *, units: str | None, layers: Mapping[str, str], tolerance: float, limits: Limits
+) -> Collected:
+    """Return what an SVG file holds, in [mm], y up; see `drawing.read_drawing` for the parameters.
+
+    Raises
+    ------
+    InputError
+        If it is no SVG, holds entities, expands beyond the limits, or holds impossible numbers.
+    """
+    root = _parsed(data, name)
+    found = Collected()
+    walk = _Walk(found, layers, tolerance, limits, name)
+    try:
+        walk.learn(root)
+        page, found.unit = _page(root, name, units, found)
+        walk.element(root, page, "", ())
+    except RecursionError:
+        raise _deep(name, limits) from None
+    return found
+
+
+def _deep(name: str, limits: Limits) -> InputError:
+    return InputError(
+        "Groups stand in groups too deep.",
+        where=name,
+        allowed=f"{limits.depth} levels",
+        do="Ungroup and save again.",
+    )
+
+
+def _parsed(data: bytes, name: str) -> Any:
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml import ElementTree
+    from defusedxml.common import DefusedXmlException
+
+    try:
+        root = ElementTree.fromstring(data, forbid_dtd=False, forbid_entities=True, forbid_external=True)
+    except DefusedXmlException:
+        raise InputError(
+            "The file defines XML entities, which could swell without end.",
+            where=name,
+            do="Save it as plain SVG.",
+        ) from None
+    except (ParseError, ValueError, LookupError) as bad:
+        raise InputError(
+            f"The file is cut short or is no SVG: {bad}.", where=name, do="Save it again as plain SVG, UTF-8."
+        ) from bad
+    except RecursionError:
+        raise InputError(
+            "Groups stand in groups too deep.", where=name, do="Ungroup and save again."
+        ) from None
+    if _tag(root) != "svg":
+        raise InputError(
+            f"The file is XML, but its first element is '{_tag(root)}', not svg.",
+            where=name,
+            do="Save it as SVG.",
+        )
+    return root
+
+
+def _tag(element: Any) -> str:
+    return str(element.tag).rpartition("}")[2] if isinstance(element.tag, str) else ""
+
+
+def _length(text: str | None) -> tuple[float, str] | None:
+    """Return a length's number and unit ('' if none), or None if it is no length."""
+    found = _LENGTH.match(text or "")
+    return None if found is None else (float(found[1]), found[2] or "")
+
+
+def _view_box(root: Any) -> tuple[float, float, float, float] | None:
+    said = root.get("viewBox")
+    if said is None:
+        return None
+    try:
+        x, y, w, h = (float(v) for v in re.split(r"[\s,]+", said.strip()))
+    except ValueError:
+        return None
+    return (x, y, w, h) if all(map(math.isfinite, (x, y, w, h))) and w > 0 and h > 0 else None
+
+
+def _page(root: Any, name: str, said: str | None, found: Collected) -> tuple[Affine, str]:
+    """Return the map from user units to millimetres with y up, and the unit it came from."""
+    from platewright.findings import finding
+
+    box, width, height = _view_box(root), _length(root.get("width")), _length(root.get("height"))
+    known = width is not None and width[1] in _PHYSICAL
+    stated = width[1] if known and width is not None else None
+    if said is None and not known:
+        _ask(root, name, box, width)
+    if known and width is not None and (said is None or box is not None):
+        scale_x = width[0] * _TO_MM[width[1]] / (box[2] if box else width[0])
+        if box and height is not None and height[1] in _TO_MM and height[0] > 0:
+            scale_y = height[0] * _TO_MM[height[1]] / box[3]
+        else:
+            scale_y = scale_x
+        if box is None:
+            scale_x = scale_y = UNITS["px"]
+    else:
+        scale_x = scale_y = UNITS[said or "px"]
+    if said is not None:
+        per = UNITS[said]
+        if known and not math.isclose(per, scale_x, rel_tol=1e-3):
+            found.findings.append(
+                finding("D004", subject=name, said=said, stated=f"{stated} (one unit is {scale_x:.4g} mm)")
+            )
+        scale_x = scale_y = per
+    if root.get("preserveAspectRatio", "").strip() != "none":
+        scale_x = scale_y = min(scale_x, scale_y)
+    if not (math.isfinite(scale_x) and math.isfinite(scale_y) and scale_x > 0 and scale_y > 0):
+        raise InputError(
+            f"The drawing's size '{root.get('width')}' makes no sense.",
+            where=name,
+            do="Save it with its size in mm.",
+        )
+    left, low = (box[0], box[1] + box[3]) if box else (0.0, _page_height(height, scale_y))
+    return Affine(scale_x, 0.0, 0.0, -scale_y, -scale_x * left, scale_y * low), said or stated or "mm"
+
+
+def _page_height(height: tuple[float, str] | None, scale: float) -> float:
+    if height is None or height[1] == "%":
+        return 0.0
+    return height[0] * (_TO_MM[height[1]] / scale if height[1] in _PHYSICAL else 1.0)
+
+
+def _ask(
+    root: Any, name: str, box: tuple[float, float, float, float] | None, width: tuple[float, str] | None
+) -> None:
+    """Raise the question which unit the drawing is in."""
+    size = box[2] if box else (width[0] if width and width[1] != "%" else None)
+    shown = (
+        f" Its page is {size:g} wide: {size:g} mm, or {size * 25.4:.4g} mm if it is in inches, or {size * UNITS['px']:.4g} mm at 96 to the inch."
+        if size
+        else ""
+    )
+    raise UnitNeededError(
+        "The drawing does not say how big one unit is.", where=name, do=f"Say mm, in or px.{shown}"
+    )
+
+
+@dataclass(slots=True)
+class _Walk:
+    """A walk through the tree that counts what it meets, uses expanded."""
+
+    found: Collected
+    chosen: Mapping[str, str]
+    tolerance: float
+    limits: Limits
+    name: str
+    met: int = 0
+    commands: int = 0
+    ids: dict[str, Any] = field(default_factory=dict)
+    hidden: set[str] = field(default_factory=set)
+
+    def learn(self, root: Any) -> None:
+        """Note every id and which classes a style sheet hides (no lengths [-])."""
+        for element in root.iter():
+            if element.get("id"):
+                self.ids.setdefault(str(element.get("id")), element)
+            if _tag(element) == "style" and element.text:
+                for rule in element.text.split("}"):
+                    selector, _, body = rule.partition("{")
+                    if _HIDES.search(body):
+                        self.hidden |= {s.strip() for s in selector.split(",")}
+
+    def _count(self) -> None:
+        self.met += 1
+        if self.met > self.limits.entities:
+            raise InputError(
+                f"The drawing holds more than {self.limits.entities} elements once its uses are expanded.",
+                where=self.name, allowed=f"up to {self.limits.entities}", do="Save only the part you want to cut.",
+            )  # fmt: skip
+
+    def _shown(self, element: Any) -> bool:
+        style = f"{element.get('style', '')};display:{element.get('display', '')};visibility:{element.get('visibility', '')}"
+        if _HIDES.search(style):
+            return False
+        names = {f".{c}" for c in element.get("class", "").split()} | {
+            _tag(element),
+            f"#{element.get('id', '')}",
+        }
+        return not names & self.hidden
+
+    def element(self, element: Any, to: Affine, layer: str, uses: tuple[str, ...], depth: int = 0) -> None:
+        """Read an element and what is in it under a map to [mm]."""
+        tag = _tag(element)
+        if not tag or (tag in _SILENT and depth) or not self._shown(element):
+            return
+        self._count()
+        if depth > max(self.limits.depth * 8, 64):
+            raise _deep(self.name, self.limits)
+        if depth:
+            to = to.after(_transform(element.get("transform"), self.name))
+        layer = _layer(element) or layer
+        if tag in _CONTAINERS or tag == "svg":
+            inner = to.after(_nested_svg(element)) if tag == "svg" and depth else to
+            for child in element:
+                self.element(child, inner, layer, uses, depth + 1)
+        elif tag == "use":
+            self.use(element, to, layer, uses, depth)
+        else:
+            self._shape(tag, element, to, layer)
+
+    def use(self, element: Any, to: Affine, layer: str, uses: tuple[str, ...], depth: int) -> None:
+        """Read what a use element points to, under a map to [mm]."""
+        href = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
+        target = self.ids.get(href[1:]) if href.startswith("#") else None
+        if target is None:
+            self._skip("use of something not in the file")
+            return
+        if href in uses or len(uses) >= self.limits.depth:
+            raise InputError(
+                f"'{href}' is used within itself.", where=self.name, do="Expand the copies and save again."
+            )
+        x, y = (_number(element, key, self.name) for key in ("x", "y"))
+        inner = to.after(Affine(e=x, f=y))
+        if _tag(target) == "symbol":
+            self._count()
+            inner = inner.after(_nested_svg(target, element))
+            for child in target:
+                self.element(child, inner, _layer(target) or layer, (*uses, href), depth + 1)
+        else:
+            self.element(target, inner, layer, (*uses, href), depth + 1)
+
+    def _skip(self, kind: str) -> None:
+        self.found.skipped[kind] = self.found.skipped.get(kind, 0) + 1
+
+    def _shape(self, tag: str, element: Any, to: Affine, layer: str) -> None:
+        use = use_of(self.found, layer or "drawing", self.chosen)
+        if use == "ignore":
+            return
+        if tag in ("text", "tspan"):
+            words = " ".join("".join(element.itertext()).split())[:80]
+            spot = to.at(_number(element, "x", self.name), _number(element, "y", self.name))
+            if words:
+                self.found.marks.append(DrawnMark(None, (spot.x, spot.y), words, layer))
+            return
+        if tag not in _SHAPES:
+            self._skip(tag)
+            return
+        for edges in _SHAPES[tag](self, element, to):
+            self._keep(edges, use, layer)
+
+    def _keep(self, edges: list[Edge], use: str, layer: str) -> None:
+        edges = [e for e in edges if e.length() > 0]
+        if not edges:
+            return
+        if not all(math.isfinite(v) for e in edges for v in (e.start.x, e.start.y, e.end.x, e.end.y)):
+            raise InputError(
+                "A coordinate is not a number.",
+                where=self.name,
+                do="Open the drawing where it was made and look for broken shapes.",
+            )
+        whole = gathered(edges, same=1e-9)
+        if use == "cut" and whole is not None:
+            self.found.closed.append(whole)
+        elif use == "cut":
+            self.found.edges += edges
+        else:
+            line = whole if whole is not None else Contour.from_edges(edges, closed=False)
+            self.found.marks.append(DrawnMark(line, layer=layer))
+
+    def path(self, element: Any, to: Affine) -> list[list[Edge]]:
+        """Return a path's pieces [mm]."""
+        from svgelements import Path as SvgPath
+
+        data = element.get("d", "")
+        self.commands += len(data) // 2
+        if self.commands > self.limits.points:
+            raise InputError(
+                "The drawing's paths are too long.",
+                where=self.name,
+                allowed=f"up to {2 * self.limits.points / 1e6:g} million letters of path data",
+                do="Save only the part you want to cut.",
+            )
+        try:
+            pieces = list(SvgPath(data))
+        except (ValueError, IndexError, TypeError, AttributeError, OverflowError, ZeroDivisionError) as bad:
+            raise InputError(
+                f"A path cannot be read: '{data[:40]}…'.", where=self.name, do="Save it again as plain SVG."
+            ) from bad
+        return _path_edges(pieces, to, self.tolerance)
+
+    def rect(self, element: Any, to: Affine) -> list[list[Edge]]:
+        """Return a rectangle, its corners rounded by rx and ry [mm]."""
+        x, y, w, h = (_number(element, key, self.name) for key in ("x", "y", "width", "height"))
+        if not (w > 0 and h > 0):
+            return []
+        rx, ry = element.get("rx"), element.get("ry")
+        a = (
+            _number(element, "rx" if rx is not None else "ry", self.name)
+            if rx is not None or ry is not None
+            else 0.0
+        )
+        b = (
+            _number(element, "ry" if ry is not None else "rx", self.name)
+            if rx is not None or ry is not None
+            else 0.0
+        )
+        return [_rectangle(x, y, w, h, rx=min(a, w / 2), ry=min(b, h / 2), to=to, tolerance=self.tolerance)]
+
+    def circle(self, element: Any, to: Affine) -> list[list[Edge]]:
+        """Return a circle [mm]."""
+        cx, cy, r = (_number(element, key, self.name) for key in ("cx", "cy", "r"))
+        if not r > 0:
+            return []
+        return [arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.tolerance)]
+
+    def oval(self, element: Any, to: Affine) -> list[list[Edge]]:
+        """Return an ellipse [mm]."""
+        cx, cy, rx, ry = (_number(element, key, self.name) for key in ("cx", "cy", "rx", "ry"))
+        if not (rx > 0 and ry > 0):
+            return []
+        return [
+            ellipse_edges(
+                (cx, cy), (rx, 0.0), (0.0, ry), start=0.0, sweep=math.tau, to=to, tolerance=self.tolerance
+            )
+        ]
+
+    def straight(self, element: Any, to: Affine) -> list[list[Edge]]:
+        """Return a line, polyline or polygon [mm]."""
+        if _tag(element) == "line":
+            numbers = [_number(element, key, self.name) for key in ("x1", "y1", "x2", "y2")]
+        else:
+            try:
+                numbers = [float(v) for v in re.split(r"[\s,]+", element.get("points", "").strip()) if v]
+            except ValueError as bad:
+                raise InputError(
+                    f"Points '{element.get('points')[:40]}' are no numbers.", where=self.name
+                ) from bad
+        self.commands += len(numbers)
+        spots = [to.at(x, y) for x, y in zip(numbers[0::2], numbers[1::2], strict=False)]
+        if _tag(element) == "polygon" and spots:
+            spots.append(spots[0])
+        return [[e for p, q in pairwise(spots) for e in line_edge(p, q)]]
+
+
+_SHAPES = {
+    "path": _Walk.path, "rect": _Walk.rect, "circle": _Walk.circle, "ellipse": _Walk.oval,
+    "line": _Walk.straight, "polyline": _Walk.straight, "polygon": _Walk.straight,
+}  # fmt: skip
+
+
+def _number(element: Any, key: str, name: str) -> float:
+    """Return an attribute's length in user units, 0 if absent."""
+    text = element.get(key)
+    if text is None:
+        return 0.0
+    found = _length(text)
+    if found is None or found[1] == "%" or not math.isfinite(found[0]):
+        raise InputError(
+            f"{key}='{text}' of a {_tag(element)} is no length.", where=name, do="Save it again as plain SVG."
+        )
+    return found[0] * (_TO_MM[found[1]] / UNITS["px"] if found[1] else 1.0)
+
+
+def _layer(element: Any) -> str:
+    """Return an element's own layer name: data-layer, a group's label, or its id."""
+    for key, said in element.attrib.items():
+        if key == "data-layer" or (key.endswith("}label") and _tag(element) == "g"):
+            return str(said)
+    return str(element.get("id", "")) if _tag(element) == "g" else ""
+
+
+def _transform(text: str | None, name: str) -> Affine:
+    if not text or not text.strip():
+        return Affine()
+    from svgelements import Matrix
+
+    try:
+        m = Matrix(text)
+        numbers = tuple(float(v) for v in (m.a, m.b, m.c, m.d, m.e, m.f))
+    except (ValueError, IndexError, TypeError, AttributeError, OverflowError, ZeroDivisionError) as bad:
+        raise InputError(
+            f"The transform '{text[:60]}' cannot be read.", where=name, do="Save it again as plain SVG."
+        ) from bad
+    if not all(map(math.isfinite, numbers)):
+        raise InputError(
+            f"The transform '{text[:60]}' is not finite.", where=name, do="Save it again as plain SVG."
+        )
+    return Affine(*numbers)
+
+
+def _nested_svg(element: Any, use: Any = None) -> Affine:
+    """Return the map of a nested svg or symbol: its place, and its viewBox fitted to its size."""
+    box = _view_box(element)
+    size = use if use is not None else element
+    at = Affine() if use is not None else Affine(e=_number(element, "x", ""), f=_number(element, "y", ""))
+    width, height = _length(size.get("width")), _length(size.get("height"))
+    if box is None:
+        return at
+    if width is None or height is None or "%" in (width[1], height[1]):
+        return at.after(Affine(e=-box[0], f=-box[1]))
+    w, h = (v * (_TO_MM[u] / UNITS["px"] if u else 1.0) for v, u in (width, height))
+    scale = min(w / box[2], h / box[3])
+    middle = Affine(e=(w - scale * box[2]) / 2, f=(h - scale * box[3]) / 2)
+    return at.after(middle).after(Affine(scale, 0, 0, scale, -scale * box[0], -scale * box[1]))
+
+
+def _rectangle(
+    x: float, y: float, w: float, h: float, *, rx: float, ry: float, to: Affine, tolerance: float
+) -> list[Edge]:
+    if rx <= 0 or ry <= 0:
+        spots = [to.at(x, y), to.at(x + w, y), to.at(x + w, y + h), to.at(x, y + h), to.at(x, y)]
+        return [e for p, q in pairwise(spots) for e in line_edge(p, q)]
+    sides = [((x + rx, y), (x + w - rx, y)), ((x + w, y + ry), (x + w, y + h - ry)),
+             ((x + w - rx, y + h), (x + rx, y + h)), ((x, y + h - ry), (x, y + ry))]  # fmt: skip
+    middles = [(x + w - rx, y + ry), (x + w - rx, y + h - ry), (x + rx, y + h - ry), (x + rx, y + ry)]
+    edges: list[Edge] = []
+    for i in range(4):
+        edges += line_edge(to.at(*sides[i][0]), to.at(*sides[i][1]))
+        start = -math.pi / 2 + i * math.pi / 2
+        edges += ellipse_edges(
+            middles[i], (rx, 0.0), (0.0, ry), start=start, sweep=math.pi / 2, to=to, tolerance=tolerance
+        )
+    return _sealed(edges)
+
+
+def _sealed(edges: list[Edge]) -> list[Edge]:
+    """Return edges whose ends meet exactly, for ends that differ by rounding only."""
+    if not edges:
+        return edges
+    rows = [(e.start.x, e.start.y, e.bulge) for e in edges]
+    if all(a.end.distance(b.start) < 1e-9 for a, b in zip(edges, [*edges[1:], edges[0]], strict=True)):
+        import numpy as np
+
+        return list(Contour(np.array(rows)).edges())
+    return edges
+
+
+def _path_edges(pieces: list[Any], to: Affine, tolerance: float) -> list[list[Edge]]:
+    """Return each subpath's edges."""
+    from svgelements import Arc as SvgArc
+    from svgelements import Close, CubicBezier, Move, QuadraticBezier
+    from svgelements import Line as SvgLine
+
+    found: list[list[Edge]] = []
+    run: list[list[tuple[float, float]]] = []
+    for piece in [*pieces, None]:
+        if isinstance(piece, (CubicBezier, QuadraticBezier)):
+            run.append([(p.x, p.y) for p in piece])
+            continue
+        if not found:
+            found.append([])
+        if run:
+            found[-1] += bezier_edges(run, to=to, tolerance=tolerance)
+            run = []
+        if isinstance(piece, Move):
+            found.append([])
+        elif isinstance(piece, (SvgLine, Close)) and piece.start is not None and piece.end is not None:
+            found[-1] += line_edge(to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y))
+        elif isinstance(piece, SvgArc):
+            found[-1] += _svg_arc(piece, to, tolerance)
+    return [_sealed(edges) for edges in found if edges]
+
+
+def _svg_arc(piece: Any, to: Affine, tolerance: float) -> list[Edge]:
+    """Return an elliptical arc; a round one keeps its ends exactly."""
+    rx, ry = float(piece.rx), float(piece.ry)
+    scale = to.scale()
+    a, b = to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y)
+    sweep = float(piece.sweep) * (-1.0 if to.turns() else 1.0)
+    if scale is not None and math.isclose(rx, ry, rel_tol=1e-9) and a != b and abs(sweep) < math.tau - 1e-9:
+        return [_ended_arc(a, b, rx * scale, sweep)]
+    turn = float(piece.get_rotation().as_radians)
+    major = (rx * math.cos(turn), rx * math.sin(turn))
+    minor = (-ry * math.sin(turn), ry * math.cos(turn))
+    start = float(piece.get_start_t())
+    return ellipse_edges(
+        (piece.center.x, piece.center.y),
+        major,
+        minor,
+        start=start,
+        sweep=float(piece.sweep),
+        to=to,
+        tolerance=tolerance,
+    )
+
+
+def _ended_arc(a: Point, b: Point, radius: float, sweep: float) -> Line | Arc:
+    """Return the arc from a to b with a radius [mm]; its large or small way and direction as `sweep` says."""
+    half = a.distance(b) / 2
+    small = 2 * math.asin(min(1.0, half / max(radius, half)))
+    turned = math.copysign(math.tau - small if abs(sweep) > math.pi else small, sweep)
+    return Arc.from_bulge(a, b, math.tan(turned / 4))
