@@ -31,7 +31,7 @@ def _points(file: Path) -> np.ndarray:
 
 
 def _tsplib() -> Iterable[Figure]:
-    from platewright.burn.tour import round_trip
+    from platewright.burn.sequence.tour import round_trip
 
     round_trip(np.random.default_rng(0).uniform(0, 1, (12, 2)), effort=0.01)
     for name, best in BEST.items():
@@ -189,7 +189,7 @@ def _peer(
 
 
 def _orders(quick: bool) -> Iterable[Figure]:
-    from platewright.burn.tour import tour
+    from platewright.burn.sequence.tour import tour
 
     for parts, name in ((6, "40 contours"), (60, "400 contours")):
         layout = big_layout(3)
@@ -221,7 +221,7 @@ def _orders(quick: bool) -> Iterable[Figure]:
 
 def _plain_orders() -> Iterable[Figure]:
     """Yield the order search beside the peer where the peer is at its best: one start each, nobody waits, open end."""
-    from platewright.burn.tour import tour
+    from platewright.burn.sequence.tour import tour
 
     points = np.random.default_rng(5).uniform(0, 1200, (400, 1, 2))
     before = time.process_time()
@@ -239,11 +239,11 @@ def _plain_orders() -> Iterable[Figure]:
 
 def _instance(layout: Layout) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[int]]:
     """Return starts and precedence of a layout as the order search sees them."""
-    from platewright.burn.leads import starts_of
-    from platewright.burn.loops import Loop, loops_of
-    from platewright.burn.obstacles import Obstacles
+    from platewright.burn.cuts.leads import starts_of
+    from platewright.burn.cuts.loops import Loop, loops_of
+    from platewright.burn.cuts.obstacles import Obstacles
     from platewright.burn.options import BurnOptions
-    from platewright.burn.order import ends_of, parents
+    from platewright.burn.sequence.order import ends_of, parents
     from platewright.table.chart import starter_chart
     from platewright.table.profile import load_table
 

@@ -22,14 +22,14 @@ from tests.geometry.helpers import (
 from tests.geometry.witness import judged
 
 from benchmarks.figure import Figure
-from platewright.geometry.boolean import intersection
-from platewright.geometry.chain import chain
 from platewright.geometry.contour import Contour
-from platewright.geometry.locate import contains
+from platewright.geometry.crossing.locate import contains
 from platewright.geometry.measure import length, signed_area
-from platewright.geometry.offset import offset_contour, offset_profile
-from platewright.geometry.polygons import to_polygon
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.boolean import intersection
+from platewright.geometry.regions.chain import chain
+from platewright.geometry.regions.offset import offset_contour, offset_profile
+from platewright.geometry.regions.polygons import to_polygon
 from platewright.geometry.tolerance import WELD
 from platewright.geometry.transform import Pose
 

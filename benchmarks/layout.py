@@ -24,8 +24,8 @@ from benchmarks.packing.strips import DATA, PUBLISHED, sound, strip
 from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
 from platewright.layout.drag import pick_up
-from platewright.layout.engines import engines
-from platewright.layout.first import first_layout
+from platewright.layout.engines.choice import engines
+from platewright.layout.engines.first import first_layout
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, KeepOut, Wanted
 from platewright.layout.problem import Budget

@@ -447,7 +447,7 @@ def figures(*, quick: bool = False) -> Iterable[Figure]:
 
 def sheet() -> str:
     """Return the docs' sheet as SVG: letters, digits and accents of every font with their bridges [mm]."""
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
     from platewright.part.svg_path import paths_data
     from platewright.pattern.letters.bridges import bridge_void
     from platewright.pattern.letters.font import SHIPPED, shipped

@@ -115,7 +115,7 @@ def _weld_room() -> Figure:
 
 def _published() -> Iterable[Figure]:
     """The handbook's bends through the public API."""
-    from platewright.part.bends import Bend, developed_length, flats_from_outside
+    from platewright.part.rules.bends import Bend, developed_length, flats_from_outside
 
     inch = 25.4
     total = (

@@ -30,12 +30,12 @@ from pathlib import Path
 from benchmarks.figure import Figure
 from platewright.errors import PlatewrightError
 from platewright.price.ledger import Line
-from platewright.shop import ledger
-from platewright.shop.backup import back_up, exchange
-from platewright.shop.daily import clear_leftovers
-from platewright.shop.ledger import Paper
-from platewright.shop.storage import StorageError
-from platewright.shop.store import ConflictError, MissingError, Shop
+from platewright.shop.folder import ledger
+from platewright.shop.folder.backup import back_up, exchange
+from platewright.shop.folder.daily import clear_leftovers
+from platewright.shop.folder.ledger import Paper
+from platewright.shop.folder.storage import StorageError
+from platewright.shop.folder.store import ConflictError, MissingError, Shop
 
 DAY = date(2026, 3, 2)
 LINES = [Line("strap", 4, Decimal("18.25"))]

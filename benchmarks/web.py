@@ -17,7 +17,7 @@ from benchmarks.figure import Figure
 from platewright.jobs.board import Board
 from platewright.jobs.child import IDLE
 from platewright.jobs.runner import Runner
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 from platewright.web.page import STATIC
 from platewright.web.state import WARM
 

@@ -15,16 +15,16 @@ from examples.gate.job import clicked, job, true_part
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.cli import main
-from platewright.geometry.offset import offset_profile
+from platewright.geometry.regions.offset import offset_profile
 from platewright.layout.model import Layout
 from platewright.part.model import Part
 from platewright.program.writer import write
 from platewright.proof.model import Proof
 from platewright.proof.prove import prove
 from platewright.shop.document import PhotoSource, read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
 from platewright.shop.steps.common import Bench
-from platewright.shop.store import Shop
 from platewright.table.chart import starter_chart
 
 pytestmark = pytest.mark.slow

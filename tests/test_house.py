@@ -8,6 +8,7 @@ import pkgutil
 import re
 import subprocess
 import sys
+from collections import Counter
 from importlib import import_module
 from pathlib import Path
 
@@ -79,7 +80,7 @@ def test_a_back_edge_would_be_seen(tmp_path: Path) -> None:
 def test_the_proof_and_the_interpreter_know_nothing_of_the_planner() -> None:
     code = (
         "import sys, platewright.proof.prove, platewright.program.interpreter;"
-        "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.offset', 'platewright.program.writer'))])"
+        "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.regions.offset', 'platewright.program.writer'))])"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert said.strip() == "[]"
@@ -168,3 +169,46 @@ def test_every_code_used_is_in_the_catalogue_and_every_entry_is_used() -> None:
     known = set(catalogue())
     assert used - known == set()
     assert known - used == set()
+
+
+def _graph() -> dict[str, set[str]]:
+    """Return which file imports which, by dotted name, wherever in the file it does."""
+    names = {
+        ".".join(p.relative_to(SRC.parent).with_suffix("").parts).removesuffix(".__init__"): p
+        for p in PACKAGES
+    }
+    found: dict[str, set[str]] = {}
+    for name, path in names.items():
+        found[name] = set()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.module:
+                both = [(f"{node.module}.{a.name}", node.module) for a in node.names]
+                found[name] |= {full if full in names else home for full, home in both}
+            elif isinstance(node, ast.Import):
+                found[name] |= {a.name for a in node.names}
+        found[name] = (found[name] & set(names)) - {name}
+    return found
+
+
+def circles(graph: dict[str, set[str]]) -> set[str]:
+    """Return the nodes left when those that import nothing left, and those nothing left imports, are taken away."""
+    left = {name: set(targets) for name, targets in graph.items()}
+    while True:
+        wanted = set().union(*left.values())
+        gone = {name for name, targets in left.items() if not targets or name not in wanted}
+        if not gone:
+            return set(left)
+        left = {name: targets - gone for name, targets in left.items() if name not in gone}
+
+
+def test_no_file_imports_itself_by_a_detour() -> None:
+    assert circles(_graph()) == set()
+
+
+def test_a_circle_would_be_seen() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": {"a"}}) == {"b", "c"}
+
+
+def test_no_folder_holds_more_than_twenty_files() -> None:
+    counts = Counter(p.parent.relative_to(SRC).as_posix() for p in PACKAGES)
+    assert {folder: n for folder, n in counts.items() if n > 20} == {}

@@ -14,8 +14,8 @@ from benchmarks.packing.shapes import bracket, flange, generated, gusset, ragged
 from platewright.geometry import Contour, Profile
 from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
 from platewright.layout.problem import Piece, Problem, Shape
-from platewright.layout.room import free_room
-from platewright.layout.shapes import cover
+from platewright.layout.shape.loops import cover
+from platewright.layout.shape.room import free_room
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 

@@ -20,11 +20,11 @@ from typing import Any
 import numpy as np
 
 from platewright.geometry import Floats
-from platewright.layout.engines import engines
-from platewright.layout.outside import ask
+from platewright.layout.engines.choice import engines
+from platewright.layout.engines.outside import ask
+from platewright.layout.engines.spyrrow_engine import CHILD, question
 from platewright.layout.problem import Budget, Problem
-from platewright.layout.shapes import Loops
-from platewright.layout.spyrrow_engine import CHILD, question
+from platewright.layout.shape.loops import Loops
 
 __all__ = ["Answer", "Peer", "legal", "packingsolver", "spyrrow"]
 

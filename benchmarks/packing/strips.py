@@ -11,7 +11,7 @@ import numpy as np
 
 from platewright.geometry import Floats
 from platewright.layout.problem import Piece, Problem, Shape
-from platewright.layout.shapes import loops_area
+from platewright.layout.shape.loops import loops_area
 
 __all__ = ["DATA", "PUBLISHED", "Strip", "sound", "strip"]
 

@@ -12,7 +12,7 @@ from examples.gate.photo import photo_bytes
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 from platewright.shop.first import settings_of
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 from platewright.web.page import STATIC
 from tests.browser.helpers import DESK, PHONE, demo_document
 from tests.web.helpers import running

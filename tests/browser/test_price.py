@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Dialog, Page, Route, expect
 
-from platewright.web import price_api
+from platewright.web.api import price as price_api
 from tests.browser.helpers import DESK, PHONE, done, go, panel
 from tests.browser.test_clear import small_targets, violations
 

@@ -10,8 +10,8 @@ import httpx
 import pytest
 from playwright.sync_api import APIResponse, Page, Route, expect
 
-from platewright.shop.storage import StorageError
-from platewright.shop.store import Shop
+from platewright.shop.folder.storage import StorageError
+from platewright.shop.folder.store import Shop
 from tests.browser.helpers import done, go, panel
 
 pytestmark = pytest.mark.browser

@@ -11,12 +11,12 @@ import httpx
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 from platewright.web import sticks
 from tests.browser.helpers import DESK, PHONE, demo_document, done, drawing, go, panel
 from tests.browser.test_abilities import fresh
 from tests.browser.test_clear import small_targets, violations
-from tests.pattern.test_scan import PIECE, scan
+from tests.pattern.capture.test_scan import PIECE, scan
 from tests.web.helpers import running
 
 pytestmark = pytest.mark.browser

@@ -15,7 +15,7 @@ from platewright.declared import Option
 from platewright.errors import InputError
 from platewright.layout.declared import SEARCH
 from platewright.layout.request import LayOptions, _sound_options
-from platewright.shop.burn_form import BURN_FORMS, CUT_FORM
+from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
 
 RANGED = [o for o in plan_options() if not math.isinf(o.high) and not o.name.startswith("tabs_")]
 

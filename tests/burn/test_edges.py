@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from platewright.burn.edges import at_distance, nearest, piece, split_many
+from platewright.burn.cuts.edges import at_distance, nearest, piece, split_many
 from platewright.geometry import Contour, length
 
 

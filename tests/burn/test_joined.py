@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from platewright.burn.corners import rounded_inside
+from platewright.burn.cuts.corners import rounded_inside
 from platewright.burn.model import BurnPlan
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan

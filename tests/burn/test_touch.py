@@ -186,8 +186,8 @@ def test_every_program_and_every_new_tip_touches_off_first() -> None:
 
 @pytest.mark.parametrize(("thickness", "width"), [(1.5, 2.0), (5.0, 4.0), (12.0, 6.0)])
 def test_tabs_by_themselves_can_be_broken_off(thickness: float, width: float) -> None:
+    from platewright.burn.cuts.tabs import tab_width
     from platewright.burn.options import TabChoice
-    from platewright.burn.tabs import tab_width
 
     assert tab_width(TabChoice(2), thickness) == width
     assert tab_width(TabChoice(2, 9.0), thickness) == 9.0

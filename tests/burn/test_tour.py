@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 
-from platewright.burn.tour import round_trip, tour
+from platewright.burn.sequence.tour import round_trip, tour
 from platewright.errors import InputError
 
 

@@ -187,7 +187,7 @@ def test_a_quote_goes_its_way(job: Shell) -> None:
 
 
 def test_a_quote_takes_what_the_shop_has_settled(job: Shell) -> None:
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.store import Shop
 
     said = {"name": "Fern Hollow Steel", "tax": "8 %", "terms": "Cash.", "rates": {"steel_per_kg": "9.99"}}
     with Shop(Path("own")) as shop:

@@ -11,8 +11,8 @@ from platewright.errors import InputError
 from platewright.fit.arcs import arcs_from_points
 from platewright.fit.kernels import distances
 from platewright.geometry import Arc, Contour, Line, Point, flatten
-from platewright.geometry.chain import chain
-from platewright.geometry.validity import repair
+from platewright.geometry.regions.chain import chain
+from platewright.geometry.regions.validity import repair
 
 
 def _ellipse(a: float, b: float, count: int) -> np.ndarray:

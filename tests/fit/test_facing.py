@@ -10,7 +10,7 @@ import pytest
 from platewright.fit.chain import Chain, facing
 from platewright.fit.profile import fit_outline
 from platewright.geometry import Contour, flatten, length
-from platewright.geometry.locate import distances
+from platewright.geometry.crossing.locate import distances
 from tests.fit.helpers import dense, judge, part
 
 

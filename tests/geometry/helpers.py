@@ -9,8 +9,8 @@ import numpy as np
 
 from platewright.geometry.contour import Contour
 from platewright.geometry.flatten import flatten
-from platewright.geometry.offset import offset_contour
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.offset import offset_contour
 from platewright.geometry.transform import Pose
 
 Rng = np.random.Generator
@@ -198,7 +198,7 @@ def generated(count: int, seed: int) -> Iterator[tuple[str, Profile, float]]:
 
 def first_library(profile: Profile, distance: float, error: float):
     """The polygon offset of the first library, source and result within `error` of the true one each."""
-    from platewright.geometry.polygons import to_polygon
+    from platewright.geometry.regions.polygons import to_polygon
 
     quads = max(2, math.ceil(math.pi / 4 / math.acos(max(1 - error / abs(distance), 0.0))))
     return to_polygon(profile, tolerance=error).buffer(distance, quad_segs=quads)

@@ -7,13 +7,13 @@ import math
 import numpy as np
 import pytest
 
-from platewright.geometry.boolean import difference, intersection, union
 from platewright.geometry.contour import Contour
 from platewright.geometry.measure import arc_data
-from platewright.geometry.polygons import to_polygon
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.boolean import difference, intersection, union
+from platewright.geometry.regions.polygons import to_polygon
+from platewright.geometry.regions.validity import explain
 from platewright.geometry.transform import Pose
-from platewright.geometry.validity import explain
 from tests.geometry.helpers import generated
 
 

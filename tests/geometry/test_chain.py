@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry.chain import chain
 from platewright.geometry.contour import Contour
 from platewright.geometry.measure import arc_data, length, signed_area
-from platewright.geometry.nesting import nest
 from platewright.geometry.primitives import Arc, Line, Point
+from platewright.geometry.regions.chain import chain
+from platewright.geometry.regions.nesting import nest
 from tests.geometry.helpers import generated
 
 

@@ -28,17 +28,17 @@ from platewright.geometry import (
     scaled,
     signed_area,
 )
-from platewright.geometry.boolean import difference, intersection, union
-from platewright.geometry.chain import chain
-from platewright.geometry.distance import distance, neck
-from platewright.geometry.edit import chamfered, filleted, split, trimmed
-from platewright.geometry.intersect import crossings
-from platewright.geometry.locate import contains, distances, nearest, point_at, points_at, tangent_at
-from platewright.geometry.merge import merged
-from platewright.geometry.nesting import nest
-from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
-from platewright.geometry.polygons import to_polygon
-from platewright.geometry.validity import explain, repair
+from platewright.geometry.crossing.distance import distance, neck
+from platewright.geometry.crossing.intersect import crossings
+from platewright.geometry.crossing.locate import contains, distances, nearest, point_at, points_at, tangent_at
+from platewright.geometry.regions.boolean import difference, intersection, union
+from platewright.geometry.regions.chain import chain
+from platewright.geometry.regions.edit import chamfered, filleted, split, trimmed
+from platewright.geometry.regions.merge import merged
+from platewright.geometry.regions.nesting import nest
+from platewright.geometry.regions.offset import offset_contour, offset_edges, offset_profile
+from platewright.geometry.regions.polygons import to_polygon
+from platewright.geometry.regions.validity import explain, repair
 from tests.geometry.helpers import generated
 from tests.shapes import CONTOURS, PROFILES
 

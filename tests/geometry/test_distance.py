@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from platewright.geometry.contour import Contour
-from platewright.geometry.distance import distance, neck
-from platewright.geometry.locate import distances
-from platewright.geometry.offset import offset_profile
+from platewright.geometry.crossing.distance import distance, neck
+from platewright.geometry.crossing.locate import distances
 from platewright.geometry.primitives import Point
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.offset import offset_profile
 from platewright.geometry.transform import Pose
 from tests.geometry.helpers import generated
 

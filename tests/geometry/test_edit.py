@@ -9,9 +9,9 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Contour
-from platewright.geometry.edit import chamfered, filleted, split, trimmed
-from platewright.geometry.locate import point_at, tangent_at
+from platewright.geometry.crossing.locate import point_at, tangent_at
 from platewright.geometry.measure import arc_data, edge_lengths, length, signed_area
+from platewright.geometry.regions.edit import chamfered, filleted, split, trimmed
 from tests.geometry.helpers import generated
 
 SQUARE = Contour.rectangle(10, 10)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from platewright.geometry.contour import Contour
-from platewright.geometry.intersect import crossings, intersect
+from platewright.geometry.crossing.intersect import crossings, intersect
 from platewright.geometry.primitives import Arc, Line, Point
 from platewright.geometry.profile import Profile
 

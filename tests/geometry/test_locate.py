@@ -9,8 +9,8 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Contour
+from platewright.geometry.crossing.locate import contains, distances, nearest, point_at, points_at, tangent_at
 from platewright.geometry.flatten import flatten
-from platewright.geometry.locate import contains, distances, nearest, point_at, points_at, tangent_at
 from platewright.geometry.measure import length
 from platewright.geometry.primitives import Point
 from platewright.geometry.profile import Profile
@@ -80,7 +80,7 @@ def test_distances_agree_with_fine_chords() -> None:
 def test_inside_agrees_with_a_polygon_library() -> None:
     import shapely
 
-    from platewright.geometry.polygons import to_polygon
+    from platewright.geometry.regions.polygons import to_polygon
 
     rng = np.random.default_rng(23)
     for _, profile, _ in generated(80, seed=23):

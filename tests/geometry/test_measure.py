@@ -11,10 +11,10 @@ from platewright.errors import InputError
 from platewright.geometry.contour import Contour
 from platewright.geometry.flatten import flatten
 from platewright.geometry.measure import bounds, length, signed_area
-from platewright.geometry.merge import merged
 from platewright.geometry.moments import centroid, moments
-from platewright.geometry.polygons import from_polygon, to_polygon
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.merge import merged
+from platewright.geometry.regions.polygons import from_polygon, to_polygon
 from platewright.geometry.transform import Pose
 from tests.geometry.helpers import generated
 

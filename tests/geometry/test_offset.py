@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry.boolean import union
 from platewright.geometry.contour import Contour
+from platewright.geometry.crossing.locate import distances
 from platewright.geometry.flatten import flatten
-from platewright.geometry.locate import distances
 from platewright.geometry.measure import arc_data, length, signed_area
-from platewright.geometry.offset import offset_contour, offset_edges, offset_profile
 from platewright.geometry.profile import Profile
+from platewright.geometry.regions.boolean import union
+from platewright.geometry.regions.offset import offset_contour, offset_edges, offset_profile
+from platewright.geometry.regions.validity import explain
 from platewright.geometry.tolerance import WELD
 from platewright.geometry.transform import Pose
-from platewright.geometry.validity import explain
 from tests.geometry.helpers import (
     agrees,
     convex,

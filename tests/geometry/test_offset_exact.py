@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from platewright.geometry import Contour, Pose, Profile
-from platewright.geometry.offset import offset_profile
+from platewright.geometry.regions.offset import offset_profile
 from tests.geometry.helpers import generated
 from tests.geometry.witness import judged
 

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from platewright.geometry import Contour, Pose, Profile
-from platewright.geometry.polygons import widest
+from platewright.geometry.regions.polygons import widest
 
 
 def _circle(radius: float, x: float = 0.0, y: float = 0.0) -> Contour:

@@ -9,9 +9,9 @@ import pytest
 from platewright.errors import InputError
 from platewright.findings import worst
 from platewright.geometry.contour import Contour
-from platewright.geometry.polygons import to_polygon
 from platewright.geometry.profile import Profile
-from platewright.geometry.validity import explain, repair
+from platewright.geometry.regions.polygons import to_polygon
+from platewright.geometry.regions.validity import explain, repair
 from tests.geometry.helpers import generated
 from tests.shapes import CLOSED, OPEN, PROFILES
 

@@ -130,5 +130,5 @@ def test_the_check_shares_nothing_with_the_search() -> None:
         "platewright.findings",
         "platewright.geometry",
         "platewright.layout.model",
-        "platewright.layout.reach",
+        "platewright.layout.shape.reach",
     }

@@ -10,7 +10,7 @@ from benchmarks.packing.shapes import bracket, flange, strap
 
 import platewright.layout as layout_package
 from platewright.errors import InputError
-from platewright.layout.engines import best_packing, better, engines
+from platewright.layout.engines.choice import best_packing, better, engines
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Wanted
 from platewright.layout.problem import Packed, Spot
@@ -55,7 +55,7 @@ class _Cheat:
 
 
 def test_an_answer_that_overlaps_is_thrown_away(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("platewright.layout.engines.engines", lambda: {"ours": _Cheat()})
+    monkeypatch.setattr("platewright.layout.engines.choice.engines", lambda: {"ours": _Cheat()})
     out = lay([Wanted(strap(100, 40), 4)], Plate.sheet("s", 900, 300, 6), options=LayOptions(seconds=1))
     assert out.findings == ()
     assert len(out.layouts[0].placements) == 4

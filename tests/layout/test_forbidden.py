@@ -10,14 +10,15 @@ from benchmarks.packing.shapes import bracket, flange, generated, strap
 from shapely import Point, Polygon
 
 from platewright.geometry import Contour, Profile
-from platewright.layout import kernels
-from platewright.layout.forbidden import apart, outside_of, pieces, solid_of, within
 from platewright.layout.problem import pack_loops
-from platewright.layout.room import shape_of
 from platewright.layout.search.kernels import depth
 from platewright.layout.search.tables import edge_rows, sides_of
-from platewright.layout.shapes import Loops, loops_area
-from platewright.layout.turns import distinct, free_turns
+from platewright.layout.shape import convex_kernels as convex
+from platewright.layout.shape import kernels
+from platewright.layout.shape.forbidden import apart, outside_of, pieces, solid_of, within
+from platewright.layout.shape.loops import Loops, loops_area
+from platewright.layout.shape.room import shape_of
+from platewright.layout.shape.turns import distinct, free_turns
 
 SQUARE: Loops = (np.array([(0.0, 0), (10, 0), (10, 10), (0, 10)]),)
 
@@ -58,7 +59,7 @@ def test_two_squares_give_a_square_of_twice_the_side() -> None:
 def test_pieces_are_convex_and_add_up(seed: int) -> None:
     loop = np.ascontiguousarray(shape_of(generated(np.random.default_rng(seed), 0).profile)[0])
     cut = pieces(loop)
-    assert all(kernels.is_convex(p) for p in cut)
+    assert all(convex.is_convex(p) for p in cut)
     assert sum(loops_area((p,)) for p in cut) == pytest.approx(loops_area((loop,)))
 
 

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from platewright.layout.outside import ask
+from platewright.layout.engines.outside import ask
 
 ROW = (0, 1.0, 2.0, 90.0)
 TELL = "import json, sys, time; json.load(sys.stdin); print('[[0, 9, 9, 0]]', flush=True); print('[[0, 1, 2, 90]]', flush=True); "

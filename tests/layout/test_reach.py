@@ -13,7 +13,7 @@ from platewright.geometry import Pose, signed_area
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Wanted
-from platewright.layout.reach import RingSector, index_steps, reach_outline, reached, seat_on
+from platewright.layout.shape.reach import RingSector, index_steps, reach_outline, reached, seat_on
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
-from platewright.layout.first import first_layout
+from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
 from platewright.layout.search.press import Press, SqueezeOptions, State
 from platewright.layout.search.squeeze import Search

@@ -13,7 +13,7 @@ from platewright.layout.search.press import Press, SqueezeOptions, State
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import edge_rows, make_tables, sides_of
 from platewright.layout.search.walls import walls
-from platewright.layout.shapes import Loops
+from platewright.layout.shape.loops import Loops
 
 HOOK = np.array(
     [(0, 0), (60, 0), (60, 60), (40, 60), (40, 20), (20, 20), (20, 60), (0, 60)], dtype=np.float64

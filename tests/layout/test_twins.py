@@ -15,7 +15,7 @@ from platewright.geometry import Contour, Profile, flatten
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, Layout, Wanted
-from platewright.layout.shapes import cover
+from platewright.layout.shape.loops import cover
 from platewright.layout.twins import twin_pose, twinned
 from platewright.part.model import Part
 from platewright.stock.model import Plate

@@ -10,7 +10,7 @@ from benchmarks.packing.shapes import flange, strap
 
 from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
-from platewright.layout.engines import best_packing
+from platewright.layout.engines.choice import best_packing
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Wanted
 from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot

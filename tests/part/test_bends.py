@@ -8,7 +8,10 @@ import random
 import pytest
 
 from platewright.errors import InputError
-from platewright.part.bends import (
+from platewright.part.checks import check
+from platewright.part.families import make
+from platewright.part.ops.marks import add_bend_line
+from platewright.part.rules.bends import (
     Bend,
     bend_allowance,
     bend_deduction,
@@ -21,9 +24,6 @@ from platewright.part.bends import (
     outside_setback,
     smallest_radius,
 )
-from platewright.part.checks import check
-from platewright.part.families import make
-from platewright.part.mark_ops import add_bend_line
 
 INCH = 25.4
 

@@ -13,8 +13,8 @@ from platewright.part.checks import Means, check
 from platewright.part.families import families, make
 from platewright.part.measuring import angle_between, between, holes_pitch, radius_of, whole
 from platewright.part.model import Part, Step
+from platewright.part.ops.steps import from_profile
 from platewright.part.spacing import check_spacing
-from platewright.part.steps import from_profile
 from tests.part.helpers import ten_edges
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, arc_data
-from platewright.geometry.validity import explain
+from platewright.geometry.regions.validity import explain
 from platewright.part.families import families, family, make
 from platewright.part.families.picture import picture
 from platewright.part.replay import replay

@@ -9,14 +9,14 @@ import pytest
 
 from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour, Pose, Profile, bounds
-from platewright.geometry.validity import explain
+from platewright.geometry.regions.validity import explain
 from platewright.part import ops
 from platewright.part.families import make
 from platewright.part.features import round_holes, slot_holes
 from platewright.part.hole import Hole, read_hole
 from platewright.part.model import Part, Step
+from platewright.part.ops.steps import OPERATIONS, from_profile
 from platewright.part.replay import replay
-from platewright.part.steps import OPERATIONS, from_profile
 from tests.part.helpers import same_profile, ten_edges
 
 

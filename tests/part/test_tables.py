@@ -7,7 +7,7 @@ import math
 import pytest
 
 from platewright.errors import InputError
-from platewright.part.bolts import (
+from platewright.part.rules.bolts import (
     bolt_diameter,
     bolt_of_hole,
     clearance,
@@ -16,10 +16,16 @@ from platewright.part.bolts import (
     standard_hole,
     tap_drill,
 )
+from platewright.part.rules.tables import tables
+from platewright.part.rules.tolerances import angle_tolerance, linear_tolerance, radius_tolerance
+from platewright.part.rules.welds import (
+    largest_leg_along_edge,
+    minimum_leg,
+    minimum_length,
+    propose_leg,
+    throat,
+)
 from platewright.part.spacing import edge_distance, spacing
-from platewright.part.tables import tables
-from platewright.part.tolerances import angle_tolerance, linear_tolerance, radius_tolerance
-from platewright.part.welds import largest_leg_along_edge, minimum_leg, minimum_length, propose_leg, throat
 
 INCH = 25.4
 

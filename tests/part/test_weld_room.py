@@ -13,7 +13,7 @@ from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point, Pose, Profile
 from platewright.part import ops
 from platewright.part.families import make
-from platewright.part.steps import from_profile
+from platewright.part.ops.steps import from_profile
 from tests.part.helpers import generated, same_profile, ten_edges
 
 

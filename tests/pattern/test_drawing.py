@@ -182,7 +182,7 @@ def test_bare_edges_become_profiles() -> None:
 
 
 def test_nesting_agrees_with_the_kernel() -> None:
-    from platewright.geometry.nesting import nest
+    from platewright.geometry.regions.nesting import nest
 
     rng = random.Random(11)
     loops: list[Contour] = []

@@ -21,7 +21,7 @@ from fontTools.ttLib import TTFont
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, flatten
-from platewright.geometry.validity import explain
+from platewright.geometry.regions.validity import explain
 from platewright.pattern.letters.bridges import bridge_void
 from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing
 from platewright.pattern.letters.font import (

@@ -7,8 +7,8 @@ import pytest
 
 from platewright.findings import finding
 from platewright.geometry import Contour, flatten
-from platewright.geometry.edit import filleted
-from platewright.geometry.locate import distances
+from platewright.geometry.crossing.locate import distances
+from platewright.geometry.regions.edit import filleted
 from platewright.pattern.capture.checks import doubt_gates, edge_gates
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.photo import _is_hole

@@ -19,7 +19,7 @@ from shapely import affinity
 
 from platewright.errors import InputError
 from platewright.geometry import arc_data, flatten
-from platewright.geometry.validity import explain
+from platewright.geometry.regions.validity import explain
 from platewright.pattern.silhouette import Silhouette, SilhouetteOptions, Stroke, silhouette
 
 Shape = shapely.Geometry

@@ -1,4 +1,4 @@
-"""Grammar-based fuzzing of the interpreter and of the proof, short; the long run is ``benchmarks/fuzz_program.py``."""
+"""Grammar-based fuzzing of the interpreter and of the proof, short; the long run is ``benchmarks/fuzz/program.py``."""
 
 from __future__ import annotations
 

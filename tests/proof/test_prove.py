@@ -18,7 +18,7 @@ from platewright.part.model import Part
 from platewright.program.dialects import dialect_names
 from platewright.program.writer import rehearsal, write
 from platewright.proof import report
-from platewright.proof.checks_process import worst_duty
+from platewright.proof.checks.process import worst_duty
 from platewright.proof.model import ProofOptions
 from platewright.proof.prove import prove
 from platewright.stock.model import Plate
@@ -30,8 +30,8 @@ def test_the_proof_and_the_interpreter_import_nothing_of_the_planner_nor_its_off
     code = (
         "import sys, platewright.proof.prove, platewright.proof.report, platewright.proof.align, platewright.proof.kernels,"
         " platewright.program.interpreter;"
-        "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.offset',"
-        " 'platewright.geometry.boolean', 'platewright.program.writer', 'pyclipper'))])"
+        "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.regions.offset',"
+        " 'platewright.geometry.regions.boolean', 'platewright.program.writer', 'pyclipper'))])"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert said.stdout.strip() == "[]"

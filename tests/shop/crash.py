@@ -9,7 +9,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 
 CHILD = Path(__file__).with_name("crash_child.py")
 

@@ -6,7 +6,7 @@ import sys
 import time
 from pathlib import Path
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 
 
 def main(folder: str, spoiled: str) -> None:

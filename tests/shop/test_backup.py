@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from platewright.errors import InputError, RefusedError
-from platewright.shop.backup import back_up, exchange, put_back, put_beside
-from platewright.shop.storage import StorageError
-from platewright.shop.store import Shop
+from platewright.shop.folder.backup import back_up, exchange, put_back, put_beside
+from platewright.shop.folder.storage import StorageError
+from platewright.shop.folder.store import Shop
 
 
 def _shop(folder: Path) -> tuple[Shop, str]:

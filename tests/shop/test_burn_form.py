@@ -9,7 +9,7 @@ import pytest
 
 from platewright.burn.options import BurnOptions, CutChoice, TabChoice
 from platewright.errors import InputError
-from platewright.shop.burn_form import BURN_FORMS, CUT_FORM, read_choice, read_options
+from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM, read_choice, read_options
 
 ELSEWHERE = {"amperage", "cuts", "good_edges"}
 """Said in the Amperage field, on each cut, and by moving leads."""

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from platewright.errors import RefusedError
-from platewright.shop.devices import CODE_LIFE, MAX_TRIES, Devices
-from platewright.shop.store import MissingError, Shop
+from platewright.shop.folder.devices import CODE_LIFE, MAX_TRIES, Devices
+from platewright.shop.folder.store import MissingError, Shop
 
 
 def test_a_code_works_once_and_not_too_late(tmp_path: Path) -> None:

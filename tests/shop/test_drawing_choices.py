@@ -10,8 +10,8 @@ import ezdxf
 import pytest
 
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import run
-from platewright.shop.store import Shop
 
 
 @pytest.fixture

@@ -15,14 +15,14 @@ from pathlib import Path
 import pytest
 
 from platewright.errors import InputError, RefusedError
-from platewright.shop import daily, ledger
-from platewright.shop.backup import back_up, put_back, put_beside, replace
-from platewright.shop.devices import Devices
-from platewright.shop.ledger import Paper
-from platewright.shop.lock import FolderLock
-from platewright.shop.storage import StorageError, trouble
-from platewright.shop.store import MissingError, Shop
-from platewright.shop.swap import swap
+from platewright.shop.folder import daily, ledger
+from platewright.shop.folder.backup import back_up, put_back, put_beside, replace
+from platewright.shop.folder.devices import Devices
+from platewright.shop.folder.ledger import Paper
+from platewright.shop.folder.lock import FolderLock
+from platewright.shop.folder.storage import StorageError, trouble
+from platewright.shop.folder.store import MissingError, Shop
+from platewright.shop.folder.swap import swap
 from platewright.web.server import _opened
 from tests.shop.test_ledger import DAY, LINES
 
@@ -49,7 +49,7 @@ def test_the_second_server_is_told_who_holds_the_shop(tmp_path: Path) -> None:
 
 
 def test_the_lock_of_a_dead_process_is_taken_over(tmp_path: Path) -> None:
-    code = f"from platewright.shop.lock import FolderLock; from pathlib import Path; import os; FolderLock(Path({str(tmp_path)!r})); os._exit(9)"
+    code = f"from platewright.shop.folder.lock import FolderLock; from pathlib import Path; import os; FolderLock(Path({str(tmp_path)!r})); os._exit(9)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 9
     assert json.loads((tmp_path / "server.lock").read_text())["pid"] != os.getpid()
     FolderLock(tmp_path).free()
@@ -209,10 +209,10 @@ def test_what_a_disk_does_is_one_sentence(wrong: Exception, said: str) -> None:
 FULL = """
 import resource, signal, sys
 from pathlib import Path
-from platewright.shop import ledger
-from platewright.shop.ledger import Paper
-from platewright.shop.store import Shop
-from platewright.shop.storage import StorageError
+from platewright.shop.folder import ledger
+from platewright.shop.folder.ledger import Paper
+from platewright.shop.folder.store import Shop
+from platewright.shop.folder.storage import StorageError
 from tests.shop.test_ledger import DAY, LINES
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 with Shop(Path(sys.argv[1])) as shop:
@@ -309,7 +309,7 @@ def test_the_rule_of_what_stays(tmp_path: Path) -> None:
 
 
 def test_a_restore_brings_no_revoked_phone_back(tmp_path: Path) -> None:
-    from platewright.shop.backup import exchange
+    from platewright.shop.folder.backup import exchange
 
     shop = Shop(tmp_path / "shop")
     devices = Devices(shop)

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import StepState, run
-from platewright.shop.store import Shop
 
 
 def plate(folder: Path, *spots: tuple[str, str]) -> StepState:

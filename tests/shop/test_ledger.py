@@ -12,12 +12,12 @@ import pytest
 
 from platewright.errors import RefusedError
 from platewright.price.ledger import Issued, Ledger, Line, entry_as_dict
-from platewright.shop import ledger
-from platewright.shop.backup import back_up, exchange
-from platewright.shop.database import Database
-from platewright.shop.ledger import Paper
-from platewright.shop.migrations import MIGRATIONS
-from platewright.shop.store import Shop
+from platewright.shop.folder import ledger
+from platewright.shop.folder.backup import back_up, exchange
+from platewright.shop.folder.database import Database
+from platewright.shop.folder.ledger import Paper
+from platewright.shop.folder.migrations import MIGRATIONS
+from platewright.shop.folder.store import Shop
 
 DAY = date(2026, 3, 2)
 LINES = [Line("strap", 4, D("18.25"))]

@@ -16,13 +16,13 @@ from platewright.geometry import flatten
 from platewright.layout.model import Layout
 from platewright.pattern.model import Captured, Outline
 from platewright.shop import document as doc
-from platewright.shop.forms import FORMS, read_inputs
+from platewright.shop.folder.store import Shop
+from platewright.shop.forms.operations import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
 from platewright.shop.pipeline import run, states
 from platewright.shop.steps.burn import _way
 from platewright.shop.steps.capture import _bars, _doubts, _heat_runs, _moved, _without
 from platewright.shop.steps.pattern import _bulge, _tapped
-from platewright.shop.store import Shop
 
 
 @pytest.fixture

@@ -13,8 +13,8 @@ from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour, Pose, Profile
 from platewright.shop import rack
 from platewright.shop.document import PlateEntry, read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import run
-from platewright.shop.store import Shop
 from platewright.shop.values import entry_of, plate_of
 from platewright.stock.model import Plate
 

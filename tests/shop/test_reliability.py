@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 

@@ -9,8 +9,8 @@ import pytest
 import shapely
 
 from platewright.shop.document import JobDocument, read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import run
-from platewright.shop.store import Shop
 from tests.browser.helpers import demo_document
 
 

@@ -10,9 +10,9 @@ import pytest
 from pydantic import ConfigDict, TypeAdapter, with_config
 
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import run
 from platewright.shop.results import STATION_DATA
-from platewright.shop.store import Shop
 
 SOURCE = {"kind": "family", "family": "gusset", "values": {}}
 JOB = {"name": "gate", "parts": [{"id": "gus", "name": "gusset", "quantity": 2, "source": SOURCE}], "layout": {"seconds": 0.0}}  # fmt: skip

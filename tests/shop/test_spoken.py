@@ -7,7 +7,7 @@ import re
 import pytest
 
 from platewright.findings import catalogue
-from platewright.shop.spoken import spoken, told
+from platewright.shop.forms.spoken import spoken, told
 from platewright.units import parse
 
 

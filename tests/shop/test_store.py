@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from platewright.errors import InputError, RefusedError
-from platewright.shop.database import Database
-from platewright.shop.migrations import MIGRATIONS
-from platewright.shop.store import ConflictError, MissingError, Shop
+from platewright.shop.folder.database import Database
+from platewright.shop.folder.migrations import MIGRATIONS
+from platewright.shop.folder.store import ConflictError, MissingError, Shop
 
 
 @pytest.fixture

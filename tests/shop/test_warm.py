@@ -14,7 +14,7 @@ from platewright.shop.warm import Warming, warm_up
 
 def test_it_compiles_the_loops_of_layout_capture_and_fitting() -> None:
     from platewright.fit.kernels import partition
-    from platewright.layout.kernels import slide
+    from platewright.layout.shape.kernels import slide
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
 
     assert warm_up() == ["layout", "capture"]

@@ -14,9 +14,9 @@ from examples.camera.scene import random_scene
 
 from platewright.geometry import Contour, Profile, flatten
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
 from platewright.shop.steps.common import Bench
-from platewright.shop.store import Shop
 from tests.web.helpers import SCRIPT, TestClient, client, document
 
 CACHE = Path(__file__).parents[1] / ".cache"

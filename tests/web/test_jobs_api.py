@@ -158,7 +158,7 @@ def test_every_error_has_the_one_shape(api: TestClient) -> None:
 def test_a_mistake_of_the_program_is_told_in_the_one_shape(
     api: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("platewright.web.jobs_api.states", lambda *_: 1 / 0)
+    monkeypatch.setattr("platewright.web.api.jobs.states", lambda *_: 1 / 0)
     start_answer = api.post("/api/jobs", json={})
     assert (start_answer.status_code, start_answer.json()["code"]) == (500, "H010")
 

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from platewright.shop import ledger
-from platewright.shop.store import Shop
+from platewright.shop.folder import ledger
+from platewright.shop.folder.store import Shop
 from tests.web.helpers import SCRIPT, TestClient, client, document, family_part
 from tests.web.test_jobs_api import start, worked
 

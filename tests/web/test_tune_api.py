@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 from tests.tuning.helpers import made, measured
 from tests.web.helpers import SCRIPT, TestClient, client
 

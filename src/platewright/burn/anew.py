@@ -13,13 +13,13 @@ from typing import Any
 
 import numpy as np
 
-from platewright.burn.build import bare, cuts_of, settled
-from platewright.burn.edges import at_distance, nearest, piece
+from platewright.burn.cuts.build import bare, cuts_of, settled
+from platewright.burn.cuts.edges import at_distance, nearest, piece
+from platewright.burn.cuts.leads import Start, lead_line, starts_of
+from platewright.burn.cuts.loops import Loop
+from platewright.burn.cuts.obstacles import plate_shape
 from platewright.burn.fit import fitted
-from platewright.burn.leads import Start, lead_line, starts_of
-from platewright.burn.loops import Loop
 from platewright.burn.model import BurnPlan, Cut, called
-from platewright.burn.obstacles import plate_shape
 from platewright.burn.plan import Job, loops_on
 from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, flatten, length

@@ -13,13 +13,13 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from platewright.burn.cuts.loops import title
+from platewright.burn.cuts.touch import touched
 from platewright.burn.limits import limit_findings
-from platewright.burn.loops import title
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.pauses import paused
-from platewright.burn.route import routed, tall_keepouts
+from platewright.burn.sequence.route import routed, tall_keepouts
 from platewright.burn.summary import summed
-from platewright.burn.touch import touched
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout

@@ -11,7 +11,7 @@ from html import escape
 
 from platewright.burn.model import BurnPlan, Cut, called
 from platewright.geometry import Contour, Profile, bounds
-from platewright.geometry.polygons import widest
+from platewright.geometry.regions.polygons import widest
 from platewright.part.svg_path import path_data, paths_data
 
 __all__ = ["picture"]

@@ -14,19 +14,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.burn.build import cuts_of, mark_cut
-from platewright.burn.corners import looped
-from platewright.burn.edges import nearest
+from platewright.burn.cuts.build import cuts_of, mark_cut
+from platewright.burn.cuts.corners import looped
+from platewright.burn.cuts.edges import nearest
+from platewright.burn.cuts.joined import chained, common_start, shared_edges
+from platewright.burn.cuts.leads import Start, clearances, edge_starts, starts_of
+from platewright.burn.cuts.loops import Loop, loops_of, marked_holes, title
+from platewright.burn.cuts.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
+from platewright.burn.cuts.tabs import tabbed_start, tabs_for
 from platewright.burn.fit import fitted, reaches_of
-from platewright.burn.joined import chained, common_start, shared_edges
-from platewright.burn.leads import Start, clearances, edge_starts, starts_of
-from platewright.burn.loops import Loop, loops_of, marked_holes, title
 from platewright.burn.model import BurnPlan, Cut
-from platewright.burn.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
 from platewright.burn.options import BurnOptions
-from platewright.burn.order import parents, sequence
 from platewright.burn.pauses import dwelling
-from platewright.burn.tabs import tabbed_start, tabs_for
+from platewright.burn.sequence.order import parents, sequence
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Floats, flatten, length

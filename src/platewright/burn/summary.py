@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from platewright.burn.edges import at_distance
+from platewright.burn.cuts.edges import at_distance
 from platewright.burn.model import BurnPlan, Cut, SlowStretch
 from platewright.findings import Finding, finding
 from platewright.geometry import length

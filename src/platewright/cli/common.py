@@ -108,7 +108,7 @@ def _foreseen(wrong: BaseException) -> PlatewrightError | OSError | None:
     import sqlite3
 
     if isinstance(wrong, sqlite3.Error):
-        from platewright.shop.storage import trouble
+        from platewright.shop.folder.storage import trouble
 
         return trouble(wrong)
     return None

@@ -21,8 +21,8 @@ from platewright.errors import InputError
 if TYPE_CHECKING:
     from platewright.proof.model import Proof
     from platewright.shop.document import JobDocument
+    from platewright.shop.folder.store import Shop
     from platewright.shop.pipeline import StepState
-    from platewright.shop.store import Shop
 
 EXAMPLES = """examples:
   platewright demo
@@ -58,7 +58,7 @@ class _Done:
 
 def run(asked: argparse.Namespace) -> Outcome:
     """Do the whole job, write it out, and serve it."""
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.store import Shop
 
     began = time.perf_counter()
     folder: Path = asked.output

@@ -134,7 +134,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.layout.lay import lay
     from platewright.layout.model import Clearance, KeepOut
     from platewright.layout.picture import picture
-    from platewright.layout.reach import reach_of
+    from platewright.layout.shape.reach import reach_of
     from platewright.stock.model import Plate
     from platewright.stock.plates import cautions
     from platewright.units import parse

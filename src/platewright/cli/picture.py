@@ -61,7 +61,7 @@ def from_picture(
     asked: argparse.Namespace, *, name: str, thickness: float
 ) -> tuple[Part, list[Finding], str]:
     """Return the part of a silhouette [mm], what was found, and a sentence on its nodes."""
-    from platewright.part.steps import from_profile
+    from platewright.part.ops.steps import from_profile
     from platewright.pattern.letters.cut import Making, mended
     from platewright.pattern.silhouette import SilhouetteOptions, silhouette
 

@@ -101,7 +101,7 @@ def amperage(said: str | None, program: str = "") -> float | None:
 
 def burn_options(asked: argparse.Namespace, program: str = "") -> BurnOptions:
     """Return the planner's choices the options say, or the program's heading; amperage in [A]."""
-    from platewright.shop.burn_form import read_options
+    from platewright.shop.forms.burn import read_options
 
     said = {}
     for one in getattr(asked, "option", []):

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from platewright.price.cost import Cost, Rates
     from platewright.price.ledger import Issued, Kind
     from platewright.price.quote import Break
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.store import Shop
 
 EXAMPLES = """examples:
   platewright price gate.layout.json
@@ -155,7 +155,7 @@ def _today() -> date:
 
 
 def _shop(asked: argparse.Namespace) -> Shop:
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.store import Shop
 
     if asked.shop is None:
         raise InputError(
@@ -168,7 +168,7 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
     from platewright.paper.documents import customer_document
     from platewright.price.quote import lines
     from platewright.shop.first import needs_letterhead
-    from platewright.shop.ledger import Paper, issue
+    from platewright.shop.folder.ledger import Paper, issue
     from platewright.shop.pipeline import facts_of
     from platewright.shop.steps.paper import letterhead, tax_of
 
@@ -240,7 +240,7 @@ def _measured(asked: argparse.Namespace) -> Outcome:
 
 def _ledger(asked: argparse.Namespace) -> Outcome:
     from platewright.price.ledger import to_csv
-    from platewright.shop.ledger import Paper, move, read
+    from platewright.shop.folder.ledger import Paper, move, read
 
     with _shop(asked) as shop:
         if asked.move:
@@ -279,7 +279,7 @@ def _ledger(asked: argparse.Namespace) -> Outcome:
 def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any]]:
     from platewright.price.money import money
     from platewright.price.payback import payback
-    from platewright.shop.ledger import contributions
+    from platewright.shop.folder.ledger import contributions
     from platewright.units import parse
 
     share = Decimal(str(parse(asked.contribution, "ratio", where="--contribution")))

@@ -43,8 +43,8 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.web.server import serve
 
     if asked.put_back is not None:
-        from platewright.shop.backup import replace
-        from platewright.shop.lock import FolderLock
+        from platewright.shop.folder.backup import replace
+        from platewright.shop.folder.lock import FolderLock
 
         if asked.shop.is_dir():
             FolderLock(asked.shop).free()  # refuses while a server has it open

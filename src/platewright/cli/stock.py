@@ -215,8 +215,8 @@ def _racked(plate: Plate, asked: argparse.Namespace) -> Plate:
             )
         return plate
     from platewright.shop import rack
+    from platewright.shop.folder.store import Shop
     from platewright.shop.media import media_of
-    from platewright.shop.store import Shop
     from platewright.shop.values import entry_of
 
     with Shop(asked.shop) as shop:
@@ -246,7 +246,7 @@ def _held(asked: argparse.Namespace) -> Outcome:
 def _rack(asked: argparse.Namespace) -> Outcome:
     """List the plates on a shop's rack: size, metal, weight, place, who holds them, photo, and what became of each."""
     from platewright.shop import rack
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.store import Shop
     from platewright.shop.values import plate_of
     from platewright.stock.plates import mass
 

@@ -12,8 +12,8 @@ from typing import Any
 
 from platewright.errors import PlatewrightError
 from platewright.report import write_report
-from platewright.shop.database import utc_now
-from platewright.shop.storage import trouble
+from platewright.shop.folder.database import utc_now
+from platewright.shop.folder.storage import trouble
 
 __all__ = ["Report", "Task", "main"]
 

@@ -14,16 +14,16 @@ from dataclasses import dataclass, field, replace
 
 from platewright.findings import Finding
 from platewright.geometry import Pose
-from platewright.layout.engines import best_packing
+from platewright.layout.engines.choice import best_packing
+from platewright.layout.engines.ours import start_layout
 from platewright.layout.misfits import misfits
 from platewright.layout.model import Layout, Placement
-from platewright.layout.ours import start_layout
 from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
-from platewright.layout.reach import reached, seat_on
 from platewright.layout.request import Copy, Run
-from platewright.layout.room import free_room, mirrored, shape_of
+from platewright.layout.shape.reach import reached, seat_on
+from platewright.layout.shape.room import free_room, mirrored, shape_of
+from platewright.layout.shape.turns import distinct, free_turns
 from platewright.layout.snug import snug
-from platewright.layout.turns import distinct, free_turns
 from platewright.layout.twins import Unit, opened, twin_pose, twinned, units_of
 from platewright.layout.useful import FreeRectangle, Worth, free_rectangle, neat, worth
 from platewright.stock.model import Plate

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, Profile, arc_data, bounds
 from platewright.layout.model import Layout
-from platewright.layout.reach import Reach, reach_outline
+from platewright.layout.shape.reach import Reach, reach_outline
 
 __all__ = ["SLACK", "check", "contains", "gap"]
 

@@ -32,8 +32,8 @@ from platewright.layout.bed import Filled, Order, fill
 from platewright.layout.model import Layout
 from platewright.layout.problem import FILLER
 from platewright.layout.request import Copy, Progress, Run
-from platewright.layout.room import free_room, shape_of
-from platewright.layout.shapes import loops_area
+from platewright.layout.shape.loops import loops_area
+from platewright.layout.shape.room import free_room, shape_of
 from platewright.layout.useful import Worth
 from platewright.stock.model import Plate
 

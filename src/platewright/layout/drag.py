@@ -18,13 +18,13 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry import Floats, Pose
-from platewright.layout import kernels
-from platewright.layout.forbidden import apart, outside_of, solid_of
 from platewright.layout.model import Layout
 from platewright.layout.problem import pack_loops
-from platewright.layout.reach import Reach, reached
-from platewright.layout.room import free_room, mirrored, shape_of
-from platewright.layout.shapes import grown, joined, turned
+from platewright.layout.shape import kernels
+from platewright.layout.shape.forbidden import apart, outside_of, solid_of
+from platewright.layout.shape.loops import grown, joined, turned
+from platewright.layout.shape.reach import Reach, reached
+from platewright.layout.shape.room import free_room, mirrored, shape_of
 
 __all__ = ["Drag", "Spotted", "pick_up"]
 

@@ -19,9 +19,8 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.layout.choice import Picked, picked
 from platewright.layout.cutoff import with_cut_off
-from platewright.layout.engines import engines
+from platewright.layout.engines.choice import engines
 from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
-from platewright.layout.reach import Reach, index_steps
 from platewright.layout.request import (
     LaidOut,
     LayOptions,
@@ -31,6 +30,7 @@ from platewright.layout.request import (
     asked_soundly,
     copies_of,
 )
+from platewright.layout.shape.reach import Reach, index_steps
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 

@@ -14,10 +14,10 @@ import numpy as np
 
 from platewright.findings import Finding, finding
 from platewright.geometry import Floats
-from platewright.layout.forbidden import apart, solid_of, within
 from platewright.layout.problem import Problem, Shape
 from platewright.layout.request import Copy, Run
-from platewright.layout.shapes import Loops, joined, loops_area, turned
+from platewright.layout.shape.forbidden import apart, solid_of, within
+from platewright.layout.shape.loops import Loops, joined, loops_area, turned
 from platewright.layout.useful import free_rectangle
 from platewright.stock.model import Plate
 

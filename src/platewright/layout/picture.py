@@ -12,7 +12,7 @@ from collections import Counter
 from html import escape
 
 from platewright.geometry import Contour, Profile
-from platewright.geometry.polygons import widest
+from platewright.geometry.regions.polygons import widest
 from platewright.layout.model import Layout
 from platewright.part.svg_path import paths_data
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from platewright.geometry import Floats, Pose
-from platewright.layout.shapes import Loops, grown, loops_area
+from platewright.layout.shape.loops import Loops, grown, loops_area
 
 __all__ = ["FILLER", "Budget", "Packed", "Piece", "Problem", "Shape", "Spot", "pack_loops"]
 

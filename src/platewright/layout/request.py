@@ -15,7 +15,7 @@ from platewright.layout.check import check
 from platewright.layout.declared import SEARCH
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Rotations, Wanted
 from platewright.layout.problem import FILLER
-from platewright.layout.reach import Reach
+from platewright.layout.shape.reach import Reach
 from platewright.stock.model import Plate
 
 __all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "asked_soundly", "copies_of"]

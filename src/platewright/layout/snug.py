@@ -22,9 +22,9 @@ from typing import Any
 import numpy as np
 
 from platewright.geometry import Contour, Floats, Pose, Profile, arc_data
-from platewright.geometry.offset import offset_profile
-from platewright.layout.contacts import LONG, Edges, contacts
+from platewright.geometry.regions.offset import offset_profile
 from platewright.layout.model import Layout
+from platewright.layout.shape.contacts import LONG, Edges, contacts
 
 __all__ = ["MOST", "snug"]
 

@@ -17,9 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.geometry import Contour, Floats, Pose
-from platewright.layout.kernels import hull
 from platewright.layout.problem import Packed, Spot
-from platewright.layout.shapes import Loops, loops_area
+from platewright.layout.shape.convex_kernels import hull
+from platewright.layout.shape.loops import Loops, loops_area
 
 __all__ = ["SHORTEST", "Unit", "opened", "twin_pose", "twinned", "units_of"]
 

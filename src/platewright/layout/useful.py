@@ -22,11 +22,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platewright.layout import kernels
-from platewright.layout.first import raster_of, slid
-from platewright.layout.ours import grouped
+from platewright.layout.engines.first import raster_of, slid
+from platewright.layout.engines.ours import grouped
 from platewright.layout.problem import Packed, Problem, Spot
-from platewright.layout.shapes import loops_area
+from platewright.layout.shape import kernels
+from platewright.layout.shape.loops import loops_area
 
 __all__ = ["SAME", "FreeRectangle", "Worth", "free_rectangle", "neat", "travel", "worth"]
 

@@ -14,7 +14,7 @@ SPECK = 1.0
 
 def weld_bands(part: Part) -> tuple[Profile, ...]:
     """Return what the part's weld room took off, as profiles [mm]; none if there is none or the steps cannot be played again."""
-    from platewright.geometry.boolean import difference
+    from platewright.geometry.regions.boolean import difference
     from platewright.part.replay import replay
 
     if not any(step.op == "weld_room" for step in part.steps):

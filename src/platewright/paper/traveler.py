@@ -13,7 +13,7 @@ from platewright.burn.model import BurnPlan, called
 from platewright.cautions import cautions, closing
 from platewright.findings import Finding, verdict
 from platewright.geometry import bounds
-from platewright.geometry.polygons import widest
+from platewright.geometry.regions.polygons import widest
 from platewright.layout.model import Layout, runs
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow

@@ -9,10 +9,10 @@ import numpy as np
 
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile, arc_data, edge_lengths
-from platewright.part.bends import Bend, check_bend
 from platewright.part.features import round_holes
 from platewright.part.model import Part
 from platewright.part.refs import turn_at
+from platewright.part.rules.bends import Bend, check_bend
 from platewright.part.spacing import check_spacing
 
 __all__ = ["Means", "check"]
@@ -58,7 +58,7 @@ def check(part: Part, *, means: Means | None = None) -> list[Finding]:
     -------
     findings with places; the gravest first. A shape that crosses itself is not looked at further.
     """
-    from platewright.geometry.validity import explain
+    from platewright.geometry.regions.validity import explain
 
     means = means or Means()
     found = [*explain(part.profile)]
@@ -97,7 +97,7 @@ def _tiny_edges(profile: Profile) -> list[Finding]:
 
 def _webs(part: Part, kerf: float) -> list[Finding]:
     """Tell the narrowest neck if it is below the kerf, or below the thickness."""
-    from platewright.geometry.distance import neck
+    from platewright.geometry.crossing.distance import neck
 
     narrow = neck(part.profile, below=max(kerf, part.thickness))
     if narrow is None:

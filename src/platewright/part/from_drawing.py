@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from platewright.geometry import Contour, Profile
 from platewright.part.model import Mark, Part
-from platewright.part.steps import from_profile
+from platewright.part.ops.steps import from_profile
 from platewright.pattern.drawing.model import Drawn, DrawnMark
 
 __all__ = ["parts_of"]
@@ -48,7 +48,7 @@ def _middle(mark: DrawnMark) -> tuple[float, float]:
 
 
 def _owners(profiles: Sequence[Profile], marks: Sequence[DrawnMark]) -> list[int | None]:
-    from platewright.geometry.locate import contains
+    from platewright.geometry.crossing.locate import contains
 
     owners: list[int | None] = [None] * len(marks)
     if not marks:

@@ -11,8 +11,8 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry import Contour
-from platewright.part.bolts import hole_size
 from platewright.part.families.shapes import slot, square_hole
+from platewright.part.rules.bolts import hole_size
 
 __all__ = ["Hole", "HoleKind", "read_hole"]
 

@@ -61,7 +61,7 @@ def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None
 
 def refuse_unsound(profile: Profile, *, what: str) -> Profile:
     """Return the profile [mm], or raise an `InputError` if its contours cross or leave each other."""
-    from platewright.geometry.validity import explain
+    from platewright.geometry.regions.validity import explain
 
     for found in explain(profile):
         if found.severity == "stop":

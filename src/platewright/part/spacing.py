@@ -16,10 +16,10 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import Finding, Severity, finding
 from platewright.geometry import Contour
-from platewright.part.bolts import bolt_diameter, bolt_of_hole
 from platewright.part.features import round_holes, slot_holes
 from platewright.part.model import Part
-from platewright.part.tables import table
+from platewright.part.rules.bolts import bolt_diameter, bolt_of_hole
+from platewright.part.rules.tables import table
 
 __all__ = ["check_spacing", "edge_distance", "spacing"]
 
@@ -208,7 +208,7 @@ def _to_edges(part: Part, spots: Sequence[_Spot], strict: bool) -> list[Finding]
 
 def _to_contour(one: _Spot, contour: Contour) -> float:
     """Return the distance from a hole's middle line to a contour [mm]: from its ends, and from the contour's corners to it."""
-    from platewright.geometry.locate import distances
+    from platewright.geometry.crossing.locate import distances
 
     ends = float(np.min(distances(contour, [one.a, one.b])))
     if one.a == one.b:

@@ -250,7 +250,7 @@ def _finished(
     seen: tuple[float, float, tuple[int, int]],
 ) -> Silhouette:
     """Return outlines [mm] as lines and arcs, their pieces kept or joined, the whole moved to (0, 0) and made the width wanted."""
-    from platewright.geometry.nesting import nest
+    from platewright.geometry.regions.nesting import nest
 
     level, pixel, size = seen
     thinned = _thinned(loops, max(GAP * pixel / 2, options.smooth / 2))
@@ -293,7 +293,7 @@ def _thinned(loops: list[Floats], apart: float) -> list[Floats]:
 def _arced(loop: Floats, smooth: float) -> tuple[Contour, float]:
     """Return a closed run of points as lines and arcs within a tolerance [mm], and how far it is off at most [mm]."""
     from platewright.fit.arcs import arcs_from_points
-    from platewright.geometry.locate import distances
+    from platewright.geometry.crossing.locate import distances
 
     contour = arcs_from_points(loop, tolerance=smooth, closed=True)
     if len(contour) < 2:

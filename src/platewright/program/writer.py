@@ -14,7 +14,7 @@ import numpy as np
 
 from platewright.burn.fit import fitted, reaches_of, unmarked
 from platewright.burn.model import BurnPlan, Cut
-from platewright.burn.route import led_round
+from platewright.burn.sequence.route import led_round
 from platewright.errors import InputError
 from platewright.geometry import Floats, flatten
 from platewright.layout.model import Layout

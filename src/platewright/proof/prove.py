@@ -34,12 +34,12 @@ from platewright.part.model import Part
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.interpreter import ReadOptions, interpret
 from platewright.proof.burns import Torch, at_real_speed, read_torch
-from platewright.proof.checks_motion import check_motion
-from platewright.proof.checks_order import check_order
-from platewright.proof.checks_pieces import check_pieces, uncut_lengths
-from platewright.proof.checks_plate import check_plate
-from platewright.proof.checks_process import check_process
-from platewright.proof.checks_wishes import check_wishes
+from platewright.proof.checks.motion import check_motion
+from platewright.proof.checks.order import check_order
+from platewright.proof.checks.pieces import check_pieces, uncut_lengths
+from platewright.proof.checks.plate import check_plate
+from platewright.proof.checks.process import check_process
+from platewright.proof.checks.wishes import check_wishes
 from platewright.proof.compare import Asked, compare_contour
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.edges import Edges

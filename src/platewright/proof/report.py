@@ -13,7 +13,7 @@ import numpy as np
 
 from platewright.findings import Finding
 from platewright.geometry import Contour, Floats, Profile
-from platewright.geometry.polygons import widest
+from platewright.geometry.regions.polygons import widest
 from platewright.proof.model import Piece, Proof
 
 __all__ = ["as_dict", "colour", "svg", "text"]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from platewright.errors import InputError, PlatewrightError
 from platewright.shop import rack
 from platewright.shop.document import JobDocument, KeepOutEntry, LayoutEntry, PartEntry, PlateEntry, read_job
-from platewright.shop.store import MissingError, Revision, Shop
+from platewright.shop.folder.store import MissingError, Revision, Shop
 from platewright.shop.values import contour_of, plate_of
 
 __all__ = ["Earlier", "Offers", "again", "earlier_parts", "offers", "same_metal"]

@@ -9,9 +9,9 @@ from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding
 from platewright.shop.coupons import slug
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.steps.common import Bench, kept_file
-from platewright.shop.store import Shop
 
 if TYPE_CHECKING:
     from platewright.tuning.check import Check

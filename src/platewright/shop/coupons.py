@@ -1,8 +1,7 @@
-"""Coupons in the shop: made, kept with their sheet, read back, and their chart row saved; and what the consumables have done.
+"""Coupons in the shop: made, kept with their sheet, read back, and their chart row saved.
 
 A coupon is a document of kind ``coupon``: its readings file with nothing filled in (the coupon's own memory), its files, and
-later what was filled in and what came of it. The consumables are one document of kind ``consumables``: the set fitted, its
-pierces and arc time, the kerfs measured with it. A new set begins a new count; the old one stays in the document's history.
+later what was filled in and what came of it.
 """
 
 from __future__ import annotations
@@ -12,21 +11,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
+from platewright.shop import rack
+from platewright.shop.consumables import add_wear, note_kerf
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Revision, Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.steps.common import Bench, kept_file
-from platewright.shop.store import MissingError, Revision, Shop
 
 if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
     from platewright.tuning.model import Change, Readings, Result
-    from platewright.tuning.wear import Drift, Wear
 
-__all__ = ["CouponAsk", "Filled", "add_wear", "filled", "make", "new_set", "next_job", "read_back", "wear_of"]
+__all__ = ["CouponAsk", "Filled", "filled", "make", "next_job", "read_back"]
 
-KIND, SET = "coupon", "consumables"
+KIND = "coupon"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +99,6 @@ def make(shop: Shop, asked: CouponAsk) -> Revision:
 
 
 def _drop(shop: Shop, ident: str) -> Plate | None:
-    from platewright.shop import rack
     from platewright.shop.values import plate_of
 
     return plate_of(rack.entry_on(shop.load("stock", ident).doc)) if ident else None
@@ -190,7 +189,7 @@ def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> Rea
             shop.save(KIND, ident, doc, note="read")
             if not kept.doc["done"]:
                 add_wear(shop, kept.doc["pierces"], kept.doc["arc_seconds"])
-                _note_kerf(shop, result)
+                note_kerf(shop, result)
     return found  # fmt: skip
 
 
@@ -210,59 +209,6 @@ def _earlier(shop: Shop, kept: Revision) -> list[Readings]:
     return [readings for _, readings in sorted(found, key=lambda f: f[0])[-1:]]
 
 
-# -- consumables -------------------------------------------------------------------------------
-
-
-def _set(shop: Shop) -> dict[str, Any]:
-    try:
-        return dict(shop.load(SET, "set").doc)
-    except MissingError:
-        return {"fitted": "", "pierces": 0, "arc_seconds": 0.0, "kerfs": []}
-
-
-def wear_of(shop: Shop) -> tuple[Wear, str, Drift | None]:
-    """Return what the set fitted now has done [-, s], the day it was fitted, and the drift of its kerf [mm]."""
-    from platewright.tuning.model import Mean
-    from platewright.tuning.wear import Wear, drift_of
-
-    doc = _set(shop)
-    jobs = {tuple(k["job"]) for k in doc["kerfs"]}
-    last = tuple(doc["kerfs"][-1]["job"]) if jobs else ()
-    points = [
-        (Wear(k["pierces"], k["arc_seconds"]), Mean(k["kerf"], k["spread"], 8))
-        for k in doc["kerfs"]
-        if tuple(k["job"]) == last
-    ]
-    return Wear(doc["pierces"], doc["arc_seconds"]), doc["fitted"], drift_of(points)
-
-
-def add_wear(shop: Shop, pierces: int, arc_seconds: float) -> None:
-    """Count pierces [-] and arc time [s] on the set fitted now."""
-    doc = _set(shop)
-    doc["pierces"], doc["arc_seconds"] = doc["pierces"] + pierces, doc["arc_seconds"] + arc_seconds
-    shop.save(SET, "set", doc, note=f"{pierces} pierces, {arc_seconds / 60:.1f} min of arc")
-
-
-def new_set(shop: Shop) -> None:
-    """Fit a new set: its count and drift begin at nothing [-]."""
-    fresh = {"fitted": shop.now()[:10], "pierces": 0, "arc_seconds": 0.0, "kerfs": []}
-    shop.save(SET, "set", fresh, note="new set fitted")
-
-
-def _note_kerf(shop: Shop, result: Result) -> None:
-    """Note a kerf [mm] surely measured beside what the set had done [-, s]."""
-    from platewright.tuning.correct import SURE
-
-    if result.kerf is None or not result.kerf.kerf.known(SURE):
-        return
-    doc, mean, job = _set(shop), result.kerf.kerf, result.job
-    doc["kerfs"] = [*doc["kerfs"][-99:], {
-        "job": [job.grade, job.thickness, job.amperage, round(job.speed, 2)], "kerf": mean.value, "spread": mean.spread,
-        "pierces": doc["pierces"], "arc_seconds": doc["arc_seconds"],
-    }]  # fmt: skip
-    shop.save(SET, "set", doc, note=f"kerf {mean.value:.2f} mm measured")
-
-
 # -- the next job ------------------------------------------------------------------------------
 
 
@@ -274,7 +220,7 @@ def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[s
     InputError
         If the job is not laid out yet.
     """
-    from platewright.shop.burn_form import options_of
+    from platewright.shop.forms.burn import options_of
     from platewright.tuning.preview import compared
 
     bench = Bench(shop, read_job(shop.load("job", job).doc), facts_of(shop))

@@ -6,8 +6,8 @@ from typing import Any, Literal
 
 from platewright.errors import RefusedError
 from platewright.shop.document import BurnEntry, JobDocument, LayoutEntry, PaperEntry, PlateEntry
+from platewright.shop.folder.store import MissingError, Shop
 from platewright.shop.line import ShopFacts
-from platewright.shop.store import MissingError, Shop
 
 __all__ = [
     "QUESTIONS",

@@ -15,10 +15,10 @@ from typing import Any
 from platewright.errors import InputError, PlatewrightError
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.first import settings_of
+from platewright.shop.folder.storage import StorageError
+from platewright.shop.folder.store import Shop
 from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
 from platewright.shop.steps.common import Bench, Made, Passed, Report
-from platewright.shop.storage import StorageError
-from platewright.shop.store import Shop
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 

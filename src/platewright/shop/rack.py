@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from platewright.errors import InputError, RefusedError
+from platewright.shop.consumables import add_wear
 from platewright.shop.document import PlateEntry, read_job
+from platewright.shop.folder.store import MissingError, Revision, Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.steps.common import Bench
-from platewright.shop.store import MissingError, Revision, Shop
 from platewright.shop.values import entry_of, plate_of
 
 __all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
@@ -107,7 +108,6 @@ def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
     RefusedError
         If this very plan's drops are on the rack already.
     """
-    from platewright.shop.coupons import add_wear
     from platewright.stock.drops import drops_of
 
     document = read_job(shop.load("job", job).doc)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from platewright.errors import InputError
-from platewright.shop.store import MissingError, Shop
+from platewright.shop.folder.store import MissingError, Shop
 from platewright.units import Kind, parse, parse_place, quoted, show, understood, whole_number
 
 __all__ = ["KINDS", "Understood", "understand", "unit_of"]

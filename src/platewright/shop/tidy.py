@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING
 
 from platewright.errors import PlatewrightError
 from platewright.shop.document import read_job
+from platewright.shop.folder.store import Shop
 from platewright.shop.line import line_of
 from platewright.shop.pipeline import facts_of
-from platewright.shop.store import Shop
 
 if TYPE_CHECKING:
     import sqlite3

@@ -30,7 +30,7 @@ import numpy as np
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, Profile, flatten
-from platewright.part.tolerances import linear_tolerance
+from platewright.part.rules.tolerances import linear_tolerance
 from platewright.table.iso9013 import limit_deviation
 from platewright.tuning.model import Mean
 

@@ -24,7 +24,7 @@ from platewright.burn.model import BurnPlan
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.errors import RefusedError
 from platewright.geometry import Contour, Pose, Profile, bounds
-from platewright.geometry.edit import chamfered
+from platewright.geometry.regions.edit import chamfered
 from platewright.layout.model import Layout, Placement
 from platewright.part.model import Part, Step
 from platewright.stock.model import Plate

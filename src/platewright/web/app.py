@@ -16,21 +16,19 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from platewright import __version__
 from platewright.errors import PlatewrightError
-from platewright.shop.daily import quietly_daily
+from platewright.shop.folder.daily import quietly_daily
 from platewright.shop.tidy import tidy
 from platewright.shop.warm import Warming
-from platewright.web import (
-    again_api,
-    events_api,
-    jobs_api,
-    live_api,
-    page,
-    price_api,
-    probe_api,
-    setup_api,
-    shop_api,
-    tune_api,
-)
+from platewright.web import page
+from platewright.web.api import again as again_api
+from platewright.web.api import events as events_api
+from platewright.web.api import jobs as jobs_api
+from platewright.web.api import live as live_api
+from platewright.web.api import price as price_api
+from platewright.web.api import probe as probe_api
+from platewright.web.api import setup as setup_api
+from platewright.web.api import shop as shop_api
+from platewright.web.api import tune as tune_api
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
 from platewright.web.state import House, opened

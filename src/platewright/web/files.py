@@ -7,8 +7,8 @@ from urllib.parse import quote
 from fastapi import Response, UploadFile
 
 from platewright.errors import InputError
+from platewright.shop.folder.store import FileInfo
 from platewright.shop.media import media_of
-from platewright.shop.store import FileInfo
 from platewright.web.problems import TooBigError
 
 __all__ = ["MAX_PHOTO", "MAX_TEXT", "checked_upload", "served"]

@@ -7,7 +7,7 @@ from pathlib import Path
 from fastapi import APIRouter, Response
 from fastapi.responses import FileResponse, JSONResponse
 
-from platewright.shop.store import MissingError
+from platewright.shop.folder.store import MissingError
 from platewright.web.problems import problem
 
 __all__ = ["STATIC", "router"]

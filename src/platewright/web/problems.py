@@ -14,10 +14,10 @@ from starlette.exceptions import HTTPException
 from platewright.errors import PlatewrightError, RefusedError
 from platewright.findings import finding
 from platewright.report import write_report
+from platewright.shop.folder.storage import StorageError, trouble
+from platewright.shop.folder.store import ConflictError, MissingError
+from platewright.shop.forms.spoken import told
 from platewright.shop.said import unit_of
-from platewright.shop.spoken import told
-from platewright.shop.storage import StorageError, trouble
-from platewright.shop.store import ConflictError, MissingError
 
 __all__ = ["OnlyHereError", "Problem", "TooBigError", "install", "problem", "shape_of"]
 

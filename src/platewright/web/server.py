@@ -11,10 +11,10 @@ from pathlib import Path
 import uvicorn
 
 from platewright.errors import RefusedError
-from platewright.shop.database import utc_now
-from platewright.shop.lock import FolderLock
-from platewright.shop.storage import StorageError, troubles
-from platewright.shop.swap import settle
+from platewright.shop.folder.database import utc_now
+from platewright.shop.folder.lock import FolderLock
+from platewright.shop.folder.storage import StorageError, troubles
+from platewright.shop.folder.swap import settle
 from platewright.web.app import create_app, local_hosts
 
 __all__ = ["lan_addresses", "serve"]
@@ -60,8 +60,8 @@ def _opened(folder: Path, url: str) -> FolderLock:
     RefusedError
         If another server has the shop open, or the database is damaged: the newest backup is named.
     """
-    from platewright.shop.daily import checked_start, clear_leftovers
-    from platewright.shop.store import Shop
+    from platewright.shop.folder.daily import checked_start, clear_leftovers
+    from platewright.shop.folder.store import Shop
 
     with troubles():
         settle(folder)
@@ -87,7 +87,7 @@ def _opened(folder: Path, url: str) -> FolderLock:
 
 
 def _damaged(folder: Path, what: str) -> RefusedError:
-    from platewright.shop.daily import newest
+    from platewright.shop.folder.daily import newest
 
     last = newest(folder)
     do = (

@@ -10,8 +10,8 @@ from fastapi import Depends, Request
 
 from platewright.jobs.board import Board
 from platewright.jobs.runner import Runner
-from platewright.shop.devices import Devices
-from platewright.shop.store import Shop
+from platewright.shop.folder.devices import Devices
+from platewright.shop.folder.store import Shop
 from platewright.web.guard import is_here
 from platewright.web.problems import OnlyHereError
 

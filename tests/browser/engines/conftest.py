@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from platewright.shop.store import Shop
+from platewright.shop.folder.store import Shop
 from tests.browser.engines import driver
 from tests.browser.engines.driver import Engine
 from tests.browser.helpers import demo_document

@@ -15,10 +15,10 @@ from typing import Any
 import numpy as np
 
 from platewright.geometry import Floats
-from platewright.layout.forbidden import Solid, apart, outside_of, solid_of
 from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
-from platewright.layout.shapes import Loops, loops_area
+from platewright.layout.shape.forbidden import Solid, apart, outside_of, solid_of
+from platewright.layout.shape.loops import Loops, loops_area
 
 __all__ = ["Tables", "edge_rows", "make_tables", "sides_of"]
 

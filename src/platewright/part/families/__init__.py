@@ -36,7 +36,6 @@ __all__ = [
     "template",
 ]
 
-_TOOLS = {"model", "shapes", "signs", "picture", "page"}
 OWN = "file "
 """How a font file of the shop's own is said: this and where it is kept."""
 COMMON = ("name", "thickness", "grade")
@@ -47,10 +46,12 @@ COMMON = ("name", "thickness", "grade")
 def families() -> dict[str, Family]:
     """Return every family by name, in alphabetical order; each parameter names its kind and range [mm, rad, -]."""
     found: dict[str, Family] = {}
-    for module in pkgutil.iter_modules(__path__):
-        if module.name in _TOOLS:
+    for module in pkgutil.walk_packages(__path__, f"{__name__}."):
+        if module.ispkg or module.name.count(".") == __name__.count(".") + 1:
+            continue  # the families stand in folders; the files beside this one serve them
+        one: Family | None = getattr(import_module(module.name), "FAMILY", None)
+        if one is None:
             continue
-        one: Family = import_module(f"{__name__}.{module.name}").FAMILY
         if one.name in found:
             raise InputError(f"Two files define the family '{one.name}'.")
         found[one.name] = one

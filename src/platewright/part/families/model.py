@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any, Literal
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
-from platewright.part.bolts import HoleSize, hole_size
 from platewright.part.dimension import Dim
 from platewright.part.model import Mark
+from platewright.part.rules.bolts import HoleSize, hole_size
 from platewright.units import parse, quoted, show, whole_number
 
 if TYPE_CHECKING:

@@ -34,8 +34,8 @@ class Cut:
 
 def cut_at_crossings(edges: Sequence[Edge]) -> Cut:
     """Return edges cut wherever two of them cross or one ends on another [mm]."""
+    from platewright.geometry.crossing.pairs import box_pairs, fractions_on, meetings
     from platewright.geometry.curves import curves_of
-    from platewright.geometry.pairs import box_pairs, fractions_on, meetings
 
     if not 2 <= len(edges) <= MOST:
         return Cut(list(edges), 0, None)

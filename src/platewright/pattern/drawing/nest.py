@@ -16,7 +16,7 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, bounds
-from platewright.geometry.locate import contains
+from platewright.geometry.crossing.locate import contains
 from platewright.pattern.tangle import crossing_pairs
 
 __all__ = ["nested", "without_twins"]

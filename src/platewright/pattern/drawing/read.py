@@ -162,7 +162,7 @@ def _arranged(found: Collected, name: str, *, gap: float) -> Drawn:
 
 def _unsound(profiles: Sequence[Profile]) -> list[Finding]:
     """Return what is wrong with the shapes themselves, as for a polyline that crosses itself; the first `MOST` are asked."""
-    from platewright.geometry.validity import explain
+    from platewright.geometry.regions.validity import explain
 
     few = [p for p in profiles[:MOST] if sum(len(c) for c in p.contours()) <= EDGES]
     return [f for p in few for f in explain(p) if f.severity != "note"]
@@ -210,7 +210,7 @@ def profiles_from_edges(edges: Iterable[Line | Arc], *, gap: float = 0.05) -> Dr
 
 
 def _chained(edges: Sequence[Line | Arc], closed: Sequence[Contour], *, gap: float, subject: str) -> Drawn:
-    from platewright.geometry.chain import chain
+    from platewright.geometry.regions.chain import chain
     from platewright.pattern.drawing.cross import cut_at_crossings
     from platewright.pattern.drawing.nest import nested, without_twins
 

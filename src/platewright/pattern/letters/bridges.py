@@ -106,7 +106,7 @@ def bridge_void(
     moved : bridges put elsewhere by hand: name to place [mm]; ``(nan, nan)`` takes one away
     most : bridges a side of an island at most [-]; 1 gives each island one bridge, or two opposite ones if it is long
     """
-    from platewright.geometry.boolean import difference
+    from platewright.geometry.regions.boolean import difference
 
     bridges: list[Bridge] = []
     loose: list[tuple[float, float]] = []

@@ -76,7 +76,7 @@ class Lettered:
 
 def metal_of(letters: Iterable[Letter]) -> tuple[Profile, ...]:
     """Return placed letters as one shape [mm], overlaps dissolved."""
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
 
     return union([p for one in letters for p in one.placed()])
 
@@ -113,7 +113,7 @@ def cut_out(
     -------
     the plate's metal; one profile if everything is held, else the loose pieces after it
     """
-    from platewright.geometry.boolean import difference
+    from platewright.geometry.regions.boolean import difference
 
     drawn = tuple(void)
     found: list[Finding] = []
@@ -162,7 +162,7 @@ def standing(
     making : kerf and web
     posts : whether dots and accents are joined by posts
     """
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
 
     drawn = tuple(letters)
     found: list[Finding] = []
@@ -208,7 +208,7 @@ def _webs(
 
     A filled gap may be a new thin web, and a wider web may leave a new narrow gap, so both are looked at in turn.
     """
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
 
     limit, gap = making.least() + OVER, least_gap(making.kerf)
     if making.mend == "leave":
@@ -244,8 +244,8 @@ def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[Thin]:
 
 def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> tuple[Profile, ...]:
     """Return a shape grown all round by its exact offset until its narrowest place is as wide as a limit [mm]."""
-    from platewright.geometry.boolean import union
-    from platewright.geometry.offset import offset_profile
+    from platewright.geometry.regions.boolean import union
+    from platewright.geometry.regions.offset import offset_profile
 
     thin = thin_places(polygons(shape), limit)
     if not thin:
@@ -296,7 +296,7 @@ def _neat(profile: Profile, making: Making) -> Profile:
 
 def _posted(metal: tuple[Profile, ...], width: float) -> tuple[tuple[Profile, ...], int]:
     """Return metal with its loose pieces joined to the largest by posts of a width [mm], and how many."""
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
 
     count = 0
     for _ in range(len(metal)):

@@ -52,10 +52,10 @@ def letter_shape(
 
 def filled(contours: Iterable[Contour]) -> tuple[Profile, ...]:
     """Return what closed contours [mm] enclose by winding number other than 0, overlaps dissolved, largest first."""
-    from platewright.geometry.arrange import arrange
+    from platewright.geometry.crossing.arrange import arrange
     from platewright.geometry.curves import gather
-    from platewright.geometry.merge import merged
-    from platewright.geometry.nesting import assemble
+    from platewright.geometry.regions.merge import merged
+    from platewright.geometry.regions.nesting import assemble
 
     every = list(contours)
     if not every:

@@ -178,7 +178,7 @@ def _too_near(row: list[Letter], one: Letter, gap: float) -> float:
 def _polygons(shape: tuple[Profile, ...]) -> object:
     import shapely
 
-    from platewright.geometry.polygons import to_polygon
+    from platewright.geometry.regions.polygons import to_polygon
 
     return shapely.MultiPolygon([to_polygon(p, tolerance=0.02) for p in shape])
 
@@ -193,7 +193,7 @@ def arc_path(radius: float, *, over: bool = True) -> Contour:
 
 def _on_path(row: list[Letter], path: Contour, align: Align) -> tuple[Letter, ...]:
     """Return letters stood on a path by the middle of each one's advance [mm]."""
-    from platewright.geometry.locate import point_at, tangent_at
+    from platewright.geometry.crossing.locate import point_at, tangent_at
     from platewright.geometry.measure import length
 
     total, width = length(path), row[-1].pose.x + row[-1].width if row else 0.0

@@ -98,7 +98,7 @@ def _samples(head: Contour) -> tuple[Floats, Floats]:
 
 
 def _off(made: Floats, was: tuple[Floats, Floats]) -> float:
-    from platewright.geometry.locate import distances
+    from platewright.geometry.crossing.locate import distances
 
     if np.hypot(*np.diff(made[:, :2], axis=0).T).min() < 1e-6:
         return np.inf
@@ -110,8 +110,8 @@ def eased(metal: tuple[Profile, ...], kerf: float) -> tuple[Profile, ...]:
 
     Sharp inside corners stay as drawn; the cut leaves its own radius in them.
     """
-    from platewright.geometry.boolean import union
-    from platewright.geometry.offset import offset_profile
+    from platewright.geometry.regions.boolean import union
+    from platewright.geometry.regions.offset import offset_profile
 
     least = kerf / 2
     if not any(_tight(c, least) for p in metal for c in p.contours()):

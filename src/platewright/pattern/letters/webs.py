@@ -69,7 +69,7 @@ def polygons(profiles: Iterable[Profile]) -> Any:
     """Return profiles as one polygon or several of a polygon library, chords within 0.01 mm [mm]."""
     import shapely
 
-    from platewright.geometry.polygons import to_polygon
+    from platewright.geometry.regions.polygons import to_polygon
 
     return shapely.union_all([to_polygon(p, tolerance=FLAT) for p in profiles])
 
@@ -154,7 +154,7 @@ def patched(metal: tuple[Profile, ...], limit: float) -> tuple[tuple[Profile, ..
 
     A piece that is nowhere wide enough is made wider all along.
     """
-    from platewright.geometry.boolean import union
+    from platewright.geometry.regions.boolean import union
 
     before: list[Thin] = []
     for turn in range(ROUNDS):
@@ -172,8 +172,8 @@ def widened(metal: tuple[Profile, ...], limit: float) -> tuple[tuple[Profile, ..
 
     What `thin_places` passes over as a tip may be a tongue with a neck of its own; ``geometry.neck`` finds it exactly.
     """
-    from platewright.geometry.boolean import union
-    from platewright.geometry.distance import neck
+    from platewright.geometry.crossing.distance import neck
+    from platewright.geometry.regions.boolean import union
 
     before: list[Thin] = []
     for turn in range(NECKS):

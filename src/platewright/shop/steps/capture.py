@@ -107,7 +107,7 @@ def traced(bench: Bench, entry: doc.PartEntry, source: doc.PointsSource, report:
 
 def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
     """Read a drawing file; its biggest shape is the part [mm]."""
-    from platewright.part.steps import from_profile
+    from platewright.part.ops.steps import from_profile
     from platewright.pattern.drawing.read import read_drawing
 
     info = bench.shop.file_info(source.file)
@@ -182,7 +182,7 @@ def _fitted(
     bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource | doc.ScanSource | doc.PointsSource,
     captured: Captured, came_from: str,
 ) -> Made:  # fmt: skip
-    from platewright.part.steps import from_profile
+    from platewright.part.ops.steps import from_profile
     from platewright.pattern.shape import ShapeOptions, to_profile
 
     pictures, image = kept_picture(bench, captured)
@@ -318,7 +318,7 @@ def _moved(profile: Profile, moves: list[doc.Moved]) -> Profile:
 
 def _heat(captured: Captured, profile: Profile) -> tuple[float, float, list[dict[str, Any]]]:
     """Return the farthest and RMS distance of the captured points from the shape [mm], and the heat line."""
-    from platewright.geometry.locate import distances
+    from platewright.geometry.crossing.locate import distances
 
     lines: list[dict[str, Any]] = []
     every: list[Floats] = []

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.findings import Finding, verdict
 from platewright.shop.document import JobDocument, PartEntry
+from platewright.shop.folder.store import FileInfo, Shop
 from platewright.shop.line import ShopFacts, StepKey, line_of
 from platewright.shop.scene import spots
-from platewright.shop.store import FileInfo, Shop
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
@@ -185,7 +185,7 @@ class Bench:
     def plan(self) -> BurnPlan:
         """Return the job's burn plan, planned again from its kept layout [mm, s]."""
         from platewright.burn.plan import plan
-        from platewright.shop.burn_form import options_of
+        from platewright.shop.forms.burn import options_of
         from platewright.shop.values import chart_of
 
         def planned() -> BurnPlan:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
+from platewright.shop.forms.spoken import told
 from platewright.shop.line import short_key
 from platewright.shop.results import BreakData, PriceData
-from platewright.shop.spoken import told
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
@@ -167,7 +167,7 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
     """Return the prices for other quantities [currency], each laid and planned for real once and then kept."""
     from platewright.price.quote import breaks
     from platewright.price.sets import costed_sets
-    from platewright.shop.burn_form import options_of
+    from platewright.shop.forms.burn import options_of
     from platewright.shop.values import beside, chart_of
 
     asked = quantities_of(bench.job.price.quantities)

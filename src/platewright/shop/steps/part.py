@@ -9,8 +9,8 @@ from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
-from platewright.shop.burn_form import amperage_of
-from platewright.shop.forms import read_inputs
+from platewright.shop.forms.burn import amperage_of
+from platewright.shop.forms.operations import read_inputs
 from platewright.shop.results import PartData, ZeroData
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from platewright.geometry import Contour, Profile
-from platewright.geometry.validity import explain
+from platewright.geometry.regions.validity import explain
 from platewright.shop import document as doc
 from platewright.shop.scene import box_of, grip_items, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report
@@ -60,7 +60,7 @@ def _family(bench: Bench, name: str, source: doc.FamilySource) -> Made:
 
 
 def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
-    from platewright.part.steps import from_profile
+    from platewright.part.ops.steps import from_profile
 
     outer, *holes = (_tapped(taps) for taps in (source.outer, *source.holes))
     part = from_profile(

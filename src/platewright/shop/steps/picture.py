@@ -16,7 +16,7 @@ __all__ = ["pictured"]
 
 def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, report: Report) -> Made:
     """Make the silhouette of a picture and what the cut needs of it [mm]."""
-    from platewright.part.steps import from_profile
+    from platewright.part.ops.steps import from_profile
     from platewright.pattern.figure import Stroke
     from platewright.pattern.letters.cut import Making, mended
     from platewright.pattern.silhouette import SilhouetteOptions, silhouette

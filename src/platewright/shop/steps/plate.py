@@ -13,8 +13,8 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
-from platewright.shop.burn_form import amperage_of
 from platewright.shop.first import example_plate
+from platewright.shop.forms.burn import amperage_of
 from platewright.shop.results import LayoutData, PlateData
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
@@ -172,7 +172,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     """Return the job's layout: copies locked by hand stay, the others are laid [mm, rad]."""
     from platewright.layout.lay import LaidOut, LayOptions, lay
     from platewright.layout.model import Layout
-    from platewright.layout.reach import reach_of, seat_on
+    from platewright.layout.shape.reach import reach_of, seat_on
 
     entry = bench.job.layout
 
@@ -214,7 +214,7 @@ def make_layout(bench: Bench, report: Report) -> Made:
     """Lay the job's parts on its plate and check every distance [mm]."""
     from platewright.layout.advice import tight
     from platewright.layout.check import check
-    from platewright.layout.reach import reach_of, reached
+    from platewright.layout.shape.reach import reach_of, reached
 
     report(0.05, "laying the parts")
     layout, made = arranged(bench, report=report)

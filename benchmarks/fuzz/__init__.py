@@ -1,0 +1,1 @@
+"""Spoiled inputs and programs by the thousand."""

@@ -1,0 +1,1 @@
+"""One cut: its loop, leads, tabs, overburn and joints with others."""

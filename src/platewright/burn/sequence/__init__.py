@@ -1,0 +1,1 @@
+"""The order of the cuts and the travel between them."""

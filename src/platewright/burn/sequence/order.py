@@ -1,0 +1,183 @@
+"""In which order the cuts burn, and at which of its starts each begins.
+
+What must come first: marks before everything; holes before the outside of their part; parts lying in a hole of another
+part before that hole. Every cut has so at most one cut that waits for it, its *parent*; the order search
+(``tour``) keeps children before parents and shortens the rapids.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.burn.cuts.leads import Start
+from platewright.burn.cuts.loops import Loop
+from platewright.burn.cuts.obstacles import Clear
+from platewright.burn.model import Cut
+from platewright.burn.options import BurnOptions
+from platewright.burn.sequence.conflicts import settle
+from platewright.burn.sequence.tour import tour
+from platewright.geometry import Floats, flatten, length
+from platewright.layout.model import Layout
+
+__all__ = ["BurnOrder", "heat_distance", "parents", "sequence"]
+
+
+def parents(layout: Layout, loops: Sequence[Loop]) -> list[int]:
+    """Return for each loop the loop that must come after it, -1 for none [-]."""
+    import shapely
+
+    outer = {loop.placement: i for i, loop in enumerate(loops) if loop.kind == "outer"}
+    holes = [i for i, loop in enumerate(loops) if loop.kind == "hole"]
+    areas = [shapely.Polygon(flatten(loops[i].path, tolerance=0.05)) for i in holes]
+    tree = shapely.STRtree(areas)
+    result = [outer.get(loop.placement, -1) if loop.kind == "hole" else -1 for loop in loops]
+    for i in outer.values():
+        spot = shapely.Point(loops[i].path.rows[0, :2])
+        around = [int(k) for k in tree.query(spot, predicate="within")]
+        around = [k for k in around if loops[holes[k]].placement != loops[i].placement]
+        if around:
+            result[i] = holes[min(around, key=lambda k: areas[k].area)]
+    return result
+
+
+THIN = 1.6
+"""Plate up to this thickness warps if neighbouring cuts follow each other [mm]: 16 gauge, common practice."""
+THIN_APART = 30.0
+"""Distance that then keeps a cut out of the last one's heat [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class BurnOrder:
+    """What burns when: marks, then (loop, start) pairs [-]; loops left without a start [-]; and why."""
+
+    marks: tuple[Cut, ...]
+    steps: tuple[tuple[int, int], ...]
+    dropped: tuple[int, ...]
+    why: tuple[str, ...]
+
+
+def sequence(
+    layout: Layout,
+    loops: Sequence[Loop],
+    starts: Sequence[Sequence[Start]],
+    marks: Sequence[Cut],
+    *,
+    options: BurnOptions,
+    clear: Sequence[Clear],
+    common: Mapping[int, int],
+) -> BurnOrder:
+    """Put marks and loops in order and choose each loop's start.
+
+    Parameters
+    ----------
+    layout : for who lies in whom
+    loops, starts : with at least one start each
+    marks : burnt first
+    options : home [mm], ranks, heat spread [mm], effort [s], seed
+    clear : free distances each loop's leads keep [mm]
+    common : loops that must come before another because that one shares their cut [-]
+    """
+    here, drawn = _marks_first(marks, options)
+    apart = heat_distance(options, layout.plate.thickness)
+    if not loops:
+        return BurnOrder(drawn, (), (), ())
+    up = parents(layout, loops)
+    said = _said(marks, loops, up, apart)
+    for first, second in common.items():
+        up[first] = second
+    ranks = _ranks(loops, up, options)
+    order: list[int] = []
+    choice = [0] * len(loops)
+    for rank in sorted(set(ranks)):
+        group = [i for i in range(len(loops)) if ranks[i] == rank]
+        place = {loop: at for at, loop in enumerate(group)}
+        offered = [starts[i][:1] if starts[i][0].kind == "common" else starts[i] for i in group]
+        entry, leave, count = ends_of([loops[i] for i in group], offered)
+        found = tour(
+            entry,
+            leave,
+            count=count,
+            parent=[place.get(up[i], -1) for i in group],
+            home=here,
+            apart=apart,
+            effort=options.effort * len(group) / len(loops),
+            seed=options.seed,
+        )
+        for at in found.order:
+            choice[group[at]] = found.choice[at]
+            order.append(group[at])
+        last = found.order[-1]
+        here = (float(leave[last, found.choice[last], 0]), float(leave[last, found.choice[last], 1]))
+    kept = settle(loops, starts, order, choice, clear)
+    for first, second in common.items():
+        if first not in kept and second in kept and starts[second][kept[second]].kind == "common":
+            del kept[second]  # the stretch it counts on is not cut
+    steps = tuple((i, kept[i]) for i in order if i in kept)
+    dropped = tuple(i for i in order if i not in kept)
+    return BurnOrder(drawn, steps, dropped, said)
+
+
+def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[float, float], tuple[Cut, ...]]:
+    """Return where the marks end [mm] and the marks in a short order."""
+    if not marks:
+        return options.home, ()
+    entry = np.array([[m.start] for m in marks])
+    leave = np.array([[m.end] for m in marks])
+    found = tour(entry, leave, home=options.home, effort=min(0.1, options.effort), seed=options.seed)
+    drawn = tuple(marks[i] for i in found.order)
+    return drawn[-1].end, drawn
+
+
+def _ranks(loops: Sequence[Loop], up: Sequence[int], options: BurnOptions) -> list[int]:
+    """Return each loop's rank [-]: the one chosen by hand, but never above that of a loop that waits for it."""
+    asked = [options.choice(loop.placement, loop.contour).rank for loop in loops]
+    ranks = [0 if r is None else r for r in asked]
+    for _ in range(len(loops)):
+        changed = False
+        for i, parent in enumerate(up):
+            if parent >= 0 and ranks[i] > ranks[parent]:
+                ranks[i], changed = ranks[parent], True
+        if not changed:
+            break
+    return ranks
+
+
+def heat_distance(options: BurnOptions, thickness: float) -> float:
+    """Return how far one cut should be from the next [mm], by choice or because a thickness [mm] is thin."""
+    if options.spread_heat is not None:
+        return options.spread_heat
+    return THIN_APART if thickness <= THIN else 0.0
+
+
+def _said(marks: Sequence[Cut], loops: Sequence[Loop], up: Sequence[int], apart: float) -> tuple[str, ...]:
+    nested = sum(1 for i, p in enumerate(up) if p >= 0 and loops[i].kind == "outer")
+    said = ["Holes before the outside of their part, so that nothing has moved when they are cut."]
+    if marks:
+        said.insert(0, "Marks first, while the plate is whole.")
+    if nested:
+        said.append(f"{nested} parts lying in holes of others come before those holes.")
+    if apart:
+        said.append(
+            f"Neighbouring cuts are kept {apart:g} mm apart where it costs little, to spread the heat."
+        )
+    return tuple(said)
+
+
+def ends_of(
+    loops: Sequence[Loop], starts: Sequence[Sequence[Start]]
+) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Return entry points (N, K, 2), exit points (N, K, 2) [mm] and how many starts each loop has (N,) [-]."""
+    from platewright.burn.cuts.edges import at_distance
+
+    most = max(len(s) for s in starts)
+    entry, leave = np.zeros((len(loops), most, 2)), np.zeros((len(loops), most, 2))
+    for i, (loop, own) in enumerate(zip(loops, starts, strict=True)):
+        last = np.array([s.legs[-1].end if s.legs else s.along for s in own])
+        at, _, _, _ = at_distance(loop.path, np.mod(last, length(loop.path)))
+        for k, start in enumerate(own):
+            entry[i, k], leave[i, k] = start.pierce, at[k]
+    return entry, leave, np.array([len(s) for s in starts], dtype=np.int64)

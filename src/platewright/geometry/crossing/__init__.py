@@ -1,0 +1,1 @@
+"""Where edges meet, on which side a point lies, how far apart things are."""

@@ -1,0 +1,1 @@
+"""Areas: chained, joined, offset, edited and checked."""

@@ -1,0 +1,1 @@
+"""Packing engines: the built-in one and a library's."""

@@ -1,0 +1,91 @@
+"""Packing engines behind one small protocol; every answer passes the exact check before it counts.
+
+Ours is the default and always runs. Another engine, where installed, runs in a child process and competes: the
+better answer that passes the check is kept.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Protocol
+
+from platewright.errors import InputError
+from platewright.layout.engines.ours import Ours, start_layout, with_fillers
+from platewright.layout.engines.spyrrow_engine import StripLibrary
+from platewright.layout.problem import FILLER, Budget, Packed, Problem
+from platewright.layout.search.crowd import worth_of
+
+__all__ = ["Engine", "best_packing", "better", "engines"]
+
+
+class Engine(Protocol):
+    """Anything that packs pieces into a room."""
+
+    name: str
+
+    def available(self) -> bool:
+        """Tell whether it can run here [-]."""
+        ...
+
+    def pack(self, problem: Problem, start: Packed, budget: Budget) -> Packed:
+        """Return a packing at least as good as `start` [mm, rad]."""
+        ...
+
+
+def engines() -> dict[str, Engine]:
+    """Return every known engine by name [-]; ask `available` before use."""
+    return {e.name: e for e in (Ours(), StripLibrary())}
+
+
+def better(problem: Problem, one: Packed, other: Packed) -> bool:
+    """Tell whether `one` beats `other`: more value of wanted pieces by rank, then less length used [mm], then more fillers."""
+
+    def key(packed: Packed) -> tuple[tuple[float, ...], float, int]:
+        real = [s.piece for s in packed.spots if problem.pieces[s.piece].rank < FILLER]
+        return tuple(-v for v in worth_of(problem, real)), problem.used(packed.spots), -len(packed.spots)
+
+    return key(one) < key(other)
+
+
+def best_packing(
+    problem: Problem,
+    *,
+    seconds: float,
+    steps: int | None,
+    seed: int,
+    engine: str,
+    workers: int,
+    cancelled: Callable[[], bool],
+    tell: Callable[[Packed], None],
+    verified: Callable[[Packed], bool],
+    before: Packed = Packed(()),
+    refined: Callable[[Packed], Packed] = lambda packed: packed,
+) -> Packed:
+    """Return the best verified packing within the time [s] or steps [-]."""
+    known = engines()
+    if engine not in known:
+        raise InputError(f"There is no engine '{engine}'.", allowed=", ".join(known))
+    if not problem.room:
+        return Packed(problem.fixed)
+    began = time.monotonic()
+    start = start_layout(problem)
+    if not verified(start):
+        start = start_layout(problem, thorough=False)
+    held = {s.piece for s in problem.fixed}
+    if held <= {s.piece for s in before.spots} and better(problem, before, start) and verified(before):
+        start = before
+    best = start
+    tell(best)
+    left = seconds - (time.monotonic() - began)
+    if (steps is None and left <= 0) or steps == 0:
+        return with_fillers(problem, best, cancelled)
+    budget = Budget(left, steps, seed, workers, cancelled, tell, refined)
+    if engine != Ours.name:  # half of the time each, so that the better one wins
+        budget = replace(budget, seconds=left / 2)
+    for name in dict.fromkeys((engine, Ours.name)):
+        answer = with_fillers(problem, known[name].pack(problem, start, budget), cancelled)
+        if better(problem, answer, best) and verified(answer):
+            best = answer
+    return best if best is not start else with_fillers(problem, start, cancelled)

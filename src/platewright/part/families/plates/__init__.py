@@ -1,0 +1,1 @@
+"""Families of plates, brackets, lugs and straps."""

@@ -1,0 +1,1 @@
+"""Families that are round or have a bolt circle."""

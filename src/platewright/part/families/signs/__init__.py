@@ -1,0 +1,1 @@
+"""Families with letters cut out of them."""

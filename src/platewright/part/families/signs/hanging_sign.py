@@ -1,0 +1,128 @@
+"""Hanging sign: a round, oval or rectangular plate with eyes on top, text on an arc and in the middle."""
+
+from __future__ import annotations
+
+from platewright.geometry import Contour, Pose, Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.signs.common import (
+    centred,
+    cut,
+    cut_note,
+    lettered,
+    process,
+    rectangle,
+    setting,
+    shape_of,
+    text_dims,
+    words,
+)
+from platewright.pattern.letters.setting import Letter, arc_path, set_text
+
+__all__ = ["FAMILY"]
+
+
+def _plate(v: Values) -> Contour:
+    w, h = v.mm("width"), v.mm("plate_height")
+    if v.word("shape") == "round":
+        return Contour.circle(w / 2, w / 2, w / 2)
+    return rectangle(w, h, min(w, h) / 2 if v.word("shape") == "long round" else v.mm("corner_radius"))
+
+
+def _eyes(v: Values) -> list[tuple[float, float]]:
+    """Return the middles of the eyes [mm]; on a round sign they stand on its edge."""
+    w, h, apart = v.mm("width"), v.mm("plate_height"), v.mm("eyes_apart")
+    if apart == 0:
+        return [(w / 2, (w if v.word("shape") == "round" else h) + v.mm("eye") * 0.6)]
+    if v.word("shape") == "round":
+        if apart >= w * 0.9:
+            raise refuse("The eyes are too far apart for a round sign.", allowed=f"below {0.9 * w:g} mm")
+        up = ((w / 2) ** 2 - (apart / 2) ** 2) ** 0.5 + w / 2
+    else:
+        reach = w - 2 * (min(w, h) / 2 if v.word("shape") == "long round" else v.mm("corner_radius"))
+        if apart > reach:
+            raise refuse("The eyes stand off the straight top edge.", allowed=f"up to {reach:g} mm apart")
+        up = h
+    return [(w / 2 + side * apart / 2, up + v.mm("eye") * 0.6) for side in (-1, 1)]
+
+
+def _letters(v: Values) -> tuple[Letter, ...]:
+    w = v.mm("width")
+    round_ = v.word("shape") == "round"
+    middle = (w / 2, w / 2) if round_ else (w / 2, v.mm("plate_height") / 2)
+    letters = centred(lettered(v), *middle)
+    over = v.word("arc_text").strip()
+    if not over:
+        return letters
+    if not round_:
+        raise refuse(
+            "Text on an arc stands on a round sign.", do="Choose round, or leave the arc text empty."
+        )
+    size = v.mm("arc_height")
+    radius = w / 2 - v.mm("arc_inset") - size
+    if radius <= 0:
+        raise refuse("The arc text does not fit on this sign.", do="Make it smaller.")
+    curved = set_text(over, v.font("font"), setting(v, height=size), path=arc_path(radius))
+    from dataclasses import replace
+
+    move = Pose(w / 2, w / 2)
+    return (*letters, *(replace(one, pose=move.after(one.pose)) for one in curved))
+
+
+def _build(v: Values) -> Shape:
+    from platewright.geometry.regions.boolean import difference, union
+
+    eye, hole = v.mm("eye"), v.hole("eye_hole").diameter
+    if hole >= eye:
+        raise refuse(
+            f"An eye of {eye:g} mm has no room for a hole of {hole:g} mm.", allowed=f"below {eye:g} mm"
+        )
+    spots = _eyes(v)
+    eyes = [Profile(Contour.circle(x, y, eye / 2)) for x, y in spots]
+    feet = [Profile(Contour.rectangle(eye, eye * 0.9, x=x - eye / 2, y=y - eye * 0.9)) for x, y in spots]
+    body = union(Profile(_plate(v)), eyes, feet)
+    whole = difference(list(body), [Profile(Contour.circle(x, y, hole / 2)) for x, y in spots])
+    return shape_of(cut(whole[0], _letters(v), v))
+
+
+def _dims(v: Values) -> list[Dim]:
+    w = v.mm("width")
+    h = w if v.word("shape") == "round" else v.mm("plate_height")
+    (x, y), *more = _eyes(v)
+    found = [
+        between((0, 0), (w, 0), "width", off=-3.5), between((0, 0), (0, h), "plate height", off=3.5),
+        diameter((x, y), v.hole("eye_hole").diameter, "eye hole"),
+        between((x - v.mm("eye") / 2, y), (x + v.mm("eye") / 2, y), "eye", off=4),
+        *text_dims(centred(lettered(v), w / 2, h / 2), v), cut_note(w / 2, h / 5),
+    ]  # fmt: skip
+    if more:
+        found.append(between((x, y), more[0], "eyes apart", off=7))
+    if v.word("arc_text").strip():
+        found += [
+            between((w / 2, w), (w / 2, w - v.mm("arc_inset")), "arc inset", off=-2),
+            between((w / 2, w - v.mm("arc_inset")), (w / 2, w - v.mm("arc_inset") - v.mm("arc_height")), "arc letter height", off=-4),
+        ]  # fmt: skip
+    return found
+
+
+FAMILY = Family(
+    "hanging-sign",
+    "Hanging sign",
+    (
+        Parameter("shape", "Shape", "choice", "round", choices=("round", "long round", "rectangle")),
+        *words("EGGS", "120 mm"),
+        Parameter("arc_text", "Text on the arc", "text", "ROSEHILL", help="Over the top of a round sign; may be empty."),
+        Parameter("arc_height", "Arc letter height", "length", "70 mm", 4, 1000),
+        Parameter("arc_inset", "Arc inset", "length", "25 mm", 0, 1000, help="From the edge to the letters."),
+        Parameter("width", "Width", "length", "560 mm", 10, 5000, help="Diameter of a round sign."),
+        Parameter("plate_height", "Plate height", "length", "260 mm", 10, 5000, help="Not used for a round sign."),
+        Parameter("corner_radius", "Corner radius", "length", "15 mm", 0, 1000, help="Of a rectangle."),
+        Parameter("eye", "Eye", "length", "40 mm", 4, 500, help="Outside diameter."),
+        Parameter("eye_hole", "Eye hole", "hole", "12 mm", 1, 400),
+        Parameter("eyes_apart", "Eyes apart", "length", "200 mm", 0, 5000, help="0: one in the middle."),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "Hangs on chain or hooks: eggs, honey, stable names.",
+)  # fmt: skip

@@ -1,0 +1,75 @@
+"""House number plate."""
+
+from __future__ import annotations
+
+from platewright.geometry import Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.shapes import circles
+from platewright.part.families.signs.common import (
+    box_of,
+    centred,
+    corner_dim,
+    corner_spots,
+    cut,
+    cut_note,
+    lettered,
+    process,
+    rectangle,
+    shape_of,
+    text_dims,
+    words,
+)
+
+__all__ = ["FAMILY"]
+
+
+def _sizes(v: Values) -> tuple[float, float]:
+    """Return the plate's width and height [mm]: as said, or the text with its margin."""
+    box, margin = box_of(lettered(v)), v.mm("margin")
+    holes = 2 * v.mm("hole_inset") if v.word("holes") == "2" else 0.0
+    return (
+        v.mm("width") or box.width + 2 * max(margin, holes),
+        v.mm("plate_height") or box.height + 2 * margin,
+    )
+
+
+def _build(v: Values) -> Shape:
+    width, height = _sizes(v)
+    count = int(v.word("holes"))
+    holes = circles(corner_spots(width, height, v.mm("hole_inset"), count), v.hole("hole").diameter)
+    plate = Profile(rectangle(width, height, v.mm("corner_radius")), holes)
+    made = cut(plate, centred(lettered(v), width / 2, height / 2), v)
+    return shape_of(made, notes=(f"Holes: {v.hole('hole').says}.",) if holes else ())
+
+
+def _dims(v: Values) -> list[Dim]:
+    (w, h), d = _sizes(v), v.hole("hole").diameter
+    inset = v.mm("hole_inset")
+    letters = centred(lettered(v), w / 2, h / 2)
+    box = box_of(letters)
+    return [
+        between((0, 0), (w, 0), "width", off=-3.5), between((0, 0), (0, h), "plate height", off=3.5),
+        *text_dims(letters, v), between((0, h), (box.x0, h), "margin", off=2), corner_dim(v), cut_note(w / 2, box.y0 / 2),
+        diameter((w - inset, inset), d, "hole"), between((0, h), (inset, h), "hole inset", off=5),
+    ]  # fmt: skip
+
+
+FAMILY = Family(
+    "house-number",
+    "House number plate",
+    (
+        *words("48", "150 mm", lines=False),
+        Parameter("margin", "Margin", "length", "30 mm", 0, 1000, help="Round the text where no size is given."),
+        Parameter("width", "Width", "length", "0 mm", 0, 5000, help="0: from the text."),
+        Parameter("plate_height", "Plate height", "length", "0 mm", 0, 5000, help="0: from the text."),
+        Parameter("corner_radius", "Corner radius", "length", "12 mm", 0, 1000),
+        Parameter("holes", "Fixing holes", "choice", "4", choices=("0", "2", "4")),
+        Parameter("hole", "Hole", "hole", "7 mm", 0, 100),
+        Parameter("hole_inset", "Hole inset", "length", "14 mm", 1, 500, help="Hole centre to the edges."),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "Numbers cut out of a plate, to be screwed on or stood off the wall.",
+)  # fmt: skip

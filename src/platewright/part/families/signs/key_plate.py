@@ -1,0 +1,73 @@
+"""Key plate."""
+
+from __future__ import annotations
+
+from platewright.geometry import Contour, Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.signs.common import (
+    box_of,
+    centred,
+    corner_dim,
+    cut,
+    cut_note,
+    lettered,
+    making,
+    process,
+    rectangle,
+    shape_of,
+    text_dims,
+    words,
+)
+
+__all__ = ["FAMILY"]
+
+
+def _sizes(v: Values) -> tuple[float, float, float]:
+    """Return the plate's length and height and where the ring's hole is from its left end [mm]."""
+    box, margin, hole = box_of(lettered(v)), v.mm("margin"), v.hole("hole").diameter
+    height = box.height + 2 * margin
+    at = margin + hole / 2
+    return at + hole / 2 + making(v).least() + margin / 2 + box.width + margin, height, at
+
+
+def _build(v: Values) -> Shape:
+    long, height, at = _sizes(v)
+    hole = v.hole("hole").diameter
+    if hole + 2 * making(v).least() > height:
+        raise refuse(
+            f"The plate is {height:.4g} mm high; a hole of {hole:g} mm leaves no web.",
+            allowed=f"up to {height - 2 * making(v).least():.4g} mm",
+        )
+    plate = Profile(
+        rectangle(long, height, min(v.mm("corner_radius"), height / 2)),
+        (Contour.circle(at, height / 2, hole / 2),),
+    )
+    box = box_of(lettered(v))
+    return shape_of(cut(plate, centred(lettered(v), long - v.mm("margin") - box.width / 2, height / 2), v))
+
+
+def _dims(v: Values) -> list[Dim]:
+    long, height, at = _sizes(v)
+    letters = centred(lettered(v), long - v.mm("margin") - box_of(lettered(v)).width / 2, height / 2)
+    return [
+        diameter((at, height / 2), v.hole("hole").diameter, "hole"),
+        between((long - v.mm("margin"), 0), (long, 0), "margin", off=-2),
+        *text_dims(letters, v), corner_dim(v), cut_note(long / 2, v.mm("margin") / 2),
+    ]  # fmt: skip
+
+
+FAMILY = Family(
+    "key-plate",
+    "Key plate",
+    (
+        *words("12", "40 mm", lines=False),
+        Parameter("margin", "Margin", "length", "9 mm", 0.5, 200),
+        Parameter("corner_radius", "Corner radius", "length", "8 mm", 0, 500),
+        Parameter("hole", "Ring hole", "hole", "8 mm", 1, 100),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "Hangs on the ring with the key of a shed, tank or tractor.",
+)  # fmt: skip

@@ -1,0 +1,72 @@
+"""Sign: a name plate with border and holes."""
+
+from __future__ import annotations
+
+from platewright.geometry import Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.shapes import circles
+from platewright.part.families.signs.common import (
+    bordered,
+    centred,
+    corner_dim,
+    corner_spots,
+    cut,
+    cut_note,
+    lettered,
+    making,
+    process,
+    rectangle,
+    shape_of,
+    text_dims,
+    words,
+)
+
+__all__ = ["FAMILY"]
+
+
+def _build(v: Values) -> Shape:
+    w, h, inset = v.mm("width"), v.mm("plate_height"), v.mm("hole_inset")
+    count = int(v.word("holes"))
+    holes = circles(corner_spots(w, h, inset, count), v.hole("hole").diameter)
+    plate = Profile(rectangle(w, h, v.mm("corner_radius")), holes)
+    border, made = v.mm("border"), making(v)
+    slots: tuple[Profile, ...] = ()
+    if border > 0:
+        reach = inset + v.hole("hole").diameter / 2 + made.least() if count == 4 else 0.0
+        radius = max(v.mm("corner_radius"), 2 * reach - v.mm("border_inset"))
+        slots = bordered(w, h, inset=v.mm("border_inset"), border=border, web=made.least(), radius=radius)
+    return shape_of(cut(plate, centred(lettered(v), w / 2, h / 2), v, more=slots))
+
+
+def _dims(v: Values) -> list[Dim]:
+    w, h, inset = v.mm("width"), v.mm("plate_height"), v.mm("hole_inset")
+    at = v.mm("border_inset")
+    letters = centred(lettered(v), w / 2, h / 2)
+    return [
+        between((0, 0), (w, 0), "width", off=-3.5), between((0, 0), (0, h), "plate height", off=3.5),
+        between((w / 2, 0), (w / 2, at), "border inset", off=2), between((w / 2, at), (w / 2, at + v.mm("border")), "border", off=4),
+        *text_dims(letters, v), corner_dim(v), cut_note(w / 2, h * 0.17),
+        diameter((w - inset, inset), v.hole("hole").diameter, "hole"), between((0, h), (inset, h), "hole inset", off=2),
+    ]  # fmt: skip
+
+
+FAMILY = Family(
+    "sign",
+    "Sign: name plate with border and holes",
+    (
+        *words("ROSEHILL|FARM", "90 mm"),
+        Parameter("width", "Width", "length", "480 mm", 10, 5000),
+        Parameter("plate_height", "Plate height", "length", "340 mm", 10, 5000),
+        Parameter("corner_radius", "Corner radius", "length", "15 mm", 0, 1000),
+        Parameter("border", "Border", "length", "6 mm", 0, 200, help="Width of the slots that draw it; 0 for none."),
+        Parameter("border_inset", "Border inset", "length", "12 mm", 0, 500, help="From the edge to the border."),
+        Parameter("holes", "Fixing holes", "choice", "4", choices=("0", "2", "4")),
+        Parameter("hole", "Hole", "hole", "7 mm", 0, 100),
+        Parameter("hole_inset", "Hole inset", "length", "16 mm", 1, 500, help="Hole centre to the edges."),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "A name in one or more lines with a line round it.",
+)  # fmt: skip

@@ -1,0 +1,60 @@
+"""Stencil for paint."""
+
+from __future__ import annotations
+
+from platewright.geometry import Profile
+from platewright.part.dimension import Dim, between
+from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.signs.common import (
+    box_of,
+    centred,
+    corner_dim,
+    cut,
+    cut_note,
+    lettered,
+    process,
+    rectangle,
+    shape_of,
+    text_dims,
+    words,
+)
+
+__all__ = ["FAMILY"]
+
+
+def _sizes(v: Values) -> tuple[float, float]:
+    box, margin = box_of(lettered(v)), v.mm("margin")
+    return box.width + 2 * margin, box.height + 2 * margin
+
+
+def _build(v: Values) -> Shape:
+    width, height = _sizes(v)
+    plate = Profile(rectangle(width, height, v.mm("corner_radius")))
+    return shape_of(cut(plate, centred(lettered(v), width / 2, height / 2), v))
+
+
+def _dims(v: Values) -> list[Dim]:
+    w, h = _sizes(v)
+    m = v.mm("margin")
+    letters = centred(lettered(v), w / 2, h / 2)
+    return [
+        between((0, h), (m, h), "margin", off=2),
+        *text_dims(letters, v),
+        corner_dim(v),
+        cut_note(w / 2, m / 2),
+    ]
+
+
+FAMILY = Family(
+    "stencil",
+    "Stencil for paint",
+    (
+        *words("NO|PARKING", "110 mm", font="stencil"),
+        Parameter("margin", "Margin", "length", "60 mm", 1, 2000, help="Round the text, so that paint stays off the wall."),
+        Parameter("corner_radius", "Corner radius", "length", "10 mm", 0, 1000),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "Letters to spray or brush through.",
+)  # fmt: skip

@@ -1,0 +1,153 @@
+"""Tag with a number series or a code of dots to scan."""
+
+from __future__ import annotations
+
+from platewright.geometry import Contour, Profile
+from platewright.part.dimension import Dim, between, diameter
+from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.signs.common import (
+    box_of,
+    centred,
+    corner_dim,
+    cut,
+    cut_note,
+    making,
+    process,
+    rectangle,
+    setting,
+    shape_of,
+    text_dims,
+    words,
+)
+from platewright.part.model import Mark
+from platewright.part.strokes import strokes
+from platewright.part.strokes import width as stroke_width
+from platewright.pattern.letters.setting import Letter, set_text
+
+__all__ = ["FAMILY"]
+
+QUIET = 2
+"""Plain modules round the code [-]; ISO/IEC 18004 asks for 4, of which the plate's margin gives the rest."""
+
+
+def _said(v: Values) -> str:
+    """Return the tag's text with its number put in for #."""
+    text = v.word("text")
+    number = v.count("first") + v.count("piece") - 1
+    marks = text.count("#")
+    return text.replace("#" * marks, f"{number:0{marks}d}") if marks and "#" * marks in text else text
+
+
+def _letters(v: Values) -> tuple[Letter, ...]:
+    return set_text(_said(v), v.font("font"), setting(v))
+
+
+def _code(v: Values) -> tuple[list[tuple[float, float]], float]:
+    """Return the dots of the code from (0, 0) up [mm] and its side with the plain border [mm]; no dots without a code."""
+    if not v.word("code").strip():
+        return [], 0.0
+    import segno
+
+    said = v.word("code").replace("#", f"{v.count('first') + v.count('piece') - 1}")
+    try:
+        made = segno.make(said, micro=False, error="m", boost_error=False)
+    except segno.DataOverflowError as bad:
+        raise refuse("This is too much for one code.", do="Use a shorter address.") from bad
+    rows = [[bool(bit) for bit in row] for row in made.matrix]
+    step, count = v.mm("module"), len(rows)
+    dots = [
+        ((c + QUIET + 0.5) * step, (count - r + QUIET - 0.5) * step)
+        for r, row in enumerate(rows) for c, dark in enumerate(row) if dark
+    ]  # fmt: skip
+    return dots, (count + 2 * QUIET) * step
+
+
+def _sizes(v: Values) -> tuple[float, float, float]:
+    """Return the tag's width and height and its code's side [mm]."""
+    box, margin = box_of(_letters(v)), v.mm("margin")
+    _, side = _code(v)
+    top = v.hole("hole").diameter + 2 * margin
+    width = max(box.width, side) + 2 * margin
+    return width, top + box.height + margin + (side + margin if side else 0.0), side
+
+
+def _build(v: Values) -> Shape:
+    width, height, side = _sizes(v)
+    margin, hole = v.mm("margin"), v.hole("hole").diameter
+    rings = (Contour.circle(width / 2, height - margin - hole / 2, hole / 2),) if hole else ()
+    plate = Profile(rectangle(width, height, v.mm("corner_radius")), rings)
+    letters = _letters(v)
+    low = margin + (side + margin if side else 0.0)
+    middle = low + box_of(letters).height / 2
+    if v.word("how") == "etched":
+        text = _said(v)
+        left = (width - stroke_width(text, v.mm("height"))) / 2
+        lines = strokes(text, x=left, y=middle - v.mm("height") / 2, height=v.mm("height"))
+        made = Shape(plate, tuple(Mark("etch", c, text=text) for c in lines))
+    else:
+        made = shape_of(cut(plate, centred(letters, width / 2, middle), v))
+    return _dotted(made, v, (width - side) / 2, margin)
+
+
+def _dotted(made: Shape, v: Values, x: float, y: float) -> Shape:
+    """Return the tag with the dots of its code cut in [mm]."""
+    from dataclasses import replace
+
+    dots, _ = _code(v)
+    if not dots:
+        return made
+    size = v.mm("dot")
+    if size + making(v).least() > v.mm("module") + 1e-9:
+        raise refuse(
+            f"Dots of {size:g} mm on modules of {v.mm('module'):g} mm leave webs of {v.mm('module') - size:.4g} mm.",
+            allowed=f"modules of {size + making(v).least():.4g} mm or more", do="Use thinner sheet, or smaller dots.",
+        )  # fmt: skip
+    holes = tuple(Contour.circle(x + a, y + b, size / 2) for a, b in dots)
+    return replace(
+        made,
+        profile=Profile(made.profile.outer, (*made.profile.holes, *holes)),
+        notes=(*made.notes, f"Code: {v.word('code')}."),
+    )
+
+
+def _pieces(v: Values) -> tuple[tuple[str, dict[str, str]], ...]:
+    count = v.count("count")
+    first = v.count("first")
+    if count == 1:
+        return (("tag", {"piece": "1"}),)
+    return tuple((f"{first + n}", {"piece": str(n + 1)}) for n in range(count))
+
+
+def _dims(v: Values) -> list[Dim]:
+    width, height, side = _sizes(v)
+    margin, hole = v.mm("margin"), v.hole("hole").diameter
+    low = margin + (side + margin if side else 0.0)
+    return [
+        diameter((width / 2, height - margin - hole / 2), hole, "hole"), *text_dims(centred(_letters(v), width / 2, low + v.mm("height") / 2), v),
+        corner_dim(v), cut_note(width / 2, margin / 2),
+        between((0, 0), (margin, 0), "margin", off=-2),
+    ]  # fmt: skip
+
+
+FAMILY = Family(
+    "tag",
+    "Tag with a number series or a code",
+    (
+        *words("A-##", "40 mm", lines=False),
+        Parameter("how", "Text is", "choice", "cut out", choices=("cut out", "etched")),
+        Parameter("first", "First number", "count", "1", 0, 999999, help="Put in for the # of the text."),
+        Parameter("count", "How many tags", "count", "1", 1, 100, help="Each with the next number; all are added at once."),
+        Parameter("piece", "Piece", "count", "1", 1, 100, help="Which tag of the series."),
+        Parameter("margin", "Margin", "length", "10 mm", 0.5, 500),
+        Parameter("corner_radius", "Corner radius", "length", "8 mm", 0, 500),
+        Parameter("hole", "Hole", "hole", "8 mm", 0, 200),
+        Parameter("code", "Code to scan", "text", "", help="An address or a word; # is the number. Empty for none."),
+        Parameter("module", "Code module", "length", "9 mm", 0.5, 100, help="From dot to dot."),
+        Parameter("dot", "Code dot", "length", "3 mm", 0.3, 100),
+        *process(),
+    ),
+    _build,
+    _dims,
+    "Stock, tank and machine tags, numbered one after another.",
+    pieces=_pieces,
+)  # fmt: skip

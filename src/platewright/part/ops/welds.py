@@ -1,0 +1,86 @@
+"""Weld room: chosen edges set back (or grown) so that the bead has a place to lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from platewright.errors import InputError
+from platewright.geometry import Profile
+from platewright.part.model import Part
+from platewright.part.ops.steady import steady
+from platewright.part.ops.steps import operation, recorded
+from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.rules.welds import Leg, propose_leg
+
+__all__ = ["propose_room", "weld_room"]
+
+SHARP = 12.0
+"""An edge may run on this many set-backs to meet its neighbour [-]: neighbours that turn 5 degrees or more join cleanly."""
+
+
+@operation("weld_room")
+def weld_room(
+    part: Part,
+    *,
+    distance: float | Sequence[float],
+    edges: Iterable[Said | EdgeRef] | None = None,
+) -> Part:
+    """Return the part with edges set back by the leg of the fillet that will go there.
+
+    Neighbouring edges are trimmed or run on until they meet; edges not named stay where they are. A straight
+    edge set back runs on through a rounded corner beside it; nothing of the rounding is left standing.
+
+    Parameters
+    ----------
+    part : the part
+    distance : set-back [mm], one for all edges or one for each; negative grows the edge
+    edges : (contour, edge) pairs [-] or references; None is every edge of the outline. An edge of a hole
+        set back makes the hole bigger
+
+    Raises
+    ------
+    InputError
+        If nothing is left, or the part falls apart.
+    """
+    from platewright.geometry.regions.offset import offset_edges
+
+    refs = edge_refs(part.profile, edges)
+    each = [float(d) for d in distance] if isinstance(distance, Sequence) else [float(distance)] * len(refs)
+    if len(each) != len(refs):
+        raise InputError(
+            f"{len(refs)} edges need {len(refs)} distances, got {len(each)}.",
+            do="Give one distance, or one for each edge.",
+        )
+    table = [[0.0] * len(c) for c in part.profile.contours()]
+    for ref, back in zip(refs, each, strict=True):
+        table[ref.contour][ref.edge] = -back
+    pieces = offset_edges(
+        part.profile, [row if any(row) else 0.0 for row in table], corners="sharp", sharp_limit=SHARP
+    )
+    shown = f"{max(each, key=abs):g} mm"
+    profile = whole(pieces, f"Weld room of {shown}")
+    profile = steady(part.profile, profile)
+    inputs = {"edges": [r.as_dict() for r in refs], "distance": each}
+    note = f"Weld room: {len(refs)} edges set back by {_said(each)} mm."
+    return recorded(part, "weld_room", inputs, profile=profile, notes=(*part.notes, note))
+
+
+def _said(each: Sequence[float]) -> str:
+    return ", ".join(f"{d:g}" for d in sorted(set(each)))
+
+
+def whole(pieces: Sequence[Profile], what: str) -> Profile:
+    """Return the one profile [mm] an operation left, or refuse with a sentence."""
+    if not pieces:
+        raise InputError(f"{what} leaves nothing of the part.", do="Use less.")
+    if len(pieces) > 1:
+        raise InputError(
+            f"{what} cuts the part into {len(pieces)} pieces.",
+            do="Use less, or leave out the edges beside the narrow place.",
+        )
+    return pieces[0]
+
+
+def propose_room(part: Part, other: float | None = None, *, along_edge: bool = False) -> Leg:
+    """Propose the leg [mm], which is the weld room, for this part against a plate of another thickness [mm]."""
+    return propose_leg(part.thickness, other, along_edge=along_edge)

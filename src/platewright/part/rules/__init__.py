@@ -1,0 +1,1 @@
+"""Published and listed sizes that parts follow: bolts, bends, welds, tolerances."""

@@ -1,0 +1,1 @@
+"""What the proof asks of a program, one file a subject."""

@@ -1,0 +1,187 @@
+"""Checks of the moves themselves: torch, feeds, reach, and what starves a controller; heights are in ``checks_heights``."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.findings import Finding
+from platewright.geometry import Floats
+from platewright.program.run import Kind
+from platewright.proof.checks.heights import check_heights
+from platewright.proof.faces import flattened
+from platewright.proof.scene import Scene, told
+from platewright.table.model import Arm
+
+__all__ = ["check_motion"]
+
+_IDLE, _BURNS = 0.2, 1.0
+"""Longest pause with the torch lit after the pierce that leaves no mark, and the longest that burns no hole [s]."""
+
+_STUB = 3.0
+"""A burn shorter than this is a stub [mm]."""
+
+
+def check_motion(scene: Scene) -> Iterator[Finding]:
+    """Yield what is wrong with the moves [mm, mm/s, s]."""
+    if scene.tangled:
+        yield told("P083", scene.torch.burns[0].pierce, moves=len(scene.torch.edges))
+    yield from _unread(scene)
+    yield from _torch(scene)
+    yield from _lit_moves(scene)
+    yield from _zero(scene)
+    yield from check_heights(scene)
+    yield from _reach(scene)
+    yield from _tiny(scene)
+
+
+def _unread(scene: Scene) -> Iterator[Finding]:
+    if scene.unread:
+        yield told("P060", line=int(scene.unread.values["line"]))
+
+
+# -- the torch ------------------------------------------------------------------------------------------
+
+
+def _torch(scene: Scene) -> Iterator[Finding]:
+    run, torch = scene.run, scene.torch
+    left_on = run.state.torch or any(e.what == "end" and e.text == "torch on" for e in run.events)
+    if left_on and torch.burns:
+        yield told("P004", torch.burns[-1].pierce, line=torch.burns[-1].line)
+    if not torch.burns and len(run.moves) and not scene.unread:
+        yield told("P066")
+    for line in torch.relit:
+        yield told("P047", line=line)
+    for number, burn in enumerate(torch.burns):
+        length = (
+            float(torch.length[burn.edge_first : burn.edge_last].sum())
+            if burn.edge_last > burn.edge_first
+            else 0.0
+        )
+        if burn.edge_first == burn.edge_last:
+            yield told("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=0.0)
+        elif length < _STUB:
+            yield told("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=length)
+        yield from _idle(scene, number)
+
+
+def _idle(scene: Scene, number: int) -> Iterator[Finding]:
+    burn, moves = scene.torch.burns[number], scene.run.moves
+    span = slice(burn.first, burn.last)
+    stops = np.flatnonzero(moves.kind[span] == Kind.STOP)
+    if len(stops):
+        at = burn.first + int(stops[0])
+        yield told("P056", moves.end[at, :2], line=int(moves.line[at]))
+    idle = float(moves.seconds[span].sum()) - burn.delay
+    if idle > _IDLE:
+        severity = "stop" if idle > _BURNS else None
+        yield told("P046", burn.pierce, line=burn.line, seconds=idle, severity=severity)
+
+
+def _lit_moves(scene: Scene) -> Iterator[Finding]:
+    moves, torch = scene.run.moves, scene.torch
+    kind = moves.kind[torch.move]
+    yield from _first_each(scene, "P003", (kind == Kind.RAPID) | (kind == Kind.PROBE))
+    yield from _first_each(
+        scene, "P022", (moves.kind[torch.move] == Kind.ARC) & (moves.plane[torch.move] != 0)
+    )
+    touchy = (
+        (kind == Kind.ARC)
+        & (moves.mismatch[torch.move] > 0.25 * scene.dialect.mismatch_mm)
+        & (moves.mismatch[torch.move] > 0.02)
+    )
+    for edge in np.flatnonzero(touchy)[:1]:
+        yield told(
+            "P023",
+            torch.edges.end[edge],
+            line=torch.line[edge],
+            off_mm=float(moves.mismatch[torch.move[edge]]),
+        )
+    if scene.table is None:
+        return
+    fast = np.flatnonzero(torch.feed > scene.table.max_cut_speed * 1.001)
+    if len(fast):
+        edge = int(fast[torch.feed[fast].argmax()])
+        yield told(
+            "P019", torch.edges.start[edge], line=torch.line[edge],
+            feed_mm_min=float(torch.feed[edge]) * 60, allowed_mm_min=scene.table.max_cut_speed * 60,
+        )  # fmt: skip
+
+
+def _first_each(scene: Scene, code: str, bad: NDArray[np.bool_]) -> Iterator[Finding]:
+    """Yield one finding a burn, at its first bad edge."""
+    torch = scene.torch
+    seen: set[int] = set()
+    for edge in np.flatnonzero(bad).tolist():
+        burn = int(torch.burn[edge])
+        if burn not in seen:
+            seen.add(burn)
+            yield told(code, torch.edges.start[edge], line=torch.line[edge], cut=burn + 1)
+
+
+def _zero(scene: Scene) -> Iterator[Finding]:
+    """Yield a zero other than the dialect's: where it lies stands in the controller, not in the text."""
+    for event in scene.run.events:
+        if event.what == "system" and event.text.isdigit() and event.text != "1" and scene.torch.burns:
+            word = f"G{53 + int(event.text)}" if int(event.text) <= 6 else f"G59.{int(event.text) - 6}"
+            severity = "look" if scene.dialect.skip_unknown else None
+            yield told("P085", line=event.line, word=word, severity=severity)
+            return
+
+
+# -- reach --------------------------------------------------------------------------------------------------
+
+
+def _reach(scene: Scene) -> Iterator[Finding]:
+    if scene.table is None or not len(scene.run.moves):
+        return
+    points, lines = _everywhere(scene)
+    seat = scene.layout.seat if scene.layout is not None else None
+    spots, reach = points, scene.table.reach
+    points = (
+        points if seat is None else seat.points(points)
+    )  # the reach is the table's, the program's the plate's
+    if isinstance(reach, Arm):
+        away = np.hypot(points[:, 0] - reach.x, points[:, 1] - reach.y)
+        angle = np.mod(
+            np.arctan2(points[:, 1] - reach.y, points[:, 0] - reach.x) - reach.start_angle, 2 * math.pi
+        )
+        sector = (reach.end_angle - reach.start_angle) % (2 * math.pi) or 2 * math.pi
+        outside = (away < reach.inner - 1e-6) | (away > reach.outer + 1e-6) | (angle > sector + 1e-9)
+        over = np.where(outside, np.maximum(np.maximum(reach.inner - away, away - reach.outer), 0.0), 0.0)
+    else:
+        low, high = np.array([reach.x0, reach.y0]), np.array([reach.x1, reach.y1])
+        over = np.maximum(np.maximum(low - points, points - high), 0.0).max(axis=1)
+        outside = over > 1e-6
+    if outside.any():
+        worst = np.flatnonzero(outside)[over[outside].argmax()]
+        yield told("P001", spots[worst], line=lines[worst], over_mm=float(over[worst]))
+
+
+def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:
+    """Return points along every move but the first way there, and their lines [mm]."""
+    moves, torch = scene.run.moves, scene.torch
+    points, owner = flattened(torch.edges, 0.5)
+    return np.vstack([points, moves.end[:, :2]]), np.concatenate([torch.line[owner], moves.line])
+
+
+# -- starving the controller ----------------------------------------------------------------------------------
+
+
+def _tiny(scene: Scene) -> Iterator[Finding]:
+    torch, options = scene.torch, scene.options
+    small = torch.length < options.tiny
+    if not small.any():
+        return
+    padded = np.concatenate([[False], small, [False]]).astype(np.int8)
+    starts, ends = np.flatnonzero(np.diff(padded) == 1), np.flatnonzero(np.diff(padded) == -1)
+    longest = int((ends - starts).argmax())
+    count = int(ends[longest] - starts[longest])
+    if count >= options.tiny_run:
+        edge = int(starts[longest])
+        yield told(
+            "P024", torch.edges.start[edge], line=torch.line[edge], count=count, length_mm=options.tiny
+        )

@@ -1,0 +1,1 @@
+"""The shop's folder on disk: database, files, backups, paired devices."""

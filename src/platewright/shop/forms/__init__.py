@@ -1,0 +1,1 @@
+"""Forms: which fields the page shows, and how what is typed is read."""

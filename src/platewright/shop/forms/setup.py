@@ -1,0 +1,193 @@
+"""The shop's tables, chart rows and dialects as forms: which fields, and how what was typed becomes the file that is kept.
+
+A form and a file say the same thing; the file (TOML) stays for taking along and bringing in.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from platewright.errors import InputError
+from platewright.shop.forms.spoken import spoken
+
+if TYPE_CHECKING:
+    from platewright.table.facts import Fact
+
+__all__ = ["Field", "Group", "Subject", "dialect_said", "dialect_toml", "form_of", "refused", "table_in"]
+
+Subject = Literal["table", "row", "dialect"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One field of a form: its path in the file, how it is asked, its range in words, and to which sort it belongs."""
+
+    path: str
+    label: str
+    kind: str
+    unit: str = ""
+    allowed: str = ""
+    default: str = ""
+    choices: tuple[str, ...] = ()
+    optional: bool = False
+    only: str = ""
+    help: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A section of a file: its title, a sentence, its fields."""
+
+    name: str
+    title: str
+    help: str
+    fields: tuple[Field, ...]
+
+
+def form_of(subject: Subject, unit: str = "mm") -> list[Group]:
+    """Return the form of a table, a chart's row or a dialect, its ranges said in the shop's unit (no unit [-])."""
+    if subject == "dialect":
+        return _dialect_form()
+    from platewright.table.chart_file import ROW
+    from platewright.table.facts import FACTS, GROUPS, OPTIONAL
+
+    if subject == "row":
+        return [
+            Group(
+                "row",
+                "Row",
+                "One metal, one thickness, one setting.",
+                tuple(_field(f, unit, True) for f in ROW),
+            )
+        ]
+    return [
+        Group(name, *says, tuple(_field(f, unit, name in OPTIONAL) for f in FACTS if f.section == name))
+        for name, says in GROUPS.items()
+    ]  # fmt: skip
+
+
+def _field(fact: Fact, unit: str, loose: bool) -> Field:
+    from platewright.units import show
+
+    plain = fact.default
+    if isinstance(plain, bool):
+        default = "yes" if plain else "no"
+    elif isinstance(plain, float):
+        default = show(plain, fact.unit) if fact.unit else f"{plain:g}"
+    else:
+        default = plain or ""
+    said = {
+        "allowed": spoken(fact.span(), unit) if fact.kind not in ("choice", "flag") else "",
+        "default": spoken(default, unit),
+    }
+    return Field(
+        path=fact.path, label=fact.label, kind=fact.kind, unit=fact.unit, choices=fact.choices, only=fact.only,
+        help=fact.help, optional=loose or plain is not None, **said,
+    )  # fmt: skip
+
+
+def table_in(unit: str, said: Mapping[str, str]) -> dict[str, str]:
+    """Return a table's facts said in a unit: an example's millimetres become round inches (no unit [-])."""
+    return {key: spoken(value, unit) for key, value in said.items()}
+
+
+def refused(bad: InputError) -> InputError:
+    """Return a complaint about a file as one about the field that said it (no unit [-])."""
+    found = re.search(r"key '([\w.]+)'", bad.where)
+    return InputError(bad.what, where=found[1] if found else bad.where, allowed=bad.allowed, do=bad.do)
+
+
+# -- dialects ----------------------------------------------------------------------------------
+
+
+def _schema() -> dict[str, Any]:
+    from platewright.program.schema import dialect_schema
+
+    found: dict[str, Any] = dialect_schema()["properties"]
+    return found
+
+
+def _dialect_form() -> list[Group]:
+    schema = _schema()
+    top = tuple(_of_schema(k, v) for k, v in schema.items() if v["type"] != "object" and k != "extends")
+    groups = [Group("", "Dialect", "How one controller wants its programs.", top)]
+    for name, table in schema.items():
+        if table["type"] == "object" and "properties" in table:
+            fields = tuple(_of_schema(f"{name}.{k}", v) for k, v in table["properties"].items())
+            groups.append(Group(name, name.capitalize(), table["description"], fields))
+    words = Field(path="words", label="M words", kind="area", help="one a line, such as M3 = torch-on")
+    return [*groups, Group("words", "Words", schema["words"]["description"], (words,))]
+
+
+def _of_schema(path: str, entry: Mapping[str, Any]) -> Field:
+    kinds = {"boolean": "flag", "array": "area", "integer": "number", "number": "number"}
+    low, high = entry.get("minimum"), entry.get("maximum")
+    span = f"{'' if low is None else f'{low:g}'} to {'' if high is None else f'{high:g}'}".strip()
+    key = path.rsplit(".", 1)[-1].replace("_", " ").capitalize()
+    return Field(
+        path=path, label=key, kind="choice" if "enum" in entry else kinds.get(entry["type"], "text"),
+        allowed="" if low is None and high is None else span, default=_shown(entry.get("default", "")),
+        choices=tuple(entry.get("enum", ())), optional="default" in entry, help=entry["description"],
+    )  # fmt: skip
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return "\n".join(map(str, value)) if isinstance(value, list) else str(value)
+
+
+def dialect_said(name_or_text: str) -> dict[str, str]:
+    """Return everything a dialect says, what it leaves out filled in (lengths in the unit their names end in [mm])."""
+    from platewright.program.dialects import whole_document
+
+    said = {}
+    for key, value in whole_document(name_or_text).items():
+        if key == "words":
+            said[key] = "\n".join(f"{w} = {means}" for w, means in value.items())
+        elif isinstance(value, Mapping):
+            said |= {f"{key}.{k}": _shown(v) for k, v in value.items()}
+        elif key != "extends":
+            said[key] = _shown(value)
+    return said
+
+
+def dialect_toml(said: Mapping[str, str]) -> str:
+    """Return the dialect file that says these fields (no unit [-]).
+
+    Raises
+    ------
+    InputError
+        If an M word is not said like ``M3 = torch-on``.
+    """
+    schema = _schema()
+    lines = [f"{k} = {_toml(v, said[k])}" for k, v in schema.items() if v["type"] != "object" and k in said]
+    for name, table in schema.items():
+        rows = [
+            f"{k} = {_toml(v, said[f'{name}.{k}'])}"
+            for k, v in table.get("properties", {}).items()
+            if said.get(f"{name}.{k}", "").strip() or (v["type"] == "array" and f"{name}.{k}" in said)
+        ]
+        lines += ["", f"[{name}]", *rows] if rows else []
+    lines += ["", "[words]"]
+    for line in filter(None, map(str.strip, said.get("words", "").splitlines())):
+        word, equals, means = (p.strip() for p in line.partition("="))
+        if not equals:
+            raise InputError(f"'{line}' is no M word.", where="words", do="Write it like M3 = torch-on.")
+        lines.append(f"{json.dumps(word)} = {json.dumps(means)}")
+    return "\n".join(lines) + "\n"
+
+
+def _toml(entry: Mapping[str, Any], text: str) -> str:
+    """Return one field as the file writes it; what does not fit its kind stays a text, for the reader to refuse."""
+    if entry["type"] == "array":
+        return json.dumps([line for line in text.splitlines() if line.strip()], ensure_ascii=False)
+    if entry["type"] == "boolean" and text in ("yes", "no"):
+        return "true" if text == "yes" else "false"
+    if entry["type"] in ("integer", "number") and re.fullmatch(r"-?\d+(\.\d+)?", text.strip()):
+        return text.strip()
+    return json.dumps(text, ensure_ascii=False)

@@ -1,0 +1,1 @@
+"""Routes of the HTTP interface, one file a subject."""

@@ -1,0 +1,204 @@
+"""Routes of jobs: documents, revisions, steps, and the slow work behind them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from platewright.errors import InputError
+from platewright.shop.document import PartEntry, read_job
+from platewright.shop.first import begun, settings_of
+from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.line import STEPS
+from platewright.shop.pipeline import StepState, facts_of, states
+from platewright.shop.said import unit_of
+from platewright.web import flow_models as f
+from platewright.web import models as m
+from platewright.web.state import Held, House
+
+__all__ = ["router", "saved", "size_of", "view_of"]
+
+router = APIRouter(prefix="/api", tags=["jobs"])
+TASK = "platewright.shop.pipeline:compute"
+LIMIT = 900.0
+"""Longest one pass over the line may take [s]."""
+
+
+def _line(house: House, kept: Revision) -> f.JobLine:
+    job = read_job(kept.doc)
+    found = states(house.shop, job, facts_of(house.shop))
+    proof = next((s.result for s in found if s.step.id == "proof" and s.state == "done"), None)
+    drawn = any(s.step.station in ("pattern", "part") and s.state == "done" for s in found)
+    return f.JobLine(
+        id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
+        parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
+        verdict=proof["verdict"] if proof else None, drawn=drawn,
+        holds=[_held(found, p, unit_of(house.shop)) for p in job.parts],
+    )  # fmt: skip
+
+
+def size_of(found: list[StepState], part: str, unit: str) -> str:
+    """Return a part's size as its last step shows it, in the shop's unit, or nothing [mm or in]."""
+    for state in reversed(found):
+        if state.step.part == part and state.result is not None:
+            for line in state.result.get("numbers", ()):
+                if line["label"] == "size":
+                    return spoken(str(line["value"]), unit)
+    return ""
+
+
+def _held(found: list[StepState], part: PartEntry, unit: str) -> f.HeldPart:
+    count = part.quantity * (2 if part.pairs else 1)
+    return f.HeldPart(
+        id=part.id, name=part.name, count=count, quantity=part.quantity, pairs=part.pairs,
+        size=size_of(found, part.id, unit), metal=f"{part.thickness} {part.grade}",
+    )  # fmt: skip
+
+
+def view_of(house: House, kept: Revision) -> m.JobView:
+    """Return a job as the page shows it."""
+    job = read_job(kept.doc)
+    unit = unit_of(house.shop)
+    history = house.shop.history("job", kept.info.id)
+    works = [w for w in house.runner.listing(kept.info.id) if w.state in ("waiting", "running")]
+    return m.JobView(
+        id=kept.info.id, number=kept.number, at=kept.info.at, note=kept.info.note, document=job,
+        can_undo=kept.info.parent is not None,
+        can_redo=any(r.parent == kept.number and not r.aside for r in history),
+        steps=[m.StepView.model_validate(told(s.as_dict(), unit)) for s in states(house.shop, job)],
+        works=[m.WorkView.model_validate(w.as_dict()) for w in works],
+    )  # fmt: skip
+
+
+def saved(house: House, kept: Revision) -> m.JobView:
+    """Tell every page of a saved job, and return it."""
+    house.board.tell("saved", job=kept.info.id, number=kept.number)
+    return view_of(house, kept)
+
+
+@router.get("/jobs")
+def list_jobs(house: Held, away: bool = False) -> list[f.JobLine]:
+    """List the shop's jobs, or those put away, newest change first; restoring one puts it back."""
+    return [_line(house, kept) for kept in house.shop.listing("job", removed=away)]
+
+
+@router.post("/jobs", status_code=201)
+def start_job(house: Held, asked: m.NewJob) -> m.JobView:
+    """Start a job."""
+    document = begun(asked.document, settings_of(house.shop))
+    return saved(house, house.shop.create("job", document.model_dump(mode="json"), note="started"))
+
+
+@router.get("/jobs/{job}")
+def read_one(house: Held, job: str, number: m.Count | None = None) -> m.JobView:
+    """Read a job, or one of its revisions."""
+    return view_of(house, house.shop.load("job", job, number=number))
+
+
+@router.put("/jobs/{job}")
+def save_job(house: Held, job: str, asked: m.SaveJob) -> m.JobView:
+    """Save a changed job; a save made from an old revision is kept aside and told (H001)."""
+    house.shop.load("job", job)
+    doc = asked.document.model_dump(mode="json")
+    return saved(house, house.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
+
+
+@router.delete("/jobs/{job}", status_code=204)
+def remove_job(house: Held, job: str) -> None:
+    """Take a job off the list; its revisions stay and it can be put back."""
+    house.shop.remove("job", job)
+    house.board.tell("saved", job=job, number=0)
+
+
+@router.post("/jobs/{job}/undo")
+def undo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+    """Go back one step in the job's history."""
+    return saved(house, house.shop.undo("job", job, expected=asked.expected))
+
+
+@router.post("/jobs/{job}/redo")
+def redo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+    """Go forward again."""
+    return saved(house, house.shop.redo("job", job, expected=asked.expected))
+
+
+@router.post("/jobs/{job}/restore")
+def restore(house: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
+    """Bring an earlier or set-aside revision back as the newest."""
+    return saved(house, house.shop.restore("job", job, number=asked.number, expected=asked.expected))
+
+
+@router.get("/jobs/{job}/history")
+def history(house: Held, job: str) -> list[m.HistoryLine]:
+    """List every revision of a job, newest first."""
+    house.shop.load("job", job)
+    return [
+        m.HistoryLine(number=r.number, parent=r.parent, aside=r.aside, at=r.at, note=r.note, head=r.head)
+        for r in house.shop.history("job", job)
+    ]
+
+
+def _state(house: House, job: str, step: str, number: int | None) -> StepState:
+    document = read_job(house.shop.load("job", job, number=number).doc)
+    for state in states(house.shop, document):
+        if state.step.id == step:
+            return state
+    raise MissingError(f"This job has no step '{step}'.", do="Reload the page.")
+
+
+@router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
+def read_step(house: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
+    """Read one step with its data and its scene."""
+    shown: dict[str, Any] = told(_state(house, job, step, number).as_dict(whole=True), unit_of(house.shop))
+    return shown
+
+
+def _order(until: str | None) -> int:
+    """Return the place of a station on the line from 0 [-]; all of it for None."""
+    if until is not None and until not in STEPS:
+        raise InputError(f"'{until}' is not a step.", where="until", allowed=", ".join(STEPS))
+    return len(STEPS) - 1 if until is None else STEPS.index(until)
+
+
+@router.post("/jobs/{job}/work", status_code=202)
+def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
+    """Work the job's line in a process of its own; a pass over an older revision is stopped."""
+    kept = house.shop.load("job", job)
+    last = _order(asked.until)
+    key = f"{job}:{kept.number}:{last}"
+    for old in house.runner.listing(job):
+        _, number, reaches = old.key.split(":")
+        if old.state in ("waiting", "running") and int(number) == kept.number and int(reaches) >= last:
+            return m.WorkView.model_validate(old.as_dict())
+        house.runner.cancel(old.id)
+    payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
+    return m.WorkView.model_validate(
+        house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict()
+    )
+
+
+@router.get("/works")
+def list_works(house: Held) -> list[m.WorkView]:
+    """List slow work: running, waiting, and lately ended."""
+    return [m.WorkView.model_validate(w.as_dict()) for w in house.runner.listing()]
+
+
+@router.post("/works/{work}/enough")
+def enough(house: Held, work: str) -> m.WorkView:
+    """Ask slow work to end with the best it has."""
+    return m.WorkView.model_validate(house.runner.enough(work).as_dict())
+
+
+@router.get("/works/{work}/picture")
+def work_picture(house: Held, work: str) -> m.Scene | None:
+    """Read the last picture slow work has shown of how far it is; null if there is none."""
+    shown = house.runner.picture(work)
+    return None if shown is None else m.Scene.model_validate(shown)
+
+
+@router.delete("/works/{work}")
+def cancel(house: Held, work: str) -> m.WorkView:
+    """Stop slow work now."""
+    return m.WorkView.model_validate(house.runner.cancel(work).as_dict())

@@ -1,0 +1,161 @@
+"""Routes that answer while a person drags or types: families as they stand, places on a plate, quantities."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from fastapi import APIRouter, Response
+
+from platewright.shop.document import read_job
+from platewright.shop.folder.store import MissingError
+from platewright.shop.forms.operations import FORMS
+from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.pipeline import states
+from platewright.shop.said import unit_of
+from platewright.web import models as m
+from platewright.web.state import Held, House
+
+if TYPE_CHECKING:
+    from platewright.layout.drag import Drag
+    from platewright.layout.model import Layout
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api", tags=["live"])
+
+
+@router.get("/families")
+def list_families() -> list[m.FamilyView]:
+    """List the families of shapes with their dimensions."""
+    from platewright.part.families import families
+
+    return [
+        m.FamilyView(
+            name=f.name, title=f.title, help=f.help,
+            parameters=[m.ParameterView.model_validate(p.as_dict()) for p in f.parameters],
+        )
+        for f in families().values()
+    ]  # fmt: skip
+
+
+@router.get("/families/{name}/picture.svg", response_class=Response)
+def family_picture(name: str) -> Response:
+    """Draw a family with its dimensions named."""
+    from platewright.part.families import family
+    from platewright.part.families.picture import picture
+
+    return Response(
+        picture(family(name)), media_type="image/svg+xml", headers={"cache-control": "max-age=3600"}
+    )
+
+
+@router.post("/families/{name}/live", response_model=m.LivePart)
+def family_live(house: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
+    """Draw a family's shape with dimensions as they are being typed; errors name the field."""
+    from platewright.part.families import family, fonted, made, pieces
+    from platewright.shop.scene import grip_items, part_scene, spots
+
+    values = fonted(name, dict(asked.values), house.shop.named_file)
+    found = made(name, values, called=name)
+    part = found.part
+    drawn = part_scene(part)
+    drawn["items"] += grip_items(found.grips)
+    box = part.profile.bounds()
+    numbers = [
+        {"label": "size", "value": f"{box.width:.2f} × {box.height:.2f} mm"},
+        {"label": "area", "value": f"{part.profile.area() / 100:.1f} cm²"},
+        {"label": "holes", "value": str(len(part.profile.holes))},
+    ]
+    several = [
+        {
+            "name": p.name,
+            "values": {k: asked.values[k] if k == "font" else str(v) for k, v in p.values.items()},
+        }
+        for p in pieces(name, values)
+    ]  # a font of the shop's own stays said as its file
+    shown: dict[str, Any] = told(
+        {
+            "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
+            "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
+        },
+        unit_of(house.shop),
+    )  # fmt: skip
+    return shown
+
+
+@router.post("/families/{name}/template.pdf", response_class=Response)
+def family_template(house: Held, name: str, asked: m.LiveAsk, paper: str = "letter") -> Response:
+    """Print the paper to mount single letters by."""
+    from platewright.paper.full_size import full_size
+    from platewright.part.families import fonted, template
+
+    part = template(name, fonted(name, dict(asked.values), house.shop.named_file))
+    if part is None:
+        raise MissingError("This shape has no template to mount by.", do="It belongs to the family letters.")
+    return Response(full_size(part, paper=paper), media_type="application/pdf")
+
+
+def _in(form: dict[str, Any], unit: str) -> dict[str, Any]:
+    """Return a form with its defaults, ranges and help said in a unit [-]."""
+    keys = ("default", "allowed", "help")
+    fields = [{k: spoken(v, unit) if k in keys else v for k, v in f.items()} for f in form["fields"]]
+    return form | {"help": spoken(form["help"], unit), "fields": fields}
+
+
+@router.get("/operations")
+def list_operations(house: Held) -> list[m.OperationView]:
+    """List what can be done to a part, with the fields of each form."""
+    unit = unit_of(house.shop)
+    return [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in FORMS.values()]
+
+
+@router.get("/burn-options")
+def list_burn_options(house: Held) -> m.BurnFormView:
+    """List what may be chosen about a burn, with what is done where nothing is said."""
+    from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
+
+    unit = unit_of(house.shop)
+    shown = [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in (*BURN_FORMS, CUT_FORM)]
+    return m.BurnFormView(plan=shown[:-1], cut=shown[-1])
+
+
+@router.post("/say")
+def say(house: Held, asked: m.SayAsk) -> m.SayAnswer:
+    """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
+    from platewright.shop.said import understand
+
+    unit = asked.unit or unit_of(house.shop)
+    got = understand(asked.text, asked.kind, metal=asked.metal, shown=unit, where="text")
+    return m.SayAnswer(value=got.value, shown=got.shown)
+
+
+@lru_cache(maxsize=8)
+def _layout(shop: str, key: str, house: House) -> Layout:
+    from platewright.layout.model import Layout
+
+    kept = house.shop.result(key)
+    if kept is None or kept["state"] != "done":
+        raise MissingError("This layout is not there any more.", do="Lay the parts again.")
+    return Layout.from_dict(kept["data"]["layout"])
+
+
+@lru_cache(maxsize=32)
+def _drag(shop: str, key: str, turn: tuple[int, float, bool], house: House) -> Drag:
+    from platewright.layout.drag import pick_up
+
+    index, angle, mirrored = turn
+    return pick_up(_layout(shop, key, house), index, angle=angle, mirror=mirrored)
+
+
+@router.post("/jobs/{job}/move")
+def move(house: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
+    """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
+    document = read_job(house.shop.load("job", job).doc)
+    key = next(s.step.key for s in states(house.shop, document) if s.step.id == "layout")
+    turn = (asked.index, round(asked.angle_rad, 6), asked.mirrored)
+    spot = _drag(str(house.shop.folder), key, turn, house).at(asked.x_mm, asked.y_mm)
+    near = spot.nearest
+    return m.MoveAnswer(
+        legal=spot.legal, x_mm=None if near is None else near.x, y_mm=None if near is None else near.y
+    )

@@ -1,0 +1,283 @@
+"""Routes of the ledger: quotes and invoices issued, moved on, voided and issued again, their PDFs, CSV and payback.
+
+A document is printed once, when it is issued, and the very same file is given out ever after. Every write names
+the revision of the ledger it was made from, so that two windows cannot issue or move the same thing twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated, Any, cast
+
+from fastapi import APIRouter, Query, Response
+
+from platewright.errors import InputError, RefusedError
+from platewright.shop.document import read_job
+from platewright.shop.folder import ledger as books
+from platewright.shop.folder.store import FileInfo, MissingError
+from platewright.shop.pipeline import facts_of, states
+from platewright.web import models as m
+from platewright.web.files import served
+from platewright.web.state import Held, House
+
+if TYPE_CHECKING:
+    from platewright.price.ledger import Issued, Ledger, Line
+    from platewright.shop.steps.common import Bench
+
+__all__ = ["investment_of", "router", "share_of"]
+
+router = APIRouter(prefix="/api/ledger", tags=["ledger"])
+
+
+def investment_of(said: str) -> Decimal | None:
+    """Return what the table cost [currency]; None if it is not said."""
+    from platewright.price.money import money
+
+    if not said.strip():
+        return None
+    amount = money(said, where="investment")
+    if amount <= 0:
+        raise InputError(f"A table for {said} cannot be.", where="investment", allowed="more than 0")
+    return amount
+
+
+def share_of(said: str) -> Decimal:
+    """Return the share of a paid bill that goes towards the table [-]."""
+    from platewright.units import parse
+
+    share = Decimal(str(round(parse(said or "40 %", "ratio", where="share"), 6)))
+    if not 0 < share <= 1:
+        raise InputError(f"A share of '{said}' cannot be.", where="share", allowed="above 0 % up to 100 %")
+    return share
+
+
+def _today(house: House) -> date:
+    return date.fromisoformat(house.shop.now()[:10])
+
+
+# -- what is shown ---------------------------------------------------------------------------
+
+
+def _record(house: House, number: str) -> dict[str, Any]:
+    """Return what is kept beside a document: its job's id and its printed file, if they are known."""
+    try:
+        return house.shop.load("issued", number).doc
+    except MissingError:
+        return {}
+
+
+def _next(ledger: Ledger, number: str) -> list[str]:
+    from platewright.price.ledger import NEXT
+
+    bill = books.invoice_of(ledger, number)
+    return [s for s in NEXT[ledger.state(number)] if not (bill and s in ("paid", "void"))]
+
+
+def _issued_view(house: House, ledger: Ledger, d: Issued) -> m.IssuedView:
+    record = _record(house, d.number)
+    return m.IssuedView.model_validate(
+        {
+            "number": d.number, "kind": d.kind, "state": ledger.state(d.number), "next": _next(ledger, d.number),
+            "customer": d.customer, "title": d.job, "job": record.get("job", ""), "rests_on": record.get("rests_on", []),
+            "day": d.day.isoformat(), "net": f"{d.net:.2f}", "tax": f"{d.tax:.2f}", "total": f"{d.total:.2f}",
+            "currency": d.currency, "replaces": d.replaces, "quote": d.quote,
+            "invoice": books.invoice_of(ledger, d.number),
+        }
+    )  # fmt: skip
+
+
+def _view(house: House) -> m.LedgerView:
+    ledger = books.read(house.shop)
+    found = [
+        _issued_view(house, ledger, e.document) for e in reversed(ledger.entries) if e.document is not None
+    ]
+    return m.LedgerView(number=books.revision(house.shop), documents=found)
+
+
+def _told(house: House) -> m.LedgerView:
+    """Tell every page that the ledger changed, and return it as it stands."""
+    shown = _view(house)
+    house.board.tell("ledger", number=shown.number)
+    return shown
+
+
+@router.get("")
+def read_ledger(house: Held) -> m.LedgerView:
+    """List every quote and invoice ever issued, newest first, with where each stands."""
+    return _view(house)
+
+
+# -- what is done ----------------------------------------------------------------------------
+
+
+def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, dict[str, Any]]:
+    """Return a job's bench and what its price step found.
+
+    Raises
+    ------
+    RefusedError
+        If the job as it stands is not priced, or was changed since the page showed its price.
+    """
+    from platewright.shop.first import needs_letterhead
+    from platewright.shop.steps.common import Bench
+
+    kept = house.shop.load("job", job)
+    if number is not None and kept.number != number:
+        raise RefusedError(
+            "This job was changed in another window.",
+            where="job",
+            do="Look at its price again, then issue it.",
+        )
+    document, facts = read_job(kept.doc), facts_of(house.shop)
+    needs_letterhead(facts)
+    price = next(s for s in states(house.shop, document, facts) if s.step.id == "price")
+    if price.state != "done" or price.result is None:
+        raise RefusedError(
+            "This job is not priced as it stands.", where="job", do="Open its Price step first."
+        )
+    if not document.customer.strip():
+        raise InputError("A quote needs a customer.", where="customer", do="Type who it is for.")
+    return Bench(house.shop, document, facts), dict(price.result["data"])
+
+
+def _lines(data: dict[str, Any]) -> list[Line]:
+    from platewright.price.ledger import Line
+
+    return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
+
+
+def _quote_paper(house: House, bench: Bench, data: dict[str, Any], asked: m.IssueAsk) -> books.Paper:
+    """Return how a quote is printed: with the job's parts, and the prices of other quantities."""
+    from platewright.shop.steps.paper import break_from_dict, printed
+
+    options = [break_from_dict(b) for b in data["quantities"]]
+    return books.Paper(
+        lambda made: printed(bench, made, options),
+        job=asked.job,
+        expected=asked.expected,
+        anyway=asked.anyway,
+        rests_on=tuple(data.get("rests_on", ())),
+    )
+
+
+@router.post("", status_code=201)
+def issue(house: Held, asked: m.IssueAsk) -> m.LedgerView:
+    """Issue a job's quote under the next number, to the job's customer, at the price its Price step shows."""
+    from platewright.shop.steps.paper import tax_of
+
+    bench, data = _priced(house, asked.job, asked.number)
+    books.issue(
+        house.shop, "quote", day=_today(house), lines=_lines(data), paper=_quote_paper(house, bench, data, asked),
+        customer=bench.job.customer.strip(), job=bench.job.name, tax_share=tax_of(bench.facts.tax),
+        currency=data["currency"], terms=bench.facts.terms,
+    )  # fmt: skip
+    return _told(house)
+
+
+@router.post("/{number}/move")
+def move(house: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
+    """Move a document on: accepted, made, delivered, paid, or void."""
+    bill = books.invoice_of(books.read(house.shop), number)
+    if bill and asked.state in ("paid", "void"):
+        raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {asked.state} instead.")
+    seen = books.Paper(expected=asked.expected, anyway=asked.anyway)
+    books.move(house.shop, number, asked.state, day=_today(house), paper=seen)
+    return _told(house)
+
+
+@router.post("/{number}/invoice", status_code=201)
+def invoice(house: Held, number: str, asked: m.LedgerAsk) -> m.LedgerView:
+    """Issue the invoice for an accepted quote, with the quote's own lines."""
+    job = str(_record(house, number).get("job", ""))
+    paper = books.Paper(_plain_printer(house, job), job=job, expected=asked.expected, anyway=asked.anyway)
+    books.invoice(house.shop, number, day=_today(house), paper=paper)
+    return _told(house)
+
+
+@router.post("/{number}/reissue", status_code=201)
+def reissue(house: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
+    """Void a document and issue it again under the next number, with the job's price and customer as they stand."""
+    ledger = books.read(house.shop)
+    bill = books.invoice_of(ledger, number)
+    if bill:
+        raise RefusedError(f"{number} is billed by {bill}.", do=f"Void {bill} first if it is wrong.")
+    bench, data = _priced(house, asked.job, asked.number)
+    if ledger.document(number).kind == "quote":
+        paper = _quote_paper(house, bench, data, asked)
+    else:
+        paper = books.Paper(
+            _plain_printer(house, asked.job), job=asked.job, expected=asked.expected, anyway=asked.anyway
+        )
+    customer = bench.job.customer.strip()
+    books.reissue(house.shop, number, day=_today(house), lines=_lines(data), customer=customer, paper=paper)
+    return _told(house)
+
+
+# -- papers, CSV, payback --------------------------------------------------------------------
+
+
+def _plain_printer(house: House, job: str) -> Callable[[Issued], bytes]:
+    """Return what prints a document without pictures of parts (its job may have changed since it was quoted)."""
+    from platewright.paper.documents import customer_document
+    from platewright.shop.steps.paper import letterhead
+
+    paper = read_job(house.shop.load("job", job).doc).paper.paper if _has(house, "job", job) else "letter"
+    return lambda made: customer_document(made, letterhead(facts_of(house.shop), paper=paper))
+
+
+def _paper(house: House, number: str) -> FileInfo:
+    """Return a document's printed file; one issued by an earlier version's command line is printed now, and kept."""
+    made, record = books.read(house.shop).document(number), _record(house, number)
+    if "file" in record:
+        return house.shop.file_info(record["file"])
+    pdf = _plain_printer(house, "")(made)
+    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
+    house.shop.save("issued", made.number, {"job": "", "file": info.sha256}, note="printed")
+    return info
+
+
+@router.get("/{number}/paper.pdf", response_class=Response)
+def paper(house: Held, number: str, name: Annotated[str, Query(max_length=80)] = "") -> Response:
+    """Read a document as it was printed when it was issued."""
+    info = _paper(house, number)
+    return served(info, house.shop.file(info.sha256), name=name)
+
+
+@router.get("/ledger.csv", response_class=Response)
+def csv_file(house: Held) -> Response:
+    """Read the whole ledger as CSV."""
+    from platewright.price.ledger import to_csv
+
+    text = to_csv(books.read(house.shop)).encode("utf-8-sig")
+    headers = {"content-disposition": 'attachment; filename="ledger.csv"', "cache-control": "no-store"}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/payback")
+def read_payback(
+    house: Held, jobs_per_week: Annotated[float | None, Query(gt=0, le=1000)] = None
+) -> m.PaybackView:
+    """Say what the table has earned [currency] and when it is paid for; and how long at so many jobs a week [1/week]."""
+    from platewright.price.payback import payback, weeks_to_go
+    from platewright.shop.values import rates_of
+
+    settings = house.shop.load("settings", "shop").doc if _has(house, "settings", "shop") else {}
+    investment = investment_of(str(settings.get("investment", "")))
+    paid = books.contributions(books.read(house.shop), share=share_of(str(settings.get("share", ""))))
+    stand = payback(investment or Decimal(0), paid, today=_today(house))
+    per_job = stand.earned / len(paid) if paid else Decimal(0)
+    weeks = None
+    if jobs_per_week is not None and investment is not None:
+        weeks = weeks_to_go(stand.left, per_job=per_job, jobs_per_week=Decimal(str(jobs_per_week)))
+    shown = {"investment": investment, "earned": stand.earned, "left": stand.left, "per_week": stand.per_week}
+    money = {k: "" if v is None else f"{v:.2f}" for k, v in (shown | {"per_job": per_job}).items()}
+    return m.PaybackView(
+        **cast("dict[str, Any]", money), on=stand.on.isoformat() if stand.on and investment else "",
+        weeks="" if weeks is None else f"{weeks:.0f}", currency=rates_of(facts_of(house.shop).rates, {}).currency,
+    )  # fmt: skip
+
+
+def _has(house: House, kind: str, ident: str) -> bool:
+    return any(r.info.id == ident for r in house.shop.listing(kind))

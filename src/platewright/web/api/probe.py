@@ -1,0 +1,101 @@
+"""Points as they come from a probe, an arm or a digitiser: sent over HTTP, drawn on the page at once, undone, then kept.
+
+A device sends what it touched: ``POST /api/jobs/JOB/probe`` with ``{"points": [[x, y], ...]}``, one point or a whole batch
+at a time, and the header ``X-Platewright: 1``; from another computer it is paired like a phone. Every state is a
+revision in the shop, so nothing is lost when the page or the server goes away.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import APIRouter
+
+from platewright.pattern.points import Stream
+from platewright.shop.folder.store import MissingError
+from platewright.web import models as m
+from platewright.web.state import Held, House
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api/jobs/{job}/probe", tags=["probe"])
+KIND = "probe"
+INCH = 25.4
+
+
+def _stream(house: House, job: str) -> Stream:
+    house.shop.load("job", job)
+    try:
+        doc = house.shop.load(KIND, job).doc
+    except MissingError:
+        return Stream()
+    loops = tuple(tuple((float(x), float(y)) for x, y in loop) for loop in doc["loops"])
+    holes = tuple((float(x), float(y), float(d)) for x, y, d in doc["holes"])
+    return Stream(loops or ((),), holes, doc["unit"])
+
+
+def _doc(stream: Stream) -> dict[str, Any]:
+    loops = [list(map(list, loop)) for loop in stream.loops]
+    return {"loops": loops, "holes": list(map(list, stream.holes)), "unit": stream.unit}
+
+
+def _view(stream: Stream) -> m.ProbeView:
+    from platewright.geometry import Contour
+    from platewright.shop.scene import box_of, item, scene
+
+    factor = INCH if stream.unit == "in" else 1.0
+    loops = [[(x * factor, y * factor) for x, y in loop] for loop in stream.loops]
+    lines = [Contour.from_points(loop, closed=False) for loop in loops if len(loop) > 1]
+    rounds = [Contour.circle(x * factor, y * factor, max(d * factor / 2, 1.0)) for x, y, d in stream.holes]
+    spots = [p for loop in loops for p in loop]
+    items = [item([line], "raw", ident=f"loop:{n}") for n, line in enumerate(lines)]
+    items += [item([hole], "outline", ident=f"hole:{n}") for n, hole in enumerate(rounds)]
+    items += [
+        {"kind": "corner", "id": f"spot:{n}", "spot": [round(x, 3), round(-y, 3)]}
+        for n, (x, y) in enumerate(spots)
+    ]
+    around = [Contour.circle(x, y, 5.0) for x, y in spots] + rounds
+    drawn = m.Scene.model_validate(scene(items, box_of(around)))
+    return m.ProbeView(
+        scene=drawn, unit="in" if stream.unit == "in" else "mm", loops=[len(loop) for loop in stream.loops],
+        holes=len(stream.holes), last=stream.loops[-1][-1] if stream.loops[-1] else None,
+    )  # fmt: skip
+
+
+@router.get("")
+def read_probe(house: Held, job: str) -> m.ProbeView:
+    """Read the points a job has had from its probe so far, with their picture."""
+    return _view(_stream(house, job))
+
+
+@router.post("")
+def add_points(house: Held, job: str, asked: m.ProbeAsk) -> m.ProbeView:
+    """Add points to the open loop, a hole, or end the loop; or undo the last points."""
+    with house.shop.database.atomic():
+        stream = _stream(house, job)
+        if asked.unit:
+            stream = Stream(stream.loops, stream.holes, asked.unit)
+        stream = stream.undo(asked.undo).add(asked.points)
+        if asked.hole is not None:
+            stream = stream.hole(*asked.hole)
+        if asked.without_hole:
+            stream = stream.without_hole()
+        if asked.next_loop:
+            stream = stream.next_loop()
+        house.shop.save(KIND, job, _doc(stream), note="undone" if asked.undo else "touched")
+    house.board.tell("probe", job=job)
+    return _view(stream)
+
+
+@router.post("/keep", status_code=201)
+def keep_points(house: Held, job: str) -> m.FileView:
+    """Keep the points as a file a part can be made of, and begin anew."""
+    with house.shop.database.atomic():
+        stream = _stream(house, job)
+        doc = _doc(stream)
+        doc["loops"] = [loop for loop in doc["loops"] if loop]
+        info = house.shop.put_file(json.dumps(doc).encode(), name="probe.json", media="text/plain")
+        house.shop.save(KIND, job, _doc(Stream(unit=stream.unit)), note="kept as a file")
+    house.board.tell("probe", job=job)
+    return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)

@@ -1,0 +1,396 @@
+"""Routes of the shop: files, rack, tables and charts, settings, backups, sticks, paired devices."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import Annotated, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, File, Form, Response, UploadFile
+from fastapi.responses import FileResponse
+from starlette.background import BackgroundTask
+from starlette.concurrency import run_in_threadpool
+
+from platewright.errors import InputError, RefusedError
+from platewright.shop import rack
+from platewright.shop.document import PlateEntry
+from platewright.shop.folder.lock import FolderLock
+from platewright.shop.folder.storage import troubles
+from platewright.shop.folder.store import MissingError, Revision
+from platewright.web import models as m
+from platewright.web.files import checked_upload, served
+from platewright.web.guard import COOKIE, is_here
+from platewright.web.state import Held, Here, House
+
+__all__ = ["router", "stock_view"]
+
+router = APIRouter(prefix="/api", tags=["shop"])
+DEVICE_LIFE = 365 * 24 * 3600
+"""How long a paired device stays paired [s]."""
+
+
+# -- files -----------------------------------------------------------------------------------
+
+
+@router.post("/files", status_code=201)
+async def add_file(
+    house: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
+) -> m.FileView:
+    """Add a photo, drawing or points file; its size and kind are checked before it is kept."""
+    data, media = await checked_upload(file)
+    info = house.shop.put_file(data, name=name or file.filename or "file", media=media)
+    return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
+
+
+@router.get("/files/{sha256}", response_class=Response)
+def read_file(house: Held, sha256: str, name: str = "") -> Response:
+    """Read a kept file; everything but pictures and PDF comes as a download."""
+    return served(house.shop.file_info(sha256), house.shop.file(sha256), name=name)
+
+
+# -- rack ------------------------------------------------------------------------------------
+
+
+def stock_view(kept: Revision) -> m.StockView:
+    """Return a plate on the rack as the page shows it; its weight in [kg]."""
+    from platewright.layout.model import Layout
+    from platewright.shop.scene import box_of, layout_items, scene
+    from platewright.shop.values import plate_of
+    from platewright.stock.plates import mass
+
+    entry = rack.entry_on(kept.doc)
+    plate = plate_of(entry)
+    picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
+    return m.StockView(
+        id=kept.info.id, number=kept.number, plate=entry.model_dump(mode="json"), photo=entry.photo,
+        note=kept.doc.get("note", ""), picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
+    )  # fmt: skip
+
+
+def _entry(asked: m.StockView) -> PlateEntry:
+    entry = PlateEntry.model_validate(asked.plate)
+    return entry.model_copy(update={"photo": asked.photo}) if asked.photo else entry
+
+
+@router.get("/stock")
+def list_stock(house: Held, gone: bool = False) -> list[m.StockView]:
+    """List the plates on the rack, or those taken off it."""
+    return [stock_view(kept) for kept in house.shop.listing(rack.KIND, removed=gone)]
+
+
+@router.post("/stock", status_code=201)
+def add_stock(house: Held, asked: m.StockView) -> m.StockView:
+    """Put a plate on the rack, with its photo if it has one."""
+    return stock_view(rack.put(house.shop, _entry(asked), note=asked.note))
+
+
+@router.put("/stock/{ident}")
+def change_stock(house: Held, ident: str, asked: m.StockView) -> m.StockView:
+    """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
+    kept = rack.change(house.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
+    return stock_view(kept)
+
+
+@router.post("/stock/{ident}/hold")
+def hold_stock(house: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
+    """Hold a plate for a job or person, or release it with an empty name."""
+    return stock_view(rack.hold(house.shop, ident, asked.owner))
+
+
+@router.get("/stock/{ident}/life")
+def stock_life(house: Held, ident: str) -> list[m.StockEvent]:
+    """Tell what became of a plate: where from, held, moved, cut for which job, drops made."""
+    return [m.StockEvent(at=e.at, what=e.what) for e in rack.life(house.shop, ident)]
+
+
+@router.get("/stock/{ident}/label.pdf", response_class=Response)
+def stock_label(house: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm") -> Response:
+    """Print a label for a plate: size, thickness, grade, weight, rack."""
+    from platewright.paper.labels import drop_label, labels
+    from platewright.shop.steps.common import stem_of
+    from platewright.shop.values import plate_of
+
+    plate = plate_of(rack.entry_on(house.shop.load(rack.KIND, ident).doc))
+    made = labels([drop_label(plate, unit=unit)], paper=paper)
+    name = f'inline; filename="{stem_of(plate.name)}-label.pdf"'
+    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
+
+
+@router.delete("/stock/{ident}", status_code=204)
+def remove_stock(house: Held, ident: str) -> None:
+    """Take a plate off the rack (it can be put back)."""
+    house.shop.remove(rack.KIND, ident)
+
+
+@router.post("/stock/{ident}/back")
+def put_back(house: Held, ident: str) -> m.StockView:
+    """Put a plate that was taken off back on the rack."""
+    house.shop.remove(rack.KIND, ident, removed=False)
+    return stock_view(house.shop.load(rack.KIND, ident))
+
+
+@router.post("/jobs/{job}/cut", status_code=201)
+def cut_job(house: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
+    """Say that a job's plate is cut: it goes off the rack, and the drops its layout leaves go on it."""
+    from platewright.units import parse
+
+    smallest = parse(asked.smallest, unit="mm", where="smallest")
+    return [stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest)]
+
+
+# -- tables and charts -----------------------------------------------------------------------
+
+
+@router.get("/tables")
+def list_tables(house: Held) -> list[m.TomlView]:
+    """List the tables that ship and the shop's own."""
+    from platewright.table.profile import builtin_tables, table_text
+
+    shipped = [m.TomlView(name=n, toml=table_text(n), own=False) for n in builtin_tables()]
+    return shipped + [m.TomlView.model_validate(r.doc) for r in house.shop.listing("table")]
+
+
+@router.put("/tables")
+def save_table(house: Held, asked: m.TomlView) -> m.TomlView:
+    """Add or change a table of the shop's own; the file is checked first."""
+    from platewright.table.profile import load_table
+
+    name = load_table(asked.toml, where="table file").name
+    doc = {"name": name, "toml": asked.toml}
+    house.shop.save("table", _slug(name), doc, note="table saved")
+    return m.TomlView(name=name, toml=asked.toml)
+
+
+@router.get("/charts")
+def list_charts(house: Held) -> list[m.TomlView]:
+    """List the shop's own cut charts (the starter chart always exists)."""
+    return [m.TomlView.model_validate(r.doc) for r in house.shop.listing("chart")]
+
+
+@router.put("/charts")
+def save_chart(house: Held, asked: m.TomlView) -> m.TomlView:
+    """Add or change a cut chart; every row is checked against physics first."""
+    from platewright.table.chart_file import read_chart
+
+    name = read_chart(asked.toml, where="chart file").name
+    doc = {"name": name, "toml": asked.toml}
+    house.shop.save("chart", _slug(name), doc, note="chart saved")
+    return m.TomlView(name=name, toml=asked.toml)
+
+
+@router.get("/dialects")
+def list_dialects(house: Held) -> list[m.DialectView]:
+    """List the dialects a program can be written in."""
+    from platewright.program.dialects import dialect_names, load_dialect
+
+    mine = [load_dialect(str(r.doc["toml"])) for r in house.shop.listing("dialect")]
+    found = [load_dialect(name) for name in dialect_names() if name != "anywhere"]  # that one only reads
+    return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in (*mine, *found)]
+
+
+def _slug(name: str) -> str:
+    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
+
+
+# -- settings, backups, sticks ---------------------------------------------------------------
+
+
+@router.get("/settings")
+def read_settings(house: Held) -> m.SettingsView:
+    """Read the shop's settings."""
+    try:
+        kept = house.shop.load("settings", "shop")
+    except MissingError:
+        return m.SettingsView()
+    return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
+
+
+@router.put("/settings")
+def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
+    """Save the shop's settings; rates, tax and what the table cost are checked first."""
+    from platewright.shop.forms.burn import read_options
+    from platewright.shop.steps.paper import tax_of
+    from platewright.shop.values import rates_of
+    from platewright.web.api.price import investment_of, share_of
+
+    rates_of(asked.rates, {})
+    read_options(asked.burn, where="burn")
+    tax_of(asked.tax)
+    investment_of(asked.investment)
+    share_of(asked.share)
+    doc = asked.model_dump(mode="json", exclude={"number"})
+    kept = house.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
+    return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
+
+
+@router.get("/rates")
+def list_rates() -> list[m.RateView]:
+    """List the rates a price is made of: what the program assumes, and how to find your own."""
+    from dataclasses import fields
+
+    from platewright.price.cost import Rates
+
+    plain = Rates()
+    return [
+        m.RateView(name=f.name, assumed=str(getattr(plain, f.name)), how=str(f.metadata.get("how", "")))
+        for f in fields(Rates)
+        if getattr(plain, f.name) is not None
+    ]
+
+
+@router.post("/backup", response_class=FileResponse)
+def take_backup(house: Held, _: Here) -> FileResponse:
+    """Take a backup of the whole shop as one file."""
+    from platewright.shop.folder.backup import back_up
+
+    folder = tempfile.TemporaryDirectory(prefix="platewright-")
+    name = f"platewright-{house.shop.now()[:10]}.zip"
+    try:
+        made = back_up(house.shop, Path(folder.name) / name)
+    except BaseException:
+        folder.cleanup()
+        raise
+    lacks = (
+        quote(f"These files are damaged in the shop and not in the backup: {'; '.join(made.bad[:20])}.")
+        if made.bad
+        else ""
+    )
+    return FileResponse(
+        made.path, media_type="application/zip", filename=name, background=BackgroundTask(folder.cleanup),
+        headers={"x-platewright-said": lacks},
+    )  # fmt: skip
+
+
+@router.post("/restore")
+async def restore_backup(
+    house: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
+) -> m.RestoreView:
+    """Put a backup (the request's body) back: beside the shop, or in its place with the shop kept as a folder."""
+    with tempfile.TemporaryDirectory(prefix="platewright-") as scratch:
+        source = Path(scratch) / "backup.zip"
+        with troubles(), source.open("wb") as handle:
+            async for chunk in request.stream():
+                handle.write(chunk)
+        return await run_in_threadpool(
+            _put_back, house, source, how, getattr(request.app.state, "lock", None)
+        )
+
+
+def _put_back(house: House, source: Path, how: str, lock: FolderLock | None) -> m.RestoreView:
+    from platewright.shop.folder.backup import exchange, put_beside
+    from platewright.shop.folder.ledger import read
+
+    if how == "beside":
+        made = put_beside(source, house.shop)
+        said = f"The backup is a shop of its own now, in {made.folder}. This shop is as it was."
+        return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
+    for work in house.runner.listing():
+        house.runner.cancel(work.id)
+    if lock is not None:
+        lock.free()  # an open file would hold the folder's name on Windows
+    try:
+        made = exchange(source, house.shop)
+    finally:
+        if lock is not None:
+            lock.take()
+    house.board.tell("reset")
+    given = read(house.shop).given()
+    said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made.folder}."
+    said += f" Quotes go on after Q{given['Q']:04d}, invoices after I{given['I']:04d}: those numbers are given out."
+    return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
+
+
+def _lacks(bad: tuple[str, ...]) -> str:
+    return (
+        f" Damaged in the backup and left out: {'; '.join(bad[:20])}. Add these files again." if bad else ""
+    )
+
+
+@router.get("/sticks")
+def list_sticks(_: Here) -> list[str]:
+    """List the memory sticks mounted on this computer, by name."""
+    from platewright.web.sticks import sticks
+
+    return sorted(sticks())
+
+
+@router.post("/sticks")
+def write_stick(house: Held, _: Here, asked: m.StickAsk) -> m.StickAnswer:
+    """Write a program onto a mounted stick, read it back, and compare."""
+    from platewright.web.sticks import write
+
+    info = house.shop.file_info(asked.sha256)
+    write(asked.stick, asked.name or info.name, house.shop.file(asked.sha256))
+    return m.StickAnswer(said=f"{asked.name or info.name} is on {asked.stick}, read back and the same.")
+
+
+# -- cards -----------------------------------------------------------------------------------
+
+
+@router.get("/cards.pdf", response_class=Response)
+def card_sheet(paper: str = "letter", frame: bool = False, pages: int = 1) -> Response:
+    """Print the marker cards a photo needs beside the template."""
+    from platewright.paper.cards import cards, small_part_frame
+
+    if not 1 <= pages <= 4:
+        raise InputError(f"{pages} pages of cards are asked for.", where="pages", allowed="1 to 4")
+    made = small_part_frame(paper=paper) if frame else cards(paper=paper, pages=pages)
+    return Response(
+        made, media_type="application/pdf", headers={"content-disposition": 'inline; filename="cards.pdf"'}
+    )
+
+
+# -- pairing ---------------------------------------------------------------------------------
+
+
+def _hello(house: House, paired: bool, here: bool) -> m.HelloView:
+    from platewright import __version__
+
+    return m.HelloView(version=__version__, paired=paired or here, here=here, lan=house.lan)
+
+
+@router.get("/hello")
+def hello(house: Held, request: m.Request) -> m.HelloView:
+    """Say who answers, and whether this device may come in (no data of the shop)."""
+    here = is_here(request.client.host if request.client else "")
+    return _hello(house, house.devices.known(request.cookies.get(COOKIE, "")), here)
+
+
+@router.post("/pairing")
+def new_pairing(house: Held, _: Here) -> m.PairingView:
+    """Make a one-use code for a phone, as addresses and a QR picture."""
+    import segno
+
+    if not house.lan:
+        raise RefusedError(
+            "The page is not open to phones.",
+            do="Start it with 'platewright serve --lan', on your own network only.",
+        )
+    code = house.devices.new_code()
+    urls = [f"http://{address}/pair#{code}" for address in house.addresses]
+    if not urls:
+        raise RefusedError("This computer is on no network.", do="Join the shop's network, then start again.")
+    return m.PairingView(urls=urls, qr=segno.make(urls[0]).svg_inline(scale=6, border=3), minutes=10)
+
+
+@router.post("/pair")
+def pair(house: Held, request: m.Request, asked: m.PairAsk, response: Response) -> m.HelloView:
+    """Trade a one-use code for this device's cookie."""
+    peer = request.client.host if request.client else ""
+    token = house.devices.pair(asked.code, name=asked.name, peer=peer)
+    response.set_cookie(COOKIE, token, max_age=DEVICE_LIFE, httponly=True, samesite="strict", path="/")
+    return _hello(house, True, False)
+
+
+@router.get("/devices")
+def list_devices(house: Held, _: Here) -> list[m.DeviceView]:
+    """List the devices that may come in."""
+    return [m.DeviceView(id=d.id, name=d.name, at=d.at, seen=d.seen) for d in house.devices.listing()]
+
+
+@router.delete("/devices/{ident}", status_code=204)
+def revoke(house: Held, _: Here, ident: str) -> None:
+    """Shut a device out."""
+    house.devices.revoke(ident)
+    house.board.tell("devices")  # wakes every open stream: those of this device end

@@ -1,0 +1,167 @@
+"""Routes of tuning: coupons made, read, saved as a corrected chart; consumables counted."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from platewright.errors import InputError
+from platewright.shop import consumables, coupons
+from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.scene import spots
+from platewright.web import tune_models as t
+from platewright.web.models import FindingView, ResultFile
+from platewright.web.state import Held, House
+
+__all__ = ["router"]
+
+router = APIRouter(prefix="/api/tune", tags=["tune"])
+
+
+def _settings(house: House) -> dict[str, Any]:
+    try:
+        return house.shop.load("settings", "shop").doc
+    except MissingError:
+        return {}
+
+
+def _coupon_view(kept: Revision) -> t.CouponView:
+    from platewright.tuning.readings import sheet_in
+    from platewright.units import show
+
+    doc = kept.doc
+    sheet, unit = sheet_in(doc["readings"])
+    speed = "in/min" if unit == "in" else "mm/min"
+    said = coupons.filled(doc)
+    return t.CouponView.model_validate(
+        {
+            "id": kept.info.id, "at": kept.info.at, "said": doc["said"], "chart": doc["chart"], "verdict": doc["verdict"],
+            "done": doc["done"], "files": doc["files"],
+            "findings": [f | {"number": n} for n, f in enumerate(doc["findings"], 1)],
+            "sizes": [{"key": s.key, "what": s.what, "asked": show(s.asked, unit), "kind": s.kind} for s in sheet.sizes],
+            "strips": [
+                {"number": r.number, "length": show(r.length, unit, digits=2), "speed": show(r.speed, speed, digits=0)}
+                for r in sheet.rungs
+            ],
+            "measured": {k: list(v) for k, v in said.measured.items()}, "dross": dict(said.dross),
+            "looks": list(said.looks), "square_by": said.square_by,
+        }
+    )  # fmt: skip
+
+
+def _findings(found: Any) -> list[FindingView]:
+    return [FindingView.model_validate(f) for f in spots(found)]
+
+
+@router.get("")
+def show_tune(house: Held, table: str = "small gantry") -> t.TuneView:
+    """Show the coupons made, the looks a cut may have, and what the set of consumables has done."""
+    from platewright.tuning.looks import LOOKS
+    from platewright.tuning.model import DROSS
+    from platewright.tuning.wear import worn
+
+    wear, fitted, drift = consumables.wear_of(house.shop)
+    life = coupons.table_named(house.shop, table).consumables
+    looks = [
+        t.LookView(
+            word=k.word, title=k.title, seen=k.seen, why=k.why, do=k.do,
+            moves=f"{k.setting.replace('_', ' ')} {100 * k.share:+.0f} %" if k.setting else "",
+        )
+        for k in LOOKS.values()
+    ]  # fmt: skip
+    return t.TuneView(
+        coupons=[_coupon_view(kept) for kept in house.shop.listing(coupons.KIND)[:20]], looks=looks, dross=dict(DROSS),
+        fitted=fitted, pierces=wear.pierces, arc_minutes=round(wear.arc_seconds / 60, 1),
+        worn=_findings(worn(wear, life, drift)),
+    )  # fmt: skip
+
+
+@router.post("/coupons", status_code=201)
+def make_coupon(house: Held, asked: t.CouponAsk) -> t.CouponView:
+    """Make a coupon: planned, proven, with a sheet to write on."""
+    settings = _settings(house)
+    wanted = coupons.CouponAsk(
+        grade=asked.grade, thickness=asked.thickness, amperage=asked.amperage, table=asked.table, chart=asked.chart,
+        stock=asked.stock, square=asked.square, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
+    )  # fmt: skip
+    return _coupon_view(coupons.make(house.shop, wanted))
+
+
+@router.post("/coupons/{ident}/read")
+def read_coupon(house: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
+    """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
+    from platewright.tuning.correct import said, setting_said
+
+    filled = coupons.Filled(
+        measured=asked.measured,
+        dross=asked.dross,
+        looks=asked.looks,
+        square_by=asked.square_by,
+        together=asked.together,
+    )
+    name = asked.save_as.strip()
+    found = coupons.read_back(house.shop, ident, filled, save_as=name)
+    changes = [
+        t.ChangeView(
+            label=c.setting.replace("_", " "), before=setting_said(c.setting, c.before), after=setting_said(c.setting, c.after),
+            sure="" if c.spread is None or not c.after else f"± {setting_said(c.setting, c.spread)}", why=c.why,
+        )
+        for c in found.changes
+    ]  # fmt: skip
+    lines, note = _job_lines(house, asked.job, found)
+    unit = _settings(house).get("unit", "mm")
+    return t.ReadView(
+        lines=said(found.result, unit=unit), changes=changes, job=lines, job_note=note,
+        findings=_findings(found.result.findings), saved=name,
+    )  # fmt: skip
+
+
+def _job_lines(house: House, job: str, found: coupons.ReadBack) -> tuple[list[t.ChangeView], str]:
+    """Return what changes in a job, or why that cannot be told."""
+    if not job:
+        return [], ""
+    try:
+        lines = coupons.next_job(house.shop, job, found.before, found.after)
+    except InputError as bad:
+        return [], f"What changes in that job cannot be told yet. {bad.what}"
+    return [t.ChangeView(label=label, before=old, after=new) for label, old, new in lines], ""
+
+
+@router.post("/set")
+def fit_new_set(house: Held) -> t.TuneView:
+    """Say that a new set of consumables is fitted: its count and the kerf's drift begin anew."""
+    consumables.new_set(house.shop)
+    return show_tune(house)
+
+
+@router.post("/check")
+def check_part(house: Held, asked: t.CheckAsk) -> t.CheckView:
+    """Compare a photo of a cut part with a job's part; with a chart's name, save the kerf if it is sure."""
+    from platewright.shop import checks
+    from platewright.units import show
+
+    settings = _settings(house)
+    unit = settings.get("unit", "mm")
+    digits = 3 if unit == "in" else 2
+    name = asked.save_as.strip()
+    wanted = checks.CheckAsk(
+        job=asked.job, part=asked.part, photo=asked.photo, cards_on=asked.cards_on, bars=asked.bars, save_as=name,
+        paper=settings.get("paper", "letter"), unit=unit,
+    )  # fmt: skip
+    found = checks.look(house.shop, wanted)
+    sizes = [
+        t.SizeSeen(
+            name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
+            seen=f"{show(s.measured.value, unit, digits=digits)} ± {show(s.measured.spread or 0.0, unit, digits=digits)}",
+        )
+        for s in found.found.sizes
+    ]  # fmt: skip
+    kerf = found.kerf and t.ChangeView(
+        label="kerf", before=f"{found.kerf[0]:.2f} mm", after=f"{found.kerf[1]:.2f} mm",
+        sure=f"± {found.found.kerf.spread or 0.0:.2f} mm", why="seen from above on the cut part",
+    )  # fmt: skip
+    return t.CheckView(
+        lines=found.lines, sizes=sizes, files=[ResultFile.model_validate(f) for f in found.files],
+        findings=_findings(found.findings), kerf=kerf, saved=name,
+    )  # fmt: skip
