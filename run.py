@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Everything from a clean clone with only Python on the machine: demo | test | bench [STAGE] | lint.
+"""Everything from a clean clone with only Python on the machine: demo | test | bench [STAGE] | lint | mutate PACKAGE | golden.
 
 Makes .venv beside this file from the locked requirements, then runs what was asked in it.
 """
@@ -15,7 +15,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
-USAGE = """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE | STAGE-PART ...] [--json FILE] | lint"""
+USAGE = """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE | STAGE-PART ...] [--json FILE] | lint | mutate PACKAGE [--count N] | golden [--accept]"""
 
 
 def _venv() -> None:
@@ -74,7 +74,9 @@ def test(words: list[str]) -> int:
     if not words and (failed := lint([])):
         return failed
     _install("requirements-dev.lock")
-    _page()
+    paths = [word for word in words if word.startswith("tests/")]
+    if not paths or any(word.startswith(("tests/browser", "tests/web")) for word in paths):
+        _page()
     if words:
         return _run("-m", "pytest", *words)
     # The browser's driver keeps an event loop running in its process, so its tests run in processes of their own.
@@ -106,9 +108,21 @@ def bench(words: list[str]) -> int:
     return _run("-m", "benchmarks", *words)
 
 
+def mutate(words: list[str]) -> int:
+    """Spoil the source of a package at random, one place at a time, and list what its tests do not notice."""
+    _install("requirements-dev.lock")
+    return _run("tools/mutate.py", *words)
+
+
+def golden(words: list[str]) -> int:
+    """Work the golden jobs again and print what differs from what is kept; with --accept keep what came out."""
+    _install("requirements-dev.lock")
+    return _run("tools/golden.py", *words)
+
+
 def main() -> int:
     """Dispatch the one word this launcher takes."""
-    commands = {"demo": demo, "test": test, "bench": bench, "lint": lint}
+    commands = {"demo": demo, "test": test, "bench": bench, "lint": lint, "mutate": mutate, "golden": golden}
     if len(sys.argv) < 2 or sys.argv[1] not in commands:
         print(USAGE)
         return 2

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from platewright.burn.limits import allowed_duty, busiest_window, free_air_from_actual, tank_pressures
+from platewright.burn.limits import allowed_duty, busiest_window, tank_pressures
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.table.chart import starter_chart
@@ -35,16 +35,6 @@ def test_busiest_window_against_a_fine_scan() -> None:
     )
     assert best == pytest.approx(scan, abs=0.3)
     assert best >= scan - 1e-9
-
-
-def test_free_air_example() -> None:
-    # 100 acfm at 100 psig and 100 °F: 724.5 scfm at 60 °F, 735.7 at 68 °F (ideal gas; derived, with 14.7 psi and 460 °R)
-    kelvin = 5 / 9
-    for standard, scfm in ((60, 724.5), (68, 735.7)):
-        got = free_air_from_actual(
-            100, pressure=100 * 6.894757, temperature=560 * kelvin, standard=(standard + 460) * kelvin
-        )
-        assert got == pytest.approx(scfm, rel=1e-3)
 
 
 def test_tank_balance_by_hand() -> None:

@@ -11,7 +11,7 @@ from platewright.geometry import Contour, Profile
 from platewright.part import ops
 from platewright.part.checks import Means, check
 from platewright.part.families import families, make
-from platewright.part.measuring import angle_between, between, holes_pitch, radius_of, whole
+from platewright.part.measuring import between, radius_of, whole
 from platewright.part.model import Part, Step
 from platewright.part.ops.steps import from_profile
 from platewright.part.spacing import check_spacing
@@ -159,16 +159,14 @@ def test_between_features() -> None:
     sides = between(part, (0, 0), (0, 2))
     assert sides.distance == pytest.approx(120)
     assert sides.angle == pytest.approx(0)
-    assert angle_between(part, (0, 0), (0, 1)) == pytest.approx(math.pi / 2)
+    assert between(part, (0, 0), (0, 1)).angle == pytest.approx(math.pi / 2)
     to_hole = between(part, (0, 0), (1, 1))
     assert to_hole.distance == pytest.approx(50, abs=1e-6)
     spot = between(part, (20.0, 30.0), (0, 0))
     assert spot.distance == pytest.approx(30)
     assert between(part, (0.0, 0.0), (3.0, 4.0)).distance == pytest.approx(5)
     assert radius_of(part, (2, 0)) == pytest.approx(15)
-    assert holes_pitch(part.profile, [0, 1]) == pytest.approx([100])
-    with pytest.raises(InputError, match="two straight"):
-        angle_between(part, (0, 0), (1, 0))
+    assert between(part, (0, 0), (1, 0)).angle is None
     with pytest.raises(InputError, match="no radius"):
         radius_of(part, (0, 0))
 
@@ -176,7 +174,7 @@ def test_between_features() -> None:
 def test_angles_of_a_sloped_edge() -> None:
     part = from_profile(ten_edges(), name="x", thickness=5)
     slope = math.atan2(20, 50)
-    assert angle_between(part, (0, 0), (0, 8)) == pytest.approx(slope)
+    assert between(part, (0, 0), (0, 8)).angle == pytest.approx(slope)
 
 
 def test_between_agrees_with_sampling() -> None:

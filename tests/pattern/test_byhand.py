@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import cv2
 import numpy as np
 import pytest
 
@@ -14,11 +13,7 @@ from platewright.pattern.hand_drawn import (
     Stroke,
     circle_through,
     drawn,
-    snap_to_outline,
-    snap_to_picture,
-    strokes_from,
 )
-from platewright.pattern.model import Outline, Straightened
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -64,40 +59,3 @@ def test_nonsense_is_a_sentence() -> None:
         drawn((0, 0), [Stroke((0, 0))])
     with pytest.raises(InputError):
         drawn((0, 0), [Stroke((math.nan, 0))])
-    with pytest.raises(InputError):
-        strokes_from([{"end": [1]}])
-    assert strokes_from([{"end": [1, 2], "via": [3, 4]}]) == [Stroke((1.0, 2.0), (3.0, 4.0))]
-
-
-def test_snapping_prefers_corners_then_edges_then_leaves_alone() -> None:
-    side = np.arange(0, 100, 0.5)
-    zero = np.zeros_like(side)
-    points = np.vstack(
-        [
-            np.column_stack([side, zero]),
-            np.column_stack([zero + 100, side]),
-            np.column_stack([100 - side, zero + 100]),
-            np.column_stack([zero, 100 - side]),
-        ]
-    )
-    square = Outline(points, np.full(len(points), 0.05))
-    assert snap_to_outline((98.8, 1.3), [square]) == pytest.approx((100, 0), abs=0.6)
-    assert snap_to_outline((40.2, 2.0), [square]) == pytest.approx((40.2, 0))
-    assert snap_to_outline((50.0, 50.0), [square]) == (50.0, 50.0)
-
-
-@pytest.mark.parametrize("angle", [0.0, 0.5, 1.3, 2.4])
-def test_snapping_to_the_picture_finds_the_edge_to_a_tenth_of_a_pixel(angle: float) -> None:
-    pitch, wide, high = 0.25, 240, 200
-    x, y = np.meshgrid(np.arange(wide) * pitch - 10, (high - 1 - np.arange(high)) * pitch - 20)
-    away = (x - 20.3) * math.cos(angle) + (y - 5.1) * math.sin(angle)
-    blurred = cv2.GaussianBlur((60 + 120 * np.clip(away / pitch + 0.5, 0, 1)).astype(np.float32), (0, 0), 1.0)
-    data = cv2.imencode(".png", blurred.astype(np.uint8))[1].tobytes()
-    picture = Straightened(data, "image/png", (wide, high), pitch, (-10.0, -20.0))
-    found = snap_to_picture((20.3 + 1.4 * math.cos(angle), 5.1 + 1.4 * math.sin(angle)), picture)
-    assert (found[0] - 20.3) * math.cos(angle) + (found[1] - 5.1) * math.sin(angle) == pytest.approx(
-        0, abs=0.1 * pitch
-    )
-    assert snap_to_picture(
-        (20.3 + 15 * math.cos(angle), 5.1 + 15 * math.sin(angle)), picture, reach=2.0
-    ) == pytest.approx((20.3 + 15 * math.cos(angle), 5.1 + 15 * math.sin(angle)))

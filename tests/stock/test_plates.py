@@ -16,9 +16,7 @@ from platewright.stock.plates import (
     area_mass,
     cautions,
     checked,
-    cost_by_weight,
     drop,
-    from_text,
     mass,
     released,
     reserved,
@@ -50,35 +48,23 @@ def test_a_square_metre_a_millimetre_thick(grade: str, per_millimetre: float) ->
 
 
 @pytest.mark.parametrize(
-    ("text", "inch"),
+    ("said", "metal", "inch"),
     [  # Manufacturers' Standard, galvanized, US Standard and B&S gauges: confirmed
-        ("4x8, 16 ga steel", 0.0598),
-        ("4x8, 16 ga galvanized", 0.0635),
-        ("4x8, 16 ga stainless", 0.0625),
-        ("4x8, 16 ga aluminium", 0.0508),
-        ("4x8, 16 ga, stainless", 0.0625),
-        ("48 x 96 in, 10 ga, mild steel", 0.1345),
+        ("16 ga steel", "mild steel", 0.0598),
+        ("16 ga galvanized", "galvanized steel", 0.0635),
+        ("16 ga stainless", "stainless", 0.0625),
+        ("16 ga aluminium", "aluminium", 0.0508),
+        ("10 ga", "mild steel", 0.1345),
     ],
 )
-def test_gauges_are_those_of_the_metal(text: str, inch: float) -> None:
-    assert from_text(text).thickness == pytest.approx(inch * 25.4, abs=0.0013)
-
-
-def test_a_bare_gauge_asks_which_metal() -> None:
-    with pytest.raises(InputError, match="steel, galvanized, stainless, aluminium"):
-        from_text("4x8, 16 ga")
+def test_gauges_are_those_of_the_metal(said: str, metal: str, inch: float) -> None:
+    assert sheet("s", "4x8", said, grade=metal).thickness == pytest.approx(inch * 25.4, abs=0.0013)
 
 
 def test_holes_are_not_weighed() -> None:
     solid = drop("d", Contour.rectangle(600, 400), "6 mm")
     holed = drop("d", Contour.rectangle(600, 400), "6 mm", holes=[Contour.circle(300, 200, 100)])
     assert mass(solid) - mass(holed) == pytest.approx(np.pi * 100**2 * 6 * 7850e-9)
-
-
-def test_cost_by_weight() -> None:
-    assert cost_by_weight(sheet("s", "1000 x 1000 mm", 10), Decimal("1.20")).cost == Decimal("94.20")
-    with pytest.raises(InputError, match="price"):
-        cost_by_weight(sheet("s", "4x8", 6), Decimal("-1"))
 
 
 @pytest.mark.parametrize(
@@ -94,14 +80,6 @@ def test_cost_by_weight() -> None:
 def test_a_bad_outline_is_a_sentence(outline: Contour, holes: tuple[Contour, ...], said: str) -> None:
     with pytest.raises(InputError, match=said):
         drop("bad", outline, "6 mm", holes=holes)
-
-
-@pytest.mark.parametrize(
-    "text", ["", "hello", "4x8", "0 x 10 mm, 6 mm", "900000 x 10 mm, 6 mm", "4x8, -6 mm"]
-)
-def test_bad_words_are_a_sentence(text: str) -> None:
-    with pytest.raises(InputError):
-        from_text(text)
 
 
 def test_an_open_outline_is_a_sentence() -> None:

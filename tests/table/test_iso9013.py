@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from platewright.errors import InputError
-from platewright.table.iso9013 import limit_deviation, rz5_limit, u_limit, u_range
+from platewright.table.iso9013 import limit_deviation, u_limit, u_range
 
 
 @pytest.mark.parametrize(
@@ -23,10 +23,6 @@ def test_u_against_the_inch_print() -> None:
     # printed in inch at a = 1.5 mm, ranges 2 to 5; confirmed
     printed = (0.0063, 0.0163, 0.0327, 0.0493)
     assert [u_limit(n, 1.5) / 25.4 for n in range(2, 6)] == pytest.approx(printed, abs=5e-5)
-
-
-def test_rz5() -> None:
-    assert [rz5_limit(n, 10) for n in range(1, 5)] == pytest.approx((16, 48, 82, 128))
 
 
 def test_range_of_a_slope() -> None:
@@ -57,7 +53,6 @@ def test_class_one_is_never_wider_than_class_two() -> None:
 def test_outside_the_tables_is_refused() -> None:
     for call in (
         lambda: u_limit(6, 10),
-        lambda: rz5_limit(5, 10),
         lambda: u_limit(1, 200),
         lambda: limit_deviation(3, thickness=6, nominal=100),
         lambda: limit_deviation(1, thickness=6, nominal=7000),

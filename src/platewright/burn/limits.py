@@ -22,7 +22,6 @@ __all__ = [
     "air_needed",
     "allowed_duty",
     "busiest_window",
-    "free_air_from_actual",
     "limit_findings",
     "tank_pressures",
 ]
@@ -63,15 +62,6 @@ def busiest_window(burns: Sequence[tuple[float, float]], *, window: float = WIND
         if arc > best + 1e-9:
             best, where = arc, start
     return best, where
-
-
-def free_air_from_actual(actual: float, *, pressure: float, temperature: float, standard: float) -> float:
-    """Return free air flow [L/min] from actual flow [L/min] at a gauge pressure [kPa] and temperatures [K].
-
-    Ideal gas, ``(p + 101.325)/101.325 · Tstd/T``; the standard temperature must be said, as it moves the result by some
-    per cent.
-    """
-    return actual * (pressure + ATMOSPHERE) / ATMOSPHERE * standard / temperature
 
 
 @dataclass(slots=True)

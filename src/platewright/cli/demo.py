@@ -29,7 +29,8 @@ EXAMPLES = """examples:
   platewright demo --no-serve -o demo-out
   python3 run.py demo            # the same, from a clean clone"""
 
-ROOT = Path(__file__).resolve().parents[3]
+PLACES = (Path(__file__).resolve().parents[3], Path(__file__).resolve().parents[1] / "demo_files")
+"""Where the examples' folder may lie: in a clone beside the package, in an installed package inside it."""
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -91,16 +92,16 @@ def _serve(asked: argparse.Namespace, folder: Path, outcome: Outcome) -> Outcome
 
 
 def _gate() -> Any:
-    """Return the gate-maker's example, which lies in the repository beside the package."""
-    if (ROOT / "examples" / "gate" / "job.py").is_file() and str(ROOT) not in sys.path:
-        sys.path.insert(0, str(ROOT))
-    try:
-        job, photo = import_module("examples.gate.job"), import_module("examples.gate.photo")
-    except ModuleNotFoundError as missing:
+    """Return the gate-maker's example."""
+    home = next((str(p) for p in PLACES if (p / "examples" / "gate" / "job.py").is_file()), None)
+    if home is None:
         raise InputError(
-            "The demo's photo is made by the examples of the repository, which are not here.",
-            do="Run 'python3 run.py demo' in a clone of it.",
-        ) from missing
+            "The demo's photo is made by the examples, and they are not beside this program.",
+            do="Install Platewright again, or run 'python3 run.py demo' in a clone of it.",
+        )
+    if home not in sys.path:
+        sys.path.insert(0, home)
+    job, photo = import_module("examples.gate.job"), import_module("examples.gate.photo")
     return job, photo
 
 

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Floats, Line, Profile
+from platewright.geometry import Arc, Contour, Floats, Line
 from platewright.materials import grade
 from platewright.part.model import Part
 from platewright.part.refs import EdgeRef, Said, edge_refs
 
-__all__ = ["Between", "Whole", "angle_between", "between", "radius_of", "whole"]
+__all__ = ["Between", "Whole", "between", "radius_of", "whole"]
 
 Feature = tuple[float, float] | Said | EdgeRef
 Spot = tuple[float, float]
@@ -213,20 +212,6 @@ def _foot(edge: Line | Arc, spot: Spot) -> Spot:
     return at.x, at.y
 
 
-def angle_between(part: Part, first: Said | EdgeRef, second: Said | EdgeRef) -> float:
-    """Return the angle between two straight edges [rad], 0 to pi/2.
-
-    Raises
-    ------
-    InputError
-        If one of them is curved.
-    """
-    found = between(part, first, second).angle
-    if found is None:
-        raise InputError("An angle needs two straight edges.", do="Choose straight ones.")
-    return found
-
-
 def radius_of(part: Part, edge: Said | EdgeRef) -> float:
     """Return the radius of a curved edge [mm].
 
@@ -239,14 +224,3 @@ def radius_of(part: Part, edge: Said | EdgeRef) -> float:
     if not isinstance(one, Arc):
         raise InputError("A straight edge has no radius.", do="Choose a curved one.")
     return one.radius
-
-
-def holes_pitch(profile: Profile, numbers: Sequence[int]) -> list[float]:
-    """Return the distances from hole to hole in the order given [mm]."""
-    from platewright.geometry import bounds
-
-    spots = []
-    for n in numbers:
-        box = bounds(profile.holes[n])
-        spots.append(((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
-    return [math.dist(a, b) for a, b in pairwise(spots)]

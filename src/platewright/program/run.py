@@ -162,14 +162,3 @@ class Run:
     slashed: tuple[int, ...] = ()
     unread: Finding | None = None
     height_from: int | None = None
-
-    def naive_time(self, *, rapid_speed: float) -> float:
-        """Return time with no acceleration [s]: every move at its feed, rapids at `rapid_speed` [mm/s], and the dwells."""
-        lengths = self.moves.lengths()
-        fed = np.isin(self.moves.kind, (Kind.FEED, Kind.ARC, Kind.PROBE))
-        feed_time = float((lengths[fed] / self.moves.feed[fed]).sum())
-        return (
-            feed_time
-            + float(lengths[self.moves.kind == Kind.RAPID].sum()) / rapid_speed
-            + float(self.moves.seconds.sum())
-        )

@@ -10,7 +10,6 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Literal
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
@@ -24,9 +23,7 @@ __all__ = [
     "area_mass",
     "cautions",
     "checked",
-    "cost_by_weight",
     "drop",
-    "from_text",
     "mass",
     "released",
     "reserved",
@@ -145,28 +142,6 @@ _GAUGE_OR_LENGTH = re.compile(
 )
 
 
-def from_text(text: str, *, name: str = "", kind: Literal["sheet", "drop"] = "sheet") -> Plate:
-    """Read a plate from a line such as ``4x8, 10 ga, mild steel`` or ``600 x 400 mm, 6 mm`` [mm].
-
-    Raises
-    ------
-    InputError
-        If a part of the line is missing or not understood; a bare gauge without a grade asks which metal.
-    """
-    found = _GAUGE_OR_LENGTH.match(text.strip())
-    if found is None:
-        raise InputError(
-            f"'{text}' is not a plate.", do="Write it like 4x8, 10 ga, mild steel or 600 x 400 mm, 6 mm."
-        )
-    said = (found["grade"] or "").strip()
-    thick = found["thick"].strip()
-    if re.search(r"\bga(uge)?\b", thick, re.IGNORECASE) and not said:
-        thickness = parse(thick, where="thickness")  # names the metals, unless the gauge says its own
-        metal = re.sub(r"^.*?\bga(?:u?ge|ge)?\b\.?", "", thick, flags=re.IGNORECASE).strip()
-        return replace(sheet(name or text.strip(), found["size"], thickness, grade=metal), kind=kind)
-    return replace(sheet(name or text.strip(), found["size"], thick, grade=said or "mild steel"), kind=kind)
-
-
 def mass(plate: Plate) -> float:
     """Return what the plate weighs [kg]: its own area (holes taken off) x thickness x density of the grade."""
     return plate.profile.area() * plate.thickness * known_grade(plate.grade).density
@@ -175,13 +150,6 @@ def mass(plate: Plate) -> float:
 def area_mass(thickness: float, grade: str = "mild steel") -> float:
     """Return the weight of plate [kg/m²] of a thickness [mm]."""
     return thickness * known_grade(grade).density * 1e6
-
-
-def cost_by_weight(plate: Plate, price: Decimal) -> Plate:
-    """Return the plate with its cost worked out from a price a kilogram [currency/kg]."""
-    if not price.is_finite() or price < 0:
-        raise InputError(f"A price of {price} a kilogram is not believed.", allowed="0 or more")
-    return replace(plate, cost=(Decimal(repr(mass(plate))) * price).quantize(Decimal("0.01")))
 
 
 def reserved(plate: Plate, owner: str) -> Plate:

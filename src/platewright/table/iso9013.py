@@ -1,7 +1,6 @@
 """ISO 9013:2017 thermal cutting: edge quality ranges and limit deviations.
 
-u is the perpendicularity or angularity tolerance, Rz5 the mean height of the profile, both by cut thickness a. The limit
-deviations apply to dimensions without a tolerance of their own. Thickness counts up to and including its
+u is the perpendicularity or angularity tolerance by cut thickness a. The limit deviations apply to dimensions without a tolerance of their own. Thickness counts up to and including its
 bound, nominal size from its bound on. Columns above 6000 mm are left out: the copies at hand contradict one another there.
 """
 
@@ -12,12 +11,10 @@ import math
 
 from platewright.errors import InputError
 
-__all__ = ["limit_deviation", "rz5_limit", "u_limit", "u_range"]
+__all__ = ["limit_deviation", "u_limit", "u_range"]
 
 # Source: ISO 9013:2017, perpendicularity or angularity tolerance; confirmed. u = c0 + c1 a [mm].
 _U = ((0.05, 0.003), (0.15, 0.007), (0.4, 0.01), (0.8, 0.02), (1.2, 0.035))
-# Source: ISO 9013:2017, mean height of profile; confirmed. Rz5 = c0 + c1 a [µm].
-_RZ5 = ((10.0, 0.6), (40.0, 0.8), (70.0, 1.2), (110.0, 1.8))
 _NOMINAL = (0.0, 3.0, 10.0, 35.0, 125.0, 315.0, 1000.0, 2000.0, 4000.0, 6000.0)
 _NAN = math.nan
 # Source: ISO 9013:2017, limit deviations, class 1 (confirmed) and class 2 (up to 20 mm confirmed, above from memory) [mm].
@@ -59,11 +56,6 @@ def _formula(rows: tuple[tuple[float, float], ...], number: int, thickness: floa
 def u_limit(number: int, thickness: float) -> float:
     """Return the largest u [mm] of range 1 to 5 at a cut thickness [mm]."""
     return _formula(_U, number, thickness)
-
-
-def rz5_limit(number: int, thickness: float) -> float:
-    """Return the largest Rz5 [µm, a thousandth of mm] of range 1 to 4 at a cut thickness [mm]."""
-    return _formula(_RZ5, number, thickness)
 
 
 def u_range(slope: float, thickness: float) -> int | None:

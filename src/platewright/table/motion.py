@@ -38,7 +38,7 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, arc_data, edge_lengths
 from platewright.table.model import Arm, TableProfile
 
-__all__ = ["SpeedPlan", "Stretch", "Timed", "move_time", "ramp_time", "speed_plan", "timed"]
+__all__ = ["SpeedPlan", "Stretch", "Timed", "move_time", "speed_plan", "timed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,8 +303,3 @@ def move_time(
     if top <= speed:
         return top / a + top / b + extra
     return distance / speed + speed / (2 * a) + speed / (2 * b) + extra
-
-
-def ramp_time(start: float, end: float, *, acceleration: float) -> float:
-    """Return the time [s] to go from one speed to another [mm/s] at an acceleration [mm/s²]."""
-    return abs(end - start) / acceleration

@@ -15,7 +15,6 @@ from platewright.geometry import Contour, Floats, arc_data, edge_lengths
 
 __all__ = [
     "at_distance",
-    "closed_rows",
     "nearest",
     "piece",
     "share_bulge",
@@ -29,11 +28,6 @@ Ints = NDArray[np.int64]
 def share_bulge(bulge: Floats | float, share: Floats | float) -> Floats:
     """Return the bulge [-] of a share [-] of an edge."""
     return np.asarray(np.tan(np.arctan(bulge) * share), dtype=np.float64)
-
-
-def closed_rows(contour: Contour) -> Floats:
-    """Return a closed contour as an open chain that ends where it starts [mm]."""
-    return np.vstack([contour.rows, [*contour.rows[0, :2], 0.0]])
 
 
 def at_distance(contour: Contour, along: Floats) -> tuple[Floats, Floats, Ints, Floats]:

@@ -24,7 +24,7 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.table.controller import Controller
 
-__all__ = ["on_metal", "touched"]
+__all__ = ["touched"]
 
 Spot = tuple[float, float]
 LEAST = 1.0
@@ -96,11 +96,6 @@ def _ground(plan: BurnPlan) -> _Ground:
         shapely.STRtree(loose),
         np.array(loose_cut, dtype=np.int64),
     )
-
-
-def on_metal(plan: BurnPlan, spot: Spot, number: int) -> bool:
-    """Tell whether a spot [mm] has metal round it when cut `number` (from 0) begins [-]."""
-    return _ground(plan).is_metal(spot, number)
 
 
 def touched(

@@ -5,20 +5,16 @@ For topology and for peers only: results meant for the table are put on exact li
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from platewright.errors import InputError
-from platewright.geometry.contour import Contour
 from platewright.geometry.flatten import flatten
 from platewright.geometry.profile import Profile
-from platewright.geometry.regions.nesting import nest
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-__all__ = ["from_polygon", "to_polygon", "widest"]
+__all__ = ["to_polygon", "widest"]
 
 
 def to_polygon(profile: Profile, *, tolerance: float) -> Polygon:
@@ -31,18 +27,6 @@ def to_polygon(profile: Profile, *, tolerance: float) -> Polygon:
             "A contour encloses nothing: fewer than three points.", do="Repair the profile first."
         )
     return Polygon(rings[0], rings[1:])
-
-
-def from_polygon(polygon: Any) -> tuple[Profile, ...]:
-    """Return a polygon, multipolygon or collection [mm] as profiles of straight edges; other parts are left out."""
-    import shapely
-
-    profiles = []
-    for part in shapely.get_parts(shapely.get_parts(polygon)):
-        if part.geom_type == "Polygon" and not part.is_empty:
-            rings = [Contour.from_points(np.asarray(r.coords)[:-1]) for r in (part.exterior, *part.interiors)]
-            profiles += list(nest(rings)) if len(rings) > 1 else [Profile(rings[0])]
-    return tuple(profiles)
 
 
 def widest(profile: Profile) -> tuple[float, float, float]:

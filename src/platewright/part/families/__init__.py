@@ -31,7 +31,6 @@ __all__ = [
     "fonted",
     "made",
     "make",
-    "make_shape",
     "pieces",
     "template",
 ]
@@ -76,12 +75,6 @@ def family(name: str) -> Family:
         allowed=", ".join(known),
         do=f"Did you mean '{close[0]}'?" if close else "",
     )
-
-
-def make_shape(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -> Shape:
-    """Build the bare shape [mm] of a family from values as `make` takes them."""
-    one = family(name)
-    return _sound(one.build(one.read(values, unit=unit)))
 
 
 def _sound(shape: Shape) -> Shape:

@@ -19,7 +19,6 @@ __all__ = [
     "circles",
     "cut_corners",
     "grid_points",
-    "inside_polygon",
     "rounded",
     "sector",
     "slot",
@@ -228,10 +227,3 @@ def bolt_circle_points(
     """Return places on a bolt circle [mm]: `count` equal steps from an angle [rad], leaving out the numbers in `skip` (1 is first)."""
     turn = [start + math.tau * i / count for i in range(count) if i + 1 not in skip]
     return [(x + diameter / 2 * math.cos(a), y + diameter / 2 * math.sin(a)) for a in turn]
-
-
-def inside_polygon(points: Sequence[XY]) -> float:
-    """Return the signed area [mm²] of a polygon [mm], positive counterclockwise."""
-    pts = np.asarray(points, dtype=np.float64)
-    x, y = pts[:, 0], pts[:, 1]
-    return 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))

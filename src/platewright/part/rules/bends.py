@@ -34,9 +34,7 @@ __all__ = [
     "Bend",
     "Flat",
     "bend_allowance",
-    "bend_deduction",
     "developed_length",
-    "empirical_allowance",
     "flat_pattern",
     "flats_from_outside",
     "k_factor",
@@ -150,13 +148,6 @@ def developed_length(
     return float(row["coefficient"] * thickness + row["radius factor"] * radius) * angle / (math.pi / 2)
 
 
-def empirical_allowance(radius: float, thickness: float, *, angle: float = math.pi / 2) -> float:
-    """Return the aircraft handbooks' bend allowance [mm]: (0.01743 R + 0.0078 T) per degree, angle in [rad]."""
-    _check(radius, thickness, 0.447)
-    r, t = table("empirical").rows[0]
-    return float(r * radius + t * thickness) * math.degrees(angle)
-
-
 def outside_setback(radius: float, thickness: float, *, angle: float = math.pi / 2) -> float:
     """Return the outside setback tan(A/2) (R + T) [mm]; R + T at 90 degrees (FAA-H-8083-31 ch. 4).
 
@@ -171,14 +162,6 @@ def outside_setback(radius: float, thickness: float, *, angle: float = math.pi /
             "A bend of 180 degrees has no outside corner.", do="Give flats between tangent lines instead."
         )
     return math.tan(angle / 2) * (radius + thickness)
-
-
-def bend_deduction(
-    radius: float, thickness: float, *, angle: float = math.pi / 2, k: float | None = None
-) -> float:
-    """Return the bend deduction [mm]: 2 outside setbacks less the allowance (angle [rad], k [-])."""
-    allowance = bend_allowance(radius, thickness, angle=angle, k=k)
-    return 2 * outside_setback(radius, thickness, angle=angle) - allowance
 
 
 def flats_from_outside(

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from typing import Literal
 
 from platewright.errors import InputError
 from platewright.part.rules.tables import Table, table
 
-__all__ = ["ToleranceClass", "angle_tolerance", "linear_tolerance", "radius_tolerance"]
+__all__ = [
+    "ToleranceClass",
+    "linear_tolerance",
+]
 
 ToleranceClass = Literal["f", "m", "c", "v"]
 
@@ -36,13 +38,3 @@ def linear_tolerance(size: float, grade: ToleranceClass = "m") -> float:
         If the size is outside 0.5 to 4000 mm or the class has no value there.
     """
     return _find(table("iso_2768_linear"), size, grade)
-
-
-def radius_tolerance(size: float, grade: ToleranceClass = "m") -> float:
-    """Return the permissible deviation, plus or minus [mm], of an outside radius or chamfer [mm] (Table 2)."""
-    return _find(table("iso_2768_radius"), size, grade)
-
-
-def angle_tolerance(shorter_side: float, grade: ToleranceClass = "m") -> float:
-    """Return the permissible deviation, plus or minus [rad], of an angle by its shorter side [mm] (Table 3)."""
-    return math.radians(_find(table("iso_2768_angle"), shorter_side, grade) / 60)

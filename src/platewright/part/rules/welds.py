@@ -24,7 +24,6 @@ __all__ = [
     "System",
     "largest_leg_along_edge",
     "minimum_leg",
-    "minimum_length",
     "propose_leg",
     "throat",
 ]
@@ -136,11 +135,6 @@ def largest_leg_along_edge(thickness: float, *, system: System | None = None) ->
 def throat(leg: float) -> float:
     """Return the effective throat [mm] of an equal-legged fillet of a leg [mm] (AISC 360 J2.2a: 0.707 leg)."""
     return 0.707 * leg
-
-
-def minimum_length(leg: float) -> float:
-    """Return the least effective length [mm] of a fillet of a leg [mm] (AISC 360 J2.2b: 4 legs)."""
-    return 4.0 * leg
 
 
 def propose_leg(

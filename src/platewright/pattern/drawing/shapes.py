@@ -15,7 +15,7 @@ import numpy as np
 
 from platewright.geometry import Arc, Contour, Floats, Line, Point
 
-__all__ = ["SAMPLES", "Affine", "arc_edges", "as_edges", "bezier_edges", "fitted", "line_edge"]
+__all__ = ["SAMPLES", "Affine", "arc_edges", "bezier_edges", "fitted", "line_edge"]
 
 Edge = Line | Arc
 SMOOTH = math.radians(2)
@@ -216,11 +216,6 @@ def fitted(points: Floats, *, tolerance: float, closed: bool = False) -> list[Ed
         return line_edge(Point(*map(float, points[0])), Point(*map(float, points[1])))
     contour = arcs_from_points(points, tolerance=tolerance * 0.9, closed=closed)
     return list(contour.edges())
-
-
-def as_edges(contour: Contour) -> list[Edge]:
-    """Return a contour's edges [mm] without those of no length."""
-    return [e for e in contour.edges() if e.length() > 0]
 
 
 def mapped(contour: Contour, to: Affine, *, tolerance: float) -> Contour | list[Edge]:
