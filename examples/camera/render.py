@@ -314,7 +314,7 @@ def cached(scene: Scene, folder: Path) -> bytes:
     """Return the photograph, kept in a folder under the digest of everything that made it."""
     here = Path(__file__).parent
     code = b"".join(p.read_bytes() for p in sorted(here.glob("*.py")))
-    code += (here.parents[1] / "src/platewright/pattern/cards.py").read_bytes()
+    code += (here.parents[1] / "src/platewright/pattern/capture/camera/cards.py").read_bytes()
     name = hashlib.sha256(code + pickle.dumps(scene)).hexdigest()[:20]
     path = folder / f"{name}.jpg"
     if not path.exists():
