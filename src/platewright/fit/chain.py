@@ -157,8 +157,21 @@ def refine(chain: Chain, *, rounds: int = 40) -> tuple[Chain, Normal]:
 
     `rounds` caps the iterations [-]. No step moves anything more than 1 mm.
     """
-    rows, labels, hessian, slope, misfit, total = descent.refined(
-        chain.points, chain.weights, chain.labels.copy(), chain.rows.copy(), np.flatnonzero(chain.free), chain.closed,
-        chain.frozen, chain.held, chain.hold, rounds,
-    )  # fmt: skip
-    return replace(chain, rows=rows, labels=labels), Normal(hessian, slope, total, misfit, labels)
+    here = normal(chain)
+    chain, free, damp = replace(chain, labels=here.labels), np.flatnonzero(chain.free), 1e-3
+    for _ in range(rounds):
+        move = np.zeros(chain.rows.size)
+        move[free] = descent.step(here.hessian, here.slope, free, damp)
+        move *= min(1.0, 1.0 / max(descent.largest(move), 1e-12))
+        trial = replace(chain, rows=chain.rows + move.reshape(-1, 3))
+        there = normal(trial)
+        if there.total <= here.total:
+            gained = here.total - there.total
+            chain, here, damp = replace(trial, labels=there.labels), there, max(damp * 0.2, 1e-6)
+            if gained < 1e-6 * here.total:
+                break
+        else:
+            damp *= 8
+            if damp > 1e4:
+                break
+    return chain, here

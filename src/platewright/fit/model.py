@@ -215,10 +215,8 @@ def _whole(model: Model, edges: NDArray[np.int64]) -> bool:
 
 def _even(model: Model, hessian: Floats) -> Floats:
     """Return the diagonal of the information matrix, made the same whichever way the axes lie."""
-    out = np.empty(len(hessian))
-    for start, stop in itertools.pairwise((*model.offsets, len(hessian))):
-        descent.spread_evenly(hessian, start, stop, out)
-    return out
+    ends = itertools.pairwise((*model.offsets, len(hessian)))
+    return np.concatenate([descent.spread_evenly(hessian[a:b, a:b]) for a, b in ends])
 
 
 def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3, most: float = math.inf) -> State:

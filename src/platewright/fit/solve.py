@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.fit import descent
-from platewright.fit.chain import NOWHERE, Chain, Normal
+from platewright.fit.chain import Chain, Normal, normal
 from platewright.geometry.contour import Floats
 
 __all__ = ["Solved", "joined_smoothly", "pseudo", "step_under"]
@@ -61,9 +61,16 @@ def joined_smoothly(chain: Chain, joins: Sequence[int], *, rounds: int = 25, sti
     A step moves nothing by more than 2 mm. It ends after `rounds` steps [-], or with the joins met and a step smaller
     than `still` [mm].
     """
-    rows, labels, hessian, slope, misfit, total, unmet = descent.constrained(
-        chain.points, chain.weights, chain.labels.copy(), chain.rows.copy(), np.flatnonzero(chain.free), chain.closed,
-        chain.frozen, NOWHERE, 0.0, np.array(joins, dtype=np.int64), rounds, still,
-    )  # fmt: skip
-    here = Normal(hessian, slope, total, misfit, labels)
-    return Solved(replace(chain, rows=rows, labels=labels), here, unmet)
+    free, here = np.flatnonzero(chain.free), normal(chain)
+    for _ in range(rounds):
+        now = descent.joins_at(chain.rows, joins)
+        move = np.zeros(chain.rows.size)
+        move[free] = descent.step(here.hessian, here.slope, free, 1e-6, now)
+        size = descent.largest(move)
+        move *= min(1.0, 2.0 / max(size, 1e-12))
+        chain = replace(chain, rows=chain.rows + move.reshape(-1, 3), labels=here.labels)
+        here = normal(chain)
+        if size < still and descent.largest(now[0]) < 1e-9:
+            break
+    chain = replace(chain, labels=here.labels)
+    return Solved(chain, here, descent.largest(descent.joins_at(chain.rows, joins)[0]))

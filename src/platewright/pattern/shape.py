@@ -203,7 +203,7 @@ def _fray(points: Floats) -> float:
     if run < 10:
         return 0.0
     starts = np.arange(0, len(points), max(1, run // 20))
-    misfit = misfits(np.ascontiguousarray(points), starts, starts + run)[:, 1]
+    misfit = misfits(np.array(points), starts, starts + run)[:, 1]
     return float(np.sqrt(np.quantile(misfit, 0.25) / (run - 3)))
 
 

@@ -8,15 +8,13 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["closed_path", "edge_costs", "light_fits", "shared_out"]
+__all__ = ["closed_path", "edge_costs", "painted"]
 
 Singles = NDArray[np.float32]
 
 
 DIM = 1.2
 """How far the contact shadow beside an edge reaches [mm]."""
-STILL = 1e-3
-"""Steps of the edge [mm] and of the blur [-] below which a profile has settled."""
 STIFF = 0.5
 """How strongly the contact shadow is held to none, in samples."""
 
@@ -136,7 +134,7 @@ def closed_path(
     back = np.empty((2 * count, kinds, tries), np.int32)
     other = np.empty((kinds, tries), np.int64)
     total = costs[0].copy()
-    moved, fresh = np.empty((kinds, tries)), np.empty((kinds, tries))
+    moved, fresh, came = np.empty((kinds, tries)), np.empty(tries), np.empty(tries, np.int64)
     jumps, turns = np.empty(reach + 1), np.empty(far + 1)
     for m in range(reach + 1):
         jumps[m] = min(0.5 * (m * step / spread) ** 2, most)
@@ -149,28 +147,29 @@ def closed_path(
                 if total[n, k] < low:
                     low, at_low = total[n, k], n
             for s in range(kinds):
-                best, at = low + most, at_low
-                for n in range(max(0, s - far), min(kinds, s + far + 1)):
-                    cost = total[n, k] + turns[abs(s - n)]
-                    if cost < best:
-                        best, at = cost, n
-                moved[s, k], other[s, k] = best, at
+                moved[s, k], other[s, k] = low + most, at_low
+            for n in range(kinds):
+                if total[n, k] < low + most:  # others are never passed from
+                    for s in range(max(0, n - far), min(kinds, n + far + 1)):
+                        cost = total[n, k] + turns[abs(s - n)]
+                        if cost < moved[s, k]:
+                            moved[s, k], other[s, k] = cost, n
         for s in range(kinds):
             low, at_low = moved[s, 0], 0
             for k in range(1, tries):
                 if moved[s, k] < low:
                     low, at_low = moved[s, k], k
             for k in range(tries):
-                best, at = low + most, at_low
-                for m in range(max(0, k - reach), min(tries, k + reach + 1)):
-                    cost = moved[s, m] + jumps[abs(k - m)]
-                    if cost < best:
-                        best, at = cost, m
-                back[i, s, k] = other[s, at] * tries + at
-                fresh[s, k] = best + costs[i % count, s, k]
-        for s in range(kinds):
+                fresh[k], came[k] = low + most, at_low
+            for m in range(tries):
+                if moved[s, m] < low + most:
+                    for k in range(max(0, m - reach), min(tries, m + reach + 1)):
+                        cost = moved[s, m] + jumps[abs(k - m)]
+                        if cost < fresh[k]:
+                            fresh[k], came[k] = cost, m
             for k in range(tries):
-                total[s, k] = fresh[s, k]
+                back[i, s, k] = other[s, came[k]] * tries + came[k]
+                total[s, k] = fresh[k] + costs[i % count, s, k]
     path, shade = np.empty(count, np.int64), np.empty(count, np.int64)
     at = int(np.argmin(total))
     for i in range(2 * count - 1, 0, -1):
@@ -202,14 +201,34 @@ def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
 
 
 @numba.njit(cache=True, fastmath=True)
-def _stepped(off: float, soft: float, wide: float, gain: float) -> tuple[float, float, float]:
-    """Return a step blurred by a bell and sharpened by a wider one [-], its slopes over the place [1/mm] and over the log of the blur [-]."""
+def _step_and_slopes(off: float, soft: float, wide: float, gain: float, out: NDArray[np.float64]) -> None:
+    """Fill `out` (6,) with a step blurred by a bell and sharpened by a wider one [-], its slopes over the place [1/mm] and over the log of the blur [-]; then the same without sharpening."""
     z, s = off / soft, off / wide
-    p, q = 0.3989422804 * math.exp(-0.5 * z * z) / soft, 0.3989422804 * math.exp(-0.5 * s * s) / wide
+    rise, p = _rise(z), 0.3989422804 * math.exp(-0.5 * z * z) / soft
+    out[3], out[4], out[5] = rise, p, p * z * soft
+    if gain == 0.0:
+        out[0], out[1], out[2] = out[3], out[4], out[5]
+        return
+    wider, q = _rise(s), 0.3989422804 * math.exp(-0.5 * s * s) / wide
     more = 1.0 + gain
-    rise = more * _rise(z) - gain * _rise(s)
-    grown = more * p * z * soft - gain * q * s * soft * soft / wide
-    return rise, more * p - gain * q, grown
+    out[0] = more * rise - gain * wider
+    out[1] = more * p - gain * q
+    out[2] = more * p * z * soft - gain * q * s * soft * soft / wide
+
+
+@numba.njit(cache=True, fastmath=True)
+def _softened(rows: NDArray[np.float64], bell: NDArray[np.float64], out: NDArray[np.float64]) -> None:
+    """Fill `out` with rows (M, C) softened along the first axis by a bell (T,); ends are held."""
+    length, columns = rows.shape
+    half = len(bell) // 2
+    for j in range(length):
+        for n in range(columns):
+            out[j, n] = 0.0
+        for t in range(len(bell)):
+            at = min(max(j + t - half, 0), length - 1)
+            weight = bell[t]
+            for n in range(columns):
+                out[j, n] += weight * rows[at, n]
 
 
 @numba.njit(cache=True, fastmath=True)
@@ -242,13 +261,13 @@ def _painted(
         bright[1] += mix[0, c] * state[5 + c] * level
         bright[2] += mix[0, c] * colours[1, c]
         bright[3] += mix[0, c] * colours[1, c] * thrown[c]
-    row = np.empty(count)
+    row, rim, foot = np.empty(count + 1), np.empty(6), np.empty(6)
     for j in range(len(span)):
         x = span[j]
-        first, p, pz = _stepped(x - state[0], soft, wide, lens[0])
-        second, q, qv = _stepped(x - state[0] - wall * (1 + state[4]), soft, wide, lens[0])
-        tint1, pt, pzt = _stepped(x - state[0], soft, wide, 0.0)
-        tint2, qt, qvt = _stepped(x - state[0] - wall * (1 + state[4]), soft, wide, 0.0)
+        _step_and_slopes(x - state[0], soft, wide, lens[0], rim)
+        _step_and_slopes(x - state[0] - wall * (1 + state[4]), soft, wide, lens[0], foot)
+        first, p, pz, tint1, pt, pzt = rim
+        second, q, qv, tint2, qt, qvt = foot
         k, share = _between(x - wall, knots)
         face, bench = state[2] + state[3] * x, (1 - share) * state[8 + k] + share * state[9 + k]
         away = max(x - wall, 0.0)
@@ -266,139 +285,74 @@ def _painted(
                 + near * (1 - tint1) + mid * (tint1 - tint2) + far * tint2
             )  # fmt: skip
             fall, drop = upper - bright[1], bright[1] - lower
+            every, own = level * (first - second), level * (tint1 - tint2)
+            reach = bright[2] * second + (colours[1, c] - bright[2]) * tint2
             row[0] = fall * p + drop * q + (near - mid) * pt + (mid - far) * qt
             row[1] = fall * pz + drop * qv + (near - mid) * pzt + (mid - far) * qvt
             row[2] = bright[0] * (1 - first) + (colours[0, c] - bright[0]) * (1 - tint1)
             row[3] = row[2] * x
             row[4] = (drop * q + (mid - far) * qt) * wall
-            every, own = level * (first - second), level * (tint1 - tint2)
-            reach = bright[2] * second + (colours[1, c] - bright[2]) * tint2
-            back = sees * (bright[3] * second + (colours[1, c] * thrown[c] - bright[3]) * tint2)
+            for d in range(3):
+                row[5 + d] = mix[0, d] * (every - own)
+            row[5 + c] += own
+            for d in range(8, last):
+                row[d] = 0.0
+            row[8 + k], row[9 + k] = (1 - share) * reach, share * reach
+            row[last] = sees * (bright[3] * second + (colours[1, c] * thrown[c] - bright[3]) * tint2)
+            row[count] = lit / slope
             for y in range(3):
                 weight = mix[y, c] * slope
-                for n in range(5):
+                for n in range(count + 1):
                     out[y, j, n] += weight * row[n]
-                for d in range(3):
-                    out[y, j, 5 + d] += weight * mix[0, d] * (every - own)
-                out[y, j, 5 + c] += weight * own
-                out[y, j, 8 + k] += weight * (1 - share) * reach
-                out[y, j, 9 + k] += weight * share * reach
-                out[y, j, last] += weight * back
-                out[y, j, count] += mix[y, c] * lit
 
 
 @numba.njit(cache=True, fastmath=True)
-def light_fits(
-    seen: NDArray[np.float64],
+def painted(
+    which: NDArray[np.int64],
+    state: NDArray[np.float64],
     span: NDArray[np.float64],
     wall: NDArray[np.float64],
     sigma: NDArray[np.float64],
     colours: NDArray[np.float64],
     knots: NDArray[np.float64],
-    soften: NDArray[np.float64],
     mix: NDArray[np.float64],
     lens: NDArray[np.float64],
-    sharpen: NDArray[np.float64],
     thrown: NDArray[np.float64],
     thick: float,
-    weight: NDArray[np.float64],
-    start: NDArray[np.float64],
-    usual: NDArray[np.float64],
-    prior: NDArray[np.float64],
-    rounds: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Fit every profile with what the camera would write of face, wall and a bench of changing brightness (Gauss-Newton).
+    soften: NDArray[np.float64],
+    halo: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return some profiles as the camera would write them (n, 3, M, P + 1): slopes by unknown, then values [-].
 
     Parameters
     ----------
-    seen : (N, 3, M) brightness and colour differences along profiles [-]
+    which : (n,) numbers of the profiles
+    state : (N, P) unknowns: edge [mm], log blur, face brightness, its slope [1/mm], share the wall is wider, wall's red,
+        green and blue over the face's level, bench brightnesses, light thrown back by the wall [-]
     span : (M,) places along the normal [mm]
     wall, sigma : (N,) wall width and blur [mm]
     colours : (N, 2, 3) linear colour of face and bench [-]
     knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
-    soften : (M, M) what softens colour differences along a profile [-]
     mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
-    lens : by how much the camera sharpens linear brightness, over what breadth for each of the blur's [-]
-    sharpen : (M, M) what sharpens tone-curved brightness along a profile [-]; (0, 0) where nothing does
+    lens : by how much the camera sharpens linear brightness, over what breadth for each of the blur's, by how much tone-curved [-]
     thrown : (N, 3) linear colour of the wall, which throws light onto the bench
     thick : height of the wall [mm]
-    weight : (3,) inverse variances of `seen`
-    start : (N, P) where the unknowns start
-    usual, prior : (N, P) and (P, P) what the unknowns usually are and how surely (inverse covariance); unknowns: edge
-        [mm], log blur, face brightness, its slope [1/mm], share the wall is wider, wall's red, green and blue over the
-        face's level, bench brightnesses, light thrown back by the wall [-]
-    rounds : how often to solve at most [-]
-
-    Returns
-    -------
-    unknowns (N, P), standard deviation of the edge (N,) [mm], mean squared misfit (N, 3) [-], what the fit costs (N,):
-    half of its squared misfits, its strain against what is usual, and half the logarithm of its grip [-]
+    soften, halo : bells that soften colour differences, and that tone-curved brightness is sharpened with [-]
     """
-    count, length, size = len(seen), len(span), usual.shape[1]
-    found, sd, misfit, cost = np.empty((count, size)), np.empty(count), np.zeros((count, 3)), np.empty(count)
-    made = np.empty((3, length, size + 1))
-    for i in range(count):
-        state = start[i].copy()
-        grip = prior.copy()
-        still = False
-        for turn in range(rounds + 1):
-            _painted(state, span, wall[i], sigma[i], colours[i], knots, mix, lens, thrown[i], thick, made)
-            if len(sharpen):
-                made[0] = sharpen @ made[0]
-            made[1] = soften @ made[1]
-            made[2] = soften @ made[2]
-            if still or turn == rounds:
-                break
-            grip = prior.copy()
-            pull = prior @ (usual[i] - state)
-            for y in range(3):
-                slopes = np.ascontiguousarray(made[y, :, :size])
-                miss = seen[i, y] - made[y, :, size]
-                grip += weight[y] * (slopes.T @ slopes)
-                pull += weight[y] * (slopes.T @ miss)
-            step = np.linalg.solve(grip, pull)
-            state += step * min(1.0, 0.25 / max(abs(step[0]), 1e-9), 0.3 / max(abs(step[1]), 1e-9))
-            still = abs(step[0]) < STILL and abs(step[1]) < STILL
-        off = state - usual[i]
-        cost[i] = 0.5 * (off @ (prior @ off)) + 0.5 * np.linalg.slogdet(grip)[1]
+    count, length, columns = len(which), len(span), state.shape[1] + 1
+    out = np.empty((count, 3, length, columns))
+    made = np.empty((length, columns))
+    for r in range(count):
+        i = which[r]
+        rows = out[r]
+        _painted(state[i], span, wall[i], sigma[i], colours[i], knots, mix, lens, thrown[i], thick, rows)
         for y in range(3):
-            squares = ((seen[i, y] - made[y, :, size]) ** 2).sum()
-            misfit[i, y] = squares / length
-            cost[i] += 0.5 * weight[y] * squares
-        found[i] = state
-        sd[i] = math.sqrt(np.linalg.inv(grip)[0, 0])
-    return found, sd, misfit, cost
-
-
-@numba.njit(cache=True)
-def shared_out(costs: NDArray[np.float64], change: float) -> NDArray[np.float64]:
-    """Return how likely each reading is at each place round a closed loop, given all places (N, K) [-].
-
-    Parameters
-    ----------
-    costs : (N, K) what each reading costs at each place (nats) [-]
-    change : what passing from one reading to another costs (nats) [-]
-    """
-    count, kinds = costs.shape
-    likely = np.empty((count, kinds))
-    for i in range(count):
-        least = costs[i].min()
-        for k in range(kinds):
-            likely[i, k] = math.exp(max(least - costs[i, k], -600.0))
-    tiny = math.exp(-change)
-    out = likely.copy()
-    for back in range(2):
-        message = np.full(kinds, 1.0 / kinds)
-        for step in range(2 * count):  # twice round, so that the start is forgotten
-            i = (count - 1 - step % count) if back else step % count
-            if step >= count:
-                for k in range(kinds):
-                    out[i, k] *= message[k]
-            here = message * likely[i]
-            total = here.sum()
-            message = (here + tiny * total) / (total * (1 + kinds * tiny))
-            for k in range(kinds):
-                message[k] = max(message[k], 1e-300)
-    for i in range(count):
-        out[i] /= max(out[i].sum(), 1e-300)
+            if y > 0:
+                made[:] = rows[y]
+                _softened(made, soften, rows[y])
+            elif lens[2] > 0:
+                _softened(rows[y], halo, made)
+                for j in range(length):
+                    for n in range(columns):
+                        rows[y, j, n] += lens[2] * (rows[y, j, n] - made[j, n])
     return out

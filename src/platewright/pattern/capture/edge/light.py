@@ -11,8 +11,8 @@ soft, the bench is shaded and the cut wall is dark, and always to the same side.
 face | wall | bench, blurred by the lens, tone-curved, stored, for each profile across the edge. Unknown are the
 edge, the blur, the brightness of face and wall and that of the bench at a few places beyond the wall's foot, each held
 to what is usual in this picture. How soft the stored colours are, how dark the wall and how large the noise is are
-learnt from the picture itself, so nothing is taken from one camera, file kind or lamp. Gauss-Newton, about 0.15 ms a
-profile.
+learnt from the picture itself, so nothing is taken from one camera, file kind or lamp. Gauss-Newton, all
+profiles of a loop at once.
 
 Beside the wall the bench is lit by the wall too, in the wall's colour. Limits: a shadow is taken to darken all colours alike.
 """
@@ -47,6 +47,8 @@ MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418
 """From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
 
 
+MOST_STEP, STILL = np.array([0.25, 0.3]), 1e-3
+"""The most a step moves the edge [mm] and the log of the blur [-], and the step of both below which a profile has settled."""
 USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
 """How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
 itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
@@ -161,17 +163,13 @@ def _prior(wider: float, sd: float, tint: float) -> Floats:
     return grip
 
 
-def _softening(width: float, count: int) -> Floats:
-    """Return the matrix that softens profiles of `count` samples by a bell of a width [mm]; ends are held."""
+def _bell(width: float) -> Floats:
+    """Return the weights of samples under a bell of a width [mm]; one where it is hardly any."""
     if width < 0.3 * ACROSS:
-        return np.eye(count)
+        return np.ones(1)
     reach = int(np.ceil(3 * width / ACROSS))
     bell = np.exp(-0.5 * (np.arange(-reach, reach + 1) * ACROSS / width) ** 2)
-    matrix = np.zeros((count, count))
-    row = np.arange(count)
-    for off, weight in zip(range(-reach, reach + 1), bell / bell.sum(), strict=True):
-        np.add.at(matrix, (row, np.clip(row + off, 0, count - 1)), weight)
-    return matrix
+    return np.asarray(bell / bell.sum())
 
 
 def lit_edges(
@@ -181,41 +179,62 @@ def lit_edges(
 
     Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
     """
-    from platewright.pattern.capture.edge.kernels import light_fits
-
-    count, how = len(profiles.seen), profiles.response
-    ratio = how.breadth / how.blur
-    sharpen = np.zeros((0, 0))
-    if how.toned and how.amount > 0:
-        samples = len(profiles.span)
-        soft = _softening(ratio * float(np.median(profiles.sigma)), samples)
-        sharpen = (1 + how.amount) * np.eye(samples) - how.amount * soft
-    usual = np.tile(
-        np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, *np.ones(len(KNOTS)), LENT]), (count, 1)
-    )
+    count, prior = len(profiles.seen), _prior(profiles.wider, wall.sd, wall.tint)
+    usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), LENT], (count, 1))
     usual[:, 0], usual[:, 5:8] = place, wall.colour
-    start = usual.copy()
-    start[:, 5:8] = shade
-    found, sd, misfit, cost = light_fits(
-        profiles.seen,
+    state = usual.copy()
+    state[:, 5:8] = shade
+    weight = habits.weight / ALIKE
+    grip, squares = np.empty((count, *prior.shape)), np.empty((count, 3))
+    on, still = np.arange(count), np.zeros(count, bool)
+    for turn in range(rounds + 1):
+        sums, squares[on] = _sums(profiles, habits, wall, state=state, which=on, weight=weight)
+        go = ~still[on] & (turn < rounds)
+        on, sums = on[go], sums[go]
+        if not len(on):
+            break
+        grip[on] = prior + sums[:, :-1, :-1]
+        pull = (usual[on] - state[on]) @ prior + sums[:, :-1, -1]
+        step = np.linalg.solve(grip[on], pull[..., None])[..., 0]
+        size = np.maximum(np.abs(step[:, :2]), 1e-9)
+        state[on] += step * np.minimum(1.0, (MOST_STEP / size).min(axis=1))[:, None]
+        still[on] = (size < STILL).all(axis=1)
+    off = state - usual
+    strain = 0.5 * np.einsum("np,pq,nq->n", off, prior, off)
+    cost = strain + 0.5 * np.linalg.slogdet(grip)[1] + 0.5 * squares @ weight
+    sd = np.sqrt(np.linalg.inv(grip)[:, 0, 0])
+    return Lit(state[:, 0], sd, cost, state[:, 5:8]), state[:, 1], squares / len(profiles.span)
+
+
+def _sums(
+    profiles: Profiles, habits: Habits, wall: Wall, *, state: Floats, which: NDArray[np.int64], weight: Floats
+) -> tuple[Floats, Floats]:
+    """Return the normal equations (n, P + 1, P + 1) and squared misfits (n, 3) of some profiles painted from their unknowns."""
+    from platewright.pattern.capture.edge.kernels import painted
+
+    how = profiles.response
+    ratio = how.breadth / how.blur
+    linear, toned = (0.0, how.amount) if how.toned else (how.amount, 0.0)
+    made = painted(
+        which,
+        state,
         profiles.span,
         profiles.wall,
         profiles.sigma * np.exp(habits.blur),
         profiles.colours,
         KNOTS,
-        _softening(habits.soft, len(profiles.span)),
         MIX,
-        np.array([0.0 if how.toned else how.amount, ratio]),
-        sharpen,
+        np.array([linear, ratio, toned]),
         np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
         profiles.thick,
-        habits.weight / ALIKE,
-        start,
-        usual,
-        _prior(profiles.wider, wall.sd, wall.tint),
-        rounds,
+        _bell(habits.soft),
+        _bell(ratio * float(np.median(profiles.sigma))),
     )
-    return Lit(found[:, 0], sd, cost, found[:, 5:8]), found[:, 1], misfit
+    made[..., -1] = profiles.seen[which] - made[..., -1]
+    squares = (made[..., -1] ** 2).sum(axis=2)
+    made *= np.sqrt(weight)[:, None, None]
+    rows = made.reshape(len(which), -1, made.shape[3])
+    return rows.transpose(0, 2, 1) @ rows, squares
 
 
 def usual_wall(profiles: Profiles) -> Wall:

@@ -33,6 +33,7 @@ from platewright.pattern.capture.edge.light import (
     profiles_of,
     usual_wall,
 )
+from platewright.pattern.capture.edge.marginals import shared_out
 from platewright.pattern.loops import softened
 
 __all__ = ["Judged", "Reading", "Weighed", "judged", "weighed"]
@@ -204,8 +205,6 @@ def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
 
 def _believed(loop: Weighed, kin: Known) -> Floats:
     """Return how likely each reading is (n, K) [-]: what the light says place by place, what walls are as a rule a few times a loop."""
-    from platewright.pattern.capture.edge.kernels import shared_out
-
     odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
     odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), MOST_ODD)
     # readings that ended at one place are one

@@ -25,14 +25,19 @@ class Bells:
 
     def log_density(self, features: Singles) -> Singles:
         """Return the log density of (H, W, F) features [-]."""
-        best: Singles | None = None
-        for mean, inverse, norm in zip(self.means, self.inverses, self.norms, strict=True):
+        planes = np.ascontiguousarray(np.moveaxis(features, -1, 0))
+        values = np.empty((len(self.norms), *planes.shape[1:]), np.float32)
+        for value, mean, inverse, norm in zip(values, self.means, self.inverses, self.norms, strict=True):
             root = np.linalg.cholesky(inverse).astype(np.float32)
-            white = (features - mean.astype(np.float32)) @ root
-            value = np.float32(norm) - 0.5 * np.einsum("...i,...i->...", white, white)
-            best = value if best is None else np.logaddexp(best, value)
-        assert best is not None
-        return best
+            off = planes - mean.astype(np.float32)[:, None, None]
+            value[:] = np.float32(norm)
+            for i in range(len(off)):  # the root is a lower triangle
+                white = off[i] * root[i, i]
+                for j in range(i + 1, len(off)):
+                    white += off[j] * root[j, i]
+                value -= np.float32(0.5) * white * white
+        most = values.max(axis=0)
+        return np.asarray(most + np.log(np.exp(values - most).sum(axis=0)))
 
 
 def bells(samples: Singles, *, count: int, floor: Floats) -> Bells:
