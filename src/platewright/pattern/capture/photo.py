@@ -1,8 +1,8 @@
 """Read one or several phone photos of a template lying among printed cards.
 
-The way: open (``image``), find cards (``sight``), solve camera, lens and cards together (``camera``), look
-from above (``plan``), find the template (``region``), its upper edge (``edges``), how true it is (``trust``);
-after each step the gates (``gates``). A stop among the findings means: do not use the outlines.
+The way: open (``image``), find cards (``camera.detect``), solve camera, lens and cards together (``camera.solve``), look
+from above (``camera.rectify``), find the template (``region``), its upper edge (``edge``), how true it is (``uncertainty``);
+after each step the checks (``checks``). A stop among the findings means: do not use the outlines.
 
 Coordinates of the result: millimetres, y up, the template turned so that its tightest box lies long side
 across, lower left corner at (0, 0). z = 0 is the paper of the cards.

@@ -1,4 +1,4 @@
-"""The printed cards a photo is measured with: pure geometry, drawn by ``paper``, found by ``sight``.
+"""The printed cards a photo is measured with: pure geometry, drawn by ``paper``, found by ``detect``.
 
 Glossary
 --------

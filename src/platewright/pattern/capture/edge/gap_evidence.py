@@ -89,7 +89,7 @@ def borne_out(points: Floats, sd: Floats, gaps: Mask) -> Mask:
 
     Parameters
     ----------
-    points, sd : (N, 2) places round a loop, `carry.STEP` apart, and their standard deviations (N,) across [mm]
+    points, sd : (N, 2) places round a loop, `gap_bridging.STEP` apart, and their standard deviations (N,) across [mm]
     gaps : (N,) where nothing was told for sure
     """
     busy = busy_at(points, sd)

@@ -5,10 +5,10 @@ Glossary
 unseen : a place of a standard deviation of `corners.UNSEEN` or more
 gap : a stretch of unseen places
 
-A loop that is plainly a circle is one all the way round (``rounds``). Corners that were seen are put where their sides
-meet (``corners``). Stretches between sides that carry on into each other are carried on (``carry``), gaps up to 12 mm
+A loop that is plainly a circle is one all the way round (``gap_circles``). Corners that were seen are put where their sides
+meet (``corners``). Stretches between sides that carry on into each other are carried on (``gap_bridging``), gaps up to 12 mm
 whichever way their sides turn: their error grows with their length, and with the corner that the sides would meet in.
-Longer ones are left as they were found, and believed if what was measured in them bears out their sides (``borne``).
+Longer ones are left as they were found, and believed if what was measured in them bears out their sides (``gap_evidence``).
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ what lies lower, each another piece of it; but taken for places of the bench the
 where likeness changes from one plane to the other, and colour and grain, which pass for board in any one photo,
 cannot deceive. Along lines across the rough outline every place of the edge is weighed: likeness on the face inside,
 the band whose width follows from where the cameras stood, likeness on the bench outside; exact marginals round the
-loop give place and error (``beliefs``). Where a bench is even, or its grain and the disparity run along the edge,
+loop give place and error (``marginals``). Where a bench is even, or its grain and the disparity run along the edge,
 little is told and the error is large: another photo from another side tells it.
 
 Cost: 0.3 s a pair of photos and metre. Limits: the template must not move between photos, nor the lamps.

@@ -11,7 +11,7 @@ mixture of Gauss bells; what does not fit it is a first template; then both are 
 their log-likelihood ratio, three times over, locally smoothed. No global threshold, no fixed colours.
 Assumptions: one template, inside the ring of cards, not touching them. Offcuts beneath cards look like the
 template and are known by touching a card.
-Cost: about 0.3 s. Limits: where separation is low the caller must ask ``alike`` or refuse.
+Cost: about 0.3 s. Limits: where separation is low the caller must ask ``grain`` or refuse.
 """
 
 from __future__ import annotations

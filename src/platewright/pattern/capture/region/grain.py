@@ -9,7 +9,7 @@ weight : so much more like the board (positive) or like the bench, log-likelihoo
 Method: the body is the largest still place of a kind that the bench outside the ring of cards hardly ever shows.
 Stillness ends where its window first touches the border, so the template reaches one window further. Board is then
 what goes on as in the body: the brightness and colour of the nearest board, give or take what board itself varies;
-the bench around it is learnt as a mixture. That is good to a millimetre or two: one photo cannot tell such an edge, two can (``together``).
+the bench around it is learnt as a mixture. That is good to a millimetre or two: one photo cannot tell such an edge, two can (``edge.multiview``).
 Places inside that look like the bench are holes.
 
 Assumptions: one template, some centimetres wide, smoother than the bench. Cost: about 1 s, taken only where

@@ -5,8 +5,8 @@ Glossary
 differ : how two photos differ in log brightness at a place, taken for one on the face or for one on the bench [-]
 weight : by how much likelier a place is to be face than bench, wall or hidden bench, given how photos differ there [-]
 
-Method: the photos are laid on the plane of the face and on that of the bench, a thickness lower (``plan``), and compared
-within a millimetre or so. How much photos differ where they show the same is learnt from the template as one photo alone tells it (``alike``), which
+Method: the photos are laid on the plane of the face and on that of the bench, a thickness lower (``rectify``), and compared
+within a millimetre or so. How much photos differ where they show the same is learnt from the template as one photo alone tells it (``grain``), which
 need only be right for the most part. Cards and the offcuts beneath lie as high as the template and are left out.
 
 Cost: about 0.6 s. Limits: a bench without grain is alike at any height, and a smooth template too; then the first word stands.
