@@ -60,13 +60,13 @@ class Outline:
             return self
         return Outline(self.points[::-1], self.sd[::-1], self.typed)
 
-    def told(self) -> Floats:
+    def bound_95(self) -> Floats:
         """Return how far each point may be off across the outline, 95 % (N,) [mm]."""
         return np.asarray(1.96 * self.sd)
 
     def doubtful(self) -> list[NDArray[np.int64]]:
         """Return the indices of the points [-] of every stretch that may be off by more than `DOUBTED`."""
-        doubted = self.told() > DOUBTED
+        doubted = self.bound_95() > DOUBTED
         if doubted.all():
             return [np.arange(len(doubted))]
         return [(at + np.arange(length)) % len(doubted) for at, length in runs(doubted)]

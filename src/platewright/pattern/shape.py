@@ -239,7 +239,7 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     trust = captured.uncertainty
     loops = captured.loops()
 
-    def said(value: float, k: int = 0, along: float = np.inf, sides: float = np.sqrt(2)) -> float:
+    def bound_95(value: float, k: int = 0, along: float = np.inf, sides: float = np.sqrt(2)) -> float:
         """Return what a value [mm] may be off by, between `sides` edges of loop k whose places along them [mm] err for themselves."""
         if trust is None:
             return 0.0
@@ -249,28 +249,28 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     found = []
     box = profile.bounds()
     for what, value in (("width over all", box.width), ("height over all", box.height)):
-        found.append(Dimension(what, 0, -1, value, said(value, along=0.0)))
+        found.append(Dimension(what, 0, -1, value, bound_95(value, along=0.0)))
     for k, contour in enumerate(profile.contours()):
         arcs, lengths = arc_data(contour), edge_lengths(contour)
         if _is_circle(contour):
             radius = float(arcs.radius[0])
             found.append(
-                Dimension("diameter", k, 0, 2 * radius, said(2 * radius, k, 2 * np.pi * radius, 2.0))
+                Dimension("diameter", k, 0, 2 * radius, bound_95(2 * radius, k, 2 * np.pi * radius, 2.0))
             )
             if k:
                 x, y = (float(v) for v in arcs.centre[0])
-                found.append(Dimension("hole from left", k, 0, x - box.x0, said(x - box.x0, k, 0.0)))
-                found.append(Dimension("hole from below", k, 0, y - box.y0, said(y - box.y0, k, 0.0)))
+                found.append(Dimension("hole from left", k, 0, x - box.x0, bound_95(x - box.x0, k, 0.0)))
+                found.append(Dimension("hole from below", k, 0, y - box.y0, bound_95(y - box.y0, k, 0.0)))
             continue
         for e, (sweep, radius, length) in enumerate(zip(arcs.sweep, arcs.radius, lengths, strict=True)):
             if sweep == 0:
-                found.append(Dimension("length", k, e, float(length), 1.2 * said(float(length), k, 0.0)))
+                found.append(Dimension("length", k, e, float(length), 1.2 * bound_95(float(length), k, 0.0)))
             else:
                 # an error e across an arc of sweep s moves its radius by about e / (1 - cos(s / 2))
                 lever = max(1 - float(np.cos(min(abs(sweep), np.pi) / 2)), 1e-3)
                 edge = 0.0 if trust is None else trust.outline
-                told = float(np.hypot(said(float(radius), k, 0.0), edge / lever))
-                found.append(Dimension("radius", k, e, float(radius), told))
+                bound = float(np.hypot(bound_95(float(radius), k, 0.0), edge / lever))
+                found.append(Dimension("radius", k, e, float(radius), bound))
     return tuple(found)
 
 

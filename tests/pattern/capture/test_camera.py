@@ -12,7 +12,7 @@ from platewright.pattern.capture.camera.cards import card
 from platewright.pattern.capture.camera.detect import Sighting
 from platewright.pattern.capture.camera.lens import to_plane
 from platewright.pattern.capture.camera.solve import Solved, solve_camera
-from platewright.pattern.capture.uncertainty import Causes, trust
+from platewright.pattern.capture.uncertainty import Causes, outline_uncertainty
 
 SCENES = [n for n in range(300, 334) if scene_of(n).bench in CONTRAST]
 FAR = 40.0
@@ -49,7 +49,7 @@ def _scale(scene: Scene, solved: Solved, height: float) -> tuple[float, float]:
     pixels = scene.camera.project(np.column_stack([truth, np.full(len(truth), height)]))
     found = to_plane(solved.views[0], pixels)
     spread = [float(np.sqrt(((p - p.mean(axis=0)) ** 2).sum())) for p in (found, truth)]
-    said = trust(solved, found, z=0.0, causes=Causes(0.0, 0.0, 0.0, 0.0)).scale
+    said = outline_uncertainty(solved, found, z=0.0, causes=Causes(0.0, 0.0, 0.0, 0.0)).scale
     return spread[0] / spread[1] - 1, said
 
 

@@ -10,7 +10,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from platewright.pattern.capture.edge.kernels import closed_path, painted
 from platewright.pattern.capture.edge.light import KNOTS, MIX
-from platewright.pattern.capture.edge.marginals import shared_out
+from platewright.pattern.capture.edge.marginals import reading_marginals
 
 
 def _jump(far: float, spread: float, most: float) -> float:
@@ -87,4 +87,6 @@ def test_readings_share_a_loop_as_all_ways_round_it_do() -> None:
         log = sum(np.log((w == ways[i - 1]) + np.exp(-change)) for i, w in enumerate(ways))
         for i, w in enumerate(ways):
             total[i, w] += np.exp(log - price)
-    assert shared_out(costs, change) == pytest.approx(total / total.sum(axis=1, keepdims=True), abs=1e-9)
+    assert reading_marginals(costs, change) == pytest.approx(
+        total / total.sum(axis=1, keepdims=True), abs=1e-9
+    )

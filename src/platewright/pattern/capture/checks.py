@@ -29,15 +29,15 @@ BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
 FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
-FAIR_ALIKE, FAIR_ALIKE_HOLE, BLIND_ALIKE = 0.84, 0.75, 12.0
+FAIR_LOW_CONTRAST, FAIR_LOW_CONTRAST_HOLE, BLIND_LOW_CONTRAST = 0.84, 0.75, 12.0
 """The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
-FAIR_BORNE = 0.35
+FAIR_SUPPORTED = 0.35
 """The same limit where all that was not seen is borne out by what was [-]."""
 FAIR_HOLE = 0.75
 """Share of a hole's edge that must have been seen [-]."""
-BLIND_ALIKE_LOOK = 6.0
+BLIND_LOW_CONTRAST_LOOK = 6.0
 """Longest stretch without an edge that is not told there [mm]."""
-ROUGH_ALIKE = 0.9
+ROUGH_LOW_CONTRAST = 0.9
 """Stated error of the outline beyond which it is of no use there, 95 % [mm]."""
 BLIND_LOOK, BLIND_STOP = 2.4, 25.0
 """Longest stretch without an edge [mm]: what hides more than that is larger than the edge's own error."""
@@ -110,9 +110,9 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool, photo
     if not region.loops:
         return [finding("C008")]
     found = []
-    if not region.alike and region.separation < SEPARATION and not painted:
+    if not region.low_contrast and region.separation < SEPARATION and not painted:
         found.append(finding("C007", separation=round(region.separation, 1), least=SEPARATION))
-    if region.alike:
+    if region.low_contrast:
         found.append(finding("C025", severity=_grave(photos < 2)))
     if painted:
         found.append(finding("C024"))
@@ -129,8 +129,8 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool, photo
     return found
 
 
-def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> list[Finding]:
-    """Check the edges found against the ring of saddles (N, 2) [mm]; `alike`: on a bench of their own colour."""
+def edge_gates(edges: Sequence[Edge], hull: Floats, *, low_contrast: bool = False) -> list[Finding]:
+    """Check the edges found against the ring of saddles (N, 2) [mm]; `low_contrast`: on a bench of their own colour."""
     found = []
     ring = cv2.convexHull(hull.astype(np.float32))
     outer = edges[0].points.astype(np.float32)
@@ -141,12 +141,18 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, alike: bool = False) -> l
         found.append(finding("C006", severity=severe, reach=round(reach)))
     for k, edge in enumerate(edges):
         least, shown, longest = FAIR_STOP if k == 0 else FAIR_HOLE, BLIND_LOOK, BLIND_STOP
-        if alike:
-            least, shown, longest = FAIR_ALIKE if k == 0 else FAIR_ALIKE_HOLE, BLIND_ALIKE_LOOK, BLIND_ALIKE
+        if low_contrast:
+            least, shown, longest = (
+                FAIR_LOW_CONTRAST if k == 0 else FAIR_LOW_CONTRAST_HOLE,
+                BLIND_LOW_CONTRAST_LOOK,
+                BLIND_LOW_CONTRAST,
+            )
         if edge.blind > shown or edge.fair < FAIR_LOOK:
-            rough = alike and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_ALIKE
+            rough = (
+                low_contrast and k == 0 and 1.96 * float(np.sqrt(np.mean(edge.sd**2))) > ROUGH_LOW_CONTRAST
+            )
             lost = edge.blind if edge.open is None else edge.open
-            least = least if edge.open is None or lost > BLIND_LOOK else FAIR_BORNE
+            least = least if edge.open is None or lost > BLIND_LOOK else FAIR_SUPPORTED
             severe = _grave(lost > longest or edge.fair < least or rough)
             x, y = edge.points[int(np.argmax(edge.sd))]
             share = round(100 * edge.fair)
@@ -165,5 +171,5 @@ def doubt_gates(loops: Sequence[Outline]) -> list[Finding]:
     loop, index = max(stretches, key=lambda one: float(one[0].sd[one[1]].max()))
     worst = int(index[np.argmax(loop.sd[index])])
     x, y = (float(v) for v in loop.points[worst])
-    most = round(float(loop.told()[worst]), 1)
+    most = round(float(loop.bound_95()[worst]), 1)
     return [finding("C026", place=(x, y), count=len(stretches), long=round(long), most=most)]

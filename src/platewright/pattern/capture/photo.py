@@ -35,14 +35,21 @@ from platewright.pattern.capture.checks import (
 )
 from platewright.pattern.capture.edge.blend import blended, height_error
 from platewright.pattern.capture.edge.corners import UNSEEN
-from platewright.pattern.capture.edge.multiview import Together, find_together
-from platewright.pattern.capture.edge.parallax import Looked
+from platewright.pattern.capture.edge.multiview import MultiviewEdges, find_edges_multiview
+from platewright.pattern.capture.edge.parallax import PhotoView
 from platewright.pattern.capture.edge.profiles import Setting
 from platewright.pattern.capture.edge.search import Edge, find_edges
 from platewright.pattern.capture.region.colour import ENOUGH, LEAST_HOLE, Hint, Region, find_region
-from platewright.pattern.capture.region.grain import PITCH_PIXELS, find_alike
-from platewright.pattern.capture.region.stereo import find_apart
-from platewright.pattern.capture.uncertainty import BAR_READING, GRAIN_BIAS, PRINTER, Causes, edge_bias, trust
+from platewright.pattern.capture.region.grain import PITCH_PIXELS, find_region_by_texture
+from platewright.pattern.capture.region.stereo import find_region_by_parallax
+from platewright.pattern.capture.uncertainty import (
+    BAR_READING,
+    GRAIN_BIAS,
+    PRINTER,
+    Causes,
+    edge_bias,
+    outline_uncertainty,
+)
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
 
@@ -98,8 +105,8 @@ class PhotoOptions:
         _within("thickness", self.thickness, 0.0, 60.0)
         if self.card_height is not None:
             _within("card height", self.card_height, 0.0, 80.0)
-        for said, true in zip(self.bars or (), BARS, strict=False):
-            _within("check bar", said, 0.9 * true, 1.1 * true)
+        for given, true in zip(self.bars or (), BARS, strict=False):
+            _within("check bar", given, 0.9 * true, 1.1 * true)
         shares = [*(self.click or ()), *(self.box or ()), *(v for p in self.painted or () for v in p)]
         if not all(np.isfinite(v) and -0.01 <= v <= 1.01 for v in shares):
             raise InputError("Places on the picture are shares of its width and height.", allowed="0 to 1")
@@ -243,7 +250,7 @@ def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Found:
+class _Template:
     """The template on all photos: its rough loops as the first shows it, and as all do where colour could not tell it [mm]."""
 
     region: Region
@@ -254,62 +261,64 @@ def _faced(loops: Sequence[Floats]) -> list[Floats]:
     return [facing(loop, left=k == 0) for k, loop in enumerate(loops)]
 
 
-def _looked(
+def _photo_views(
     shots: Sequence[_Shot], views: Sequence[View], face: float, thickness: float, sd: float
-) -> list[Looked]:
+) -> list[PhotoView]:
     return [
-        Looked(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd, shot.response))
+        PhotoView(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd, shot.response))
         for shot, view in zip(shots, views, strict=True)
     ]
 
 
-def _looked_at(photos: Sequence[Looked], found: _Found, sets: Sequence[Sequence[Edge]]) -> Together:
+def _edges_of(
+    photos: Sequence[PhotoView], found: _Template, sets: Sequence[Sequence[Edge]]
+) -> MultiviewEdges:
     """Return the edges of all photos together and of each alone [mm]."""
     region = found.region
     start = [e.points for e in sets[0]] if sets else region.loops
-    if region.alike:
-        return find_together(photos, _faced(start), _faced(found.first))
+    if region.low_contrast:
+        return find_edges_multiview(photos, _faced(start), _faced(found.first))
     each = [find_edges(p.rgb, _faced(start), p.setting) for p in photos]
     edges, differ = blended(each)
-    return Together(edges, each, differ, 0.0)
+    return MultiviewEdges(edges, each, differ, 0.0)
 
 
-def _followed(
-    shots: Sequence[_Shot], views: Sequence[View], found: _Found, *, options: PhotoOptions
-) -> tuple[Together, float, list[Finding]]:
+def _follow_edges(
+    shots: Sequence[_Shot], views: Sequence[View], found: _Template, *, options: PhotoOptions
+) -> tuple[MultiviewEdges, float, list[Finding]]:
     """Follow the edge in every photo; return the edges, the face's height [mm] and findings."""
     face, thickness = options.face, options.thickness
-    told: list[Finding] = []
-    seen = _looked_at(_looked(shots, views, face, thickness, THICKNESS_SD), found, [])
+    raised: list[Finding] = []
+    seen = _edges_of(_photo_views(shots, views, face, thickness, THICKNESS_SD), found, [])
     # cards on the bench: by how much the face is higher than was thought, the template is thicker
-    tells = len(shots) > 1 and options.cards_on == "bench" and not found.region.alike
+    tells = len(shots) > 1 and options.cards_on == "bench" and not found.region.low_contrast
     for sd in (UNKNOWN_SD, THICKNESS_SD) if tells else ():
         height = height_error(seen.alone, views, z=face)
         if height is None or abs(height.error) < max(WRONG, 4 * height.sd):
             break
         # the wall's width hangs on the thickness, so what was found is used to find it once more
         face, thickness = face + height.error, max(thickness + height.error, 0.0)
-        seen = _looked_at(_looked(shots, views, face, thickness, sd), found, seen.alone)
+        seen = _edges_of(_photo_views(shots, views, face, thickness, sd), found, seen.alone)
     if thickness != options.thickness:
-        told.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
+        raised.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
     if seen.differ > 0.35:
         severity: Severity = "stop" if seen.differ > 0.9 else "look"
-        told.append(finding("C022", severity=severity, differ=round(seen.differ, 2)))
+        raised.append(finding("C022", severity=severity, differ=round(seen.differ, 2)))
     outer, *inner = seen.edges
-    holes = [e for e in inner if _is_hole(e, alike=found.region.alike)]
+    holes = [e for e in inner if _is_hole(e, low_contrast=found.region.low_contrast)]
     crumbs = [e.points.mean(axis=0) for e in inner if e not in holes]
-    told += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
-    return replace(seen, edges=[outer, *holes]), face, told
+    raised += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
+    return replace(seen, edges=[outer, *holes]), face, raised
 
 
-def _is_hole(edge: Edge, *, alike: bool) -> bool:
+def _is_hole(edge: Edge, *, low_contrast: bool) -> bool:
     """Tell a hole from something lying on the template.
 
     A crumb looks larger on the raster than it is, and hardly any of a cut edge is seen round it; among grain much of
     a hole may be unseen.
     """
     large = cv2.contourArea(edge.points.astype(np.float32)) >= LEAST_HOLE
-    return bool(large and (alike or edge.fair >= HOLE_SEEN))
+    return bool(large and (low_contrast or edge.fair >= HOLE_SEEN))
 
 
 def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
@@ -368,7 +377,7 @@ def read_photo(
     RefusedError
         If the cards seen do not add up to one flat bench.
     """
-    said = options or PhotoOptions()
+    given = options or PhotoOptions()
     say = progress or (lambda share, words: None)
     if not images:
         raise InputError("No photo was given.", do="Give one photo, or several of the same template.")
@@ -380,21 +389,21 @@ def read_photo(
             other = other_kinds(_grey(shot.picture))
         findings += card_gates(shot.sightings, other)
     if worst(findings) == "stop":
-        return _refused(findings, thickness=said.thickness)
+        return _refused(findings, thickness=given.thickness)
     say(0.35, "working out where the camera stood")
     first = shots[0].picture
     solved = solve_camera(
-        [s.sightings for s in shots], size=first.size, focal=first.focal, stretch=said.stretch
+        [s.sightings for s in shots], size=first.size, focal=first.focal, stretch=given.stretch
     )
     for k, shot in enumerate(shots):
         findings += solution_gates(solved, shot.sightings, size=first.size, photo=k)
-    if said.bars is None:
+    if given.bars is None:
         findings.append(finding("C015"))
     record = solved.solution(0, size=first.size, blur=shots[0].blur)
-    return _outlined(shots, solved, record, options=said, findings=findings, say=say)
+    return _outlined(shots, solved, record, options=given, findings=findings, say=say)
 
 
-def _told(
+def _find_template(
     shots: Sequence[_Shot],
     views: Sequence[View],
     plan: Plan,
@@ -402,20 +411,22 @@ def _told(
     *,
     cards: list[Floats],
     options: PhotoOptions,
-) -> _Found:
+) -> _Template:
     """Return the region told by colour, or where colours are too alike by stillness among grain, and by all photos if several [mm]."""
     hint = _hint(options, views[0], shots[0].picture.size)
     region = find_region(*above, plan, cards=cards, hint=hint)
     if region.loops and region.separation > ENOUGH:
-        return _Found(region, region.loops)
+        return _Template(region, region.loops)
     fine = plan.finer(max(0.4, plan.pitch * float(np.sqrt(np.prod(plan.size) / PITCH_PIXELS))))
-    still = find_alike(*from_above(shots[0].picture.rgb, views[0], fine), fine, cards=cards, hint=hint)
+    still = find_region_by_texture(
+        *from_above(shots[0].picture.rgb, views[0], fine), fine, cards=cards, hint=hint
+    )
     if not still.loops:
-        return _Found(region, region.loops)
+        return _Template(region, region.loops)
     if len(shots) == 1:
-        return _Found(still, still.loops)
-    photos = _looked(shots, views, options.face, options.thickness, THICKNESS_SD)
-    return _Found(find_apart(photos, fine, still, cards=cards, hint=hint), still.loops)
+        return _Template(still, still.loops)
+    photos = _photo_views(shots, views, options.face, options.thickness, THICKNESS_SD)
+    return _Template(find_region_by_parallax(photos, fine, still, cards=cards, hint=hint), still.loops)
 
 
 def _outlined(
@@ -433,34 +444,34 @@ def _outlined(
     plan = _ground_plan(view, solved.hull, shot.picture.size, options.face)
     laid, seen = from_above(shot.picture.rgb, view, plan)
     cards = _card_corners(solved, options.stretch)
-    where = _told(shots, solved.views, plan, (laid, seen), cards=cards, options=options)
+    where = _find_template(shots, solved.views, plan, (laid, seen), cards=cards, options=options)
     region = where.region
     findings += region_gates(
         region, holes_said=options.holes, painted=options.painted is not None, photos=len(shots)
     )
-    if not region.loops or (region.alike and len(shots) < 2):
+    if not region.loops or (region.low_contrast and len(shots) < 2):
         above = shown(shot.picture.rgb, view, plan)
         return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
     say(0.6, "following the edge")
-    followed, face, told = _followed(shots, solved.views, where, options=options)
+    followed, face, raised = _follow_edges(shots, solved.views, where, options=options)
     edges = followed.edges
-    findings += told
+    findings += raised
     inside = np.zeros(seen.shape, np.uint8)
     cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
     pixel = float((view.place[2] - face) / np.exp(view.lens[0]))
     bias = (GRAIN_BIAS, 0.0)
-    if not region.alike:
+    if not region.low_contrast:
         bias = edge_bias(laid, inside.astype(bool), pixel=pixel, thickness=options.thickness)
     if bias[1] > 0:
         findings.append(finding("C027", most=round(1.96 * bias[1], 1)))
     # unsure stretches count in full where they are part of the outline that is used
-    spread = np.median(edges[0].sd) if not region.alike else np.sqrt(np.mean(edges[0].sd ** 2))
-    shared = float(np.hypot(bias[0], followed.leant))
-    if not region.alike:
+    spread = np.median(edges[0].sd) if not region.low_contrast else np.sqrt(np.mean(edges[0].sd ** 2))
+    shared = float(np.hypot(bias[0], followed.bow_sd))
+    if not region.low_contrast:
         shared = float(np.hypot(shared, _dubious(edges[0])))
     causes = options.causes(float(np.hypot(shared, spread)), shared)
-    uncertainty = trust(solved, edges[0].points, z=face, causes=causes)
-    if region.alike and len(edges) > 1:
+    uncertainty = outline_uncertainty(solved, edges[0].points, z=face, causes=causes)
+    if region.low_contrast and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])
         uncertainty = replace(uncertainty, hole=max(uncertainty.hole, doubt))
     angle, corner = straight_frame(edges[0].points)
@@ -468,8 +479,8 @@ def _outlined(
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
     outlines = [Outline(e.points, e.sd) for e in edges]
-    findings += edge_gates(edges, moved(solved.hull, angle, corner), alike=region.alike)
-    if region.alike:
+    findings += edge_gates(edges, moved(solved.hull, angle, corner), low_contrast=region.low_contrast)
+    if region.low_contrast:
         findings += doubt_gates(outlines)
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))

@@ -46,9 +46,9 @@ class ScanOptions:
     def __post_init__(self) -> None:
         if self.dpi is not None and not all(np.isfinite(v) and 40 <= v <= 10_000 for v in self.dpi):
             raise InputError(f"The resolution is said to be {self.dpi}.", allowed="40 to 10000 dots an inch")
-        for said, true in zip(self.bars or (), BARS, strict=False):
-            if not (np.isfinite(said) and 0.9 * true <= said <= 1.1 * true):
-                raise InputError(f"A check bar is said to be {said} mm.", allowed=f"about {true:g} mm")
+        for given, true in zip(self.bars or (), BARS, strict=False):
+            if not (np.isfinite(given) and 0.9 * true <= given <= 1.1 * true):
+                raise InputError(f"A check bar is said to be {given} mm.", allowed=f"about {true:g} mm")
 
 
 def _by_cards(sightings: Sequence[Sighting], stretch: tuple[float, float]) -> tuple[Floats, float] | None:
@@ -88,10 +88,10 @@ def _resolution(
     if by_cards is not None:
         scales = by_cards[0]
         if picture.dpi is not None:
-            said = np.array(picture.dpi) / 25.4
-            if np.abs(said / scales - 1).max() > 0.01:
+            given = np.array(picture.dpi) / 25.4
+            if np.abs(given / scales - 1).max() > 0.01:
                 found.append(
-                    finding("C031", said=round(picture.dpi[0]), measured=round(float(scales[0]) * 25.4, 1))
+                    finding("C031", given=round(picture.dpi[0]), measured=round(float(scales[0]) * 25.4, 1))
                 )
         odd = float(scales[0] / scales[1] - 1)
         if abs(odd) > 0.0005:
@@ -160,10 +160,10 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     InputError
         If the file is no picture, or nothing says the resolution.
     """
-    said = options or ScanOptions()
+    given = options or ScanOptions()
     picture = read_picture(data, where=where)
     grey = np.asarray(cv2.cvtColor(picture.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-    scales, scale_sd, findings = _resolution(picture, find_cards(grey), said)
+    scales, scale_sd, findings = _resolution(picture, find_cards(grey), given)
     rgb, scale = _square(picture.rgb, scales)
     size = (rgb.shape[1], rgb.shape[0])
     view = _overhead(size, scale)
@@ -174,7 +174,7 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     region = find_region(
         laid, seen, plan, cards=_card_boxes(sightings, scale, size[1]), hint=Hint(), anywhere=True
     )
-    findings += region_gates(region, holes_said=said.holes, painted=False, photos=1)
+    findings += region_gates(region, holes_said=given.holes, painted=False, photos=1)
     if not region.loops:
         return Captured(None, findings=tuple(findings), source="scan")
     setting = Setting(view, 0.0, 0.0, max(0.8, 0.02 * scale))

@@ -21,7 +21,7 @@ from platewright.pattern.capture.camera.solve import Solved
 from platewright.pattern.image import Bytes
 from platewright.pattern.model import Uncertainty
 
-__all__ = ["GRAIN_BIAS", "Causes", "edge_bias", "trust"]
+__all__ = ["GRAIN_BIAS", "Causes", "edge_bias", "outline_uncertainty"]
 
 BAR_READING = 0.06
 """Standard deviation of a bar measured with a caliper [mm]."""
@@ -89,7 +89,7 @@ def _stepped(view: View, step: Floats) -> View:
     )
 
 
-def trust(solved: Solved, outline: Floats, *, z: float, causes: Causes) -> Uncertainty:
+def outline_uncertainty(solved: Solved, outline: Floats, *, z: float, causes: Causes) -> Uncertainty:
     """Return the 95 % uncertainty of an outline (N, 2) on the plane z, both in the solution's own world [mm]; scale [-]."""
     view = solved.views[0]
     points = outline[:: max(1, len(outline) // 60)]

@@ -351,7 +351,7 @@ def _doubts(captured: Captured) -> list[dict[str, Any]]:
     for loop in captured.loops():
         if loop.typed:
             continue
-        told, normals = loop.told(), normals_of(loop.points)
+        told, normals = loop.bound_95(), normals_of(loop.points)
         for index in loop.doubtful():
             reach = told[index, None] * normals[index]
             band = np.vstack([loop.points[index] + reach, (loop.points[index] - reach)[::-1]])

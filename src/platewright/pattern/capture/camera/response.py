@@ -145,7 +145,7 @@ def response_of(rgb: Bytes, sightings: Sequence[Sighting], blur: float) -> Respo
     best = (np.inf, plain(blur))
     for toned in (False, True):
 
-        def told(v: Floats, toned: bool = toned) -> Response:
+        def response(v: Floats, toned: bool = toned) -> Response:
             return Response(float(np.exp(v[0])), float(v[1]), float(np.exp(v[2])), toned)
 
         start = np.array([np.log(max(blur, 0.4)), 0.5, np.log(1.3), 0.0])
@@ -154,10 +154,10 @@ def response_of(rgb: Bytes, sightings: Sequence[Sighting], blur: float) -> Respo
             np.array([np.log(6.0), 3.0, np.log(3.0), 1.0]),
         )
         found = least_squares(
-            lambda v: (_written(at, told(v), float(v[3]), ends) - stored)[plainly],
+            lambda v: (_written(at, response(v), float(v[3]), ends) - stored)[plainly],
             np.clip(start, low, high),
             bounds=(low, high),
         )
         if found.cost < best[0]:
-            best = (float(found.cost), told(found.x))
+            best = (float(found.cost), response(found.x))
     return best[1]

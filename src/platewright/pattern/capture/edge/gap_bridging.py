@@ -29,8 +29,8 @@ __all__ = [
     "TOGETHER",
     "WEAK",
     "Stretch",
+    "bridged_smoothly",
     "busy_at",
-    "carried_on",
     "cubic",
     "stretch_at",
 ]
@@ -154,7 +154,7 @@ def _stretches(sd: Floats) -> list[tuple[int, int]]:
     ]
 
 
-def carried_on(points: Floats, sd: Floats, gaps: Mask) -> Floats:
+def bridged_smoothly(points: Floats, sd: Floats, gaps: Mask) -> Floats:
     """Return the loop with its doubtful stretches, and gaps in which nothing counts, on the curves that carry their sides on [mm].
 
     Parameters

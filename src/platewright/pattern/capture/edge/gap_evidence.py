@@ -27,7 +27,7 @@ from platewright.pattern.capture.edge.gap_bridging import (
 )
 from platewright.pattern.loops import runs
 
-__all__ = ["borne_out"]
+__all__ = ["supported"]
 
 LEAST, LONGEST = 12.0, 48.0
 """Shorter gaps are bridged anyway, longer ones are never borne out [mm]."""
@@ -84,7 +84,7 @@ def _smooth(points: Floats, sd: Floats, stretch: Stretch) -> float:
     return float(np.percentile(np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN), 90))
 
 
-def borne_out(points: Floats, sd: Floats, gaps: Mask) -> Mask:
+def supported(points: Floats, sd: Floats, gaps: Mask) -> Mask:
     """Return which places of long gaps are borne out (N,).
 
     Parameters
@@ -93,7 +93,7 @@ def borne_out(points: Floats, sd: Floats, gaps: Mask) -> Mask:
     gaps : (N,) where nothing was told for sure
     """
     busy = busy_at(points, sd)
-    borne = np.zeros(len(points), dtype=bool)
+    backed = np.zeros(len(points), dtype=bool)
     for at, length in runs(gaps):
         if not LEAST < STEP * length <= LONGEST:
             continue
@@ -102,6 +102,6 @@ def borne_out(points: Floats, sd: Floats, gaps: Mask) -> Mask:
             if stretch is None or stretch.turn > MOST_TURN:
                 continue
             if min(_smooth(points, sd, stretch), _corner(points, sd, stretch)) <= WITHIN:
-                borne[stretch.within] = True
+                backed[stretch.within] = True
                 break
-    return borne & gaps
+    return backed & gaps

@@ -20,9 +20,9 @@ from scipy.sparse.linalg import spsolve
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import UNSEEN, sharpened
-from platewright.pattern.capture.edge.gap_bridging import STEP, WEAK, carried_on
+from platewright.pattern.capture.edge.gap_bridging import STEP, WEAK, bridged_smoothly
 from platewright.pattern.capture.edge.gap_circles import on_circle
-from platewright.pattern.capture.edge.gap_evidence import borne_out
+from platewright.pattern.capture.edge.gap_evidence import supported
 from platewright.pattern.capture.edge.search import Edge, longest_gap
 from platewright.pattern.loops import runs
 
@@ -38,7 +38,7 @@ SIDE, MOST_BEND = 5, 2.1
 """How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
 TAIL = 2.0
 """How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
-BORNE = 0.5
+SUPPORTED = 0.5
 """What is left of the standard deviation of places in a gap that what was measured bears out [-]."""
 BULGE = 0.07
 """How far a bridged border may be off, as a share of the gap [-]."""
@@ -94,7 +94,7 @@ def completed(points: Floats, errors: Floats) -> Edge:
     if (laid := on_circle(points, errors, sure=WEAK)) is not None:
         points, errors = laid
     else:
-        errors = np.where(borne_out(points, errors, hidden), BORNE * errors, errors)
+        errors = np.where(supported(points, errors, hidden), SUPPORTED * errors, errors)
     unseen = errors >= UNSEEN
     doubt, size = _gap_errors(points, unseen)
     before = np.hypot(errors, doubt)
@@ -104,7 +104,7 @@ def completed(points: Floats, errors: Floats) -> Edge:
     # a corner laid over doubtful places that bear it out is no surer than they
     wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
     # what strays between sides that carry on into each other has followed another edge of the grain
-    made = carried_on(points, errors, unseen & kept & (size <= LONGEST))
+    made = bridged_smoothly(points, errors, unseen & kept & (size <= LONGEST))
     # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
     wide = np.maximum(wide, doubt)
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)

@@ -29,7 +29,17 @@ from platewright.pattern.capture.camera.rectify import LINEAR
 from platewright.pattern.capture.camera.response import Response
 from platewright.pattern.loops import softened
 
-__all__ = ["Across", "Habits", "Lit", "Profiles", "Wall", "learnt", "lit_edges", "profiles_of", "usual_wall"]
+__all__ = [
+    "LightFit",
+    "LoopProfiles",
+    "PictureStatistics",
+    "Profiles",
+    "Wall",
+    "fit_light",
+    "learn_statistics",
+    "profiles_of",
+    "usual_wall",
+]
 
 KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
 """Places beyond the wall's foot where the bench's brightness is free [mm]."""
@@ -52,14 +62,14 @@ MOST_STEP, STILL = np.array([0.25, 0.3]), 1e-3
 USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
 """How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
 itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
-LENT, LENT_SD = 0.2, 0.3
+REFLECTED, REFLECTED_SD = 0.2, 0.3
 """How much of the light that the bench gets the wall gets, and throws back onto the bench beside it (and sd) [-]."""
 KNOWN_SD, KNOWN_TINT = 0.15, 0.05
 """The same of a wall whose colour was learnt a little way along [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Habits:
+class PictureStatistics:
     """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log) [-]."""
 
     soft: float
@@ -77,7 +87,7 @@ class Wall:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Across:
+class LoopProfiles:
     """Profiles across a closed loop: tone-curved colours (N, M, 3) [-], places of the samples along the normal, bench positive (M,),
     visible width of the wall and blur (N,), distance along the loop, size of a pixel [mm], sd of the share by which the wall is wider [-].
     """
@@ -94,7 +104,7 @@ class Across:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Lit:
+class LightFit:
     """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3)."""
 
     shift: Floats
@@ -132,7 +142,7 @@ class Profiles:
         )
 
 
-def profiles_of(across: Across, first: Floats, last: Floats) -> Profiles:
+def profiles_of(across: LoopProfiles, first: Floats, last: Floats) -> Profiles:
     """Return profiles whose edges lie between two places (N,) on them [mm]: face and bench are learnt beyond."""
     span = across.span[None, :]
     linear = np.interp(across.stored, np.arange(256) / 255.0, LINEAR)
@@ -159,7 +169,7 @@ def _prior(wider: float, sd: float, tint: float) -> Floats:
         hold = 1 / 0.2**2
         grip[8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
     grip[-2, -2] += 1 / 0.1**2
-    grip[-1, -1] += 1 / LENT_SD**2
+    grip[-1, -1] += 1 / REFLECTED_SD**2
     return grip
 
 
@@ -172,23 +182,29 @@ def _bell(width: float) -> Floats:
     return np.asarray(bell / bell.sum())
 
 
-def lit_edges(
-    profiles: Profiles, habits: Habits, wall: Wall, *, place: Floats, shade: Floats, rounds: int = 6
-) -> tuple[Lit, Floats, Floats]:
+def fit_light(
+    profiles: Profiles,
+    statistics: PictureStatistics,
+    wall: Wall,
+    *,
+    place: Floats,
+    shade: Floats,
+    rounds: int = 6,
+) -> tuple[LightFit, Floats, Floats]:
     """Fit profiles with what the camera would write, from a first place (N,) [mm] and shade (N, 3) of the wall [-].
 
     Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
     """
     count, prior = len(profiles.seen), _prior(profiles.wider, wall.sd, wall.tint)
-    usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), LENT], (count, 1))
+    usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), REFLECTED], (count, 1))
     usual[:, 0], usual[:, 5:8] = place, wall.colour
     state = usual.copy()
     state[:, 5:8] = shade
-    weight = habits.weight / ALIKE
+    weight = statistics.weight / ALIKE
     grip, squares = np.empty((count, *prior.shape)), np.empty((count, 3))
     on, still = np.arange(count), np.zeros(count, bool)
     for turn in range(rounds + 1):
-        sums, squares[on] = _sums(profiles, habits, wall, state=state, which=on, weight=weight)
+        sums, squares[on] = _sums(profiles, statistics, wall, state=state, which=on, weight=weight)
         go = ~still[on] & (turn < rounds)
         on, sums = on[go], sums[go]
         if not len(on):
@@ -203,11 +219,17 @@ def lit_edges(
     strain = 0.5 * np.einsum("np,pq,nq->n", off, prior, off)
     cost = strain + 0.5 * np.linalg.slogdet(grip)[1] + 0.5 * squares @ weight
     sd = np.sqrt(np.linalg.inv(grip)[:, 0, 0])
-    return Lit(state[:, 0], sd, cost, state[:, 5:8]), state[:, 1], squares / len(profiles.span)
+    return LightFit(state[:, 0], sd, cost, state[:, 5:8]), state[:, 1], squares / len(profiles.span)
 
 
 def _sums(
-    profiles: Profiles, habits: Habits, wall: Wall, *, state: Floats, which: NDArray[np.int64], weight: Floats
+    profiles: Profiles,
+    statistics: PictureStatistics,
+    wall: Wall,
+    *,
+    state: Floats,
+    which: NDArray[np.int64],
+    weight: Floats,
 ) -> tuple[Floats, Floats]:
     """Return the normal equations (n, P + 1, P + 1) and squared misfits (n, 3) of some profiles painted from their unknowns."""
     from platewright.pattern.capture.edge.kernels import painted
@@ -220,14 +242,14 @@ def _sums(
         state,
         profiles.span,
         profiles.wall,
-        profiles.sigma * np.exp(habits.blur),
+        profiles.sigma * np.exp(statistics.blur),
         profiles.colours,
         KNOTS,
         MIX,
         np.array([linear, ratio, toned]),
         np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
         profiles.thick,
-        _bell(habits.soft),
+        _bell(statistics.soft),
         _bell(ratio * float(np.median(profiles.sigma))),
     )
     made[..., -1] = profiles.seen[which] - made[..., -1]
@@ -242,26 +264,28 @@ def usual_wall(profiles: Profiles) -> Wall:
     return Wall(USUAL_WALL * profiles.face, WALL_SD, WALL_TINT)
 
 
-def learnt(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> Habits:
+def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> PictureStatistics:
     """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
     plain = np.flatnonzero(profiles.wall < HIDDEN)
     which = plain if len(plain) >= FEWEST else np.arange(len(profiles.seen))
     which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
     some, here, dark = profiles.some(which), place[which], shade[which]
-    habits = Habits(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0)
+    statistics = PictureStatistics(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0)
     wall = usual_wall(some)
     for _ in range(2):
-        tries = [replace(habits, soft=soft * pixel) for soft in SOFT]
-        habits = _best(some, tries, wall, place=here, shade=dark)
-    return habits
+        tries = [replace(statistics, soft=soft * pixel) for soft in SOFT]
+        statistics = _best(some, tries, wall, place=here, shade=dark)
+    return statistics
 
 
-def _best(profiles: Profiles, tries: list[Habits], wall: Wall, *, place: Floats, shade: Floats) -> Habits:
+def _best(
+    profiles: Profiles, tries: list[PictureStatistics], wall: Wall, *, place: Floats, shade: Floats
+) -> PictureStatistics:
     """Return the habits that fit best, with the noise and the blur they leave."""
     tried = []
-    for habits in tries:
-        _, blur, misfit = lit_edges(profiles, habits, wall, place=place, shade=shade, rounds=4)
-        tried.append((float(np.median(misfit @ habits.weight)), habits, blur, misfit))
-    _, habits, blur, misfit = min(tried, key=lambda t: t[0])
+    for statistics in tries:
+        _, blur, misfit = fit_light(profiles, statistics, wall, place=place, shade=shade, rounds=4)
+        tried.append((float(np.median(misfit @ statistics.weight)), statistics, blur, misfit))
+    _, statistics, blur, misfit = min(tried, key=lambda t: t[0])
     noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
-    return replace(habits, weight=1 / noise, blur=habits.blur + float(np.median(blur)))
+    return replace(statistics, weight=1 / noise, blur=statistics.blur + float(np.median(blur)))

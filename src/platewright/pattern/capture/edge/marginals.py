@@ -8,36 +8,36 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["believed", "shared_out"]
+__all__ = ["edge_marginals", "reading_marginals"]
 
 
 @numba.njit(cache=True, fastmath=True)
 def _passed(
-    alike: NDArray[np.float64], bell: NDArray[np.float64], tiny: float, back: bool
+    likelihood: NDArray[np.float64], bell: NDArray[np.float64], tiny: float, back: bool
 ) -> NDArray[np.float64]:
     """Return the messages (N, E) that come in at each place from one side; twice round, so that the start is forgotten."""
-    count, tries = alike.shape
+    count, tries = likelihood.shape
     reach = len(bell) - 1
-    told = np.empty((count, tries))
+    messages = np.empty((count, tries))
     message = np.full(tries, 1.0 / tries)
     here = np.empty(tries)
     for step in range(2 * count):
         i = (count - 1 - step % count) if back else step % count
         total = 0.0
         for k in range(tries):
-            told[i, k] = message[k]
-            here[k] = message[k] * alike[i, k]
+            messages[i, k] = message[k]
+            here[k] = message[k] * likelihood[i, k]
             total += here[k]
         for k in range(tries):
             value = tiny * total
             for m in range(max(0, k - reach), min(tries, k + reach + 1)):
                 value += here[m] * bell[abs(k - m)]
             message[k] = value / total
-    return told
+    return messages
 
 
 @numba.njit(cache=True, fastmath=True)
-def believed(
+def edge_marginals(
     gain: NDArray[np.float64], step: float, spread: float, most: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return mean and standard deviation of the border's place on each line [tries times `step`, mm].
@@ -53,18 +53,18 @@ def believed(
     bell = np.empty(reach + 1)
     for d in range(reach + 1):
         bell[d] = math.exp(-0.5 * (d * step / spread) ** 2)
-    alike = np.empty((count, tries))
+    likelihood = np.empty((count, tries))
     for i in range(count):
         top = gain[i].max()
         for k in range(tries):
-            alike[i, k] = math.exp(gain[i, k] - top)
+            likelihood[i, k] = math.exp(gain[i, k] - top)
     tiny = math.exp(-most)
-    ahead, behind = _passed(alike, bell, tiny, False), _passed(alike, bell, tiny, True)
+    ahead, behind = _passed(likelihood, bell, tiny, False), _passed(likelihood, bell, tiny, True)
     mean, sd = np.empty(count), np.empty(count)
     for i in range(count):
         total = first = second = 0.0
         for k in range(tries):
-            p = ahead[i, k] * behind[i, k] * alike[i, k]
+            p = ahead[i, k] * behind[i, k] * likelihood[i, k]
             total += p
             first += p * k
             second += p * k * k
@@ -74,7 +74,7 @@ def believed(
     return mean, sd
 
 
-def shared_out(costs: NDArray[np.float64], change: float) -> NDArray[np.float64]:
+def reading_marginals(costs: NDArray[np.float64], change: float) -> NDArray[np.float64]:
     """Return how likely each reading is at each place round a closed loop, given all places (N, K) [-].
 
     Parameters

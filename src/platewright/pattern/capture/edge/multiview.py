@@ -2,12 +2,12 @@
 
 Glossary
 --------
-parted : where the photos together say the edge is, to about 0.2 mm (``parallax``)
-told : where one photo's light says it is, followed from the parted edge (``light``): to 0.03 mm, or another edge of the grain
+parallax edge : where the photos together say the edge is, to about 0.2 mm (``parallax``)
+shift : where one photo's light says it is, followed from the parallax edge (``light``): to 0.03 mm, or another edge of the grain
 
 An edge of the grain that passes for the template's in one photo lies elsewhere in the next. So where photos tell the same
-place it is the edge; where only one of them tells a place near the parted edge it is so most likely; else the parted
-edge stands. The edge is parted twice, from the outline as one photo and as all photos show it roughly; where the two
+place it is the edge; where only one of them tells a place near the parallax edge it is so most likely; else that
+edge stands. It is found twice, from the outline as one photo and as all photos show it roughly; where the two
 ends differ it counts as unseen.
 """
 
@@ -24,34 +24,34 @@ from scipy.spatial import cKDTree
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import UNSEEN
 from platewright.pattern.capture.edge.gaps import STEP, completed, curved
-from platewright.pattern.capture.edge.light import Habits, lit_edges, profiles_of
-from platewright.pattern.capture.edge.parallax import Looked, Seen, parted
+from platewright.pattern.capture.edge.light import PictureStatistics, fit_light, profiles_of
+from platewright.pattern.capture.edge.parallax import EdgeEstimate, PhotoView, edge_by_parallax
 from platewright.pattern.capture.edge.profiles import across_loop
 from platewright.pattern.capture.edge.search import Edge
-from platewright.pattern.capture.edge.wall import Reading, judged, weighed
+from platewright.pattern.capture.edge.wall import Reading, choose_readings, reading_costs
 from platewright.pattern.loops import even, normals_of, softened
 
-__all__ = ["Together", "find_together"]
+__all__ = ["MultiviewEdges", "find_edges_multiview"]
 
 SHADES = (0.2, 0.6, 1.0)
 """Brightness of the wall over the face's that the light is followed from [-]."""
 
 ALIKE, NEAR, FAR = 0.12, 0.3, 0.6
-"""Places this near to each other are the same, to the parted edge near it, and farther off another edge [mm]."""
-AGREED, SINGLE, PARTED = 0.05, 0.2, 0.5
-"""Standard deviation of a place that photos agree on, that one tells, and that only the parted edge is known of [mm]."""
+"""Places this near to each other are the same, to the parallax edge near it, and farther off another edge [mm]."""
+AGREED, SINGLE, PARALLAX = 0.05, 0.2, 0.5
+"""Standard deviation of a place that photos agree on, that one tells, and that only the parallax edge is known of [mm]."""
 AROUND = 1.6
 """Breadth of the bell over which the places' surety is taken [mm]."""
 LEAST_LIFT, MOST_LIFT, USUAL = -0.25, 1.5, 0.5
 """How much lower than said board may lie, cards being curled, how much higher it may stand, and usually does [mm]."""
 VOTE, VOICE = 0.06, 0.05
 """How well photos agree at the right height [mm], and what the usual height counts against places that tell [-]."""
-LEANT = 0.5
+BOW_SHARE = 0.5
 """Standard deviation of what a bow moved, as a share of it [-]: a wall as bright as the face passes for some of it."""
 TOGETHER = 8.0
 """Breadth of the bell over which places vote for a height together [mm]."""
 ASTRAY, LOST = 0.35, 0.3
-"""Ends of two starts that differ more are unseen, and so is a parted edge of a larger standard deviation [mm]."""
+"""Ends of two starts that differ more are unseen, and so is a parallax edge of a larger standard deviation [mm]."""
 MATCH = 3.0
 """Loops farther apart are not of the same edge [mm]."""
 BESIDE = 4.0
@@ -59,7 +59,7 @@ BESIDE = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Together:
+class MultiviewEdges:
     """What several photos tell.
 
     Attributes
@@ -73,35 +73,35 @@ class Together:
     edges: list[Edge]
     alone: list[list[Edge]]
     differ: float
-    leant: float
+    bow_sd: float
 
 
-def _weighed(told: Floats, doubt: Floats) -> tuple[Floats, Floats]:
-    """Return the place on each line and its standard deviation (N,) [mm] from what photos tell (P, N) beside the parted edge at 0."""
-    rows = np.arange(told.shape[1])
-    same = (np.abs(told[:, None] - told[None]) < ALIKE) & (np.abs(told) < FAR)[None]
-    support = np.where(np.abs(told) < FAR, same.sum(axis=1), 0)
-    # most photos first, then the nearest to the parted edge
-    best = np.argmax(support - np.minimum(np.abs(told), 0.99), axis=0)
+def _combined(shifts: Floats, doubt: Floats) -> tuple[Floats, Floats]:
+    """Return the place on each line and its standard deviation (N,) [mm] from what photos tell (P, N) beside the parallax edge at 0."""
+    rows = np.arange(shifts.shape[1])
+    same = (np.abs(shifts[:, None] - shifts[None]) < ALIKE) & (np.abs(shifts) < FAR)[None]
+    support = np.where(np.abs(shifts) < FAR, same.sum(axis=1), 0)
+    # most photos first, then the nearest to the parallax edge
+    best = np.argmax(support - np.minimum(np.abs(shifts), 0.99), axis=0)
     agreed = support[best, rows] > 1
     friends = same[best, :, rows]
-    mean = (friends * told.T).sum(axis=1) / np.maximum(friends.sum(axis=1), 1)
-    nearest = told[np.abs(told).argmin(axis=0), rows]
+    mean = (friends * shifts.T).sum(axis=1) / np.maximum(friends.sum(axis=1), 1)
+    nearest = shifts[np.abs(shifts).argmin(axis=0), rows]
     single = ~agreed & (np.abs(nearest) < NEAR)
     place = np.where(agreed, mean, np.where(single, nearest, 0.0))
     # what one of two photos tells may be so; what one of three tells is not worth more than what none does
-    alone = SINGLE if len(told) == 2 else PARTED
-    sd = np.where(agreed, AGREED, np.where(single, alone, np.hypot(PARTED, doubt)))
+    alone = SINGLE if len(shifts) == 2 else PARALLAX
+    sd = np.where(agreed, AGREED, np.where(single, alone, np.hypot(PARALLAX, doubt)))
     return place, sd
 
 
-def _pull(photo: Looked, feet: Floats, normals: Floats) -> Floats:
+def _pull(photo: PhotoView, feet: Floats, normals: Floats) -> Floats:
     """Return by how much the edge seems moved outwards for every millimetre that the board stands higher there (N,) [-]."""
     place = photo.view.place
     return np.asarray(((feet - place[:2]) * normals).sum(axis=1) / (place[2] - photo.setting.z))
 
 
-def _lifts(told: Floats, pulls: Floats) -> Floats:
+def _lifts(shifts: Floats, pulls: Floats) -> Floats:
     """Return how much higher than said the board stands along the outline (N,), from how photos differ (P, N) [mm].
 
     Board is seldom flat. Each place votes for the heights at which photos would agree; neighbours vote together, and
@@ -109,9 +109,9 @@ def _lifts(told: Floats, pulls: Floats) -> Floats:
     photos that seem to say so follow the foot of a wall as bright as the face.
     """
     tries = np.arange(LEAST_LIFT, MOST_LIFT + 1e-9, 0.05)
-    votes = np.zeros((told.shape[1], len(tries)))
-    for i, j in combinations(range(len(told)), 2):
-        off = (told[i] - told[j])[:, None] - (pulls[i] - pulls[j])[:, None] * tries
+    votes = np.zeros((shifts.shape[1], len(tries)))
+    for i, j in combinations(range(len(shifts)), 2):
+        off = (shifts[i] - shifts[j])[:, None] - (pulls[i] - pulls[j])[:, None] * tries
         votes += np.exp(-0.5 * (off / VOTE) ** 2)
     votes = softened(votes, TOGETHER / STEP)
     votes = votes + VOICE * np.exp(-0.5 * (tries / USUAL) ** 2)
@@ -122,7 +122,7 @@ def _lifts(told: Floats, pulls: Floats) -> Floats:
     return softened(tries[best] + 0.05 * np.clip(part, -1, 1), TOGETHER / STEP)
 
 
-def _astray(points: Floats, other: Sequence[Seen]) -> NDArray[np.bool_]:
+def _astray(points: Floats, other: Sequence[EdgeEstimate]) -> NDArray[np.bool_]:
     """Return which points of an edge the edges from the other start do not pass [-]."""
     every = cKDTree(np.vstack([even(one.points, 0.1) for one in other]))
     return np.asarray(every.query(points)[0] > ASTRAY)
@@ -141,8 +141,8 @@ def _spread_out(lost: NDArray[np.bool_], step: float) -> NDArray[np.bool_]:
     return np.asarray(np.any([np.roll(lost, k) for k in range(-beside, beside + 1)], axis=0))
 
 
-def _told(
-    photos: Sequence[Looked], feet: Floats, normals: Floats, habits: list[Habits | None]
+def _shifts_by_photo(
+    photos: Sequence[PhotoView], feet: Floats, normals: Floats, statistics: list[PictureStatistics | None]
 ) -> tuple[Floats, Floats]:
     """Return shifts of the edge that each photo tells alone (P, N), and their standard deviations [mm]; learn their habits."""
     found = []
@@ -150,26 +150,29 @@ def _told(
     for k, photo in enumerate(photos):
         across = across_loop(photo.rgb, photo.setting, feet, normals=normals, along=STEP, reach=NEAR)
         readings = [Reading(none, none + shade) for shade in SHADES]
-        light, own = weighed(across, normals, readings, habits[k])
-        habits[k], wall = own, judged([light])[0].wall
-        lit, _, _ = lit_edges(profiles_of(across, none, none), own, wall, place=none, shade=wall.colour)
-        found.append((lit.shift, lit.sd))
+        light, own = reading_costs(across, normals, readings, statistics[k])
+        statistics[k], wall = own, choose_readings([light])[0].wall
+        fitted, _, _ = fit_light(profiles_of(across, none, none), own, wall, place=none, shade=wall.colour)
+        found.append((fitted.shift, fitted.sd))
     shifts, sd = zip(*found, strict=True)
     return np.array(shifts), np.array(sd)
 
 
 def _finished(
-    photos: Sequence[Looked], seen: Seen, other: Sequence[Seen], habits: list[Habits | None]
+    photos: Sequence[PhotoView],
+    seen: EdgeEstimate,
+    other: Sequence[EdgeEstimate],
+    statistics: list[PictureStatistics | None],
 ) -> tuple[Edge, list[Edge], Floats]:
-    """Return the edge that photos tell together from a parted one, those that each tells alone, and what the bow moved (N,) [mm]."""
+    """Return the edge that photos tell together from the parallax edge, those that each tells alone, and what the bow moved (N,) [mm]."""
     lost = _spread_out(_astray(seen.points, other) | (seen.sd > LOST), STEP)
     feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
     nearest = cKDTree(seen.points).query(feet)[1]
-    told, own = _told(photos, feet, normals, habits)
+    shifts, own = _shifts_by_photo(photos, feet, normals, statistics)
     pulls = np.array([_pull(p, feet, normals) for p in photos])
-    lift = _lifts(told, pulls)
-    place, sd = _weighed(told - lift * pulls, seen.sd[nearest])
+    lift = _lifts(shifts, pulls)
+    place, sd = _combined(shifts - lift * pulls, seen.sd[nearest])
     points = feet + curved(place, sd)[:, None] * normals
     errors = np.sqrt(softened(sd**2, AROUND / STEP))
     alone = [
@@ -180,13 +183,15 @@ def _finished(
             1.0,
             0.0,
         )
-        for t, o in zip(told, own, strict=True)
+        for t, o in zip(shifts, own, strict=True)
     ]
     bowed = np.abs(lift) * np.abs(pulls).max(axis=0)
     return completed(points, np.where(lost[nearest], UNSEEN, errors)), alone, bowed
 
 
-def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequence[Floats]) -> Together:
+def find_edges_multiview(
+    photos: Sequence[PhotoView], loops: Sequence[Floats], first: Sequence[Floats]
+) -> MultiviewEdges:
     """Move rough loops onto the upper edge of a board hard to tell from its bench.
 
     Parameters
@@ -194,13 +199,13 @@ def find_together(photos: Sequence[Looked], loops: Sequence[Floats], first: Sequ
     photos : two or more, from different sides
     loops, first : (N, 2) each, within about 3 mm of the edge, as all photos and as one shows it; metal on the left of travel [mm]
     """
-    habits: list[Habits | None] = [None] * len(photos)
-    starts = [parted(photos, loop) for loop in loops]
-    other = [parted(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
-    found = [_finished(photos, seen, other, habits) for seen in starts]
+    statistics: list[PictureStatistics | None] = [None] * len(photos)
+    starts = [edge_by_parallax(photos, loop) for loop in loops]
+    other = [edge_by_parallax(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
+    found = [_finished(photos, seen, other, statistics) for seen in starts]
     alone = [list(edges) for edges in zip(*(own for _, own, _ in found), strict=True)]
     # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved
     off = [np.hypot(*(a.points - b.points).T) for a, b in combinations([edges[0] for edges in alone], 2)]
     differ = 2.0 * float(np.median(np.concatenate(off)))
-    leant = LEANT * float(np.percentile(np.concatenate([bowed for _, _, bowed in found]), 90))
-    return Together([edge for edge, _, _ in found], alone, differ, leant)
+    bow_sd = BOW_SHARE * float(np.percentile(np.concatenate([bowed for _, _, bowed in found]), 90))
+    return MultiviewEdges([edge for edge, _, _ in found], alone, differ, bow_sd)

@@ -29,13 +29,13 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View
-from platewright.pattern.capture.edge.marginals import believed
+from platewright.pattern.capture.edge.marginals import edge_marginals
 from platewright.pattern.capture.edge.profiles import Setting, blurs_across, sampled
 from platewright.pattern.capture.region.colour import tones
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of, softened
 
-__all__ = ["Looked", "Seen", "density", "parted", "spread_of"]
+__all__ = ["EdgeEstimate", "PhotoView", "density", "edge_by_parallax", "spread_of"]
 
 ALONG, ACROSS = 0.4, 0.1
 """Distance of lines along the outline and of samples across it [mm]."""
@@ -56,7 +56,7 @@ LEAST = 0.006
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Looked:
+class PhotoView:
     """One photo and how it was taken."""
 
     rgb: Bytes
@@ -69,7 +69,7 @@ class Looked:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Seen:
+class EdgeEstimate:
     """The edge on lines across an outline: feet and normals (N, 2), places outwards of the feet and their standard deviation [mm]."""
 
     feet: Floats
@@ -89,18 +89,18 @@ def _tone(rgb: Bytes, setting: Setting, spots: Floats) -> Floats:
     return np.asarray(tones(light.astype(np.float32))[..., 0], dtype=np.float64)
 
 
-def _lower(photo: Looked) -> Setting:
+def _lower(photo: PhotoView) -> Setting:
     s = photo.setting
     return replace(s, z=s.z - s.thickness)
 
 
-def _footed(photo: Looked, spots: Floats) -> Floats:
+def _footed(photo: PhotoView, spots: Floats) -> Floats:
     """Return the places of the bench that the photo shows at places of the face [mm]."""
     place, s = photo.view.place, photo.setting
     return np.asarray(spots + (spots - place[:2]) * s.thickness / (place[2] - s.z))
 
 
-def _leaning(photo: Looked, feet: Floats, normals: Floats) -> Floats:
+def _leaning(photo: PhotoView, feet: Floats, normals: Floats) -> Floats:
     """Return how far out the foot of the wall is seen, negative where the wall is hidden and some bench with it (N,) [mm]."""
     place, s = photo.view.place, photo.setting
     return np.asarray(
@@ -145,7 +145,7 @@ def _summed(zones: Sequence[tuple[Floats, Floats]], last: Floats, start: float) 
     return total
 
 
-def _gains(photos: Sequence[Looked], feet: Floats, normals: Floats, reach: float) -> Floats:
+def _gains(photos: Sequence[PhotoView], feet: Floats, normals: Floats, reach: float) -> Floats:
     """Return the log-likelihood (N, E) of each try at the edge on each line [-]."""
     lean = [_leaning(p, feet, normals) for p in photos]
     soft = [blurs_across(feet, normals, p.setting)[:, None] for p in photos]
@@ -172,7 +172,7 @@ def _gains(photos: Sequence[Looked], feet: Floats, normals: Floats, reach: float
     return gain * (CORRELATED / (len(photos) - 1))
 
 
-def parted(photos: Sequence[Looked], loop: Floats) -> Seen:
+def edge_by_parallax(photos: Sequence[PhotoView], loop: Floats) -> EdgeEstimate:
     """Move a rough loop onto the edge that the photos tell together.
 
     Parameters
@@ -184,7 +184,7 @@ def parted(photos: Sequence[Looked], loop: Floats) -> Seen:
     for reach, soft in ROUNDS:
         feet = even(softened(even(points, ALONG), soft / ALONG), ALONG)
         normals = normals_of(feet)
-        place, sd = believed(_gains(photos, feet, normals, reach), ACROSS, SPREAD, MOST)
-        seen = Seen(feet, normals, place - reach, sd)
+        place, sd = edge_marginals(_gains(photos, feet, normals, reach), ACROSS, SPREAD, MOST)
+        seen = EdgeEstimate(feet, normals, place - reach, sd)
         points = seen.points
     return seen

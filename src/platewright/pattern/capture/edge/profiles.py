@@ -15,7 +15,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View, project
 from platewright.pattern.capture.camera.rectify import LINEAR
 from platewright.pattern.capture.camera.response import Response, plain
-from platewright.pattern.capture.edge.light import ACROSS, BENCH_SIDE, FACE_SIDE, Across
+from platewright.pattern.capture.edge.light import ACROSS, BENCH_SIDE, FACE_SIDE, LoopProfiles
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import softened
 
@@ -93,7 +93,7 @@ def blurs_across(points: Floats, normals: Floats, setting: Setting) -> Floats:
 
 def across_loop(
     rgb: Bytes, setting: Setting, feet: Floats, *, normals: Floats, along: float, reach: float = 0.0
-) -> Across:
+) -> LoopProfiles:
     """Return profiles across a closed loop (N, 2) of feet `along` apart whose edge is within `reach` [mm]."""
     wall, sigma = wall_widths(feet, normals, setting), blurs_across(feet, normals, setting)
     sigma, pixel = sigma * (setting.written.blur / setting.blur), float(np.median(sigma)) / setting.blur
@@ -101,6 +101,6 @@ def across_loop(
     spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
     stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
     wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
-    return Across(
+    return LoopProfiles(
         stored, span, wall, sigma, along, pixel, wider, setting.written, max(setting.thickness, 0.05)
     )

@@ -35,13 +35,19 @@ from numpy.typing import NDArray
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import UNSEEN, sharpened, turning
 from platewright.pattern.capture.edge.light import (
-    Habits,
-    Lit,
-    lit_edges,
+    LightFit,
+    PictureStatistics,
+    fit_light,
     profiles_of,
 )
 from platewright.pattern.capture.edge.profiles import Setting, across_loop, blurs_across, sampled, wall_widths
-from platewright.pattern.capture.edge.wall import Judged, Reading, Weighed, judged, weighed
+from platewright.pattern.capture.edge.wall import (
+    Reading,
+    ReadingCosts,
+    WallVerdict,
+    choose_readings,
+    reading_costs,
+)
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of, softened
 
@@ -168,7 +174,7 @@ FICKLE = 1.0
 """By how many of these steps the wall's brightness changes over a millimetre of edge [-]."""
 
 
-def _calm(shift: Floats, sure: NDArray[np.bool_]) -> Floats:
+def _unsure_interpolated(shift: Floats, sure: NDArray[np.bool_]) -> Floats:
     """Return shifts with those of unsure points taken from their sure neighbours [mm]."""
     if sure.all() or not sure.any():
         return shift
@@ -277,14 +283,17 @@ def find_edges(rgb: Bytes, loops: Sequence[Floats], setting: Setting) -> list[Ed
     Edges; places and errors [mm]
     """
     starts: list[_Start] = []
-    habits: Habits | None = None
+    statistics: PictureStatistics | None = None
     for loop in loops:
-        start, habits = _started(rgb, loop, setting, habits)
+        start, statistics = _started(rgb, loop, setting, statistics)
         starts.append(start)
-    if habits is None:
+    if statistics is None:
         return []
-    verdicts = judged([s.weighed for s in starts])
-    return [_found(rgb, s, setting, verdict=v, habits=habits) for s, v in zip(starts, verdicts, strict=True)]
+    verdicts = choose_readings([s.reading_costs for s in starts])
+    return [
+        _found(rgb, s, setting, verdict=v, statistics=statistics)
+        for s, v in zip(starts, verdicts, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -294,7 +303,7 @@ class _Start:
     guide: Floats
     normals: Floats
     rounds: list[_Round]
-    weighed: Weighed
+    reading_costs: ReadingCosts
 
 
 def _guided(points: Floats, along: float, soften: float) -> tuple[Floats, Floats]:
@@ -303,37 +312,41 @@ def _guided(points: Floats, along: float, soften: float) -> tuple[Floats, Floats
     return guide, normals_of(guide)
 
 
-def _started(rgb: Bytes, loop: Floats, setting: Setting, habits: Habits | None) -> tuple[_Start, Habits]:
+def _started(
+    rgb: Bytes, loop: Floats, setting: Setting, statistics: PictureStatistics | None
+) -> tuple[_Start, PictureStatistics]:
     """Return a loop followed once for each kind of wall, and what is usual in the picture."""
     points = loop
     for how in PASSES:
         guide, normals = _guided(points, how.along, how.soften)
         (last,) = _searched(rgb, setting, guide, normals=normals, how=how, kinds=[ANY])
-        points = guide + _calm(last.shift, last.sure)[:, None] * normals
+        points = guide + _unsure_interpolated(last.shift, last.sure)[:, None] * normals
     # either side of what was found, as far as the wall is wide
     guide, normals = _guided(points, LAST.along, LAST.soften)
     how = replace(LAST, reach=LAST.reach + float(wall_widths(guide, normals, setting).max()))
     rounds = _searched(rgb, setting, guide, normals=normals, how=how, kinds=[DARK, MIDDLE, BRIGHT])
-    readings = [Reading(_calm(r.shift, r.sure), r.shade) for r in rounds]
+    readings = [Reading(_unsure_interpolated(r.shift, r.sure), r.shade) for r in rounds]
     across = across_loop(rgb, setting, guide, normals=normals, along=how.along, reach=how.reach)
-    light, habits = weighed(across, normals, readings, habits)
-    return _Start(guide, normals, rounds, light), habits
+    light, statistics = reading_costs(across, normals, readings, statistics)
+    return _Start(guide, normals, rounds, light), statistics
 
 
-def _found(rgb: Bytes, start: _Start, setting: Setting, *, verdict: Judged, habits: Habits) -> Edge:
+def _found(
+    rgb: Bytes, start: _Start, setting: Setting, *, verdict: WallVerdict, statistics: PictureStatistics
+) -> Edge:
     """Return one loop's edge [mm]."""
     # of the readings the one that passes where the light says, finer along
-    off = np.stack([np.abs(_calm(r.shift, r.sure) - verdict.place) for r in start.rounds])
+    off = np.stack([np.abs(_unsure_interpolated(r.shift, r.sure) - verdict.place) for r in start.rounds])
     which, row = off.argmin(axis=0), np.arange(len(start.guide))
-    place = np.stack([_calm(r.shift, r.sure) for r in start.rounds])[which, row]
+    place = np.stack([_unsure_interpolated(r.shift, r.sure) for r in start.rounds])[which, row]
     shade = np.stack([r.shade for r in start.rounds])[which, row]
     points = start.guide + place[:, None] * start.normals
     for how in FINE:
         fine, normals = _guided(points, how.along, how.soften)
         before = np.round(np.linspace(0, len(row) - 1, len(fine))).astype(int)
         (last,) = _searched(rgb, setting, fine, normals=normals, how=how, kinds=[ANY], shade=shade[before])
-        points = fine + _calm(last.shift, last.sure)[:, None] * normals
-    points, sd = _last_look(rgb, points, setting, sure=last.sure, verdict=verdict, habits=habits)
+        points = fine + _unsure_interpolated(last.shift, last.sure)[:, None] * normals
+    points, sd = _last_look(rgb, points, setting, sure=last.sure, verdict=verdict, statistics=statistics)
     return Edge(
         points,
         sd,
@@ -349,8 +362,8 @@ def _last_look(
     setting: Setting,
     *,
     sure: NDArray[np.bool_],
-    verdict: Judged,
-    habits: Habits,
+    verdict: WallVerdict,
+    statistics: PictureStatistics,
 ) -> tuple[Floats, Floats]:
     """Return the loop moved by following the light through the camera, and each point's standard deviation [mm]."""
     guide, normals = _guided(points, STEP, 0.5)
@@ -359,22 +372,24 @@ def _last_look(
     judged_at = np.round(np.linspace(0, len(verdict.place) - 1, len(guide))).astype(int)
     none = np.zeros(len(guide))
     wall = replace(verdict.wall, colour=softened(verdict.wall.colour[judged_at], 2.0 / STEP))
-    lit, _, misfit = lit_edges(profiles_of(across, none, none), habits, wall, place=none, shade=wall.colour)
+    fitted, _, misfit = fit_light(
+        profiles_of(across, none, none), statistics, wall, place=none, shade=wall.colour
+    )
     # beside a corner a profile sees the other side too
     cornered = softened((turning(guide, STEP) > 0.35).astype(np.float64), 1.5 / STEP) > 0.05
-    odd = np.where(cornered, 1.0, softened((misfit @ habits.weight) / 3, 1.0 / STEP))
-    sure = sure[before] & (np.abs(lit.shift) < NEAR) & (odd < ODD)
-    lit = replace(lit, sd=lit.sd * np.sqrt(np.maximum(odd, 1.0)))
+    odd = np.where(cornered, 1.0, softened((misfit @ statistics.weight) / 3, 1.0 / STEP))
+    sure = sure[before] & (np.abs(fitted.shift) < NEAR) & (odd < ODD)
+    fitted = replace(fitted, sd=fitted.sd * np.sqrt(np.maximum(odd, 1.0)))
     if across.pixel > COARSE:
-        lit = replace(lit, shift=none, sd=np.maximum(lit.sd, across.pixel / 5))
-    points = guide + _calm(lit.shift, sure)[:, None] * normals
-    lit = replace(lit, sd=np.hypot(lit.sd, verdict.doubt[judged_at]))
-    return sharpened(points, step=STEP, sd=_errors(points, lit, sure))
+        fitted = replace(fitted, shift=none, sd=np.maximum(fitted.sd, across.pixel / 5))
+    points = guide + _unsure_interpolated(fitted.shift, sure)[:, None] * normals
+    fitted = replace(fitted, sd=np.hypot(fitted.sd, verdict.doubt[judged_at]))
+    return sharpened(points, step=STEP, sd=_errors(points, fitted, sure))
 
 
-def _errors(points: Floats, lit: Lit, sure: NDArray[np.bool_]) -> Floats:
+def _errors(points: Floats, fitted: LightFit, sure: NDArray[np.bool_]) -> Floats:
     """Return the standard deviation of each point across the edge [mm]."""
-    rough = 1.4826 * float(np.median(np.abs(lit.shift - _median_along(lit.shift, 4))))
-    sd = np.hypot(np.clip(lit.sd, 0, 0.3), max(rough, 0.012))
+    rough = 1.4826 * float(np.median(np.abs(fitted.shift - _median_along(fitted.shift, 4))))
+    sd = np.hypot(np.clip(fitted.sd, 0, 0.3), max(rough, 0.012))
     sd = np.where(turning(points, STEP) > 0.35, np.maximum(sd, 0.15), sd)
     return np.where(sure, sd, UNSEEN)

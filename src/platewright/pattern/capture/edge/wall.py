@@ -25,18 +25,18 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.light import (
     KNOWN_SD,
     KNOWN_TINT,
-    Across,
-    Habits,
+    LoopProfiles,
+    PictureStatistics,
     Wall,
-    learnt,
-    lit_edges,
+    fit_light,
+    learn_statistics,
     profiles_of,
     usual_wall,
 )
-from platewright.pattern.capture.edge.marginals import shared_out
+from platewright.pattern.capture.edge.marginals import reading_marginals
 from platewright.pattern.loops import softened
 
-__all__ = ["Judged", "Reading", "Weighed", "judged", "weighed"]
+__all__ = ["Reading", "ReadingCosts", "WallVerdict", "choose_readings", "reading_costs"]
 
 EVERY = 2.4
 """Distance of the profiles that are judged, along the loop [mm]."""
@@ -81,7 +81,7 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Weighed:
+class ReadingCosts:
     """What the light says of K readings at some places round a loop of `count`, `step` apart [-].
 
     Attributes
@@ -113,7 +113,7 @@ class Weighed:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Known:
+class WallPrior:
     """What the picture's plain places say of the wall: its colour (n, 3) [-], the direction it faces (n,) [rad], and how plainly (n,) [-]."""
 
     colour: Floats
@@ -138,12 +138,12 @@ def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
     """Return how unlike the hue of walls (..., 3) is to what is usual (nats) [-]; of a dark wall it is hardly told."""
     bright = wall.mean(axis=-1)
     own, other = (v / np.maximum(v.mean(axis=-1, keepdims=True), DIM) for v in (wall, usual))
-    told = np.clip(bright / (2 * DIM), 0, 1) ** 2
-    return np.asarray(0.5 * told * ((own - other) ** 2).sum(axis=-1) / sd**2)
+    certainty = np.clip(bright / (2 * DIM), 0, 1) ** 2
+    return np.asarray(0.5 * certainty * ((own - other) ** 2).sum(axis=-1) / sd**2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Judged:
+class WallVerdict:
     """Where the edge is along the loop, how far off it may be for what other readings say (sd) (N,) [mm], the wall there."""
 
     place: Floats
@@ -158,31 +158,35 @@ def _spread(values: Floats, weight: Floats, width: float) -> Floats:
     return np.asarray((softened(values * weight[:, None], width) + 0.02 * mean) / (some + 0.02))
 
 
-def weighed(
-    across: Across, normals: Floats, readings: Sequence[Reading], habits: Habits | None
-) -> tuple[Weighed, Habits]:
+def reading_costs(
+    across: LoopProfiles, normals: Floats, readings: Sequence[Reading], statistics: PictureStatistics | None
+) -> tuple[ReadingCosts, PictureStatistics]:
     """Return what the light says of readings along a loop with normals (N, 2) [-], and the picture's habits; learnt here if not before."""
     places = np.stack([r.place for r in readings])
     profiles = profiles_of(across, places.min(axis=0), places.max(axis=0))
-    if habits is None:
+    if statistics is None:
         first = readings[len(readings) // 2]
-        habits = learnt(profiles, across.pixel, place=first.place, shade=first.shade[:, None] * profiles.face)
+        statistics = learn_statistics(
+            profiles, across.pixel, place=first.place, shade=first.shade[:, None] * profiles.face
+        )
     at = np.arange(0, len(across.wall), max(1, round(EVERY / across.along)))
     some = profiles.some(at)
     usual = usual_wall(some)
     weight = np.clip(some.wall / THIN, 0, 1) ** 2
     cost, place, wall = [], [], []
     for r in readings:
-        lit, _, _ = lit_edges(some, habits, usual, place=r.place[at], shade=r.shade[at, None] * some.face)
-        cost.append(lit.cost)
-        place.append(lit.shift)
-        wall.append(_spread(lit.wall, weight + 1e-3, AROUND / EVERY))
+        fitted, _, _ = fit_light(
+            some, statistics, usual, place=r.place[at], shade=r.shade[at, None] * some.face
+        )
+        cost.append(fitted.cost)
+        place.append(fitted.shift)
+        wall.append(_spread(fitted.wall, weight + 1e-3, AROUND / EVERY))
     angle = np.arctan2(normals[at, 1], normals[at, 0])
     costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
-    return Weighed(at, len(across.wall), angle, weight, costs, ends, walls, some.face), habits
+    return ReadingCosts(at, len(across.wall), angle, weight, costs, ends, walls, some.face), statistics
 
 
-def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
+def _wall_prior(loops: Sequence[ReadingCosts], beliefs: Sequence[Floats]) -> WallPrior:
     """Return what loops say of the wall, each place as plainly as its light speaks against the readings not believed there."""
     colour, angle, weight = [], [], []
     for loop, belief in zip(loops, beliefs, strict=True):
@@ -199,11 +203,11 @@ def _known(loops: Sequence[Weighed], beliefs: Sequence[Floats]) -> Known:
         plain = np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2
         weight.append(np.where(loop.weight > WIDE, plain, 0.0))
     if not loops:
-        return Known(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
-    return Known(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
+        return WallPrior(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
+    return WallPrior(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
 
 
-def _believed(loop: Weighed, kin: Known) -> Floats:
+def _reading_probabilities(loop: ReadingCosts, kin: WallPrior) -> Floats:
     """Return how likely each reading is (n, K) [-]: what the light says place by place, what walls are as a rule a few times a loop."""
     odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
     odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), MOST_ODD)
@@ -211,13 +215,13 @@ def _believed(loop: Weighed, kin: Known) -> Floats:
     same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART).sum(axis=2)
     rule = (odd + kin.strain(loop.angle, loop.wall) + np.log(same) / VOTES) * loop.weight[:, None]
     votes = min(VOTES / max(float(loop.weight.sum()), 1e-9), 1.0)
-    return shared_out(np.ascontiguousarray(loop.gain() / ALIKE + votes * rule), CHANGE)
+    return reading_marginals(np.ascontiguousarray(loop.gain() / ALIKE + votes * rule), CHANGE)
 
 
-def judged(loops: Sequence[Weighed]) -> list[Judged]:
+def choose_readings(loops: Sequence[ReadingCosts]) -> list[WallVerdict]:
     """Return which reading holds along each loop of a picture; each is judged by the light and by the walls of the others."""
-    none = _known([], [])
-    beliefs = [_believed(loop, none) for loop in loops]
+    none = _wall_prior([], [])
+    beliefs = [_reading_probabilities(loop, none) for loop in loops]
     for _ in range(2):
         others = [
             (
@@ -226,11 +230,14 @@ def judged(loops: Sequence[Weighed]) -> list[Judged]:
             )
             for k in range(len(loops))
         ]
-        beliefs = [_believed(loop, _known(*other)) for loop, other in zip(loops, others, strict=True)]
+        beliefs = [
+            _reading_probabilities(loop, _wall_prior(*other))
+            for loop, other in zip(loops, others, strict=True)
+        ]
     return [_verdict(loop, belief) for loop, belief in zip(loops, beliefs, strict=True)]
 
 
-def _verdict(loop: Weighed, belief: Floats) -> Judged:
+def _verdict(loop: ReadingCosts, belief: Floats) -> WallVerdict:
     rows = np.arange(len(belief))
     # readings that ended at one place are one
     same = np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART
@@ -241,4 +248,4 @@ def _verdict(loop: Weighed, belief: Floats) -> Judged:
     spread = [
         np.interp(every, loop.at, v, period=loop.count) for v in (chosen, doubt, *loop.wall[rows, best].T)
     ]
-    return Judged(spread[0], spread[1], Wall(np.stack(spread[2:], axis=1), KNOWN_SD, KNOWN_TINT))
+    return WallVerdict(spread[0], spread[1], Wall(np.stack(spread[2:], axis=1), KNOWN_SD, KNOWN_TINT))

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.rectify import LINEAR, Plan
-from platewright.pattern.capture.region.mixture import bells
+from platewright.pattern.capture.region.mixture import learn_mixture
 from platewright.pattern.image import Bytes
 
 __all__ = ["ENOUGH", "Hint", "Region", "find_region", "tones"]
@@ -68,7 +68,7 @@ class Region:
     dirt: tuple[tuple[float, float], ...] = ()
     touches_card: bool = False
     leaves_view: bool = False
-    alike: bool = False
+    low_contrast: bool = False
 
 
 def _features(laid: Bytes) -> Singles:
@@ -221,8 +221,8 @@ def _told_apart(features: Singles, mask: Mask, ground: Ground) -> Singles:
             break
     away = ground.seen & ~grown(mask, 3.0, pitch) & ~ground.near_cards
     floor = FLOOR
-    template = bells(features[core], count=3, floor=floor)
-    bench = bells(features[away | ground.bench & ~mask], count=6, floor=floor)
+    template = learn_mixture(features[core], count=3, floor=floor)
+    bench = learn_mixture(features[away | ground.bench & ~mask], count=6, floor=floor)
     likely = template.log_density(features)
     # what is like neither (a shadow's core, a card's rim) must not go to whichever bell is the wider
     odd = likely - np.float32(np.percentile(likely[core], 3) - UNLIKE)
@@ -336,7 +336,7 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
         mask = painted.astype(bool)
     else:
         floor = FLOOR
-        strange = -bells(features[ground.bench], count=6, floor=floor).log_density(features)
+        strange = -learn_mixture(features[ground.bench], count=6, floor=floor).log_density(features)
         strange -= np.float32(np.percentile(strange[ground.bench], 50))
         mask, _, _ = _chosen(cleaned(_first(strange, ground), plan.pitch), ground, hint)
     rivals: list[float] = []

@@ -39,11 +39,11 @@ from platewright.pattern.capture.region.colour import (
     smooth_loop,
     tones,
 )
-from platewright.pattern.capture.region.mixture import Bells, bells
+from platewright.pattern.capture.region.mixture import GaussianMixture, learn_mixture
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of
 
-__all__ = ["PITCH_PIXELS", "filled", "find_alike"]
+__all__ = ["PITCH_PIXELS", "filled", "find_region_by_texture"]
 
 PITCH_PIXELS = 1_000_000
 """How many pixels the raster for this search should have [-]."""
@@ -141,10 +141,10 @@ def _learnt(features: Singles, mask: Mask, ground: Ground) -> Singles | None:
     middle = np.median(mine, axis=0)
     far = np.abs(mine - middle) / (1.4826 * np.median(np.abs(mine - middle), axis=0) + 1e-6)
     spread = 1.3 * np.cov((mine - middle)[(far < 3.5).all(axis=1)].T) + np.diag((GRAINY, TINT, TINT)) ** 2
-    one = Bells(
+    one = GaussianMixture(
         np.zeros((1, 3)), np.linalg.inv(spread)[None], np.array([-0.5 * np.linalg.slogdet(spread)[1]])
     )
-    other = bells(off[bench], count=8, floor=np.array([0.03, 0.008, 0.008]))
+    other = learn_mixture(off[bench], count=8, floor=np.array([0.03, 0.008, 0.008]))
     return np.asarray(one.log_density(off) - other.log_density(off))
 
 
@@ -189,7 +189,7 @@ def filled(outline: NDArray[np.int32], shape: tuple[int, ...]) -> Mask:
     return inside.astype(bool)
 
 
-def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint) -> Region:
+def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint) -> Region:
     """Find a still template among grain on the raster from above.
 
     Parameters
@@ -212,10 +212,10 @@ def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint
     mask = ~_near(~_near(body, STILL + 3.7, plan.pitch), 4.0, plan.pitch)
     if hint.painted is not None:
         mask = filled(np.round(plan.pixels(hint.painted)).astype(np.int32), seen.shape)
-    learnt = _learnt(features, mask, ground) if mask.any() else None
-    if learnt is None:
+    learn_statistics = _learnt(features, mask, ground) if mask.any() else None
+    if learn_statistics is None:
         return Region((), 0.0, tuple(rivals))
-    weight = learnt
+    weight = learn_statistics
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
     whole = filled(outline, mask.shape)
@@ -233,5 +233,5 @@ def find_alike(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint
         tuple(dirt),
         touches_card=bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any()),
-        alike=True,
+        low_contrast=True,
     )

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 
-__all__ = ["Bells", "bells"]
+__all__ = ["GaussianMixture", "learn_mixture"]
 
 Singles = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bells:
+class GaussianMixture:
     """A mixture of Gauss bells: weights (K,), means (K, F), inverse covariances (K, F, F), log norms (K,)."""
 
     means: Floats
@@ -40,7 +40,7 @@ class Bells:
         return np.asarray(most + np.log(np.exp(values - most).sum(axis=0)))
 
 
-def bells(samples: Singles, *, count: int, floor: Floats) -> Bells:
+def learn_mixture(samples: Singles, *, count: int, floor: Floats) -> GaussianMixture:
     """Learn a mixture from (N, F) samples by k-means, outliers dropped; `floor` is the least sd per feature [-]."""
     rng = np.random.default_rng(0)
     picked = samples[rng.permutation(len(samples))[:6000]].astype(np.float32)
@@ -65,4 +65,4 @@ def bells(samples: Singles, *, count: int, floor: Floats) -> Bells:
         means.append(kept.mean(axis=0))
         inverses.append(np.linalg.inv(covariance))
         norms.append(np.log(len(mine) / len(picked)) - 0.5 * np.linalg.slogdet(covariance)[1])
-    return Bells(np.array(means), np.array(inverses), np.array(norms))
+    return GaussianMixture(np.array(means), np.array(inverses), np.array(norms))

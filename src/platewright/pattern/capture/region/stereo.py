@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.rectify import LINEAR, Plan, from_above
-from platewright.pattern.capture.edge.parallax import Looked, density, spread_of
+from platewright.pattern.capture.edge.parallax import PhotoView, density, spread_of
 from platewright.pattern.capture.region.colour import (
     LEAST_HOLE,
     LEAST_PART,
@@ -39,7 +39,7 @@ from platewright.pattern.capture.region.colour import (
 )
 from platewright.pattern.capture.region.grain import filled
 
-__all__ = ["find_apart"]
+__all__ = ["find_region_by_parallax"]
 
 Mask = NDArray[np.bool_]
 Singles = NDArray[np.float32]
@@ -56,7 +56,7 @@ FIRST, CLEAR = 0.3, 0.5
 """What the first outline says for or against a place, and how far the middle weights of both sides must be apart [-]."""
 
 
-def _unlike(photos: Sequence[Looked], plan: Plan) -> tuple[list[Singles], Mask]:
+def _unlike(photos: Sequence[PhotoView], plan: Plan) -> tuple[list[Singles], Mask]:
     """Return how pairs of photos differ on the plan in log brightness [-], and where all photos see it."""
     laid, seen = zip(*(from_above(p.rgb, p.view, plan) for p in photos), strict=True)
     known = np.logical_and.reduce(seen)
@@ -70,10 +70,10 @@ def _unlike(photos: Sequence[Looked], plan: Plan) -> tuple[list[Singles], Mask]:
 
 def _weight(face: Singles, bench: Singles, inner: Mask, outer: Mask) -> Singles:
     """Return the log-likelihood ratio face over bench of a pair's differences, learnt where it is known [-]."""
-    alike, lower = (density(v, spread_of(v[where])) for v, where in ((face, inner), (bench, outer)))
+    low_contrast, lower = (density(v, spread_of(v[where])) for v, where in ((face, inner), (bench, outer)))
     hidden = density(face, BAND)
     seen = np.logaddexp(np.log(1 - HIDDEN) + lower, np.log(HIDDEN) + hidden)
-    return np.asarray(np.clip(alike - seen, -3.0, 3.0), dtype=np.float32)
+    return np.asarray(np.clip(low_contrast - seen, -3.0, 3.0), dtype=np.float32)
 
 
 def _outline(mask: Mask, plan: Plan, *, most: bool) -> list[Floats]:
@@ -89,8 +89,8 @@ def _inside(loop: Floats, plan: Plan, shape: tuple[int, ...]) -> Mask:
     return filled(np.round(plan.pixels(loop)).astype(np.int32), shape)
 
 
-def find_apart(
-    photos: Sequence[Looked], plan: Plan, rough: Region, *, cards: list[Floats], hint: Hint
+def find_region_by_parallax(
+    photos: Sequence[PhotoView], plan: Plan, rough: Region, *, cards: list[Floats], hint: Hint
 ) -> Region:
     """Return the template as two or more photos tell it together.
 
@@ -122,8 +122,8 @@ def find_apart(
     weight = cv2.GaussianBlur(weight, (0, 0), WITHIN / pitch)
     if float(np.median(weight[inner]) - np.median(weight[outer])) < CLEAR:
         return rough
-    said = weight + np.where(first, FIRST, -FIRST)
-    mask = cleaned((said > 0) & known & ground.inside, pitch)
+    evidence = weight + np.where(first, FIRST, -FIRST)
+    mask = cleaned((evidence > 0) & known & ground.inside, pitch)
     count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=4)
     if count < 2:
         return rough
