@@ -130,10 +130,10 @@ export interface DrawingSource {
   text_height: string;
 }
 
-/** Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies). */
+/** Lines and arcs drawn by hand [mm], perhaps over a straightened photo. */
 export interface DrawnSource {
   kind: "drawn";
-  over: Record<string, unknown>;
+  over: OverEntry;
   outer: Tap[];
   holes: Tap[][];
 }
@@ -151,6 +151,14 @@ export interface EarlierPart {
   quantity: number;
   pairs: boolean;
   steps: number;
+}
+
+/** An edge as operations take it: which of which contour, how many that has, and its midpoint [mm]. */
+export interface EdgeData {
+  contour: number;
+  edge: number;
+  of: number;
+  mid_mm: [number, number];
 }
 
 /** Why a step failed. */
@@ -185,6 +193,9 @@ export interface FieldView {
   choices: string[];
   optional: boolean;
   help: string;
+  allowed: string;
+  low: number | null;
+  high: number | null;
 }
 
 /** A kept file. */
@@ -362,12 +373,12 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. */
 export interface LayoutEntry {
   between: string;
   edge: string;
   keepout: string;
-  seconds: number;
+  seconds: number | string;
   steps: number | null;
   seed: number;
   turns: "free" | "quarter" | "grain";
@@ -376,6 +387,12 @@ export interface LayoutEntry {
   placements: PlacementEntry[];
   by_hand: boolean;
   skew: Skewed;
+}
+
+/** What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else. */
+export interface LayoutFormView {
+  plan: OperationView[];
+  own: OperationView;
 }
 
 /** One cut decided by hand: which, where it should pierce or enter [mm], and other choices as said. */
@@ -497,6 +514,15 @@ export interface OperationView {
   title: string;
   help: string;
   fields: FieldView[];
+}
+
+/** A straightened photo that was drawn over: its file (empty: none), and where it lies in picture coordinates [mm]. */
+export interface OverEntry {
+  file: string;
+  x: number;
+  y: number;
+  width: number;
+  height: number;
 }
 
 /** How one part is laid otherwise than the rest: its turns, whether copies may be turned face down, how far it keeps from others. */
@@ -657,6 +683,17 @@ export interface PointsSource {
 export interface Polygon {
   kind: "polygon";
   rows_mm: [number, number, number][];
+}
+
+/** How a copy lies on the plate, of which part, which copy of it, and whether it stays [mm, rad]. */
+export interface PoseData {
+  x_mm: number;
+  y_mm: number;
+  angle_rad: number;
+  mirrored: boolean;
+  part: number;
+  copy: number;
+  locked: boolean;
 }
 
 /** Rates other than the shop's own, each as said, and for how many sets to price besides: "2, 5, 10". */
@@ -838,8 +875,8 @@ export interface SceneItem {
   spot: [number, number] | null;
   label: string;
   locked: boolean;
-  pose: Record<string, unknown> | null;
-  ref: Record<string, unknown> | null;
+  pose: PoseData | null;
+  ref: EdgeData | null;
   length_mm: number | null;
   radius_mm: number | null;
   cut: number | null;
@@ -939,7 +976,7 @@ export interface StockEvent {
 export interface StockView {
   id: string;
   number: number;
-  plate: Record<string, unknown>;
+  plate: PlateEntry;
   photo: string;
   picture: Scene | null;
   weight_kg: number;
@@ -1140,8 +1177,9 @@ export interface RelationData {
   id: string;
   kind: string;
   text: string;
-  change?: number;
-  edges?: [number, number][];
+  edges: [number, number][];
+  value_mm: number | null;
+  change_mm: number;
 }
 
 /** What a plate's photo shows [mm]. */

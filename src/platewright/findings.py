@@ -22,11 +22,14 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
+from typing_extensions import TypedDict
+
 from platewright.errors import InputError
 
 __all__ = [
     "Entry",
     "Finding",
+    "FindingData",
     "Severity",
     "Verdict",
     "catalogue",
@@ -57,6 +60,19 @@ class Entry:
     stage: str
 
 
+class FindingData(TypedDict):
+    """A finding as plain JSON values; its place in millimetres [mm]."""
+
+    code: str
+    slug: str
+    severity: Severity
+    text: str
+    do: str
+    place_mm: list[float] | None
+    subject: str
+    values: dict[str, Any]
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing wrong or worth knowing.
@@ -79,7 +95,7 @@ class Finding:
     subject: str = ""
     values: dict[str, Any] = field(default_factory=dict, hash=False)
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> FindingData:
         """Return the finding as plain JSON values; the place in millimetres [mm]."""
         place = None if self.place is None else [round(self.place[0], 4), round(self.place[1], 4)]
         return {

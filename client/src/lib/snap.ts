@@ -1,5 +1,5 @@
 // Where a tap is meant: on the start, on a straight or slanting line from the last corner, on the grid.
-export type Spot = [number, number];
+import type { Spot } from './plate';
 
 export interface SnapTo {
   grid: number;

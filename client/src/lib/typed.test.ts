@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { count, millimetres, noCount, placeOf } from './typed';
+import type { Problem } from '../api-types';
+import { count, countOf, hintOf, millimetres, noCount, noCut, placeOf, placeTyped } from './typed';
 
 describe('a place typed in a shop of inches', () => {
   it('is in inches unless it names millimetres', () => {
@@ -48,5 +49,32 @@ describe('a typed place of two lengths', () => {
     expect(placeOf('1, 2', 'in')).toEqual([25.4, 50.8]);
     expect(placeOf('1 in, 2', 'mm')).toEqual([25.4, 50.8]);
     for (const other of ['', '12', 'here', '1, 2, 3', '1/2, 3']) expect(placeOf(other, 'mm')).toBeNull();
+  });
+});
+
+describe('a field of a form', () => {
+  it('shows its help and its range with the unit', () => {
+    expect(hintOf({ help: 'on outlines', allowed: '0 mm to 20 mm' })).toBe('on outlines; 0 mm to 20 mm');
+    expect(hintOf({ help: '', allowed: '' })).toBe('');
+  });
+  it('is a count only where its form says a range of counts', () => {
+    expect(countOf({ kind: 'count', low: -5, high: 2 ** 53 })).toEqual({ count: [0, 999_999_999] });
+    expect(countOf({ kind: 'count', low: null, high: null })).toEqual({});
+    expect(countOf({ kind: 'length', low: 0, high: 9 })).toEqual({});
+  });
+});
+
+describe('what is typed at a station', () => {
+  it('is used as a place, or told to be none and not used', () => {
+    const told: { problem: Problem | null } = { problem: null };
+    const used: number[] = [];
+    placeTyped(told, '12 mm', (mm) => used.push(mm));
+    expect(told.problem).toBeNull();
+    placeTyped(told, 'twelve', (mm) => used.push(mm));
+    expect(used).toEqual([12]);
+    expect(told.problem?.what).toContain('twelve');
+  });
+  it('names the cuts there are where it names none', () => {
+    expect(noCut('99', [{ number: '1' }, { number: '14b' }]).allowed).toBe('1 to 14b');
   });
 });

@@ -39,6 +39,23 @@ export const noPlace = (text: string): Problem => ({
   do: 'Type it again.',
 });
 
+/** Use a length that was typed as a place on the plate, or tell that it is none. */
+export function placeTyped(told: { problem: Problem | null }, text: string, use: (mm: number) => unknown): void {
+  const mm = millimetres(text);
+  if (mm !== null) use(mm);
+  else told.problem = noPlace(text);
+}
+
+/** What is told of a text that names no cut. */
+export const noCut = (text: string, cuts: readonly { number: string }[]): Problem => ({
+  code: 'page',
+  where: '',
+  values: {},
+  what: `There is no cut “${text}”.`,
+  allowed: `${cuts[0]?.number} to ${cuts.at(-1)?.number}`,
+  do: 'Type its number again.',
+});
+
 const SAID: Record<string, SayAsk['kind']> = {
   length: 'length',
   angle: 'angle',
@@ -46,12 +63,30 @@ const SAID: Record<string, SayAsk['kind']> = {
   share: 'share',
   ratio: 'share',
   time: 'time',
+  current: 'current',
+  speed: 'speed',
   spot: 'place',
   count: 'count',
 };
 /** How a field of a form shows what was understood, if it holds a quantity. */
 export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } =>
   SAID[f.kind] ? { says: SAID[f.kind] } : {};
+
+/** What stands below a field: a word of help, and its range with the unit. */
+export const hintOf = (f: { help: string; allowed: string }): string =>
+  [f.help, f.allowed].filter(Boolean).join('; ');
+
+/** The most digits a count may have: nine. */
+const MOST_COUNT = 999_999_999;
+/** Between which counts a field of a form must lie, if it is one with a range. */
+export const countOf = (f: {
+  kind: string;
+  low: number | null;
+  high: number | null;
+}): { count?: [number, number] } =>
+  f.kind === 'count' && f.low !== null && f.high !== null
+    ? { count: [Math.max(f.low, 0), Math.min(f.high, MOST_COUNT)] }
+    : {};
 
 /** Two lengths a text says as a place, x and y [mm]; a bare number is in the shop's unit; nothing if it says else. */
 export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | null {

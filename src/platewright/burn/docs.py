@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.burn.declared import CUT, PLAN
 from platewright.declared import help_of, table_of
-from platewright.layout.declared import LAYOUT
+from platewright.layout.declared import LAYOUT, OWN
 
 __all__ = ["choices", "page"]
 
@@ -18,7 +18,7 @@ file they stand under `burn`, in millimetres and seconds. `docs/burn.md` and `do
 
 def page() -> str:
     """Return the whole page; ranges carry their unit [mm]."""
-    lines = [_HEAD, *table_of(LAYOUT), *table_of(PLAN)]
+    lines = [_HEAD, *table_of((*LAYOUT, OWN)), *table_of(PLAN)]
     cut = [f"{CUT.title}", "", CUT.help]
     return "\n".join([*lines, f"## {cut[0]}", *cut[1:], "", *table_of([CUT])[4:]]).rstrip() + "\n"
 

@@ -108,6 +108,7 @@ def _gate() -> Any:
 def _worked(shop: Shop, folder: Path, say: Any) -> tuple[list[StepState], JobDocument]:
     from platewright.part.model import Part
     from platewright.shop.pipeline import run as work
+    from platewright.shop.results import PatternData
 
     gate, photo = _gate()
     say("photographing the template (our own camera model, known true shape)")
@@ -119,24 +120,27 @@ def _worked(shop: Shop, folder: Path, say: Any) -> tuple[list[StepState], JobDoc
     first = work(shop, job, until="pattern")
     strap = next(s for s in first if s.step.id == "pattern:strap")
     if strap.state != "done" or strap.result is None:
-        raise InputError(f"The photo could not be measured: {(strap.result or {}).get('summary')}.")
-    job = gate.clicked(job, Part.from_dict(strap.result["data"]["part"]))
+        why = strap.result["summary"] if strap.result else "nothing was read"
+        raise InputError(f"The photo could not be measured: {why}.")
+    job = gate.clicked(job, Part.from_dict(strap.data(PatternData)["part"]))
     shop.save("job", "west-gate", job.model_dump(mode="json"), note="the demo")
     states = work(
-        shop, job, told=lambda s: say(f"{s.step.station}: {(s.result or {}).get('summary', s.state)}")
+        shop, job, told=lambda s: say(f"{s.step.station}: {s.result['summary'] if s.result else s.state}")
     )
     return states, job
 
 
 def _exported(shop: Shop, states: list[StepState], folder: Path) -> Iterator[Path]:
     """Write every file the steps made, named by station."""
+    from platewright.shop.results import PriceData
+
     for one in states:
-        for made in (one.result or {}).get("files", []):
+        for made in one.result["files"] if one.result else ():
             part = f"{one.step.part}-" if one.step.part else ""
             yield save(folder / f"{part}{made['name']}", shop.file(made["sha256"]))
-    priced = next((s.result for s in states if s.step.station == "price" and s.result), None)
+    priced = next((s for s in states if s.step.station == "price" and s.state == "done"), None)
     if priced:
-        yield save_document(folder / "price.json", priced["data"]["cost"])
+        yield save_document(folder / "price.json", priced.data(PriceData)["cost"])
 
 
 def _against_truth(shop: Shop, job: JobDocument) -> Proof:
@@ -178,7 +182,7 @@ def _worst(done: _Done) -> tuple[float, float, int]:
 def _findings(done: _Done) -> list[Any]:
     from platewright.shop.steps.common import refound
 
-    return [f for s in done.states for f in refound((s.result or {}).get("findings", []))]
+    return [f for s in done.states for f in refound(s.result["findings"] if s.result else ())]
 
 
 def _document(done: _Done) -> dict[str, Any]:
@@ -194,13 +198,13 @@ def _document(done: _Done) -> dict[str, Any]:
 
 def _summary(done: _Done) -> list[str]:
     worst, p95, count = _worst(done)
-    by_station = {s.step.station: s.result or {} for s in done.states}
+    by_station = {s.step.station: s.result["summary"] if s.result else "-" for s in done.states}
     lines = [
         "",
         "West gate: two pairs of hinge straps from a photo of cardboard, six gussets from two numbers",
     ]
     lines += [
-        f"  {station:<8} {by_station[station].get('summary', '-')}"
+        f"  {station:<8} {by_station[station]}"
         for station in ("layout", "burn", "program", "proof", "price")
         if station in by_station
     ]

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from platewright.declared import Option, OptionGroup
 
-__all__ = ["CLEARANCES", "LAYOUT", "SEARCH"]
+__all__ = ["CLEARANCES", "LAYOUT", "OWN", "SEARCH"]
 
 _O = Option
 CLEARANCES = (
     _O(name="between", label="between parts", kind="length", low=0, high=1000, default="room for a full lead-in by the cut chart"),
-    _O(name="edge", label="to the plate’s edge and old holes", kind="length", low=0, high=1000, default="room for a full lead-in by the cut chart"),
+    _O(name="edge", label="to the edge", kind="length", low=0, high=1000, default="room for a full lead-in by the cut chart", help="the plate’s, and of old holes"),
     _O(name="keepout", label="to keep-outs", kind="length", low=0, high=1000, default="10 mm"),
 )  # fmt: skip
 SEARCH = (
@@ -18,6 +18,14 @@ SEARCH = (
     _O(name="seconds", label="time to search", kind="time", low=0, high=86_400, default="2 s"),
     _O(name="steps", label="search steps instead of seconds", kind="count", low=0, high=1_000_000, default="by time", help="the same answer on any machine"),
     _O(name="seed", label="another layout", kind="count", low=-(2**53), high=2**53, default="1", help="any whole number"),
+)  # fmt: skip
+OWN = OptionGroup(
+    "own", "A part of its own", "Only for this part; empty is as for the rest.",
+    (
+        _O(name="turns", label="how it may be turned", kind="choice", choices=("free", "quarter", "grain"), default="as the rest"),
+        _O(name="face_down", label="may be turned face down", kind="flag", default="no"),
+        _O(name="clear", label="keeps from others", kind="length", low=0, high=1000, default="as the rest"),
+    ),
 )  # fmt: skip
 LAYOUT = (
     OptionGroup("room", "Free distances", "", CLEARANCES),

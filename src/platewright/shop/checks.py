@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding
@@ -11,6 +11,7 @@ from platewright.shop.coupons import slug
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
+from platewright.shop.results import FileData
 from platewright.shop.steps.common import Bench, kept_file
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ class Checked:
 
     found: Check
     lines: list[str]
-    files: list[dict[str, Any]]
+    files: list[FileData]
     findings: tuple[Finding, ...]
     kerf: tuple[float, float] | None
 

@@ -5,7 +5,7 @@ It holds the set fitted, its pierces and arc time, and the kerfs measured with i
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict, cast
 
 from platewright.shop.folder.store import MissingError, Shop
 
@@ -18,9 +18,28 @@ __all__ = ["add_wear", "new_set", "note_kerf", "wear_of"]
 SET = "consumables"
 
 
-def _set(shop: Shop) -> dict[str, Any]:
+class KerfNoted(TypedDict):
+    """A kerf measured [mm], the job it was measured for, and what the set had done by then [-, s]."""
+
+    job: list[str | float]
+    kerf: float
+    spread: float | None
+    pierces: int
+    arc_seconds: float
+
+
+class SetDone(TypedDict):
+    """What the set fitted now has done [-, s], since which day, and the kerfs measured with it."""
+
+    fitted: str
+    pierces: int
+    arc_seconds: float
+    kerfs: list[KerfNoted]
+
+
+def _set(shop: Shop) -> SetDone:
     try:
-        return dict(shop.load(SET, "set").doc)
+        return cast("SetDone", dict(shop.load(SET, "set").doc))
     except MissingError:
         return {"fitted": "", "pierces": 0, "arc_seconds": 0.0, "kerfs": []}
 

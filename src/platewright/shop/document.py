@@ -10,7 +10,7 @@ from __future__ import annotations
 import secrets
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from platewright.documents import shown, too_deep
@@ -229,11 +229,21 @@ class Tap(_Entry):
 Taps = Annotated[list[Tap], Field(min_length=2, max_length=5000)]
 
 
+class OverEntry(_Entry):
+    """A straightened photo that was drawn over: its file (empty: none), and where it lies in picture coordinates [mm]."""
+
+    file: Annotated[str, Field(max_length=64)] = ""
+    x: float = 0.0
+    y: float = 0.0
+    width: float = 0.0
+    height: float = 0.0
+
+
 class DrawnSource(_Entry):
-    """Lines and arcs drawn by hand [mm], perhaps over a straightened photo (its file, and where it lies)."""
+    """Lines and arcs drawn by hand [mm], perhaps over a straightened photo."""
 
     kind: Literal["drawn"] = "drawn"
-    over: Free = {}
+    over: OverEntry = OverEntry()
     outer: Taps
     holes: Annotated[list[Taps], Field(max_length=500)] = []
 
@@ -351,15 +361,20 @@ class OwnEntry(_Entry):
     clear: Said = ""
 
 
+MOST_SECONDS = 600.0
+"""Longest a job's layout may be searched for [s]."""
+
+
 class LayoutEntry(_Entry):
-    """How to lay: clearances as said (empty: room for a full lead-in), search time [s], seed, turns, what counts when not everything fits, parts laid in a way of
-    their own, and copies placed by hand.
+    """How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when
+    not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing
+    were said.
     """
 
     between: Said = ""
     edge: Said = ""
     keepout: Said = "10 mm"
-    seconds: Annotated[float, Field(ge=0, le=600)] = 2.0
+    seconds: Annotated[float, Field(ge=0, le=MOST_SECONDS)] | Said = 2.0
     steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
     seed: int = 1
     turns: Literal["free", "quarter", "grain"] = "free"
@@ -368,6 +383,14 @@ class LayoutEntry(_Entry):
     placements: Annotated[list[PlacementEntry], Field(max_length=5000)] = []
     by_hand: bool = False
     skew: Skewed = Skewed()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _unsaid(cls, said: object) -> object:
+        if not isinstance(said, dict):
+            return said
+        plain = ("seconds", "steps", "seed", "turns", "goal", "keepout")
+        return {k: v for k, v in said.items() if k not in plain or v != ""}
 
 
 class LeadEntry(_Entry):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal, TypedDict, cast
 
 from platewright.errors import RefusedError
 from platewright.shop.document import BurnEntry, JobDocument, LayoutEntry, PaperEntry, PlateEntry
@@ -11,6 +11,7 @@ from platewright.shop.line import ShopFacts
 
 __all__ = [
     "QUESTIONS",
+    "Settings",
     "begun",
     "example_plate",
     "needs_letterhead",
@@ -23,10 +24,28 @@ Question = Literal["units", "table", "shop"]
 QUESTIONS: tuple[Question, ...] = ("units", "table", "shop")
 
 
-def settings_of(shop: Shop) -> dict[str, Any]:
+class Settings(TypedDict, total=False):
+    """What the shop said of itself, as it is kept: sentences and quantities as typed."""
+
+    name: str
+    address: list[str]
+    rates: dict[str, str]
+    unit: Literal["mm", "in"]
+    paper: str
+    terms: str
+    tax: str
+    investment: str
+    share: str
+    answered: list[Question]
+    table: str
+    chart: str
+    burn: dict[str, str]
+
+
+def settings_of(shop: Shop) -> Settings:
     """Return the shop's settings as kept, empty if nothing was said yet (no unit [-])."""
     try:
-        return shop.load("settings", "shop").doc
+        return cast("Settings", shop.load("settings", "shop").doc)
     except MissingError:
         return {}
 
@@ -42,36 +61,36 @@ def open_questions(shop: Shop) -> list[Question]:
     return [q for q in QUESTIONS if not answered[q]]
 
 
-def begun(job: JobDocument, settings: dict[str, Any]) -> JobDocument:
+def begun(job: JobDocument, settings: Settings) -> JobDocument:
     """Return a new job with the shop's own table, chart, standing choices, paper and unit where it says nothing itself."""
-    change: dict[str, Any] = {}
-    if job.burn == BurnEntry():
-        burn = {
-            "table": settings.get("table"),
-            "chart": settings.get("chart"),
-            "options": settings.get("burn"),
-        }
-        change["burn"] = BurnEntry(**{k: v for k, v in burn.items() if v})
+    plain = BurnEntry()
+    if job.burn == plain:
+        burn = BurnEntry(
+            table=settings.get("table") or plain.table,
+            chart=settings.get("chart", ""),
+            options=settings.get("burn", {}),
+        )
+        job = job.model_copy(update={"burn": burn})
     if settings.get("unit") == "in":
-        change |= _in_inches(job)
+        job = _in_inches(job)
     if job.paper == PaperEntry():
-        paper = {"paper": settings.get("paper"), "unit": settings.get("unit")}
-        change["paper"] = PaperEntry(**{k: v for k, v in paper.items() if v})
-    return job.model_copy(update=change)
+        said = {"paper": settings.get("paper"), "unit": settings.get("unit")}
+        paper = PaperEntry.model_validate({k: v for k, v in said.items() if v})
+        job = job.model_copy(update={"paper": paper})
+    return job
 
 
 INCHES = "48 x 24 in"
 """Size of the sheet every job of a shop in inches begins with."""
 
 
-def _in_inches(job: JobDocument) -> dict[str, Any]:
-    """Return what a job that says nothing itself begins with where sizes are said in inches (no unit [-])."""
-    change: dict[str, Any] = {}
+def _in_inches(job: JobDocument) -> JobDocument:
+    """Return a job as it begins where sizes are said in inches, as far as it says nothing itself (no unit [-])."""
     if job.plate == PlateEntry():
-        change["plate"] = PlateEntry(size=INCHES, thickness="1/4 in")
+        job = job.model_copy(update={"plate": PlateEntry(size=INCHES, thickness="1/4 in")})
     if job.layout.keepout == LayoutEntry().keepout:
-        change["layout"] = job.layout.model_copy(update={"keepout": "3/8 in"})
-    return change
+        job = job.model_copy(update={"layout": job.layout.model_copy(update={"keepout": "3/8 in"})})
+    return job
 
 
 def example_plate(plate: PlateEntry) -> bool:

@@ -6,11 +6,11 @@ already kept costs one look-up; a failed step says why, beside the field, and th
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import NotRequired, TypedDict, TypeVar, cast
 
 from platewright.errors import InputError, PlatewrightError
 from platewright.shop.document import JobDocument, read_job
@@ -18,9 +18,13 @@ from platewright.shop.first import settings_of
 from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
+from platewright.shop.results import FailureData, StepResult
 from platewright.shop.steps.common import Bench, Made, Passed, Report
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
+
+
+D = TypeVar("D")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,18 +36,29 @@ class StepState:
 
     step: StepKey
     state: str
-    result: dict[str, Any] | None
+    result: StepResult | None
 
-    def as_dict(self, *, whole: bool = False) -> dict[str, Any]:
+    def as_dict(self, *, whole: bool = False) -> Mapping[str, object]:
         """Return plain JSON values, with data and scene only if `whole`; coordinates in [mm]."""
-        kept = self.result or {}
-        shown = {k: kept.get(k) for k in ("summary", "verdict", "numbers", "findings", "files", "error")}
-        if whole:
-            shown |= {"data": kept.get("data"), "scene": kept.get("scene")}
+        shown = (
+            "summary",
+            "verdict",
+            "numbers",
+            "findings",
+            "files",
+            "error",
+            *(("data", "scene") if whole else ()),
+        )
+        kept: Mapping[str, object] = self.result or {}
         return {
             "id": self.step.id, "station": self.step.station, "part": self.step.part, "key": self.step.key,
-            "state": self.state, **shown,
+            "state": self.state, **{k: kept.get(k) for k in shown},
         }  # fmt: skip
+
+    def data(self, kind: type[D]) -> D:
+        """Return what a step that is done holds, which is of its station's kind."""
+        assert self.result is not None
+        return cast("D", self.result.get("data"))
 
 
 def facts_of(shop: Shop) -> ShopFacts:
@@ -52,10 +67,10 @@ def facts_of(shop: Shop) -> ShopFacts:
     charts = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("chart")}
     dialects = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("dialect")}
     settings = settings_of(shop)
-    rates = {str(k): str(v) for k, v in dict(settings.get("rates", {})).items()}
-    said = {key: str(settings.get(key, "")) for key in ("name", "terms", "tax")}
-    address = tuple(settings.get("address", ()))
-    return ShopFacts(tables, charts, rates, address=address, dialects=dialects, **said)
+    return ShopFacts(
+        tables, charts, settings.get("rates", {}), address=tuple(settings.get("address", ())), dialects=dialects,
+        name=settings.get("name", ""), terms=settings.get("terms", ""), tax=settings.get("tax", ""),
+    )  # fmt: skip
 
 
 def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:
@@ -87,7 +102,7 @@ def states(shop: Shop, job: JobDocument, facts: ShopFacts | None = None) -> list
             state = "ready" if all(found[n].state == "done" for n in _needs(step, line)) else "waiting"
         if step.station == "layout" and not job.parts:
             state = "waiting"
-        found[step.id] = StepState(step, state, kept)
+        found[step.id] = StepState(step, state, cast("StepResult | None", kept))
     return list(found.values())
 
 
@@ -118,19 +133,18 @@ def _maker(step: StepKey) -> Callable[[Bench, Report], Made]:
     return maker
 
 
-def _work(bench: Bench, step: StepKey, report: Report) -> dict[str, Any]:
+def _work(bench: Bench, step: StepKey, report: Report) -> StepResult:
     """Work one step and keep its result; bad input is a kept result too, a fault is not."""
+    made: StepResult
     try:
         made = _maker(step)(bench, report).as_dict()
-        if (failure := made["data"].get("failure")) is not None:
-            made |= {"state": "failed", "error": failure}
     except StorageError:
         raise  # of the disk, not of the job: nothing to keep
     except PlatewrightError as bad:
         made = {
             "state": "failed",
             "summary": bad.what,
-            "error": bad.as_dict(),
+            "error": FailureData(what=bad.what, where=bad.where, allowed=bad.allowed, do=bad.do),
             "numbers": [],
             "findings": [],
             "files": [],
@@ -185,7 +199,16 @@ def run(
     return states(shop, job, facts)
 
 
-def compute(payload: dict[str, Any], report: Report) -> dict[str, Any]:
+class Payload(TypedDict):
+    """What a child process is asked to work: the shop's folder, a job, its revision, and up to which station."""
+
+    folder: str
+    job: str
+    number: int
+    until: NotRequired[str | None]
+
+
+def compute(payload: Payload, report: Report) -> dict[str, dict[str, str]]:
     """Work a job in a child process.
 
     Parameters

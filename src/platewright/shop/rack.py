@@ -8,12 +8,11 @@ are put on.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.consumables import add_wear
 from platewright.shop.document import PlateEntry, read_job
-from platewright.shop.folder.store import MissingError, Revision, Shop
+from platewright.shop.folder.store import Document, MissingError, Revision, Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.steps.common import Bench
 from platewright.shop.values import entry_of, plate_of
@@ -31,13 +30,13 @@ class Event:
     what: str
 
 
-def entry_on(doc: dict[str, Any]) -> PlateEntry:
+def entry_on(doc: Document) -> PlateEntry:
     """Return a rack document's plate; older documents kept the photo beside it."""
     entry = PlateEntry.model_validate(doc["plate"])
     return entry if entry.photo or not doc.get("photo") else entry.model_copy(update={"photo": doc["photo"]})
 
 
-def _doc(shop: Shop, entry: PlateEntry, note: str) -> dict[str, Any]:
+def _doc(shop: Shop, entry: PlateEntry, note: str) -> Document:
     """Return a rack document after checking that the plate can be made [mm] and its photo is a kept picture."""
     plate_of(entry)
     if entry.photo and not shop.file_info(entry.photo).media.startswith("image/"):

@@ -1,18 +1,83 @@
-"""What each station's result holds beside its picture and numbers: the data the page reads, as types.
+"""What a step's result holds: its sentence, numbers, findings, files and picture, and each station's data, as types.
 
 The page's TypeScript of them is made from here, so that a field renamed here is a type error there.
 """
 
 from __future__ import annotations
 
-from typing import Any, Literal, NotRequired
+from typing import Literal, NotRequired
 
 from typing_extensions import TypedDict
 
-__all__ = ["STATION_DATA", "BurnData", "LayoutData", "PartData", "PatternData", "PlateData", "PriceData", "ProgramData", "ProofData", "ZeroData"]  # fmt: skip
+from platewright.findings import Verdict
+from platewright.shop.scene import ImageData, SceneData, SpotData
+
+__all__ = [
+    "STATION_DATA",
+    "BurnData",
+    "Document",
+    "FailureData",
+    "FileData",
+    "LayoutData",
+    "NumberData",
+    "PartData",
+    "PatternData",
+    "PhotoOfPlate",
+    "PlateData",
+    "PriceData",
+    "ProgramData",
+    "ProofData",
+    "RescueData",
+    "SeenPlate",
+    "StepResult",
+    "ZeroData",
+]
 
 Spot = tuple[float, float]
 Rows = list[tuple[float, float, float]]
+Document = dict[str, object]
+"""A document of a stage as its own reader and writer have it, such as ``Part.from_dict``; here it only passes through."""
+
+
+class NumberData(TypedDict):
+    """One number to show, with its unit in the text."""
+
+    label: str
+    value: str
+
+
+class FileData(TypedDict):
+    """A kept file a step made; its size in [bytes]."""
+
+    role: str
+    label: str
+    sha256: str
+    name: str
+    media: str
+    size: int
+
+
+class FailureData(TypedDict):
+    """Why a step failed: what, in which field, what is allowed, what to do."""
+
+    what: str
+    where: str
+    allowed: str
+    do: str
+
+
+class StepResult(TypedDict):
+    """A step's result as it is kept."""
+
+    state: Literal["done", "failed"]
+    summary: str
+    numbers: list[NumberData]
+    findings: list[SpotData]
+    files: list[FileData]
+    error: FailureData | None
+    verdict: NotRequired[Verdict]
+    data: NotRequired[object]
+    scene: NotRequired[SceneData | None]
 
 
 class RelationData(TypedDict):
@@ -21,16 +86,17 @@ class RelationData(TypedDict):
     id: str
     kind: str
     text: str
-    change: NotRequired[float]
-    edges: NotRequired[list[tuple[int, int]]]
+    edges: list[tuple[int, int]]
+    value_mm: float | None
+    change_mm: float
 
 
 class PatternData(TypedDict, total=False):
     """A pattern: its part document; what was taken as meant, a picture's level, a drawing's text."""
 
-    part: dict[str, Any]
+    part: Document
     relations: list[RelationData]
-    dimensions: list[dict[str, Any]]
+    dimensions: list[Document]
     heat_mm: list[float]
     level: float
     texts: list[str]
@@ -46,7 +112,7 @@ class ZeroData(TypedDict):
 class PartData(TypedDict):
     """A finished part: its document, what was done to it, and from where one may measure."""
 
-    part: dict[str, Any]
+    part: Document
     steps: list[str]
     zeros: list[ZeroData]
 
@@ -59,17 +125,23 @@ class SeenPlate(TypedDict):
     said: str
 
 
+class PhotoOfPlate(SeenPlate):
+    """What a plate's photo shows, as it is kept: also the straightened picture itself."""
+
+    image: ImageData | None
+
+
 class PlateData(TypedDict):
     """A plate: its document, and what its photo shows if it is drawn from one."""
 
-    plate: dict[str, Any]
+    plate: Document
     seen: NotRequired[SeenPlate]
 
 
 class LayoutData(TypedDict):
     """A layout: its document, copies that did not fit, ids of its parts, corners of the plate [mm]."""
 
-    layout: dict[str, Any]
+    layout: Document
     missing: int
     parts: list[str]
     corners: list[Spot]
@@ -159,6 +231,15 @@ class ProofData(TypedDict):
     bands_mm: list[float]
 
 
+class RescueData(TypedDict):
+    """A program to go on with: its file's name and check code, what its proof covers, the piece that is cut again."""
+
+    name: str
+    sha256: str
+    covers: str
+    piece: int | None
+
+
 class LineData(TypedDict):
     """A line of a quote; money as text."""
 
@@ -179,7 +260,7 @@ class BreakData(TypedDict):
 class PriceData(TypedDict):
     """A price: cost, lines, other quantities, what it rests on."""
 
-    cost: dict[str, Any]
+    cost: Document
     currency: str
     lines: list[LineData]
     quantities: list[BreakData]

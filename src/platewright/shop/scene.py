@@ -6,8 +6,11 @@ Picture coordinates are millimetres with y turned down (x, -y), the way SVG has 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NotRequired, Unpack
 
+from typing_extensions import TypedDict
+
+from platewright.findings import FindingData
 from platewright.geometry import Contour, Profile
 from platewright.part.svg_path import path_data, paths_data
 
@@ -18,6 +21,12 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DIGITS",
+    "EdgeData",
+    "ImageData",
+    "Item",
+    "PoseData",
+    "SceneData",
+    "SpotData",
     "box_of",
     "edges_of",
     "grip_items",
@@ -26,6 +35,7 @@ __all__ = [
     "mark_items",
     "profile_item",
     "scene",
+    "spot_of",
     "spots",
 ]
 
@@ -34,7 +44,75 @@ DIGITS = 3
 MARGIN = 0.04
 """Room round a picture as a share of its size [-]."""
 
-Item = dict[str, Any]
+Place = tuple[float, float]
+
+
+class PoseData(TypedDict):
+    """How a copy lies on the plate, of which part, which copy of it, and whether it stays [mm, rad]."""
+
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+    mirrored: bool
+    part: int
+    copy: int
+    locked: bool
+
+
+class EdgeData(TypedDict):
+    """An edge as operations take it: which of which contour, how many that has, and its midpoint [mm]."""
+
+    contour: int
+    edge: int
+    of: int
+    mid_mm: Place
+
+
+class More(TypedDict, total=False):
+    """What may be done with a drawable, and where it is spoken of [mm]."""
+
+    spot: Place
+    label: str
+    locked: bool
+    pose: PoseData
+    ref: EdgeData
+    length_mm: float
+    radius_mm: float
+    cut: int
+
+
+class Item(More):
+    """One drawable: SVG path data in picture coordinates [mm], and what it is."""
+
+    d: str
+    kind: str
+    id: str
+    title: NotRequired[str]
+
+
+class ImageData(TypedDict):
+    """A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]."""
+
+    file: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+class SceneData(TypedDict):
+    """What the page draws: view box x, y, width, height in picture coordinates [mm], and drawables, first ones below."""
+
+    box: list[float]
+    items: list[Item]
+    image: NotRequired[ImageData | None]
+
+
+class SpotData(FindingData):
+    """A finding as results keep it: its number, and its place also in picture coordinates [mm]."""
+
+    number: int
+    spot: Place | None
 
 
 def box_of(contours: Iterable[Contour]) -> list[float]:
@@ -50,12 +128,16 @@ def box_of(contours: Iterable[Contour]) -> list[float]:
     return [round(v, DIGITS) for v in (x0 - room, -y1 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)]
 
 
-def item(contours: Iterable[Contour], kind: str, *, ident: str = "", title: str = "", **more: Any) -> Item:
+def item(
+    contours: Iterable[Contour], kind: str, *, ident: str = "", title: str = "", **more: Unpack[More]
+) -> Item:
     """Return one drawable: path data of contours [mm], what it is, its id and a title for screen readers."""
     return {"d": paths_data(contours, digits=DIGITS), "kind": kind, "id": ident, "title": title, **more}
 
 
-def profile_item(profile: Profile, kind: str, *, ident: str = "", title: str = "", **more: Any) -> Item:
+def profile_item(
+    profile: Profile, kind: str, *, ident: str = "", title: str = "", **more: Unpack[More]
+) -> Item:
     """Return a profile with its holes as one drawable [mm]."""
     return item(profile.contours(), kind, ident=ident, title=title, **more)
 
@@ -69,7 +151,7 @@ def edges_of(profile: Profile) -> list[Item]:
     """Return every edge as a drawable of its own with the reference operations take, and its length [mm]."""
     from platewright.part.refs import edge_refs
 
-    found = []
+    found: list[Item] = []
     for c, contour in enumerate(profile.contours()):
         refs = edge_refs(profile, [(c, i) for i in range(len(contour))])
         for ref, edge in zip(refs, contour.edges(), strict=True):
@@ -77,8 +159,8 @@ def edges_of(profile: Profile) -> list[Item]:
             found.append(
                 {
                     "d": path_data(made, digits=DIGITS), "kind": "edge", "id": f"edge:{c}:{ref.edge}",
-                    "title": _edge_name(c, ref.edge, edge.length()), "ref": ref.as_dict(), "length_mm": round(edge.length(), 3),
-                    "radius_mm": round(getattr(edge, "radius", 0.0), 3), "spot": [round(ref.mid[0], DIGITS), round(-ref.mid[1], DIGITS)],
+                    "title": _edge_name(c, ref.edge, edge.length()), "ref": EdgeData(contour=ref.contour, edge=ref.edge, of=ref.of, mid_mm=ref.mid), "length_mm": round(edge.length(), 3),
+                    "radius_mm": round(getattr(edge, "radius", 0.0), 3), "spot": spot_of(*ref.mid),
                 }
             )  # fmt: skip
     return found
@@ -103,7 +185,7 @@ def mark_items(marks: Iterable[Mark], *, owner: str = "") -> list[Item]:
 def grip_items(grips: Iterable[tuple[str, float, float]]) -> list[Item]:
     """Return what can be dragged, (name, x, y) [mm], as spots of kind corner."""
     return [
-        {"d": "", "kind": "corner", "id": f"grip:{name}", "title": f"bridge {name}", "spot": [round(x, DIGITS), round(-y, DIGITS)]}
+        {"d": "", "kind": "corner", "id": f"grip:{name}", "title": f"bridge {name}", "spot": spot_of(x, y)}
         for name, x, y in grips
     ]  # fmt: skip
 
@@ -114,11 +196,11 @@ def layout_items(layout: Layout) -> list[Item]:
     for n, keepout in enumerate(layout.keepouts):
         items.append(item([keepout.contour], "keepout", ident=f"keepout:{n}", title=keepout.name))
     for n, (placement, part, profile) in enumerate(layout.placed()):
-        pose = placement.pose.as_dict() | {
-            "part": placement.part,
-            "copy": placement.copy,
-            "locked": placement.locked,
-        }
+        at = placement.pose
+        pose = PoseData(
+            x_mm=at.x, y_mm=at.y, angle_rad=at.angle, mirrored=at.mirrored,
+            part=placement.part, copy=placement.copy, locked=placement.locked,
+        )  # fmt: skip
         items.append(
             profile_item(
                 profile, "other" if placement.pose.mirrored else "part", ident=f"placed:{n}",
@@ -130,27 +212,31 @@ def layout_items(layout: Layout) -> list[Item]:
     return items
 
 
-def _middle(profile: Profile) -> list[float]:
+def _middle(profile: Profile) -> Place:
     box = profile.bounds()
-    return [round((box.x0 + box.x1) / 2, DIGITS), round(-(box.y0 + box.y1) / 2, DIGITS)]
+    return spot_of((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
 
 
-def spots(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+def spot_of(x: float, y: float) -> Place:
+    """Return a place [mm] in picture coordinates."""
+    return round(float(x), DIGITS), round(-float(y), DIGITS)
+
+
+def spots(findings: Iterable[Finding]) -> list[SpotData]:
     """Return findings for the page: as they are, plus their place in picture coordinates [mm]."""
-    made = []
-    for number, found in enumerate(findings, 1):
-        place = found.place
-        where = None if place is None else [round(place[0], DIGITS), round(-place[1], DIGITS)]
-        made.append(found.as_dict() | {"number": number, "spot": where})
-    return made
+    return [
+        SpotData(**f.as_dict(), number=n, spot=None if f.place is None else spot_of(*f.place))
+        for n, f in enumerate(findings, 1)
+    ]
 
 
-def scene(items: list[Item], box: list[float], **more: Any) -> dict[str, Any]:
-    """Return a whole scene: its view box [mm] and its drawables, first ones below."""
-    return {"box": box, "items": items, **more}
+def scene(items: list[Item], box: list[float], *, image: ImageData | None = None) -> SceneData:
+    """Return a whole scene: its view box [mm] and its drawables, first ones below, over a picture if there is one."""
+    made: SceneData = {"box": box, "items": items}
+    return made if image is None else {**made, "image": image}
 
 
-def part_scene(part: Part) -> dict[str, Any]:
+def part_scene(part: Part) -> SceneData:
     """Return a part's scene: its metal, its edges to click, its marks [mm]."""
     items = [profile_item(part.profile, "part", ident="part", title=part.name), *edges_of(part.profile)]
     return scene([*items, *mark_items(part.marks)], box_of(part.profile.contours()))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Any
 
 from platewright.shop.pipeline import StepState
+from platewright.shop.scene import SceneData
 
 __all__ = ["picture_of", "scene_of"]
 
@@ -18,20 +18,24 @@ STYLE = (
 )
 
 
-def scene_of(found: list[StepState], part: str = "") -> dict[str, Any] | None:
+def scene_of(found: list[StepState], part: str = "") -> SceneData | None:
     """Return the newest scene of a job worth a small picture [mm]: as cut, as laid, or the part alone."""
     wanted = [f"part:{part}", f"pattern:{part}"] if part else ["proof", "layout"]
     by_id = {s.step.id: s for s in found}
     first = next((s.step.part for s in found if s.step.station == "part"), "")
     for ident in wanted if part else [*wanted, f"part:{first}", f"pattern:{first}"]:
         state = by_id.get(ident)
-        if state is not None and state.state == "done" and state.result and state.result.get("scene"):
-            scene: dict[str, Any] = state.result["scene"]
-            return scene
+        if (
+            state is not None
+            and state.state == "done"
+            and state.result
+            and (drawn := state.result.get("scene"))
+        ):
+            return drawn
     return None
 
 
-def picture_of(scene: dict[str, Any], title: str) -> str:
+def picture_of(scene: SceneData, title: str) -> str:
     """Return a scene [mm] as a small SVG of its own."""
     x, y, width, height = scene["box"]
     rows = [

@@ -127,17 +127,9 @@ def clearance_of(entry: doc.LayoutEntry, row: ChartRow | None) -> Clearance:
     """Return the free distances asked for [mm]; what is not said leaves room for a full lead-in of the chart's row."""
     from platewright.layout.advice import proposed
     from platewright.layout.model import Clearance
+    from platewright.shop.forms.layout import clearance_said
 
-    usual = Clearance() if row is None else proposed(row)
-    said = (
-        ("between", entry.between, usual.part),
-        ("edge", entry.edge, usual.edge),
-        ("keepout", entry.keepout, usual.keepout),
-    )
-    part, edge, keepout = (
-        parse(text, unit="mm", where=f"layout.{key}") if text.strip() else plain for key, text, plain in said
-    )
-    return Clearance(part, edge, keepout)
+    return clearance_said(entry, Clearance() if row is None else proposed(row))
 
 
 def pose_of(entry: doc.PlacementEntry) -> Pose:

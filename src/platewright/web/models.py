@@ -7,7 +7,8 @@ from typing import Annotated, Any, Literal
 from fastapi import Request
 from pydantic import BaseModel, Field
 
-from platewright.shop.document import JobDocument
+from platewright.shop.document import JobDocument, PlateEntry
+from platewright.shop.scene import EdgeData, PoseData
 
 __all__ = [
     "Ask",
@@ -25,6 +26,7 @@ __all__ = [
     "IssueAsk",
     "IssuedView",
     "JobView",
+    "LayoutFormView",
     "LedgerAsk",
     "LedgerMove",
     "LedgerView",
@@ -134,8 +136,8 @@ class SceneItem(BaseModel):
     spot: tuple[float, float] | None = None
     label: str = ""
     locked: bool = False
-    pose: dict[str, Any] | None = None
-    ref: dict[str, Any] | None = None
+    pose: PoseData | None = None
+    ref: EdgeData | None = None
     length_mm: float | None = None
     radius_mm: float | None = None
     cut: int | None = None
@@ -299,6 +301,9 @@ class FieldView(BaseModel):
     choices: list[str]
     optional: bool
     help: str = ""
+    allowed: str = ""
+    low: float | None = None
+    high: float | None = None
 
 
 class OperationView(BaseModel):
@@ -315,6 +320,13 @@ class BurnFormView(BaseModel):
 
     plan: list[OperationView]
     cut: OperationView
+
+
+class LayoutFormView(BaseModel):
+    """What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else."""
+
+    plan: list[OperationView]
+    own: OperationView
 
 
 class DialectView(BaseModel):
@@ -506,7 +518,7 @@ class StockView(BaseModel):
 
     id: str = ""
     number: Count = 0
-    plate: dict[str, Any]
+    plate: PlateEntry
     photo: str = ""
     picture: Scene | None = None
     weight_kg: float = 0.0

@@ -20,7 +20,7 @@ from platewright.errors import RefusedError
 from platewright.price.ledger import Issued, Kind, Ledger, Line, State, entry_as_dict, entry_from_dict
 from platewright.price.payback import Contribution
 from platewright.shop.folder import numbers
-from platewright.shop.folder.store import Shop
+from platewright.shop.folder.store import Document, Shop
 
 __all__ = [
     "ClockError",
@@ -102,7 +102,7 @@ def _begin(shop: Shop, paper: Paper, day: date) -> Ledger:
     return ledger
 
 
-def _add(shop: Shop, old: Ledger, new: Ledger, record: tuple[str, dict[str, Any]] | None = None) -> None:
+def _add(shop: Shop, old: Ledger, new: Ledger, record: tuple[str, Document] | None = None) -> None:
     """Add the entries by which a ledger is longer, and the record of a paper, in one transaction.
 
     Raises

@@ -8,7 +8,6 @@ import os
 import socket
 import sys
 from pathlib import Path
-from typing import Any
 
 from platewright.errors import RefusedError
 
@@ -85,7 +84,7 @@ def _holder(path: Path) -> str:
     try:
         with path.open("rb") as file:
             file.seek(_BODY)
-            told: dict[str, Any] = json.loads(file.read(2000) or b"{}")
+            told: dict[str, str] = json.loads(file.read(2000) or b"{}")
     except (OSError, ValueError):
         return ""
     words = [f"at {told['about']}"] if told.get("about") else []

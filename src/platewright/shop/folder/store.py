@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import secrets
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -99,7 +99,7 @@ def _info(row: sqlite3.Row) -> RevisionInfo:
     )  # fmt: skip
 
 
-def _text(doc: Document) -> str:
+def _text(doc: Mapping[str, object]) -> str:
     """Return a document as JSON.
 
     Raises
@@ -151,7 +151,7 @@ class Shop:
     # -- documents ---------------------------------------------------------------------------
 
     def save(
-        self, kind: str, ident: str, doc: Document, *, expected: int | None = None, note: str = ""
+        self, kind: str, ident: str, doc: Mapping[str, object], *, expected: int | None = None, note: str = ""
     ) -> Revision:
         """Save a document as a new revision and make it the head.
 
@@ -188,7 +188,7 @@ class Shop:
             raise ConflictError(kind, current=head or 0, kept=number)
         return self.load(kind, ident, number=number)
 
-    def create(self, kind: str, doc: Document, *, note: str = "") -> Revision:
+    def create(self, kind: str, doc: Mapping[str, object], *, note: str = "") -> Revision:
         """Save a new document under a fresh id."""
         return self.save(kind, secrets.token_hex(5), doc, expected=0, note=note)
 
@@ -342,7 +342,7 @@ class Shop:
         """Return a kept file's bytes and its name (size in [bytes])."""
         return self.file(sha256), self.file_info(sha256).name
 
-    def keep_result(self, key: str, *, step: str, doc: Document) -> None:
+    def keep_result(self, key: str, *, step: str, doc: Mapping[str, object]) -> None:
         """Keep what a step computed under the hash of all it was computed from."""
         text = _text(doc)
         with self.database.atomic() as db:

@@ -5,6 +5,7 @@ The page draws its forms from this list and sends the fields back as typed; the 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, cast
@@ -40,7 +41,7 @@ MOST = 100_000
 
 @dataclass(frozen=True, slots=True)
 class FieldForm:
-    """One field: its key, label, kind, default as said, choices, whether it may stay empty, and a word of help."""
+    """One field: its key, label, kind, default as said, choices, whether it may stay empty, a word of help, its range."""
 
     name: str
     label: str
@@ -50,14 +51,8 @@ class FieldForm:
     optional: bool = False
     help: str = ""
     allowed: str = ""
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values (no numbers with units [-])."""
-        return {
-            "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
-            "choices": list(self.choices), "optional": self.optional, "help": self.help,
-            "allowed": self.allowed,
-        }  # fmt: skip
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,15 +64,6 @@ class OperationForm:
     help: str
     fields: tuple[FieldForm, ...]
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values (no numbers with units [-])."""
-        return {
-            "op": self.op,
-            "title": self.title,
-            "help": self.help,
-            "fields": [f.as_dict() for f in self.fields],
-        }
-
 
 def form_of(group: OptionGroup) -> OperationForm:
     """Return the form of a group of declared choices, with their ranges in words (no unit [-])."""
@@ -85,6 +71,7 @@ def form_of(group: OptionGroup) -> OperationForm:
         FieldForm(
             o.name, o.label, cast("Kind", o.kind), o.default, o.choices, help=o.help,
             allowed="" if o.choices or o.kind == "flag" else o.span(),
+            low=None if math.isinf(o.low) else o.low, high=None if math.isinf(o.high) else o.high,
         )
         for o in group.options
     )  # fmt: skip
@@ -198,7 +185,7 @@ FORMS: dict[str, OperationForm] = {
 }  # fmt: skip
 
 
-def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, Any]:
+def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, object]:
     """Return an operation's inputs as numbers [mm, rad] from what was said; inputs that are numbers stay.
 
     Raises
@@ -210,7 +197,7 @@ def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, An
     if form is None or (op == "grid" and "pitch" in said):
         return dict(said)
     known = {f.name: f for f in form.fields}
-    read: dict[str, Any] = {k: v for k, v in said.items() if k not in known}
+    read: dict[str, object] = {k: v for k, v in said.items() if k not in known}
     for name, field in known.items():
         value = said.get(name, field.default)
         if value in ("", None, []):

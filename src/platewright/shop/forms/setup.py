@@ -104,10 +104,10 @@ def refused(bad: InputError) -> InputError:
 # -- dialects ----------------------------------------------------------------------------------
 
 
-def _schema() -> dict[str, Any]:
+def _schema() -> Mapping[str, Any]:
     from platewright.program.schema import dialect_schema
 
-    found: dict[str, Any] = dialect_schema()["properties"]
+    found: Mapping[str, Any] = dialect_schema()["properties"]
     return found
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,8 +13,8 @@ from platewright.cautions import cautions
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.materials import grade
-from platewright.shop.results import BurnData, CutData, ProgramData, TrackData
-from platewright.shop.scene import DIGITS, box_of, item, layout_items, scene
+from platewright.shop.results import BurnData, CutData, FileData, ProgramData, TrackData
+from platewright.shop.scene import DIGITS, Item, SceneData, box_of, item, layout_items, scene, spot_of
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
 from platewright.units import duration
 
@@ -67,7 +67,7 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
         "number": called(plan.cuts, n), "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
         "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
         "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
-        "spot": (round(float(start[0]), DIGITS), round(-float(start[1]), DIGITS)),
+        "spot": spot_of(*start),
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
         "frees": [p for p, contour in _contours(cut) if contour == 0],
     }  # fmt: skip
@@ -78,20 +78,20 @@ def _contours(cut: Cut) -> list[tuple[int, int]]:
     return [] if cut.kind == "mark" else [(cut.placement, cut.contour), *cut.also]
 
 
-def _scene(plan: BurnPlan) -> dict[str, Any]:
+def _scene(plan: BurnPlan) -> SceneData:
     """Return plate, parts, the torch's path coloured by speed in five steps, leads and pierces [mm]."""
     items = layout_items(plan.layout)
     fastest = max((max(c.speeds, default=0.0) for c in plan.cuts), default=1.0) or 1.0
     for n, cut in enumerate(plan.cuts):
         items += _path_items(cut, n, called(plan.cuts, n), fastest)
     items += [
-        {"kind": "pierce", "id": f"pierce:{n}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)], "d": "", "title": f"pierce of cut {called(plan.cuts, n)}", "label": called(plan.cuts, n), "cut": n}
+        {"kind": "pierce", "id": f"pierce:{n}", "spot": spot_of(x, y), "d": "", "title": f"pierce of cut {called(plan.cuts, n)}", "label": called(plan.cuts, n), "cut": n}
         for n, (x, y) in enumerate(cut.path.points[0] for cut in plan.cuts)
     ]  # fmt: skip
     return scene(items, box_of([plan.layout.plate.profile.outer]))
 
 
-def _path_items(cut: Cut, n: int, name: str, fastest: float) -> list[dict[str, Any]]:
+def _path_items(cut: Cut, n: int, name: str, fastest: float) -> list[Item]:
     """Return a cut's path in runs of like speed; leads apart."""
     edges = list(cut.path.edges())
     kinds = [
@@ -202,6 +202,6 @@ def make_program(bench: Bench, report: Report) -> Made:
     return Made(f"{name}, {data['lines']} lines", numbers, (), data, None, files)
 
 
-def _keep(bench: Bench, program: Program, role: str, label: str) -> dict[str, Any]:
+def _keep(bench: Bench, program: Program, role: str, label: str) -> FileData:
     data = program.text.encode("ascii", "surrogateescape")
     return kept_file(bench.shop.put_file(data, name=program.name, media="text/plain"), role=role, label=label)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,13 +12,16 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.contour import Floats
 from platewright.shop import document as doc
-from platewright.shop.scene import DIGITS, box_of, item, profile_item, scene
+from platewright.shop.results import FailureData, FileData, NumberData, PatternData
+from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.shop.steps.shaped import told
 from platewright.shop.values import beside
 from platewright.units import parse
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from platewright.part.model import Mark
     from platewright.pattern.drawing.model import Drawn
     from platewright.pattern.model import Captured, Outline
@@ -193,10 +196,13 @@ def _fitted(
     cleaned = _without(captured, getattr(source, "left_out", []))
     fitting = source.fitting
     where = f"parts.{bench.job.parts.index(entry)}.source.fitting"
-    grid = parse(fitting.round_to, unit="mm", where=f"{where}.round_to") if fitting.round_to.strip() else 0.0
+    grid, within = (
+        parse(said, unit="mm", where=f"{where}.{key}") if said.strip() else None
+        for key, said in (("round_to", fitting.round_to), ("tolerance", fitting.tolerance))
+    )
     options = ShapeOptions(
         round_to=grid or None, relations=fitting.relations, refuse=frozenset(fitting.refuse), anyway=anyway,
-        **_tolerance(fitting, where),
+        tolerance=within,
     )  # fmt: skip
     fit = to_profile(cleaned, options=options)
     profile = _moved(fit.profile, getattr(source, "moved", []))
@@ -214,21 +220,25 @@ def _fitted(
     )  # fmt: skip
 
 
-def _tolerance(fitting: doc.Fitting, where: str) -> dict[str, Any]:
-    if not fitting.tolerance.strip():
-        return {}
-    return {"tolerance": parse(fitting.tolerance, unit="mm", where=f"{where}.tolerance")}
-
-
-def _fit_data(fit: Fitted) -> dict[str, Any]:
+def _fit_data(fit: Fitted) -> PatternData:
     return {
-        "relations": [r.as_dict() for r in fit.relations],
+        "relations": [
+            {
+                "id": r.id,
+                "kind": r.kind,
+                "text": r.text,
+                "edges": list(r.edges),
+                "value_mm": r.value,
+                "change_mm": r.change,
+            }
+            for r in fit.relations
+        ],
         "dimensions": [d.as_dict() for d in fit.dimensions][:400],
         "heat_mm": list(HEAT),
     }
 
 
-def _trust_numbers(captured: Captured, relations: int) -> list[dict[str, str]]:
+def _trust_numbers(captured: Captured, relations: int) -> list[NumberData]:
     numbers = [number("taken as meant", str(relations))]
     trust = captured.uncertainty
     if trust is not None:
@@ -239,7 +249,7 @@ def _trust_numbers(captured: Captured, relations: int) -> list[dict[str, str]]:
     return numbers
 
 
-def kept_picture(bench: Bench, captured: Captured) -> tuple[list[dict[str, Any]], dict[str, Any] | None]:
+def kept_picture(bench: Bench, captured: Captured) -> tuple[list[FileData], ImageData | None]:
     """Keep the straightened picture; return it as a file and as the scene's image [mm]."""
     seen = captured.straightened
     if seen is None:
@@ -248,14 +258,14 @@ def kept_picture(bench: Bench, captured: Captured) -> tuple[list[dict[str, Any]]
     info = bench.shop.put_file(seen.data, name=f"straightened.{kind}", media=seen.media)
     width, height = seen.size[0] * seen.pitch, seen.size[1] * seen.pitch
     left, bottom = seen.origin[0] - seen.pitch / 2, seen.origin[1] - seen.pitch / 2
-    image = {
+    image: ImageData = {
         "file": info.sha256, "x": round(left, DIGITS), "y": round(-(bottom + height), DIGITS),
         "width": round(width, DIGITS), "height": round(height, DIGITS),
     }  # fmt: skip
     return [kept_file(info, role="straightened", label="Picture from straight above")], image
 
 
-def _not_found(captured: Captured, image: dict[str, Any] | None, files: list[dict[str, Any]]) -> Made:
+def _not_found(captured: Captured, image: ImageData | None, files: list[FileData]) -> Made:
     """Return what can be shown of a reading that must not be used; the step counts as failed."""
     box = (
         [0.0, -100.0, 100.0, 100.0]
@@ -264,7 +274,7 @@ def _not_found(captured: Captured, image: dict[str, Any] | None, files: list[dic
     )
     loops = [item([loop.contour()], "raw", ident=f"raw:{n}") for n, loop in enumerate(captured.loops())]
     stop = next((f for f in captured.findings if f.severity == "stop"), None)
-    failure = {
+    failure: FailureData = {
         "what": stop.text if stop else "No outline was found on this photo.", "where": "source", "allowed": "",
         "do": stop.do if stop else "Take it again, or draw round it by hand.",
     }  # fmt: skip
@@ -272,9 +282,9 @@ def _not_found(captured: Captured, image: dict[str, Any] | None, files: list[dic
         failure["what"],
         [],
         list(captured.findings),
-        {"failure": failure},
-        scene(loops, box, image=image),
-        files,
+        scene=scene(loops, box, image=image),
+        files=files,
+        failure=failure,
     )
 
 
@@ -316,11 +326,11 @@ def _moved(profile: Profile, moves: list[doc.Moved]) -> Profile:
     return Profile(outer, tuple(holes))
 
 
-def _heat(captured: Captured, profile: Profile) -> tuple[float, float, list[dict[str, Any]]]:
+def _heat(captured: Captured, profile: Profile) -> tuple[float, float, list[Item]]:
     """Return the farthest and RMS distance of the captured points from the shape [mm], and the heat line."""
     from platewright.geometry.crossing.locate import distances
 
-    lines: list[dict[str, Any]] = []
+    lines: list[Item] = []
     every: list[Floats] = []
     for loop in captured.loops():
         away = np.asarray(distances(profile, loop.points))
@@ -330,12 +340,12 @@ def _heat(captured: Captured, profile: Profile) -> tuple[float, float, list[dict
     return float(joined.max()), float(np.sqrt(np.mean(joined**2))), lines
 
 
-def _heat_runs(points: Floats, classes: Any) -> list[dict[str, Any]]:
+def _heat_runs(points: Floats, classes: NDArray[np.intp]) -> list[Item]:
     """Return runs of neighbouring points of one class as drawables, each joined to the next."""
     closed = np.vstack([points, points[:1]])
     kinds = np.append(classes, classes[0])
     starts = [0, *(np.flatnonzero(np.diff(kinds)) + 1).tolist()]
-    runs = []
+    runs: list[Item] = []
     for a, b in zip(starts, [*starts[1:], len(closed) - 1], strict=True):
         if b > a:
             spots = " ".join(f"{x:.2f} {-y:.2f}" for x, y in closed[a : b + 1])
@@ -343,11 +353,11 @@ def _heat_runs(points: Floats, classes: Any) -> list[dict[str, Any]]:
     return runs
 
 
-def _doubts(captured: Captured) -> list[dict[str, Any]]:
+def _doubts(captured: Captured) -> list[Item]:
     """Return a band along every doubtful stretch, as wide as it may be off either way [mm]."""
     from platewright.pattern.loops import normals_of
 
-    bands: list[dict[str, Any]] = []
+    bands: list[Item] = []
     for loop in captured.loops():
         if loop.typed:
             continue
@@ -360,7 +370,7 @@ def _doubts(captured: Captured) -> list[dict[str, Any]]:
     return bands
 
 
-def _meant(fit: Fitted, profile: Profile) -> list[dict[str, Any]]:
+def _meant(fit: Fitted, profile: Profile) -> list[Item]:
     """Return every edge a relation speaks of, to be shown when that relation is looked at [mm]."""
     spoken = {edge for relation in fit.relations for edge in relation.edges}
     return [
@@ -371,10 +381,10 @@ def _meant(fit: Fitted, profile: Profile) -> list[dict[str, Any]]:
     ]
 
 
-def _handles(profile: Profile) -> list[dict[str, Any]]:
+def _handles(profile: Profile) -> list[Item]:
     """Return the corners that can be dragged [mm]."""
     return [
-        {"d": "", "kind": "corner", "id": f"corner:{c}:{n}", "title": f"corner {n + 1}", "spot": [round(float(x), DIGITS), round(-float(y), DIGITS)]}
+        {"d": "", "kind": "corner", "id": f"corner:{c}:{n}", "title": f"corner {n + 1}", "spot": spot_of(x, y)}
         for c, contour in enumerate(profile.contours())
         for n, (x, y) in enumerate(contour.points)
     ]  # fmt: skip

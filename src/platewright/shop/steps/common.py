@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from platewright.errors import InputError
-from platewright.findings import Finding, verdict
+from platewright.findings import Finding, FindingData, verdict
 from platewright.shop.document import JobDocument, PartEntry
 from platewright.shop.folder.store import FileInfo, Shop
 from platewright.shop.line import ShopFacts, StepKey, line_of
-from platewright.shop.scene import spots
+from platewright.shop.results import (
+    FailureData,
+    FileData,
+    LayoutData,
+    NumberData,
+    PartData,
+    ProgramData,
+    StepResult,
+)
+from platewright.shop.scene import SceneData, spots
 
 if TYPE_CHECKING:
     from platewright.burn.model import BurnPlan
@@ -24,6 +33,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Bench", "Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show", "stem_of"]
 
+D = TypeVar("D")
+
 Report = Callable[[float, str], None]
 """Told how far a step is (0 to 1) [-] and what it does. One from the page may also be asked and shown: see ``enough`` and ``show``."""
 
@@ -34,7 +45,7 @@ def enough(report: Report) -> bool:
     return bool(asked()) if asked else False
 
 
-def show(report: Report, drawn: dict[str, Any]) -> None:
+def show(report: Report, drawn: SceneData) -> None:
     """Show whoever waits a scene [mm] of how far it is."""
     if shown := getattr(report, "show", None):
         shown(drawn)
@@ -54,35 +65,37 @@ class Passed:
         """Tell whether the best so far is wanted."""
         return enough(self._report)
 
-    def show(self, drawn: dict[str, Any]) -> None:
+    def show(self, drawn: SceneData) -> None:
         """Show a scene [mm]."""
         show(self._report, drawn)
 
 
-"""Told how far a step is (0 to 1) [-] and what it does."""
-
-
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What a station made: a sentence, numbers to show, findings, data for the next station, a scene, files."""
+    """What a station made: a sentence, numbers to show, findings, data for the next station, a scene, files.
+
+    With a ``failure`` the step counts as failed, though what was found is shown.
+    """
 
     summary: str
-    numbers: list[dict[str, str]] = field(default_factory=list)
+    numbers: list[NumberData] = field(default_factory=list)
     findings: Iterable[Finding] = ()
-    data: Mapping[str, Any] = field(default_factory=dict)
-    scene: dict[str, Any] | None = None
-    files: list[dict[str, Any]] = field(default_factory=list)
+    data: Mapping[str, object] = field(default_factory=dict)
+    scene: SceneData | None = None
+    files: list[FileData] = field(default_factory=list)
+    failure: FailureData | None = None
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> StepResult:
         """Return the result document: plain JSON values, coordinates in [mm]."""
         found = list(self.findings)
         return {
-            "state": "done", "summary": self.summary, "verdict": verdict(found), "numbers": self.numbers,
-            "findings": spots(found), "data": self.data, "scene": self.scene, "files": self.files, "error": None,
+            "state": "failed" if self.failure else "done", "summary": self.summary, "verdict": verdict(found),
+            "numbers": self.numbers, "findings": spots(found), "data": self.data, "scene": self.scene,
+            "files": self.files, "error": self.failure,
         }  # fmt: skip
 
 
-def number(label: str, value: str) -> dict[str, str]:
+def number(label: str, value: str) -> NumberData:
     """Return one number to show, already with its unit [-]."""
     return {"label": label, "value": value}
 
@@ -93,7 +106,7 @@ def stem_of(name: str) -> str:
     return kept[:40] or "job"
 
 
-def kept_file(info: FileInfo, *, role: str, label: str) -> dict[str, Any]:
+def kept_file(info: FileInfo, *, role: str, label: str) -> FileData:
     """Return a kept file as results name it; size in [bytes]."""
     return {
         "role": role,
@@ -105,7 +118,7 @@ def kept_file(info: FileInfo, *, role: str, label: str) -> dict[str, Any]:
     }
 
 
-def refound(documents: Iterable[dict[str, Any]]) -> list[Finding]:
+def refound(documents: Iterable[FindingData]) -> list[Finding]:
     """Return findings read back from a result document, places in [mm]."""
     found = []
     for d in documents:
@@ -122,7 +135,7 @@ class Bench:
     def __init__(self, shop: Shop, job: JobDocument, facts: ShopFacts) -> None:
         self.shop, self.job, self.facts = shop, job, facts
         self.keys: dict[str, StepKey] = {k.id: k for k in line_of(job, facts)}
-        self.memo: dict[str, Any] = {}
+        self.memo: dict[str, object] = {}
 
     def entry(self, part: str) -> PartEntry:
         """Return a part's entry by its id."""
@@ -131,11 +144,21 @@ class Bench:
                 return one
         raise InputError(f"This job has no part '{part}'.", allowed=", ".join(p.id for p in self.job.parts))
 
-    def result(self, step: str) -> dict[str, Any] | None:
+    def result(self, step: str) -> StepResult | None:
         """Return the kept result of a step of this job, or None."""
-        return self.shop.result(self.keys[step].key)
+        return cast("StepResult | None", self.shop.result(self.keys[step].key))
 
-    def needed(self, step: str) -> dict[str, Any]:
+    def data(self, step: str, kind: type[D]) -> D:
+        """Return the data of an earlier step's kept result, which is of its station's kind.
+
+        Raises
+        ------
+        InputError
+            If that step is not done or failed; the sentence says which.
+        """
+        return cast("D", self.needed(step).get("data"))
+
+    def needed(self, step: str) -> StepResult:
         """Return the kept result of an earlier step.
 
         Raises
@@ -150,10 +173,10 @@ class Bench:
             )
         return found
 
-    def _once(self, name: str, make: Callable[[], Any]) -> Any:
+    def _once(self, name: str, make: Callable[[], D]) -> D:
         if name not in self.memo:
             self.memo[name] = make()
-        return self.memo[name]
+        return cast("D", self.memo[name])
 
     # -- the values of the stages --------------------------------------------------------------
 
@@ -161,26 +184,26 @@ class Bench:
         """Return the job's table, lengths in [mm]."""
         from platewright.shop.values import table_of
 
-        return self._once("table", lambda: table_of(self.job.burn.table, self.facts.tables))  # type: ignore[no-any-return]
+        return self._once("table", lambda: table_of(self.job.burn.table, self.facts.tables))
 
     def plate(self) -> Plate:
         """Return the job's plate [mm]."""
         from platewright.shop.values import plate_of
 
-        return self._once("plate", lambda: plate_of(self.job.plate))  # type: ignore[no-any-return]
+        return self._once("plate", lambda: plate_of(self.job.plate))
 
     def part(self, ident: str) -> Part:
         """Return a finished part of the job [mm]."""
         from platewright.part.model import Part
 
         step = f"part:{ident}"
-        return self._once(step, lambda: Part.from_dict(self.needed(step)["data"]["part"]))  # type: ignore[no-any-return]
+        return self._once(step, lambda: Part.from_dict(self.data(step, PartData)["part"]))
 
     def layout(self) -> Layout:
         """Return the job's layout [mm]."""
         from platewright.layout.model import Layout
 
-        return self._once("layout", lambda: Layout.from_dict(self.needed("layout")["data"]["layout"]))  # type: ignore[no-any-return]
+        return self._once("layout", lambda: Layout.from_dict(self.data("layout", LayoutData)["layout"]))
 
     def plan(self) -> BurnPlan:
         """Return the job's burn plan, planned again from its kept layout [mm, s]."""
@@ -196,7 +219,7 @@ class Bench:
                 layout, chart, table, options_of(self.job, layout), controller=self.dialect().controller
             )
 
-        return self._once("plan", planned)  # type: ignore[no-any-return]
+        return self._once("plan", planned)
 
     def dialect(self) -> Dialect:
         """Return the dialect the program is written in: the job's, else the table's; the shop's own come first [mm, s]."""
@@ -210,8 +233,8 @@ class Bench:
         from platewright.program.model import Program
 
         def read() -> Program:
-            data = self.needed("program")["data"]
+            data = self.data("program", ProgramData)
             text = self.shop.file(data["program_file"]).decode("ascii", "surrogateescape")
             return Program(data["name"], text, data["dialect"], "cut", tuple(data["cut_lines"]))
 
-        return self._once("program", read)  # type: ignore[no-any-return]
+        return self._once("program", read)

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, cast
 
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
 from platewright.shop.forms.spoken import told
 from platewright.shop.line import short_key
-from platewright.shop.results import BreakData, PriceData
+from platewright.shop.results import BreakData, FileData, NumberData, PriceData, ProgramData
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from platewright.paper.documents import Letterhead
     from platewright.price.cost import Cost, Rates
@@ -30,7 +30,7 @@ MOST_PRICES, MOST_SETS = 6, 500
 """Most quantities priced at once, and the largest of them [-]."""
 
 
-def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> dict[str, Any]:
+def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> FileData:
     return kept_file(bench.shop.put_file(data, name=name, media=PDF), role=role, label=label)
 
 
@@ -50,7 +50,7 @@ def make_paper(bench: Bench, report: Report) -> Made:
     report(0.1, "printing the traveler")
     entry, job = bench.job.paper, bench.job
     proof = bench.needed("proof")
-    stem = bench.needed("program")["data"]["name"].rsplit(".", 1)[0]
+    stem = bench.data("program", ProgramData)["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
         job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(told(proof["findings"], entry.unit))),
         rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"), wrong=remark_of(bench),
@@ -180,7 +180,7 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
 
         part_of(0.0, f"laying {sets} sets")
         key = short_key("sets", bench.keys["burn"].key, repr(rates), sets)
-        kept = bench.shop.result(key)
+        kept = cast("BreakData | None", bench.shop.result(key))
         if kept is None:
             costed = costed_sets(
                 bench.plan(),
@@ -191,7 +191,7 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
             )
             with beside("price.quantities"):
                 (made,) = breaks([sets], costed)
-            kept = dict(break_as_dict(made))
+            kept = break_as_dict(made)
             bench.shop.keep_result(key, step="sets", doc=kept)
         found.append(break_from_dict(kept))
     return tuple(found)
@@ -202,14 +202,14 @@ def break_as_dict(made: Break) -> BreakData:
     return {"sets": made.quantity, "price": str(made.price), "each": str(made.each), "cost": str(made.cost)}
 
 
-def break_from_dict(kept: Mapping[str, Any]) -> Break:
+def break_from_dict(kept: BreakData) -> Break:
     """Read what `break_as_dict` wrote [currency]."""
     from platewright.price.quote import Break
 
     return Break(int(kept["sets"]), Decimal(kept["price"]), Decimal(kept["each"]), Decimal(kept["cost"]))
 
 
-def _price_numbers(made: Cost) -> list[dict[str, str]]:
+def _price_numbers(made: Cost) -> list[NumberData]:
     currency = made.rates.currency
     rows = [number(line.name, f"{line.amount:.2f} {currency}") for line in made.lines]
     return [

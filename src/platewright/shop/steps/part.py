@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from platewright.errors import InputError
 from platewright.findings import Finding
@@ -11,7 +11,7 @@ from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.shop.forms.burn import amperage_of
 from platewright.shop.forms.operations import read_inputs
-from platewright.shop.results import PartData, ZeroData
+from platewright.shop.results import PartData, PatternData, ZeroData
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Bench, Made, Report, number
 from platewright.shop.values import beside, chart_of
@@ -34,7 +34,7 @@ def worked(bench: Bench, ident: str) -> Part:
         metal = known_grade(entry.grade).name
     with beside(f"{where}.thickness"):
         thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
-    bare = Part.from_dict(bench.needed(f"pattern:{ident}")["data"]["part"])
+    bare = Part.from_dict(bench.data(f"pattern:{ident}", PatternData)["part"])
     bare = _set(bare, entry.name, thickness, metal)
     steps = [
         {"op": o.op, "inputs": read_inputs(o.op, o.inputs, where=f"{where}.operations.{n}")}
@@ -49,7 +49,7 @@ def _set(part: Part, name: str, thickness: float, metal: str) -> Part:
     from platewright.part.model import Step
 
     first = part.steps[0] if part.steps else Step("source")
-    inputs: dict[str, Any] = dict(first.inputs)
+    inputs = dict(first.inputs)
     if "part" in inputs:
         inputs["part"] = dict(inputs["part"]) | {"name": name, "thickness_mm": thickness, "grade": metal}
     else:
@@ -85,7 +85,7 @@ def _zeros(bench: Bench, ident: str, part: Part) -> list[ZeroData]:
     """Return the places from which one may measure: the drawing's zero, corners and middles of part and template [mm]."""
     from platewright.part.model import Part
 
-    bare = Part.from_dict(bench.needed(f"pattern:{ident}")["data"]["part"])
+    bare = Part.from_dict(bench.data(f"pattern:{ident}", PatternData)["part"])
     found = [("the drawing’s zero", 0.0, 0.0)]
     for name, profile in (("the part", part.profile), ("the template as it came", bare.profile)):
         box = profile.bounds()

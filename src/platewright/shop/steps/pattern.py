@@ -7,7 +7,7 @@ import numpy as np
 from platewright.geometry import Contour, Profile
 from platewright.geometry.regions.validity import explain
 from platewright.shop import document as doc
-from platewright.shop.scene import box_of, grip_items, profile_item, scene
+from platewright.shop.scene import ImageData, box_of, grip_items, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report
 from platewright.shop.steps.shaped import told
 
@@ -66,7 +66,12 @@ def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
     part = from_profile(
         Profile(outer, tuple(holes)), name=entry.name, thickness=1.0, came_from="drawn by hand"
     )
-    image = source.over or None
+    over = source.over
+    image = (
+        ImageData(file=over.file, x=over.x, y=over.y, width=over.width, height=over.height)
+        if over.file
+        else None
+    )
     drawn = scene(
         [profile_item(part.profile, "outline", ident="shape", title=entry.name)], box_of([outer]), image=image
     )

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 from platewright.shop import document as doc
-from platewright.shop.scene import DIGITS, box_of, profile_item, scene
+from platewright.shop.scene import DIGITS, ImageData, box_of, profile_item, scene
 from platewright.shop.steps.common import Bench, Made, Report, number
 from platewright.shop.steps.shaped import told
 from platewright.units import parse
@@ -56,7 +55,7 @@ def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, repo
 
 def _image(
     source: doc.PictureSource, pixel: float, corner: tuple[float, float], size: tuple[int, int]
-) -> dict[str, Any] | None:
+) -> ImageData | None:
     """Return where the picture lies under its silhouette, in picture coordinates [mm]; None for a drawing."""
     if pixel == 0:
         return None

@@ -6,7 +6,7 @@ import math
 import os
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,11 +15,11 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.shop.first import example_plate
 from platewright.shop.forms.burn import amperage_of
-from platewright.shop.results import LayoutData, PlateData
-from platewright.shop.scene import box_of, item, layout_items, scene
+from platewright.shop.forms.layout import own_clearance, seconds_said
+from platewright.shop.results import FailureData, LayoutData, NumberData, PhotoOfPlate, PlateData
+from platewright.shop.scene import Item, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
-from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LaidOut, Progress
@@ -100,17 +100,21 @@ def _on_plate(keepouts: Sequence[KeepOut], plate: Plate) -> None:
             )
 
 
-def _no_outline(data: PlateData, seen: dict[str, Any]) -> Made:
+def _no_outline(data: PlateData, seen: PhotoOfPlate) -> Made:
     """Return a plate that has still to be drawn over its photo; what was found is shown [mm]."""
     image = seen["image"]
-    box = [0.0, -100.0, 100.0, 100.0] if image is None else [image[k] for k in ("x", "y", "width", "height")]
+    box = (
+        [0.0, -100.0, 100.0, 100.0]
+        if image is None
+        else [image["x"], image["y"], image["width"], image["height"]]
+    )
     loops = [Contour(np.array(rows)) for rows in (seen["outline_mm"], *seen["holes_mm"]) if rows]
     items = [item([loop], "outline", ident=f"seen:{n}") for n, loop in enumerate(loops)]
-    failure = {
+    failure: FailureData = {
         "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
         "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
     }  # fmt: skip
-    return Made(failure["what"], [], (), {**data, "failure": failure}, scene(items, box, image=image))
+    return Made(failure["what"], data=data, scene=scene(items, box, image=image), failure=failure)
 
 
 def _wanted(bench: Bench) -> list[Wanted]:
@@ -130,7 +134,7 @@ def _wanted(bench: Bench) -> list[Wanted]:
         one = Wanted(part, entry.quantity, entry.pairs, entry.first, entry.filler)
         if entry.id in own:
             n, mine = own[entry.id]
-            clear = parse(mine.clear, unit="mm", where=f"layout.own.{n}.clear") if mine.clear.strip() else 0.0
+            clear = own_clearance(mine, f"layout.own.{n}.clear")
             one = replace(one, turns=mine.turns or None, face_down=mine.face_down, clearance=clear)
         wanted.append(one)
     return wanted
@@ -175,14 +179,14 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
     from platewright.layout.shape.reach import reach_of, seat_on
 
     entry = bench.job.layout
-
+    seconds = seconds_said(entry.seconds)
     shown = [-math.inf]
 
     def told(progress: Progress) -> None:
         if progress.seconds - shown[0] >= EVERY:
             shown[0] = progress.seconds
             show(report, scene(layout_items(progress.layout), box_of([progress.layout.plate.profile.outer])))
-        share = min(progress.seconds / max(entry.seconds, 0.1), 1.0)
+        share = min(progress.seconds / max(seconds, 0.1), 1.0)
         report(
             0.1 + 0.85 * share,
             f"{progress.placed} of {progress.wanted} placed, {progress.used:.0f} mm of plate used",
@@ -197,7 +201,7 @@ def arranged(bench: Bench, *, report: Report) -> tuple[Layout, LaidOut]:
         made = LaidOut((Layout(bench.plate(), tuple(w.part for w in wanted), fixed, keepouts, kept),))
     else:
         options = LayOptions(
-            seconds=0.0 if entry.by_hand else entry.seconds, steps=entry.steps, seed=entry.seed,
+            seconds=0.0 if entry.by_hand else seconds, steps=entry.steps, seed=entry.seed,
             rotations=entry.turns, goal=entry.goal, locked=locked, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
         )  # fmt: skip
         made = lay(
@@ -238,7 +242,7 @@ def make_layout(bench: Bench, report: Report) -> Made:
     return Made(said, _numbers(layout, missing) + _touched(skew), _once(findings), data, drawn)
 
 
-def _touched(skew: Skew | None) -> list[dict[str, str]]:
+def _touched(skew: Skew | None) -> list[NumberData]:
     """Return how the plate lies and how well the touched places agree [deg, mm]."""
     if skew is None:
         return []
@@ -248,7 +252,7 @@ def _touched(skew: Skew | None) -> list[dict[str, str]]:
     ]
 
 
-def _reach_item(contours: Sequence[Any]) -> dict[str, Any]:
+def _reach_item(contours: Sequence[Contour]) -> Item:
     return item(contours, "reach", ident="reach", title="what the torch can reach")
 
 
@@ -259,7 +263,7 @@ def _once(findings: list[Finding]) -> list[Finding]:
     return list(seen.values())
 
 
-def _numbers(layout: Layout, missing: int) -> list[dict[str, str]]:
+def _numbers(layout: Layout, missing: int) -> list[NumberData]:
     area = sum(profile.area() for _, _, profile in layout.placed())
     whole = layout.plate.profile.area()
     boxes = [profile.bounds() for _, _, profile in layout.placed()]

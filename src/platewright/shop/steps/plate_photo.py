@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, cast
 
 from platewright import __version__
 from platewright.errors import PlatewrightError
 from platewright.shop.line import RECIPE, short_key
+from platewright.shop.results import PhotoOfPlate, SeenPlate
 from platewright.shop.steps.capture import kept_picture
 from platewright.shop.steps.common import Bench, Report
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["seen_plate"]
 
 
-def seen_plate(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
+def seen_plate(bench: Bench, thickness: float, report: Report) -> PhotoOfPlate:
     """Return what the plate's photo shows.
 
     Parameters
@@ -32,14 +33,14 @@ def seen_plate(bench: Bench, thickness: float, report: Report) -> dict[str, Any]
     """
     entry = bench.job.plate
     key = short_key("plate photo", __version__, RECIPE, entry.photo, entry.from_photo, round(thickness, 4))
-    kept = bench.shop.result(key)
-    if kept is None:
-        kept = _read(bench, thickness, report)
-        bench.shop.keep_result(key, step="plate photo", doc=kept)
-    return kept
+    if (kept := bench.shop.result(key)) is not None:
+        return cast("PhotoOfPlate", kept)
+    read = _read(bench, thickness, report)
+    bench.shop.keep_result(key, step="plate photo", doc=read)
+    return read
 
 
-def _read(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
+def _read(bench: Bench, thickness: float, report: Report) -> PhotoOfPlate:
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
     entry = bench.job.plate
@@ -57,7 +58,7 @@ def _read(bench: Bench, thickness: float, report: Report) -> dict[str, Any]:
     return {"image": image, **_outline(captured)}
 
 
-def _outline(captured: Captured) -> dict[str, Any]:
+def _outline(captured: Captured) -> SeenPlate:
     """Return the found outline as lines and arcs [mm], or why there is none; nothing is rounded or squared."""
     from platewright.pattern.shape import ShapeOptions, to_profile
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from platewright.shop.first import rests_on
-from platewright.shop.results import OpenData, PieceData, ProofData, Station
-from platewright.shop.scene import DIGITS, box_of, layout_items, scene
+from platewright.shop.results import NumberData, OpenData, PieceData, ProofData, Station
+from platewright.shop.scene import DIGITS, Item, SceneData, box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.units import duration
 
@@ -77,7 +77,7 @@ def _open(bench: Bench) -> list[OpenData]:
     for key in bench.keys.values():
         if key.station not in _BEFORE:
             continue
-        result = bench.result(key.id) or {}
+        result = bench.result(key.id)
         found += [
             {
                 "station": cast("Station", key.station),
@@ -85,7 +85,7 @@ def _open(bench: Bench) -> list[OpenData]:
                 "severity": f["severity"],
                 "text": f["text"],
             }
-            for f in result.get("findings", ())
+            for f in (result["findings"] if result else ())
             if f["severity"] in ("stop", "look")
         ]
     return found
@@ -102,7 +102,7 @@ def _value(thing: Any) -> Any:
     return thing() if callable(thing) else thing
 
 
-def _numbers(proof: Proof) -> list[dict[str, str]]:
+def _numbers(proof: Proof) -> list[NumberData]:
     return [
         number("parts", str(len(_value(proof.parts)))), number("burns", str(proof.burns)),
         number("time", duration(proof.time)), number("arc on", duration(proof.arc_time)),
@@ -119,18 +119,18 @@ def _piece(piece: Piece) -> PieceData:
     }  # fmt: skip
 
 
-def proof_scene(layout: Layout, proof: Proof) -> dict[str, Any]:
+def proof_scene(layout: Layout, proof: Proof) -> SceneData:
     """Return the plate with the pieces as they will be cut, edges shaded by how far off they are [mm]."""
     items = [i for i in layout_items(layout) if i["kind"] in ("plate", "keepout")]
     placed = [i for i in layout_items(layout) if i["id"].startswith("placed:")]
     for n, piece in enumerate(proof.pieces):
-        here = {} if piece.placement is None else placed[piece.placement]
-        items.append(
-            {
-                "d": _loops([piece.outer, *piece.holes]), "kind": f"cut-{piece.kind}", "title": piece.name,
-                "id": here.get("id", f"piece:{n}"), "spot": here.get("spot"), "label": here.get("label", ""),
-            }
-        )  # fmt: skip
+        cut: Item = {
+            "d": _loops([piece.outer, *piece.holes]), "kind": f"cut-{piece.kind}", "id": f"piece:{n}", "title": piece.name,
+        }  # fmt: skip
+        if piece.placement is not None:
+            here = placed[piece.placement]
+            cut = {**cut, "id": here["id"], "spot": here["spot"], "label": here["label"]}
+        items.append(cut)
     for piece in proof.pieces:
         for deviation in piece.deviations:
             edge = slice(0, deviation.edge)
@@ -142,11 +142,12 @@ def _loops(loops: list[Floats]) -> str:
     return "".join("M" + " ".join(f"{x:.2f} {-y:.2f}" for x, y in np.asarray(loop)) + "Z" for loop in loops)
 
 
-def _shades(points: Floats, values: Floats) -> list[dict[str, Any]]:
+def _shades(points: Floats, values: Floats) -> list[Item]:
     """Return runs of one shade along an as-cut edge; over is metal left, under is metal missing."""
     steps = np.digitize(np.abs(values), BANDS)
     marks = np.where(values < 0, -steps, steps)
-    runs, start = [], 0
+    runs: list[Item] = []
+    start = 0
     for i in range(1, len(points) + 1):
         if i == len(points) or marks[i] != marks[start]:
             last = min(i + 1, len(points))

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
+from platewright.shop.results import RescueData
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
 from platewright.shop.steps.proof import proof_scene
 from platewright.shop.values import clearance_of
@@ -235,7 +236,7 @@ def _made(bench: Bench, texts: tuple[Program, Program], proof: Proof, layout: La
     ]
     wrong = bench.job.wrong
     again = len(layout.placements) - 1 if wrong is not None and wrong.how == "piece" else None
-    kept = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
+    kept: RescueData = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
     return Made(said, numbers, proof.findings, kept, proof_scene(layout, proof), files)
 
 
@@ -246,8 +247,8 @@ def remark_of(bench: Bench) -> tuple[int, str] | None:
     wrong = bench.job.wrong
     if wrong is None or wrong.program != bench.program().sha256():
         return None
-    result = bench.result("rescue") or {}
-    name = (result.get("data") or {}).get("name", "")
+    made = bench.result("rescue")
+    name = bench.data("rescue", RescueData)["name"] if made and made["state"] == "done" else ""
     if wrong.how != "piece":
         cut = bench.plan().cuts[index_of(bench.plan(), wrong.cut)]
         how = f"went wrong at cut {wrong.cut}" + (f"; go on with {name}" if name else "")

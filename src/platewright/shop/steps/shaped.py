@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, TypedDict, Unpack
 
 import numpy as np
 
 from platewright.findings import Finding
-from platewright.shop.scene import box_of, profile_item, scene
+from platewright.shop.results import FileData, NumberData, PatternData
+from platewright.shop.scene import SceneData, box_of, profile_item, scene
 from platewright.shop.steps.common import Made, number
 
 if TYPE_CHECKING:
@@ -16,7 +18,16 @@ if TYPE_CHECKING:
 __all__ = ["told"]
 
 
-def told(part: Part, came_from: str, findings: tuple[Finding, ...] | list[Finding], **more: Any) -> Made:
+class More(TypedDict, total=False):
+    """What some ways of coming in have besides: numbers, files, data, and a picture of their own."""
+
+    numbers: list[NumberData]
+    files: list[FileData]
+    data: PatternData
+    scene: SceneData | None
+
+
+def told(part: Part, came_from: str, findings: Sequence[Finding], **more: Unpack[More]) -> Made:
     """Return the result of a pattern that became a shape: its size, what it is made of, and its picture [mm]."""
     contours = list(part.profile.contours())
     box = part.profile.bounds()
@@ -31,8 +42,8 @@ def told(part: Part, came_from: str, findings: tuple[Finding, ...] | list[Findin
         numbers.append(number("farthest moved", f"{part.moved_max:.2f} mm"))
         numbers.append(number("moved on average", f"{part.moved_rms or 0.0:.2f} mm"))
     drawn = scene([profile_item(part.profile, "part", ident="shape", title=part.name)], box_of(contours))
-    data = {"part": part.as_dict()} | more.pop("data", {})
+    data: PatternData = {"part": part.as_dict(), **more.get("data", {})}
     return Made(
-        f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers + more.pop("numbers", []), findings, data,
-        more.pop("scene", None) or drawn, more.pop("files", []),
+        f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers + more.get("numbers", []), findings, data,
+        more.get("scene") or drawn, more.get("files", []),
     )  # fmt: skip

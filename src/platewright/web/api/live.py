@@ -9,7 +9,7 @@ from fastapi import APIRouter, Response
 
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import MissingError
-from platewright.shop.forms.operations import FORMS
+from platewright.shop.forms.operations import FORMS, OperationForm
 from platewright.shop.forms.spoken import spoken, told
 from platewright.shop.pipeline import states
 from platewright.shop.said import unit_of
@@ -96,18 +96,23 @@ def family_template(house: Held, name: str, asked: m.LiveAsk, paper: str = "lett
     return Response(full_size(part, paper=paper), media_type="application/pdf")
 
 
-def _in(form: dict[str, Any], unit: str) -> dict[str, Any]:
+def form_view(form: OperationForm, unit: str) -> m.OperationView:
     """Return a form with its defaults, ranges and help said in a unit [-]."""
-    keys = ("default", "allowed", "help")
-    fields = [{k: spoken(v, unit) if k in keys else v for k, v in f.items()} for f in form["fields"]]
-    return form | {"help": spoken(form["help"], unit), "fields": fields}
+    fields = [
+        m.FieldView(
+            name=f.name, label=f.label, kind=f.kind, default=spoken(f.default, unit), choices=list(f.choices),
+            optional=f.optional, help=spoken(f.help, unit), allowed=spoken(f.allowed, unit), low=f.low, high=f.high,
+        )
+        for f in form.fields
+    ]  # fmt: skip
+    return m.OperationView(op=form.op, title=form.title, help=spoken(form.help, unit), fields=fields)
 
 
 @router.get("/operations")
 def list_operations(house: Held) -> list[m.OperationView]:
     """List what can be done to a part, with the fields of each form."""
     unit = unit_of(house.shop)
-    return [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in FORMS.values()]
+    return [form_view(f, unit) for f in FORMS.values()]
 
 
 @router.get("/burn-options")
@@ -116,8 +121,16 @@ def list_burn_options(house: Held) -> m.BurnFormView:
     from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
 
     unit = unit_of(house.shop)
-    shown = [m.OperationView.model_validate(_in(f.as_dict(), unit)) for f in (*BURN_FORMS, CUT_FORM)]
-    return m.BurnFormView(plan=shown[:-1], cut=shown[-1])
+    return m.BurnFormView(plan=[form_view(f, unit) for f in BURN_FORMS], cut=form_view(CUT_FORM, unit))
+
+
+@router.get("/layout-options")
+def list_layout_options(house: Held) -> m.LayoutFormView:
+    """List what may be chosen about a layout, with what is done where nothing is said."""
+    from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM
+
+    unit = unit_of(house.shop)
+    return m.LayoutFormView(plan=[form_view(f, unit) for f in LAYOUT_FORMS], own=form_view(OWN_FORM, unit))
 
 
 @router.post("/say")

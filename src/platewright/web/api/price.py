@@ -18,6 +18,7 @@ from platewright.shop.document import read_job
 from platewright.shop.folder import ledger as books
 from platewright.shop.folder.store import FileInfo, MissingError
 from platewright.shop.pipeline import facts_of, states
+from platewright.shop.results import PriceData
 from platewright.web import models as m
 from platewright.web.files import served
 from platewright.web.state import Held, House
@@ -112,7 +113,7 @@ def read_ledger(house: Held) -> m.LedgerView:
 # -- what is done ----------------------------------------------------------------------------
 
 
-def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, dict[str, Any]]:
+def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, PriceData]:
     """Return a job's bench and what its price step found.
 
     Raises
@@ -139,16 +140,16 @@ def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, d
         )
     if not document.customer.strip():
         raise InputError("A quote needs a customer.", where="customer", do="Type who it is for.")
-    return Bench(house.shop, document, facts), dict(price.result["data"])
+    return Bench(house.shop, document, facts), price.data(PriceData)
 
 
-def _lines(data: dict[str, Any]) -> list[Line]:
+def _lines(data: PriceData) -> list[Line]:
     from platewright.price.ledger import Line
 
     return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
 
 
-def _quote_paper(house: House, bench: Bench, data: dict[str, Any], asked: m.IssueAsk) -> books.Paper:
+def _quote_paper(house: House, bench: Bench, data: PriceData, asked: m.IssueAsk) -> books.Paper:
     """Return how a quote is printed: with the job's parts, and the prices of other quantities."""
     from platewright.shop.steps.paper import break_from_dict, printed
 

@@ -42,7 +42,7 @@ def _doc(stream: Stream) -> dict[str, Any]:
 
 def _view(stream: Stream) -> m.ProbeView:
     from platewright.geometry import Contour
-    from platewright.shop.scene import box_of, item, scene
+    from platewright.shop.scene import box_of, item, scene, spot_of
 
     factor = INCH if stream.unit == "in" else 1.0
     loops = [[(x * factor, y * factor) for x, y in loop] for loop in stream.loops]
@@ -52,7 +52,7 @@ def _view(stream: Stream) -> m.ProbeView:
     items = [item([line], "raw", ident=f"loop:{n}") for n, line in enumerate(lines)]
     items += [item([hole], "outline", ident=f"hole:{n}") for n, hole in enumerate(rounds)]
     items += [
-        {"kind": "corner", "id": f"spot:{n}", "spot": [round(x, 3), round(-y, 3)]}
+        {"d": "", "kind": "corner", "id": f"spot:{n}", "spot": spot_of(x, y)}
         for n, (x, y) in enumerate(spots)
     ]
     around = [Contour.circle(x, y, 5.0) for x, y in spots] + rounds

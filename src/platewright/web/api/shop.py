@@ -63,14 +63,13 @@ def stock_view(kept: Revision) -> m.StockView:
     plate = plate_of(entry)
     picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
     return m.StockView(
-        id=kept.info.id, number=kept.number, plate=entry.model_dump(mode="json"), photo=entry.photo,
+        id=kept.info.id, number=kept.number, plate=entry, photo=entry.photo,
         note=kept.doc.get("note", ""), picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
     )  # fmt: skip
 
 
 def _entry(asked: m.StockView) -> PlateEntry:
-    entry = PlateEntry.model_validate(asked.plate)
-    return entry.model_copy(update={"photo": asked.photo}) if asked.photo else entry
+    return asked.plate.model_copy(update={"photo": asked.photo}) if asked.photo else asked.plate
 
 
 @router.get("/stock")

@@ -1,0 +1,99 @@
+import { describe, expect, it } from 'vitest';
+import type { LayoutEntry, SceneItem } from '../../api-types';
+import { asPlacement, asSaid, choose, dragged, indexOf, ownSaid, piecesOf, turned } from './model';
+
+const item = (more: Partial<SceneItem>): SceneItem => ({
+  d: 'M0 0',
+  kind: 'part',
+  id: 'placed:3',
+  title: '#4',
+  spot: [110, -60],
+  label: '4',
+  locked: false,
+  ref: null,
+  length_mm: null,
+  radius_mm: null,
+  cut: null,
+  pose: { x_mm: 100, y_mm: 50, angle_rad: 0, mirrored: false, part: 1, copy: 2, locked: false },
+  ...more,
+});
+const scene = (...items: SceneItem[]) => ({
+  box: [0, 0, 1, 1] as [number, number, number, number],
+  items,
+  image: null,
+});
+const entry = (): LayoutEntry => ({
+  between: '',
+  edge: '',
+  keepout: '10 mm',
+  seconds: 2,
+  steps: null,
+  seed: 1,
+  turns: 'free',
+  goal: 'metal',
+  own: [],
+  placements: [],
+  by_hand: false,
+  skew: { drawn_mm: [], touched_mm: [] },
+});
+
+describe('placed pieces', () => {
+  it('are what lies somewhere, nothing else on the picture', () => {
+    const found = piecesOf(scene(item({}), item({ id: 'plate', pose: null }), item({ id: 'keepout:0' })));
+    expect(found.map(indexOf)).toEqual([3]);
+    expect(piecesOf(null)).toEqual([]);
+  });
+  it('are kept by the id of their part', () => {
+    const [piece] = piecesOf(scene(item({})));
+    expect(piece && asPlacement(piece, ['strap', 'gusset'], { locked: true })).toEqual({
+      part: 'gusset',
+      copy_number: 2,
+      x_mm: 100,
+      y_mm: 50,
+      angle_rad: 0,
+      mirrored: false,
+      locked: true,
+    });
+  });
+  it('go where they are dragged, up on the plate being down in numbers on the picture', () => {
+    const [piece] = piecesOf(scene(item({})));
+    expect(piece && dragged(piece.pose, [0, 0], [5, -7])).toEqual({ x_mm: 105, y_mm: 57, angle_rad: 0 });
+  });
+  it('turn about their middle', () => {
+    const [piece] = piecesOf(scene(item({})));
+    const lies = piece ? turned(piece, 90) : { x_mm: 0, y_mm: 0, angle_rad: 0 };
+    expect(lies.x_mm).toBeCloseTo(120);
+    expect(lies.y_mm).toBeCloseTo(50);
+    expect(lies.angle_rad).toBeCloseTo(Math.PI / 2);
+  });
+});
+
+describe('choices', () => {
+  it('show a time with its unit, and as it was typed', () => {
+    expect(asSaid(entry())['seconds']).toBe('2 s');
+    expect(asSaid({ ...entry(), seconds: '1 min' })['seconds']).toBe('1 min');
+  });
+  it('about one part stand beside what is known of it', () => {
+    const made = entry();
+    choose(made, 'strap', { turns: 'grain' });
+    choose(made, 'strap', { clear: '15 mm' });
+    expect(made.own).toEqual([{ part: 'strap', turns: 'grain', face_down: false, clear: '15 mm' }]);
+  });
+  it('of yes and no are kept as such', () => {
+    const field = {
+      name: 'face_down',
+      label: '',
+      kind: 'flag',
+      default: 'no',
+      choices: [],
+      optional: false,
+      help: '',
+      allowed: '',
+      low: null,
+      high: null,
+    };
+    expect(ownSaid(field, 'yes')).toEqual({ face_down: true });
+    expect(ownSaid(field, '')).toEqual({ face_down: false });
+    expect(ownSaid({ ...field, name: 'clear', kind: 'length' }, '4 mm')).toEqual({ clear: '4 mm' });
+  });
+});

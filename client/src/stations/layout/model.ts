@@ -1,0 +1,68 @@
+// Placed pieces as the page handles them: where they lie, where a hand puts them, and what is kept of that.
+import type {
+  FieldView,
+  LayoutEntry,
+  OwnEntry,
+  PlacementEntry,
+  PoseData,
+  Scene,
+  SceneItem,
+} from '../../api-types';
+import type { Spot } from '../../lib/plate';
+
+export type Piece = SceneItem & { pose: PoseData };
+/** Where a piece lies on the plate. */
+export type Lying = Pick<PoseData, 'x_mm' | 'y_mm' | 'angle_rad'>;
+
+const isPiece = (i: SceneItem): i is Piece => i.pose !== null && i.id.startsWith('placed:');
+
+export const piecesOf = (scene: Scene | null | undefined): Piece[] => (scene?.items ?? []).filter(isPiece);
+
+/** The number the server knows a piece by. */
+export const indexOf = (piece: Piece): number => Number(piece.id.split(':')[1]);
+
+/** A piece as it is kept when it is laid by hand; `ids` are the parts of the layout in its order. */
+export function asPlacement(
+  piece: Piece,
+  ids: readonly string[],
+  more: Partial<PlacementEntry> = {},
+): PlacementEntry {
+  const { part, copy, ...lying } = piece.pose;
+  return { part: ids[part] ?? '', copy_number: copy, ...lying, ...more };
+}
+
+/** Where a piece lies once it is dragged on the picture, where y goes down. */
+export function dragged(pose: PoseData, from: Readonly<Spot>, to: Readonly<Spot>): Lying {
+  return { x_mm: pose.x_mm + to[0] - from[0], y_mm: pose.y_mm - (to[1] - from[1]), angle_rad: pose.angle_rad };
+}
+
+/** Where a piece lies once it is turned about its middle. */
+export function turned(piece: Piece, degrees: number): Lying {
+  const { x_mm, y_mm, angle_rad } = piece.pose;
+  const [cx, cy] = [piece.spot?.[0] ?? 0, -(piece.spot?.[1] ?? 0)];
+  const a = (degrees * Math.PI) / 180;
+  const [dx, dy] = [x_mm - cx, y_mm - cy];
+  return {
+    x_mm: cx + dx * Math.cos(a) - dy * Math.sin(a),
+    y_mm: cy + dx * Math.sin(a) + dy * Math.cos(a),
+    angle_rad: angle_rad + a,
+  };
+}
+
+/** What is chosen about all parts, as its form shows it. */
+export const asSaid = (entry: LayoutEntry): Record<string, unknown> => ({
+  ...entry,
+  seconds: typeof entry.seconds === 'number' ? `${entry.seconds} s` : entry.seconds,
+});
+
+/** A choice about one part as it is kept: what is empty is as for the rest. */
+export const ownSaid = (field: FieldView, text: string): Partial<OwnEntry> => ({
+  [field.name]: field.kind === 'flag' ? text === 'yes' : text,
+});
+
+/** Put a choice about one part beside what is known of it already. */
+export function choose(entry: LayoutEntry, part: string, more: Partial<OwnEntry>): void {
+  const known = entry.own.find((o) => o.part === part);
+  if (known) Object.assign(known, more);
+  else entry.own.push({ part, turns: '', face_down: false, clear: '', ...more });
+}

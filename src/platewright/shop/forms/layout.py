@@ -1,0 +1,84 @@
+"""Forms of what a shop may choose about a layout, for all parts and for one part alone, and how what was said is read.
+
+They are made from the declarations, less what a job cannot ask: a goal it has no field for, a search longer than a job may take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, get_args
+
+from platewright.declared import Option, OptionGroup
+from platewright.errors import InputError
+from platewright.layout.declared import CLEARANCES, LAYOUT, OWN
+from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry
+from platewright.shop.forms.operations import form_of
+from platewright.units import parse
+
+if TYPE_CHECKING:
+    from platewright.layout.model import Clearance
+
+__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_said", "own_clearance", "seconds_said"]
+
+
+def _offered(group: OptionGroup) -> Iterator[Option]:
+    for option in group.options:
+        if option.name == "seconds":
+            yield replace(option, high=MOST_SECONDS)
+        elif option.choices:
+            taken = get_args(LayoutEntry.model_fields[option.name].annotation)
+            yield replace(option, choices=tuple(c for c in option.choices if c in taken))
+        else:
+            yield option
+
+
+_GROUPS = tuple(replace(group, options=tuple(_offered(group))) for group in LAYOUT)
+LAYOUT_FORMS = tuple(map(form_of, _GROUPS))
+OWN_FORM = form_of(OWN)
+
+
+def _held(option: Option, value: float, where: str) -> float:
+    if not option.low <= value <= option.high:
+        raise InputError(f"'{option.label}' cannot be that much.", where=where, allowed=option.span())
+    return value
+
+
+def clearance_said(entry: LayoutEntry, usual: Clearance) -> Clearance:
+    """Return the free distances a job asks for [mm]; what is not said is as usual.
+
+    Raises
+    ------
+    InputError
+        Naming the field and its range.
+    """
+    from platewright.layout.model import Clearance
+
+    said = ((entry.between, usual.part), (entry.edge, usual.edge), (entry.keepout, usual.keepout))
+    part, edge, keepout = (
+        _held(o, parse(text, unit="mm", where=f"layout.{o.name}"), f"layout.{o.name}")
+        if text.strip()
+        else plain
+        for o, (text, plain) in zip(CLEARANCES, said, strict=True)
+    )
+    return Clearance(part, edge, keepout)
+
+
+def own_clearance(entry: OwnEntry, where: str) -> float:
+    """Return how far one part keeps from others [mm]; 0 is as the rest."""
+    option = next(o for o in OWN.options if o.name == "clear")
+    return _held(option, parse(entry.clear, unit="mm", where=where), where) if entry.clear.strip() else 0.0
+
+
+def seconds_said(said: float | str) -> float:
+    """Return how long a job wants its layout searched for [s].
+
+    Raises
+    ------
+    InputError
+        If it says no time, or more than a job may take.
+    """
+    if not isinstance(said, str):
+        return said
+    option = next(o for o in _GROUPS[1].options if o.name == "seconds")
+    return _held(option, parse(said, "time", unit="s", where="layout.seconds"), "layout.seconds")
