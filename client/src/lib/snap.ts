@@ -1,5 +1,5 @@
 // Where a tap is meant: on the start, on a straight or slanting line from the last corner, on the grid.
-import type { Spot } from './plate';
+import { toPicture, type Spot } from './plate';
 
 export interface SnapTo {
   grid: number;
@@ -24,13 +24,14 @@ export function snapped(at: Readonly<Spot>, to: SnapTo): { at: Spot; closes: boo
   return { at: [x, y], closes: false };
 }
 
-/** The corner (y up) nearest to a tap on the picture (y down), if one lies within reach. */
+/** The corner on the plate nearest to a tap on the picture, if one lies within reach. */
 export function nearest(at: Readonly<Spot>, corners: readonly Readonly<Spot>[], reach: number): Spot | null {
   let found: Spot | null = null;
   let least = reach;
-  for (const [x, y] of corners) {
-    const away = Math.hypot(x - at[0], y + at[1]);
-    if (away <= least) [found, least] = [[x, y], away];
+  for (const corner of corners) {
+    const [x, y] = toPicture(corner);
+    const away = Math.hypot(x - at[0], y - at[1]);
+    if (away <= least) [found, least] = [[corner[0], corner[1]], away];
   }
   return found;
 }

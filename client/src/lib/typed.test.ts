@@ -1,6 +1,17 @@
 import { describe, expect, it } from 'vitest';
 import type { Problem } from '../api-types';
-import { count, countOf, hintOf, millimetres, noCount, noCut, placeOf, placeTyped } from './typed';
+import {
+  asChosen,
+  count,
+  countOf,
+  hintOf,
+  millimetres,
+  noCount,
+  noCut,
+  offered,
+  placeOf,
+  placeTyped,
+} from './typed';
 
 describe('a place typed in a shop of inches', () => {
   it('is in inches unless it names millimetres', () => {
@@ -52,15 +63,21 @@ describe('a typed place of two lengths', () => {
   });
 });
 
+const field = { label: 'x', kind: 'length', choices: [], help: '' };
+
 describe('a field of a form', () => {
   it('shows its help and its range with the unit', () => {
-    expect(hintOf({ help: 'on outlines', allowed: '0 mm to 20 mm' })).toBe('on outlines; 0 mm to 20 mm');
-    expect(hintOf({ help: '', allowed: '' })).toBe('');
+    expect(hintOf({ ...field, help: 'on outlines', allowed: '0 mm to 20 mm' })).toBe('on outlines; 0 mm to 20 mm');
+    expect(hintOf(field)).toBe('');
   });
   it('is a count only where its form says a range of counts', () => {
-    expect(countOf({ kind: 'count', low: -5, high: 2 ** 53 })).toEqual({ count: [0, 999_999_999] });
-    expect(countOf({ kind: 'count', low: null, high: null })).toEqual({});
-    expect(countOf({ kind: 'length', low: 0, high: 9 })).toEqual({});
+    expect(countOf({ ...field, kind: 'count', low: -5, high: 2 ** 53 })).toEqual({ count: [0, 999_999_999] });
+    expect(countOf({ ...field, kind: 'count' })).toEqual({});
+    expect(countOf({ ...field, low: 0, high: 9 })).toEqual({});
+  });
+  it('offers yes and no where it is one of the two', () => {
+    expect(offered({ ...field, kind: 'flag' })).toEqual(['yes', 'no']);
+    expect([true, false, undefined, 2, 'arc'].map(asChosen)).toEqual(['yes', 'no', '', '2', 'arc']);
   });
 });
 

@@ -72,21 +72,35 @@ const SAID: Record<string, SayAsk['kind']> = {
 export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } =>
   SAID[f.kind] ? { says: SAID[f.kind] } : {};
 
+/** What every form says of a field. */
+export interface Declared {
+  label: string;
+  kind: string;
+  choices: readonly string[];
+  help: string;
+  allowed?: string;
+  low?: number | null;
+  high?: number | null;
+}
+
+const YES_NO = ['yes', 'no'];
+/** The choices a field offers; none for one that is typed. */
+export const offered = (f: Declared): readonly string[] => (f.kind === 'flag' ? YES_NO : f.choices);
+
 /** What stands below a field: a word of help, and its range with the unit. */
-export const hintOf = (f: { help: string; allowed: string }): string =>
-  [f.help, f.allowed].filter(Boolean).join('; ');
+export const hintOf = (f: Declared): string => [f.help, f.allowed].filter(Boolean).join('; ');
 
 /** The most digits a count may have: nine. */
 const MOST_COUNT = 999_999_999;
 /** Between which counts a field of a form must lie, if it is one with a range. */
-export const countOf = (f: {
-  kind: string;
-  low: number | null;
-  high: number | null;
-}): { count?: [number, number] } =>
-  f.kind === 'count' && f.low !== null && f.high !== null
-    ? { count: [Math.max(f.low, 0), Math.min(f.high, MOST_COUNT)] }
+export const countOf = ({ kind, low, high }: Declared): { count?: [number, number] } =>
+  kind === 'count' && typeof low === 'number' && typeof high === 'number'
+    ? { count: [Math.max(low, 0), Math.min(high, MOST_COUNT)] }
     : {};
+
+/** A value of a form as it would be chosen or typed. */
+export const asChosen = (value: unknown): string =>
+  value === true ? 'yes' : value === false ? 'no' : String(value ?? '');
 
 /** Two lengths a text says as a place, x and y [mm]; a bare number is in the shop's unit; nothing if it says else. */
 export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | null {

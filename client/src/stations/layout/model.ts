@@ -8,7 +8,7 @@ import type {
   Scene,
   SceneItem,
 } from '../../api-types';
-import type { Spot } from '../../lib/plate';
+import { toPlate, type Spot } from '../../lib/plate';
 
 export type Piece = SceneItem & { pose: PoseData };
 /** Where a piece lies on the plate. */
@@ -39,7 +39,7 @@ export function dragged(pose: PoseData, from: Readonly<Spot>, to: Readonly<Spot>
 /** Where a piece lies once it is turned about its middle. */
 export function turned(piece: Piece, degrees: number): Lying {
   const { x_mm, y_mm, angle_rad } = piece.pose;
-  const [cx, cy] = [piece.spot?.[0] ?? 0, -(piece.spot?.[1] ?? 0)];
+  const [cx, cy] = toPlate(piece.spot ?? [0, 0], 0.001);
   const a = (degrees * Math.PI) / 180;
   const [dx, dy] = [x_mm - cx, y_mm - cy];
   return {

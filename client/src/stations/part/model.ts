@@ -1,0 +1,72 @@
+// One thing done to a part, while it is being said: what was typed and tapped for each field of its form so far.
+import type { EdgeData, OperationView, Scene, SceneItem, ZeroData } from '../../api-types';
+import { toPlate, type Spot } from '../../lib/plate';
+import { measuredFrom } from '../../lib/said';
+import { shop } from '../../lib/shop.svelte';
+
+export type Inputs = Record<string, unknown>;
+/** What is said so far, and the field a tap goes to. */
+export interface Said {
+  inputs: Inputs;
+  active: string;
+}
+
+const TAPPED = ['edges', 'edge', 'spot'];
+
+/** A form as it is opened: what it proposes, and the first field that is tapped. */
+export const begun = (form: OperationView): Said => ({
+  inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.default])),
+  active: form.fields.find((f) => TAPPED.includes(f.kind))?.name ?? '',
+});
+
+const isEdge = (value: unknown): value is EdgeData =>
+  typeof value === 'object' && value !== null && 'edge' in value && 'contour' in value;
+/** The edges a field holds. */
+const edgesIn = (value: unknown): EdgeData[] => (Array.isArray(value) ? value : [value]).filter(isEdge);
+const sameEdge = (a: EdgeData, b: EdgeData): boolean => a.contour === b.contour && a.edge === b.edge;
+
+/** What is said after a tap: an edge taken or put away again, or a place measured from a zero. */
+export function tapped(form: OperationView, said: Said, at: Spot, item: SceneItem | null, zero: ZeroData): Said {
+  const { inputs, active } = said;
+  const kind = form.fields.find((f) => f.name === active)?.kind;
+  const ref = item?.ref;
+  if (kind === 'edges' && ref) {
+    const held = edgesIn(inputs[active]);
+    const rest = held.filter((e) => !sameEdge(e, ref));
+    return { inputs: { ...inputs, [active]: rest.length < held.length ? rest : [...held, ref] }, active };
+  }
+  if (kind === 'edge' && ref) return { inputs: { ...inputs, [active]: ref }, active };
+  if (kind !== 'spot') return said;
+  const [x, y] = toPlate(at, 0.1);
+  const place = shop.sayPlace(x - zero.at_mm[0], y - zero.at_mm[1]);
+  const made = { ...inputs, [active]: measuredFrom(zero, place) };
+  return { inputs: made, active: form.fields.find((f) => f.kind === 'spot' && !made[f.name])?.name ?? active };
+}
+
+/** The ids of the edges that are said on the picture. */
+export const idsOf = (inputs: Inputs): string[] =>
+  Object.values(inputs)
+    .flatMap(edgesIn)
+    .map((e) => `edge:${e.contour}:${e.edge}`);
+
+/** The edges of a picture by name, for whoever cannot point at them; those in `picked` are ticked. */
+export function edgeNames(scene: Scene | null, picked: ReadonlySet<string>): [string, string][] {
+  const named = (scene?.items ?? [])
+    .filter((i) => i.kind === 'edge')
+    .map((i): [string, string] => {
+      const [, contour, edge] = i.id.split(':');
+      const at = i.spot ? `, by ${shop.sayPlace(...toPlate(i.spot))}` : '';
+      const which = `${picked.has(i.id) ? '✓ ' : ''}${contour === '0' ? '' : `hole ${contour}, `}edge ${edge}:`;
+      return [i.id, `${which} ${shop.say(i.length_mm ?? 0)} ${i.radius_mm ? 'arc' : 'long'}${at}`];
+    });
+  return [['', 'choose …'], ...named];
+}
+
+/** What is being measured: an edge, or one or two places. */
+export interface Measured {
+  edge: SceneItem | null;
+  spots: Spot[];
+}
+
+export const measuredNext = (before: Measured, at: Spot, item: SceneItem | null): Measured =>
+  item?.kind === 'edge' ? { edge: item, spots: [] } : { edge: null, spots: [...before.spots.slice(-1), at] };
