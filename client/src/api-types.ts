@@ -269,12 +269,13 @@ export interface HeldPart {
   metal: string;
 }
 
-/** Who answers: version, whether this device may come in, and whether it is the shop's own computer. */
+/** Who answers: version, whether this device may come in, whether it is the shop's own computer, whether phones may come in, and whether that was opened on the page. */
 export interface HelloView {
   version: string;
   paired: boolean;
   here: boolean;
   lan: boolean;
+  closable: boolean;
 }
 
 /** One revision of a job. */

@@ -240,6 +240,35 @@ def test_a_phone_is_paired_by_the_page_and_shut_out_again(
             page.context.close()
 
 
+def test_phones_are_let_in_while_the_page_runs(
+    browser: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    apps: list[Any] = []
+
+    def seen(app: Any) -> Any:
+        apps.append(app)
+        return app
+
+    with running(tmp_path / "shop", wrap=seen) as at:
+        # another address of this machine stands in for the network's
+        monkeypatch.setattr(apps[0].state.house.door, "_find", lambda: ("127.0.0.2",))
+        desk = browser.new_context(viewport=DESK).new_page()
+        desk.goto(f"{at}/#/shop")
+        expect(desk.get_by_text("on this computer only")).to_be_visible()
+        desk.get_by_role("button", name="Let phones in").click()
+        expect(desk.locator(".qr svg")).to_be_visible()
+        link = desk.locator(".address a").get_attribute("href") or ""
+        phone = browser.new_context(viewport=PHONE).new_page()
+        phone.goto(link.split("#")[0].removesuffix("pair"))
+        expect(phone.get_by_role("heading", name="Platewright")).to_be_visible()
+        clear(desk)
+        desk.get_by_role("button", name="Shut the page to phones").click()
+        expect(desk.locator(".qr")).to_have_count(0)
+        expect(desk.get_by_role("button", name="Let phones in")).to_be_visible()
+        for page in (phone, desk):
+            page.context.close()
+
+
 def test_a_backup_is_put_back_by_clicks(own: tuple[str, Path], opened: Opened, tmp_path: Path) -> None:
     page = opened()
     page.goto(f"{own[0]}/#/shop")

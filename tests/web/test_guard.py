@@ -53,7 +53,7 @@ def test_the_network_is_off_by_default_and_off_means_no_names(tmp_path: Path) ->
     here = client(tmp_path)
     answer = here.post("/api/pairing", headers=SCRIPT)
     assert answer.status_code == 409
-    assert "--lan" in answer.json()["do"]
+    assert "Let phones in" in answer.json()["do"]
 
 
 def test_no_token_no_data(tmp_path: Path) -> None:
@@ -95,6 +95,8 @@ def test_pairing_and_shutting_out(tmp_path: Path) -> None:
     assert again.status_code == 409
     for path in ("/api/devices", "/api/sticks"):
         assert phone.get(path).status_code == 409
+    assert phone.post("/api/door", headers={"origin": f"http://{LAN}"}).status_code == 409
+    assert phone.delete("/api/door", headers={"origin": f"http://{LAN}"}).status_code == 409
     assert phone.post("/api/pairing", headers={"origin": f"http://{LAN}"}).status_code == 409
     sent = phone.post("/api/restore?how=replace", content=b"PK", headers={"origin": f"http://{LAN}"})
     assert (sent.status_code, sent.json()["code"]) == (409, "H012")

@@ -17,7 +17,7 @@ import pytest
 
 from platewright.errors import RefusedError
 from platewright.web import openapi_types, server
-from tests.web.helpers import SCRIPT, document, free_port, running
+from tests.web.helpers import SCRIPT, client, document, free_port, running
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -80,6 +80,55 @@ def test_shutting_a_phone_out_ends_its_open_stream(tmp_path: Path) -> None:
                 assert desk.delete(f"/api/devices/{device['id']}").status_code == 204
                 assert "event: devices" not in list(lines)  # it ends by itself, and tells nothing more
             assert phone.get("/api/events").status_code == 401
+
+
+def test_the_door_is_opened_and_shut_while_the_page_runs(tmp_path: Path) -> None:
+    apps: list[Any] = []
+
+    def seen(app: Any) -> Any:
+        apps.append(app)
+        return app
+
+    def answers(http: httpx.Client) -> int:
+        try:
+            return http.get("/api/hello").status_code
+        except httpx.TransportError:
+            return 0
+
+    with running(tmp_path, wrap=seen) as address:
+        port = address.rsplit(":", 1)[1]
+        door = apps[0].state.house.door
+        door._find = lambda: ("127.0.0.2",)  # another address of this machine stands in for the network's
+        with (
+            httpx.Client(base_url=address, headers=SCRIPT, timeout=20) as desk,
+            httpx.Client(base_url=f"http://127.0.0.2:{port}", headers=SCRIPT, timeout=20) as phone,
+        ):
+            assert answers(phone) == 0
+            assert desk.post("/api/pairing").status_code == 409
+            opened = desk.post("/api/door")
+            if opened.status_code == 409 and sys.platform != "linux":
+                pytest.skip("this system has one loopback address")
+            assert opened.json() | {"version": ""} == {
+                "version": "", "paired": True, "here": True, "lan": True, "closable": True,
+            }  # fmt: skip
+            assert answers(phone) == 200
+            link = desk.post("/api/pairing").json()["urls"][0]
+            assert link.startswith(f"http://127.0.0.2:{port}/pair#")
+            assert phone.get("/api/hello", headers={"host": f"192.168.9.9:{port}"}).status_code == 421
+            assert desk.post("/api/door").json()["lan"] is True  # open already
+            assert desk.delete("/api/door").status_code == 204
+            assert answers(phone) == 0
+            assert answers(desk) == 200
+            assert desk.post("/api/door").json()["lan"] is True  # and once more
+            assert answers(phone) == 200
+
+
+def test_a_computer_on_no_network_says_so(tmp_path: Path) -> None:
+    here = client(tmp_path)
+    here.app.state.house.door._find = tuple  # type: ignore[attr-defined]
+    answer = here.post("/api/door", headers=SCRIPT)
+    assert answer.status_code == 409
+    assert "no network" in answer.json()["what"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")

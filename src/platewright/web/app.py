@@ -29,6 +29,7 @@ from platewright.web.api import probe as probe_api
 from platewright.web.api import setup as setup_api
 from platewright.web.api import shop as shop_api
 from platewright.web.api import tune as tune_api
+from platewright.web.door import Door
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
 from platewright.web.state import House, opened
@@ -73,13 +74,14 @@ def create_app(
     Parameters
     ----------
     shop : the folder, made if absent
-    lan : whether phones may be paired
+    lan : whether phones may be paired from the start
     hosts : names with port under which it may be asked for; this machine's own if None
     addresses : this machine's addresses with port on the network, for pairing
     port : the port it will be served on
     warm : as it starts, compile the slow loops and clear out old results in the background
     """
-    house = opened(shop, lan=lan, addresses=addresses)
+    door = Door(port, lan=lan, addresses=addresses)
+    house = opened(shop, door)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -89,19 +91,20 @@ def create_app(
         if warm:
             threading.Thread(target=_tidied, args=(house, ended), daemon=True).start()
         yield
+        await door.close()
         ended.set()
         if warming is not None:
             warming.close()
         house.runner.close()
         house.shop.close()
 
-    allowed = (*(local_hosts(port) if hosts is None else hosts), *(addresses if lan else ()))
+    own = frozenset(h.lower() for h in (local_hosts(port) if hosts is None else hosts))
     app = FastAPI(
         title="Platewright", version=__version__, lifespan=life, docs_url=None, redoc_url=None,
         openapi_url=None if lan else "/api/openapi.json",
         responses={422: {"model": Problem}, 404: {"model": Problem}, 409: {"model": Problem}},
         middleware=[
-            Middleware(Guard, hosts=allowed, known=house.devices.known),
+            Middleware(Guard, named=lambda host: host in own or door.knows(host), known=house.devices.known),
             Middleware(GZipMiddleware, minimum_size=1500, compresslevel=5),
         ],
     )  # fmt: skip

@@ -1,14 +1,14 @@
 """The guard before every request: names, origins, devices, and the headers of every answer.
 
 Pure ASGI (streams pass through unbuffered). Loopback peers come in without pairing; anybody else needs a
-paired device's cookie, and only when the server was started for the network at all.
+paired device's cookie, and only while the page is open to the network at all.
 """
 
 from __future__ import annotations
 
 import ipaddress
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
 
@@ -56,13 +56,12 @@ class Guard:
     Parameters
     ----------
     app : what is guarded
-    hosts : names with port under which the page may be asked for
+    named : tells whether the page may be asked for under a name with port
     known : tells whether a device token is paired
     """
 
-    def __init__(self, app: ASGIApp, *, hosts: Iterable[str], known: Callable[[str], bool]) -> None:
-        self.app, self.known = app, known
-        self.hosts = frozenset(h.lower() for h in hosts)
+    def __init__(self, app: ASGIApp, *, named: Callable[[str], bool], known: Callable[[str], bool]) -> None:
+        self.app, self.named, self.known = app, named, known
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it."""
@@ -104,7 +103,7 @@ class Guard:
         if len(hosts) != 1:
             return 400, problem("H007", host=", ".join(hosts))
         host = hosts[0].lower()
-        if host not in self.hosts:
+        if not self.named(host):
             return 421, problem("H007", host=host[:80])
         length = headers.get("content-length", ["0"])[0]
         if length.isdigit() and int(length) > BOUNDS.get(scope["path"], MAX_BODY):

@@ -545,12 +545,15 @@ class StockEvent(BaseModel):
 
 
 class HelloView(BaseModel):
-    """Who answers: version, whether this device may come in, and whether it is the shop's own computer."""
+    """Who answers: version, whether this device may come in, whether it is the shop's own computer, whether phones may come in,
+    and whether that was opened on the page.
+    """
 
     version: str
     paired: bool
     here: bool
     lan: bool
+    closable: bool = False
 
 
 class PairAsk(BaseModel):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import socket
 import threading
 import webbrowser
@@ -16,22 +15,9 @@ from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.storage import StorageError, troubles
 from platewright.shop.folder.swap import settle
 from platewright.web.app import create_app, local_hosts
+from platewright.web.door import GRACE, lan_addresses
 
-__all__ = ["lan_addresses", "serve"]
-
-GRACE = 2
-"""How long open event streams may hold up the end [s]."""
-
-
-def lan_addresses() -> tuple[str, ...]:
-    """Return this machine's IPv4 addresses on its networks, the one packets leave by first."""
-    found: list[str] = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, contextlib.suppress(OSError):
-        probe.connect(("192.0.2.1", 9))  # a documentation address (RFC 5737); nothing is sent
-        found.append(str(probe.getsockname()[0]))
-    with contextlib.suppress(OSError):
-        found += [str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)]
-    return tuple(dict.fromkeys(a for a in found if not a.startswith("127.")))
+__all__ = ["serve"]
 
 
 def _free(host: str, port: int) -> None:
@@ -105,7 +91,7 @@ def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool
     ----------
     shop : the shop's folder, made if absent
     port : port to listen on [-]
-    lan : also listen on the shop's network, for paired devices
+    lan : listen on the shop's network from the start, for paired devices; the page can open that later too
     open_browser : open the page in this machine's browser
 
     Raises

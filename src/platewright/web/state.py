@@ -12,6 +12,7 @@ from platewright.jobs.board import Board
 from platewright.jobs.runner import Runner
 from platewright.shop.folder.devices import Devices
 from platewright.shop.folder.store import Shop
+from platewright.web.door import Door
 from platewright.web.guard import is_here
 from platewright.web.problems import OnlyHereError
 
@@ -37,14 +38,13 @@ class House:
     runner: Runner
     board: Board
     devices: Devices
-    lan: bool
-    addresses: tuple[str, ...]
+    door: Door
 
 
-def opened(folder: Path, *, lan: bool, addresses: tuple[str, ...]) -> House:
+def opened(folder: Path, door: Door) -> House:
     """Open a shop for serving."""
     shop, board = Shop(folder), Board()
-    return House(shop, Runner(board, warm=WARM), board, Devices(shop), lan, addresses)
+    return House(shop, Runner(board, warm=WARM), board, Devices(shop), door)
 
 
 def _house(request: Request) -> House:

@@ -346,7 +346,13 @@ def card_sheet(paper: str = "letter", frame: bool = False, pages: int = 1) -> Re
 def _hello(house: House, paired: bool, here: bool) -> m.HelloView:
     from platewright import __version__
 
-    return m.HelloView(version=__version__, paired=paired or here, here=here, lan=house.lan)
+    return m.HelloView(
+        version=__version__,
+        paired=paired or here,
+        here=here,
+        lan=house.door.lan,
+        closable=house.door.closable,
+    )
 
 
 @router.get("/hello")
@@ -356,18 +362,30 @@ def hello(house: Held, request: m.Request) -> m.HelloView:
     return _hello(house, house.devices.known(request.cookies.get(COOKIE, "")), here)
 
 
+@router.post("/door")
+async def open_door(house: Held, request: m.Request, _: Here) -> m.HelloView:
+    """Let paired phones in while the page runs: it listens on this computer's network too."""
+    await house.door.open(request.app)
+    return _hello(house, True, True)
+
+
+@router.delete("/door", status_code=204)
+async def close_door(house: Held, _: Here) -> None:
+    """Listen on this computer alone again; paired phones stay paired."""
+    await house.door.close()
+
+
 @router.post("/pairing")
 def new_pairing(house: Held, _: Here) -> m.PairingView:
     """Make a one-use code for a phone, as addresses and a QR picture."""
     import segno
 
-    if not house.lan:
+    if not house.door.lan:
         raise RefusedError(
-            "The page is not open to phones.",
-            do="Start it with 'platewright serve --lan', on your own network only.",
+            "The page is not open to phones.", do="Press 'Let phones in' first, on your own network only."
         )
     code = house.devices.new_code()
-    urls = [f"http://{address}/pair#{code}" for address in house.addresses]
+    urls = [f"http://{address}/pair#{code}" for address in house.door.addresses]
     if not urls:
         raise RefusedError("This computer is on no network.", do="Join the shop's network, then start again.")
     return m.PairingView(urls=urls, qr=segno.make(urls[0]).svg_inline(scale=6, border=3), minutes=10)
