@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 __all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_said", "own_clearance", "seconds_said"]
 
+MOST_SEED = 999_999_999
+"""Largest number of another layout on the page [-]; nine digits are as many as anybody types."""
+
 
 def _offered(group: OptionGroup) -> Iterator[Option]:
     for option in group.options:
@@ -28,7 +31,10 @@ def _offered(group: OptionGroup) -> Iterator[Option]:
             yield replace(option, high=MOST_SECONDS)
         elif option.choices:
             taken = get_args(LayoutEntry.model_fields[option.name].annotation)
-            yield replace(option, choices=tuple(c for c in option.choices if c in taken))
+            kept = tuple(c for c in option.choices if c in taken)
+            yield replace(option, choices=kept, help=option.help if kept == option.choices else "")
+        elif option.name == "seed":
+            yield replace(option, low=0, high=MOST_SEED)
         else:
             yield option
 
