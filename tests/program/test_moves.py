@@ -1,4 +1,4 @@
-"""Stretches of plain moves give the same moves, events, findings and state by the short way as line by line, bit for bit."""
+"""Stretches of plain lines give the same moves, events, findings and state by the short way as line by line, bit for bit."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from platewright.program import moves
 from platewright.program.dialects import dialect_names
 from platewright.program.interpreter import ReadOptions, interpret
 from platewright.program.moves import Stretches
@@ -14,6 +15,13 @@ from platewright.program.run import Run
 from platewright.program.writer import write
 from tests.program.helpers import washer_plan
 from tests.program.test_spoiled import NO_Z
+
+
+@pytest.fixture(autouse=True)
+def _every_stretch(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The shortest stretch takes the short way too, and blocks end in the middle of programs."""
+    monkeypatch.setattr(moves, "FEWEST", 1)
+    monkeypatch.setattr(moves, "BLOCK", 512)
 
 
 def same(text: str, dialect: str) -> Run:
@@ -46,6 +54,9 @@ def test_both_ways_agree_on_what_we_write() -> None:
         assert same(write(washer_plan(), name, name="w").text, name).findings == ()
 
 
+CUTS = "".join(
+    f"G0 X{9 * k} Y0\nM3\nG4 P0.5\nG3 X{9 * k + 2} I1 F900\n\nX{9 * k} I-1\nM7\nM5\n" for k in range(90)
+)
 HEAD = "G21\nG17 G90 G94\nF600\nG0 X0 Y0\n"
 NO_G1 = (
     'name = "no-g1"\ntitle = "t"\nabout = "a list of codes without G1"\nextends = "plain-mm"\n'
@@ -57,12 +68,16 @@ ARCS = "".join(f"n{k} G0{2 + k % 2} X{5 * k + 5} Y0 I2.5 J0\n" for k in range(9)
 
 
 @pytest.mark.parametrize(("body", "dialect", "lines"), [
+    (CUTS, "plain-mm", 720), (CUTS, "probe-inch", 720), (CUTS, "small-mm", 3), (CUTS.replace("M7", "M0"), "plain-mm", 630),
+    ("5X\nX6\n", "plain-mm", 0), ("X5\n5X\n", "plain-mm", 1), ("X5 5\n.5\n", "plain-mm", 1), ("X+5\nX+-5\n", "plain-mm", 1),
+    ("X5-\n", "plain-mm", 0), ("X-.\n", "plain-mm", 0), ("X5X6\n", "plain-mm", 0), ("M3 M5\n", "plain-mm", 0), ("M6\n", "plain-mm", 0),
+    ("N1\nN2X1\nX1N3\n", "plain-mm", 1), ("G4\n", "plain-mm", 0), ("G4 P-1\n", "plain-mm", 0), ("G4 P1\nG4 P1 X1\n", "plain-mm", 1),
     (STRAIGHT, "plain-mm", 700), (STRAIGHT, "plain-inch", 700), (STRAIGHT.replace("G1 ", ""), "chords-mm", 700),
     (MIXED, "plain-mm", 9), (MIXED, "flat-mm", 0), (ARCS, "plain-mm", 9), (ARCS, "chords-mm", 0),
-    ("G92 X1\n" + ARCS.replace("X", "X1"), "plain-mm", 0), ("G92 X3 Z1\nX3 Y0\n" + STRAIGHT, "plain-mm", 450),
+    ("G92 X1\n" + ARCS.replace("X", "X1"), "plain-mm", 0), ("G92 X3 Z1\nX3 Y0\n" + STRAIGHT, "plain-mm", 701),
     ("G91\n" + STRAIGHT, "plain-mm", 0), ("G18\n" + STRAIGHT, "plain-mm", 0), ("G93\n" + STRAIGHT, "plain-mm", 0),
-    (STRAIGHT.replace("X5.5", "X5.5 5"), "plain-mm", 700), (STRAIGHT.replace("X5.5", "X"), "plain-mm", 0),
-    (STRAIGHT.replace("X555.5", "X5.5.5"), "plain-mm", 508), (STRAIGHT.replace("F655", "F-655"), "plain-mm", 55),
+    (STRAIGHT.replace("X5.5", "X5.5 5"), "plain-mm", 700), (STRAIGHT.replace("X5.5", "X"), "plain-mm", 5),
+    (STRAIGHT.replace("X555.5", "X5.5.5"), "plain-mm", 555), (STRAIGHT.replace("F655", "F-655"), "plain-mm", 55),
     (STRAIGHT.replace("G1 X9.5", "G5 X9.5"), "plain-mm", 9), (STRAIGHT.replace("F", "E"), "plain-mm", 0),
     (STRAIGHT.replace("F6", "F0*6"), "plain-mm", 0), (STRAIGHT.replace("\n", "\r\n"), "plain-mm", 700),
     (STRAIGHT + "(\xfc)\n", "anywhere", 0), (STRAIGHT + "(" + "x" * 300 + ")\n", "plain-mm", 0),

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from platewright.geometry import Contour, Profile, signed_area
-from platewright.layout.model import Layout
+from platewright.layout.model import KeepOut, Layout
 from platewright.proof.compare import turned_out
 from platewright.proof.model import Proof
 from tests.program.helpers import ROW
@@ -376,3 +376,18 @@ def test_another_cut_may_not_blunt_a_corner() -> None:
     proof = proved(program(slash, box(80 - R, 60 - R, 180 + R, 120 + R)), layout)
     assert worst(proof) == pytest.approx(tip, abs=0.01)
     assert ("P053", "stop") in {(f.code, f.severity) for f in proof.findings}
+
+
+def test_a_program_without_heights_that_runs_over_a_magnet_is_stopped() -> None:
+    """It was only LOOK, because how high the torch travels is not in the text: so nothing says that it clears the magnet."""
+    flat = "\n".join(line for line in CLEAN.splitlines() if "Z" not in line) + "\n"
+    magnet = KeepOut("magnet", Contour.circle(175, 100, 4), 6.0)
+    low = replace(magnet, height=0.0)
+    (found,) = [
+        f
+        for f in proved(flat, replace(LAYOUT, keepouts=(magnet,)), dialect="flat-mm").findings
+        if f.severity != "note"
+    ]
+    assert (found.code, found.severity) == ("P006", "stop")
+    for keepouts in ((low,), ()):
+        assert proved(flat, replace(LAYOUT, keepouts=keepouts), dialect="flat-mm").verdict == "go"

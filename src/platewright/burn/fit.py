@@ -24,6 +24,8 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
 from platewright.table.arm import seated
+from platewright.table.carried import carried
+from platewright.table.clock import travel_height
 from platewright.table.controller import Controller
 from platewright.table.model import TableProfile
 from platewright.table.motion import timed
@@ -61,13 +63,12 @@ def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
     findings = [f for f in plan.findings if f.code not in MADE_HERE]
     cuts, findings, told = _markable(plan, controller, findings, reaches)
     findings += told
-    if controller.chord or plan.controller.chord:
-        cuts = [_timed(c, table, controller.chord) for c in cuts]
+    cuts = [_timed(c, table, controller) for c in cuts]
     cuts, told = touched(replace(plan, cuts=tuple(cuts)), controller, reaches)
     findings += told
     slats = options.slats if options.route else None
     cuts, told = routed(
-        cuts, layout, table, home=options.home, slats=slats, marker=controller.marker, reaches=reaches
+        cuts, layout, table, home=options.home, slats=slats, controller=controller, reaches=reaches
     )
     findings += told
     result = replace(plan, cuts=tuple(cuts), controller=controller)
@@ -76,16 +77,10 @@ def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
     return replace(result, findings=(*result.findings, *limit_findings(result)))
 
 
-def _timed(cut: Cut, table: TableProfile, chord: float) -> Cut:
-    """Return the cut with the time [s] its path takes when arcs are run as chords that lie within a distance of them [mm]."""
-    if not chord:
-        return replace(cut, burn_time=timed(cut.path, cut.speeds, table).total)
-    spots, speeds = [cut.path.rows[:1, :2]], list[float]()
-    for edge, speed in zip(cut.path.edges(), cut.speeds, strict=True):
-        points = flatten(Contour.from_edges([edge], closed=False), tolerance=chord)[1:]
-        spots.append(points)
-        speeds += [speed] * len(points)
-    path = Contour.from_points(np.vstack(spots), closed=False)
+def _timed(cut: Cut, table: TableProfile, controller: Controller) -> Cut:
+    """Return the cut with the time [s] its path takes as the program carries it."""
+    dx, dy = controller.marker if cut.kind == "mark" else (0.0, 0.0)
+    path, speeds = carried(Contour(cut.path.rows - [dx, dy, 0.0], closed=False), cut.speeds, controller)
     return replace(cut, burn_time=timed(path, speeds, table).total)
 
 
@@ -136,6 +131,6 @@ def _off(
         dx, dy = controller.marker
         yield finding("B027", place=mark.start, subject=subject, x_mm=-dx, y_mm=-dy)
     ways = [shapely.LineString(tool), shapely.LineString(torch)]
-    for keepout, shape in tall_keepouts(plan.layout, plan.table):
+    for keepout, shape in tall_keepouts(plan.layout, travel_height(plan.table, controller)):
         if shapely.intersects(shape, ways).any():
             yield finding("B028", place=mark.start, subject=subject, name=keepout.name)

@@ -151,7 +151,14 @@ class Dialect:
             marker=self.marker_offset,
             chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
             mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
+            grid=self.grid,
+            feed_grid=10.0**-self.feed_decimals * self.unit / 60,
         )
+
+    @property
+    def grid(self) -> float:
+        """What the last digit of a length stands for [mm]."""
+        return 10.0**-self.decimals * self.unit
 
     def meaning(self, m: int) -> Meaning | None:
         """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""

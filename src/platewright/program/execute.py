@@ -1,6 +1,6 @@
 """One line after another through the machine: read, executed, or refused with a finding.
 
-The one place that decides what a line does. Stretches of lines that are nothing but moves take a short way (``moves``);
+The one place that decides what a line does. Stretches of plain lines take a short way (``moves``);
 lines that come again are read once.
 """
 
@@ -26,7 +26,7 @@ def told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
 def execute_lines(
     machine: Machine, lines: list[str], *, first: int, last: int, short: bool = True
 ) -> int | None:
-    """Execute lines; return the index of the line refused, or None [-]. `short` lets moves take the short way."""
+    """Execute lines; return the index of the line refused, or None [-]. `short` lets plain lines take the short way."""
     stretches = Stretches(machine, lines if short else [])
     kept: dict[str, Block] = {}
     at = first

@@ -8,12 +8,12 @@ Method
 ------
 Each line is read whole (``reading``), checked, then executed in the order of the standard's Table 8 (``machine``).
 Execution stops at the first refused line (5.1.3); the lines after it are only read, so that a report can name further
-mistakes. Stretches of lines that are nothing but moves are read as columns (``moves``); any line that is more, and every
+mistakes. Stretches of plain lines (moves, torch words, dwells) are read as columns (``moves``); any line that is more, and every
 line with something wrong, goes the ordinary way, so that there is one place that decides (``execute``). A test holds both
 ways to the same moves, events and findings, bit for bit.
 
 Assumptions: plate zero is machine zero; a probe meets the plate at Z 0.
-Cost: linear in the text; about 1 µs a line in stretches of moves, 8 µs otherwise. Memory: some 100 bytes a move.
+Cost: linear in the text; about 0.8 µs a line in stretches of plain lines, 3 to 8 µs otherwise. Memory: some 100 bytes a move.
 Limits: canned cycles, cutter compensation, tool lengths and rotary axes are refused with a sentence.
 """
 
@@ -44,7 +44,7 @@ class ReadOptions:
     optional_stop : switch for M1
     most_lines : programs longer than this are refused [lines]
     most_mistakes : further mistakes named after the first [-]
-    short : whether stretches of plain moves take the short way; without it every line takes the ordinary one
+    short : whether stretches of plain lines take the short way; without it every line takes the ordinary one
     """
 
     block_delete: bool = False

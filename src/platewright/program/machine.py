@@ -217,26 +217,26 @@ class Machine:
         if "T" in block.words or 6 in block.m:
             self.once("W042")
         for m in block.m if len(block.m) < 2 else sorted(block.m, key=_slot):
-            self._word(m)
+            self.switch(m, self.line, self.recorder.count)
+            if m in (48, 49) and m not in self.dialect.words:
+                self.override = m == 48
         if block.modal.get(0) == 40:
             self.recorder.dwell(self.recorder.count, block.words["P"] * self.dialect.dwell_unit)
             self._record(Kind.DWELL, list(self.position))
 
-    def _word(self, m: int) -> None:
+    def switch(self, m: int, line: int, move: int) -> None:
+        """Do what the dialect says an M word [-] does, on a line and before a move [-]."""
         means = self.dialect.words.get(m)
-        if means == "torch-on":
-            self.torch = True
-        elif means in ("torch-off", "both-off"):
-            self.torch = False
+        if means is None or means == "nothing":
+            return
+        if means in ("torch-on", "torch-off", "both-off"):
+            self.torch = means == "torch-on"
         if means in ("follow", "hold"):
             self.follow = means == "follow"
         if means in ("mark-on", "mark-off", "both-off"):
             self.marking = means == "mark-on"
-        if means is not None and means != "nothing":
-            self.event(means, f"M{m}")
-            self._flag()
-        elif m in (48, 49):
-            self.override = m == 48
+        self.events.append(Event(means, line, move, f"M{m}"))
+        self._flag()
 
     def _modes(self, block: Block) -> None:
         """Do steps 11 to 19 of Table 8: plane, units, offsets, distance, homing and zero."""

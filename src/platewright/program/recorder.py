@@ -9,6 +9,7 @@ from array import array
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.program.run import Moves
 
@@ -41,14 +42,18 @@ class Recorder:
         self.flags.append(flags)
 
     def add_all(
-        self, kinds: bytes | bytearray, line: int, flags: int, ends: Sequence[list[float]], feeds: list[float]
+        self,
+        kinds: NDArray[np.uint8],
+        lines: NDArray[np.int64],
+        flags: NDArray[np.uint8],
+        columns: Sequence[NDArray[np.float64]],
     ) -> None:
-        """Write moves of one line each that share their flags: kinds, first line [-], ends [mm], feeds [mm/s]."""
-        for column, values in zip((self.x, self.y, self.z, self.feed), (*ends, feeds), strict=True):
-            column.fromlist(values)
-        self.kind.frombytes(kinds)
-        self.line.extend(range(line, line + len(kinds)))
-        self.flags.frombytes(bytes((flags,)) * len(kinds))
+        """Write moves as columns: kinds, lines, flags [-], and x, y, z [mm] and feed [mm/s]."""
+        for column, values in zip((self.x, self.y, self.z, self.feed), columns, strict=True):
+            column.frombytes(np.ascontiguousarray(values).tobytes())
+        self.kind.frombytes(kinds.tobytes())
+        self.line.frombytes(lines.astype(np.intc).tobytes())
+        self.flags.frombytes(flags.tobytes())
 
     def arc(self, row: int, cx: float, cy: float, sweep: float, mismatch: float) -> None:
         """Write what an arc has of its own, for its row [-]: centre [mm], sweep [rad], mismatch [mm]."""

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from platewright.errors import InputError
 from platewright.geometry import Arc, Line, flatten
 from platewright.geometry.contour import Contour
 from platewright.program import arcs
 from platewright.program.dialects import Dialect
+from platewright.table.carried import said_as_arc
 
 __all__ = ["Typesetter", "file_name"]
 
@@ -123,18 +126,12 @@ class Typesetter:
 
     def edge(self, edge: Line | Arc, feed: float) -> None:
         """Cut one edge [mm] at a feed [mm/s]: an arc as the dialect writes arcs, if its digits allow."""
-        resolution = 10.0**-self.dialect.decimals * self.dialect.unit
         if isinstance(edge, Line):
             self.straight(edge.end.x, edge.end.y, feed)
             return
-        sagitta = edge.radius * (1 - math.cos(min(abs(edge.sweep), math.pi) / 2))
-        short = edge.length() < 4 * resolution
-        if (
-            self.dialect.arcs == "chords"
-            or edge.radius > self.dialect.largest_radius
-            or sagitta < resolution
-            or short
-        ):
+        said = said_as_arc(np.array(edge.radius), np.array(edge.sweep), grid=self.dialect.grid)
+        as_arc = edge.radius <= self.dialect.largest_radius and bool(said)
+        if self.dialect.arcs == "chords" or not as_arc:
             self._chords(edge, feed)
         elif self.dialect.arcs == "radius":
             self._radius(edge, feed)
@@ -143,8 +140,7 @@ class Typesetter:
 
     def _chords(self, edge: Arc, feed: float) -> None:
         contour = Contour.from_edges([edge], closed=False)
-        resolution = 10.0**-self.dialect.decimals * self.dialect.unit
-        for x, y in flatten(contour, tolerance=max(self.dialect.chord_tolerance, resolution))[1:]:
+        for x, y in flatten(contour, tolerance=max(self.dialect.chord_tolerance, self.dialect.grid))[1:]:
             self.straight(float(x), float(y), feed)
 
     def _radius(self, edge: Arc, feed: float) -> None:
@@ -160,7 +156,7 @@ class Typesetter:
     def _centre(self, edge: Arc, feed: float) -> None:
         """Write I J for the ends as their digits carry them; fall back to chords if the digits are too few."""
         x, y = self.rounded(edge.end.x), self.rounded(edge.end.y)
-        if math.hypot(x - self.x, y - self.y) < 2 * 10.0**-self.dialect.decimals * self.dialect.unit:
+        if math.hypot(x - self.x, y - self.y) < 2 * self.dialect.grid:
             self._chords(edge, feed)
             return
         best = self._best_centre(x, y, edge)
@@ -176,7 +172,7 @@ class Typesetter:
         half_x, half_y = (x - self.x) / 2, (y - self.y) / 2
         rise = (1 - edge.bulge**2) / (2 * edge.bulge)
         ideal_i, ideal_j = half_x - half_y * rise, half_y + half_x * rise
-        step = 10.0**-self.dialect.decimals * self.dialect.unit
+        step = self.dialect.grid
         d = self.dialect
         limit = d.mismatch_mm if d.unit == 1.0 else d.mismatch_inch * 25.4
         found = []

@@ -190,7 +190,8 @@ def _fitted(plan: BurnPlan, dialect: Dialect) -> BurnPlan:
     )
     starts = any(not c.pierced or c.touch != "here" for c in plan.cuts if c.kind != "mark")
     touch = (starts or plan.options.touch_every > 0) and there.apart != here.apart
-    return fitted(plan, here) if marks or touch else plan
+    lifts = there.lifts != here.lifts and bool(plan.layout.keepouts)
+    return fitted(plan, here) if marks or touch or lifts else plan
 
 
 def _check(plan: BurnPlan) -> None:
@@ -237,7 +238,11 @@ def _from_home(plan: BurnPlan, number: int) -> BurnPlan:
     cut, table = plan.cuts[number], seated(plan.table, plan.layout.seat)
     goal = cut.beside[0] if cut.beside else cut.torch_ends(plan.controller.marker)[0]
     way = led_round(
-        [plan.options.home, goal], plan.layout, table, reaches=reaches_of(plan.table, plan.layout)
+        [plan.options.home, goal],
+        plan.layout,
+        table,
+        controller=plan.controller,
+        reaches=reaches_of(plan.table, plan.layout),
     )
     via = cut.via if way is None else tuple(way[1:-1])
     return replace(plan, cuts=(*plan.cuts[:number], replace(cut, via=via), *plan.cuts[number + 1 :]))
@@ -344,7 +349,13 @@ def outline(
         corners = np.array([low, (high[0], low[1]), high, (low[0], high[1]), low])
     spots = [plan.options.home, *((float(x), float(y)) for x, y in corners)]
     table = seated(plan.table, plan.layout.seat)
-    way = led_round(spots, plan.layout, table, reaches=reaches_of(plan.table, plan.layout))
+    way = led_round(
+        spots,
+        plan.layout,
+        table,
+        controller=setter.dialect.controller,
+        reaches=reaches_of(plan.table, plan.layout),
+    )
     if way is None and shape == "box":
         return outline(plan, dialect, name=name, shape="hull")  # a corner of the box lies in what stands tall
     if way is None:

@@ -14,7 +14,15 @@ from platewright.table.controller import Controller
 from platewright.table.model import Arm, TableProfile
 from platewright.table.motion import move_time, timed
 
-__all__ = ["own_touch_offs", "rapid_time", "rise_time", "to_cut_height", "to_light", "to_travel"]
+__all__ = [
+    "own_touch_offs",
+    "rapid_time",
+    "rise_time",
+    "to_cut_height",
+    "to_light",
+    "to_travel",
+    "travel_height",
+]
 
 
 def rapid_time(table: TableProfile, start: tuple[float, float], end: tuple[float, float]) -> float:
@@ -39,6 +47,11 @@ def rise_time(table: TableProfile, way: float, *, feed: float = math.inf) -> flo
         return 0.0
     speed = min(feed, table.lift_speed if way > 0 else table.plunge_speed)
     return move_time(abs(way), speed=speed, acceleration=table.z_acceleration)
+
+
+def travel_height(table: TableProfile, controller: Controller) -> float:
+    """Return how high the program is sure to lift the torch over the plate for travel [mm]: 0 where it lifts nothing."""
+    return table.safe_height if controller.lifts else 0.0
 
 
 def own_touch_offs(table: TableProfile, *, probes: int, lights: int) -> float:

@@ -27,6 +27,7 @@ class Controller:
     marker : the marking tool's place from the torch [mm]
     chord : how far chords may lie off the arcs they are written for [mm]; 0 where arcs are written as arcs
     mark_wait : pauses of lowering and lifting the marking tool [s]
+    grid, feed_grid : what the last digit of a length [mm] and of a feed [mm/s] stands for; 0 for no rounding
     """
 
     lifts: bool = True
@@ -41,3 +42,5 @@ class Controller:
     marker: tuple[float, float] = (0.0, 0.0)
     chord: float = 0.0
     mark_wait: float = 0.0
+    grid: float = 0.0
+    feed_grid: float = 0.0

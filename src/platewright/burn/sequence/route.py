@@ -1,6 +1,7 @@
-"""Travel round what may stand in the way: pieces cut loose that may have tipped up, and tall keep-outs.
+"""Travel round what may stand in the way: pieces cut loose that may have tipped up, and keep-outs.
 
-A piece may stand up if it is small enough to fall between slats and long enough to reach the travel height. A rapid whose
+A keep-out stands in the way where the program's travel does not clear it; a program without heights clears none.
+A piece may stand up if it is small enough to fall between slats and long enough to reach the table's travel height. A rapid whose
 straight line would pass over such a piece, cut before, is led round it: shortest path over the corners of
 the pieces in the way, grown by `AWAY` (visibility graph, Dijkstra), pieces being added as the path meets them. A detour that
 would cost too much, or that does not exist, is left straight and reported.
@@ -22,6 +23,8 @@ from platewright.burn.model import Cut, called
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import KeepOut, Layout
+from platewright.table.clock import travel_height
+from platewright.table.controller import Controller
 from platewright.table.model import Arm, TableProfile
 
 __all__ = ["led_round", "routed", "tall_keepouts"]
@@ -29,6 +32,8 @@ __all__ = ["led_round", "routed", "tall_keepouts"]
 Spot = tuple[float, float]
 AWAY = 8.0
 """How far round a piece travel is led [mm]: half a small torch's nozzle and some."""
+BESIDE = 5.0
+"""How near travel may pass to what stands [mm], but for a cut that begins or ends nearer."""
 LONGEST = 250.0
 """A detour longer than this is not worth it [mm]; the piece is reported instead."""
 TRIES = 6
@@ -36,24 +41,32 @@ TRIES = 6
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """Something travel should not pass over: shape, the cut after which it is there, name and height for keep-outs."""
+    """Something travel should not pass over: shape, what a way may not cross, the cut after which it is there, name."""
 
     shape: Any
     core: Any
     after: int
     name: str = ""
-    height: float = 0.0
+
+    def core_for(self, *ends: Spot) -> Any:
+        """Return what a way between two ends [mm] may not cross: less room round what stands where an end lies in it."""
+        import shapely
+
+        if self.after >= 0:
+            return self.core
+        near = min(float(self.shape.distance(shapely.Point(end))) for end in ends)
+        return self.core if near > BESIDE else self.shape.buffer(0.9 * near)
 
 
 CLEAR = 2.0
 """Travel must clear what stands on the plate by this much [mm]."""
 
 
-def tall_keepouts(layout: Layout, table: TableProfile) -> list[tuple[KeepOut, Any]]:
-    """Return the keep-outs that travel height [mm] does not clear, each with its polygon."""
+def tall_keepouts(layout: Layout, height: float) -> list[tuple[KeepOut, Any]]:
+    """Return the keep-outs that travel at a height [mm] does not clear, each with its polygon."""
     import shapely
 
-    tall = [k for k in layout.keepouts if k.height + CLEAR > table.safe_height]
+    tall = [k for k in layout.keepouts if k.height > 0 and k.height + CLEAR > height]
     return [(k, shapely.Polygon(flatten(k.contour, tolerance=0.05))) for k in tall]
 
 
@@ -63,24 +76,86 @@ def _tips(box: tuple[float, ...], table: TableProfile, slats: float) -> bool:
     return sides[1] > table.safe_height and sides[0] < 2 * slats
 
 
-def _pieces(cuts: Sequence[Cut], layout: Layout, table: TableProfile, slats: float | None) -> list[_Piece]:
+def _standing(layout: Layout, table: TableProfile, controller: Controller) -> list[_Piece]:
+    """Return what stands on the table from the start."""
+    import shapely
+
+    stand = [(k.name, shape) for k, shape in tall_keepouts(layout, travel_height(table, controller))]
+    if isinstance(table.reach, Arm):
+        disc = shapely.Point(table.reach.x, table.reach.y).buffer(table.reach.inner)
+        stand.append(("the arm's base", disc))
+    return [_Piece(shape, shape.buffer(BESIDE), -1, name) for name, shape in stand]
+
+
+def _loose(cuts: Sequence[Cut], table: TableProfile, slats: float) -> list[_Piece]:
+    """Return the pieces cut loose that may stand up between slats [mm]."""
     import shapely
 
     found = []
-    if isinstance(table.reach, Arm):
-        disc = shapely.Point(table.reach.x, table.reach.y).buffer(table.reach.inner)
-        found.append(_Piece(disc, disc, -1, "the arm's base", table.safe_height))
-    found += [_Piece(shape, shape, -1, k.name, k.height) for k, shape in tall_keepouts(layout, table)]
-    for number, cut in enumerate(() if slats is None else cuts):
+    for number, cut in enumerate(cuts):
         if cut.kind == "mark" or cut.tabs:
             continue
         rows = cut.path.rows[cut.lead_edges : len(cut.path) - cut.exit_edges + 1]
         if len(rows) < 3:
             continue
         shape = shapely.Polygon(flatten(Contour(rows, closed=False), tolerance=0.05))
-        if slats is not None and _tips(shape.bounds, table, slats):
+        if _tips(shape.bounds, table, slats):
             found.append(_Piece(shape, shape.buffer(-0.05 - cut.kerf / 2), number))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Ways:
+    """What stands or may stand in travel's way, and which points (N, 2) [mm] the torch can be over."""
+
+    pieces: Sequence[_Piece]
+    tree: Any
+    reaches: Callable[[Floats], NDArray[np.bool_]]
+
+    @staticmethod
+    def among(pieces: Sequence[_Piece], reaches: Callable[[Floats], NDArray[np.bool_]]) -> _Ways:
+        import shapely
+
+        return _Ways(pieces, shapely.STRtree([p.core for p in pieces]), reaches)
+
+    def hit(self, start: Spot, end: Spot, ends: tuple[Spot, Spot], now: float) -> set[int]:
+        """Return the pieces that a straight leg [mm] of the way between two ends meets before cut `now`."""
+        import shapely
+
+        line = shapely.LineString([start, end])
+        met = self.tree.query(line, predicate="intersects")
+        there = {int(i) for i in met if self.pieces[int(i)].after < now}
+        return {i for i in there if self.pieces[i].core_for(*ends).intersects(line)}
+
+    def between(self, start: Spot, goal: Spot, now: float) -> list[Spot] | None:
+        """Return the shortest way [mm] round the pieces met before cut `now`; None if there is none worth taking."""
+        import shapely
+
+        ends = (start, goal)
+        known = self.hit(start, goal, ends, now)
+        if not known or start == goal:
+            return [start, goal]
+        for _ in range(TRIES):
+            nodes = list[Spot]()
+            for i in sorted(known):
+                ring = (
+                    self.pieces[i].shape.convex_hull.buffer(AWAY, join_style="mitre").simplify(2.0).exterior
+                )
+                nodes += [(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]]
+            free = self.reaches(np.array(nodes))
+            nodes = [start, goal, *(n for n, ok in zip(nodes, free, strict=True) if ok)]
+            way = _shortest(nodes, [self.pieces[i].core_for(*ends) for i in sorted(known)])
+            if way is None:
+                return None
+            met = set[int]().union(*(self.hit(a, b, ends, now) for a, b in pairwise(way)))
+            if not met:
+                extra = sum(math.dist(a, b) for a, b in pairwise(way)) - math.dist(start, goal)
+                hard = any(self.pieces[i].after < 0 for i in known)
+                return way if hard or extra <= LONGEST else None
+            if met <= known:
+                return None
+            known |= met
+        return None
 
 
 def routed(
@@ -90,7 +165,7 @@ def routed(
     *,
     home: Spot,
     slats: float | None,
-    marker: Spot,
+    controller: Controller,
     reaches: Callable[[Floats], NDArray[np.bool_]],
 ) -> tuple[list[Cut], list[Finding]]:
     """Return the cuts with places to travel over where a straight rapid would not do, and findings.
@@ -102,41 +177,27 @@ def routed(
     table : travel height [mm]; an arm's base in plate coordinates
     home : where the torch starts [mm]
     slats : distance between slats [mm]; None to take no heed of pieces cut loose
-    marker : marking tool's place from the torch [mm]; the torch stands that far off while it marks
+    controller : whether the program lifts; its marking tool, whose offset the torch stands off by while it marks
     reaches : tells which points (N, 2) the torch can be over
     """
-    import shapely
-
-    pieces = _pieces(cuts, layout, table, slats)
+    pieces = _standing(layout, table, controller)
+    pieces += [] if slats is None else _loose(cuts, table, slats)
     if not pieces:
         return [replace(c, via=()) for c in cuts], []
-    tree = shapely.STRtree([p.core for p in pieces])
+    ways = _Ways.among(pieces, reaches)
     here, made, over = home, [], []
     findings: list[Finding] = []
     for number, cut in enumerate(cuts):
-        there = [p for p in pieces if p.after < number]
-        start, end = cut.torch_ends(marker)
+        start, end = cut.torch_ends(controller.marker)
         begin = cut.beside[0] if cut.beside else start
-
-        def hit(a: Spot, b: Spot, now: int = number) -> list[int]:
-            line = shapely.LineString([a, b])
-            return [int(i) for i in tree.query(line, predicate="intersects") if pieces[int(i)].after < now]
-
-        way: list[Spot] | None = [here, begin]
-        if there and here != begin and hit(here, begin):
-            way = _around(here, begin, pieces, hit, reaches)
-        if way is None or (begin != start and hit(begin, start)):
-            tall = [pieces[i] for i in {*hit(here, begin), *hit(begin, start)} if pieces[i].after < 0]
-            findings += [
-                finding(
-                    "B018",
-                    place=cut.start,
-                    cut=called(cuts, number),
-                    name=p.name,
-                    height_mm=table.safe_height,
-                )
-                for p in tall
-            ]
+        way = ways.between(here, begin, number)
+        aside = ways.hit(begin, start, (begin, start), number)
+        if way is None or aside:
+            met = {*ways.hit(here, begin, (here, begin), number), *aside}
+            names = sorted(pieces[i].name for i in met if pieces[i].after < 0)
+            high = travel_height(table, controller)
+            say = called(cuts, number)
+            findings += [finding("B018", place=cut.start, cut=say, name=n, height_mm=high) for n in names]
             over.append(cut.start)
         made.append(replace(cut, via=() if way is None else tuple(way[1:-1])))
         here = end
@@ -150,6 +211,7 @@ def led_round(
     layout: Layout,
     table: TableProfile,
     *,
+    controller: Controller,
     reaches: Callable[[Floats], NDArray[np.bool_]],
 ) -> list[Spot] | None:
     """Return a way through spots [mm] at travel height, led round what stands taller; None if there is none.
@@ -159,58 +221,17 @@ def led_round(
     spots : corners of the way
     layout : its keep-outs
     table : travel height [mm]; an arm's base in plate coordinates
+    controller : whether the program lifts
     reaches : tells which points (N, 2) the torch can be over
     """
-    import shapely
-
-    pieces = _pieces((), layout, table, None)
-    tree = shapely.STRtree([p.core for p in pieces])
-
-    def hit(a: Spot, b: Spot) -> list[int]:
-        return [int(i) for i in tree.query(shapely.LineString([a, b]), predicate="intersects")]
-
+    ways = _Ways.among(_standing(layout, table, controller), reaches)
     way = list(spots[:1])
     for goal in spots[1:]:
-        leg = _around(way[-1], goal, pieces, hit, reaches) if hit(way[-1], goal) else [way[-1], goal]
+        leg = ways.between(way[-1], goal, math.inf)
         if leg is None:
             return None
         way += leg[1:]
     return way
-
-
-def _around(
-    start: Spot,
-    goal: Spot,
-    pieces: Sequence[_Piece],
-    hit: Any,
-    reaches: Callable[[Floats], NDArray[np.bool_]],
-) -> list[Spot] | None:
-    """Return the shortest way [mm] round the pieces met, or None if there is none worth taking."""
-    import shapely
-
-    known = set(hit(start, goal))
-    for _ in range(TRIES):
-        nodes: list[Spot] = [start, goal]
-        for i in sorted(known):
-            ring = pieces[i].shape.convex_hull.buffer(AWAY, join_style="mitre").simplify(2.0).exterior
-            nodes += [(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1]]
-        nodes = [
-            start,
-            goal,
-            *(n for n, ok in zip(nodes[2:], reaches(np.array(nodes[2:])), strict=True) if ok),
-        ]
-        way = _shortest(nodes, [pieces[i].core for i in sorted(known)])
-        if way is None:
-            return None
-        met = {i for a, b in pairwise(way) for i in hit(a, b)}
-        if not met:
-            extra = sum(math.dist(a, b) for a, b in pairwise(way)) - math.dist(start, goal)
-            hard = any(pieces[i].after < 0 for i in known)
-            return way if hard or extra <= LONGEST else None
-        if met <= known:
-            return None
-        known |= met
-    return None
 
 
 def _shortest(nodes: list[Spot], cores: list[Any]) -> list[Spot] | None:

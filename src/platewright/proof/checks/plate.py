@@ -98,10 +98,8 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
             over = over[height < keepout.height + _CLEAR]
         if len(over):
             at = shapely.get_coordinates(polygon.centroid)[0]
-            yield told(
-                "P006", at, line=moves.line[scene.travels[over[0]]], subject=keepout.name, height_mm=keepout.height,
-                severity="stop" if scene.heights_known else "look",
-            )  # fmt: skip
+            line = moves.line[scene.travels[over[0]]]
+            yield told("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
 
 
 def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
