@@ -2,7 +2,7 @@
 
 The witness (``benchmarks/witness``) reads a program and sweeps its kerf by itself and shares nothing with ``src``;
 ``benchmarks/proving`` draws jobs by number, changes their programs, and asks both. ``run.py bench proof-changes``,
-``proof-good`` and ``proof-agreement`` run the trials alone; ``--share 0.1`` runs a tenth, ``--told FILE`` writes out every
+``proof-good``, ``proof-agreement`` and ``proof-absurd`` run alone; ``--share 0.1`` runs a tenth, ``--told FILE`` writes out every
 case on which they disagree.
 """
 
@@ -71,6 +71,45 @@ def _speed(nx: int, ny: int, chords: int) -> Figure:
     return Figure(
         name, f"{took:.2f}", "10", took / 10, "below 10 s", took < 10, f"{len(proof.parts())} parts found"
     )
+
+
+def absurd_program(kind: str, count: int) -> str:
+    """A program of very many pierces, bare or with a slit of 2 mm each, or of one burn with very many rapids lit."""
+    from tests.proof.helpers import program
+
+    if kind == "slits":
+        spots = [(10 + k % 60 * 4.5, 10 + k // 60 * 2.0) for k in range(count)]
+        return program(*([f"X{x:.1f} Y{y:.1f}", f"G1 X{x + 2:.1f} Y{y:.1f} F2400"] for x, y in spots))
+    if kind == "pierces":
+        return program(*([f"X{10 + k % 60 * 4.5:.1f} Y{10 + k // 60 * 0.2:.1f}"] for k in range(count)))
+    return program(["X10 Y10", *(f"G0 X{10 + k * 37 % 280} Y{10 + k * 91 % 180}" for k in range(count))])
+
+
+_ABSURD = """
+import resource, sys, time
+from benchmarks.proof import absurd_program
+from tests.proof.helpers import WASHER, layout_of, proved
+text = absurd_program(sys.argv[1], int(sys.argv[2]))
+start = time.process_time()
+proof = proved(text, layout_of(WASHER))
+print(time.process_time() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, proof.verdict, len(proof.findings))
+"""
+
+
+def absurd(quick: bool = False) -> Iterable[Figure]:
+    """Time and memory of the proof of programs nobody would cut, each in a process of its own."""
+    import subprocess
+    import sys
+
+    count = 5_000 if quick else 50_000
+    for kind in ("pierces", "slits", "lit rapids"):
+        words = [sys.executable, "-c", _ABSURD, kind, str(count)]
+        said = subprocess.run(words, capture_output=True, text=True, check=True).stdout.split()
+        seconds, memory, stopped = float(said[0]), float(said[1]), said[2] == "stop"
+        yield Figure(
+            f"prove {count} {kind} [s CPU]", f"{seconds:.1f}", "60", seconds / 60, "below 60 s and 1,500 MB, stop",
+            seconds < 60 and memory < 1500 and stopped, f"{memory:.0f} MB in all, {said[2]}, {said[3]} findings",
+        )  # fmt: skip
 
 
 def _closed_forms() -> Figure:
@@ -291,7 +330,12 @@ def agreement(quick: bool = False, share: float = 1.0, seed: int = 16) -> Iterab
         yield Figure(name, f"{offs[worst]:.4f}", "0", None, f"at most {bar}", offs[worst] <= bar, where)
 
 
-PARTS: dict[str, Callable[..., Iterable[Figure]]] = {"changes": changes, "good": good, "agreement": agreement}
+PARTS: dict[str, Callable[..., Iterable[Figure]]] = {
+    "changes": changes,
+    "good": good,
+    "agreement": agreement,
+    "absurd": absurd,
+}
 
 
 def figures(

@@ -272,6 +272,8 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P093": _run(CLEAN, replace(LAYOUT, burn={"mark_below": 40.0})),
     "P090": _run(CLEAN.replace("G94\nG0 Z20\n", "G94\n")),
     "P091": _run(CLEAN, row=replace(ROW, edge_start_only=True)),
+    "P095": _touched("F600", "F6000"),
+    "P096": _run(CLEAN.replace("M2", "M103\nM2"), dialect=WITH_WORDS),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }
 

@@ -30,7 +30,7 @@ def execute_lines(
     stretches = Stretches(machine, lines if short else [])
     kept: dict[str, Block] = {}
     at = first
-    while at < last and not machine.told_end:
+    while at < last and not machine.ended:
         if at == stretches.first:
             reached = stretches.run()
             if reached > at:
@@ -46,11 +46,6 @@ def _execute(machine: Machine, text: str, line: int, kept: dict[str, Block]) -> 
     """Execute one line; tell whether it was allowed."""
     block = kept.get(text)
     if block is None and (not text or text.isspace()):
-        return True
-    if machine.ended:
-        machine.line = line
-        machine.note("W041")
-        machine.told_end = True
         return True
     known = block is not None
     try:

@@ -19,6 +19,8 @@ Limits: canned cycles, cutter compensation, tool lengths and rotary axes are ref
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from platewright.errors import InputError
@@ -32,6 +34,9 @@ from platewright.program.refusal import Refusal
 from platewright.program.run import Kind, Run
 
 __all__ = ["ReadOptions", "interpret"]
+
+
+_COMMENT = re.compile(r"\([^)]*\)?|;.*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +138,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     if refused is not None:
         found += _further(lines, refused + 1, last, dialect, options.most_mistakes)
     else:
-        ending = _ending(machine, lines, last, percent)
+        ending = [*_ending(machine, lines, last, percent), *_never_run(machine, lines, last)]
         unread = next((f for f in ending if f.severity == "stop"), None)
         found += ending
     if machine.slashed:
@@ -157,6 +162,21 @@ def _slashed(lines: list[int]) -> Finding:
     more = f", as {'does line' if len(lines) == 2 else 'do lines'} {named}" if named else ""
     more += f" and {rest} more" if rest > 0 else ""
     return finding("W056", subject=f"line {lines[0]}", line=lines[0], count=len(lines), more=more)
+
+
+def _never_run(machine: Machine, lines: list[str], last: int) -> Iterator[Finding]:
+    """Yield what is said of lines after the end: a point to look at if a table that reads on would move or light the torch."""
+    end = machine.line if machine.ended else last + 1
+    rest = [(n, _COMMENT.sub("", line)) for n, line in enumerate(lines[end:], end + 1)]
+    said = [(n, line) for n, line in rest if line.strip(" \t%")]
+    if not said or (machine.ended and end == len(lines)):
+        return
+    lights = [m for m, means in machine.dialect.words.items() if means in ("torch-on", "mark-on")]
+    runs = re.compile("|".join(["[XYZ]", *(f"M *0*{m}(?![0-9])" for m in lights)]), re.IGNORECASE)
+    moves = any(runs.search(line) for _, line in said)
+    x, y, _ = machine.position
+    line = said[0][0]
+    yield finding("W041", severity="look" if moves else None, place=(x, y), subject=f"line {line}", line=line)
 
 
 def _ending(machine: Machine, lines: list[str], last: int, percent: bool) -> list[Finding]:

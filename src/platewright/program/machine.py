@@ -80,7 +80,7 @@ class Machine:
         self.messages: list[str] = []
         self.findings: list[Finding] = []
         self.warned: set[str] = set()
-        self.line, self.told_end, self.begun, self.told_modes = 0, False, False, False
+        self.line, self.begun, self.told_modes = 0, False, False
         self.slashed: list[int] = []
         self.height_from: int | None = None
         self.arc: _Arc = ([], 0.0, 0.0, 0.0, 0.0, 0.0)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from platewright.findings import Finding
 from platewright.geometry import Floats
+from platewright.program.run import Kind
 from platewright.proof.scene import Scene, told
 
 __all__ = ["check_heights"]
@@ -52,13 +53,23 @@ def _lifted_lit(scene: Scene) -> Iterator[Finding]:
 
 
 def _dragged(scene: Scene) -> Iterator[Finding]:
-    torch = scene.torch
-    low = np.flatnonzero(torch.height < -1e-6)
-    touching = np.flatnonzero((torch.height >= -1e-6) & (torch.height < _DRAG))
+    """Yield the first place where the tip is driven below the plate's top, lit or not, or dragged over it lit."""
+    moves, first = scene.run.moves, scene.run.height_from or 0
+    said = np.arange(len(moves)) >= first
+    moving = ~np.isin(moves.kind, (Kind.DWELL, Kind.STOP)) & (
+        moves.torch | (said & (moves.kind != Kind.PROBE))
+    )
+    index = np.flatnonzero(moving)
+    height = np.minimum(moves.start[index, 2], moves.end[index, 2])
+    low = index[height < -1e-6]
+    low = low[
+        moves.torch[low] | shapely.contains_xy(scene.plate_polygon, moves.end[low, 0], moves.end[low, 1])
+    ]
+    touching = index[(height < _DRAG) & moves.torch[index]]
     for code, which in (("P055", low), ("P069", touching[: 0 if len(low) else None])):
-        for edge in which[:1].tolist():
-            height = float(torch.height[edge])
-            yield told(code, torch.edges.start[edge], line=torch.line[edge], height_mm=height)
+        for k in which[:1].tolist():
+            lowest = float(min(moves.start[k, 2], moves.end[k, 2]))
+            yield told(code, moves.end[k, :2], line=moves.line[k], height_mm=abs(lowest))
 
 
 def _travels(scene: Scene) -> Iterator[Finding]:

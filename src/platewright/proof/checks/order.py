@@ -233,28 +233,25 @@ def _followed(scene: Scene, hole: Any) -> bool:
 
 def _direction(scene: Scene) -> Iterator[Finding]:
     """Yield part outlines and holes run so that the bevelled side of the kerf falls on the part."""
-    if scene.table is None:
+    if scene.table is None or not scene.contours or not len(scene.torch.edges):
         return
     clockwise = scene.table.swirl == "clockwise"
+    which, follows = scene.followed
+    burns = [
+        set(which[b.edge_first : b.edge_last][follows[b.edge_first : b.edge_last]]) for b in scene.torch.burns
+    ]
     wrong: list[tuple[int, str]] = []
-    for match in scene.matches:
-        if match.face is None:
-            continue
-        number = scene.faces[match.face].loose_after
-        if number is None or len(scene.faces[match.face].burns) != 1:
-            continue
-        area = _turned(scene, number)
-        if area != 0 and (area > 0) == clockwise:
-            wrong.append((number, scene.asked[match.asked].label))
+    for k, (asked, number, _) in enumerate(scene.contours):
+        mine = [n for n, along in enumerate(burns) if k in along]
+        if len(mine) != 1 or len(burns[mine[0]]) != 1:
+            continue  # in stretches, or of one burn with others: no way round of its own
+        area = _turned(scene, mine[0])
+        if area != 0 and ((area > 0) == clockwise) == (number == 0):
+            wrong.append((mine[0], asked.label if number == 0 else f"{asked.label}, hole {number},"))
     if wrong:
-        number, label = wrong[0]
-        yield told(
-            "P063",
-            scene.torch.burns[number].pierce,
-            line=scene.line_of(number),
-            count=len(wrong),
-            subject=label,
-        )
+        burn, subject = wrong[0]
+        place, line = scene.torch.burns[burn].pierce, scene.line_of(burn)
+        yield told("P063", place, line=line, count=len(wrong), subject=subject)
 
 
 def _turned(scene: Scene, number: int) -> float:

@@ -41,6 +41,7 @@ def check_wishes(scene: Scene) -> Iterator[Finding]:
             yield from _left_whole(scene, match, part)
     if scene.layout is not None:
         yield from _marks(scene)
+    yield from _left_down(scene)
 
 
 # -- tabs ----------------------------------------------------------------------------------------------
@@ -117,6 +118,7 @@ def _marks(scene: Scene) -> Iterator[Finding]:
             yield told("P088", first, count=len(asked)) if can else told("P075", count=len(asked))
         return
     move, lines = made
+    yield from _into_keepouts(scene, move, lines)
     whole = shapely.union_all(lines)
     missing = [m for m in asked if _furthest(m, whole) > _MARKED]
     if missing and scene.deliberate.marks and not scene.gone:
@@ -130,6 +132,30 @@ def _marks(scene: Scene) -> Iterator[Finding]:
             line=scene.run.moves.line[move[k]],
             count=len(astray),
         )
+
+
+def _into_keepouts(scene: Scene, move: Any, lines: list[Any]) -> Iterator[Finding]:
+    """Yield keep-outs that the marking tool, down on the plate, runs into."""
+    for keepout, polygon in zip(scene.layout.keepouts if scene.layout else (), scene.keepouts, strict=True):
+        met = np.flatnonzero(shapely.intersects(polygon, np.array(lines, dtype=object)))
+        if len(met) and keepout.height > 0:
+            line, at = scene.run.moves.line[move[met[0]]], shapely.get_coordinates(lines[met[0]])[-1]
+            yield told("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
+
+
+def _left_down(scene: Scene) -> Iterator[Finding]:
+    """Yield a marking tool that is down when the torch is lit or the program ends."""
+    lowered: int | None = None
+    for event in scene.run.events:
+        if event.what == "mark-on":
+            lowered = event.line if lowered is None else lowered
+        elif event.what in ("mark-off", "both-off"):
+            lowered = None
+        elif event.what in ("torch-on", "end") and lowered is not None:
+            over = event.what == "end"
+            what = "the program ends" if over else f"line {event.line} lights the torch"
+            yield told("P096", line=lowered, what=what, severity=None if over else "stop")
+            return
 
 
 def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
@@ -177,5 +203,6 @@ def _made_marks(scene: Scene) -> tuple[Any, list[Any]] | None:
 
 def _furthest(mark: Any, made: Any) -> float:
     """Return how far the worst point of a mark lies from what was made [mm]."""
-    spots = shapely.points(shapely.get_coordinates(shapely.segmentize(mark, 2.0)))
+    fine = shapely.segmentize(mark, 2.0) if mark.length > 0 else mark  # a dab is a line of no length
+    spots = shapely.points(shapely.get_coordinates(fine))
     return float(shapely.distance(spots, made).max())

@@ -18,6 +18,9 @@ __all__ = ["check_words"]
 _DOWN = 0.1
 """A touch-off must come down at least so far before the plate [mm]: many controllers stop at one that starts on it."""
 
+_RAMMED = 2.0
+"""A touch-off this many times as fast as the lifter is made for breaks the tip [-] (common practice)."""
+
 _FOLLOWED = 150.0
 """Cuts longer than this want height control at least somewhere [mm]."""
 
@@ -72,6 +75,21 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
     yield from _probes_on_nothing(scene, probes)
 
 
+def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
+    """Yield touch-offs faster than the table's lifter goes down [mm/s]."""
+    if scene.table is None:
+        return
+    moves, allowed = scene.run.moves, scene.table.plunge_speed
+    fast = probes[moves.feed[probes] > allowed * 1.01]
+    if len(fast):
+        worst = int(fast[moves.feed[fast].argmax()])
+        feed = float(moves.feed[worst])
+        yield told(
+            "P095", moves.end[worst, :2], line=moves.line[worst], feed_mm_min=feed * 60, allowed_mm_min=allowed * 60,
+            count=len(fast), severity="stop" if feed > _RAMMED * allowed else None,
+        )  # fmt: skip
+
+
 def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) -> Floats:
     """Return how far each pierce lies from the last touch-off before it [mm]; infinite where there was none."""
     if not len(probes):
@@ -83,10 +101,11 @@ def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) 
 
 
 def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
-    """Yield touch-offs over an open kerf, an old hole, or beside the plate, and those that start on the plate already."""
+    """Yield touch-offs over an open kerf, a loose piece, a keep-out, an old hole or beside the plate, and those that start on the plate."""
     if not len(probes):
         return
     moves = scene.run.moves
+    yield from _fast(scene, probes)
     still = probes[moves.start[probes, 2] - moves.end[probes, 2] < _DOWN]
     if len(still):
         yield told("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
@@ -97,6 +116,13 @@ def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Findi
     bad = set(mine[ends[scene.strands.burn[kerf]] <= probes[mine]].tolist())
     if scene.plate_known:
         bad |= set(np.flatnonzero(~shapely.contains(scene.plate_polygon, points)).tolist())
+    for keepout, polygon in zip(scene.layout.keepouts if scene.layout else (), scene.keepouts, strict=True):
+        if keepout.height > 0:
+            bad |= set(np.flatnonzero(shapely.intersects(polygon, points)).tolist())
+    loose = [f for f in scene.faces if f.loose_after is not None]
+    mine, piece = shapely.STRtree([f.polygon for f in loose]).query(points, predicate="within")
+    after = np.array([ends[f.loose_after] for f in loose], dtype=np.intp)
+    bad |= set(mine[after[piece] <= probes[mine]].tolist())
     if bad:
         first = min(bad)
         yield told("P082", spots[first], line=scene.run.moves.line[probes[first]], count=len(bad))
