@@ -77,3 +77,30 @@ def test_the_plan_is_timed_as_its_digits_say_it(dialect: str) -> None:
     )
     assert proof.time == pytest.approx(burn.total_time, rel=1e-4)
     assert proof.arc_time == pytest.approx(burn.arc_time, rel=1e-4)
+
+
+@pytest.mark.parametrize("dialect", ["plain-mm", "probe-mm", "flat-inch"])
+def test_no_start_in_the_open_waits_for_a_pierce_and_the_proof_wants_none(dialect: str) -> None:
+    """An arc that stands at an edge gouges it: no delay at the plate's edge and in the kerf of a common line, unless asked for."""
+    row = starter_chart().row("mild steel", 6.0, 45).row
+    pair = layout_of(
+        Profile(Contour.rectangle(80, 60, x=40, y=40)),
+        Profile(Contour.rectangle(80, 60, x=120 + row.kerf, y=40)),
+    )
+    edge = layout_of(Profile(Contour.rectangle(120, 80, x=5, y=60)))
+    writes = load_dialect(dialect)
+    for layout, chosen in ((pair, {"common_line": True}), (edge, {"edge_start": True})):
+        for delay in (0.0, 0.3):
+            options = BurnOptions(amperage=45, effort=0.01, edge_delay=delay, **chosen)
+            burn = plan(layout, Chart("own", (row,)), GANTRY, options, controller=writes.controller)
+            assert {c.pierce_delay for c in burn.cuts if not c.pierced} == {delay}
+            assert {c.pierce_delay for c in burn.cuts if c.pierced} <= {row.pierce_delay}
+            proof = prove(
+                write(burn, writes, name="job").text,
+                dialect=writes,
+                table=GANTRY,
+                row=row,
+                layout=burn.layout,
+            )
+            assert proof.time == pytest.approx(burn.total_time, rel=1e-3)
+            assert not {"P028", "P030", "P046", "P057", "P078"} & {f.code for f in proof.findings}

@@ -22,6 +22,7 @@ SAID: dict[str, tuple[str, Any]] = {
     "effort": ("2 s", 2.0), "seed": ("7", 7), "quality": ("3", 3), "marks": ("no", False), "process": ("air", "air"),
     "touch_every": ("150 mm", 150.0), "post_flow": ("5 s", 5.0), "pause_duty": ("yes", True), "pause_air": ("yes", True),
     "pause_tip": ("yes", True), "tip": ("45 A", 45.0), "pause_every": ("20 min", 1200.0), "worn_delay": ("40 %", 0.4),
+    "edge_delay": ("0.2 s", 0.2),
 }  # fmt: skip
 
 

@@ -19,6 +19,7 @@ PLAN: tuple[OptionGroup, ...] = (
             _O(name="overburn", label="run past the start", kind="length", low=-5, high=20, default="one kerf", help="on outlines; minus stops short"),
             _O(name="splash", label="room round a pierce", kind="length", low=0.2, high=60, default="from metal and kerf"),
             _O(name="edge_start", label="start off the plate’s edge", kind="flag", default="no", help="where the plate is too thick to pierce"),
+            _O(name="edge_delay", label="stand lit at such a start", kind="time", low=0, high=5, default="0 s: move at once", help="at the plate’s edge and in an open kerf; for tables that do not wait for the arc by themselves"),
         ),
     ),
     OptionGroup(

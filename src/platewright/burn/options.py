@@ -96,6 +96,7 @@ class BurnOptions:
     corner_loops : loop outside sharp corners in scrap
     round_inside : round the part's inside corners to this radius [mm]; half a kerf and less leaves them as the kerf does
     edge_start : start at the plate's edge where the plate is too thick to pierce
+    edge_delay : how long the torch stands lit before it moves where it need not pierce, at an edge or in an open kerf [s]
     spread_heat : least distance between one cut and the next [mm]; 0 for off, None for 30 mm on plate up to 1.6 mm
     route : lead travel round pieces that may have tipped
     slats : distance between the table's slats [mm]
@@ -134,6 +135,7 @@ class BurnOptions:
     corner_loops: bool = False
     round_inside: float = 0.0
     edge_start: bool = False
+    edge_delay: float = 0.0
     spread_heat: float | None = None
     route: bool = True
     slats: float = 100.0

@@ -73,8 +73,8 @@ def cuts_of(
     laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
     if start.kind == "common":
         rows = piece(laps, start.legs[0].start, start.legs[0].end)
-        cut = bare(loop, rows, row, (*loop.why, start.why))
-        return [settled(replace(cut, lead_edges=0, pierced=False), table, tail=SETTLE + loop.kerf)]
+        cut = _unpierced(bare(loop, rows, row, (*loop.why, start.why)), options)
+        return [settled(replace(cut, lead_edges=0), table, tail=SETTLE + loop.kerf)]
     tabs = _tabs(loop, start)
     cuts = []
     for number, leg in enumerate(start.legs):
@@ -125,10 +125,13 @@ def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, 
         overburn = options.hole_overburn if loop.kind == "hole" else default
     rows, lead, exit_edges = run_of(loop, start, overburn)
     why = (*loop.why, start.why, *_overburn_said(loop, overburn))
-    cut = replace(
-        bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges, pierced=start.kind != "edge"
-    )
-    return settled(cut, table, frozen=loop.small)
+    cut = replace(bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges)
+    return settled(_unpierced(cut, options) if start.kind == "edge" else cut, table, frozen=loop.small)
+
+
+def _unpierced(cut: Cut, options: BurnOptions) -> Cut:
+    """Return the cut as it starts where no metal must be pierced: an arc that stood there would gouge the edge it finds."""
+    return replace(cut, pierced=False, pierce_delay=options.edge_delay)
 
 
 def _overburn_said(loop: Loop, overburn: float) -> tuple[str, ...]:
