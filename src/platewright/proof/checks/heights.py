@@ -18,10 +18,13 @@ __all__ = ["check_heights"]
 _RISE = 2.0
 """The lit torch may be raised by so much, as height words in a cut may [mm]."""
 
-_DRAG = 0.2
+DRAG = 0.2
 """Below this the tip drags [mm] (common practice)."""
 
-_USUAL = 0.5
+GRAZING = 0.9
+"""Travel below this share of the pierce height grazes the plate [-]."""
+
+USUAL = 0.5
 """Travel below this share of the table's safe height is low [-]; without a table, of the height most of the way runs at."""
 
 
@@ -65,7 +68,7 @@ def _dragged(scene: Scene) -> Iterator[Finding]:
     low = low[
         moves.torch[low] | shapely.contains_xy(scene.plate_polygon, moves.end[low, 0], moves.end[low, 1])
     ]
-    touching = index[(height < _DRAG) & moves.torch[index]]
+    touching = index[(height < DRAG) & moves.torch[index]]
     for code, which in (("P055", low), ("P069", touching[: 0 if len(low) else None])):
         for k in which[:1].tolist():
             lowest = float(min(moves.start[k, 2], moves.end[k, 2]))
@@ -102,9 +105,9 @@ def _least(scene: Scene, travels: NDArray[np.intp], height: Floats) -> float:
         usual = float(height[order][np.searchsorted(way, way[-1] / 2)])
     else:
         usual = 0.0
-    return max(scene.options.least_travel, _USUAL * usual)
+    return max(scene.options.least_travel, USUAL * usual)
 
 
 def _grazing(scene: Scene) -> float:
-    """Return the height below which travel grazes the plate: nine tenths of the pierce height, or 3 mm unknown [mm]."""
-    return 0.9 * scene.row.pierce_height if scene.row is not None else 3.0
+    """Return the height below which travel grazes the plate [mm]; 3 mm where no pierce height is known."""
+    return GRAZING * scene.row.pierce_height if scene.row is not None else 3.0

@@ -18,7 +18,7 @@ from platewright.table.model import Arm
 
 __all__ = ["check_motion"]
 
-_IDLE, _BURNS = 0.2, 1.0
+IDLE, BURNS = 0.2, 1.0
 """Longest pause with the torch lit after the pierce that leaves no mark, and the longest that burns no hole [s]."""
 
 _STUB = 3.0
@@ -76,8 +76,8 @@ def _idle(scene: Scene, number: int) -> Iterator[Finding]:
         at = burn.first + int(stops[0])
         yield told("P056", moves.end[at, :2], line=int(moves.line[at]))
     idle = float(moves.seconds[span].sum()) - burn.delay
-    if idle > _IDLE:
-        severity = "stop" if idle > _BURNS else None
+    if idle > IDLE:
+        severity = "stop" if idle > BURNS else None
         yield told("P046", burn.pierce, line=burn.line, seconds=idle, severity=severity)
 
 

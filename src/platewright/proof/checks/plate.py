@@ -13,8 +13,11 @@ from platewright.proof.scene import Scene, told
 
 __all__ = ["check_plate"]
 
-_CLEAR = 2.0
+CLEAR = 2.0
 """Travel must pass this far above a keep-out [mm]."""
+
+NEAR, SCARRED = 0.75, 0.6
+"""Pierces nearer to a part's edge than these shares of the kerf may scar it, and do [-] (common practice)."""
 
 
 def check_plate(scene: Scene) -> Iterator[Finding]:
@@ -95,7 +98,7 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
         over = np.flatnonzero(shapely.intersects(scene.travel_lines, polygon))
         if scene.heights_known:
             height = np.minimum(moves.start[:, 2], moves.end[:, 2])[scene.travels[over]]
-            over = over[height < keepout.height + _CLEAR]
+            over = over[height < keepout.height + CLEAR]
         if len(over):
             at = shapely.get_coordinates(polygon.centroid)[0]
             line = moves.line[scene.travels[over[0]]]
@@ -119,8 +122,8 @@ def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
         values = {"line": scene.line_of(number), "cut": number + 1, "subject": asked.label}
         if inside:
             yield told("P007", spots[number], **values)
-        elif close.distance[0] < 0.75 * scene.kerf and not scene.lit_in_kerf[number]:
-            severity = "stop" if close.distance[0] < 0.6 * scene.kerf else None
+        elif close.distance[0] < NEAR * scene.kerf and not scene.lit_in_kerf[number]:
+            severity = "stop" if close.distance[0] < SCARRED * scene.kerf else None
             yield told("P058", spots[number], off_mm=float(close.distance[0]), severity=severity, **values)
 
 

@@ -20,13 +20,16 @@ __all__ = ["check_process", "feed_shares", "worst_duty"]
 DUTY_PERIOD = 600.0
 """Time a duty cycle is counted over [s] (IEC 60974-1)."""
 
-_SHORT, _THROUGH = 0.8, 0.5
+SHORT, THROUGH = 0.8, 0.5
 """Pierce delays below these shares of the chart's may not, and will not, get through [-] (common practice)."""
 
-_HEIGHT, _LOW, _HIGH = 0.35, 0.4, 2.0
-"""Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach (common practice)."""
+LONG, LONG_PLUS, BURNING, BURNING_PLUS = 2.0, 0.5, 5.0, 2.0
+"""Pierce delays longer than so many times the chart's and so much more [s] waste the tip, and burn it [-] (common practice)."""
 
-_FAR = 2.0
+HEIGHT, LOW, HIGH, HEIGHT_LEAST = 0.35, 0.4, 2.0, 0.5
+"""Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach; half a millimetre is never named (common practice)."""
+
+FAR = 2.0
 """A feed this many times off its band ruins the cut [-]: the arc trails out, or stands and widens (common practice)."""
 
 
@@ -91,11 +94,11 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     delay, still = np.array([b.delay for b in burns]), np.array([b.still for b in burns])
     through = ~scene.lit_in_the_open
     none = through & (delay < 0.05) & (row.pierce_delay > 0.1)
-    short = through & ~none & (delay < _SHORT * row.pierce_delay)
-    late = through & ~none & ~short & (still < _SHORT * row.pierce_delay) & scene.heights_known
-    long = delay > 2 * row.pierce_delay + 0.5
-    burning = delay > 5 * row.pierce_delay + 2.0
-    likely = delay >= _THROUGH * row.pierce_delay
+    short = through & ~none & (delay < SHORT * row.pierce_delay)
+    late = through & ~none & ~short & (still < SHORT * row.pierce_delay) & scene.heights_known
+    long = delay > LONG * row.pierce_delay + LONG_PLUS
+    burning = delay > BURNING * row.pierce_delay + BURNING_PLUS
+    likely = delay >= THROUGH * row.pierce_delay
     for code, which, severity in (
         ("P057", none, None), ("P028", short & ~likely, "stop"), ("P028", short & likely, None), ("P078", late, None),
         ("P030", burning, "stop"), ("P030", long & ~burning, None),
@@ -118,8 +121,8 @@ def _off_height(
     places: Any,
 ) -> Iterator[Finding]:
     """Yield one finding for heights off the chart's [mm]: a stop where the torch would drag or the arc not reach."""
-    far = (height < _LOW * chart) | (height > _HIGH * chart + 0.5)
-    off = np.abs(height - chart) > max(0.5, _HEIGHT * chart)
+    far = (height < LOW * chart) | (height > HIGH * chart + HEIGHT_LEAST)
+    off = np.abs(height - chart) > max(HEIGHT_LEAST, HEIGHT * chart)
     for which, severity in ((far, "stop"), (off & ~far, None)):
         if which.any():
             at = int(np.flatnonzero(which)[0])
@@ -148,7 +151,7 @@ def _feeds(scene: Scene, row: ChartRow) -> Iterator[Finding]:
             np.where(between, high, low),
         ),
     ):
-        far = cut & (over >= _FAR) & ~between
+        far = cut & (over >= FAR) & ~between
         for which, severity in ((far, "stop"), (cut & (over > 1 + band) & ~far, None)):
             if which.any():
                 edge = int(np.flatnonzero(which)[over[which].argmax()])

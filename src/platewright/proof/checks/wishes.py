@@ -19,16 +19,16 @@ from platewright.proof.scene import Scene, told
 
 __all__ = ["check_wishes", "hole_size", "is_marked"]
 
-_MARKED = 0.5
+MARKED = 0.5
 """How far a mark may lie from where it was asked for [mm]."""
 
 _ASTRAY = 1.0
 """A marking move this far from every mark asked for marks something else [mm]."""
 
-_THIN = 0.6
+THIN = 0.6
 """A tab narrower than this share of the width asked for may break before its time [-]."""
 
-_TAB_ERROR = 0.3
+TAB_ERROR = 0.3
 """How well the width of a tab is known [mm]; those of good programs come out up to 0.16 mm wider than asked."""
 
 
@@ -61,7 +61,7 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
         wish = wish or scene.deliberate.short(part.placement, contour)
         if mine:
             widest = max(mine, key=lambda t: t.width)
-            meant = wish is not None and len(mine) <= wish[0] and widest.width <= wish[1] + _TAB_ERROR
+            meant = wish is not None and len(mine) <= wish[0] and widest.width <= wish[1] + TAB_ERROR
             severity = "note" if meant else "look"
             yield told(
                 "P074", widest.at, subject=subject, count=len(mine), widest_mm=widest.width, severity=severity
@@ -69,7 +69,7 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
         if chosen is None or scene.deliberate.left_out(part.placement, contour):
             continue
         count, width = chosen
-        good = [t for t in mine if t.width > _THIN * width - _TAB_ERROR]
+        good = [t for t in mine if t.width > THIN * width - TAB_ERROR]
         if len(good) < count:
             ring = (part.polygon.exterior, *part.polygon.interiors)[contour]
             at = mine[0].at if mine else shapely.get_coordinates(ring)[0]
@@ -104,7 +104,7 @@ def is_marked(scene: Scene, spot: Floats) -> bool:
     """Tell whether the marking tool comes down within half a millimetre of a place [mm]."""
     moves = scene.run.moves
     ends = moves.end[moves.marking, :2] + np.array(scene.dialect.marker_offset)
-    return bool((np.hypot(*(ends - spot).T) <= _MARKED).any())
+    return bool((np.hypot(*(ends - spot).T) <= MARKED).any())
 
 
 def _marks(scene: Scene) -> Iterator[Finding]:
@@ -120,7 +120,7 @@ def _marks(scene: Scene) -> Iterator[Finding]:
     move, lines = made
     yield from _into_keepouts(scene, move, lines)
     whole = shapely.union_all(lines)
-    missing = [m for m in asked if _furthest(m, whole) > _MARKED]
+    missing = [m for m in asked if _furthest(m, whole) > MARKED]
     if missing and scene.deliberate.marks and not scene.gone:
         yield told("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
     known = shapely.union_all([*(s for _, s in _asked_marks(scene)), *_drilled(scene)])

@@ -18,7 +18,7 @@ __all__ = ["check_words"]
 _DOWN = 0.1
 """A touch-off must come down at least so far before the plate [mm]: many controllers stop at one that starts on it."""
 
-_RAMMED = 2.0
+RAMMED = 2.0
 """A touch-off this many times as fast as the lifter is made for breaks the tip [-] (common practice)."""
 
 _FOLLOWED = 150.0
@@ -86,7 +86,7 @@ def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
         feed = float(moves.feed[worst])
         yield told(
             "P095", moves.end[worst, :2], line=moves.line[worst], feed_mm_min=feed * 60, allowed_mm_min=allowed * 60,
-            count=len(fast), severity="stop" if feed > _RAMMED * allowed else None,
+            count=len(fast), severity="stop" if feed > RAMMED * allowed else None,
         )  # fmt: skip
 
 
