@@ -6,10 +6,10 @@ import re
 from importlib.resources import files
 
 from platewright.cautions import cautions, closing
-from platewright.proof.checks_heights import DRAG, GRAZING, USUAL
-from platewright.proof.checks_motion import BURNS, IDLE
-from platewright.proof.checks_plate import CLEAR, NEAR, SCARRED
-from platewright.proof.checks_process import (
+from platewright.proof.checks.heights import DRAG, GRAZING, USUAL
+from platewright.proof.checks.motion import BURNS, IDLE
+from platewright.proof.checks.plate import CLEAR, NEAR, SCARRED
+from platewright.proof.checks.process import (
     BURNING,
     BURNING_PLUS,
     FAR,
@@ -22,8 +22,8 @@ from platewright.proof.checks_process import (
     SHORT,
     THROUGH,
 )
-from platewright.proof.checks_wishes import MARKED, TAB_ERROR, THIN
-from platewright.proof.checks_words import RAMMED
+from platewright.proof.checks.wishes import MARKED, TAB_ERROR, THIN
+from platewright.proof.checks.words import RAMMED
 from platewright.proof.model import ProofOptions
 
 __all__ = ["page"]
