@@ -34,6 +34,19 @@ PAIR = layout_of(
     Profile(Contour.rectangle(60, 40, x=30, y=30)), Profile(Contour.rectangle(60, 40, x=130, y=30))
 )
 LEFT, RIGHT = (box(x - R, 30 - R, x + 60 + R, 70 + R) for x in (30, 130))
+NEAR = 90 + 2 * R + 0.8 * R  # so far right of the left box that the paths lie 0.4 of a kerf apart
+SIDE_BY_SIDE = (
+    Profile(Contour.rectangle(60, 40, x=30, y=30)),
+    Profile(Contour.rectangle(60, 40, x=NEAR, y=30)),
+)
+WEST, EAST, SOUTH, NORTH = NEAR - R, NEAR + 60 + R, 30 - R, 70 + R
+BESIDE = [
+    f"X{WEST} Y{NORTH + 6}",
+    *(
+        f"G1 X{x} Y{y} F2400"
+        for x, y in ((WEST, NORTH), (EAST, NORTH), (EAST, SOUTH), (WEST, SOUTH), (WEST, NORTH))
+    ),
+]
 BOXES, NEXT = program(LEFT, RIGHT), "G0 X123.2000 Y50.0000"
 DAB = "G0 X89.75 Y128\nM103\nG4 P0.2\nG1 X90.25 F600\nM104\nG4 P0.2\n"  # the tool sits 60 mm to the right of the torch
 MARKED = TOUCHED.replace("G0 X158", DAB + "G0 X158", 1)
@@ -184,6 +197,7 @@ WRONG: dict[str, Case] = {
     "a corner of 2 mm cut off": ("stop", program([*LEFT[:2], "G1 X29.2 Y68.8", "G1 X31.2 Y70.8", *LEFT[3:]], RIGHT), TWO),
     "an edge in a zigzag of 0.7 mm": ("stop", program([*LEFT[:3], "G1 X50 Y71.2", "G1 X55 Y70.1", "G1 X60 Y71.2", *LEFT[3:]], RIGHT), TWO),
     "stopped a little short": ("look", program([*LEFT[:-1], f"G1 X{30 - R:.3f} Y47.5"], RIGHT), TWO),
+    "half over the neighbour's kerf": ("look", program(LEFT, BESIDE), {"layout": layout_of(*SIDE_BY_SIDE)}),
     # touch-offs
     "touched off on a slug cut loose": ("stop", touched_at(150, 100), PROBE),
     "touched off on a magnet": ("stop", touched_at(250, 100), PROBE | {"layout": replace(LAYOUT, keepouts=stood("magnet", 250, 100, 12, 10.0))}),

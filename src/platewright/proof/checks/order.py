@@ -19,6 +19,9 @@ __all__ = ["check_order"]
 _ALONG = 0.2
 """Paths this close run along one another [mm]."""
 
+_BESIDE = 0.6
+"""Paths closer than this share of the kerf run half over one another's kerf [-]."""
+
 _AGAIN = 0.75
 """A burn that runs along an older one for this part of its length is that burn again [-]; less is a shared edge."""
 
@@ -141,13 +144,16 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
             newer.add(j)
     live_known = bool(torch.follow.any())
     for (first, second), (older, newer) in sorted(pairs.items()):
-        kerf = shapely.buffer(shapely.union_all(strands.lines[sorted(older)]), _ALONG)
-        along = shapely.intersection(shapely.union_all(strands.lines[sorted(newer)]), kerf)
+        paths = [shapely.union_all(strands.lines[sorted(some)]) for some in (older, newer)]
+        along, beside = (
+            shapely.intersection(paths[1], shapely.buffer(paths[0], room))
+            for room in (_ALONG, _BESIDE * scene.kerf)
+        )
         burn = torch.burns[second]
         whole = float(torch.length[burn.edge_first : burn.edge_last].sum())
         again = along.length > max(_AGAIN * whole, _TWICE_LEAST)
-        if again or along.length > max(_OVERBURN, 5 * scene.kerf):
-            at = shapely.get_coordinates(along)[0]
+        if again or beside.length > max(_OVERBURN, 5 * scene.kerf):
+            at = shapely.get_coordinates(beside)[0]
             yield told(
                 "P012",
                 at,
@@ -155,7 +161,7 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
                 line=scene.line_of(second),
                 cut=second + 1,
                 first=first + 1,
-                length_mm=float(along.length),
+                length_mm=float((along if again else beside).length),
             )
         elif live_known:
             for i in sorted(older):
