@@ -6,13 +6,16 @@ import itertools
 
 import numpy as np
 import pytest
-from benchmarks.packing.shapes import flange, gusset, strap
+from benchmarks.packing.drawn import clearance, crowding
+from benchmarks.packing.outside import measured
+from benchmarks.packing.shapes import flange, generated, gusset, strap
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, Wanted
+from platewright.layout.search import crowd
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 
@@ -105,3 +108,28 @@ def test_small_parts_move_into_a_window_that_the_first_layout_left_half_empty() 
     out = lay(wanted, Plate.sheet("s", 312.1, 272.1, 6), options=LayOptions(steps=3000, rotations="quarter"))
     assert out.left_over == ()
     assert check(out.layouts[0]) == ()
+
+
+def test_a_drop_cut_up_without_waste_is_filled_again() -> None:
+    """An L cut up into parts with others of as much metal beside them: what it held is known, as it was cut from it."""
+    case = crowding(3)
+    options = LayOptions(steps=10000, rotations="quarter")
+    out = lay(case.wanted, case.plate, clearance=clearance(), options=options)
+    assert sum(p.area() for _, _, p in out.layouts[0].placed()) >= 0.98 * case.known
+    assert measured(out.layouts[0].as_dict()).broken == 0
+
+
+def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Arcs, holes and stars put into corners only: an outside checker measures every distance."""
+    monkeypatch.setattr(crowd, "REFILLED", 1.0)
+    rng = np.random.default_rng(8)
+    wanted = [Wanted(generated(rng, i, (20, 70)), 9) for i in range(6)]
+    options = LayOptions(steps=3000, rotations="quarter")
+    out = lay(wanted, Plate.sheet("s", 400, 300, 6), clearance=Clearance(5, 7, 7), options=options)
+    first = lay(
+        wanted, Plate.sheet("s", 400, 300, 6), clearance=Clearance(5, 7, 7), options=LayOptions(seconds=0)
+    )
+    assert out.left_over
+    assert measured(out.layouts[0].as_dict()).broken == 0
+    metal = [sum(p.area() for _, _, p in one.layouts[0].placed()) for one in (out, first)]
+    assert metal[0] >= metal[1]

@@ -1,10 +1,17 @@
 """Fill a room that does not hold everything: a knapsack whose items must also lie apart.
 
-Method: a missing piece is put in, with none or some of the placed ones taken out, and what overlaps is separated
-(``press``). If overlap stays, the piece that has most of it is ejected and the rest separated again, as long as the trade
-may still pay; then other missing pieces are tried in what came free. A better whole is kept as the best; an equal or
-slightly poorer one may be gone on from, so that the search does not stand still, and after ``STILL`` trades without a
-better one it starts again from the best. Every state in hand is legal.
+Method: two kinds of trades take turns at random.
+
+clear and fill : what lies in one place, or in two, is taken out, and all that is missing is tried there in an order of value
+    and chance, each piece where it touches most (``corners``; touching perimeter: Lodi, Martello and Vigo 1999; ruin and
+    recreate: Schrimpf and others 2000).
+part : a missing piece is put in, with none or some of the placed ones taken out, and what overlaps is separated (``press``).
+    If overlap stays, the piece that has most of it is ejected and the rest separated again, as long as the trade may
+    still pay; then other missing pieces are tried in what came free.
+
+A better whole is kept as the best. A poorer one may be gone on from, the less likely the more is lost (annealing at one
+temperature); now and then, and after ``STILL`` trades without a better one, the search starts again from the best. Every
+state in hand is legal.
 
 Pieces count by rank first (what matters more is never given up for what matters less), then by value.
 """
@@ -18,16 +25,22 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from platewright.layout.problem import Problem, Spot
-from platewright.layout.search.press import Press, SqueezeOptions
+from platewright.layout.search.press import AWAY, Press, SqueezeOptions, State
 from platewright.layout.search.tables import Tables
 
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
 
-STILL = 60
+STILL = 1000
 """Trades without a better whole after which the search starts again from the best [-]."""
 
-POORER = 0.15
-"""How much poorer a whole may be to be gone on from, as a share of the value in the piece traded [-]."""
+HOME = 0.1
+"""Chance to go back to the best, at each trade of a poorer whole [-]."""
+
+POORER = 0.04
+"""How much poorer a whole may be in the mean to be gone on from, as a share of the value traded [-]."""
+
+DEARER = 0.15
+"""How much dearer what goes out for a piece may be than the piece, as a share of its value [-]."""
 
 PATIENCE = 20
 """Passes without a better sum before a separation is given up [-]."""
@@ -35,11 +48,20 @@ PATIENCE = 20
 GIVEN = 0.3
 """Share of trades in which nothing is taken out beforehand [-]."""
 
-RUINED = 0.2
-"""Share of trades that take out what lies in one place and fill it anew, whatever it was worth [-]."""
-
 SHALLOW = 0.3
 """Least overlap anywhere, over a piece's narrowest side, from which nobody tries to make room for it [-]."""
+
+REFILLED = 0.85
+"""Share of trades that clear one place, or two, and fill them again from all that is missing [-]."""
+
+CLEARED, TWICE = 5, 0.3
+"""Most pieces cleared in one place, and share of such trades that clear two places [-]."""
+
+STRAIGHT = 0.7
+"""Share of those in which pieces only lie straight [-]."""
+
+NOISES = (0.1, 0.3, 1.0)
+"""How far the order of filling strays from the pieces' value [-]."""
 
 EJECTED = 3
 """Most pieces ejected in one trade [-]."""
@@ -98,6 +120,10 @@ class Crowd:
         self.held = {s.piece for s in problem.fixed}
         self.areas = np.array([s.area() for s in problem.shapes])
         self.moves = 0
+        self.hand: tuple[tuple[Spot, ...], State] | None = None
+        self.values = np.array([problem.value(i) for i in range(len(problem.pieces))])
+        self.shapes = np.array([p.shape for p in problem.pieces])
+        self.ranks = np.array([p.rank for p in problem.pieces])
         self.press = Press(
             problem, tables, range(len(problem.pieces)), seed=int(self.rng.integers(2**31)), options=options
         )
@@ -107,7 +133,7 @@ class Crowd:
         spots, worth, still = shared.spots, shared.worth, 0
         while not self.over() and len(shared.spots) < len(self.problem.pieces):
             self.moves += 1  # a trade costs a step even if nothing moves
-            if still > STILL or (shared.worth > worth and self.rng.random() < 0.1):
+            if still > STILL or (shared.worth > worth and self.rng.random() < HOME):
                 spots, worth, still = shared.spots, shared.worth, 0
             made, traded = self._traded(spots)
             still += 1
@@ -117,14 +143,13 @@ class Crowd:
             if now > shared.worth:
                 shared.offer(made, now)
                 still = 0
-            if _no_poorer(now, worth, POORER * traded):
+            if _no_poorer(now, worth, POORER * traded * float(self.rng.exponential())):
                 spots, worth = made, now
 
     def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
         """Return spots after one trade, or None if it failed, and the value of what went in or came out first."""
-        if self.rng.random() < RUINED and (out := self._neighbourhood(spots)):
-            others = tuple(s for s in spots if s.piece not in out)
-            return self._topped(others, len(self.problem.shapes)), sum(map(self.problem.value, out))
+        if self.rng.random() < REFILLED:
+            return self._refilled(spots)
         piece = self._wanted(spots)
         value, rank = self.problem.value(piece), self.problem.pieces[piece].rank
         out = self._given_up(spots, piece)
@@ -134,6 +159,44 @@ class Crowd:
         if made is None:
             return None, value
         return self._topped(made), value
+
+    def _refilled(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
+        """Return spots with one or two places cleared and filled again, piece by piece where each touches most, and the value cleared."""
+        press, t = self.press, self.tables
+        if self.hand is None or self.hand[0] is not spots:
+            self.hand = (spots, press.state_of(spots))
+        state = self.hand[1].copy()
+        places = [self._neighbourhood(spots) for _ in range(2 if self.rng.random() < TWICE else 1)]
+        windows, out = [], set[int]()
+        for place in places:
+            who = sorted(place - out)
+            low = (state.pos[who] + t.lows[state.form[who]]).min(axis=0, initial=np.inf)
+            high = (state.pos[who] + t.highs[state.form[who]]).max(axis=0, initial=-np.inf)
+            windows.append(np.array([*low, *high]) if who else np.array(t.room))
+            out |= place
+        cleared = np.array(sorted(out), dtype=np.int64)
+        state.pos[cleared] = AWAY * (1.0 + cleared)[:, None]
+        press.choose(straight=bool(self.rng.random() < STRAIGHT))
+        luck = self.rng.standard_normal(len(self.areas))[self.shapes]
+        keys = self.values * np.exp(float(self.rng.choice(NOISES)) * luck)
+        there = np.zeros(len(self.problem.pieces), dtype=bool)
+        there[[s.piece for s in spots]] = True
+        there[cleared] = False
+        before = there.copy()
+        areas = self.areas[self.shapes]
+        for window in windows:
+            missing = np.flatnonzero(~there)
+            order = missing[np.lexsort((-keys[missing], self.ranks[missing]))]
+            put, tried = press.refilled(
+                state, order, areas[order], window, self.tables.area - areas[there].sum()
+            )
+            there[put] = True
+            self.moves += tried
+        press.choose(straight=False)
+        new = np.flatnonzero(there & ~before)
+        rows = zip(new.tolist(), state.pos[new].tolist(), t.angles[state.form[new]].tolist(), strict=True)
+        kept = tuple(s for s in spots if s.piece not in out)
+        return kept + tuple(Spot(i, x, y, a) for i, (x, y), a in rows), sum(map(self.problem.value, out))
 
     def _wanted(self, spots: Sequence[Spot]) -> int:
         """Return a missing piece, a shape at random among those of the lowest ranks, dear ones the likelier."""
@@ -150,7 +213,7 @@ class Crowd:
         """Return pieces to take out for one to go in: often none, else one or two of less value near one another."""
         if self.rng.random() < GIVEN:
             return set()
-        rank, left = self.problem.pieces[piece].rank, self.problem.value(piece) * (1 + POORER)
+        rank, left = self.problem.pieces[piece].rank, self.problem.value(piece) * (1 + DEARER)
         free = [s for s in spots if s.piece not in self.held and self.problem.pieces[s.piece].rank >= rank]
         free = [
             s for s in free if self.problem.value(s.piece) <= left or self.problem.pieces[s.piece].rank > rank
@@ -168,13 +231,13 @@ class Crowd:
         return out
 
     def _neighbourhood(self, spots: Sequence[Spot]) -> set[int]:
-        """Return one to ``EJECTED`` pieces that lie near one another."""
+        """Return one to ``CLEARED`` pieces that lie near one another."""
         free = [s for s in spots if s.piece not in self.held]
         if not free:
             return set()
         first = free[int(self.rng.integers(len(free)))]
         near = sorted(free, key=lambda s: (s.x - first.x) ** 2 + (s.y - first.y) ** 2)
-        return {s.piece for s in near[: 1 + int(self.rng.integers(0, EJECTED))]}
+        return {s.piece for s in near[: 1 + int(self.rng.integers(0, CLEARED))]}
 
     def _anywhere(self, piece: int) -> Spot:
         """Return a spot of a piece at random in the room [mm, rad]."""
@@ -203,7 +266,7 @@ class Crowd:
                 piece = press.pieces[i]
                 value, other = self.problem.value(piece), self.problem.pieces[piece].rank
                 may = piece != new and piece not in self.held and other >= rank
-                if worst[i] > 0 and may and (value <= spare * (1 + POORER) or other > rank):
+                if worst[i] > 0 and may and (value <= spare * (1 + DEARER) or other > rank):
                     spots = tuple(s for s in spots if s.piece != piece)
                     spare -= value if other == rank else 0.0
                     break

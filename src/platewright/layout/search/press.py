@@ -18,6 +18,7 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
+from platewright.layout.search.corners import Aim, refill
 from platewright.layout.search.glance import least_overlap
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
@@ -32,6 +33,12 @@ TOUCH = 2e-5
 
 SHORTER = 1e-4
 """Least gain in length that counts [mm]."""
+
+ROWS = 1500
+"""Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
+
+NOISE = 0.3
+"""How much chance counts beside how long a piece touches [-]."""
 
 FINE = 2e-4
 """Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
@@ -119,6 +126,7 @@ class Press:
         )  # fmt: skip
         self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)
+        self.rows = np.empty((ROWS, 4))
         self.moves = 0
         self.slide = Slide(tables, self.movable)
 
@@ -159,6 +167,20 @@ class Press:
         least = least_overlap(t.look(), kernels.Room(np.array(t.room), t.lows, t.highs), pieces, self.work, i)
         forms = self.choices[i, : self.counts[i]]
         return least / float((t.highs[forms] - t.lows[forms]).min())
+
+    def refilled(
+        self, state: State, order: Any, areas: Floats, window: Floats, free: float
+    ) -> tuple[Any, int]:
+        """Put pieces in their order where each touches most within a window [mm], as long as they find room in the area
+        that is `free` [mm²]; return those put, and how many were tried [-].
+        """
+        t = self.tables
+        aim = Aim(order, self.shapes[order], areas, window, free, TOUCH, NOISE, self.options.turns)
+        done = np.zeros(len(order), dtype=np.bool_)
+        pieces = self._pieces(state.pos, state.form)
+        room = kernels.Room(np.array(t.room), t.lows, t.highs)
+        tried = refill(t.look(), room, pieces, self.work, aim, self.rows, done)
+        return order[done], int(tried)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""

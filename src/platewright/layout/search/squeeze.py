@@ -111,13 +111,13 @@ class Search:
             used = self.used()
             return 1.0 if used >= 1.0 else (used - begun) / (1.0 - begun)
 
-        def run(press: Press) -> None:
-            _shorten(press, shared, share)
+        def run(press: Press, stays: bool) -> None:
+            _shorten(press, shared, share, stays=stays)
 
-        threads = [threading.Thread(target=run, args=(p,)) for p in presses[1:]]
+        threads = [threading.Thread(target=run, args=(p, False)) for p in presses[1:]]
         for thread in threads:
             thread.start()
-        run(presses[0])
+        run(presses[0], self.workers > 1)
         for thread in threads:
             thread.join()
         self.moves = before + sum(p.moves for p in presses)
@@ -153,7 +153,10 @@ def _ended(shared: _Shared, target: float, over: Callable[[], bool]) -> Callable
 
 
 STILL = 25
-"""Tries in a row without a gain worth the name after which a worker starts from elsewhere [-]."""
+"""Fewest tries in a row without a gain worth the name after which a worker starts from elsewhere [-]."""
+
+LONG = 1.0
+"""How long it must have stood still for that, over the time it took to come where it is [-]."""
 
 LAST = 0.8
 """Share of the time from which nobody starts from elsewhere any more [-]."""
@@ -170,40 +173,50 @@ WIDER = (0.01, 0.04, 0.1, 0.25)
 
 @dataclass(slots=True)
 class _Isle:
-    """Where one worker is at: its best layout, the length of that [mm], failures to go on from, tries since it last gained."""
+    """Where one worker is at: its best layout, the length of that [mm], failures to go on from, tries since it last gained.
+
+    ``begun`` and ``gained`` are its moves when it came here and when it last gained [-].
+    """
 
     best: State
     right: float
+    begun: int
     home: bool = True
     pool: list[tuple[float, State]] = field(default_factory=list)
     still: int = 0
+    gained: int = 0
 
-    def moved(self, best: State, right: float, left: float) -> None:
+    def moved(self, best: State, right: float, left: float, moves: int) -> None:
         """Take a better layout; only a gain worth the name counts against standing still."""
         if self.right - right > GAIN * (self.right - left):
-            self.still = 0
+            self.still, self.gained = 0, moves
         self.best, self.right = best, right
         self.pool.clear()
 
+    def stuck(self, moves: int) -> bool:
+        """Tell whether it has stood still for long, by its tries and by its moves [-]."""
+        gained = max(self.gained, self.begun)
+        return self.still > STILL and moves - gained > LONG * (gained - self.begun)
 
-def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
+
+def _shorten(press: Press, shared: _Shared, share: Callable[[], float], *, stays: bool) -> None:
     """Cut the length boldly, from failures stirred up, or barely, from the best stirred up, till the time [-] is used up.
 
     Workers follow the best of all until it stands still for one of them; that one then starts from elsewhere, alone, until
-    it has outdone the best or stands still again. At the end all work on the best.
+    it has outdone the best or stands still again. At the end all work on the best, and one that `stays` always does.
     """
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    isle = _Isle(*shared.now())
+    isle = _Isle(*shared.now(), press.moves)
     while share() < 1.0 and shared.right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
         best, right = shared.now()
-        if isle.still > STILL and (share() < LAST or not isle.home):
-            isle = _Isle(best, right)
+        if not stays and isle.stuck(press.moves) and (share() < LAST or not isle.home):
+            isle = _Isle(best, right, press.moves)
             press.choose(straight=False)
             if share() < LAST:
                 isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
         elif isle.home and right < isle.right:
-            isle.moved(best, right, left)
+            isle.moved(best, right, left, press.moves)
         isle.still += 1
         barely = bool(press.rng.random() < o.barely)
         target = isle.right - (isle.right - left) * (o.least if barely else o.bold)
@@ -214,7 +227,7 @@ def _shorten(press: Press, shared: _Shared, share: Callable[[], float]) -> None:
             insort(isle.pool, (overlap, state), key=lambda entry: entry[0])
         if share() < 1.0 and (better := press.legal(overlap, state, isle.right)) is not None:
             now = press.length(better)
-            isle.moved(better, now, left)
+            isle.moved(better, now, left, press.moves)
             if now < shared.right:
                 shared.offer(better, now)
                 isle.home = True
@@ -233,13 +246,14 @@ def _begun(press: Press, isle: _Isle, target: float, barely: bool) -> State:
 def _elsewhere(press: Press, best: State, right: float, over: Callable[[], bool]) -> _Isle:
     """Return a new start: the best with the pieces of one stretch, or all, in one another's places, set apart again [mm]."""
     left, most = press.tables.room[0], press.tables.room[2]
+    begun = press.moves
     press.choose(straight=bool(press.rng.random() < 0.5))
-    begun = press.shaken(best, 1.0 if press.rng.random() < ANEW else float(press.rng.uniform(0.25, 0.6)))
+    state = press.shaken(best, 1.0 if press.rng.random() < ANEW else float(press.rng.uniform(0.25, 0.6)))
     for wider in WIDER:
         target = min(left + (right - left) * (1 + wider), most)
-        overlap, begun = press.separated(begun, target, over)
+        overlap, state = press.separated(state, target, over)
         if over():
             break
-        if (made := press.legal(overlap, begun, target + 1.0)) is not None:
-            return _Isle(made, press.length(made), home=False)
-    return _Isle(best, right)
+        if (made := press.legal(overlap, state, target + 1.0)) is not None:
+            return _Isle(made, press.length(made), begun, home=False)
+    return _Isle(best, right, begun)

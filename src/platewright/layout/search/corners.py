@@ -1,0 +1,235 @@
+"""Compiled: places where a piece touches two others, or one and the room's edge, and overlaps nothing.
+
+Such a place is where the edges of two forbidden regions cross, or a corner of one. Of those within a window the one is
+taken that touches most: along an edge of a region the two pieces touch the longer, the farther from the edge's ends.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Work, _random, _span, depth
+
+__all__ = ["Aim", "refill"]
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+NEAR = 0.5
+"""How near a region's edge counts as touching it [mm]."""
+
+HAIR = 1e-9
+"""How far past its ends an edge still meets another [mm], or over its length [-]."""
+
+
+class Aim(NamedTuple):
+    """Pieces to put in their order, the kind and area [mm²] of each, the box they shall come into [mm], area still free [mm²],
+    depth that counts as touching [mm], how much chance counts, most turns tried of a piece [-].
+    """
+
+    who: Ints
+    kind: Ints
+    area: Floats
+    window: Floats
+    free: float
+    touch: float
+    noise: float
+    turns: int
+
+
+@njit(cache=True, nogil=True)
+def _edges(
+    look: Look, pieces: Pieces, near: Ints, i: int, f: int, within: Floats, rows: Floats
+) -> tuple[int, int]:
+    """List the regions of form f that come into a box as (piece, region), and their edges that do: ax, ay, vx, vy [mm]; return how many."""
+    count = found = 0
+    pos, form, boxes, sides = pieces.pos, pieces.form, look.boxes, look.sides
+    for j in range(len(pos)):
+        region = look.table[form[j], f]
+        if j == i or region < 0:
+            continue
+        px, py = pos[j, 0], pos[j, 1]
+        if (
+            px + boxes[region, 0] > within[2]
+            or py + boxes[region, 1] > within[3]
+            or px + boxes[region, 2] < within[0]
+            or py + boxes[region, 3] < within[1]
+        ):
+            continue
+        near[found, 0], near[found, 1] = j, region
+        found += 1
+        for k in range(look.at[region], look.at[region + 1]):
+            ax, ay, vx, vy = sides[0, k] + px, sides[1, k] + py, sides[2, k], sides[3, k]
+            if (
+                min(ax, ax + vx) <= within[2]
+                and max(ax, ax + vx) >= within[0]
+                and min(ay, ay + vy) <= within[3]
+                and max(ay, ay + vy) >= within[1]
+                and count < len(rows)
+            ):
+                rows[count, 0], rows[count, 1], rows[count, 2], rows[count, 3] = ax, ay, vx, vy
+                count += 1
+    return found, count
+
+
+@njit(cache=True, nogil=True)
+def _deep(look: Look, region: int, x: float, y: float) -> bool:
+    """Tell by the nearest node of the raster whether (x, y) surely lies inside a region."""
+    a = int((x - look.boxes[region, 0]) / look.h + 0.5)
+    b = int((y - look.boxes[region, 1]) / look.h + 0.5)
+    nx, ny = look.raster_size[region, 0], look.raster_size[region, 1]
+    return bool(a < nx and b < ny and look.rasters[look.raster_at[region] + a * ny + b] > 0.75 * look.h)
+
+
+@njit(cache=True, nogil=True)
+def _free(look: Look, pieces: Pieces, near: Ints, x: float, y: float, touch: float) -> bool:
+    """Tell whether (x, y) lies in none of the regions; the one that it lies in comes first next time."""
+    pos, boxes = pieces.pos, look.boxes
+    for n in range(len(near)):
+        j, region = near[n, 0], near[n, 1]
+        tx, ty = x - pos[j, 0], y - pos[j, 1]
+        if (
+            tx > boxes[region, 0]
+            and ty > boxes[region, 1]
+            and tx < boxes[region, 2]
+            and ty < boxes[region, 3]
+            and (
+                _deep(look, region, tx, ty)
+                or depth(look.sides, look.at[region], look.at[region + 1], tx, ty, touch) > 0.0
+            )
+        ):
+            near[n, 0], near[n, 1] = near[0, 0], near[0, 1]
+            near[0, 0], near[0, 1] = j, region
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _frame(span: Floats, rows: Floats, count: int) -> int:
+    """Add the four edges of the box of places; return how many edges there are then."""
+    if count + 4 > len(rows):
+        return count
+    x0, y0, x1, y1 = span
+    for n in range(4):
+        rows[count + n, 0], rows[count + n, 1] = (x1 if n in (1, 2) else x0), (y1 if n in (2, 3) else y0)
+        rows[count + n, 2] = (x1 - x0) if n == 0 else (x0 - x1) if n == 2 else 0.0
+        rows[count + n, 3] = (y1 - y0) if n == 1 else (y0 - y1) if n == 3 else 0.0
+    return count + 4
+
+
+@njit(cache=True, nogil=True)
+def _contact(rows: Floats, x: float, y: float) -> float:
+    """Return about how long a piece at (x, y) touches what lies there [mm]: along each edge, how far its nearer end is."""
+    total = 0.0
+    for k in range(len(rows)):
+        vx, vy = rows[k, 2], rows[k, 3]
+        long = vx * vx + vy * vy
+        if long <= 0.0:
+            continue
+        wx, wy = x - rows[k, 0], y - rows[k, 1]
+        t = (wx * vx + wy * vy) / long
+        if t < 0.0 or t > 1.0:
+            continue
+        dx, dy = wx - t * vx, wy - t * vy
+        if dx * dx + dy * dy <= NEAR * NEAR:
+            total += min(t, 1.0 - t) * np.sqrt(long)
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _best_of(
+    look: Look, pieces: Pieces, work: Work, aim: Aim, i: int, f: int, span: Floats, within: Floats, rows: Floats
+) -> tuple[float, float, float]:  # fmt: skip
+    """Return the place (x, y) [mm] of piece i as form f that touches most, and how much [mm]; -1 if there is none."""
+    found, count = _edges(look, pieces, work.near, i, f, within, rows)
+    count = _frame(span, rows, count)
+    lows = np.minimum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])
+    order = np.argsort(lows)
+    ends = np.maximum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])
+    under = np.minimum(rows[:count, 1], rows[:count, 1] + rows[:count, 3])
+    over = np.maximum(rows[:count, 1], rows[:count, 1] + rows[:count, 3])
+    best, bx, by = -1.0, 0.0, 0.0
+    for m in range(count):
+        p = order[m]
+        ax, ay, ux, uy = rows[p, 0], rows[p, 1], rows[p, 2], rows[p, 3]
+        for k in range(m, count):
+            q = order[k]
+            if lows[q] > ends[p] + HAIR:
+                break
+            if q == p:
+                x, y = ax, ay
+            else:
+                if under[q] > over[p] + HAIR or over[q] < under[p] - HAIR:
+                    continue
+                vx, vy = rows[q, 2], rows[q, 3]
+                cross = ux * vy - uy * vx
+                if cross == 0.0:
+                    continue
+                wx, wy = rows[q, 0] - ax, rows[q, 1] - ay
+                t = (wx * vy - wy * vx) / cross
+                if t < -HAIR or t > 1.0 + HAIR:
+                    continue
+                s = (wx * uy - wy * ux) / cross
+                if s < -HAIR or s > 1.0 + HAIR:
+                    continue
+                x, y = ax + t * ux, ay + t * uy
+            if x < within[0] or y < within[1] or x > within[2] or y > within[3]:
+                continue
+            value = _contact(rows[:count], x, y) * (1.0 + aim.noise * _random(work.state))
+            if value > best and _free(look, pieces, work.near[:found], x, y, aim.touch):
+                best, bx, by = value, x, y
+    return bx, by, best
+
+
+@njit(cache=True, nogil=True)
+def _place(
+    look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, i: int, out: Floats
+) -> float:
+    """Set the place and form (x, y, form) at which a piece touches most within the window; return how much of it touches [-], -1 if it finds no place."""
+    span, within = np.empty(4), np.empty(4)
+    best = -1.0
+    turns = pieces.counts[i]
+    first = int(_random(work.state) * turns)
+    for n in range(min(turns, aim.turns)):
+        f = pieces.choices[i, (first + n) % turns]
+        if not _span(room, f, span):
+            continue
+        within[0] = max(span[0], aim.window[0] - room.highs[f, 0])
+        within[1] = max(span[1], aim.window[1] - room.highs[f, 1])
+        within[2] = min(span[2], aim.window[2] - room.lows[f, 0])
+        within[3] = min(span[3], aim.window[3] - room.lows[f, 1])
+        if within[2] < within[0] or within[3] < within[1]:
+            continue
+        x, y, value = _best_of(look, pieces, work, aim, i, f, span, within, rows)
+        if value >= 0.0:
+            value /= max(room.highs[f, 0] - room.lows[f, 0] + room.highs[f, 1] - room.lows[f, 1], 1.0)
+        if value > best:
+            best, out[0], out[1], out[2] = value, x, y, f
+    return best
+
+
+@njit(cache=True, nogil=True)
+def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, done: Flags) -> int:
+    """Put pieces in their order, each where it touches most, mark them as `done`, and return how many were tried.
+
+    Of a kind that finds no place no more are tried.
+    """
+    tried, free = 0, aim.free
+    hopeless = np.zeros(len(aim.who), dtype=np.bool_)
+    place = np.empty(3)
+    for n in range(len(aim.who)):
+        if hopeless[n] or aim.area[n] > free:
+            continue
+        tried += 1
+        i = aim.who[n]
+        if _place(look, room, pieces, work, aim, rows, i, place) < 0.0:
+            hopeless |= aim.kind == aim.kind[n]
+            continue
+        pieces.pos[i, 0], pieces.pos[i, 1], pieces.form[i] = place[0], place[1], int(place[2])
+        done[n] = True
+        free -= aim.area[n]
+    return tried
