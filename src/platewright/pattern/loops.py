@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 
-__all__ = ["even", "normals_of", "runs", "softened"]
+__all__ = ["even", "grown", "normals_of", "runs", "softened"]
 
 
 def even(loop: Floats, step: float) -> Floats:
@@ -37,6 +37,11 @@ def normals_of(points: Floats) -> Floats:
     along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
     along = along / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
     return np.column_stack([along[:, 1], -along[:, 0]])
+
+
+def grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
+    """Return the marked places of a closed loop and those up to so many beside them [-]."""
+    return np.asarray(np.any([np.roll(mask, k) for k in range(-by, by + 1)], axis=0), dtype=np.bool_)
 
 
 def runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:

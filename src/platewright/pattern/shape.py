@@ -19,7 +19,7 @@ from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.pattern.capture.edge.gap_circles import on_circle
-from platewright.pattern.loops import normals_of, runs
+from platewright.pattern.loops import grown, normals_of, runs
 from platewright.pattern.model import Captured, Outline
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
@@ -145,7 +145,7 @@ def _sure(outline: Outline) -> Mask:
     """Return which places are worth fitting (N,): unsure ones are left out, the surest half stays."""
     unsure = (outline.sd >= BELIEVED) & (outline.sd > np.quantile(outline.sd, SURE))
     if not outline.typed:  # what spoiled one point leans on its neighbours too
-        unsure = np.any([np.roll(unsure, k) for k in range(-SPOILT, SPOILT + 1)], axis=0)
+        unsure = grown(unsure, SPOILT)
     sure = np.asarray(~unsure)
     return sure if sure.sum() > LEAST_SURE * len(sure) else np.ones(len(sure), dtype=bool)
 

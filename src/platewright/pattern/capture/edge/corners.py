@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.loops import runs
+from platewright.pattern.loops import grown, runs
 
 __all__ = ["UNSEEN", "Line", "line_of", "met", "sharpened", "sides_of", "turning"]
 
@@ -82,10 +82,6 @@ def turning(points: Floats, step: float) -> Floats:
     a, b = points - np.roll(points, k, axis=0), np.roll(points, -k, axis=0) - points
     turn = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
     return np.asarray(np.abs(turn), dtype=np.float64)
-
-
-def _grown(mask: NDArray[np.bool_], by: int) -> NDArray[np.bool_]:
-    return np.asarray(np.any([np.roll(mask, k) for k in range(-by, by + 1)], axis=0), dtype=np.bool_)
 
 
 def line_of(points: Floats) -> Line:
@@ -192,7 +188,7 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
     points, sd [mm]
     """
     unseen = sd >= UNSEEN
-    mask = _grown(turning(points, step) > TURN, 1) | _grown(unseen, SPOILT)
+    mask = grown(turning(points, step) > TURN, 1) | grown(unseen, SPOILT)
     made, error = points.copy(), sd.copy()
     for at, length in runs(mask):
         index = np.arange(at - 1, at + length + 1) % len(points)

@@ -29,7 +29,7 @@ from platewright.pattern.capture.edge.parallax import EdgeEstimate, PhotoView, e
 from platewright.pattern.capture.edge.profiles import across_loop
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.edge.wall import Reading, choose_readings, reading_costs
-from platewright.pattern.loops import even, normals_of, softened
+from platewright.pattern.loops import even, grown, normals_of, softened
 
 __all__ = ["MultiviewEdges", "find_edges_multiview"]
 
@@ -135,12 +135,6 @@ def _unmatched(loops: Sequence[Floats], first: Sequence[Floats]) -> list[Floats]
     return [even(loop, STEP) - normals_of(even(loop, STEP)) for loop in new]
 
 
-def _spread_out(lost: NDArray[np.bool_], step: float) -> NDArray[np.bool_]:
-    """Return the lost places and those beside them, which went half the way astray."""
-    beside = round(BESIDE / step)
-    return np.asarray(np.any([np.roll(lost, k) for k in range(-beside, beside + 1)], axis=0))
-
-
 def _shifts_by_photo(
     photos: Sequence[PhotoView], feet: Floats, normals: Floats, statistics: list[PictureStatistics | None]
 ) -> tuple[Floats, Floats]:
@@ -165,7 +159,7 @@ def _finished(
     statistics: list[PictureStatistics | None],
 ) -> tuple[Edge, list[Edge], Floats]:
     """Return the edge that photos tell together from the parallax edge, those that each tells alone, and what the bow moved (N,) [mm]."""
-    lost = _spread_out(_astray(seen.points, other) | (seen.sd > LOST), STEP)
+    lost = grown(_astray(seen.points, other) | (seen.sd > LOST), round(BESIDE / STEP))
     feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
     nearest = cKDTree(seen.points).query(feet)[1]
