@@ -181,3 +181,20 @@ def test_a_closed_path_is_refused_by_timed() -> None:
 
     with pytest.raises(InputError, match="Only an open path"):
         timed(Contour.circle(0, 0, 5), 10, load_table("small gantry"))
+
+
+@pytest.mark.parametrize("turn", [10.0, 45.0, 90.0, 180.0])
+def test_a_hair_in_a_straight_way_makes_no_corner(turn: float) -> None:
+    """Two ends that a program's digits round 0.002 mm apart bend a hair of an edge by any angle; no table stops there."""
+    hair = 0.002 * np.array([math.cos(math.radians(turn)), math.sin(math.radians(turn))])
+    spots = np.array([(0.0, 0.0), (100.0, 0.0), (100.0 + hair[0], hair[1]), (200.0, 0.0)])
+    bent = speed_plan(np.column_stack([spots, np.zeros(4)]), 60.0, acceleration=600.0, corner_tolerance=0.1)
+    straight = speed_plan([(0.0, 0, 0), (200.0, 0, 0)], 60.0, acceleration=600.0, corner_tolerance=0.1)
+    assert bent.total == pytest.approx(straight.total, rel=1e-3)
+
+
+def test_a_circle_of_hairs_is_no_faster_than_the_circle() -> None:
+    turn = np.linspace(0, 2 * math.pi, 6284)  # a circle of 2 mm in steps of 0.002 mm
+    rows = np.column_stack([2 * np.cos(turn), 2 * np.sin(turn), np.zeros(len(turn))])
+    run = speed_plan(rows, 200.0, acceleration=600.0, corner_tolerance=0.1)
+    assert run.peak.max() == pytest.approx(math.sqrt(600.0 * 2), rel=0.02)

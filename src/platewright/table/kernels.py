@@ -12,6 +12,9 @@ __all__ = ["plan_edges"]
 
 Floats = NDArray[np.float64]
 
+HAIR = 0.05
+"""Edges that together are shorter than this share of the corner tolerance make no corners of their own [-]."""
+
 
 @njit(cache=True)
 def _vertex_limits(
@@ -20,18 +23,23 @@ def _vertex_limits(
     """Return the corner speed before each edge, from the directions of travel; index 0 is free."""
     count = len(length)
     limit = np.full(count + 1, np.inf)
-    before, reach = -1, 0.0
+    before, reach, left = -1, 0.0, 0.0
     for i in range(count):
         if length[i] <= 0.0:
+            continue
+        if before >= 0 and left + length[i] < HAIR * tolerance:
+            left += length[
+                i
+            ]  # a hair, such as two ends rounded apart: the table rounds over it and sees the edges beside it
             continue
         if before >= 0:
             bend = abs((turn_in[i] - turn_out[before] + math.pi) % (2.0 * math.pi) - math.pi)
             if bend > 1e-9:
                 s = math.cos(bend / 2.0)
                 radius = 0.0 if s <= 0.0 else tolerance * s / (2.0 * math.sin(bend / 4.0) ** 2)
-                room = min(reach, length[i]) / 2.0 / math.tan(bend / 2.0)
+                room = (min(reach, length[i]) + left) / 2.0 / math.tan(bend / 2.0)
                 limit[i] = math.sqrt(acceleration * min(radius, room))
-        before, reach = i, length[i]
+        before, reach, left = i, length[i], 0.0
     return limit
 
 

@@ -12,7 +12,7 @@ Speed along the path changes at a constant acceleration ``a``. Three limits hold
 * on an edge: its feed, and on an arc of radius R the centripetal limit ``v² <= a R``;
 * at a corner with interior angle phi: the circle that touches both legs and passes the corner at the tolerance d has
   ``R = d s/(1-s), s = sin(phi/2)``, and ``v² <= a R``; the circle may use no more than half of either leg, which makes a
-  run of short chords as slow as the arc they stand for;
+  run of short chords as slow as the arc they stand for; an edge of a twentieth of the tolerance makes no corner of its own;
 * along the path: ``v1² <= v0² + 2 a L``, kept by one pass backward from the end and one forward from the start.
 
 Each edge is then a ramp, a cruise and a ramp (or a triangle), whose time has a closed form. A controller with a jerk

@@ -87,6 +87,10 @@ def piece(rows: Floats, start: float, end: float) -> Floats:
     return np.array(out)
 
 
+NEAR = 0.05
+"""A new vertex nearer than this to an old one [mm] would leave an edge that a program's digits bend."""
+
+
 def split_many(rows: Floats, distances: Floats) -> Floats:
     """Return an open chain [mm, -] with vertices added at distances along it [mm]; ones at or near vertices are left out."""
     chain = Contour(rows, closed=False)
@@ -95,7 +99,7 @@ def split_many(rows: Floats, distances: Floats) -> Floats:
     wanted = np.unique(distances[(distances > 1e-6) & (distances < ends[-1] - 1e-6)])
     edge = np.searchsorted(ends, wanted, side="right")
     into = wanted - (ends[edge] - lengths[edge])
-    keep = (into > 1e-3) & (lengths[edge] - into > 1e-3)
+    keep = (into > NEAR) & (lengths[edge] - into > NEAR)
     edge, share = edge[keep], into[keep] / lengths[edge[keep]]
     if not len(edge):
         return rows
