@@ -926,7 +926,7 @@ export interface Skewed {
 /** A step as it stands. */
 export interface StepView {
   id: string;
-  station: string;
+  station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price" | "rescue";
   part: string;
   key: string;
   state: "done" | "failed" | "ready" | "waiting";
@@ -941,7 +941,7 @@ export interface StepView {
 /** A step with its data and its scene. */
 export interface StepWhole {
   id: string;
-  station: string;
+  station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price" | "rescue";
   part: string;
   key: string;
   state: "done" | "failed" | "ready" | "waiting";

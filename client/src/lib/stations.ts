@@ -27,6 +27,9 @@ export const WORKED = [
 ] as const;
 export type Worked = (typeof WORKED)[number];
 
+/** Where what is worked in a step is looked at. */
+export const placeOf = (worked: Worked): Place => (worked === 'rescue' ? 'wrong' : worked);
+
 /** Where one can be in a job: at a station, on the sheet of the whole job, at the table, or where it went wrong. */
 export type Place = Station | 'sheet' | 'table' | 'wrong';
 

@@ -54,9 +54,7 @@ export class SlowWork {
 
   private async start(until: Worked): Promise<void> {
     const last = WORKED.indexOf(until);
-    const todo = this.job().view?.steps.some(
-      (s) => WORKED.indexOf(s.station as Worked) <= last && s.state === 'ready',
-    );
+    const todo = this.job().view?.steps.some((s) => WORKED.indexOf(s.station) <= last && s.state === 'ready');
     if (!todo || (this.busy && this.asked === `${this.job().view?.number}:${until}`)) return;
     this.asked = `${this.job().view?.number}:${until}`;
     this.starting += 1;

@@ -8,6 +8,7 @@ from fastapi import Request
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import JobDocument, PlateEntry
+from platewright.shop.results import Station
 from platewright.shop.scene import EdgeData, PoseData
 
 __all__ = [
@@ -114,7 +115,7 @@ class StepView(BaseModel):
     """A step as it stands."""
 
     id: str
-    station: str
+    station: Station | Literal["rescue"]
     part: str
     key: str
     state: Literal["done", "failed", "ready", "waiting"]

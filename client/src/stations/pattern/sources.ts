@@ -1,5 +1,5 @@
 // What a chosen file becomes: the source of a part as it is kept, with what every shop begins with in its unit.
-import type { Fitting, JobDocument, PartEntry } from '../../api-types';
+import type { Fitting, JobDocument, PartEntry, PhotoSource } from '../../api-types';
 import type { Source } from '../../lib/parts.svelte';
 import { shop } from '../../lib/shop.svelte';
 
@@ -15,7 +15,12 @@ export type Way = 'photo' | 'scan' | 'picture';
 const fitting = (): Fitting => ({ tolerance: '', refuse: [], relations: true, round_to: '0.5 mm' });
 const said = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
 /** Marks put on a reading by hand: none yet. */
-const untouched = () => ({ bars: ['', ''] as [string, string], left_out: [], moved: [], fitting: fitting() });
+const untouched = (): Pick<PhotoSource, 'bars' | 'left_out' | 'moved' | 'fitting'> => ({
+  bars: ['', ''],
+  left_out: [],
+  moved: [],
+  fitting: fitting(),
+});
 
 export const kindOf = (name: string): 'photo' | 'drawing' | 'points' =>
   /\.(dxf|svg)$/i.test(name) ? 'drawing' : /\.(csv|txt|tsv|asc|json)$/i.test(name) ? 'points' : 'photo';
