@@ -251,6 +251,12 @@ def test_6_a_cut_is_chosen_and_its_start_moved_by_numbers(opened: Opened, size: 
     done(page, "Burn")
     # the plan may cut in another order now; the same cut stays in hand
     expect(card.get_by_role("status")).to_contain_text(cuts[outer - 1].split(": ", 1)[1])
+    # a row chosen in the list shows what is said of it there
+    panel(page).locator("summary", has_text="cuts in order").click()
+    row = panel(page).locator("li", has=page.locator("button.cut")).first
+    row.locator("button.cut").click()
+    expect(row.locator(".card").get_by_role("status")).to_contain_text("cut 1: ")
+    expect(panel(page).locator(".card", has_text="Change this cut")).to_have_count(1)
 
 
 def test_7_8_proof_and_take_away(opened: Opened, size: dict[str, int]) -> None:

@@ -9,7 +9,7 @@ import pytest
 from platewright.errors import InputError
 from platewright.layout.declared import CLEARANCES, LAYOUT, OWN
 from platewright.layout.model import Clearance
-from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry
+from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry, read_job
 from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM, clearance_said, own_clearance, seconds_said
 
 USUAL = Clearance(8.0, 9.0, 10.0)
@@ -57,3 +57,15 @@ def test_empty_is_as_if_nothing_were_said() -> None:
     assert LayoutEntry.model_validate({"seed": "5", "steps": "100", "seconds": "3 s"}) == LayoutEntry(
         seed=5, steps=100, seconds="3 s"
     )
+
+
+def test_an_older_jobs_drawing_and_search_time_open_as_they_were() -> None:
+    taps = [{"at_mm": [0, 0]}, {"at_mm": [10, 0]}, {"at_mm": [10, 10]}]
+    source = {"kind": "drawn", "over": {}, "outer": taps}
+    older = {"parts": [{"id": "a", "name": "a", "source": source}], "layout": {"seconds": 2, "seed": 3}}
+    job = read_job(older)
+    assert job.parts[0].source.over.file == ""  # type: ignore[union-attr]
+    assert (job.layout.seconds, job.layout.seed) == (2.0, 3)
+    image = {"file": "f" * 64, "x": 1.0, "y": -2.0, "width": 30.0, "height": 20.0}
+    over = read_job({"parts": [{"id": "a", "name": "a", "source": source | {"over": image}}]})
+    assert over.parts[0].source.over.model_dump() == image  # type: ignore[union-attr]
