@@ -309,7 +309,7 @@ def test_9_shop_settings_tables_backup(opened: Opened) -> None:
     with page.expect_download() as file:
         page.get_by_role("button", name="Download my gantry").click()
     assert 'safe_height = "25 mm"' in Path(file.value.path()).read_text()
-    expect(page.get_by_text("--lan")).to_be_visible()
+    expect(page.get_by_role("button", name="Let phones in")).to_be_visible()
 
 
 def test_a_piece_has_one_number_and_stays_in_hand_from_station_to_station(opened: Opened) -> None:
