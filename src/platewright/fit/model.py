@@ -126,7 +126,8 @@ def _circle_normal(circle: Circle, points: Floats) -> tuple[Floats, Floats, floa
     far = np.maximum(np.hypot(away[:, 0], away[:, 1]), 1e-12)
     j = np.column_stack([-away / far[:, None], -np.ones(len(far))])
     miss = far - circle.radius
-    return j.T @ j, j.T @ miss, float(miss @ miss)
+    weighed = j * circle.weights[:, None]
+    return weighed.T @ j, weighed.T @ miss, float(circle.weights @ miss**2)
 
 
 def information(model: Model) -> tuple[Model, Floats, Floats, float]:

@@ -29,13 +29,14 @@ CLICK_PRIOR = 10
 
 @dataclass(frozen=True, slots=True)
 class Circle:
-    """A closed outline that is one circle [mm], with the inverse covariance of (x, y, radius) times noise²."""
+    """A closed outline that is one circle [mm], with the inverse covariance of (x, y, radius) times noise²; weights (N,) of its samples [-]."""
 
     x: float
     y: float
     radius: float
     total: float
     hessian: Floats
+    weights: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,25 +61,28 @@ class Traced:
     bound: float
 
 
-def fit_circle(points: Floats) -> Circle:
-    """Return the circle of least squared distance to points [mm] (Gauss and Newton from the algebraic fit)."""
+def fit_circle(points: Floats, weights: Floats | None = None) -> Circle:
+    """Return the circle of least squared distance to points [mm], weighted [-] (Gauss and Newton from the algebraic fit)."""
     mean = points.mean(axis=0)
     rel = points - mean
+    weights = np.ones(len(rel)) if weights is None else weights
+    root = np.sqrt(weights)
     z = (rel**2).sum(axis=1)
     a = np.column_stack([2 * rel, np.ones(len(rel))])
-    cx, cy, k = np.linalg.lstsq(a, z, rcond=None)[0]
+    cx, cy, k = np.linalg.lstsq(a * root[:, None], z * root, rcond=None)[0]
     r = math.sqrt(max(k + cx * cx + cy * cy, 1e-12))
     j = np.ones((len(rel), 3))
     for _ in range(20):
         away = rel - (cx, cy)
         far = np.maximum(np.hypot(away[:, 0], away[:, 1]), 1e-12)
         j = np.column_stack([-away / far[:, None], -np.ones(len(rel))])
-        move = np.linalg.lstsq(j, r - far, rcond=None)[0]
+        move = np.linalg.lstsq(j * root[:, None], (r - far) * root, rcond=None)[0]
         cx, cy, r = cx + move[0], cy + move[1], r + move[2]
         if np.abs(move).max() < 1e-10:
             break
     miss = np.hypot(rel[:, 0] - cx, rel[:, 1] - cy) - r
-    return Circle(float(cx + mean[0]), float(cy + mean[1]), float(abs(r)), float(miss @ miss), j.T @ j)
+    total, hessian = float(weights @ miss**2), j.T @ (j * weights[:, None])
+    return Circle(float(cx + mean[0]), float(cy + mean[1]), float(abs(r)), total, hessian, weights)
 
 
 def _stretch(chain: Chain, misfit: Floats, noise: float) -> float:
@@ -104,7 +108,7 @@ def _dense(samples: Samples, closed: bool, price: Price) -> tuple[Chain, Normal,
     cut = cut_closed(samples.points, price) if closed else cut_open(samples.points, price)
     n = len(samples.points)
     chain = Chain(
-        samples.points, np.ones(n), labels_of(cut.starts, n),
+        samples.points, samples.weights, labels_of(cut.starts, n),
         first_rows(samples.points, cut.starts, cut.arcs, closed=closed), np.array(cut.arcs), closed, np.zeros(n, bool),
     )  # fmt: skip
     chain, here = refine(chain)
@@ -153,12 +157,21 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
     return Traced(chain, here, None, sd, 1.0, cuts[best].cost, cuts[best].bound)
 
 
+def _described(traced: Traced, price: Price) -> float:
+    """Return the description length of a chain [-]: its cut's, or its own where samples do not count alike."""
+    if traced.chain is None or traced.normal is None or (traced.chain.weights == 1).all():
+        return traced.cost
+    arcs = int(traced.chain.arcs.sum())
+    prices = arcs * price.arc + (len(traced.chain.arcs) - arcs) * price.line
+    return traced.normal.total * price.weight + prices
+
+
 def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     """Return the outline as one circle if that is the shorter description than `other`."""
     points = samples.points
     if len(points) < 6:
         return None
-    circle = fit_circle(points)
+    circle = fit_circle(points, samples.weights)
     turn = np.sort(np.arctan2(points[:, 1] - circle.y, points[:, 0] - circle.x))
     widest = float(np.max(np.diff(np.append(turn, turn[0] + math.tau))))
     if widest > math.radians(100):
@@ -173,7 +186,7 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     if slow > 0 and other.normal is not None:
         apart = min(other.normal.total, circle.total)
         missed = apart * price.weight + bend_price(circle.total - apart, points, price, slow=slow)
-    if missed + price.arc > other.cost + price.parameter:
+    if missed + price.arc > _described(other, price) + price.parameter:
         return None
     own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
     cost = circle.total * price.weight + price.arc

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Floats
@@ -46,6 +46,7 @@ class Samples:
     gap : distance from the last to the first sample [mm], 0 if open
     duplicates : samples dropped because they repeated their neighbour [-]
     strays : places of samples dropped as strays (M, 2) [mm]
+    weights : (N,) how much each counts, 1 in the mean [-]
     """
 
     points: Floats
@@ -55,6 +56,7 @@ class Samples:
     gap: float
     duplicates: int
     strays: Floats
+    weights: Floats
 
 
 def checked(points: ArrayLike, least: int) -> Floats:
@@ -81,11 +83,24 @@ def checked(points: ArrayLike, least: int) -> Floats:
 
 def without_duplicates(xy: Floats, closed: bool) -> Floats:
     """Return points [mm] without those that repeat the one before."""
+    return np.asarray(xy[_differing(xy, closed)])
+
+
+def _differing(xy: Floats, closed: bool) -> NDArray[np.int64]:
+    """Return which points [mm] do not repeat the one before [-]."""
     step = np.hypot(*np.diff(xy, axis=0).T)
-    xy = xy[np.r_[True, step > WELD]]
-    while closed and len(xy) > 1 and np.hypot(*(xy[0] - xy[-1])) <= WELD:
-        xy = xy[:-1]
-    return xy
+    kept = np.flatnonzero(np.r_[True, step > WELD])
+    while closed and len(kept) > 1 and np.hypot(*(xy[kept[0]] - xy[kept[-1]])) <= WELD:
+        kept = kept[:-1]
+    return kept
+
+
+def _weights(sd: Floats | None, count: int) -> Floats:
+    """Return how much samples of standard deviations `sd` (N,) [mm] count, 1 in the mean [-]; alike without."""
+    if sd is None:
+        return np.ones(count)
+    weight = 1 / np.maximum(sd, LEAST_NOISE) ** 2
+    return np.asarray(weight / weight.mean())
 
 
 def steps_of(xy: Floats, *, closed: bool) -> Floats:
@@ -174,8 +189,10 @@ def _turned(xy: Floats, closed: bool) -> bool:
     return bool(away[-1] > away[0])
 
 
-def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto") -> Samples:
+def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto", sd: Floats | None = None) -> Samples:
     """Clean captured points [mm]: finite, no repeats, no strays, counterclockwise, about their mean.
+
+    `sd` : (N,) standard deviation of each across the outline [mm], if they are known one by one
 
     Raises
     ------
@@ -184,7 +201,8 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto") -> Samples:
     """
     least = 3 if closed else 2
     raw = checked(points, least)
-    xy = without_duplicates(raw, closed)
+    kept = _differing(raw, closed)
+    xy = raw[kept]
     if len(xy) < least:
         raise InputError(
             f"Only {len(xy)} of the outline's {len(raw)} points differ.", allowed=f"at least {least}"
@@ -192,16 +210,17 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto") -> Samples:
     duplicates = len(raw) - len(xy)
     clicked = looks_clicked(xy, closed=closed) if kind == "auto" else kind == "clicked"
     stray = np.zeros(len(xy), bool) if clicked else _strays(xy, closed)
-    strays, xy = xy[stray], xy[~stray]
+    strays, xy, kept = xy[stray], xy[~stray], kept[~stray]
     if closed and abs(_area2(xy)) < 1e-6 * float(steps_of(xy, closed=True).sum()) ** 2:
         raise InputError(
             "The outline's points enclose nothing.", do="Fit it as an open line, or take it again."
         )
     turn = _turned(xy, closed)
-    xy = xy[::-1] if turn else xy
+    xy, kept = (xy[::-1], kept[::-1]) if turn else (xy, kept)
     centre = xy.mean(axis=0)
     gap = float(np.hypot(*(raw[0] - raw[-1]))) if closed else 0.0
-    return Samples(np.ascontiguousarray(xy - centre), centre, turn, clicked, gap, duplicates, strays)
+    weights = _weights(None if sd is None else sd[kept], len(xy))
+    return Samples(np.ascontiguousarray(xy - centre), centre, turn, clicked, gap, duplicates, strays, weights)
 
 
 def noise_of(xy: Floats, *, closed: bool) -> float:

@@ -14,12 +14,14 @@ about four standard errors of the points there cannot be told from noise and is 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from numpy.typing import ArrayLike
 
 from platewright.fit.terms import Fit, FitOptions, ProfileFit
 from platewright.fit.whole import fit_all
+from platewright.geometry.contour import Floats
 from platewright.geometry.profile import Profile
 
 __all__ = ["Fit", "FitOptions", "ProfileFit", "fit_outline", "fit_profile"]
@@ -44,18 +46,25 @@ def fit_outline(points: ArrayLike, *, closed: bool = True, options: FitOptions |
 
 
 def fit_profile(
-    outer: ArrayLike, holes: list[ArrayLike] | None = None, *, options: FitOptions | None = None
+    outer: ArrayLike,
+    holes: list[ArrayLike] | None = None,
+    *,
+    options: FitOptions | None = None,
+    sds: Sequence[Floats] | None = None,
 ) -> ProfileFit:
     """Return a profile through an outline's and its holes' points [mm], with relations across them.
 
-    Holes that are circles become circles; if one is near a standard diameter [mm] a finding offers it.
+    Holes that are circles become circles; if one is near a standard diameter [mm] a finding offers it. Where the points of
+    each contour are not alike, `sds` are their standard deviations across it, (N,) each [mm]: how they compare is what counts.
 
     Raises
     ------
     InputError
         If any contour's points cannot be used; `where` names the hole.
     """
-    fits, relations, findings = fit_all([outer, *(holes or [])], closed=True, options=options or FitOptions())
+    fits, relations, findings = fit_all(
+        [outer, *(holes or [])], closed=True, options=options or FitOptions(), sds=sds
+    )
     profile = Profile(fits[0].contour, tuple(f.contour for f in fits[1:]))
     return ProfileFit(profile, relations, tuple(fits), findings)
 

@@ -38,9 +38,9 @@ def _name(index: int) -> str:
     return "outline" if index == 0 else f"hole {index}"
 
 
-def _samples(points: ArrayLike, index: int, closed: bool, options: FitOptions) -> Samples:
+def _samples(points: ArrayLike, index: int, closed: bool, options: FitOptions, sd: Floats | None) -> Samples:
     try:
-        return prepare(points, closed=closed, kind=options.kind)
+        return prepare(points, closed=closed, kind=options.kind, sd=sd)
     except InputError as bad:
         if bad.where or index == 0:
             raise
@@ -158,10 +158,12 @@ def _joined(traced: Traced, part: Chain | Circle) -> Traced:
 
 
 def fit_all(
-    outlines: Sequence[ArrayLike], *, closed: bool, options: FitOptions
+    outlines: Sequence[ArrayLike], *, closed: bool, options: FitOptions, sds: Sequence[Floats] | None = None
 ) -> tuple[list[Fit], tuple[Relation, ...], tuple[Finding, ...]]:
-    """Return a fit of every outline (points in [mm]), the relations over all of them, and all findings."""
-    samples = [_samples(p, i, closed, options) for i, p in enumerate(outlines)]
+    """Return a fit of every outline (points in [mm], `sds` of each), the relations over all of them, and all findings."""
+    samples = [
+        _samples(p, i, closed, options, None if sds is None else sds[i]) for i, p in enumerate(outlines)
+    ]
     traced = [_started(_traced(s, closed, options)) for s in samples]
     middle = samples[0].centre
     traced, model, relations = _regular(traced, samples, middle, options)

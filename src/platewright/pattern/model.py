@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -28,11 +28,13 @@ class Outline:
     points : (N, 2), y up [mm]
     sd : (N,) standard deviation of each point across the outline [mm]
     typed : whether the points are a person's clicks (few, at corners) and not a dense trace
+    doubt : standard deviation of all points together, outwards or inwards, beside that of each [mm]
     """
 
     points: Floats
     sd: Floats
     typed: bool = False
+    doubt: float = 0.0
 
     def __post_init__(self) -> None:
         points, sd = np.array(self.points, dtype=np.float64), np.array(self.sd, dtype=np.float64)
@@ -58,7 +60,7 @@ class Outline:
         """Return the loop running left (counterclockwise) or right, on the same points [mm]."""
         if (self.area() > 0) == left:
             return self
-        return Outline(self.points[::-1], self.sd[::-1], self.typed)
+        return replace(self, points=self.points[::-1], sd=self.sd[::-1])
 
     def bound_95(self) -> Floats:
         """Return how far each point may be off across the outline, 95 % (N,) [mm]."""
@@ -77,6 +79,7 @@ class Outline:
             "points_mm": np.round(self.points, 4).tolist(),
             "sd_mm": np.round(self.sd, 4).tolist(),
             "typed": self.typed,
+            "doubt_mm": round(self.doubt, 4),
         }
 
     @staticmethod
@@ -85,7 +88,9 @@ class Outline:
         try:
             points = np.asarray(document["points_mm"], dtype=np.float64)
             sd = np.asarray(document["sd_mm"], dtype=np.float64)
-            return Outline(points, sd, bool(document.get("typed", False)))
+            return Outline(
+                points, sd, bool(document.get("typed", False)), float(document.get("doubt_mm", 0.0))
+            )
         except (KeyError, TypeError, ValueError) as bad:
             if isinstance(bad, InputError):
                 raise

@@ -244,7 +244,9 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
         if trust is None:
             return 0.0
         own = 1.96 * float(np.median(loops[min(k, len(loops) - 1)].sd)) / np.sqrt(max(along / TOGETHER, 1.0))
-        return float(np.hypot(trust.of_length(value), sides * own))
+        # of the outline's own it is in every length already
+        doubt = 2 * 1.96 * loops[k].doubt if 0 < k < len(loops) else 0.0
+        return float(np.hypot(np.hypot(trust.of_length(value), doubt), sides * own))
 
     found = []
     box = profile.bounds()
@@ -276,7 +278,8 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
 
 def _fit(loops: Sequence[Outline], chosen: Sequence[Mask], options: FitOptions) -> ProfileFit:
     outer, *holes = (o.points[kept] for o, kept in zip(loops, chosen, strict=True))
-    return fit_profile(outer, [*holes], options=options)
+    sds = None if loops[0].typed else [o.sd[kept] for o, kept in zip(loops, chosen, strict=True)]
+    return fit_profile(outer, [*holes], options=options, sds=sds)
 
 
 def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fitted:

@@ -11,11 +11,12 @@ from platewright.findings import Finding, Severity, finding
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.detect import Sighting
 from platewright.pattern.capture.camera.solve import Solved
+from platewright.pattern.capture.edge.corners import UNSEEN
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.region.colour import Region
 from platewright.pattern.model import Outline
 
-__all__ = ["card_gates", "doubt_gates", "edge_gates", "region_gates", "solution_gates"]
+__all__ = ["card_gates", "doubt_gates", "edge_gates", "region_gates", "solution_gates", "wall_gates"]
 
 LEAST_CARDS = 3
 """Fewer loose cards are not measured with [-]."""
@@ -159,6 +160,18 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, low_contrast: bool = Fals
             found.append(
                 finding("C013", severity=severe, place=(x, y), stretch=round(edge.blind, 1), share=share)
             )
+    return found
+
+
+def wall_gates(edges: Sequence[Edge], *, bias: float) -> list[Finding]:
+    """Tell of edges whose cut wall may pass for bench or face, if that counts for more than what every edge may be off by [mm]."""
+    found = []
+    for edge in edges:
+        if edge.doubt > bias:
+            x, y = edge.points[int(np.argmax(np.where(edge.sd < UNSEEN, edge.sd, 0.0)))]
+            doubted = np.mean((edge.sd > edge.doubt) & (edge.sd < UNSEEN))
+            most = round(2 * 1.96 * edge.doubt, 1)
+            found.append(finding("C028", place=(x, y), share=round(100 * float(doubted)), most=most))
     return found
 
 

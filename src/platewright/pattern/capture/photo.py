@@ -32,9 +32,9 @@ from platewright.pattern.capture.checks import (
     edge_gates,
     region_gates,
     solution_gates,
+    wall_gates,
 )
 from platewright.pattern.capture.edge.blend import blended, height_error
-from platewright.pattern.capture.edge.corners import UNSEEN
 from platewright.pattern.capture.edge.multiview import MultiviewEdges, find_edges_multiview
 from platewright.pattern.capture.edge.parallax import PhotoView
 from platewright.pattern.capture.edge.profiles import Setting
@@ -66,8 +66,6 @@ BARS = (180.0, 200.0)
 """Length of the sheet's check bars across and up, if printed true [mm]."""
 THICKNESS_SD, UNKNOWN_SD = 0.1, 1.0
 """Standard deviation of a thickness that was measured, and of one that is being found out [mm]."""
-DUBIOUS = 0.2
-"""Places less sure than this, and yet seen, lie on a side of which the light tells more than one thing [mm]."""
 WRONG = 0.3
 """A thickness that several photos deny by more was typed wrong [mm]."""
 HOLE_SEEN = 0.5
@@ -468,7 +466,7 @@ def _outlined(
     spread = np.median(edges[0].sd) if not region.low_contrast else np.sqrt(np.mean(edges[0].sd ** 2))
     shared = float(np.hypot(bias[0], followed.bow_sd))
     if not region.low_contrast:
-        shared = float(np.hypot(shared, _dubious(edges[0])))
+        shared = float(np.hypot(shared, edges[0].doubt))
     causes = options.causes(float(np.hypot(shared, spread)), shared)
     uncertainty = outline_uncertainty(solved, edges[0].points, z=face, causes=causes)
     if region.low_contrast and len(edges) > 1:
@@ -478,10 +476,9 @@ def _outlined(
     frame_view = reframed(view, angle, corner)
     edges = [replace(e, points=moved(e.points, angle, corner)) for e in edges]
     findings = [_replaced(f, angle, corner) for f in findings]
-    outlines = [Outline(e.points, e.sd) for e in edges]
+    outlines = [Outline(e.points, e.sd, doubt=e.doubt) for e in edges]
     findings += edge_gates(edges, moved(solved.hull, angle, corner), low_contrast=region.low_contrast)
-    if region.low_contrast:
-        findings += doubt_gates(outlines)
+    findings += doubt_gates(outlines) if region.low_contrast else wall_gates(edges, bias=bias[0])
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")
@@ -500,12 +497,6 @@ def _outlined(
         options.thickness,
         values,
     )
-
-
-def _dubious(edge: Edge) -> float:
-    """Return what sides on which two readings of the wall are as likely may do to every length [mm]: such a side errs as a whole."""
-    dubious = (edge.sd > DUBIOUS) & (edge.sd < UNSEEN)
-    return float(np.sqrt(np.mean(np.where(dubious, edge.sd, 0.0) ** 2)))
 
 
 def _replaced(found: Finding, angle: float, corner: Floats) -> Finding:

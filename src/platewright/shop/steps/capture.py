@@ -303,14 +303,12 @@ def _without(captured: Captured, smudges: list[doc.LeftOut]) -> Captured:
 
 
 def _less(loop: Outline, smudges: list[doc.LeftOut]) -> Outline | None:
-    from platewright.pattern.model import Outline
-
     stays = np.ones(len(loop.points), dtype=bool)
     for smudge in smudges:
         stays &= np.hypot(*(loop.points - np.array(smudge.at_mm)).T) > smudge.radius_mm
     if stays.mean() < 1 - LOST or stays.sum() < 3:
         return None
-    return loop if stays.all() else Outline(loop.points[stays], loop.sd[stays], loop.typed)
+    return loop if stays.all() else replace(loop, points=loop.points[stays], sd=loop.sd[stays])
 
 
 def _moved(profile: Profile, moves: list[doc.Moved]) -> Profile:

@@ -110,6 +110,7 @@ class Edge:
     fair : share of points where an edge was found [-]
     blind : longest stretch without an edge [mm]
     open : longest stretch that was not seen and that nothing else bears out [mm]; None: as `blind`
+    doubt : standard deviation of all places together, for what else the light may tell of the cut edge [mm]
     """
 
     points: Floats
@@ -118,6 +119,7 @@ class Edge:
     fair: float
     blind: float
     open: float | None = None
+    doubt: float = 0.0
 
 
 def _directions(profiles: Floats, span: Floats, wall: Floats, *, along: float) -> Floats:
@@ -353,6 +355,7 @@ def _found(
         float(np.median(last.share)),
         float((sd < UNSEEN).mean()),
         longest_gap(sd < UNSEEN) * STEP,
+        doubt=float(np.sqrt(np.mean(verdict.doubt**2))),
     )
 
 

@@ -16,7 +16,7 @@ are about as likely and lie apart says so in its error.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +25,12 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.light import (
     KNOWN_SD,
     KNOWN_TINT,
+    WALL_SD,
+    WALL_TINT,
+    LightFit,
     LoopProfiles,
     PictureStatistics,
+    Profiles,
     Wall,
     fit_light,
     learn_statistics,
@@ -68,6 +72,8 @@ FEW = 3.0
 """So many plain places facing the same way are half believed [-]."""
 VOTES = 2.0
 """How many times a loop what walls are as a rule counts [-]: its places are not asked one by one."""
+PASSING = 2
+"""How many readings are not followed along the loop but made at each place: the wall passes for bench, or for face [-]."""
 KIN, KIN_TINT = 0.25, 0.25
 """How much brighter or darker a wall may be than others that face the same way, and how much of another colour (sd) [-]."""
 
@@ -82,7 +88,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ReadingCosts:
-    """What the light says of K readings at some places round a loop of `count`, `step` apart [-].
+    """What the light says of K readings at some places round a loop of `count`, the last `PASSING` made there [-].
 
     Attributes
     ----------
@@ -103,6 +109,11 @@ class ReadingCosts:
     place: Floats
     wall: Floats
     face: Floats
+
+    def followed(self) -> ReadingCosts:
+        """Return the readings that were followed along the loop, without those in which the wall passes for something else."""
+        own = slice(0, self.cost.shape[1] - PASSING)
+        return replace(self, cost=self.cost[:, own], place=self.place[:, own], wall=self.wall[:, own])
 
     def gain(self) -> Floats:
         """Return by how much each reading (n, K) is dearer than the best beyond what the model itself is wrong by (nats) [-]."""
@@ -173,17 +184,47 @@ def reading_costs(
     some = profiles.some(at)
     usual = usual_wall(some)
     weight = np.clip(some.wall / THIN, 0, 1) ** 2
-    cost, place, wall = [], [], []
-    for r in readings:
-        fitted, _, _ = fit_light(
-            some, statistics, usual, place=r.place[at], shade=r.shade[at, None] * some.face
-        )
-        cost.append(fitted.cost)
-        place.append(fitted.shift)
-        wall.append(_spread(fitted.wall, weight + 1e-3, AROUND / EVERY))
+    free = [
+        fit_light(some, statistics, usual, place=r.place[at], shade=r.shade[at, None] * some.face)[0]
+        for r in readings
+    ]
+    every = [*free, *_passing(some, statistics, free)]
+    cost, place = [fitted.cost for fitted in every], [fitted.shift for fitted in every]
+    wall = [_spread(fitted.wall, weight + 1e-3, AROUND / EVERY) for fitted in every]
     angle = np.arctan2(normals[at, 1], normals[at, 0])
     costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
     return ReadingCosts(at, len(across.wall), angle, weight, costs, ends, walls, some.face), statistics
+
+
+def _passing(profiles: Profiles, statistics: PictureStatistics, free: Sequence[LightFit]) -> list[LightFit]:
+    """Return readings in which the wall passes for bench, then for face: steps in the light that say least of what they part."""
+    places = np.stack([fitted.shift for fitted in free])
+    low, high, wide = places.min(axis=0), places.max(axis=0), profiles.wall
+    level = profiles.colours[:, 0].mean(axis=1, keepdims=True)
+    # a closer prior is a shorter description only for what it leaves out
+    apart = _volume(WALL_SD, WALL_TINT) - _volume(KNOWN_SD, KNOWN_TINT)
+    made = []
+    for colour, starts in (
+        (profiles.colours[:, 1] / level, (high, low + wide)),
+        (profiles.face, (low, high - wide)),
+    ):
+        wall = Wall(colour, KNOWN_SD, KNOWN_TINT)
+        first, other = (fit_light(profiles, statistics, wall, place=p, shade=colour)[0] for p in starts)
+        best = other.cost < first.cost
+        made.append(
+            LightFit(
+                np.where(best, other.shift, first.shift),
+                np.where(best, other.sd, first.sd),
+                np.where(best, other.cost, first.cost) - apart,
+                np.where(best[:, None], other.wall, first.wall),
+            )
+        )
+    return made
+
+
+def _volume(sd: float, tint: float) -> float:
+    """Return the log of how much room a wall's colour has, brighter or darker and each colour for itself (sd) [-]."""
+    return float(np.log(tint**2 * np.hypot(tint, np.sqrt(3) * sd)))
 
 
 def _wall_prior(loops: Sequence[ReadingCosts], beliefs: Sequence[Floats]) -> WallPrior:
@@ -219,13 +260,23 @@ def _reading_probabilities(loop: ReadingCosts, kin: WallPrior) -> Floats:
 
 
 def choose_readings(loops: Sequence[ReadingCosts]) -> list[WallVerdict]:
-    """Return which reading holds along each loop of a picture; each is judged by the light and by the walls of the others."""
+    """Return which reading holds along each loop of a picture; each is judged by the light and by the walls of the others.
+
+    Readings that were followed are chosen among; how far off they may be is told by those in which the wall passes for
+    bench or face too. These fit whatever the light is as long as it takes one step, so they are not believed, only minded.
+    """
+    followed = _probabilities([loop.followed() for loop in loops], loops)
+    return [_verdict(*each) for each in zip(loops, followed, _probabilities(loops, loops), strict=True)]
+
+
+def _probabilities(loops: Sequence[ReadingCosts], full: Sequence[ReadingCosts]) -> list[Floats]:
+    """Return how likely each reading is all along loops, which say of one another's walls what is plain against all in `full` [-]."""
     none = _wall_prior([], [])
     beliefs = [_reading_probabilities(loop, none) for loop in loops]
     for _ in range(2):
         others = [
             (
-                [loops[j] for j in range(len(loops)) if j != k],
+                [full[j] for j in range(len(full)) if j != k],
                 [beliefs[j] for j in range(len(loops)) if j != k],
             )
             for k in range(len(loops))
@@ -234,18 +285,20 @@ def choose_readings(loops: Sequence[ReadingCosts]) -> list[WallVerdict]:
             _reading_probabilities(loop, _wall_prior(*other))
             for loop, other in zip(loops, others, strict=True)
         ]
-    return [_verdict(loop, belief) for loop, belief in zip(loops, beliefs, strict=True)]
+    return beliefs
 
 
-def _verdict(loop: ReadingCosts, belief: Floats) -> WallVerdict:
-    rows = np.arange(len(belief))
+def _verdict(loop: ReadingCosts, followed: Floats, every: Floats) -> WallVerdict:
+    """Return the reading that is likeliest of those followed, and by all of them how far off it may be [mm]."""
+    rows = np.arange(len(followed))
+    place = loop.followed().place
     # readings that ended at one place are one
-    same = np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART
-    best = np.einsum("nk,nkj->nj", belief, same).argmax(axis=1)
-    chosen = loop.place[rows, best]
-    doubt = np.sqrt((belief * (loop.place - chosen[:, None]) ** 2).sum(axis=1))
-    every = np.arange(loop.count)
+    same = np.abs(place[:, :, None] - place[:, None, :]) < APART
+    best = np.einsum("nk,nkj->nj", followed, same).argmax(axis=1)
+    chosen = place[rows, best]
+    doubt = np.sqrt((every * (loop.place - chosen[:, None]) ** 2).sum(axis=1))
+    all_round = np.arange(loop.count)
     spread = [
-        np.interp(every, loop.at, v, period=loop.count) for v in (chosen, doubt, *loop.wall[rows, best].T)
+        np.interp(all_round, loop.at, v, period=loop.count) for v in (chosen, doubt, *loop.wall[rows, best].T)
     ]
     return WallVerdict(spread[0], spread[1], Wall(np.stack(spread[2:], axis=1), KNOWN_SD, KNOWN_TINT))
