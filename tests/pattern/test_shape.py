@@ -77,10 +77,10 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
         return Edge(points, np.full(len(points), 0.03), 1.0, fair, STEP * len(points) * (1 - fair))
 
     hole, crumb, speck = _ring((-40.0, 0.0), 8.0), _ring((40.0, 0.0), 2.0), _ring((0.0, 40.0), 1.0)
-    assert _is_hole(edge(hole, 1.0), alike=False)
-    assert not _is_hole(edge(crumb, 0.2), alike=False)
-    assert _is_hole(edge(crumb, 0.2), alike=True)  # among grain much of a hole may be unseen
-    assert not _is_hole(edge(speck, 1.0), alike=False)
+    assert _is_hole(edge(hole, 1.0), low_contrast=False)
+    assert not _is_hole(edge(crumb, 0.2), low_contrast=False)
+    assert _is_hole(edge(crumb, 0.2), low_contrast=True)  # among grain much of a hole may be unseen
+    assert not _is_hole(edge(speck, 1.0), low_contrast=False)
 
 
 @pytest.mark.parametrize(("blind", "told"), [(1.2, []), (3.2, ["C013"])])
