@@ -23,6 +23,8 @@ class CustomBuildHook(BuildHookInterface):  # type: ignore[type-arg]
         return [webclient.NODE_WHEEL] if webclient.needs_node_wheel() else []
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Build the page if its sources changed."""
+        """Build the page if its sources changed; put the demo's example into the wheel."""
+        if self.target_name == "wheel" and version != "editable":
+            build_data["force_include"][str(Path(self.root) / "examples")] = "platewright/demo_files/examples"
         if webclient.stale():
             webclient.build()

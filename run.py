@@ -6,10 +6,12 @@ Makes .venv beside this file from the locked requirements, then runs what was as
 
 from __future__ import annotations
 
+import argparse
 import hashlib
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
@@ -36,9 +38,11 @@ def _install(lock: str) -> None:
     stamp = VENV / f".{lock}.sha256"
     if stamp.exists() and stamp.read_text() == wanted:
         return
-    pip = [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check"]
+    # not compiled here: only what is imported is compiled, then. The page is built by _page, not by the package's build.
+    pip = [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check", "--no-compile"]
     subprocess.run([*pip, "--require-hashes", "-r", str(ROOT / lock)], check=True)
-    subprocess.run([*pip, "--no-deps", "-e", str(ROOT)], check=True)
+    without_page = os.environ | {"PLATEWRIGHT_CLIENT": "skip"}
+    subprocess.run([*pip, "--no-deps", "-e", str(ROOT)], check=True, env=without_page)
     stamp.write_text(wanted)
 
 
@@ -65,8 +69,25 @@ def _run(*words: str) -> int:
 def demo(words: list[str]) -> int:
     """Run the gate-maker's job from photo to proven program, then serve the page on it."""
     _install("requirements.lock")
-    _page()
-    return _run("-m", "platewright", "demo", *words)
+    if "--no-serve" in words:
+        return _run("-m", "platewright", "demo", *words)
+    with ThreadPoolExecutor(1) as beside:
+        page = beside.submit(_page)
+        if wait([page], timeout=1.0).done:
+            page.result()
+            return _run("-m", "platewright", "demo", *words)
+        failed = _run("-m", "platewright", "demo", "--no-serve", *words)  # while the page is built
+        page.result()
+    if failed:
+        return failed
+    known = argparse.ArgumentParser(add_help=False)
+    known.add_argument("-o", "--output", type=Path, default=Path("demo-out"))
+    known.add_argument("--port", default="8730")
+    asked, _ = known.parse_known_args(words)
+    quiet = [word for word in words if word == "--no-browser"]
+    return _run(
+        "-m", "platewright", "serve", "--shop", str(asked.output / "shop"), "--port", asked.port, *quiet
+    )
 
 
 def test(words: list[str]) -> int:

@@ -12,13 +12,14 @@ import pytest
 from platewright.shop.warm import Warming, warm_up
 
 
-def test_it_compiles_the_loops_of_layout_capture_and_fitting() -> None:
+def test_it_compiles_the_loops_from_photo_to_proof() -> None:
+    from platewright.burn.sequence.kernels import search
     from platewright.fit.kernels import partition
     from platewright.layout.shape.kernels import slide
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
 
-    assert warm_up() == ["layout", "capture"]
-    for loop in (partition, slide, closed_path, edge_costs):
+    assert warm_up() == ["job", "capture"]
+    for loop in (partition, slide, search, closed_path, edge_costs):
         assert loop.signatures, loop
 
 

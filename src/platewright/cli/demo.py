@@ -10,6 +10,7 @@ import argparse
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
@@ -60,12 +61,14 @@ class _Done:
 def run(asked: argparse.Namespace) -> Outcome:
     """Do the whole job, write it out, and serve it."""
     from platewright.shop.folder.store import Shop
+    from platewright.shop.warm import Warming
 
     began = time.perf_counter()
+    warming = Warming()  # on a fresh install it compiles layout to proof while this process reads the photo
     folder: Path = asked.output
     folder.mkdir(parents=True, exist_ok=True)
     say = (lambda text: None) if asked.json else (lambda text: print(f"  {text}", flush=True))
-    with Shop(folder / "shop") as shop:
+    with closing(warming), Shop(folder / "shop") as shop:
         states, job = _worked(shop, folder, say)
         files = list(_exported(shop, states, folder))
         against = _against_truth(shop, job)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from platewright.geometry import Contour, Profile
 from platewright.layout.drag import pick_up
 from platewright.layout.lay import LayOptions, lay
-from platewright.layout.model import Wanted
+from platewright.layout.model import Layout, Wanted
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 
-__all__ = ["warm_up"]
+__all__ = ["laid", "warm_up"]
 
 
-def warm_up() -> int:
-    """Lay, press and pick up a few small parts on an L; return how many were placed [-]."""
+def laid() -> Layout:
+    """Lay, press and pick up a few small parts on an L [mm]."""
     corner = Contour.from_points([(0, 0), (400, 0), (400, 200), (200, 200), (200, 400), (0, 400)])
     plate = Plate("warm", Profile(corner), 6.0, kind="drop")
     ring = Part("ring", Profile(Contour.circle(0, 0, 60), (Contour.circle(0, 0, 40),)), 6.0)
@@ -22,4 +22,9 @@ def warm_up() -> int:
     )
     layout = lay([Wanted(ring, 2), Wanted(angle, 6)], plate, options=LayOptions(steps=40)).layouts[0]
     pick_up(layout, 0).at(0.0, 0.0)
-    return len(layout.placements)
+    return layout
+
+
+def warm_up() -> int:
+    """Lay a few small parts; return how many were placed [-]."""
+    return len(laid().placements)

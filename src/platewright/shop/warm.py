@@ -23,18 +23,29 @@ IDLE = 0x40
 
 
 def warm_up() -> list[str]:
-    """Lay a few parts, read and fit one small picture; return what was warmed (no unit [-])."""
+    """Work a small job and read one small picture; return what was warmed (no unit [-])."""
     done = []
-    for name, work in (("layout", _layout), ("capture", capture)):
+    for name, work in (("job", job), ("capture", capture)):
         work()
         done.append(name)
     return done
 
 
-def _layout() -> None:
-    from platewright.layout.warm import warm_up as lay_some
+def job() -> None:
+    """Lay a few parts, plan their cuts, write and prove the program: the loops from layout to proof [-]."""
+    from platewright.burn.options import BurnOptions
+    from platewright.burn.plan import plan
+    from platewright.layout.warm import laid
+    from platewright.program.dialects import load_dialect
+    from platewright.program.writer import write
+    from platewright.proof.prove import prove
+    from platewright.table.chart import starter_chart
+    from platewright.table.profile import load_table
 
-    lay_some()
+    table = load_table("small gantry")
+    planned = plan(laid(), starter_chart(), table, BurnOptions())
+    program = write(planned, load_dialect(table.dialect), name="warm")
+    prove(program.text, dialect=program.dialect, table=table, row=planned.row, layout=planned.layout)
 
 
 def capture() -> None:

@@ -14,7 +14,7 @@ from examples.camera.scene import Scene, random_scene
 from platewright.geometry import Pose
 from platewright.geometry.measure import signed_area
 from platewright.pattern.capture.edge.gaps import bridged, curved
-from platewright.pattern.capture.edge.multiview import _lifts, _weighed
+from platewright.pattern.capture.edge.multiview import _combined, _lifts
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured
 
@@ -82,10 +82,10 @@ def test_odd_places_hardly_move_the_curve_through_their_neighbours() -> None:
 
 def test_photos_that_agree_outvote_one_and_the_parted_edge_stands_where_none_is_near() -> None:
     told = np.array([[0.02, -0.25, 0.90, 0.20], [0.05, 0.95, -1.2, -1.4], [-1.1, 0.93, 1.9, 0.95]])
-    place, sd = _weighed(told, np.zeros(4))
+    place, sd = _combined(told, np.zeros(4))
     assert place == pytest.approx([0.035, -0.25, 0.0, 0.20])
     assert sd == pytest.approx([0.05, 0.5, 0.5, 0.5])
-    assert _weighed(told[:2, 1:2], np.zeros(1))[1] == pytest.approx([0.2])
+    assert _combined(told[:2, 1:2], np.zeros(1))[1] == pytest.approx([0.2])
 
 
 def test_bowed_board_is_found_out_from_how_photos_differ_though_a_third_of_the_places_are_grain() -> None:

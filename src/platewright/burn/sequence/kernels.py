@@ -99,7 +99,7 @@ def choose(
                 c = best[p - 1, h] + _step(leave[before, h, 0] - x, leave[before, h, 1] - y, apart)
                 if c < best[p, k]:
                     best[p, k], came[p, k] = c, h
-    last, total = 0, np.inf
+    last, total = int(0), np.inf  # int(): callees would be compiled for a bare constant too
     node = seq[n]
     for k in range(count[node]):
         c = best[n, k]
@@ -135,7 +135,7 @@ def greedy(
     seq[0], seq[n + 1] = n, n + 1
     x, y = at[n, 2], at[n, 3]
     for p in range(1, n + 1):
-        node, k, least = -1, 0, np.inf
+        node, k, least = int(-1), int(0), np.inf
         for i in range(n):
             if done[i] or waiting[i] > 0:
                 continue
@@ -290,7 +290,7 @@ def _rechoose(
     """Take the best start of the node at p for its present neighbours; return the gain."""
     node, before, after = seq[p], seq[p - 1], seq[p + 1]
     now = _leg(before, node, at, apart) + _leg(node, after, at, apart)
-    best, arg = now - 1e-9, -1
+    best, arg = now - 1e-9, int(-1)
     for k in range(count[node]):
         c = _step(at[before, 2] - entry[node, k, 0], at[before, 3] - entry[node, k, 1], apart)
         if not math.isinf(at[after, 0]):
@@ -326,7 +326,7 @@ def _improve(
                     total += gain
                     _refresh(seq, pos, parent, at, sums, limit, child, p, ordered, apart, same)
             reach = max(_leg(seq[p - 1], node, at, apart), _leg(node, seq[p + 1], at, apart))
-            best, kind, bi, bj, bq, bt = 1e-7, 0, 0, 0, 0, False
+            best, kind, bi, bj, bq, bt = 1e-7, 0, p, p, p, ordered
             for k in range(near.shape[1]):
                 if far[node, k] >= reach:
                     break
@@ -405,10 +405,10 @@ def search(
     """
     np.random.seed(seed)
     n = len(count)
-    filled = 0
+    filled, one = int(0), int(1)
     for p in range(n, 0, -1):
         filled = _push(seq[p], n, queue, queued, filled)
-    _refresh(seq, pos, parent, at, sums, limit, child, 1, ordered, apart, same)
+    _refresh(seq, pos, parent, at, sums, limit, child, one, ordered, apart, same)
     _improve(
         seq, pos, parent, entry, leave, count, near, far, at, pick, sums, limit, child, queue, queued, filled, ordered, apart, same
     )  # fmt: skip
@@ -417,7 +417,7 @@ def search(
         return cost
     _copy(seq, pick, at, kept, kept_pick, kept_at)
     for _ in range(kicks):
-        filled = 0
+        filled = int(0)
         for _ in range(1 if np.random.random() > 0.1 else 4):
             a, b, c = _kick(seq, pos, parent, ordered, 50)
             if c == 0:
@@ -436,5 +436,5 @@ def search(
             _copy(seq, pick, at, kept, kept_pick, kept_at)
         else:
             _copy(kept, kept_pick, kept_at, seq, pick, at)
-            _refresh(seq, pos, parent, at, sums, limit, child, 1, ordered, apart, same)
+            _refresh(seq, pos, parent, at, sums, limit, child, one, ordered, apart, same)
     return cost_of(seq, at, apart)

@@ -150,7 +150,7 @@ def contacts(e: Edges, clear: Floats, movable: int, reach: float, rows: Floats) 
     The first `movable` bodies move. `clear` holds the clearance of each pair [mm]. If there are more contacts than rows,
     the rest is not listed.
     """
-    count, n = 0, len(e.at) - 1
+    count, n = int(0), len(e.at) - 1  # int(): callees would be compiled for a bare constant too
     for i in range(movable):
         for j in range(i + 1, n):
             c = clear[i, j]

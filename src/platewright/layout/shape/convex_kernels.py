@@ -24,12 +24,15 @@ def is_convex(loop: Floats) -> bool:
     return True
 
 
-@njit(cache=True)
 def hull(points: Floats) -> Floats:
-    """Return the convex hull of points [mm], counterclockwise (monotone chain)."""
-    n = len(points)
-    first = points[np.argsort(points[:, 1], kind="mergesort")]
-    order = first[np.argsort(first[:, 0], kind="mergesort")]
+    """Return the convex hull of points [mm], counterclockwise."""
+    return _chain(np.ascontiguousarray(points[np.lexsort((points[:, 1], points[:, 0]))]))
+
+
+@njit(cache=True)
+def _chain(order: Floats) -> Floats:
+    """Return the hull of points sorted by x, then y (monotone chain)."""
+    n = len(order)
     out = np.empty((2 * n + 2, 2))
     k = 0
     for sweep in range(2):
@@ -73,10 +76,12 @@ def merged_convex(a: Floats, b: Floats, x0: float, y0: float, x1: float, y1: flo
     out = np.empty((na + nb - 2, 2))
     k = 0
     for m in range(na):  # from the shared edge's end round to its start
-        out[k] = a[(ia + 1 + m) % na]
+        i = (ia + 1 + m) % na
+        out[k, 0], out[k, 1] = a[i, 0], a[i, 1]
         k += 1
     for m in range(nb - 2):
-        out[k] = b[(ib + 2 + m) % nb]
+        i = (ib + 2 + m) % nb
+        out[k, 0], out[k, 1] = b[i, 0], b[i, 1]
         k += 1
     return out if is_convex(out) else np.empty((0, 2))
 
@@ -122,9 +127,13 @@ def convex_erosion(room: Floats, body: Floats) -> Floats:
     for i in range(len(body)):
         big = max(big, abs(body[i, 0]), abs(body[i, 1]))
     big *= 4.0
-    now = np.array([[-big, -big], [big, -big], [big, big], [-big, big]])
+    now, then = (
+        np.empty((n + 8, 2)),
+        np.empty((n + 8, 2)),
+    )  # a square far outside, cut by one edge of the room after another
+    for i in range(4):
+        now[i, 0], now[i, 1] = -big if i in (0, 3) else big, -big if i < 2 else big
     count = 4
-    buffer = np.empty((n + 8, 2))
     for e in range(n):
         ax, ay = room[e, 0], room[e, 1]
         dx, dy = room[(e + 1) % n, 0] - ax, room[(e + 1) % n, 1] - ay
@@ -138,15 +147,15 @@ def convex_erosion(room: Floats, body: Floats) -> Floats:
             si = dx * now[i, 1] - dy * now[i, 0] - limit
             sj = dx * now[j, 1] - dy * now[j, 0] - limit
             if si >= 0:
-                buffer[k] = now[i]
+                then[k, 0], then[k, 1] = now[i, 0], now[i, 1]
                 k += 1
             if (si > 0 and sj < 0) or (si < 0 and sj > 0):
                 t = si / (si - sj)
-                buffer[k, 0] = now[i, 0] + t * (now[j, 0] - now[i, 0])
-                buffer[k, 1] = now[i, 1] + t * (now[j, 1] - now[i, 1])
+                then[k, 0] = now[i, 0] + t * (now[j, 0] - now[i, 0])
+                then[k, 1] = now[i, 1] + t * (now[j, 1] - now[i, 1])
                 k += 1
-        now = buffer[:k].copy()
+        now, then = then, now
         count = k
         if k < 3:
             return np.empty((0, 2))
-    return now
+    return now[:count].copy()

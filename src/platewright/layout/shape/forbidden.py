@@ -47,7 +47,7 @@ def pieces(loop: Floats) -> tuple[Floats, ...]:
         polygon = polygon.buffer(0)
     triangles = shapely.constrained_delaunay_triangles(polygon)
     corners = [np.asarray(t.exterior.coords)[:-1] for t in triangles.geoms]
-    corners = [c if loops_area((c,)) > 0 else c[::-1] for c in corners]
+    corners = [np.ascontiguousarray(c if loops_area((c,)) > 0 else c[::-1]) for c in corners]
     return _merged(corners)
 
 
