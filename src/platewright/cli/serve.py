@@ -1,6 +1,6 @@
-"""Open the page on a shop folder. The page listens on this machine alone unless --lan is given.
+"""Open the page on a shop folder. The page listens on this machine alone until phones are let in there, or with --lan.
 
-With --lan phones on the same network may open it after pairing with a code; the connection is not encrypted, so
+Then phones on the same network may open it after pairing with a code; the connection is not encrypted, so
 use your own network only. Sizes on the page are in mm or in, as the shop chooses.
 """
 
@@ -34,7 +34,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="ZIP",
         help="first put this backup in the folder's place; what is there is kept, renamed",
     )
-    parser.add_argument("--lan", action="store_true", help="let paired phones on this network in")
+    parser.add_argument(
+        "--lan",
+        action="store_true",
+        help="let paired phones on this network in from the start (the page can do so later)",
+    )
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
 
 
