@@ -8,7 +8,8 @@ import math
 import statistics
 import tempfile
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -83,20 +84,50 @@ def _browser(quick: bool) -> Iterable[Figure]:
         with running(Path(folder)) as address, sync_playwright() as play:
             chromium = play.chromium.launch(executable_path=_chromium(), args=FLAGS)
             page = chromium.new_page(viewport=DESK)
-            usable = []
-            for _ in range(3):
-                began = time.perf_counter()
-                page.goto(address)
-                page.get_by_role("button", name="Start").wait_for()
-                usable.append(time.perf_counter() - began)
-            best = min(usable)
-            yield Figure("first page usable on loopback", f"{best:.2f} s", "1 s", best, "<= 1", best <= 1.0)
-            yield _frames(page, address, quick)
+            yield from _usable(page, address)
+            yield from _frames(page, address, quick)
             chromium.close()
 
 
-def _frames(page: Any, address: str, quick: bool) -> Figure:
-    """Pan and zoom over a layout of 5,000 segments; best of a few runs (the machine is shared)."""
+def _usable(page: Any, address: str) -> Iterator[Figure]:
+    """Time until the first page can be used, best of three, and the processor time its thread takes for it."""
+    usable, work = [], []
+    for _ in range(3):
+        page.goto("about:blank")
+        with _thread(page) as spent:
+            began = time.perf_counter()
+            page.goto(address)
+            page.get_by_role("button", name="Start").wait_for()
+            usable.append(time.perf_counter() - began)
+        work.append(spent[0])
+    best, least = min(usable), min(work)
+    yield Figure(
+        "first page usable on loopback", f"{best:.2f} s", "0.3 s", best / 0.3, "<= 1", best <= 0.3, "best of 3, an idle core is assumed"
+    )  # fmt: skip
+    yield Figure(
+        "first page: work of its thread", f"{least:.2f} s", "0.3 s", least / 0.3, "<= 1", least <= 0.3, "processor time"
+    )  # fmt: skip
+
+
+@contextmanager
+def _thread(page: Any) -> Iterator[list[float]]:
+    """Give the processor time [s] the page's own thread spends inside, whoever else uses the machine."""
+    wire, spent = page.context.new_cdp_session(page), [0.0]
+    wire.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def taken() -> float:
+        told = wire.send("Performance.getMetrics")["metrics"]
+        return next(float(m["value"]) for m in told if m["name"] == "TaskDuration")
+
+    before = taken()
+    yield spent
+    after = taken()
+    spent[0] = after - before if after >= before else after  # a new page counts from nothing
+    wire.detach()
+
+
+def _frames(page: Any, address: str, quick: bool) -> Iterator[Figure]:
+    """Pan and zoom over a layout of 5,000 segments: frames, best of a few runs, and the work of the page's thread for one."""
     from tests.browser.helpers import done, go
 
     page.goto(f"{address}/#/job/demo/plate")
@@ -109,12 +140,20 @@ def _frames(page: Any, address: str, quick: bool) -> Figure:
     page.route("**/steps/plate", served)
     page.reload()
     page.locator('path[data-id="placed:99"]').wait_for(state="attached")
-    runs = [statistics.median(page.evaluate(FRAMES)) for _ in range(2 if quick else 5)]
+    runs, work = [], []
+    for _ in range(2 if quick else 5):
+        with _thread(page) as spent:
+            times = page.evaluate(FRAMES)
+        runs.append(statistics.median(times))
+        work.append(1000 * spent[0] / len(times))
     go(page, "demo", "plate")
-    rate = 1000 / min(runs)
-    return Figure(
-        "pan and zoom, 5,000 segments", f"{rate:.0f} frames/s", "50 frames/s", rate / 50, ">= 1", rate >= 50,
-        "median frame, best run, software rendering",
+    rate, least = 1000 / min(runs), min(work)
+    yield Figure(
+        "pan and zoom, 5,000 segments", f"{rate:.0f} frames/s", "60 frames/s", rate / 60, ">= 0.97", rate >= 58,
+        "median frame, best run, software rendering, 60 Hz; an idle core is assumed",
+    )  # fmt: skip
+    yield Figure(
+        "work of the page's thread for a frame", f"{least:.1f} ms", "16.7 ms", least / 16.7, "<= 1", least <= 16.7, "processor time; 5,000 segments"
     )  # fmt: skip
 
 

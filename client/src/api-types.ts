@@ -98,9 +98,10 @@ export interface CouponView {
   square_by: "tape" | "caliper";
 }
 
-/** How wide a piece must be to be kept as a drop, as said. */
+/** How wide a piece must be to be kept as a drop, as said, and which plate of the layout is cut, from 1. */
 export interface CutAsk {
   smallest: string;
+  plate: number;
 }
 
 /** A paired device. */
@@ -329,6 +330,7 @@ export interface JobDocument {
   note: string;
   parts: PartEntry[];
   plate: PlateEntry;
+  more_plates: PlateEntry[];
   keepouts: KeepOutEntry[];
   layout: LayoutEntry;
   burn: BurnEntry;
@@ -374,7 +376,7 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight line beside the parts is kept free. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those of plates after the first, by their number. */
 export interface LayoutEntry {
   between: string;
   edge: string;
@@ -383,11 +385,18 @@ export interface LayoutEntry {
   steps: number | null;
   seed: number;
   turns: "free" | "quarter" | "grain";
-  goal: "metal" | "count" | "kits";
+  goal: "metal" | "money" | "count" | "kits";
+  repeat_sheets: boolean;
+  common: boolean;
+  cut_off: boolean;
+  go_on: string;
+  longer: number;
   own: OwnEntry[];
   placements: PlacementEntry[];
   by_hand: boolean;
+  on: number[];
   skew: Skewed;
+  skews: Record<string, Skewed>;
 }
 
 /** What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else. */
@@ -469,9 +478,10 @@ export interface MoveAnswer {
   y_mm: number | null;
 }
 
-/** A placed copy in the hand: which one, and where it would lie. */
+/** A placed copy in the hand: which one, on which plate of the layout, and where it would lie. */
 export interface MoveAsk {
   index: number;
+  plate: number;
   x_mm: number;
   y_mm: number;
   angle_rad: number;
@@ -565,7 +575,7 @@ export interface ParameterView {
   help: string;
 }
 
-/** A part of the job: where it came from, what was done to it, and how many are wanted. Parts with a smaller ``first`` are placed first; a filler is only laid where room is left. */
+/** A part of the job: where it came from, what was done to it, and how many are wanted. Parts with a smaller ``first`` are placed first; a filler is only laid where room is left; ``worth`` is what one is worth where money decides. */
 export interface PartEntry {
   id: string;
   name: string;
@@ -575,6 +585,7 @@ export interface PartEntry {
   pairs: boolean;
   first: number;
   filler: boolean;
+  worth: string;
   source: PhotoSource | ScanSource | PictureSource | PointsSource | DrawingSource | FamilySource | DrawnSource | PartSource;
   operations: OperationEntry[];
 }
@@ -639,9 +650,10 @@ export interface PieceView {
   values: Record<string, string>;
 }
 
-/** One copy placed by hand: which part, which copy, where [mm, rad]. */
+/** One copy placed by hand: which part, which copy, on which plate of the layout (from 1), where [mm, rad]. */
 export interface PlacementEntry {
   part: string;
+  plate: number;
   copy_number: number;
   x_mm: number;
   y_mm: number;
@@ -928,6 +940,7 @@ export interface StepView {
   id: string;
   station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price" | "rescue";
   part: string;
+  plate: number;
   key: string;
   state: "done" | "failed" | "ready" | "waiting";
   summary: string | null;
@@ -943,6 +956,7 @@ export interface StepWhole {
   id: string;
   station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price" | "rescue";
   part: string;
+  plate: number;
   key: string;
   state: "done" | "failed" | "ready" | "waiting";
   summary: string | null;
@@ -1045,8 +1059,9 @@ export interface WorkView {
   pictures: number;
 }
 
-/** What went wrong at the table: with which program (its hash), and how it goes on. ``on``: the piece of a cut is left as scrap, and the cuts after it go on as planned. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through. ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. */
+/** What went wrong at the table: with which program (its hash), and how it goes on. ``on``: the piece of a cut is left as scrap, and the cuts after it go on as planned. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through. ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. ``plate`` is the plate of the layout it happened on, from 1. */
 export interface WrongEntry {
+  plate: number;
   program: string;
   how: "start" | "on" | "piece";
   cut: string;
@@ -1086,12 +1101,15 @@ export interface CutData {
   frees: number[];
 }
 
-/** A layout: its document, copies that did not fit, ids of its parts, corners of the plate [mm]. */
+/** A layout on one plate: its document, copies that fit on no plate, ids of its parts, corners of the plate [mm]. ``more`` holds the documents of the other plates, with the first plate's step alone; ``on`` says which plate entry of the job each plate of the layout is; ``placements`` are the copies on all of them. */
 export interface LayoutData {
   layout: Record<string, unknown>;
+  more: Record<string, unknown>[];
   missing: number;
   parts: string[];
   corners: [number, number][];
+  on: number[];
+  placements: PlacedData[];
 }
 
 /** A line of a quote; money as text. */
@@ -1134,6 +1152,18 @@ export interface PieceData {
   order: number | null;
   loose_after: number | null;
   worst_mm: number | null;
+}
+
+/** A copy of a part on a plate of the layout, from 1, as a job's entry places it by hand [mm, rad]. */
+export interface PlacedData {
+  part: string;
+  plate: number;
+  copy_number: number;
+  x_mm: number;
+  y_mm: number;
+  angle_rad: number;
+  mirrored: boolean;
+  locked: boolean;
 }
 
 /** A plate: its document, and what its photo shows if it is drawn from one. */

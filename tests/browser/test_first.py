@@ -84,14 +84,18 @@ def tab_to(page: Page, name: str, *, most: int = 90) -> None:
     for _ in range(most):
         page.keyboard.press("Tab")
         here = page.evaluate(
-            "(document.activeElement.labels?.[0] ?? document.activeElement).textContent.trim().replace(/\\s+/g, ' ')"
+            """(() => {
+              const here = document.activeElement;
+              const said = here.getAttribute('aria-label') ?? (here.labels?.[0] ?? here).textContent;
+              return said.trim().replace(/\\s+/g, ' ');
+            })()"""
         )
         if here.startswith(name):
             return
     raise AssertionError(f"the keyboard does not get to {name}")
 
 
-def test_the_keyboard_alone_answers_the_questions_and_starts_a_job(fresh: Callable[..., Page]) -> None:
+def test_the_keyboard_alone_goes_from_an_empty_shop_to_a_proven_program(fresh: Callable[..., Page]) -> None:
     page = fresh("desk")
     expect(page.get_by_role("link", name="Print the cards")).to_be_visible()
     tab_to(page, "Answer three questions")
@@ -135,13 +139,27 @@ def test_the_keyboard_alone_answers_the_questions_and_starts_a_job(fresh: Callab
     assert page.evaluate("document.querySelector('main').contains(document.activeElement)")
     tab_to(page, "Weld room")
     page.keyboard.press("Enter")
-    drawing(page).focus()
+    tab_to(page, "The part")
     page.keyboard.press("n")
     page.keyboard.press("n")
     expect(page.locator(".drawing [role=status]")).to_have_text(re.compile("edge 0, .* mm long"))
     page.keyboard.press("Enter")
     expect(page.locator(".drawing [role=status]")).to_have_text(re.compile("chosen"))
     expect(page.get_by_role("button", name="edges: one edge")).to_be_visible()
+    tab_to(page, "Do it")
+    page.keyboard.press("Space")
+    done(page, "Part")
+    expect(panel(page).get_by_text("1. Weld room")).to_be_visible()
+    # on to the proven program
+    tab_to(page, "Straight to proof")
+    page.keyboard.press("Enter")
+    expect(panel(page).locator(".verdict")).to_be_visible()
+    assert page.evaluate("document.activeElement !== document.body")
+    tab_to(page, "Download")
+    with page.expect_download() as kept:
+        page.keyboard.press("Enter")
+    assert kept.value.suggested_filename.startswith("gusset")
+    assert re.search("M30|M2", Path(kept.value.path()).read_text())
 
 
 def test_a_station_prints_whole(opened: Opened, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ import { Asking } from './asking.svelte';
 import { hear } from './events';
 import { Results } from './results.svelte';
 import { SavedJob } from './saved.svelte';
-import type { Station, Worked } from './stations';
+import { stepId, type Station, type Worked } from './stations';
 import { SlowWork } from './work.svelte';
 
 /** What a person most likely does next, when that is not to go on to the next station. */
@@ -18,6 +18,7 @@ export class OpenJob {
   act = $state.raw<Act | null>(null);
   /** The piece in hand, the same at every station: 'placed:2' for #3; empty for none. */
   piece = $state('');
+  private chosen = $state(1);
   online = $state(true);
   private readonly asking = new Asking();
   private readonly saved: SavedJob;
@@ -90,10 +91,29 @@ export class OpenJob {
   restore = (number: number): Promise<void> => this.saved.restore(number);
 
   // -- results ---------------------------------------------------------------------------------
-  step = (id: string): StepView | undefined => this.results.step(id);
+  /** A step by its id; of a station that has one for each plate, that of the plate in hand. */
+  step = (id: string): StepView | undefined => {
+    const wrong = this.document?.wrong;
+    if (id === 'rescue' && wrong && wrong.plate !== this.plate) return undefined;
+    return this.results.step(stepId(id, this.plate));
+  };
   stationSteps = (station: Station): StepView[] => this.results.stationSteps(station);
   read = (id: string): Promise<StepWhole | null> => this.results.read(id);
   wrongAt = (path: string): Problem | null => this.results.wrongAt(path);
+
+  // -- the plates its parts go over --------------------------------------------------------------
+  /** How many there are, as far as it is known. */
+  get plates(): number {
+    return Math.max(1, this.stationSteps('layout').length);
+  }
+  /** The plate in hand, from 1, the same at every station. */
+  get plate(): number {
+    return Math.min(this.chosen, this.plates);
+  }
+  set plate(to: number) {
+    if (to !== this.plate) this.piece = '';
+    this.chosen = to;
+  }
 
   // -- slow work -------------------------------------------------------------------------------
   get work(): WorkView | null {

@@ -29,6 +29,12 @@ export type Worked = (typeof WORKED)[number];
 
 /** Where what is worked in a step is looked at. */
 export const placeOf = (worked: Worked): Place => (worked === 'rescue' ? 'wrong' : worked);
+/** Stations that have a step for each plate the parts go over. */
+const PER_PLATE: readonly string[] = ['layout', 'burn', 'program', 'proof', 'paper'];
+
+/** The id of a station's step for a plate of the layout, from 1. */
+export const stepId = (station: string, plate: number): string =>
+  plate > 1 && PER_PLATE.includes(station) ? `${station}:${plate}` : station;
 
 /** Where one can be in a job: at a station, on the sheet of the whole job, at the table, or where it went wrong. */
 export type Place = Station | 'sheet' | 'table' | 'wrong';

@@ -122,6 +122,11 @@ def _alone(cut: Cut, name: str) -> None:
         raise InputError(
             f"{name} is a mark, which burns no kerf.", where="wrong.cut", do="Choose the first cut after it."
         )
+    if cut.kind == "cut-off":
+        raise InputError(
+            f"Cut {name} cuts the plate off; it is not taken up in its middle.", where="wrong.cut",
+            do="Cut the rest by hand, or start again from it whole.",
+        )  # fmt: skip
     if cut.also or cut.tabs or not cut.lead_edges:
         how = "tabs part it" if cut.tabs else "it is joined with others"
         raise InputError(

@@ -32,11 +32,12 @@ PLAN: tuple[OptionGroup, ...] = (
         ),
     ),
     OptionGroup(
-        "corners", "Corners and shared cuts", "",
+        "corners", "Corners, shared cuts, cutting off", "",
         (
             _O(name="round_inside", label="round inside corners to", kind="length", low=0, high=50, default="0 mm", help="0: as the kerf leaves them"),
             _O(name="corner_loops", label="loop round sharp corners", kind="flag", default="no", help="in the scrap, so that they come out sharp"),
             _O(name="common_line", label="cut shared edges once", kind="flag", default="no", help="where parts lie a kerf apart"),
+            _O(name="cut_off", label="cut the plate off last", kind="flag", default="no", help="along the layout’s straight cut-off line"),
             _O(name="chain", label="run on to the next part", kind="flag", default="no", help="without a new pierce"),
         ),
     ),

@@ -48,8 +48,8 @@ class Cut:
 
     Attributes
     ----------
-    kind : ``mark``, ``hole`` (any inner contour) or ``outer``
-    placement : index into ``layout.placements``
+    kind : ``mark``, ``hole`` (any inner contour), ``outer``, or ``cut-off`` (the line along which the plate is cut off)
+    placement : index into ``layout.placements``; one beyond the last for what belongs to no piece
     contour : which contour of that part: 0 is the outer, 1… the holes; for marks the mark's index
     path : open chain the torch runs while burning: lead-in, kerf-compensated contour, overburn, lead-out [mm]
     speeds : feed on each edge of `path` [mm/s]
@@ -69,7 +69,7 @@ class Cut:
     pierced : False for a cut that starts at a plate edge or goes on without a new pierce
     """
 
-    kind: Literal["mark", "hole", "outer"]
+    kind: Literal["mark", "hole", "outer", "cut-off"]
     placement: int
     contour: int
     path: Contour

@@ -85,6 +85,7 @@ class BurnOptions:
     splash : free distance a pierce needs [mm]; None from thickness and kerf
     start : where a cut should start by preference
     good_edges : (placement, contour, edge) [-] that must carry no start
+    cut_off : burn the layout's cut-off line, after everything else
     quality : ISO 9013 range for u the shop needs, 1 to 5 [-]
     marks : whether etch lines and centre points are burnt as marks
     mark_below : holes narrower than this are marked for drilling, not cut [mm]; 0 for none
@@ -136,6 +137,7 @@ class BurnOptions:
     round_inside: float = 0.0
     edge_start: bool = False
     edge_delay: float = 0.0
+    cut_off: bool = False
     spread_heat: float | None = None
     route: bool = True
     slats: float = 100.0

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from platewright.burn.cuts.build import cuts_of, mark_cut
 from platewright.burn.cuts.corners import looped
+from platewright.burn.cuts.cutoff import Torch, cut_off
 from platewright.burn.cuts.edges import nearest
 from platewright.burn.cuts.joined import chained, common_start, shared_edges
 from platewright.burn.cuts.leads import Start, clearances, edge_starts, starts_of
@@ -102,6 +103,8 @@ def plan(
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Lay a part on the plate first.")
     chosen = (options or BurnOptions()).over(layout.burn)
+    if layout.common:  # laid a kerf apart for it
+        chosen = replace(chosen, common_line=True)
     picked = _row(layout, chart, table, chosen)
     moving, writes = seated(table, layout.seat), controller or Controller()
     job = Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout), writes.chord)
@@ -119,6 +122,11 @@ def plan(
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
+    if chosen.cut_off:
+        last, told = cut_off(
+            layout, Torch(row=picked.row, table=moving, reaches=job.reaches, delay=chosen.edge_delay)
+        )
+        cuts, findings = [*cuts, *last], [*findings, *told]
     cuts = dwelling(cuts, table.consumables, chosen)
     result = BurnPlan(
         replace(layout, burn=chosen.as_dict()),

@@ -44,7 +44,8 @@ EVERY = 0.5
 def _said(name: str, before: str = "") -> str:
     """Return the help of a declared choice (no unit [-])."""
     one = next(o for o in (*CLEARANCES, *SEARCH) if o.name == name)
-    return f"{before}{one.label.replace('’', chr(39))} (default: {one.default})"
+    about = f"; {one.help}" if one.kind == "flag" else ""
+    return f"{before}{one.label.replace('’', chr(39))}{about} (default: {one.default})"
 
 
 def options(parser: argparse.ArgumentParser) -> None:
@@ -57,7 +58,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--repeat-sheets",
         action="store_true",
-        help="take full sheets as many times as needed; drops once each",
+        help=_said("repeat_sheets"),
     )
     parser.add_argument(
         "--credit", type=float, default=0.5, metavar="SHARE",
@@ -104,12 +105,10 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
     parser.add_argument(
-        "--cut-off", action="store_true",
-        help="say where the plate is cut off straight beside its parts, and keep parts clear of that line",
+        "--cut-off", action="store_true", help=_said("cut_off"),
     )  # fmt: skip
     parser.add_argument(
-        "--common", action="store_true",
-        help="lay like parts in pairs that share a cut: the kerf of the chart's row apart along a straight edge",
+        "--common", action="store_true", help=_said("common"),
     )  # fmt: skip
     parser.add_argument(
         "--go-on", action="store_true",

@@ -146,7 +146,7 @@ def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Br
     words = asked.quantities.split(",")
     return breaks(
         [whole_number(w, high=1000, what="quantity", where="--quantities") for w in words],
-        costed_sets(plan, chart_of(asked.chart), options=plan.options, rates=rates),
+        costed_sets([plan], chart_of(asked.chart), options=plan.options, rates=rates),
     )
 
 

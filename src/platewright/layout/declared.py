@@ -15,6 +15,9 @@ CLEARANCES = (
 SEARCH = (
     _O(name="turns", label="how parts may be turned", kind="choice", choices=("free", "quarter", "grain"), default="free"),
     _O(name="goal", label="what counts when not everything fits", kind="choice", choices=("metal", "money", "count", "kits"), default="metal", help="money needs each part's worth"),
+    _O(name="repeat_sheets", label="take full sheets as many times as needed", kind="flag", default="no", help="drops once each"),
+    _O(name="common", label="common lines", kind="flag", default="no", help="like parts in pairs that share a cut, the kerf apart along a straight edge"),
+    _O(name="cut_off", label="straight cut-off line", kind="flag", default="no", help="says where the plate is cut off beside its parts, and keeps parts clear of that line"),
     _O(name="seconds", label="time to search", kind="time", low=0, high=86_400, default="2 s"),
     _O(name="steps", label="search steps instead of seconds", kind="count", low=0, high=1_000_000, default="by time", help="the same answer on any machine"),
     _O(name="seed", label="another layout", kind="count", low=-(2**53), high=2**53, default="1", help="any whole number"),

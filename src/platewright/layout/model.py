@@ -158,7 +158,9 @@ class Layout:
         return f"#{index + 1}"
 
     def label(self, index: int) -> str:
-        """Return a name for placement `index` [-], such as 'gusset #3' or 'strap #4 (other hand)'."""
+        """Return a name for placement `index` [-], such as 'gusset #3' or 'strap #4 (other hand)'; past the last: 'the plate'."""
+        if index == len(self.placements):
+            return "the plate"
         placement = self.placements[index]
         hand: Literal["", " (other hand)"] = " (other hand)" if placement.pose.mirrored else ""
         return f"{self.parts[placement.part].name} {self.number(index)}{hand}"

@@ -31,7 +31,9 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
             d / v for d, v in zip(lengths, cut.speeds, strict=False) if v > 0
         )
         pierces[cut.placement] += 1
-    whole = sum(seconds.values())
+    whole = sum(
+        seconds[i] for i in range(len(layout.placements))
+    )  # what belongs to no piece is shared among all
     factor = plan.arc_time / whole if whole else 0.0
     copies = tuple(
         Copy(layout.parts[p.part].name, layout.parts[p.part].profile.area(), seconds[i] * factor, pierces[i])

@@ -7,7 +7,7 @@ the same chart and table, and reckoned as one job: set-up and drawing once, plat
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from platewright.burn.model import BurnPlan
@@ -20,7 +20,7 @@ from platewright.price.cost import Cost, Job, Rates, cost
 from platewright.price.job import job_of, useful_drops
 from platewright.table.chart import Chart
 
-__all__ = ["costed_sets", "merged"]
+__all__ = ["costed_sets", "job_of_plates", "merged"]
 
 MOST_PLATES = 40
 STEPS = 60
@@ -50,8 +50,15 @@ def merged(jobs: list[Job]) -> Job:
     )
 
 
+def job_of_plates(plans: Sequence[BurnPlan]) -> Job:
+    """Return the plates of one job as one [mm², s]; drops over 100 mm across are credited, a part is drawn once."""
+    made = merged([job_of(p, drop_area=useful_drops(p)) for p in plans])
+    different = {placement.part for p in plans for placement in p.layout.placements}
+    return replace(made, different_parts=len(different))
+
+
 def costed_sets(
-    first: BurnPlan,
+    one: Sequence[BurnPlan],
     chart: Chart,
     *,
     options: BurnOptions | None = None,
@@ -62,14 +69,16 @@ def costed_sets(
 
     Parameters
     ----------
-    first : the plan of one set
+    one : the plans of one set, one for each of its plates
     chart : the cut chart it came from
     options : the choices it came from
     rates : the shop's rates
     told : told how far a quantity is (0 to 1) [-] and what is being done, at every better layout and every plate planned
     """
+    first = one[0]
     layout = first.layout
-    count = Counter((p.part, p.pose.mirrored) for p in layout.placements)
+    count = Counter((p.part, p.pose.mirrored) for plan in one for p in plan.layout.placements)
+    sheet = next((p.layout.plate for p in one if p.layout.plate.kind == "sheet"), layout.plate)
 
     def wanted(sets: int) -> list[Wanted]:
         rows = []
@@ -80,7 +89,7 @@ def costed_sets(
         return rows
 
     def laid(sets: int) -> tuple[Layout, ...]:
-        plates = [layout.plate]
+        plates = [p.layout.plate for p in one]
 
         def heard(better: Progress) -> None:
             share = better.placed / max(better.wanted, 1)
@@ -100,9 +109,9 @@ def costed_sets(
             )
             if not made.left_over:
                 return made.layouts
-            plates.append(replace(layout.plate, name=f"{layout.plate.name} {len(plates) + 1}"))
+            plates.append(replace(sheet, name=f"{sheet.name} {len(plates) + 1}"))
         raise InputError(
-            f"{sets} sets take more than {MOST_PLATES} plates like '{layout.plate.name}'.",
+            f"{sets} sets take more than {MOST_PLATES} plates like '{sheet.name}'.",
             do="Price fewer, or lay them on larger plates.",
         )
 
@@ -114,7 +123,6 @@ def costed_sets(
         return plans
 
     def costed(sets: int) -> Cost:
-        plans = [first] if sets == 1 else planned(sets, laid(sets))
-        return cost(merged([job_of(p, drop_area=useful_drops(p)) for p in plans]), rates)
+        return cost(job_of_plates(one if sets == 1 else planned(sets, laid(sets))), rates)
 
     return costed

@@ -42,6 +42,7 @@ class Deliberate:
     touch_every : touch off again only this far from the last touch-off [mm]
     marks : whether marks are made
     common_line : parts that share an edge are parted once
+    cut_off : the layout's cut-off line is burned
     contours : wishes for single contours by (placement, contour) [-], as in the burn document
     """
 
@@ -55,6 +56,7 @@ class Deliberate:
     touch_every: float = 0.0
     marks: bool = True
     common_line: bool = False
+    cut_off: bool = False
     contours: Mapping[tuple[int, int], Mapping[str, Any]] = field(default_factory=dict, hash=False)
 
     @staticmethod
@@ -79,6 +81,7 @@ class Deliberate:
             touch_every=float(merged.get("touch_every", 0.0)),
             marks=bool(merged.get("marks", True)),
             common_line=bool(merged.get("common_line", False)),
+            cut_off=bool(merged.get("cut_off", False)),
             contours=contours,
         )
 

@@ -34,6 +34,7 @@ from platewright.part.model import Part
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.interpreter import ReadOptions, interpret
 from platewright.proof.burns import Torch, at_real_speed, read_torch
+from platewright.proof.checks.cutoff import check_cut_off
 from platewright.proof.checks.motion import check_motion
 from platewright.proof.checks.order import check_order
 from platewright.proof.checks.pieces import check_pieces, uncut_lengths
@@ -68,6 +69,7 @@ CHECKS: tuple[Callable[[Scene], Iterator[Finding]], ...] = (
     check_order,
     check_process,
     check_wishes,
+    check_cut_off,
 )
 
 MOTION_ONLY = (check_motion, check_process)

@@ -109,13 +109,16 @@ def again(
         for p in job.parts
         if not only or p.id in only
     ]
-    plate = _plate_again(shop, job, stock)
+    plate = _plate_again(shop, job.plate, stock)
+    more = [] if stock else _others_again(shop, job)
     keepouts = [k for k in job.keepouts if on_plate(k, plate)] if not stock else []
-    layout = job.layout.model_dump() | {"placements": [], "by_hand": False, "skew": {}}
+    plain = {"placements": [], "by_hand": False, "on": [], "skew": {}, "skews": {}, "go_on": ""}
+    layout = job.layout.model_dump() | plain
     return job.model_copy(
         update={
             "parts": parts,
             "plate": plate,
+            "more_plates": more,
             "keepouts": keepouts,
             "layout": LayoutEntry.model_validate(layout),
             "wrong": None,
@@ -124,11 +127,16 @@ def again(
     )
 
 
-def _plate_again(shop: Shop, job: JobDocument, stock: str) -> PlateEntry:
+def _others_again(shop: Shop, job: JobDocument) -> list[PlateEntry]:
+    """Return the other plates a job may be cut from again: full sheets, and drops that still stand on the rack [mm]."""
+    made = [_plate_again(shop, p, "") for p in job.more_plates]
+    return [p for p, was in zip(made, job.more_plates, strict=True) if p.stock or was.kind == "sheet"]
+
+
+def _plate_again(shop: Shop, before: PlateEntry, stock: str) -> PlateEntry:
     """Return the plate chosen, the one before if it still stands on the rack, or a sheet of its size [mm]."""
     if stock:
         return rack.entry_on(shop.load(rack.KIND, stock).doc).model_copy(update={"stock": stock})
-    before = job.plate
     if before.stock and any(r.info.id == before.stock for r in shop.listing(rack.KIND)):
         return rack.entry_on(shop.load(rack.KIND, before.stock).doc).model_copy(
             update={"stock": before.stock}

@@ -62,6 +62,9 @@ def _ending(value: dict[str, Any]) -> dict[str, Any]:
 
 Free = Annotated[dict[str, Any], AfterValidator(_ending)]
 """Values that a reader of their own judges later; here only that they end."""
+MOST_PLATES = 40
+PlateNumber = Annotated[int, Field(ge=1, le=MOST_PLATES)]
+"""A plate of a layout that goes over several, counted from 1."""
 Said = Annotated[str, Field(max_length=80)]
 """A quantity as the shop says it: "6 mm", "3/16 in", "7 ga"."""
 
@@ -284,7 +287,8 @@ def _fresh() -> str:
 class PartEntry(_Entry):
     """A part of the job: where it came from, what was done to it, and how many are wanted.
 
-    Parts with a smaller ``first`` are placed first; a filler is only laid where room is left.
+    Parts with a smaller ``first`` are placed first; a filler is only laid where room is left; ``worth`` is what one is
+    worth where money decides.
     """
 
     id: str = Field(default_factory=_fresh)
@@ -295,6 +299,7 @@ class PartEntry(_Entry):
     pairs: bool = False
     first: Annotated[int, Field(ge=0, le=99)] = 0
     filler: bool = False
+    worth: Said = ""
     source: Source
     operations: Annotated[list[OperationEntry], Field(max_length=500)] = []
 
@@ -334,9 +339,10 @@ class KeepOutEntry(_Entry):
 
 
 class PlacementEntry(_Entry):
-    """One copy placed by hand: which part, which copy, where [mm, rad]."""
+    """One copy placed by hand: which part, which copy, on which plate of the layout (from 1), where [mm, rad]."""
 
     part: str
+    plate: PlateNumber = 1
     copy_number: int = 1
     x_mm: float
     y_mm: float
@@ -369,6 +375,11 @@ class LayoutEntry(_Entry):
     """How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when
     not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing
     were said.
+
+    ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight
+    line beside the parts is kept free. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by
+    hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those
+    of plates after the first, by their number.
     """
 
     between: Said = ""
@@ -378,18 +389,29 @@ class LayoutEntry(_Entry):
     steps: Annotated[int, Field(ge=0, le=1_000_000)] | None = None
     seed: int = 1
     turns: Literal["free", "quarter", "grain"] = "free"
-    goal: Literal["metal", "count", "kits"] = "metal"
+    goal: Literal["metal", "money", "count", "kits"] = "metal"
+    repeat_sheets: bool = False
+    common: bool = False
+    cut_off: bool = False
+    go_on: Annotated[str, Field(max_length=64)] = ""
+    longer: Annotated[float, Field(ge=0, le=3600)] = 0.0
     own: Annotated[list[OwnEntry], Field(max_length=500)] = []
     placements: Annotated[list[PlacementEntry], Field(max_length=5000)] = []
     by_hand: bool = False
+    on: Annotated[list[Annotated[int, Field(ge=0, le=MOST_PLATES)]], Field(max_length=MOST_PLATES)] = []
     skew: Skewed = Skewed()
+    skews: Annotated[dict[Annotated[str, Field(max_length=2)], Skewed], Field(max_length=MOST_PLATES)] = {}
+
+    def skew_on(self, plate: int) -> Skewed:
+        """Return how a plate of the layout, from 1, was touched on the table [mm]."""
+        return self.skew if plate == 1 else self.skews.get(str(plate), Skewed())
 
     @model_validator(mode="before")
     @classmethod
     def _unsaid(cls, said: object) -> object:
         if not isinstance(said, dict):
             return said
-        plain = ("seconds", "steps", "seed", "turns", "goal", "keepout")
+        plain = ("seconds", "steps", "seed", "turns", "goal", "keepout", "repeat_sheets", "common", "cut_off")
         return {k: v for k, v in said.items() if k not in plain or v != ""}
 
 
@@ -439,9 +461,11 @@ class WrongEntry(_Entry):
     """What went wrong at the table: with which program (its hash), and how it goes on.
 
     ``on``: the piece of a cut is left as scrap, and the cuts after it go on as planned. ``start``: again from a cut, by what it is called; ``at_mm`` is where its arc went out, None if it never got through.
-    ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate.
+    ``piece``: one piece of the layout, counted from 0, is cut again on what is left of the plate. ``plate`` is the plate of
+    the layout it happened on, from 1.
     """
 
+    plate: PlateNumber = 1
     program: Annotated[str, Field(max_length=64)]
     how: Literal["start", "on", "piece"]
     cut: Annotated[str, Field(max_length=12)] = ""
@@ -458,6 +482,8 @@ class JobDocument(_Entry):
     note: Annotated[str, Field(max_length=2000)] = ""
     parts: Annotated[list[PartEntry], Field(max_length=100)] = []
     plate: PlateEntry = PlateEntry()
+    more_plates: Annotated[list[PlateEntry], Field(max_length=MOST_PLATES - 1)] = []
+    """Other plates the parts may go over to; of all of them those are taken that cost least."""
     keepouts: Annotated[list[KeepOutEntry], Field(max_length=100)] = []
     layout: LayoutEntry = LayoutEntry()
     burn: BurnEntry = BurnEntry()
@@ -469,7 +495,11 @@ class JobDocument(_Entry):
         dict[Annotated[str, Field(max_length=40)], Annotated[int, Field(ge=0, le=10_000)]],
         Field(max_length=100),
     ] = {}
-    """How many of each part came out good, once it is cut."""
+    """How many of each part came out good, once it is cut: by the part's id, on plates after the first by "id:2", "id:3"."""
+
+    def plates(self) -> list[PlateEntry]:
+        """Return every plate it may be cut from."""
+        return [self.plate, *self.more_plates]
 
 
 def read_job(document: object) -> JobDocument:

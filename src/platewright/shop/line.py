@@ -15,12 +15,14 @@ from typing import Any
 from platewright import __version__
 from platewright.shop.document import JobDocument, PartEntry
 
-__all__ = ["STEPS", "ShopFacts", "StepKey", "line_of", "short_key"]
+__all__ = ["PER_PLATE", "STEPS", "ShopFacts", "StepKey", "line_of", "short_key", "step_id"]
 
-RECIPE = 5
+RECIPE = 6
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
 STEPS = ("pattern", "part", "plate", "layout", "burn", "program", "proof", "rescue", "paper", "price")
 """The stations of the line in order; ``rescue`` is there only once something went wrong at the table."""
+PER_PLATE = ("layout", "burn", "program", "proof", "paper")
+"""Stations that have a step for each plate of the layout."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +41,18 @@ class ShopFacts:
 
 @dataclass(frozen=True, slots=True)
 class StepKey:
-    """One step of one job: its id ("part:ab12" or "layout"), station, the part it is of, and its result's key."""
+    """One step of one job: its id ("part:ab12", "burn" or "burn:2"), station, the part or plate it is of, its result's key."""
 
     id: str
     station: str
     part: str
     key: str
+    plate: int = 1
+
+
+def step_id(station: str, plate: int = 1) -> str:
+    """Return the id of a station's step for a plate of the layout, from 1; the first plate's is the station's own [-]."""
+    return station if plate == 1 or station not in PER_PLATE else f"{station}:{plate}"
 
 
 def short_key(*parts: Any) -> str:
@@ -57,8 +65,11 @@ def _of(station: str, *parts: Any) -> str:
     return short_key(__version__, RECIPE, station, *parts)
 
 
-def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
-    """Return every step of a job in order, with its key."""
+def line_of(job: JobDocument, facts: ShopFacts, plates: int = 1) -> tuple[StepKey, ...]:
+    """Return every step of a job in order, with its key, for a layout of so many plates [-].
+
+    How many plates a layout takes is known once it is laid; until then the line is told for one.
+    """
     keys: list[StepKey] = []
     wanted = []
     chart = [job.burn.chart, facts.charts.get(job.burn.chart, "")]
@@ -71,28 +82,43 @@ def line_of(job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
             StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
             StepKey(f"part:{entry.id}", "part", entry.id, part),
         ]
-        wanted.append([entry.id, part, entry.quantity, entry.pairs, entry.first, entry.filler])
-    keys.sort(key=lambda k: STEPS.index(k.station))
+        wanted.append([entry.id, part, entry.quantity, entry.pairs, entry.first, entry.filler, entry.worth])
     keepouts = [k.model_dump(mode="json") for k in job.keepouts]
-    plate = _of("plate", job.plate.model_dump(mode="json", exclude={"owned"}), keepouts)
+    stock = [p.model_dump(mode="json", exclude={"owned"}) for p in job.plates()]
+    plate = _of("plate", stock, keepouts)
     seen = _of("plate", plate, job.plate.owned)  # whose sheet it is changes no layout
     layout = _of("layout", wanted, plate, job.layout.model_dump(mode="json"), table, row)
-    burn = _of(
-        "burn", layout, job.burn.model_dump(mode="json"), table, chart, job.program.dialect, facts.dialects
-    )
-    program = _of("program", burn, job.program.model_dump(mode="json"), job.name)
-    proof = _of("proof", program, seen)
-    wrong = None if job.wrong is None else job.wrong.model_dump(mode="json")
-    rescue = _of("rescue", proof, wrong)
-    before = proof if wrong is None else rescue
-    paper = _of("paper", before, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
+    keys.append(StepKey("plate", "plate", "", seen))
+    asked = job.burn.model_dump(mode="json")
+    how = [asked, table, chart, job.program.dialect, facts.dialects]
+    burns = []
+    for number in range(1, plates + 1):
+        mine = layout if number == 1 else _of("layout", layout, number)
+        burn = _of("burn", mine, how)
+        burns.append(burn)
+        made = _on_plate(
+            job, facts, number, {"layout": mine, "burn": burn, "seen": seen, "several": plates > 1}
+        )
+        keys += [StepKey(step_id(s, number), s, "", key, number) for s, key in made.items()]
     price = _of(
-        "price", burn, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
+        "price", burns, job.price.model_dump(mode="json"), facts.rates, [job.name, job.customer],
         [facts.name, facts.address, facts.terms, facts.tax], job.paper.model_dump(mode="json"),
     )  # fmt: skip
-    ends = zip(STEPS[2:], (seen, layout, burn, program, proof, rescue, paper, price), strict=True)
-    steps = (StepKey(station, station, "", key) for station, key in ends)
-    return (*keys, *(s for s in steps if s.station != "rescue" or wrong is not None))
+    keys.append(StepKey("price", "price", "", price))
+    return tuple(sorted(keys, key=lambda k: STEPS.index(k.station)))
+
+
+def _on_plate(job: JobDocument, facts: ShopFacts, number: int, before: Mapping[str, Any]) -> dict[str, str]:
+    """Return the keys of the stations of one plate of the layout, from what comes before them."""
+    name = [job.program.model_dump(mode="json"), job.name, number if before["several"] else 0]
+    program = _of("program", before["burn"], name)
+    proof = _of("proof", program, before["seen"])
+    made = {"layout": before["layout"], "burn": before["burn"], "program": program, "proof": proof}
+    last = proof
+    if job.wrong is not None and job.wrong.plate == number:
+        last = made["rescue"] = _of("rescue", proof, job.wrong.model_dump(mode="json"))
+    made["paper"] = _of("paper", last, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
+    return made
 
 
 def _part_key(entry: PartEntry, pattern: str, row: list[Any]) -> str:

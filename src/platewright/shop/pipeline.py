@@ -17,9 +17,9 @@ from platewright.shop.document import JobDocument, read_job
 from platewright.shop.first import settings_of
 from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
-from platewright.shop.line import STEPS, ShopFacts, StepKey, line_of
+from platewright.shop.line import STEPS, ShopFacts, StepKey, step_id
 from platewright.shop.results import FailureData, StepResult
-from platewright.shop.steps.common import Bench, Made, Passed, Report
+from platewright.shop.steps.common import Bench, Made, Passed, Report, line_on
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 
@@ -51,8 +51,8 @@ class StepState:
         )
         kept: Mapping[str, object] = self.result or {}
         return {
-            "id": self.step.id, "station": self.step.station, "part": self.step.part, "key": self.step.key,
-            "state": self.state, **{k: kept.get(k) for k in shown},
+            "id": self.step.id, "station": self.step.station, "part": self.step.part, "plate": self.step.plate,
+            "key": self.step.key, "state": self.state, **{k: kept.get(k) for k in shown},
         }  # fmt: skip
 
     def data(self, kind: type[D]) -> D:
@@ -78,21 +78,23 @@ def _needs(step: StepKey, line: tuple[StepKey, ...]) -> list[str]:
     if step.station == "part":
         return [f"pattern:{step.part}"]
     if step.station == "layout":
-        return [k.id for k in line if k.station == "part"] + ["plate"]
+        first = [k.id for k in line if k.station == "part"] + ["plate"]
+        return first if step.plate == 1 else ["layout"]
+    if step.station == "price":
+        return [k.id for k in line if k.station == "burn"]
     before = {
         "burn": "layout",
         "program": "burn",
         "proof": "program",
         "rescue": "proof",
         "paper": "proof",
-        "price": "burn",
     }
-    return [before[step.station]] if step.station in before else []
+    return [step_id(before[step.station], step.plate)] if step.station in before else []
 
 
 def states(shop: Shop, job: JobDocument, facts: ShopFacts | None = None) -> list[StepState]:
     """Return every step of a job as it stands, computing nothing."""
-    line = line_of(job, facts or facts_of(shop))
+    line = line_on(shop, job, facts or facts_of(shop))
     found: dict[str, StepState] = {}
     for step in line:
         kept = shop.result(step.key)
@@ -108,7 +110,7 @@ def states(shop: Shop, job: JobDocument, facts: ShopFacts | None = None) -> list
 
 _MAKERS = {
     "plate": ("plate", "make_plate"),
-    "layout": ("plate", "make_layout"),
+    "layout": ("layout", "make_layout"),
     "burn": ("burn", "make_burn"),
     "program": ("burn", "make_program"),
     "proof": ("proof", "make_proof"),
@@ -180,23 +182,31 @@ def run(
     facts = facts_of(shop)
     bench = Bench(shop, job, facts)
     last = len(STEPS) - 1 if until is None else STEPS.index(until)
-    todo = [
-        s
-        for s in states(shop, job, facts)
-        if STEPS.index(s.step.station) <= last and s.state in ("ready", "waiting")
-    ]
-    for n, one in enumerate(todo):
-        fresh = next(s for s in states(shop, job, facts) if s.step.id == one.step.id)
-        if fresh.state != "ready":
-            continue
+    worked, reached = 0, 0.0
+    while True:
+        now = states(shop, job, facts)
+        todo = [s for s in now if STEPS.index(s.step.station) <= last and s.state in ("ready", "waiting")]
+        one = next((s.step for s in todo if s.state == "ready"), None)
+        if one is None:
+            return now
 
-        def part_of(done: float, text: str, n: int = n) -> None:
-            report((n + min(max(done, 0.0), 1.0)) / len(todo), text)
+        def part_of(done: float, text: str, begun: int = worked, left: int = len(todo)) -> None:
+            nonlocal reached  # a layout that takes more plates adds steps: how far it is never falls back
+            reached = max(reached, (begun + min(max(done, 0.0), 1.0)) / (begun + left))
+            report(reached, text)
 
-        part_of(0.0, one.step.station)
-        made = _work(bench, one.step, Passed(report, part_of))
-        told(StepState(one.step, str(made["state"]), made))
-    return states(shop, job, facts)
+        part_of(0.0, _called(one, now))
+        made = _work(bench.at(one.plate), one, Passed(report, part_of))
+        worked += 1
+        told(StepState(one, str(made["state"]), made))
+        if one.id == "layout":
+            bench = Bench(shop, job, facts)  # over how many plates it goes is known now
+
+
+def _called(step: StepKey, line: list[StepState]) -> str:
+    """Return what is worked, with the plate's number where there is more than one [-]."""
+    several = sum(s.step.station == step.station for s in line) > 1 and not step.part
+    return f"{step.station}, plate {step.plate}" if several else step.station
 
 
 class Payload(TypedDict):

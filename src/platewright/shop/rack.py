@@ -92,12 +92,13 @@ def life(shop: Shop, ident: str) -> list[Event]:
     return earlier + [Event(r.at, r.note) for r in reversed(shop.history(KIND, ident)) if not r.aside]
 
 
-def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
-    """Take a job's plate off the rack as cut, and put the drops its layout leaves on it.
+def cut(shop: Shop, job: str, *, smallest: float, plate: int = 1) -> list[Revision]:
+    """Take a plate of a job off the rack as cut, and put the drops its layout leaves on it.
 
     Parameters
     ----------
     shop, job : the shop, and the job whose burn plan was cut
+    plate : which plate of the job's layout, from 1
     smallest : a piece is kept if a disc of this diameter lies on it [mm]
 
     Raises
@@ -110,34 +111,41 @@ def cut(shop: Shop, job: str, *, smallest: float) -> list[Revision]:
     from platewright.stock.drops import drops_of
 
     document = read_job(shop.load("job", job).doc)
-    bench = Bench(shop, document, facts_of(shop))
-    plan, key = bench.plan(), bench.keys["burn"].key
-    if _cut_before(shop, job) == key:
+    bench = Bench(shop, document, facts_of(shop)).at(plate)
+    plan, key, entry = bench.plan(), bench.key("burn").key, bench.cut_from()
+    taken = _record(job, plate)
+    if _cut_before(shop, taken) == key:
         raise RefusedError("This plate is cut already: its drops are on the rack.", where="plate")
     found = drops_of(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest, job=document.name)
     with shop.database.atomic():
-        made = [put(shop, entry_of(drop), event=f"cut from {document.plate.name}") for drop in found.kept]
+        made = [put(shop, entry_of(drop), event=f"cut from {entry.name}") for drop in found.kept]
         names = ", ".join(drop.name for drop in found.kept) or "nothing worth keeping"
-        _gone(shop, document.plate.stock, f"cut for {document.name}; left {names}")
+        _gone(shop, entry.stock, f"cut for {document.name}; left {names}")
         add_wear(shop, len(plan.cuts), plan.arc_time)
-        shop.save("cut", job, {"plan": key, "drops": [r.info.id for r in made]}, note=names)
+        shop.save("cut", taken, {"plan": key, "drops": [r.info.id for r in made]}, note=names)
     return made
 
 
-def _cut_before(shop: Shop, job: str) -> str:
+def _record(job: str, plate: int) -> str:
+    """Return the id under which is kept that a plate of a job is cut [-]."""
+    return job if plate == 1 else f"{job}:{plate}"
+
+
+def _cut_before(shop: Shop, taken: str) -> str:
     try:
-        return str(shop.load("cut", job).doc["plan"])
+        return str(shop.load("cut", taken).doc["plan"])
     except MissingError:
         return ""
 
 
-def drops_on_rack(shop: Shop, job: str) -> tuple[bool, list[Revision]]:
-    """Tell whether a job's plate, as it is planned now, was cut, and which of its drops are on the rack still."""
+def drops_on_rack(shop: Shop, job: str, plate: int = 1) -> tuple[bool, list[Revision]]:
+    """Tell whether a plate of a job, from 1, as it is planned now, was cut, and which of its drops are on the rack still."""
     document = read_job(shop.load("job", job).doc)
-    key = Bench(shop, document, facts_of(shop)).keys["burn"].key
-    if _cut_before(shop, job) != key:
+    bench = Bench(shop, document, facts_of(shop))
+    taken = _record(job, plate)
+    if plate > bench.plates or _cut_before(shop, taken) != bench.at(plate).key("burn").key:
         return False, []
-    made = shop.load("cut", job).doc["drops"]
+    made = shop.load("cut", taken).doc["drops"]
     return True, [r for r in shop.listing(KIND) if r.info.id in made]
 
 

@@ -23,6 +23,7 @@ __all__ = [
     "PartData",
     "PatternData",
     "PhotoOfPlate",
+    "PlacedData",
     "PlateData",
     "PriceData",
     "ProgramData",
@@ -138,13 +139,33 @@ class PlateData(TypedDict):
     seen: NotRequired[SeenPlate]
 
 
+class PlacedData(TypedDict):
+    """A copy of a part on a plate of the layout, from 1, as a job's entry places it by hand [mm, rad]."""
+
+    part: str
+    plate: int
+    copy_number: int
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+    mirrored: bool
+    locked: bool
+
+
 class LayoutData(TypedDict):
-    """A layout: its document, copies that did not fit, ids of its parts, corners of the plate [mm]."""
+    """A layout on one plate: its document, copies that fit on no plate, ids of its parts, corners of the plate [mm].
+
+    ``more`` holds the documents of the other plates, with the first plate's step alone; ``on`` says which plate entry of the
+    job each plate of the layout is; ``placements`` are the copies on all of them.
+    """
 
     layout: Document
+    more: list[Document]
     missing: int
     parts: list[str]
     corners: list[Spot]
+    on: list[int]
+    placements: list[PlacedData]
 
 
 class CutData(TypedDict):

@@ -195,6 +195,9 @@ def layout_items(layout: Layout) -> list[Item]:
     items = [profile_item(layout.plate.profile, "plate", ident="plate", title=layout.plate.name)]
     for n, keepout in enumerate(layout.keepouts):
         items.append(item([keepout.contour], "keepout", ident=f"keepout:{n}", title=keepout.name))
+    if layout.cut_off is not None:
+        line = Contour.from_points(layout.cut_off, closed=False)
+        items.append(item([line], "cut-off", ident="cut-off", title="where the plate is cut off"))
     for n, (placement, part, profile) in enumerate(layout.placed()):
         at = placement.pose
         pose = PoseData(

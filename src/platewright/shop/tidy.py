@@ -18,8 +18,8 @@ from typing import TYPE_CHECKING
 from platewright.errors import PlatewrightError
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
-from platewright.shop.line import line_of
 from platewright.shop.pipeline import facts_of
+from platewright.shop.steps.common import line_on
 
 if TYPE_CHECKING:
     import sqlite3
@@ -96,7 +96,8 @@ def _current(shop: Shop, before: str) -> set[str]:
     ]
     for kept in (*heads, *lately):
         try:
-            keys |= {step.key for step in line_of(read_job(kept.doc), facts)}
+            job = read_job(kept.doc)
+            keys |= {step.key for step in line_on(shop, job, facts)} | {job.layout.go_on}
         except PlatewrightError:
             continue  # written by another version: it has no results here
     return keys

@@ -45,7 +45,9 @@ def beside(where: str) -> Iterator[None]:
     try:
         yield
     except InputError as bad:
-        if bad.where.startswith(("parts.", "plate.", "keepouts.", "layout.", "burn.", "program.", "price.")):
+        if bad.where.startswith(
+            ("parts.", "plate.", "more_plates.", "keepouts.", "layout.", "burn.", "program.", "price.")
+        ):
             raise
         raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
 
@@ -68,25 +70,25 @@ def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> C
     return Contour.rectangle(width, parse(place.height, unit="mm", where=f"{where}.height"), x=x, y=y)
 
 
-def plate_of(entry: doc.PlateEntry) -> Plate:
-    """Return the plate a job is cut from [mm]."""
+def plate_of(entry: doc.PlateEntry, at: str = "plate") -> Plate:
+    """Return a plate a job is cut from [mm]; `at` is where its entry stands in the job."""
     from dataclasses import replace
 
     from platewright.price.money import money
     from platewright.stock.plates import drop, sheet
 
-    holes = [contour_of(h, f"plate.holes.{i}") for i, h in enumerate(entry.holes)]
-    cost = money(entry.cost, where="plate.cost") if entry.cost.strip() else None
-    with beside("plate.thickness"):
-        thickness = parse(entry.thickness, unit="mm", metal=entry.grade, where="plate.thickness")
-    with beside("plate.size"):
+    holes = [contour_of(h, f"{at}.holes.{i}") for i, h in enumerate(entry.holes)]
+    cost = money(entry.cost, where=f"{at}.cost") if entry.cost.strip() else None
+    with beside(f"{at}.thickness"):
+        thickness = parse(entry.thickness, unit="mm", metal=entry.grade, where=f"{at}.thickness")
+    with beside(f"{at}.size"):
         if entry.outline_mm:
             outline = Contour(np.array(entry.outline_mm, dtype=np.float64))
         else:
             outline = sheet(entry.name, entry.size, thickness, grade=entry.grade).profile.outer
-    with beside("plate.holes"):
+    with beside(f"{at}.holes"):
         made = drop(entry.name, outline, thickness, holes=holes, grade=entry.grade, rack=entry.rack)
-    grain = parse(entry.grain, "angle", unit="deg", where="plate.grain") if entry.grain.strip() else None
+    grain = parse(entry.grain, "angle", unit="deg", where=f"{at}.grain") if entry.grain.strip() else None
     return replace(
         made, kind=entry.kind, cost=cost, grain=grain, history=tuple(entry.history), photo=entry.photo,
         held_for=entry.held_for,

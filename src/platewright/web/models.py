@@ -117,6 +117,7 @@ class StepView(BaseModel):
     id: str
     station: Station | Literal["rescue"]
     part: str
+    plate: int = 1
     key: str
     state: Literal["done", "failed", "ready", "waiting"]
     summary: str | None = None
@@ -387,9 +388,10 @@ class LiveAsk(BaseModel):
 
 
 class MoveAsk(BaseModel):
-    """A placed copy in the hand: which one, and where it would lie."""
+    """A placed copy in the hand: which one, on which plate of the layout, and where it would lie."""
 
     index: Count
+    plate: int = Field(default=1, ge=1, le=99)
     x_mm: float
     y_mm: float
     angle_rad: float
@@ -533,9 +535,10 @@ class HoldAsk(BaseModel):
 
 
 class CutAsk(BaseModel):
-    """How wide a piece must be to be kept as a drop, as said."""
+    """How wide a piece must be to be kept as a drop, as said, and which plate of the layout is cut, from 1."""
 
     smallest: str = Field(default="60 mm", max_length=80)
+    plate: int = Field(default=1, ge=1, le=99)
 
 
 class StockEvent(BaseModel):

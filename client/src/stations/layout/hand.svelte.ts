@@ -1,11 +1,11 @@
 // A hand on the laid pieces: it drags, turns and locks them, and lays them anew. The server tells what is legal.
-import type { MoveAnswer, PlacementEntry } from '../../api-types';
+import type { LayoutData, MoveAnswer, PlacementEntry } from '../../api-types';
 import { send } from '../../lib/api';
 import { dataOf } from '../../lib/data';
 import type { OpenJob } from '../../lib/job.svelte';
 import type { Spot } from '../../lib/plate';
 import type { Shown } from '../../lib/shown.svelte';
-import { asPlacement, dragged, indexOf, piecesOf, turned, type Lying, type Piece } from './model';
+import { dragged, indexOf, piecesOf, placedAnew, turned, type Lying, type Piece } from './model';
 
 /** A piece being dragged: its outline, how far it is from where it lay, whether it may lie there, the nearest place. */
 interface Ghost {
@@ -30,8 +30,8 @@ export class LayingHand {
   get pieces(): Piece[] {
     return piecesOf(this.result.good?.scene);
   }
-  private get ids(): string[] {
-    return dataOf(this.result.good, 'layout')?.parts ?? [];
+  private get laid(): LayoutData | null {
+    return dataOf(this.result.good, 'layout');
   }
   private now(piece: Piece): Piece {
     return this.pieces.find((p) => p.id === piece.id) ?? piece;
@@ -49,12 +49,13 @@ export class LayingHand {
   /** Lay all but what is locked; numbers go to other pieces, so that none is in hand after it. */
   lay = (): void =>
     this.then(() => {
-      const stay = this.pieces.filter((p) => p.pose.locked).map((p) => asPlacement(p, this.ids));
+      const stay = (this.laid?.placements ?? []).filter((p) => p.locked);
+      const on = stay.length ? (this.laid?.on ?? []) : [];
       const more = this.result.whole ? 1 : 0;
       this.job.piece = '';
       this.job.aim('layout');
       void this.job.change('placed', (d) =>
-        Object.assign(d.layout, { placements: stay, by_hand: false, seed: d.layout.seed + more }),
+        Object.assign(d.layout, { placements: stay, by_hand: false, on, go_on: '', seed: d.layout.seed + more }),
       );
     });
 
@@ -81,7 +82,7 @@ export class LayingHand {
     });
 
   private move(piece: Piece, at: Lying): Promise<MoveAnswer | null> {
-    const body = { index: indexOf(piece), mirrored: piece.pose.mirrored, ...at };
+    const body = { index: indexOf(piece), plate: this.job.plate, mirrored: piece.pose.mirrored, ...at };
     return this.job.loudly(() => send<MoveAnswer>('POST', `/jobs/${this.job.id}/move`, body));
   }
 
@@ -108,8 +109,9 @@ export class LayingHand {
   }
 
   private change(note: string, piece: Piece, more: Partial<PlacementEntry>): void {
-    const all = this.pieces.map((p) => asPlacement(p, this.ids, p.id === piece.id ? more : {}));
+    const all = placedAnew(this.laid?.placements ?? [], this.job.plate, indexOf(piece), more);
+    const on = this.laid?.on ?? [];
     this.job.aim('layout');
-    void this.job.change(note, (d) => Object.assign(d.layout, { placements: all, by_hand: true }));
+    void this.job.change(note, (d) => Object.assign(d.layout, { placements: all, by_hand: true, on, go_on: '' }));
   }
 }

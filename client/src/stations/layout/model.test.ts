@@ -1,6 +1,17 @@
 import { describe, expect, it } from 'vitest';
 import type { LayoutEntry, SceneItem } from '../../api-types';
-import { asPlacement, asSaid, choose, dragged, indexOf, ownSaid, piecesOf, turned } from './model';
+import {
+  asSaid,
+  choose,
+  dragged,
+  indexOf,
+  ownSaid,
+  piecesOf,
+  placedAnew,
+  skewOn,
+  touchedOn,
+  turned,
+} from './model';
 
 const item = (more: Partial<SceneItem>): SceneItem => ({
   d: 'M0 0',
@@ -31,6 +42,13 @@ const entry = (): LayoutEntry => ({
   seed: 1,
   turns: 'free',
   goal: 'metal',
+  repeat_sheets: false,
+  common: false,
+  cut_off: false,
+  go_on: '',
+  longer: 0,
+  on: [],
+  skews: {},
   own: [],
   placements: [],
   by_hand: false,
@@ -43,17 +61,19 @@ describe('placed pieces', () => {
     expect(found.map(indexOf)).toEqual([3]);
     expect(piecesOf(null)).toEqual([]);
   });
-  it('are kept by the id of their part', () => {
-    const [piece] = piecesOf(scene(item({})));
-    expect(piece && asPlacement(piece, ['strap', 'gusset'], { locked: true })).toEqual({
-      part: 'gusset',
-      copy_number: 2,
-      x_mm: 100,
-      y_mm: 50,
-      angle_rad: 0,
-      mirrored: false,
-      locked: true,
-    });
+  it('on other plates stay as they lie when one is moved', () => {
+    const lying = { part: 'a', x_mm: 1, y_mm: 2, angle_rad: 0, mirrored: false, locked: false };
+    const placed = [1, 1, 2, 2].map((plate, n) => ({ ...lying, plate, copy_number: n + 1 }));
+    const made = placedAnew(placed, 2, 1, { x_mm: 9, locked: true });
+    expect(made.slice(0, 3)).toEqual(placed.slice(0, 3));
+    expect(made[3]).toEqual({ ...lying, plate: 2, copy_number: 4, x_mm: 9, locked: true });
+  });
+  it('lie on a plate touched by itself', () => {
+    const l = entry();
+    skewOn(l, 2).drawn_mm.push([1, 2]);
+    expect(touchedOn(l, 2).drawn_mm).toEqual([[1, 2]]);
+    expect(touchedOn(l, 1).drawn_mm).toEqual([]);
+    expect(touchedOn(l, 3).drawn_mm).toEqual([]);
   });
   it('go where they are dragged, up on the plate being down in numbers on the picture', () => {
     const [piece] = piecesOf(scene(item({})));

@@ -3,10 +3,12 @@ import type {
   FieldView,
   LayoutEntry,
   OwnEntry,
+  PlacedData,
   PlacementEntry,
   PoseData,
   Scene,
   SceneItem,
+  Skewed,
 } from '../../api-types';
 import { toPlate, type Spot } from '../../lib/plate';
 
@@ -20,16 +22,6 @@ export const piecesOf = (scene: Scene | null | undefined): Piece[] => (scene?.it
 
 /** The number the server knows a piece by. */
 export const indexOf = (piece: Piece): number => Number(piece.id.split(':')[1]);
-
-/** A piece as it is kept when it is laid by hand; `ids` are the parts of the layout in its order. */
-export function asPlacement(
-  piece: Piece,
-  ids: readonly string[],
-  more: Partial<PlacementEntry> = {},
-): PlacementEntry {
-  const { part, copy, ...lying } = piece.pose;
-  return { part: ids[part] ?? '', copy_number: copy, ...lying, ...more };
-}
 
 /** Where a piece lies once it is dragged on the picture, where y goes down. */
 export function dragged(pose: PoseData, from: Readonly<Spot>, to: Readonly<Spot>): Lying {
@@ -65,4 +57,23 @@ export function choose(entry: LayoutEntry, part: string, more: Partial<OwnEntry>
   const known = entry.own.find((o) => o.part === part);
   if (known) Object.assign(known, more);
   else entry.own.push({ part, turns: '', face_down: false, clear: '', ...more });
+}
+
+/** How a plate of the layout was touched on the table, to be changed. */
+export const skewOn = (l: LayoutEntry, plate: number): Skewed =>
+  plate === 1 ? l.skew : (l.skews[plate] ??= { drawn_mm: [], touched_mm: [] });
+
+/** How a plate of the layout was touched on the table, to be shown. */
+export const touchedOn = (l: LayoutEntry | undefined, plate: number): Skewed =>
+  (plate === 1 ? l?.skew : l?.skews[plate]) ?? { drawn_mm: [], touched_mm: [] };
+
+/** Every copy of the layout as it is placed by hand, with one on a plate changed. */
+export function placedAnew(
+  placed: readonly PlacedData[],
+  plate: number,
+  index: number,
+  more: Partial<PlacementEntry>,
+): PlacementEntry[] {
+  const at = placed.filter((p) => p.plate < plate).length + index;
+  return placed.map((p, n) => ({ ...p, ...(n === at ? more : {}) }));
 }

@@ -110,6 +110,7 @@ export const entryOf = ({ name, source }: Made, job: JobDocument | null): PartEn
   pairs: false,
   first: 0,
   filler: false,
+  worth: '',
   source,
   operations: [],
 });

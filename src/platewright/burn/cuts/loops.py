@@ -57,6 +57,8 @@ class Loop:
 
 def title(layout: Layout, placement: int, contour: int) -> str:
     """Return 'gusset #3, hole 2' or 'gusset #3, outside' for findings [-]."""
+    if placement == len(layout.placements):
+        return layout.label(placement)
     which = "outside" if contour == 0 else f"hole {contour}"
     return f"{layout.label(placement)}, {which}"
 

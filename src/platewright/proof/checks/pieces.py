@@ -12,6 +12,7 @@ import shapely
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.proof.align import fit_pose
+from platewright.proof.checks.cutoff import cutting_off, parting
 from platewright.proof.checks.wishes import hole_size, is_marked
 from platewright.proof.compare import Asked
 from platewright.proof.edges import Edges, nearest
@@ -309,7 +310,9 @@ def _stray(scene: Scene) -> Iterator[Finding]:
     along = np.bincount(scene.torch.burn, scene.followed[1], minlength=len(burns)) > 0
     freeing = {f.loose_after for f in scene.faces}
     stray = [
-        n for n, b in enumerate(burns) if b.edge_last > b.edge_first and not along[n] and n not in freeing
+        n
+        for n, b in enumerate(burns)
+        if b.edge_last > b.edge_first and not along[n] and n not in freeing and n not in cutting_off(scene)
     ]
     if stray:
         burn = burns[stray[0]]
@@ -341,4 +344,4 @@ def _unasked(scene: Scene) -> Iterator[Finding]:
             else:
                 yield told("P039", at, area_mm2=area, cut=face.loose_after + 1, severity=severity)
         elif face.on_void and len(scene.faces) > 1:
-            yield told("P065", at, area_mm2=area, cut=face.loose_after + 1)
+            yield told(parting(scene, face.loose_after), at, area_mm2=area, cut=face.loose_after + 1)

@@ -15,7 +15,7 @@ from platewright.geometry import Contour
 from platewright.materials import grade
 from platewright.shop.results import BurnData, CutData, FileData, ProgramData, TrackData
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, item, layout_items, scene, spot_of
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.units import duration
 
 if TYPE_CHECKING:
@@ -61,11 +61,12 @@ def _over_water(plan: BurnPlan) -> list[Finding]:
 
 
 def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
-    placement = plan.layout.placements[cut.placement]
+    of_piece = cut.placement < len(plan.layout.placements)
+    placement = plan.layout.placements[cut.placement if of_piece else 0]
     start = cut.path.points[0]
     return {
         "number": called(plan.cuts, n), "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
-        "placement": cut.placement, "part": bench.job.parts[placement.part].id, "copy": placement.copy,
+        "placement": cut.placement, "part": bench.job.parts[placement.part].id if of_piece else "", "copy": placement.copy if of_piece else 0,
         "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
         "spot": spot_of(*start),
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
@@ -74,8 +75,8 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
 
 
 def _contours(cut: Cut) -> list[tuple[int, int]]:
-    """Return every (placement, contour) a cut completes [-]; none for a mark."""
-    return [] if cut.kind == "mark" else [(cut.placement, cut.contour), *cut.also]
+    """Return every (placement, contour) a cut completes [-]; none for a mark or what belongs to no piece."""
+    return [] if cut.kind in ("mark", "cut-off") else [(cut.placement, cut.contour), *cut.also]
 
 
 def _scene(plan: BurnPlan) -> SceneData:
@@ -170,7 +171,7 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
 
 def _name(bench: Bench, extension: str) -> str:
     said = bench.job.program.name.strip() or bench.job.name
-    return stem_of(said) + ("" if extension.startswith(".") or not extension else ".") + extension
+    return bench.named(said) + ("" if extension.startswith(".") or not extension else ".") + extension
 
 
 def make_program(bench: Bench, report: Report) -> Made:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, TypeVar, cast
 
 from platewright.errors import InputError
 from platewright.findings import Finding, FindingData, verdict
-from platewright.shop.document import JobDocument, PartEntry
+from platewright.shop.document import JobDocument, PartEntry, PlateEntry
 from platewright.shop.folder.store import FileInfo, Shop
-from platewright.shop.line import ShopFacts, StepKey, line_of
+from platewright.shop.line import ShopFacts, StepKey, line_of, step_id
 from platewright.shop.results import (
     FailureData,
     FileData,
@@ -31,7 +31,9 @@ if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.model import TableProfile
 
-__all__ = ["Bench", "Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show", "stem_of"]
+__all__ = [
+    "Bench", "Made", "Passed", "Report", "enough", "kept_file", "line_on", "number", "refound", "show", "stem_of",
+]  # fmt: skip
 
 D = TypeVar("D")
 
@@ -129,13 +131,46 @@ def refound(documents: Iterable[FindingData]) -> list[Finding]:
     return found
 
 
-class Bench:
-    """One job being worked: its document, its keys, and the values already at hand."""
+def line_on(shop: Shop, job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ...]:
+    """Return every step of a job in order, for as many plates [-] as its kept layout takes."""
+    line = line_of(job, facts)
+    kept = shop.result(next(k.key for k in line if k.id == "layout"))
+    plates = len(kept["data"]["on"]) if kept is not None and kept["state"] == "done" else 1
+    return line if plates < 2 else line_of(job, facts, plates)
 
-    def __init__(self, shop: Shop, job: JobDocument, facts: ShopFacts) -> None:
-        self.shop, self.job, self.facts = shop, job, facts
-        self.keys: dict[str, StepKey] = {k.id: k for k in line_of(job, facts)}
+
+class Bench:
+    """One job being worked at one plate of its layout, from 1: its document, its keys, and the values already at hand."""
+
+    def __init__(self, shop: Shop, job: JobDocument, facts: ShopFacts, *, on: int = 1) -> None:
+        self.shop, self.job, self.facts, self.on = shop, job, facts, on
+        self.keys: dict[str, StepKey] = {k.id: k for k in line_on(shop, job, facts)}
         self.memo: dict[str, object] = {}
+        self._others: dict[int, Bench] = {on: self}
+
+    def at(self, plate: int) -> Bench:
+        """Return the same job at another plate of its layout, from 1 [-]."""
+        if plate not in self._others:
+            if plate > self.plates:
+                raise InputError(
+                    f"This layout has no plate {plate}.", where="plate", allowed=f"1 to {self.plates}"
+                )
+            other = Bench(self.shop, self.job, self.facts, on=plate)
+            other._others, self._others[plate] = self._others, other
+        return self._others[plate]
+
+    @property
+    def plates(self) -> int:
+        """Return over how many plates the layout goes [-]."""
+        return sum(k.station == "layout" for k in self.keys.values())
+
+    def key(self, step: str) -> StepKey:
+        """Return the key of a step, of a station's step at this plate."""
+        return self.keys[step_id(step, self.on)]
+
+    def named(self, name: str) -> str:
+        """Return a name for a file of this plate: with its number where there is more than one [-]."""
+        return f"{stem_of(name)}-plate-{self.on}" if self.plates > 1 else stem_of(name)
 
     def entry(self, part: str) -> PartEntry:
         """Return a part's entry by its id."""
@@ -145,8 +180,8 @@ class Bench:
         raise InputError(f"This job has no part '{part}'.", allowed=", ".join(p.id for p in self.job.parts))
 
     def result(self, step: str) -> StepResult | None:
-        """Return the kept result of a step of this job, or None."""
-        return cast("StepResult | None", self.shop.result(self.keys[step].key))
+        """Return the kept result of a step of this job at this plate, or None."""
+        return cast("StepResult | None", self.shop.result(self.key(step).key))
 
     def data(self, step: str, kind: type[D]) -> D:
         """Return the data of an earlier step's kept result, which is of its station's kind.
@@ -187,10 +222,22 @@ class Bench:
         return self._once("table", lambda: table_of(self.job.burn.table, self.facts.tables))
 
     def plate(self) -> Plate:
-        """Return the job's plate [mm]."""
+        """Return the job's first plate [mm]."""
+        return self.stock()[0]
+
+    def stock(self) -> tuple[Plate, ...]:
+        """Return every plate the job may be cut from [mm]."""
         from platewright.shop.values import plate_of
 
-        return self._once("plate", lambda: plate_of(self.job.plate))
+        def made() -> tuple[Plate, ...]:
+            more = (plate_of(p, f"more_plates.{n}") for n, p in enumerate(self.job.more_plates))
+            return (plate_of(self.job.plate), *more)
+
+        return self._once("stock", made)
+
+    def cut_from(self) -> PlateEntry:
+        """Return the entry of the plate this one of the layout is [-]."""
+        return self.job.plates()[self.data("layout", LayoutData)["on"][self.on - 1]]
 
     def part(self, ident: str) -> Part:
         """Return a finished part of the job [mm]."""
@@ -200,13 +247,13 @@ class Bench:
         return self._once(step, lambda: Part.from_dict(self.data(step, PartData)["part"]))
 
     def layout(self) -> Layout:
-        """Return the job's layout [mm]."""
+        """Return the layout of this plate [mm]."""
         from platewright.layout.model import Layout
 
         return self._once("layout", lambda: Layout.from_dict(self.data("layout", LayoutData)["layout"]))
 
     def plan(self) -> BurnPlan:
-        """Return the job's burn plan, planned again from its kept layout [mm, s]."""
+        """Return the burn plan of this plate, planned again from its kept layout [mm, s]."""
         from platewright.burn.plan import plan
         from platewright.shop.forms.burn import options_of
         from platewright.shop.values import chart_of
@@ -229,7 +276,7 @@ class Bench:
         return load_dialect(self.facts.dialects.get(name, name))
 
     def program(self) -> Program:
-        """Return the job's program as it was kept (its very bytes)."""
+        """Return the program of this plate as it was kept (its very bytes)."""
         from platewright.program.model import Program
 
         def read() -> Program:

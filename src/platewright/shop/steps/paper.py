@@ -36,7 +36,7 @@ def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> Fil
 
 def _revision(bench: Bench, step: str) -> str:
     """Return what ties a paper to exactly what it was printed from: the head of the hash of all its inputs."""
-    return f"state {bench.keys[step].key[:8]}"
+    return f"state {bench.key(step).key[:8]}"
 
 
 def make_paper(bench: Bench, report: Report) -> Made:
@@ -57,7 +57,7 @@ def make_paper(bench: Bench, report: Report) -> Made:
     )  # fmt: skip
     made = traveler(bench.plan(), bench.program(), options)
     files = [_keep(bench, made, f"{stem}-traveler.pdf", role="traveler", label="Traveler")]
-    for n, one in enumerate(job.parts):
+    for n, one in enumerate(job.parts if bench.on == 1 else ()):  # a part is as large on every plate
         report(0.3 + 0.6 * n / len(job.parts), f"printing {one.name} full size")
         pdf = full_size(bench.part(one.id), paper=entry.paper, revision=_revision(bench, f"part:{one.id}"))
         files.append(
@@ -69,6 +69,7 @@ def make_paper(bench: Bench, report: Report) -> Made:
     tags = [
         part_label(bench.part(p.id), unit=entry.unit, pieces=runs(layout.pieces_of(n)))
         for n, p in enumerate(job.parts)
+        if layout.pieces_of(n) or bench.plates == 1
     ]
     files.append(
         _keep(bench, labels(tags, paper=entry.paper), f"{stem}-labels.pdf", role="labels", label="Labels")
@@ -79,13 +80,13 @@ def make_paper(bench: Bench, report: Report) -> Made:
 def make_price(bench: Bench, report: Report) -> Made:
     """Reckon cost and price, price other quantities from real layouts, and print the quote [currency]."""
     from platewright.price.cost import cost
-    from platewright.price.job import job_of, useful_drops
     from platewright.price.ledger import Issued
     from platewright.price.quote import lines
+    from platewright.price.sets import job_of_plates
 
     report(0.02, "reckoning")
     rates = rates_of(bench.facts.rates, bench.job.price.rates)
-    made = cost(job_of(bench.plan(), drop_area=useful_drops(bench.plan())), rates)
+    made = cost(job_of_plates([bench.at(n).plan() for n in range(1, bench.plates + 1)]), rates)
     options = other_quantities(bench, rates, report)
     report(0.95, "printing the quote")
     rows = lines(made)
@@ -179,11 +180,12 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
             report(0.05 + 0.9 * (n + done) / len(asked), text)
 
         part_of(0.0, f"laying {sets} sets")
-        key = short_key("sets", bench.keys["burn"].key, repr(rates), sets)
+        burns = [k.key for k in bench.keys.values() if k.station == "burn"]
+        key = short_key("sets", burns, repr(rates), sets)
         kept = cast("BreakData | None", bench.shop.result(key))
         if kept is None:
             costed = costed_sets(
-                bench.plan(),
+                [bench.at(n).plan() for n in range(1, bench.plates + 1)],
                 chart,
                 options=options_of(bench.job, bench.layout()),
                 rates=rates,

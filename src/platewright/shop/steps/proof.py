@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from platewright.shop.first import rests_on
+from platewright.shop.line import PER_PLATE
 from platewright.shop.results import NumberData, OpenData, PieceData, ProofData, Station
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, layout_items, scene
 from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
@@ -75,7 +76,7 @@ def _open(bench: Bench) -> list[OpenData]:
     """Return what the stations before this one found and nobody has settled: the proof does not look at it again."""
     found: list[OpenData] = []
     for key in bench.keys.values():
-        if key.station not in _BEFORE:
+        if key.station not in _BEFORE or (key.plate != bench.on and key.station in PER_PLATE):
             continue
         result = bench.result(key.id)
         found += [

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
 from platewright.shop.results import RescueData
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, stem_of
+from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
 from platewright.shop.steps.proof import proof_scene
 from platewright.shop.values import clearance_of
 from platewright.units import duration
@@ -43,7 +43,7 @@ def make_rescue(bench: Bench, report: Report) -> Made:
 
 
 def _stem(bench: Bench) -> str:
-    return stem_of(bench.job.program.name.strip() or bench.job.name)
+    return bench.named(bench.job.program.name.strip() or bench.job.name)
 
 
 def _started(bench: Bench, report: Report) -> Made:
@@ -245,7 +245,7 @@ def remark_of(bench: Bench) -> tuple[int, str] | None:
     from platewright.burn.anew import index_of
 
     wrong = bench.job.wrong
-    if wrong is None or wrong.program != bench.program().sha256():
+    if wrong is None or wrong.plate != bench.on or wrong.program != bench.program().sha256():
         return None
     made = bench.result("rescue")
     name = bench.data("rescue", RescueData)["name"] if made and made["state"] == "done" else ""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Response
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Response
 
 from platewright.shop import again as past
 from platewright.shop.document import JobDocument, read_job
@@ -30,11 +32,11 @@ def read_offers(house: Held, job: str) -> f.OffersView:
 
 
 @router.get("/jobs/{job}/made")
-def read_made(house: Held, job: str) -> f.MadeView:
-    """Say whether a job's plate is cut, and which of its drops are on the rack."""
+def read_made(house: Held, job: str, plate: Annotated[int, Query(ge=1, le=99)] = 1) -> f.MadeView:
+    """Say whether a plate of a job is cut, and which of its drops are on the rack."""
     from platewright.shop.rack import drops_on_rack
 
-    cut, drops = drops_on_rack(house.shop, job)
+    cut, drops = drops_on_rack(house.shop, job, plate)
     return f.MadeView(cut=cut, drops=[stock_view(r) for r in drops])
 
 

@@ -10,6 +10,7 @@ from platewright.errors import InputError
 from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
 from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.forms.layout import seconds_said
 from platewright.shop.forms.spoken import spoken, told
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
@@ -23,20 +24,28 @@ __all__ = ["router", "saved", "size_of", "view_of"]
 router = APIRouter(prefix="/api", tags=["jobs"])
 TASK = "platewright.shop.pipeline:compute"
 LIMIT = 900.0
-"""Longest one pass over the line may take [s]."""
+"""Longest one pass over the line may take besides the time it searches for a layout [s]."""
 
 
 def _line(house: House, kept: Revision) -> f.JobLine:
     job = read_job(kept.doc)
     found = states(house.shop, job, facts_of(house.shop))
-    proof = next((s.result for s in found if s.step.id == "proof" and s.state == "done"), None)
     drawn = any(s.step.station in ("pattern", "part") and s.state == "done" for s in found)
     return f.JobLine(
         id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
         parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
-        verdict=proof["verdict"] if proof else None, drawn=drawn,
+        verdict=_worst(found), drawn=drawn,
         holds=[_held(found, p, unit_of(house.shop)) for p in job.parts],
     )  # fmt: skip
+
+
+def _worst(found: list[StepState]) -> Any:
+    """Return the gravest verdict of a job's plates, None while one is not proven [-]."""
+    proofs = [s for s in found if s.step.station == "proof"]
+    if not all(s.state == "done" and s.result for s in proofs):
+        return None
+    said = [s.result["verdict"] for s in proofs if s.result]
+    return max(said, key=("go", "look", "stop").index, default=None)
 
 
 def size_of(found: list[StepState], part: str, unit: str) -> str:
@@ -173,9 +182,11 @@ def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
         if old.state in ("waiting", "running") and int(number) == kept.number and int(reaches) >= last:
             return m.WorkView.model_validate(old.as_dict())
         house.runner.cancel(old.id)
+    asked_for = read_job(kept.doc).layout
+    searched = max(seconds_said(asked_for.seconds), asked_for.longer)
     payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
     return m.WorkView.model_validate(
-        house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT).as_dict()
+        house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()
     )
 
 

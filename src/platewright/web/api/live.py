@@ -11,6 +11,7 @@ from platewright.shop.document import read_job
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.operations import FORMS, OperationForm
 from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.line import step_id
 from platewright.shop.pipeline import states
 from platewright.shop.said import unit_of
 from platewright.web import models as m
@@ -165,7 +166,8 @@ def _drag(shop: str, key: str, turn: tuple[int, float, bool], house: House) -> D
 def move(house: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
     """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
     document = read_job(house.shop.load("job", job).doc)
-    key = next(s.step.key for s in states(house.shop, document) if s.step.id == "layout")
+    ident = step_id("layout", asked.plate)
+    key = next((s.step.key for s in states(house.shop, document) if s.step.id == ident), "")
     turn = (asked.index, round(asked.angle_rad, 6), asked.mirrored)
     spot = _drag(str(house.shop.folder), key, turn, house).at(asked.x_mm, asked.y_mm)
     near = spot.nearest

@@ -135,7 +135,7 @@ def cut_job(house: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
     from platewright.units import parse
 
     smallest = parse(asked.smallest, unit="mm", where="smallest")
-    return [stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest)]
+    return [stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest, plate=asked.plate)]
 
 
 # -- tables and charts -----------------------------------------------------------------------
