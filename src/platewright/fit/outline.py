@@ -23,9 +23,6 @@ __all__ = ["Circle", "Traced", "trace"]
 CLICK_NOISE = 0.3
 """What a hand on a mouse or a finger on a screen is taken to miss by, before the clicks say [mm]."""
 
-CLICK_PRIOR = 10
-"""How many clicks' worth that guess counts for [-]."""
-
 
 @dataclass(frozen=True, slots=True)
 class Circle:

@@ -23,8 +23,6 @@ __all__ = ["UNSEEN", "Line", "line_of", "met", "sharpened", "sides_of", "turning
 
 TURN = 0.35
 """Least turn within 1.2 mm either side that may be a corner [rad]."""
-LONGEST = 4.8
-"""A sharp corner is measured no longer than this [mm]."""
 UNSEEN, WIDEST = 0.5, 12.0
 """Least sd of a place where no edge was seen, and the longest stretch that is bridged, what leans on it included [mm]."""
 SPOILT, DRAWN = 4, 3
@@ -197,11 +195,11 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
             _guess(made, error, points, index=index, sides=sides_of(mask, at, length, most=SIDE), step=step)
             continue
         sides = sides_of(mask, at, length, most=SIDE if among_grain else LONG)
-        laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step, among_grain=among_grain)
+        laid = _laid(points, index, sides=sides, hidden=hidden, among_grain=among_grain)
         if laid is None and hidden:  # a crumb may draw more of the edge than was marked
             index = np.arange(at - 1 - DRAWN, at + length + 1 + DRAWN) % len(points)
             sides = sides[0][:-DRAWN], sides[1][DRAWN:]
-            laid = _laid(points, index, sides=sides, hidden=hidden, size=length * step)
+            laid = _laid(points, index, sides=sides, hidden=hidden)
         if laid is not None:
             made[index], corner = laid
             error[index] = np.maximum(error[index], CORNER) if corner is None else corner
@@ -220,14 +218,13 @@ def _laid(
     *,
     sides: tuple[NDArray[np.int64], NDArray[np.int64]],
     hidden: bool,
-    size: float,
     among_grain: bool = False,
 ) -> tuple[Floats, float | None] | None:
-    """Return places for a stretch `size` along and a corner's standard deviation, None if they bridge it [mm]; None if neither fits."""
+    """Return places for a stretch and a corner's standard deviation, None if they bridge it [mm]; None if neither fits."""
     around = points[index]
     # what is hidden is as long as its gap, however far round the crumb was followed
     gap = float(np.hypot(*(around[-1] - around[0])))
-    if (gap > WIDEST if hidden else size > LONGEST) or min(len(s) for s in sides) < LEAST:
+    if (hidden and gap > WIDEST) or min(len(s) for s in sides) < LEAST:
         return None
     first, second = _side(points[sides[0]], slice(-SIDE, None)), _side(points[sides[1]], slice(0, SIDE))
     if max(first.off, second.off) > STRAIGHT:

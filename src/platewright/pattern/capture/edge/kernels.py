@@ -348,7 +348,9 @@ def painted(
         _painted(state[i], span, wall[i], sigma[i], colours[i], knots, mix, lens, thrown[i], thick, rows)
         for y in range(3):
             if y > 0:
-                made[:] = rows[y]
+                for j in range(length):
+                    for n in range(columns):
+                        made[j, n] = rows[y, j, n]
                 _softened(made, soften, rows[y])
             elif lens[2] > 0:
                 _softened(rows[y], halo, made)
