@@ -1,0 +1,27 @@
+"""What must burn before what: a part in a hole before that hole, and the nearest of nested holes counts."""
+
+from __future__ import annotations
+
+from platewright.burn.cuts.loops import Loop
+from platewright.burn.sequence.order import parents
+from platewright.geometry import Contour
+from platewright.layout.model import Layout
+from platewright.stock.model import Plate
+
+
+def _loop(kind: str, placement: int, radius: float, x: float = 200.0) -> Loop:
+    contour = 0 if kind == "outer" else 1
+    return Loop(kind, placement, contour, Contour.circle(x, 200, radius), True, 1.6, 40.0, False, None, ())
+
+
+def test_a_part_in_a_hole_in_a_hole_waits_for_the_inner_one() -> None:
+    layout = Layout(Plate.sheet("plate", 600, 400, 6.0), (), ())
+    loops = [
+        _loop("hole", 0, 100),  # 0: a ring's hole
+        _loop("outer", 0, 150),  # 1: the ring
+        _loop("hole", 1, 40),  # 2: the hole of a washer that lies in the ring
+        _loop("outer", 1, 70),  # 3: the washer
+        _loop("outer", 2, 20),  # 4: a disc in the washer's hole
+        _loop("outer", 3, 30, x=450.0),  # 5: a disc beside them all
+    ]
+    assert parents(layout, loops) == [1, -1, 3, 0, 2, -1]
