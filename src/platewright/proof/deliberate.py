@@ -119,6 +119,10 @@ class Deliberate:
         """Tell whether a contour is not to be cut [-]."""
         return bool(self._own(placement, contour).get("skip", False))
 
+    def turned_about(self, placement: int | None, contour: int) -> bool:
+        """Tell whether a contour is to be cut the other way round than the swirl asks for [-]."""
+        return bool(self._own(placement, contour).get("reverse", False))
+
     def drilled(self, size: float) -> bool:
         """Tell whether a hole of a width [mm] is to be drilled, not cut."""
         return size < self.mark_below

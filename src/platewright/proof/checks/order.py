@@ -252,7 +252,8 @@ def _direction(scene: Scene) -> Iterator[Finding]:
         if len(mine) != 1 or len(burns[mine[0]]) != 1:
             continue  # in stretches, or of one burn with others: no way round of its own
         area = _turned(scene, mine[0])
-        if area != 0 and ((area > 0) == clockwise) == (number == 0):
+        about = scene.deliberate.turned_about(asked.placement, number)
+        if area != 0 and (((area > 0) == clockwise) == (number == 0)) != about:
             wrong.append((mine[0], asked.label if number == 0 else f"{asked.label}, hole {number},"))
     if wrong:
         burn, subject = wrong[0]
