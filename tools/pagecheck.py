@@ -1,4 +1,4 @@
-"""Check the page: its format, lines of at most 120 columns, types of scripts and templates, its unit tests. Exit code 0 if clean."""
+"""Check the page: its format, lines of at most 120 columns, stations of at most 150 lines, types of scripts and templates, its unit tests. Exit code 0 if clean."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ import webclient
 
 WIDEST = 120
 """Most columns of a line of the page's source [-]."""
+LONGEST = 150
+"""Most lines of a station's view [-]."""
 
 
 def too_wide() -> list[str]:
@@ -25,10 +27,20 @@ def too_wide() -> list[str]:
     return found
 
 
+def too_long() -> list[str]:
+    """Return the stations' views that hold more than one thought: those of too many lines [-]."""
+    found = []
+    for path in sorted((webclient.CLIENT / "src" / "stations").rglob("*.svelte")):
+        lines = len(path.read_text(encoding="utf-8").splitlines())
+        if lines > LONGEST:
+            found.append(f"{path.relative_to(webclient.ROOT)} has {lines} lines (at most {LONGEST})")
+    return found
+
+
 def main() -> int:
     """Run formatter, linter, svelte-check and vitest with the locked modules; return 1 if one complains."""
-    if wide := too_wide():
-        print(*wide, sep="\n", file=sys.stderr)
+    if wrong := [*too_wide(), *too_long()]:
+        print(*wrong, sep="\n", file=sys.stderr)
         return 1
     webclient.modules()
     for words in (("run", "style"), ("run", "check"), ("run", "test")):
