@@ -157,26 +157,12 @@ def _readings() -> str:
 
 
 def _dxf() -> bytes:
-    rows = [
-        "0",
-        "SECTION",
-        "2",
-        "HEADER",
-        "9",
-        "$INSUNITS",
-        "70",
-        "4",
-        "0",
-        "ENDSEC",
-        "0",
-        "SECTION",
-        "2",
-        "ENTITIES",
-    ]
+    from tests.pattern.drawing_files import bare_dxf
+
+    rows = []
     for a, b in (((0, 0), (90, 0)), ((90, 0), (90, 50)), ((90, 50), (0, 50)), ((0, 50), (0, 0))):
         rows += ["0", "LINE", "8", "0", "10", str(a[0]), "20", str(a[1]), "11", str(b[0]), "21", str(b[1])]
-    rows += ["0", "CIRCLE", "8", "0", "10", "20", "20", "20", "40", "5", "0", "ENDSEC", "0", "EOF"]
-    return "\n".join(rows).encode()
+    return bare_dxf([*rows, "0", "CIRCLE", "8", "0", "10", "20", "20", "20", "40", "5"])
 
 
 SVG = b'<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="50mm" viewBox="0 0 90 50"><g transform="translate(1 2)"><path d="M0 0H90V50L0 50Z"/><circle cx="20" cy="20" r="5"/><use href="#a"/></g></svg>'  # fmt: skip

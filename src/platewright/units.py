@@ -22,7 +22,7 @@ from platewright.unit_words import CHAINS, HOUSE, Kind, factor_of, pattern, spel
 
 __all__ = [
     "HOUSE",
-    "LONGEST",
+    "LONGEST_TEXT",
     "Kind",
     "Quantity",
     "duration",
@@ -38,7 +38,7 @@ __all__ = [
     "whole_number",
 ]  # fmt: skip
 
-LONGEST = 80
+LONGEST_TEXT = 80
 """Most letters a quantity may have [-]; the longest sensible one has about twenty."""
 MOST = 1e12
 """No quantity reaches this in its house unit [-]; a square kilometre is 1e12 mm²."""
@@ -220,19 +220,19 @@ def _gauge(text: str, metal: str | None, where: str) -> float | None:
 
 
 def _text_of(said: object, kind: Kind, where: str) -> str:
-    """Return what was said as tidy text: at most `LONGEST` letters, one sort of blank, minus, quote and fraction."""
+    """Return what was said as tidy text: at most `LONGEST_TEXT` letters, one sort of blank, minus, quote and fraction."""
     if isinstance(said, bool) or not isinstance(said, str | int | float):
         raise _bad(said, kind, where, _UnclearError("it is neither a number nor a text"))
     try:
         text = said if isinstance(said, str) else repr(float(said))
     except OverflowError:
         raise _bad("a number of hundreds of digits", kind, where, _UnclearError("it is too large")) from None
-    if len(text) > LONGEST:
+    if len(text) > LONGEST_TEXT:
         raise _bad(
             text,
             kind,
             where,
-            _UnclearError(f"it has {len(text)} letters, and a quantity has at most {LONGEST}"),
+            _UnclearError(f"it has {len(text)} letters, and a quantity has at most {LONGEST_TEXT}"),
         )
     return " ".join(text.translate(_SAME).split())
 
@@ -377,7 +377,7 @@ def parse_place(text: str, *, unit: str | None = None, where: str = "") -> tuple
 
 
 def _two(text: str, between: str, unit: str | None, wrong: InputError) -> tuple[float, float]:
-    halves = re.split(between, text) if len(text) <= 2 * LONGEST else []
+    halves = re.split(between, text) if len(text) <= 2 * LONGEST_TEXT else []
     if len(halves) != 2:
         raise wrong
     second = read(halves[1], unit=unit, where=wrong.where)
@@ -396,7 +396,7 @@ def plain_number(text: str, *, where: str = "") -> float:
         If it is anything else, or not finite.
     """
     tidy = text.strip()
-    if len(tidy) > LONGEST or not _NUMBER.fullmatch(tidy) or not math.isfinite(float(tidy)):
+    if len(tidy) > LONGEST_TEXT or not _NUMBER.fullmatch(tidy) or not math.isfinite(float(tidy)):
         raise InputError(f"'{quoted(text)}' is not a number.", where=where)
     return float(tidy)
 
@@ -418,7 +418,7 @@ def whole_number(
     if isinstance(tidy, str):
         if not tidy.strip():
             raise InputError(f"The {what} is missing.", where=where, allowed=allowed)
-        if len(tidy) > LONGEST or not re.fullmatch(r"[+-]?[0-9]{1,15}", tidy.strip()):
+        if len(tidy) > LONGEST_TEXT or not re.fullmatch(r"[+-]?[0-9]{1,15}", tidy.strip()):
             raise InputError(f"'{quoted(text)}' is not a whole number.", where=where, allowed=allowed)
         tidy = int(tidy)
     if not low <= tidy <= high:

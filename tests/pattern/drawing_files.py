@@ -38,6 +38,27 @@ def dxf(draw: Callable[[Any, Any], None], *, unit: int = 4, version: str = "R200
     return out.getvalue().encode("utf-8")
 
 
+def bare_dxf(rows: list[str]) -> bytes:
+    """Return a DXF file of entity rows (code, value, code, value, …) under the least header, in millimetres."""
+    head = [
+        "0",
+        "SECTION",
+        "2",
+        "HEADER",
+        "9",
+        "$INSUNITS",
+        "70",
+        "4",
+        "0",
+        "ENDSEC",
+        "0",
+        "SECTION",
+        "2",
+        "ENTITIES",
+    ]
+    return "\n".join([*head, *rows, "0", "ENDSEC", "0", "EOF"]).encode()
+
+
 def lines(space: Any, points: list[tuple[float, float]], **kw: Any) -> None:
     for p, q in zip(points, [*points[1:], points[0]], strict=True):
         space.add_line(p, q, **kw)

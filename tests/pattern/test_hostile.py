@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.pattern.drawing_files import bare_dxf
+
 SECONDS, BYTES = 5.0, 1_000_000_000
 CHILD = """
 import sys
@@ -33,30 +35,10 @@ except PlatewrightError as told:
 with open("/proc/self/status") as status:
     print(next(line for line in status if line.startswith("VmHWM")).split()[1], file=sys.stderr)
 """
-HEAD = [
-    "0",
-    "SECTION",
-    "2",
-    "HEADER",
-    "9",
-    "$INSUNITS",
-    "70",
-    "4",
-    "0",
-    "ENDSEC",
-    "0",
-    "SECTION",
-    "2",
-    "ENTITIES",
-]
-
-
-def _dxf(rows: list[str]) -> bytes:
-    return "\n".join([*HEAD, *rows, "0", "ENDSEC", "0", "EOF"]).encode()
 
 
 def _nested_circles() -> bytes:
-    return _dxf(
+    return bare_dxf(
         [
             w
             for i in range(10_000)
@@ -69,7 +51,7 @@ def _plain_outline() -> bytes:
     turn = [2 * math.pi * i / 10_000 for i in range(10_000)]
     spots = [(500 * math.cos(t) * (1 + 0.01 * math.sin(40 * t)), 500 * math.sin(t)) for t in turn]
     ends = zip(spots, spots[1:] + spots[:1], strict=True)
-    return _dxf(
+    return bare_dxf(
         [
             w
             for a, b in ends

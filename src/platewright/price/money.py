@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
 from platewright.errors import InputError
-from platewright.units import LONGEST, quoted
+from platewright.units import LONGEST_TEXT, quoted
 
 __all__ = ["apportion", "coin", "margin", "markup", "money", "price_by_margin", "price_by_markup"]
 
@@ -36,7 +36,7 @@ def money(text: str | int | Decimal, *, where: str = "") -> Decimal:
             do='Write amounts as text, for example "12.50".',
         )
     said = str(text).strip() if isinstance(text, str | Decimal) or type(text) is int else ""
-    if len(said) > LONGEST or not _AMOUNT.fullmatch(said) or abs(Decimal(said)) >= MOST:
+    if len(said) > LONGEST_TEXT or not _AMOUNT.fullmatch(said) or abs(Decimal(said)) >= MOST:
         raise InputError(
             f"'{quoted(text)}' is not an amount of money.", where=where, allowed=f"up to {MOST:,}",
             do="Write it like 12.50, thousands without a separator.",

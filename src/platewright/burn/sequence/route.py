@@ -34,7 +34,7 @@ AWAY = 8.0
 """How far round a piece travel is led [mm]: half a small torch's nozzle and some."""
 BESIDE = 5.0
 """How near travel may pass to what stands [mm], but for a cut that begins or ends nearer."""
-LONGEST = 250.0
+LONGEST_DETOUR = 250.0
 """A detour longer than this is not worth it [mm]; the piece is reported instead."""
 TRIES = 6
 
@@ -151,7 +151,7 @@ class _Ways:
             if not met:
                 extra = sum(math.dist(a, b) for a, b in pairwise(way)) - math.dist(start, goal)
                 hard = any(self.pieces[i].after < 0 for i in known)
-                return way if hard or extra <= LONGEST else None
+                return way if hard or extra <= LONGEST_DETOUR else None
             if met <= known:
                 return None
             known |= met

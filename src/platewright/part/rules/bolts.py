@@ -14,7 +14,7 @@ from typing import Literal
 
 from platewright.errors import InputError
 from platewright.part.rules.tables import Table, table
-from platewright.units import LONGEST, parse, quoted, show
+from platewright.units import LONGEST_TEXT, parse, quoted, show
 
 __all__ = [
     "Fit",
@@ -258,7 +258,7 @@ def hole_size(text: str | float, *, unit: str | None = "mm", where: str = "") ->
     """
     if not isinstance(text, str):
         return _plain(float(text), where)
-    found = _SAID.match(text.strip()) if len(text) <= LONGEST else None
+    found = _SAID.match(text.strip()) if len(text) <= LONGEST_TEXT else None
     if found is None:
         raise InputError(
             f"'{quoted(text)}' is not a hole size.", where=where, do="Write it like M12 or 13.5 mm."

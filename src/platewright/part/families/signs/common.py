@@ -19,6 +19,7 @@ __all__ = [
     "centred",
     "corner_dim",
     "cut",
+    "fixing",
     "fonts",
     "lettered",
     "making",
@@ -54,6 +55,20 @@ def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) ->
             "letter_spacing", "Letter spacing", "length", "2 mm", 0, 500, help="Added to the font's own."
         ),
         *(several if lines else ()),
+    )
+
+
+def rounded_corner(radius: str, *, most: float = 1000) -> Parameter:
+    """Return the parameter of a plate's rounded corners [mm]."""
+    return Parameter("corner_radius", "Corner radius", "length", radius, 0, most)
+
+
+def fixing(inset: str) -> tuple[Parameter, ...]:
+    """Return the parameters of the fixing holes: how many, their size, how far in [mm]."""
+    return (
+        Parameter("holes", "Fixing holes", "choice", "4", choices=("0", "2", "4")),
+        Parameter("hole", "Hole", "hole", "7 mm", 0, 100),
+        Parameter("hole_inset", "Hole inset", "length", inset, 1, 500, help="Hole centre to the edges."),
     )
 
 

@@ -15,6 +15,7 @@ from platewright.part.families.signs.common import (
     making,
     process,
     rectangle,
+    rounded_corner,
     shape_of,
     text_dims,
     words,
@@ -63,7 +64,7 @@ FAMILY = Family(
     (
         *words("12", "40 mm", lines=False),
         Parameter("margin", "Margin", "length", "9 mm", 0.5, 200),
-        Parameter("corner_radius", "Corner radius", "length", "8 mm", 0, 500),
+        rounded_corner("8 mm", most=500),
         Parameter("hole", "Ring hole", "hole", "8 mm", 1, 100),
         *process(),
     ),

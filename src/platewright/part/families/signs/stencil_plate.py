@@ -14,6 +14,7 @@ from platewright.part.families.signs.common import (
     lettered,
     process,
     rectangle,
+    rounded_corner,
     shape_of,
     text_dims,
     words,
@@ -51,7 +52,7 @@ FAMILY = Family(
     (
         *words("NO|PARKING", "110 mm", font="stencil"),
         Parameter("margin", "Margin", "length", "60 mm", 1, 2000, help="Round the text, so that paint stays off the wall."),
-        Parameter("corner_radius", "Corner radius", "length", "10 mm", 0, 1000),
+        rounded_corner("10 mm"),
         *process(),
     ),
     _build,
