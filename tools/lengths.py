@@ -1,4 +1,4 @@
-"""Hold the length norm: half the functions at most 10 code lines, 95 % at most 40, none above 80; files at most 600.
+"""Hold the length norm: half the functions at most 10 code lines, 95 % at most 40, none above 80; files at most 450.
 
 Prints the ten longest functions. A function above 80 passes only if its first comment says why
 (``# Long because ...``). Standard library only.
@@ -11,7 +11,12 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-MEDIAN, TAIL, MOST, FILE = 10, 40, 80, 600
+MEDIAN, TAIL, MOST, FILE = 10, 40, 80, 450
+DEFERRED = {
+    "fit/kernels.py", "layout/search/kernels.py", "pattern/capture/camera/solve.py", "pattern/capture/photo.py",
+    "pattern/drawing/dxf.py", "pattern/drawing/svg.py", "shop/document.py", "units.py", "web/models.py",
+}  # fmt: skip
+"""Files still longer, at most 600 lines: to be split, and no others to join them."""
 
 
 def _code_lines(node: ast.FunctionDef | ast.AsyncFunctionDef, source: list[str]) -> int:
@@ -29,8 +34,9 @@ def main() -> int:
     bad: list[str] = []
     for path in sorted((ROOT / "src").rglob("*.py")):
         source = path.read_text(encoding="utf-8").splitlines()
-        if len(source) > FILE:
-            bad.append(f"{path.relative_to(ROOT)} has {len(source)} lines (at most {FILE})")
+        most = 600 if path.relative_to(ROOT / "src/platewright").as_posix() in DEFERRED else FILE
+        if len(source) > most:
+            bad.append(f"{path.relative_to(ROOT)} has {len(source)} lines (at most {most})")
         for node in ast.walk(ast.parse("\n".join(source))):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
                 excused = any("# Long because" in line for line in source[node.lineno - 1 : node.lineno + 25])

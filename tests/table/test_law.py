@@ -74,3 +74,8 @@ def test_the_usual_speed_of_an_edge_is_what_half_of_it_is_run_at_or_above() -> N
         for k, usual in enumerate(run.usual):
             along = begin[k] + run.length[k] * (np.arange(1000) + 0.5) / 1000
             assert usual == pytest.approx(float(np.median(run.at(along))), rel=0.01)
+
+
+def test_a_hole_speed_above_the_cut_speed_bends_nothing() -> None:
+    row = replace(ROW, hole_speed_factor=1.5, kerf_hole=1.2)
+    assert kerf_at(row, [10.0, 24.0, 40.0, 60.0]).tolist() == [1.6] * 4
