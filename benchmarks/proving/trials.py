@@ -10,7 +10,7 @@ import random
 import tempfile
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +33,9 @@ __all__ = [
     "agreed",
     "changed_programs",
     "good_programs",
+    "only_marked",
     "planned",
+    "tried",
     "witness_job",
 ]
 
@@ -113,10 +115,11 @@ def witness_job(burn: BurnPlan) -> asked.Job:
         burn.table.acceleration, burn.table.max_cut_speed,
     )  # fmt: skip
     document = burn.layout.as_dict()
-    return asked.job_of(document, process, tabs=tabs, only_marked=_only_marked(document, options.mark_below))
+    marked = only_marked(document, options.mark_below)
+    return replace(asked.job_of(document, process, tabs=tabs, only_marked=marked), dimpled=options.dimple)
 
 
-def _only_marked(document: dict[str, Any], below: float) -> list[tuple[int, int]]:
+def only_marked(document: dict[str, Any], below: float) -> list[tuple[int, int]]:
     """Holes the shop asked to have marked for the drill: round ones narrower than `below`."""
     found = []
     for i, placed in enumerate(document["placements"]):
@@ -173,7 +176,11 @@ def good_programs(
     seed: int, number: int, names: Sequence[str], parts: tuple[int, int] = (2, 5)
 ) -> list[Good]:
     """Plan a job, write it in each dialect, prove and witness it."""
-    drawn = draw(seed, number, parts=parts)
+    return tried(draw(seed, number, parts=parts), number, names)
+
+
+def tried(drawn: Drawn, number: int, names: Sequence[str]) -> list[Good]:
+    """Plan a drawn job, write it in each dialect, prove and witness it."""
     found = []
     for name in names:
         burn = planned(drawn, name)

@@ -95,6 +95,8 @@ class Job:
     keepouts: tuple[KeepOut, ...]
     process: Process
     marks: tuple[BaseGeometry, ...] = ()
+    dimpled: bool = False
+    """Whether points to be marked may be struck by a short arc of the torch."""
 
 
 def ring(rows: Sequence[Sequence[float]], *, closed: bool = True) -> list[tuple[float, float]]:

@@ -94,7 +94,8 @@ def judge(text: str, dialect: Dialect, job: Job) -> Verdict:
 
 
 def _judge_reading(case: _Case, reading: Reading, dialect: Dialect, job: Job) -> None:
-    burns = burns_of(reading.events)
+    every = burns_of(reading.events)
+    burns = [b for b in every if not _dimple(b, job)]
     areas = [swept(b, job.process) for b in burns]
     _torch(case, burns, areas, job)
     _pierces(case, burns, areas, dialect, job)
@@ -107,6 +108,16 @@ def _judge_reading(case: _Case, reading: Reading, dialect: Dialect, job: Job) ->
     _shapes(case, burns, areas, job)
     _twice(case, burns, areas, job)
     _order(case, burns, areas)
+
+
+def _dimple(burn: Burn, job: Job) -> bool:
+    """An arc that stands still at a point to be marked, where that was asked for, and is out well before the plate is pierced."""
+    if not job.dimpled or len(burn.path()) > 1:
+        return False
+    waits = sum(e.seconds for e in burn.events if e.kind == "dwell")
+    spot = Point(burn.path()[0])
+    at = min((m.distance(spot) for m in job.marks if m.geom_type == "Point"), default=math.inf)
+    return at <= 0.5 and waits < UNPIERCED * job.process.pierce_delay
 
 
 # --- shapes -----------------------------------------------------------------------------------------------------

@@ -93,6 +93,28 @@ def square_sizes(shape: shapely.Polygon) -> dict[str, float]:
     }
 
 
+def seen(
+    ring: shapely.LinearRing,
+    rng: np.random.Generator,
+    *,
+    moved: float,
+    scale: float,
+    scatter: float,
+    hole: bool,
+) -> np.ndarray:
+    """Return an edge as a photo has it, a point every 0.5 mm: the whole edge moved off the metal, all stretched, and scattering anew every 8 mm [mm]."""
+    along = np.arange(0.0, ring.length, 0.5)
+    points = shapely.get_coordinates(shapely.line_interpolate_point(ring, along))
+    ahead = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    normal = np.column_stack([ahead[:, 1], -ahead[:, 0]]) / np.hypot(*ahead.T)[:, None]
+    turns = float((points[:, 0] * np.roll(points[:, 1], -1) - np.roll(points[:, 0], -1) * points[:, 1]).sum())
+    outward = normal * (1.0 if (turns > 0) != hole else -1.0)
+    knots = rng.normal(0.0, scatter, max(3, int(ring.length / 8.0)))
+    wave = np.interp(along, np.linspace(0.0, ring.length, len(knots) + 1), np.append(knots, knots[0]))
+    made = scale * (points + (moved + wave)[:, None] * outward)
+    return made if (turns > 0) != hole else made[::-1]
+
+
 @dataclass
 class Hand:
     """Somebody with a caliper: reads with noise, and with the zero its jaws have [mm]."""

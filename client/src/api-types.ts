@@ -78,14 +78,16 @@ export interface CouponAsk {
   chart: string;
   stock: string;
   square: string;
+  job: string;
 }
 
-/** A coupon: what it is for, its files, what there is to measure, what was written down, whether it was saved. */
+/** A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved. */
 export interface CouponView {
   id: string;
   at: string;
   said: string;
   chart: string;
+  pieces: number;
   verdict: string;
   done: boolean;
   files: ResultFile[];
@@ -1082,6 +1084,7 @@ export interface BurnData {
   cuts: CutData[];
   track: TrackData;
   starting_point: boolean;
+  why?: string[];
 }
 
 /** One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees. */

@@ -53,6 +53,32 @@ def test_from_coupon_to_corrected_chart(
     expect(page.get_by_text("read and saved").first).to_be_visible()
 
 
+def test_a_coupon_is_cut_together_with_a_job(
+    browser: Browser, tmp_path: Path, size: dict[str, int], shots: Path | None
+) -> None:
+    folder = tmp_path / "shop"
+    with Shop(folder) as kept:
+        job = kept.create(
+            "job", document(plate={"size": "900 x 600 mm"}, burn={"options": {"amperage": 45.0}})
+        )
+        run(kept, read_job(job.doc), until="layout")
+    with running(folder) as address:
+        page = browser.new_page(viewport=size)  # type: ignore[arg-type]
+        page.goto(f"{address}/#/shop/tune")
+        page.get_by_label("Cut it together with").select_option(label="gate")
+        expect(page.get_by_label("Metal", exact=True)).to_have_count(0)
+        page.get_by_role("button", name="Make the coupon").click()
+        expect(page.get_by_text("This one program cuts the coupon and the")).to_be_visible()
+        expect(page.get_by_text("The proof says go")).to_be_visible()
+        with page.expect_download() as sheet:
+            page.locator("a[data-role=sheet]").click()
+        assert sheet.value.path().read_bytes().startswith(b"%PDF")
+        clear(page, size)
+        if shots:
+            page.screenshot(path=shots / f"tune-with-job-{size['width']}.png", full_page=True)
+        page.close()
+
+
 def test_a_slip_stands_at_its_field(opened: Callable[..., Page]) -> None:
     page = opened("#/shop/tune")
     page.get_by_role("button", name="Make the coupon").click()

@@ -80,8 +80,8 @@ def test_small_holes_are_slow_frozen_and_end_where_they_start() -> None:
     assert big.speeds[0] == pytest.approx(made.row.cut_speed)
     assert not any(small.height_control)
     assert any(big.height_control)
-    assert small.exit_edges == 0
-    assert small.path.rows[-1, :2] == pytest.approx(small.path.rows[small.lead_edges, :2], abs=1e-6)
+    assert small.coast_edges == small.exit_edges > 0
+    assert small.lit.rows[-1, :2] == pytest.approx(small.path.rows[small.lead_edges, :2], abs=1e-6)
     # from the middle of the hole
     assert small.start == pytest.approx((110, 120), abs=1e-6)
 
@@ -276,7 +276,7 @@ def test_times_add_up() -> None:
     burning = sum(c.burn_time + c.pierce_delay for c in made.cuts)
     assert burning < made.arc_time < burning + 0.5 * len(made.cuts)
     assert made.total_time > made.arc_time + made.pierces * TABLE.probe_time
-    assert made.cut_length == pytest.approx(sum(length(c.path) for c in made.cuts))
+    assert made.cut_length == pytest.approx(sum(length(c.lit) for c in made.cuts))
 
 
 def test_slow_stretches_are_told() -> None:
@@ -371,3 +371,16 @@ def test_a_turned_job_is_the_same_job(seed: int) -> None:
         assert one == pytest.approx(two, rel=1e-6)
     assert troubles(b) == []
     assert {f.code for f in a.findings} == {f.code for f in b.findings}
+
+
+def test_the_plan_says_what_to_see_to_about_water_and_air_with_its_source() -> None:
+    steel = " ".join(_made(SQUARE).why)
+    assert "below the plate's under side" in steel
+    assert f"{_made(SQUARE).row.post_flow:g} s after it" in steel
+    dry = plan(_layout(SQUARE), CHART, replace(TABLE, over_water=False), QUICK)
+    assert "Over water" not in " ".join(dry.why)
+    part = Part("plate", SQUARE, 6.0, "aluminium")
+    layout = Layout(Plate.sheet("s", 300, 300, 6.0, "aluminium"), (part,), (Placement(0, Pose(80, 90)),))
+    wet = " ".join(plan(layout, CHART, TABLE, QUICK).why)
+    assert "hydrogen" in wet
+    assert "NFPA 484" in wet

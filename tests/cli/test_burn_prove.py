@@ -211,6 +211,18 @@ def test_a_program_that_starts_again_is_proven_with_what_was_burned(job: Shell) 
     assert job("prove", "rest.ngc", "--layout", "l.layout.json", "--burned", "l.ngc", "two") == 2
 
 
+def test_choices_said_on_the_command_line_are_proven_as_wishes(job: Shell) -> None:
+    chosen = ("--option", "skeleton=160 mm", "--option", "mark_below=17 mm", "--option", "dimple=yes")
+    assert job("burn", "l.layout.json", "--amps", "45 A", "-o", "c.ngc", "--why", *chosen) == 0, job.err
+    assert "the rest of the plate" in job.out
+    assert "does not get through" in job.out
+    assert "(common practice)" in job.out
+    told = ("prove", "c.ngc", "--layout", "l.layout.json", "--amps", "45 A")
+    assert job(*told, *chosen) == 0, job.out
+    assert job(*told) == 1
+    assert "STOP" in job.out
+
+
 def test_a_lost_cut_is_taken_up_and_proven_from_where_it_was_lost(job: Shell) -> None:
     whole = job.document("burn", "l.layout.json", "--amps", "45 A", "-o", "l.ngc")
     last = len(whole["cuts"])

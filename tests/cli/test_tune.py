@@ -10,6 +10,7 @@ import pytest
 
 from tests.cli.helpers import Shell
 from tests.tuning.helpers import made, measured
+from tests.tuning.test_beside import job
 
 COUPON = ("tune", "coupon", "--thickness", "6 mm", "--amps", "45 A", "-o", "c")
 
@@ -57,6 +58,19 @@ def test_the_whole_round(shell: Shell) -> None:
     assert said["kerf_mm"] == pytest.approx(1.83, abs=0.011)
     assert said["feed_mm_min"] == pytest.approx(1376, abs=1)
     assert "T003" not in [f["code"] for f in said["findings"]]
+
+
+def test_a_coupon_laid_with_a_job_is_cut_by_one_program_and_read_as_always(shell: Shell) -> None:
+    (shell.folder / "job.layout.json").write_text(json.dumps(job().as_dict()), encoding="utf-8")
+    assert shell("tune", "coupon", "--with", "job.layout.json", "-o", "w") == 0
+    assert "laid with the 4 pieces of the job and cut by the same program" in shell.out
+    assert "29 CFR 1910.133" in shell.out
+    assert shell("prove", "w/coupon.ngc", "--layout", "w/coupon.layout.json") == 0
+    fill(shell.folder / "w" / "coupon.readings.toml", taken(1.83))
+    assert shell("tune", "read", "w/coupon.readings.toml", "-o", "mine.toml") == 0
+    assert shell("burn", "job.layout.json", "--chart", "mine.toml", "-o", "job.ngc", "--json") == 0
+    assert json.loads(shell.out)["kerf_mm"] == pytest.approx(1.83, abs=0.011)
+    assert shell("tune", "coupon", "--with", "job.layout.json", "--thickness", "6 mm", "-o", "x") == 2
 
 
 def test_history_appends_and_a_chart_is_not_run_over(shell: Shell) -> None:

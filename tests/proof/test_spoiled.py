@@ -41,6 +41,17 @@ def test_the_clean_program_trips_nothing() -> None:
     assert proof.verdict == "go"
 
 
+CUT_UP = replace(LAYOUT, burn={"skeleton": 200.0})
+
+
+def _struck(seconds: float) -> Callable[[], Proof]:
+    """A program that strikes an asked centre with the arc for so long [s]; the chart's pierce takes 0.5 s."""
+    asked = replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),))
+    layout = replace(LAYOUT, parts=(asked,), burn={"dimple": True})
+    text = CLEAN.replace("M2", f"G0 X150 Y80\nG0 Z3.8\nM3\nG4 P{seconds:g}\nM5\nG0 Z20\nM2")
+    return _run(text, layout)
+
+
 def _two(gap: float) -> Layout:
     disc = Profile(Contour.circle(100, 100, 30)), Profile(Contour.circle(160 + gap, 100, 30))
     return layout_of(*disc)
@@ -267,6 +278,11 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P075": _run(
         CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
     ),
+    "P099": _struck(0.15),
+    "P100": _struck(0.3),
+    "P101": _run(program(HOLE, OUTER, ["X20 Y20", "G1 X60 Y20 F2400"]), CUT_UP),
+    "P102": _run(program(HOLE, OUTER, ["X20 Y100", "G1 X120 Y100 F2400"]), CUT_UP),
+    "P103": _run(program(HOLE, OUTER, ["X20 Y20", "G1 X60 Y20 F2400"]), CUT_UP),
     "P094": _run(program(HOLE, OUTER, ["X20 Y20", "G1 X60 Y20 F2400"])),
     "P092": _run(CLEAN, replace(LAYOUT, burn={"tab_below": 500.0})),
     "P093": _run(CLEAN, replace(LAYOUT, burn={"mark_below": 40.0})),
@@ -276,6 +292,15 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P096": _run(CLEAN.replace("M2", "M103\nM2"), dialect=WITH_WORDS),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }
+
+
+def test_a_cut_of_the_rest_after_a_stop_and_clear_of_the_part_is_only_noted() -> None:
+    stopped = CLEAN.replace(
+        "M2", "M0\nG0 X20 Y20\nG0 Z3.8\nM3\nG4 P0.5\nG1 Z1.5 F2400\nG1 X60 Y20 F2400\nM5\nG0 Z20\nM2"
+    )
+    proof = proved(stopped, CUT_UP)
+    assert codes(proof) == {"P103"}
+    assert proof.verdict == "go"
 
 
 def catalogued() -> list[str]:

@@ -16,7 +16,8 @@ ELSEWHERE = {"amperage", "cuts", "good_edges"}
 SAID: dict[str, tuple[str, Any]] = {
     "start": ("straight", "straight"), "lead": ("arc", "arc"), "lead_length": ("1/4 in", 6.35), "overburn": ("2", 2.0),
     "splash": ("8 mm", 8.0), "edge_start": ("yes", True), "small_hole": ("1 in", 25.4), "hole_speed_factor": ("60 %", 0.6),
-    "hole_overburn": ("-1 mm", -1.0), "mark_below": ("6 mm", 6.0), "round_inside": ("1 mm", 1.0),
+    "hole_overburn": ("-1 mm", -1.0), "hole_coast": ("3 mm", 3.0), "dimple": ("yes", True),
+    "dimple_time": ("0.2 s", 0.2), "dimple_amperage": ("25 A", 25.0), "skeleton": ("600 mm", 600.0), "mark_below": ("6 mm", 6.0), "round_inside": ("1 mm", 1.0),
     "corner_loops": ("yes", True), "common_line": ("yes", True), "chain": ("yes", True), "cut_off": ("yes", True), "tab_below": ("50 mm", 50.0),
     "spread_heat": ("40 mm", 40.0), "route": ("no", False), "slats": ("4 in", 101.6), "home": ("10, 20 mm", (10.0, 20.0)),
     "effort": ("2 s", 2.0), "seed": ("7", 7), "quality": ("3", 3), "marks": ("no", False), "process": ("air", "air"),

@@ -196,3 +196,31 @@ def test_the_picture_shows_every_amperage_and_practice_point() -> None:
         len([one for one in lines if "stroke-dasharray" not in one.attrib])
         >= len(GRADES) * len(AMPERAGES) - 6
     )
+
+
+@pytest.mark.parametrize("grade", GRADES)
+def test_over_the_whole_chart_speed_kerf_and_limits_go_the_right_way(grade: str) -> None:
+    """Every third ampere, every row's thickness and one between: also where rows are worked out between rows."""
+    between = sorted({*THICKNESSES, *((a + b) / 2 for a, b in itertools.pairwise(THICKNESSES))})
+    last: dict[float, tuple[float, float, bool]] = {}
+    for amperage in range(20, 126, 3):
+        before = None
+        for thickness in between:
+            picked = CHART.row(grade, thickness, amperage)
+            if any(f.severity == "stop" for f in picked.findings):
+                continue
+            row = picked.row
+            if before is not None:
+                assert row.cut_speed <= before.cut_speed * (1 + 1e-9), (amperage, thickness)
+                assert row.kerf >= before.kerf - 1e-9, (amperage, thickness)
+                assert row.edge_start_only or not before.edge_start_only, (amperage, thickness)
+            if thickness in last:
+                speed, kerf, edge = last[thickness]
+                assert row.cut_speed >= speed * (1 - 1e-9), (amperage, thickness)
+                assert row.kerf >= kerf - 1e-9, (amperage, thickness)
+                assert edge or not row.edge_start_only, (amperage, thickness)
+            pierces, parts = thickest(amperage)
+            assert thickness <= parts + 1e-9
+            assert row.edge_start_only or thickness <= pierces + 1e-9
+            last[thickness], before = (row.cut_speed, row.kerf, row.edge_start_only), row
+    assert len(last) >= len(THICKNESSES)

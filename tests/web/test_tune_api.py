@@ -116,6 +116,29 @@ def test_what_changes_in_a_job_is_told_before_it_is_used(shop: TestClient, tmp_p
     assert lines["cut speed"]["after"] == "1376 mm/min"
 
 
+def test_a_coupon_is_laid_with_a_job_if_there_is_room(shop: TestClient, tmp_path: Path) -> None:
+    from platewright.shop.document import read_job
+    from platewright.shop.pipeline import run
+    from tests.web.helpers import document
+
+    with Shop(tmp_path / "shop") as folder:
+        job, tight = (
+            folder.create("job", document(plate={"size": size}, burn={"options": {"amperage": 45.0}}))
+            for size in ("900 x 600 mm", "260 x 220 mm")
+        )
+        for one in (job, tight):
+            run(folder, read_job(one.doc), until="layout")
+    found = coupon(shop, job=job.info.id, thickness="")
+    assert found["verdict"] == "go"
+    assert found["pieces"] >= 1
+    alone = coupon(shop)
+    assert alone["pieces"] == 0
+    assert [s["key"] for s in found["sizes"]] == [s["key"] for s in alone["sizes"]]
+    full = shop.post("/api/tune/coupons", json={"amperage": "45 A", "job": tight.info.id})
+    assert full.status_code in (409, 422)
+    assert "no room for a coupon" in full.json()["what"]
+
+
 def test_two_coupons_are_read_together_if_asked(shop: TestClient) -> None:
     first = coupon(shop)
     shop.post(f"/api/tune/coupons/{first['id']}/read", json=written() | {"save_as": "our chart"})

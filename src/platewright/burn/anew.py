@@ -127,6 +127,12 @@ def _alone(cut: Cut, name: str) -> None:
             f"Cut {name} cuts the plate off; it is not taken up in its middle.", where="wrong.cut",
             do="Cut the rest by hand, or start again from it whole.",
         )  # fmt: skip
+    if cut.kind == "rest":
+        raise InputError(
+            f"Cut {name} only parts the rest of the plate.",
+            where="wrong.cut",
+            do="Start from the cut after it.",
+        )
     if cut.also or cut.tabs or not cut.lead_edges:
         how = "tabs part it" if cut.tabs else "it is joined with others"
         raise InputError(

@@ -13,8 +13,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from platewright.burn.cuts.build import clocked
 from platewright.burn.cuts.loops import title
 from platewright.burn.cuts.touch import touched
+from platewright.burn.dimples import dimpled
 from platewright.burn.limits import limit_findings
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.pauses import paused
@@ -34,7 +36,7 @@ from platewright.table.reach import inside
 __all__ = ["fitted", "reaches_of", "unmarked"]
 
 MADE_HERE = (
-    "B010", "B013", "B014", "B015", "B016", "B017", "B018", "B029", "B030", "B031", "B032", "B033",
+    "B010", "B013", "B014", "B015", "B016", "B017", "B018", "B029", "B030", "B031", "B032", "B033", "B040", "B041",
 )  # fmt: skip
 """Findings that follow from the controller and are told anew."""
 
@@ -79,9 +81,17 @@ def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
 
 def _timed(cut: Cut, table: TableProfile, controller: Controller) -> Cut:
     """Return the cut with the time [s] its path takes as the program carries it."""
-    dx, dy = controller.marker if cut.kind == "mark" else (0.0, 0.0)
-    path, speeds = carried(Contour(cut.path.rows - [dx, dy, 0.0], closed=False), cut.speeds, controller)
-    return replace(cut, burn_time=timed(path, speeds, table).total)
+    if cut.struck:
+        return cut
+    dx, dy = controller.marker if cut.drawn else (0.0, 0.0)
+    rows, off = cut.path.rows - [dx, dy, 0.0], len(cut.path) - cut.coast_edges
+    path, speeds = carried(Contour(rows, closed=False), cut.speeds, controller)
+    tail = (
+        len(carried(Contour(rows[off:], closed=False), cut.speeds[off:], controller)[0])
+        if cut.coast_edges
+        else 0
+    )
+    return clocked(cut, timed(path, speeds, table), table, tail=tail)
 
 
 def _markable(
@@ -94,12 +104,18 @@ def _markable(
     marks = [c for c in plan.cuts if c.kind == "mark"]
     cuts = [c for c in plan.cuts if c.kind != "mark"]
     if not controller.marks:
-        changed = [_unmarked(f) for f in findings]
-        others = sum(not c.drill for c in marks)
-        told = [finding("B026", place=marks[0].start, count=others)] if others else []
-        return cuts, changed, told
+        struck, told = dimpled(plan, marks)
+        done = {(c.placement, c.contour, c.drill) for c in struck}
+        undone = [c for c in marks if (c.placement, c.contour, c.drill) not in done]
+        left = {title(plan.layout, c.placement, c.contour) for c in undone if c.drill}
+        others = [c for c in undone if not c.drill]
+        told += [finding("B026", place=others[0].start, count=len(others))] if others else []
+        return [*struck, *cuts], [_unmarked(f) if f.subject in left else f for f in findings], told
     kept, lost = list[Cut](), list[Finding]()
     for mark in marks:
+        if mark.struck:
+            kept.append(mark)
+            continue
         wrong = next(_off(plan, mark, controller, reaches), None)
         if wrong is None:
             kept.append(mark)

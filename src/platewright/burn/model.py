@@ -26,10 +26,11 @@ class Tab:
 
 @dataclass(frozen=True, slots=True)
 class Pause:
-    """A pause before a cut: why (``wait``, or a stop for the ``tip`` or a ``look``), and how long the torch waits [s]."""
+    """A pause before a cut: why (``wait``, or a stop for the ``tip``, a ``look``, the ``current``, or to ``lift`` parts out), how long the torch waits [s], and the current to set [A]."""
 
     why: str
     seconds: float = 0.0
+    amperage: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +49,7 @@ class Cut:
 
     Attributes
     ----------
-    kind : ``mark``, ``hole`` (any inner contour), ``outer``, or ``cut-off`` (the line along which the plate is cut off)
+    kind : ``mark``, ``hole`` (any inner contour), ``outer``, ``cut-off`` (the line along which the plate is cut off), or ``rest`` (across what is left of it)
     placement : index into ``layout.placements``; one beyond the last for what belongs to no piece
     contour : which contour of that part: 0 is the outer, 1… the holes; for marks the mark's index
     path : open chain the torch runs while burning: lead-in, kerf-compensated contour, overburn, lead-out [mm]
@@ -60,16 +61,19 @@ class Cut:
     why : sentences on side, direction, lead, place and speed
     via : places the torch travels over on the way from the last cut to this one, none for a straight rapid [mm]
     also : further (placement, contour) this cut completes, for common-line and chain cuts
+    coast_edges : how many edges at the end of `path`, of the exit, the torch runs with its arc out
     burn_time : time from arc start to arc end [s]
+    coast_time : time it runs on with the arc out [s]
     kerf : width the path is compensated for [mm]
     tabs : uncut bridges this cut leaves open
     drill : for a mark: the middle of a hole that is left for drilling, `contour` its number
+    struck : for a mark: a point struck by a very short arc of the torch, `pierce_delay` long, not drawn by a tool
     pause : what the program waits for before it goes to this cut
     touch : where the torch touches off, if the program does that: ``here`` at the start, ``none``, or a place on metal [mm]
     pierced : False for a cut that starts at a plate edge or goes on without a new pierce
     """
 
-    kind: Literal["mark", "hole", "outer", "cut-off"]
+    kind: Literal["mark", "hole", "outer", "cut-off", "rest"]
     placement: int
     contour: int
     path: Contour
@@ -84,10 +88,13 @@ class Cut:
     via: tuple[tuple[float, float], ...] = ()
     also: tuple[tuple[int, int], ...] = ()
     burn_time: float = 0.0
+    coast_edges: int = 0
+    coast_time: float = 0.0
     kerf: float = 0.0
     tabs: tuple[Tab, ...] = ()
     pierced: bool = True
     drill: bool = False
+    struck: bool = False
     pause: Pause | None = None
     touch: tuple[float, float] | Literal["here", "none"] = "here"
 
@@ -102,13 +109,23 @@ class Cut:
         return float(self.path.rows[-1, 0]), float(self.path.rows[-1, 1])
 
     @property
+    def drawn(self) -> bool:
+        """Whether a marking tool makes it, so that the torch is not lit."""
+        return self.kind == "mark" and not self.struck
+
+    @property
+    def lit(self) -> Contour:
+        """The stretch of `path` up to the word that puts the torch out [mm]."""
+        return Contour(self.path.rows[: len(self.path) - self.coast_edges + 1], closed=False)
+
+    @property
     def beside(self) -> tuple[tuple[float, float], ...]:
         """The place of the touch-off where it is not the start [mm], else nothing."""
         return () if isinstance(self.touch, str) else (self.touch,)
 
     def torch_ends(self, marker: tuple[float, float]) -> tuple[tuple[float, float], tuple[float, float]]:
         """Return where the torch stands at start and end [mm]: a marking tool's place from it [mm] off the path for a mark."""
-        dx, dy = marker if self.kind == "mark" else (0.0, 0.0)
+        dx, dy = marker if self.drawn else (0.0, 0.0)
         return (self.start[0] - dx, self.start[1] - dy), (self.end[0] - dx, self.end[1] - dy)
 
 

@@ -80,6 +80,7 @@ class BurnOptions:
     lead_length : [mm]; None from the chart
     overburn : on outer contours past the start [mm]; None for one kerf
     hole_overburn : on holes [mm]; negative stops short
+    hole_coast : how far the torch runs on round a closed hole with its arc out [mm]; 0 for not at all, None for 2 to 6 mm in small holes
     small_hole : holes up to this diameter are cut slowly with height control frozen [mm]; None: four thicknesses, at least 12 mm
     hole_speed_factor : [-]; None from the chart
     splash : free distance a pierce needs [mm]; None from thickness and kerf
@@ -88,6 +89,9 @@ class BurnOptions:
     cut_off : burn the layout's cut-off line, after everything else
     quality : ISO 9013 range for u the shop needs, 1 to 5 [-]
     marks : whether etch lines and centre points are burnt as marks
+    dimple : strike centres with a very short arc where no tool marks them
+    dimple_time : how long that arc burns [s]; None from the pierce delay
+    dimple_amperage : the program stops for this to be set, and for the cuts' amperage after it [A]; None to strike at the cuts' own
     mark_below : holes narrower than this are marked for drilling, not cut [mm]; 0 for none
     home : where the torch rests [mm]
     tab_below : parts whose longest side is below this get tabs [mm]; 0 for none
@@ -98,6 +102,7 @@ class BurnOptions:
     round_inside : round the part's inside corners to this radius [mm]; half a kerf and less leaves them as the kerf does
     edge_start : start at the plate's edge where the plate is too thick to pierce
     edge_delay : how long the torch stands lit before it moves where it need not pierce, at an edge or in an open kerf [s]
+    skeleton : after all parts cut the rest of the plate across into pieces no longer than this [mm]; 0 leaves it whole
     spread_heat : least distance between one cut and the next [mm]; 0 for off, None for 30 mm on plate up to 1.6 mm
     route : lead travel round pieces that may have tipped
     slats : distance between the table's slats [mm]
@@ -120,6 +125,7 @@ class BurnOptions:
     lead_length: float | None = None
     overburn: float | None = None
     hole_overburn: float = 0.0
+    hole_coast: float | None = None
     small_hole: float | None = None
     hole_speed_factor: float | None = None
     splash: float | None = None
@@ -128,6 +134,9 @@ class BurnOptions:
     quality: int | None = None
     marks: bool = True
     mark_below: float = 0.0
+    dimple: bool = False
+    dimple_time: float | None = None
+    dimple_amperage: float | None = None
     home: tuple[float, float] = (0.0, 0.0)
     tab_below: float = 0.0
     tabs: TabChoice = TabChoice(count=2)
@@ -138,6 +147,7 @@ class BurnOptions:
     edge_start: bool = False
     edge_delay: float = 0.0
     cut_off: bool = False
+    skeleton: float = 0.0
     spread_heat: float | None = None
     route: bool = True
     slats: float = 100.0

@@ -58,10 +58,12 @@ def paused(plan: BurnPlan) -> tuple[list[Cut], list[Finding]]:
     options = plan.options
     waits, stops = options.pause_duty or options.pause_air, options.pause_tip or options.pause_every > 0
     able = plan.controller
-    if (waits and not able.waits) or (stops and not able.stops):
+    by_hand = any(c.kind == "rest" or (c.struck and options.dimple_amperage is not None) for c in plan.cuts)
+    if (waits and not able.waits) or ((stops or by_hand) and not able.stops):
         return list(bare.cuts), [finding("B033")]
     if not (waits or stops):
-        return list(bare.cuts), []
+        made = _set(bare, bare.cuts)
+        return made, _told(made)
     made, shift = list[Cut](), 0.0
     burns, used = list[tuple[float, float]](), _Used()
     tank = Tank.full(plan.table.air) if plan.table.air is not None and options.pause_air else None
@@ -87,7 +89,27 @@ def paused(plan: BurnPlan) -> tuple[list[Cut], list[Finding]]:
             used.arc += out - lit
             if tank is not None:
                 tank.draw(lit, out + plan.row.post_flow, plan.row.air_flow)
+    made = _set(plan, made)
     return made, _told(made)
+
+
+def _set(plan: BurnPlan, cuts: Sequence[Cut]) -> list[Cut]:
+    """Return the cuts with stops to set the dimples' current and the cuts' after them [A], and to lift the parts out before the rest is cut."""
+    wanted, made, current, lifted = plan.options.dimple_amperage, list[Cut](), plan.row.amperage, False
+    for cut in cuts:
+        why = list[str]()
+        set_to = current if cut.drawn or wanted is None else wanted if cut.struck else plan.row.amperage
+        if set_to != current:
+            why.append("current")
+        if cut.kind == "rest" and not lifted:
+            why.append("lift")
+        current, lifted = set_to, lifted or cut.kind == "rest"
+        before = cut.pause or Pause("")
+        if why:
+            stops = "+".join([*(w for w in [before.why] if w not in ("", "wait")), *why])
+            cut = replace(cut, pause=Pause(stops, before.seconds, set_to))
+        made.append(cut)
+    return made
 
 
 def _stop(plan: BurnPlan, used: _Used, cut: Cut, step: Step, now: float) -> str:
@@ -135,7 +157,7 @@ def _told(cuts: Sequence[Cut]) -> list[Finding]:
         total = sum(c.pause.seconds for c in waits if c.pause)
         found.append(finding("B031", place=waits[0].start, count=len(waits), seconds=round(total)))
     if stops:
-        tips = sum(1 for c in stops if c.pause and c.pause.why == "tip")
+        tips = sum(1 for c in stops if c.pause and "tip" in c.pause.why)
         found.append(finding("B032", place=stops[0].start, count=len(stops), tips=tips))
     return found
 
@@ -151,6 +173,6 @@ def dwelling(cuts: Sequence[Cut], life: Consumables | None, options: BurnOptions
     for cut in cuts:
         worn = (pierces % life.pierces if options.pause_tip else min(pierces, life.pierces)) / life.pierces
         longer = round(cut.pierce_delay * (1 + options.worn_delay * worn), 3)
-        made.append(replace(cut, pierce_delay=longer) if cut.pierced else cut)
+        made.append(replace(cut, pierce_delay=longer) if cut.pierced and not cut.struck else cut)
         pierces += cut.pierced
     return made

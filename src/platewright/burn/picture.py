@@ -19,6 +19,7 @@ __all__ = ["picture"]
 _STYLE = """
 .plate{fill:#f4f1ea;stroke:#3b3a36}.hole{fill:#fff;stroke:#3b3a36}.part{fill:#d9dee2;stroke:none}
 .keep{fill:url(#keep);stroke:#8a4b00}.cut{stroke:#10445e}.hole-cut{stroke:#0b6b57}.mark{stroke:#6d3f8f}
+.rest-cut{stroke:#7a5c3a;stroke-dasharray:9 3}
 .lead{stroke:#b3261e;stroke-dasharray:5 2}.rapid{stroke:#5b6066;stroke-dasharray:1 4}.tab{stroke:#b37400;stroke-width:2}
 .pierce{fill:#b3261e}path,circle{fill:none;vector-effect:non-scaling-stroke;stroke-width:1.4}
 .part,.hole,.plate,.keep{fill-rule:evenodd}text{font-family:sans-serif;fill:#1c1c1c}.name{fill:#4a5258;text-anchor:middle}
@@ -30,6 +31,7 @@ _KEEP = (
 _KEY = (
     ("cut", "cut round a part"),
     ("hole-cut", "cut of a hole"),
+    ("rest-cut", "cut across the rest, parts lifted out"),
     ("mark", "marked, not cut"),
     ("lead", "lead-in and lead-out"),
     ("rapid", "travel, torch off"),
@@ -69,7 +71,7 @@ def _pieces(cut: Cut) -> tuple[str, str, str]:
 
 def _cut_lines(plan: BurnPlan, number: int, cut: Cut) -> list[str]:
     lead, proper, out = _pieces(cut)
-    kind = {"mark": "mark", "hole": "hole-cut"}.get(cut.kind, "cut")
+    kind = {"mark": "mark", "hole": "hole-cut", "rest": "rest-cut"}.get(cut.kind, "cut")
     label = f"cut {called(plan.cuts, number)} of {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"
     tabs = [_circle("tab", float(t.at[0]), float(t.at[1]), t.width) for t in cut.tabs]
     return [_path(proper, kind, label), _path(lead + out, "lead"), *tabs]

@@ -27,11 +27,14 @@ from platewright.burn.fit import fitted, reaches_of
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.options import BurnOptions
 from platewright.burn.pauses import dwelling
+from platewright.burn.rest import rest_cuts
 from platewright.burn.sequence.order import parents, sequence
+from platewright.cautions import cautions
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Floats, flatten, length
 from platewright.layout.model import Layout
+from platewright.materials import grade
 from platewright.table.arm import seated
 from platewright.table.chart import Chart, Picked
 from platewright.table.controller import Controller
@@ -118,8 +121,9 @@ def plan(
     ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear, common=common)
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
     cuts = [*ordered.marks]
+    running = chosen if writes.coasts else replace(chosen, hole_coast=0.0)
     for i, k in ordered.steps:
-        cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=chosen)
+        cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=running)
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
     if chosen.cut_off:
@@ -135,9 +139,31 @@ def plan(
         tuple(cuts),
         findings=tuple(findings),
         options=chosen,
-        why=(*picked.why, _edge_said(picked.row), *ordered.why),
+        why=(*picked.why, _edge_said(picked.row), *ordered.why, *_water_and_air(picked.row, table)),
     )
+    across, told = (
+        rest_cuts(result, moving) if writes.stops else ([], [finding("B043")] * (chosen.skeleton > 0))
+    )
+    result = replace(result, cuts=(*cuts, *across), findings=(*result.findings, *told))
     return fitted(result, writes)
+
+
+def _water_and_air(row: ChartRow, table: TableProfile) -> tuple[str, ...]:
+    """Return what to see to about water, heat and air, all of it common practice."""
+    said = list[str]()
+    if table.over_water and grade(row.grade).caution == "hydrogen":
+        caution = next(c for c in cautions(row.grade) if c.title == "Aluminium over water")
+        said.append(f"Over water: {caution.text} ({caution.source})")
+    elif table.over_water:
+        said.append("Over water: keep it below the plate's under side for clean edges (common practice).")
+    if row.amperage > 0:
+        said.append(
+            f"Air: let it flow before the arc as the power source does by itself, and for {row.post_flow:g} s after it to cool the tip (common practice)."
+        )
+        said.append(
+            "Heat: air plasma needs no preheat on mild steel; a hardening grade, or a plate below freezing, is a welding question (common practice)."
+        )
+    return tuple(said)
 
 
 def _edge_said(row: ChartRow) -> str:

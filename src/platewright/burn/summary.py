@@ -45,14 +45,15 @@ def steps_of(plan: BurnPlan) -> list[Step]:
         spots = [here, *cut.via, *cut.beside, start]
         way = sum(math.dist(a, b) for a, b in pairwise(spots))
         arrived = clock + sum(rapid_time(table, a, b) for a, b in pairwise(spots))
-        if cut.kind == "mark":
+        if cut.drawn:
             step = Step(number, clock, arrived, arrived + cut.burn_time + controller.mark_wait, way)
             after = step.out
         else:
             lit = arrived + to_light(table, controller, cut.pierce_height, touch=cut.touch)
-            down = to_cut_height(table, controller, cut.pierce_height, cut.cut_height)
+            down = 0.0 if cut.struck else to_cut_height(table, controller, cut.pierce_height, cut.cut_height)
             step = Step(number, clock, lit, lit + cut.pierce_delay + down + cut.burn_time, way)
-            after = step.out + to_travel(table, controller, cut.cut_height) + plan.options.post_flow
+            up = to_travel(table, controller, cut.pierce_height if cut.struck else cut.cut_height)
+            after = step.out + cut.coast_time + up + plan.options.post_flow
         steps.append(step)
         clock, here = after, end
     return steps
@@ -80,7 +81,7 @@ def _slow_finding(plan: BurnPlan, slow: list[SlowStretch]) -> list[Finding]:
         return []
     total = sum(s.length for s in slow)
     worst = min(slow, key=lambda s: s.lowest)
-    burnt = sum(length(c.path) for c in plan.cuts if c.kind != "mark")
+    burnt = sum(length(c.lit) for c in plan.cuts if c.kind != "mark")
     return [
         finding(
             "B010",
@@ -101,8 +102,10 @@ def _ended(plan: BurnPlan, steps: list[Step]) -> float:
     if not steps:
         return 0.0
     last = plan.cuts[-1]
-    up = 0.0 if last.kind == "mark" else to_travel(plan.table, plan.controller, last.cut_height)
-    return steps[-1].out + up + (0.0 if last.kind == "mark" else plan.options.post_flow)
+    if last.drawn:
+        return steps[-1].out
+    up = to_travel(plan.table, plan.controller, last.pierce_height if last.struck else last.cut_height)
+    return steps[-1].out + last.coast_time + up + plan.options.post_flow
 
 
 def summed(plan: BurnPlan) -> BurnPlan:
@@ -120,7 +123,7 @@ def summed(plan: BurnPlan) -> BurnPlan:
         total_time=_ended(plan, steps),
         arc_time=float(sum(arc)),
         rapid_length=float(sum(s.rapid for s in steps)),
-        cut_length=float(sum(length(c.path) for c in plan.cuts if c.kind != "mark")),
+        cut_length=float(sum(length(c.lit) for c in plan.cuts if c.kind != "mark")),
         pierces=sum(c.pierced for c in plan.cuts),
         slow=tuple(slow),
         findings=(*plan.findings, *_slow_finding(plan, slow)),

@@ -164,6 +164,7 @@ def _lines(plan: BurnPlan, program: Program, *, why: bool) -> list[str]:
         f"program {program.name}, {program.text.count(chr(10))} lines, dialect {program.dialect}, check code {program.sha256()[:12]}",
     ]
     if why:
+        lines += [f"  {sentence}" for sentence in plan.why]
         for number, cut in enumerate(plan.cuts):
             lines.append(
                 f"  {called(plan.cuts, number):>3} {cut.kind:<5} {plan.layout.label(cut.placement)}: {' '.join(cut.why)}"

@@ -8,12 +8,18 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from platewright.cli.common import Outcome, document, read_bytes, save
 from platewright.errors import InputError
 
+if TYPE_CHECKING:
+    from platewright.findings import Finding
+    from platewright.tuning.faces import Lean
+
 EXAMPLES = """examples:
   platewright check cut.jpg --part strap.part.json --kerf "1.6 mm" -o strap-check.pdf --picture strap-check.svg
+  platewright check upper.jpg --under lower.jpg --part strap.part.json
   platewright check blank.jpg --part blank.part.json --cards-on offcuts --bars "179.6 mm" "199.7 mm\""""
 
 
@@ -24,6 +30,14 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--part", type=Path, required=True, metavar="FILE", help="the part that was asked for"
+    )
+    parser.add_argument(
+        "--under",
+        nargs="+",
+        type=Path,
+        default=[],
+        metavar="PHOTO",
+        help="photos of the under face, the part turned over: how the edges lean is told",
     )
     parser.add_argument(
         "--kerf", metavar="LENGTH", help="the kerf the program was planned with; then the new one is said"
@@ -48,6 +62,7 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
     from platewright.tuning.check import check
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
+    from platewright.tuning.faces import leans
     from platewright.units import parse
 
     for path in (asked.output, asked.picture):
@@ -64,6 +79,13 @@ def run(asked: argparse.Namespace) -> Outcome:
     photo = PhotoOptions(thickness=part.thickness, cards_on=asked.cards_on, bars=bars)
     captured = read_photo([read_bytes(p) for p in asked.photos], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
+    lean: tuple[Lean, ...] = ()
+    more: tuple[Finding, ...] = ()
+    if asked.under:
+        under = read_photo([read_bytes(p) for p in asked.under], options=photo)
+        below = check(under, part.profile, thickness=part.thickness)
+        lean, more = leans(found, below, thickness=part.thickness)
+        more = (*under.findings, *(f for f in below.findings if f.severity == "stop"), *more)
     kerf = None if asked.kerf is None else parse(asked.kerf, where="--kerf")
     files = []
     if asked.output:
@@ -76,6 +98,10 @@ def run(asked: argparse.Namespace) -> Outcome:
     lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=asked.unit)]
     lines += [f"{s.name}: " + "; ".join(f"{label} {met}" for label, met in s.classes) for s in found.sizes]
     whole = {
+        "leans": [
+            {"name": z.name, "slope_mm": z.slope.value, "uncertainty_95_mm": z.slope.spread, "u_range_kept": z.kept, "u_range_missed": z.missed}
+            for z in lean
+        ],
         "kerf_error_mm": found.kerf.value, "kerf_error_uncertainty_95_mm": found.kerf.spread,
         "scale_x": found.x.value, "scale_y": found.y.value, "skew_rad": found.skew.value, "rest_mm": found.rest,
         "mirrored": found.mirrored,
@@ -90,4 +116,4 @@ def run(asked: argparse.Namespace) -> Outcome:
             for s in found.sizes
         ],
     }  # fmt: skip
-    return Outcome(lines, whole, (*captured.findings, *found.findings), files)
+    return Outcome(lines, whole, (*captured.findings, *found.findings, *more), files)

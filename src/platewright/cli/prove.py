@@ -68,6 +68,13 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--dialect", metavar="DIALECT", help="how to read the text (default: the table's own)"
     )
     parser.add_argument(
+        "--option",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a choice the program was burned with that does not stand on the layout, as for 'platewright burn'; may be repeated",
+    )
+    parser.add_argument(
         "--burned",
         nargs=2,
         metavar=("PROGRAM", "CUTS"),
@@ -106,6 +113,7 @@ def run(asked: argparse.Namespace) -> Outcome:
         plate=plate,
         against=[s for p in asked.against for s in _shapes(p, asked.unit)],
         burned=_burned(asked.burned, asked.lost_at),
+        wishes=burn_options(asked, program).as_dict(),
     )
     files = []
     if asked.svg:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from platewright.cli.common import Outcome, read_text, save, save_document, stem
-from platewright.cli.planning import amperage, chart_of, planning_options, table_of
+from platewright.cli.planning import amperage, chart_of, layout_of, planning_options, table_of
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 EXAMPLES = """examples:
   platewright tune coupon --thickness "6 mm" --amps "45 A" -o coupon-6mm
   platewright tune coupon --thickness "1/4 in" --amps "45 A" --square "12 in" --unit in --table my-table.toml -o coupon
+  platewright tune coupon --with gate.layout.json --amps "45 A" -o gate-with-coupon
   platewright tune read coupon-6mm/coupon.readings.toml -o my-chart.toml
   platewright tune read coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml
   platewright tune read coupon-6mm/coupon.readings.toml coupon/coupon.readings.toml --chart my-chart.toml -o my-chart.toml"""
@@ -51,6 +52,13 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--grade", default="mild steel", help="of the plate (default: mild steel)")
     parser.add_argument(
         "--square", metavar="LENGTH", help="also a big square of this side, to measure the table's axes"
+    )
+    parser.add_argument(
+        "--with",
+        dest="job",
+        type=Path,
+        metavar="FILE",
+        help="lay the coupon with this job's layout, on metal its pieces leave; the program cuts both",
     )
     parser.add_argument(
         "--plate",
@@ -84,6 +92,8 @@ def _coupon(asked: argparse.Namespace) -> Outcome:
     from platewright.tuning.coupons import coupon, picked_row
     from platewright.units import parse
 
+    if asked.output is not None and asked.job is not None:
+        return _with_job(asked)
     if asked.output is None or asked.thickness is None:
         raise InputError(
             "A coupon needs a thickness and a folder.",
@@ -100,6 +110,23 @@ def _coupon(asked: argparse.Namespace) -> Outcome:
     return _written(
         asked, coupon(picked.row, table, square=side, plate=_drop(asked.plate, metal, thick)), chart
     )
+
+
+def _with_job(asked: argparse.Namespace) -> Outcome:
+    """Make a coupon laid with a job: metal, thickness and, unless said, amperage are the job's [mm, A]."""
+    from platewright.tuning.coupons import beside, picked_row
+    from platewright.units import parse
+
+    if asked.thickness is not None or asked.plate is not None:
+        raise InputError(
+            "A coupon laid with a job has the job's plate.", do="Leave out --thickness and --plate."
+        )
+    job = layout_of(asked.job)
+    table, chart = table_of(asked.table), chart_of(asked.chart)
+    side = parse(asked.square, where="--square") if asked.square else 0.0
+    amps = amperage(asked.amps) or job.burn.get("amperage")
+    picked = picked_row(chart, job.plate.grade, job.plate.thickness, amperage=amps, table=table)
+    return _written(asked, beside(job, picked.row, table, square=side), chart)
 
 
 def _drop(said: str | None, metal: str, thickness: float) -> Plate | None:
@@ -139,16 +166,19 @@ def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
             f"'{filled}' is there already, perhaps filled in.", do="Read it first, or take another folder."
         )
     files = [
-        save_document(folder / "coupon.layout.json", made.layout.as_dict()),
+        save_document(folder / "coupon.layout.json", made.whole.as_dict()),
         save(folder / program.name, program.text.encode("ascii", "surrogateescape")),
         save(folder / kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape")),
         save(folder / "coupon.pdf", readings_sheet(made, sheet, on_paper)),
         save(folder / "coupon.svg", picture(made)),
         save(filled, blank(sheet, unit=asked.unit)),
     ]
-    box = made.layout.plate.profile.bounds()
+    box = made.whole.plate.profile.bounds()
+    with_job = (
+        f", laid with the {made.first} pieces of the job and cut by the same program" if made.first else ""
+    )
     lines = [
-        f"Coupon for {sheet.job.said()}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
+        f"Coupon for {sheet.job.said()}{with_job}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
         f"The proof says {kit.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
         *_warned(sheet.job.grade),
     ]

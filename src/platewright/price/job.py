@@ -20,11 +20,14 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
     drop_area : area that goes back to the rack as usable drops [mm²]
 
     Arc time is shared among the copies by what each of their cuts takes at its set speeds, scaled so that the
-    copies sum to the plan's arc time [s].
+    copies sum to the plan's arc time [s]; cuts of the rest of the plate are shared so too, their starts evenly.
     """
     layout = plan.layout
     seconds: defaultdict[int, float] = defaultdict(float)
     pierces: defaultdict[int, int] = defaultdict(int)
+    rest = [c for c in plan.cuts if c.kind == "rest"]
+    for number in range(len(rest)):
+        pierces[number % len(layout.placements)] += 1
     for cut in plan.cuts:
         lengths = edge_lengths(cut.path).tolist()
         seconds[cut.placement] += cut.pierce_delay + sum(
@@ -54,9 +57,12 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
 
 
 def useful_drops(plan: BurnPlan, *, smallest: float = 100.0) -> float:
-    """Return the area that goes back to the rack as drops at least `smallest` across [mm, mm²]."""
+    """Return the area that goes back to the rack as drops at least `smallest` across [mm, mm²]; none of a rest that is cut up."""
     from platewright.stock.drops import drops_after
 
+    kinds = {c.kind for c in plan.cuts}
+    if "rest" in kinds and "cut-off" not in kinds:
+        return 0.0
     return sum(
         p.profile.area() for p in drops_after(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest)
     )

@@ -149,6 +149,7 @@ class Dialect:
             gauge=self.gauge,
             marks=bool(self.lines.mark_on),
             marker=self.marker_offset,
+            coasts=self._puts_out_alone(),
             chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
             mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
             grid=self.grid,
@@ -159,6 +160,17 @@ class Dialect:
     def grid(self) -> float:
         """What the last digit of a length stands for [mm]."""
         return 10.0**-self.decimals * self.unit
+
+    def douses(self, line: str) -> bool:
+        """Tell whether a line of a program puts the torch out."""
+        return any(
+            self.words.get(int(m)) in ("torch-off", "both-off") for m in re.findall(r"M *(\d+)", line.upper())
+        )
+
+    def _puts_out_alone(self) -> bool:
+        """Tell whether the line after a cut that puts the torch out does nothing else."""
+        line = next((x for x in self.lines.off if self.douses(x)), "")
+        return bool(re.fullmatch(r"\s*M *\d+\s*", line.upper()))
 
     def meaning(self, m: int) -> Meaning | None:
         """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""

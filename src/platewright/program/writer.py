@@ -7,6 +7,7 @@ once and arcs are made for the rounded ends, so that start and end radius agree.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Literal
 
@@ -89,17 +90,22 @@ def _about(plan: BurnPlan, name: str, what: str) -> list[str]:
 def _shifted(cut: Cut, dialect: Dialect) -> tuple[float, float]:
     """Return what to add to the path so that the marking tool, not the torch, runs on it [mm]."""
     dx, dy = dialect.marker_offset
-    return (-dx, -dy) if cut.kind == "mark" else (0.0, 0.0)
+    return (-dx, -dy) if cut.drawn else (0.0, 0.0)
 
 
-def _path(setter: Typesetter, cut: Cut, *, factor: float, live: bool) -> None:
-    """Write the edges of a cut; `live` writes height control words where they change."""
+def _path(
+    setter: Typesetter, cut: Cut, *, factor: float, live: bool, out: Callable[[], None] | None = None
+) -> None:
+    """Write the edges of a cut; `live` writes height control words where they change, `out` writes what puts the torch out on the run."""
     dx, dy = _shifted(cut, setter.dialect)
     path = (
         cut.path if (dx, dy) == (0.0, 0.0) else type(cut.path)(cut.path.rows + [dx, dy, 0.0], cut.path.closed)
     )
     following: bool | None = None
+    off = len(path) - cut.coast_edges
     for index, edge in enumerate(path.edges()):
+        if index == off and out is not None:
+            out()
         wanted = cut.height_control[index]
         if live and wanted != following:
             for line in setter.dialect.lines.follow if wanted else setter.dialect.lines.hold:
@@ -117,6 +123,8 @@ def _travel(setter: Typesetter, cut: Cut) -> None:
 
 _SAID = {
     "tip": "MSG, tip and electrode are used up - change them and go on",
+    "current": "MSG, set {amperage:g} A and go on",
+    "lift": "MSG, lift the parts out and leave the rest as it lies - then go on",
     "look": "MSG, look at water and slag and go on",
 }
 
@@ -125,8 +133,10 @@ def _pause(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> None
     """Write what the program waits for before it goes to a cut: torch out and up since the last one."""
     if cut.pause is None:
         return
-    if cut.pause.why in _SAID:
-        setter.comment(_SAID[cut.pause.why])
+    said = [_SAID[why] for why in cut.pause.why.split("+") if why in _SAID]
+    for words in said:
+        setter.comment(words.format(amperage=cut.pause.amperage))
+    if said:
         for line in setter.dialect.lines.stop:
             setter.given(line, _fields(setter, table, None, name))
     if cut.pause.seconds:
@@ -154,7 +164,7 @@ def _touched(setter: Typesetter, cut: Cut, fields: dict[str, str]) -> None:
 def _cut(setter: Typesetter, plan: BurnPlan, cut: Cut, name: str) -> int:
     """Write one cut; return the line number of the line that lights the torch [lines]."""
     d, table = setter.dialect, plan.table
-    mark = cut.kind == "mark"
+    mark = cut.drawn
     _pause(setter, table, cut, name)
     fields = _fields(setter, table, cut, name)
     if mark:
@@ -162,16 +172,30 @@ def _cut(setter: Typesetter, plan: BurnPlan, cut: Cut, name: str) -> int:
     else:
         _touched(setter, cut, fields)
     first = len(setter.lines) + 1
-    for line in d.lines.mark_on if mark else d.lines.pierce:
+    for line in d.lines.mark_on if mark else _struck(d) if cut.struck else d.lines.pierce:
         setter.given(line, fields)
     lit = first + next((i for i, line in enumerate(setter.lines[first - 1 :]) if _means_on(line, d)), 0)
-    _path(setter, cut, factor=1.0, live=not mark)
-    for line in d.lines.mark_off if mark else d.lines.off:
+    off = d.lines.mark_off if mark else d.lines.off
+    before = next((i + 1 for i, line in enumerate(off) if d.douses(line)), 0) if cut.coast_edges else 0
+
+    def put_out() -> None:
+        for line in off[:before]:
+            setter.given(line, fields)
+
+    if not cut.struck:
+        _path(setter, cut, factor=1.0, live=not mark, out=put_out)
+    for line in off[before:]:
         setter.given(line, fields)
     if plan.options.post_flow and not mark:
         for line in d.lines.wait:
             setter.given(line, _fields(setter, table, None, name, pause=plan.options.post_flow))
     return lit
+
+
+def _struck(dialect: Dialect) -> tuple[str, ...]:
+    """Return the lines of a pierce up to its dwell: the torch does not go down to the cut."""
+    lines = dialect.lines.pierce
+    return lines[: next((i for i, line in enumerate(lines) if "{pierce_delay}" in line), len(lines)) + 1]
 
 
 def _means_on(line: str, dialect: Dialect) -> bool:
@@ -182,19 +206,24 @@ def _means_on(line: str, dialect: Dialect) -> bool:
 
 def _fitted(plan: BurnPlan, dialect: Dialect) -> BurnPlan:
     """Return the plan as this dialect can run it: planned for another marking tool, it is fitted to this one."""
-    _check(plan)
+    _check(plan, dialect)
     there, here = plan.controller, dialect.controller
-    marks = any(c.kind == "mark" for c in plan.cuts) and (there.marks, there.marker) != (
+    marks = any(c.drawn for c in plan.cuts) and (there.marks, there.marker) != (
         here.marks,
         here.marker,
     )
-    starts = any(not c.pierced or c.touch != "here" for c in plan.cuts if c.kind != "mark")
+    starts = any(not c.pierced or c.touch != "here" for c in plan.cuts if not c.drawn)
     touch = (starts or plan.options.touch_every > 0) and there.apart != here.apart
     lifts = there.lifts != here.lifts and bool(plan.layout.keepouts)
     return fitted(plan, here) if marks or touch or lifts else plan
 
 
-def _check(plan: BurnPlan) -> None:
+def _check(plan: BurnPlan, dialect: Dialect) -> None:
+    if not dialect.controller.coasts and any(c.coast_edges for c in plan.cuts):
+        raise InputError(
+            f"The plan runs on in holes with the arc out, which the dialect '{dialect.name}' cannot write.",
+            do="Plan the burn again for this dialect.",
+        )
     for number, cut in enumerate(plan.cuts, 1):
         edges = len(cut.path)
         if len(cut.speeds) != edges or len(cut.height_control) != edges:
@@ -300,7 +329,7 @@ def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: 
 
 def _zeroed(cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
     """Return the cuts of one program, the first burn touching off: the end of the program before it forgot the zero."""
-    first = next((i for i, c in enumerate(cuts) if c.kind != "mark"), len(cuts))
+    first = next((i for i, c in enumerate(cuts) if not c.drawn), len(cuts))
     if first == len(cuts) or cuts[first].touch != "none":
         return cuts
     return (*cuts[:first], replace(cuts[first], touch="here"), *cuts[first + 1 :])

@@ -37,9 +37,11 @@ class Deliberate:
     tab_count, tab_width : how many [-] and how wide [mm] (0: from the thickness)
     round_inside : inside corners are rounded to this radius [mm]
     mark_below : holes narrower than this are drilled, not cut [mm]
+    dimple : centres are struck by a very short arc where no tool marks them
     small_hole : diameter up to which holes are cut slowly [mm]; None for the rule
     hole_speed_factor : their share of the cut speed [-]; None for the chart's
     touch_every : touch off again only this far from the last touch-off [mm]
+    skeleton : the rest of the plate is cut up after the parts, into pieces of this length at most [mm]
     marks : whether marks are made
     common_line : parts that share an edge are parted once
     cut_off : the layout's cut-off line is burned
@@ -51,9 +53,11 @@ class Deliberate:
     tab_width: float = 0.0
     round_inside: float = 0.0
     mark_below: float = 0.0
+    dimple: bool = False
     small_hole: float | None = None
     hole_speed_factor: float | None = None
     touch_every: float = 0.0
+    skeleton: float = 0.0
     marks: bool = True
     common_line: bool = False
     cut_off: bool = False
@@ -76,9 +80,11 @@ class Deliberate:
             tab_width=float(tabs.get("width", 0.0)),
             round_inside=float(merged.get("round_inside", 0.0)),
             mark_below=float(merged.get("mark_below", 0.0)),
+            dimple=bool(merged.get("dimple", False)),
             small_hole=merged.get("small_hole"),
             hole_speed_factor=merged.get("hole_speed_factor"),
             touch_every=float(merged.get("touch_every", 0.0)),
+            skeleton=float(merged.get("skeleton", 0.0)),
             marks=bool(merged.get("marks", True)),
             common_line=bool(merged.get("common_line", False)),
             cut_off=bool(merged.get("cut_off", False)),

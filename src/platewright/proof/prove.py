@@ -43,8 +43,10 @@ from platewright.proof.checks.process import check_process
 from platewright.proof.checks.wishes import check_wishes
 from platewright.proof.compare import Asked, compare_contour
 from platewright.proof.deliberate import Deliberate
+from platewright.proof.dimples import parted
 from platewright.proof.edges import Edges
 from platewright.proof.faces import Face, begun_of, faces_of, flattened, is_tangled, sweep_strands
+from platewright.proof.lag import burning_on
 from platewright.proof.match import Match, match_parts
 from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
 from platewright.proof.rings import exact_ring
@@ -147,9 +149,13 @@ class _Given:
 def _scene(given: _Given) -> Scene:
     options, row, layout = given.options, given.row, given.layout
     run = interpret(given.text, given.dialect, options=ReadOptions(block_delete=options.block_delete))
+    run = run if given.table is None else burning_on(run, given.table.off_delay)
     torch = read_torch(run, row if row is not None else given.kerf)
     seat = None if layout is None else layout.seat
-    timing = None if given.table is None else timed_run(run, torch, seated(given.table, seat))
+    torch, struck = parted(torch, layout, given.deliberate, row)
+    timing = None
+    if given.table is not None:
+        timing = timed_run(run, torch, seated(given.table, seat), struck=len(struck.good))
     if timing is not None and row is not None:
         torch = at_real_speed(torch, row, timing.speeds)
     tangled = is_tangled(torch)
@@ -180,6 +186,7 @@ def _scene(given: _Given) -> Scene:
         deliberate=given.deliberate,
         options=options,
         torch=torch,
+        struck=struck,
         tangled=tangled,
         strands=strands,
         faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone),
@@ -198,7 +205,9 @@ def _gone(given: _Given) -> list[Any]:
         return []
     text, cuts, *lost = given.burned
     run = interpret(text, given.dialect, options=ReadOptions(block_delete=given.options.block_delete))
+    run = run if given.table is None else burning_on(run, given.table.off_delay)
     torch = read_torch(run, given.row if given.row is not None else given.kerf)
+    torch, _ = parted(torch, given.layout, given.deliberate, given.row)
     made = sweep_strands(torch, tolerance=given.options.as_cut_chord, pierce_kerf=given.kerf)
     begun = [] if not lost else begun_of(made, cuts, lost[0], kerf=given.kerf)
     return [*made.polygons[made.burn < cuts], *begun]

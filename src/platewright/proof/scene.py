@@ -18,6 +18,7 @@ from platewright.program.run import Kind, Run
 from platewright.proof.burns import Torch, edges_of
 from platewright.proof.compare import Asked
 from platewright.proof.deliberate import Deliberate
+from platewright.proof.dimples import Struck
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.faces import Face, Strands, flat_profile, flattened
 from platewright.proof.match import Match, Swept
@@ -44,6 +45,7 @@ class Scene:
     deliberate: Deliberate
     options: ProofOptions
     torch: Torch
+    struck: Struck
     tangled: bool
     strands: Strands
     faces: list[Face]
@@ -157,6 +159,23 @@ class Scene:
         owner = np.repeat(np.arange(len(edges)), [len(e) for e in edges])
         near = nearest(self.torch.edges.middles(), Edges.joined(edges))
         return owner[near.edge], np.abs(near.distance - self.torch.kerf / 2) <= self.options.stop
+
+    @cached_property
+    def rest(self) -> NDArray[np.bool_]:
+        """Which burns only part the rest of the plate, where that was asked for: the last ones, each one straight line (a part's cut never is)."""
+        torch = self.torch
+        found = np.zeros(len(torch.burns), dtype=bool)
+        for number in range(
+            len(torch.burns) - 1, -1 if self.deliberate.skeleton else len(torch.burns) - 1, -1
+        ):
+            first, last = torch.burns[number].edge_first, torch.burns[number].edge_last
+            if first == last or torch.edges.sweep[first:last].any():
+                break
+            straight = float(np.hypot(*(torch.edges.end[last - 1] - torch.edges.start[first])))
+            if straight < float(torch.length[first:last].sum()) - 1e-3:
+                break
+            found[number] = True
+        return found
 
     @cached_property
     def lit_in_kerf(self) -> NDArray[np.bool_]:

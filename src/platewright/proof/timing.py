@@ -64,13 +64,14 @@ def _rows(moves: Moves, first: int, last: int) -> tuple[Floats, Floats, NDArray[
     return rows, moves.feed[first:last][owner], owner
 
 
-def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
-    """Return how long each move takes [s] on a table [mm/s, mm/s²], with the arc's times."""
+def timed_run(run: Run, torch: Torch, table: TableProfile, *, struck: int = 0) -> Timing:
+    """Return how long each move takes [s] on a table [mm/s, mm/s²], with the arc's times; so many dimples are struck first [-]."""
     moves = run.moves
     seconds, speeds = np.zeros(len(moves)), np.zeros(len(moves))
     cuts = np.zeros(len(moves) + 1, dtype=bool)
     for event in run.events:
-        if event.what not in ("follow", "hold", "message", "units"):
+        # a torch put out on the run stops nothing; where it stands still or lifts, the next move ends the chain
+        if event.what not in ("follow", "hold", "message", "units", "torch-off", "both-off"):
             cuts[event.move] = True
     delta = moves.end - moves.start
     for first, last in _chains(moves, cuts[:-1]):
@@ -85,7 +86,8 @@ def timed_run(run: Run, torch: Torch, table: TableProfile) -> Timing:
         seconds[i] = _single(moves, i, delta[i], table)
     probes = int((moves.kind == Kind.PROBE).sum())
     seconds[moves.kind == Kind.PROBE] = table.probe_time
-    return _summed(seconds, speeds, torch, own_touch_offs(table, probes=probes, lights=len(torch.burns)))
+    touch = own_touch_offs(table, probes=probes, lights=len(torch.burns) + struck)
+    return _summed(seconds, speeds, torch, touch, struck)
 
 
 def _chain_time(rows: Floats, feeds: Floats, table: TableProfile) -> Timed:
@@ -115,11 +117,11 @@ def _single(moves: Moves, i: int, delta: Floats, table: TableProfile) -> float:
     return max(across, rise_time(table, float(delta[2]), feed=feed))
 
 
-def _summed(seconds: Floats, speeds: Floats, torch: Torch, touch: float) -> Timing:
-    clock, each = list[tuple[float, float]](), touch / max(1, len(torch.burns))
+def _summed(seconds: Floats, speeds: Floats, torch: Torch, touch: float, struck: int) -> Timing:
+    clock, each = list[tuple[float, float]](), touch / max(1, len(torch.burns) + struck)
     before = np.concatenate([[0.0], np.cumsum(seconds)])
     for number, burn in enumerate(torch.burns, 1):
-        wait = number * each
+        wait = (number + struck) * each
         clock.append((float(before[burn.first]) + wait, float(before[burn.last]) + wait))
     arc = sum(end - start for start, end in clock)
     return Timing(seconds, speeds, float(seconds.sum()) + touch, float(arc), tuple(clock))

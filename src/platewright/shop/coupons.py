@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
+    from platewright.tuning.kit import Kit
     from platewright.tuning.model import Change, Readings, Result
 
 __all__ = ["CouponAsk", "Filled", "filled", "make", "next_job", "read_back"]
@@ -31,7 +32,7 @@ KIND = "coupon"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponAsk:
-    """What coupon is asked for, in words: metal, thickness, amperage, table, chart, plate on the rack, side of the big square."""
+    """What coupon is asked for, in words: metal, thickness, amperage, table, chart, plate on the rack, side of the big square; or a job it is laid with, whose plate, table and dialect count."""
 
     grade: str
     thickness: str
@@ -40,6 +41,7 @@ class CouponAsk:
     chart: str = ""
     stock: str = ""
     square: str = ""
+    job: str = ""
     paper: str = "letter"
     unit: str = "mm"
 
@@ -52,29 +54,17 @@ def make(shop: Shop, asked: CouponAsk) -> Revision:
     InputError
         If something said is not understood, or the proof stops the coupon.
     """
-    from platewright.materials import grade
-    from platewright.shop.values import chart_of, table_of
-    from platewright.tuning.coupons import coupon, picked_row
-    from platewright.tuning.kit import kit_of
     from platewright.tuning.readings import blank
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
     from platewright.units import parse
 
-    facts = facts_of(shop)
-    metal, table, chart = (
-        grade(asked.grade).name,
-        table_of(asked.table, facts.tables),
-        chart_of(asked.chart, facts.charts),
-    )
-    thick = parse(asked.thickness, metal=metal, where="thickness")
     amps = parse(asked.amperage, "current", unit="A", where="amperage") if asked.amperage.strip() else None
     side = parse(asked.square, where="square") if asked.square.strip() else 0.0
     if side and not 100 <= side <= 3000:
         raise InputError(
             f"A square of {side:g} mm does not measure a table.", where="square", allowed="100 to 3000 mm"
         )
-    row = picked_row(chart, metal, thick, amperage=amps, table=table).row
-    kit = kit_of(coupon(row, table, square=side, plate=_drop(shop, asked.stock)), chart, table)
+    kit, at = (_with_job if asked.job else _alone)(shop, asked, amps, side)
     if kit.stopped:
         stop = next(f for f in kit.findings if f.severity == "stop")
         raise InputError(f"The coupon cannot be cut as it is: {stop.text}", where="thickness", do=stop.do)
@@ -90,12 +80,46 @@ def make(shop: Shop, asked: CouponAsk) -> Revision:
         for role, label, name, data, media in kept
     ]
     doc = {
-        "said": kit.sheet.job.said(), "table": asked.table, "chart": asked.chart, "unit": asked.unit, "files": files,
+        "said": kit.sheet.job.said(), "table": at, "with": asked.job, "pieces": kit.coupon.first, "chart": asked.chart, "unit": asked.unit, "files": files,
         "readings": blank(kit.sheet, unit=asked.unit), "verdict": kit.verdict, "pierces": kit.pierces,
         "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
         "filled": {}, "done": False,
     }  # fmt: skip
     return shop.create(KIND, doc, note=f"made for {kit.sheet.job.said()}")
+
+
+def _alone(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
+    """Return a coupon on a plate of its own or a drop, and its table's name [mm, A]."""
+    from platewright.materials import grade
+    from platewright.shop.values import chart_of, table_of
+    from platewright.tuning.coupons import coupon, picked_row
+    from platewright.tuning.kit import kit_of
+    from platewright.units import parse
+
+    facts, metal = facts_of(shop), grade(asked.grade).name
+    table, chart = table_of(asked.table, facts.tables), chart_of(asked.chart, facts.charts)
+    thick = parse(asked.thickness, metal=metal, where="thickness")
+    row = picked_row(chart, metal, thick, amperage=amps, table=table).row
+    return kit_of(coupon(row, table, square=side, plate=_drop(shop, asked.stock)), chart, table), asked.table
+
+
+def _with_job(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
+    """Return a coupon laid with a job, and the name of the job's table [mm, A]."""
+    from dataclasses import replace
+
+    from platewright.shop.forms.burn import options_of
+    from platewright.shop.values import chart_of
+    from platewright.tuning.coupons import beside, picked_row
+    from platewright.tuning.kit import kit_of
+
+    facts = facts_of(shop)
+    bench = Bench(shop, read_job(shop.load("job", asked.job).doc), facts)
+    layout, table, chart = bench.layout(), bench.table(), chart_of(asked.chart, facts.charts)
+    options = options_of(bench.job, layout).over(layout.burn)
+    plate = layout.plate
+    row = picked_row(chart, plate.grade, plate.thickness, amperage=amps or options.amperage, table=table).row
+    made = beside(replace(layout, burn=options.as_dict()), row, table, square=side)
+    return kit_of(made, chart, table, dialect=bench.dialect()), bench.job.burn.table
 
 
 def _drop(shop: Shop, ident: str) -> Plate | None:

@@ -117,9 +117,11 @@ def cut(shop: Shop, job: str, *, smallest: float, plate: int = 1) -> list[Revisi
     if _cut_before(shop, taken) == key:
         raise RefusedError("This plate is cut already: its drops are on the rack.", where="plate")
     found = drops_of(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest, job=document.name)
+    kinds = {c.kind for c in plan.cuts}
+    kept = () if "rest" in kinds and "cut-off" not in kinds else found.kept
     with shop.database.atomic():
-        made = [put(shop, entry_of(drop), event=f"cut from {entry.name}") for drop in found.kept]
-        names = ", ".join(drop.name for drop in found.kept) or "nothing worth keeping"
+        made = [put(shop, entry_of(drop), event=f"cut from {entry.name}") for drop in kept]
+        names = ", ".join(drop.name for drop in kept) or "nothing worth keeping"
         _gone(shop, entry.stock, f"cut for {document.name}; left {names}")
         add_wear(shop, len(plan.cuts), plan.arc_time)
         shop.save("cut", taken, {"plan": key, "drops": [r.info.id for r in made]}, note=names)

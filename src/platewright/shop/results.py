@@ -203,6 +203,7 @@ class BurnData(TypedDict):
     cuts: list[CutData]
     track: TrackData
     starting_point: bool
+    why: NotRequired[list[str]]
 
 
 class ProgramData(TypedDict):

@@ -25,6 +25,7 @@ class Controller:
     gauge : tip above the plate when the touch-off trips [mm]
     marks : whether there is a marking tool
     marker : the marking tool's place from the torch [mm]
+    coasts : whether the word that puts the torch out stands alone, so that the path can go on after it
     chord : how far chords may lie off the arcs they are written for [mm]; 0 where arcs are written as arcs
     mark_wait : pauses of lowering and lifting the marking tool [s]
     grid, feed_grid : what the last digit of a length [mm] and of a feed [mm/s] stands for; 0 for no rounding
@@ -40,6 +41,7 @@ class Controller:
     gauge: float = 0.0
     marks: bool = True
     marker: tuple[float, float] = (0.0, 0.0)
+    coasts: bool = True
     chord: float = 0.0
     mark_wait: float = 0.0
     grid: float = 0.0

@@ -84,6 +84,7 @@ FACTS: tuple[Fact, ...] = (
     _F(section="torch", name="lift_speed", label="Torch goes up at", kind="speed", low=0.5, high=500),
     _F(section="torch", name="acceleration", label="Lifter’s acceleration", kind="acceleration", low=10, high=20_000, default=300.0),
     _F(section="torch", name="probe_time", label="A touch-off takes", kind="time", low=0, high=60),
+    _F(section="torch", name="off_delay", label="Arc out after", kind="time", low=0, high=2, default=0.0, help="from the word that puts it out; 0 if not known. Small holes are put out so much earlier"),
     _F(section="torch", name="height_control", label="Height control fitted", kind="flag", default=True),
     _F(section="torch", name="swirl", label="Gas turns", kind="choice", choices=("clockwise", "counterclockwise"), default="clockwise", help="seen from above; decides which side of the cut is square"),
     _F(section="source", name="most_amperage", label="Highest amperage", kind="current", low=5, high=1000),

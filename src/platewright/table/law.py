@@ -7,6 +7,9 @@ slowest, down to a quarter of cut speed; faster than cut speed it stays as it is
 every speed.
 
 That the kerf is a power of the speed is our assumption; it holds at the speeds that were measured and is smooth between.
+
+What a dimple is stands here too: a very short arc that marks a place for the drill and does not get through. All of that is common practice,
+known roughly. The arc heats and quenches the spot, which hardens steel there; on thin plate it may go through.
 """
 
 from __future__ import annotations
@@ -20,7 +23,7 @@ from platewright.geometry import Contour, Floats, flatten
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.motion import speed_plan
 
-__all__ = ["kerf_at", "kerf_of_hole", "steady_speed"]
+__all__ = ["LEAST_PLATE", "MOST_SHARE", "dimple_time", "dimples", "kerf_at", "kerf_of_hole", "steady_speed"]
 
 SLOWEST = 0.25
 """Below this share of the cut speed the kerf is taken to stay as it is [-]."""
@@ -81,3 +84,27 @@ def kerf_of_hole(
         radius = max((diameter - kerf) / 2, 0.05)
         kerf = float(kerf_at(row, steady_speed(table, feed, radius=radius, chord=chord)))
     return kerf
+
+
+# -- dimples ---------------------------------------------------------------------------------------
+
+LEAST_PLATE = 3.0
+"""Thinner plate is not dimpled [mm]."""
+MOST_SHARE = 0.4
+"""Longest arc of a dimple, over the pierce delay [-]: from half of it on the arc may be through."""
+USUAL, SHORTEST = 0.25, 0.1
+"""Usual arc of a dimple over the pierce delay [-]; shorter than this most torches do not light [s]."""
+
+THICK, LONGEST = 0.3, 1.0
+"""Usual and longest arc where the amperage does not pierce the plate at all [s]."""
+
+
+def dimple_time(row: ChartRow) -> float:
+    """Return how long the arc of a dimple usually burns [s]."""
+    return THICK if row.edge_start_only else round(max(SHORTEST, USUAL * row.pierce_delay), 3)
+
+
+def dimples(row: ChartRow, thickness: float, seconds: float) -> bool:
+    """Tell whether an arc of so many seconds [s] leaves a dimple in a plate [mm] rather than a hole."""
+    most = LONGEST if row.edge_start_only else MOST_SHARE * row.pierce_delay
+    return thickness >= LEAST_PLATE and seconds <= most + 1e-9

@@ -186,6 +186,7 @@ class TableProfile:
     jerk : limit of the change of acceleration [mm/s³], None if the controller has none
     z_acceleration : of the torch lifter [mm/s²]
     height_control : whether a height control is fitted
+    off_delay : how long the arc burns on after the word that puts it out [s]; 0 where that is not known
     swirl : which way the torch's gas turns seen from above; the good side lies right of travel for clockwise
     over_water : whether the plate lies over a water tray
     source, air, consumables : None where the shop has not said
@@ -205,6 +206,7 @@ class TableProfile:
     jerk: float | None = None
     z_acceleration: float = 300.0
     height_control: bool = True
+    off_delay: float = 0.0
     swirl: Literal["clockwise", "counterclockwise"] = "clockwise"
     over_water: bool = True
     source: PowerSource | None = None

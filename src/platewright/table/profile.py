@@ -88,6 +88,7 @@ def load_table(source: str, *, where: str = "table file") -> TableProfile:
         jerk=motion["jerk_mm_s3"],
         z_acceleration=torch["acceleration"],
         height_control=torch["height_control"],
+        off_delay=torch["off_delay"],
         swirl=torch["swirl"],
         over_water=table["over_water"],
         source=_source(got["source"]),

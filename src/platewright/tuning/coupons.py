@@ -21,18 +21,18 @@ import math
 from dataclasses import dataclass, replace
 
 from platewright.burn.model import BurnPlan
-from platewright.burn.options import BurnOptions, CutChoice
+from platewright.burn.options import BurnOptions, CutChoice, TabChoice
 from platewright.errors import RefusedError
 from platewright.geometry import Contour, Pose, Profile, bounds
 from platewright.geometry.regions.edit import chamfered
-from platewright.layout.model import Layout, Placement
+from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.part.model import Part, Step
 from platewright.stock.model import Plate
 from platewright.table.chart import Chart, Picked
 from platewright.table.model import ChartRow, TableProfile
 from platewright.tuning.model import Edge, Job, Rung, Sheet, Size, Way
 
-__all__ = ["RUNGS", "STEP", "Coupon", "coupon", "picked_row", "sheet_of"]
+__all__ = ["RUNGS", "STEP", "Coupon", "beside", "coupon", "picked_row", "sheet_of"]
 
 STEP = 1.09
 """A rung is faster than the one before by this factor [-]."""
@@ -49,11 +49,22 @@ WIDEST = 440.0
 
 @dataclass(frozen=True, slots=True)
 class Coupon:
-    """A coupon ready to plan: the row it tries, the layout [mm], and the strips' rungs."""
+    """A coupon ready to plan: the row it tries, its layout [mm], the strips' rungs, and the job's layout it is cut with, its pieces last."""
 
     row: ChartRow
     layout: Layout
     rungs: tuple[Rung, ...]
+    within: Layout | None = None
+
+    @property
+    def whole(self) -> Layout:
+        """All that is cut: the coupon, and the job it lies with [mm]."""
+        return self.layout if self.within is None else self.within
+
+    @property
+    def first(self) -> int:
+        """Number of the coupon's first piece on the whole layout [-]."""
+        return len(self.whole.placements) - len(self.layout.placements)
 
 
 def picked_row(
@@ -112,7 +123,64 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0, plate: Pl
     return Coupon(row, Layout(plate, tuple(parts), placements, burn=burn), rungs)
 
 
-def _on_drop(row: ChartRow, rungs: tuple[Rung, ...], square: float, plate: Plate) -> Coupon:
+def beside(job: Layout, row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon:
+    """Return the coupon laid with a job, on metal its pieces leave, the largest such place first; the pieces stay where they are.
+
+    Parameters
+    ----------
+    job : its layout [mm]; what is chosen on it holds for the coupon too, but for tabs
+    row : what to try [mm, mm/s], of the amperage the job is cut with
+    table, square : as for `coupon`
+
+    Raises
+    ------
+    RefusedError
+        If the table is too slow for any rung, or there is no room for even the least coupon.
+    """
+    from platewright.stock.drops import drops_of
+
+    rungs, refused = _rungs(row, table), None
+    for drop in drops_of(job, kerf=row.kerf, smallest_useful=2 * _gap(row)).kept:
+        try:
+            made = _on_drop(row, rungs, square, drop, keepouts=job.keepouts)
+        except RefusedError as full:
+            refused = refused or full
+            continue
+        return replace(made, within=_added(job, made))
+    raise RefusedError(
+        "There is no room for a coupon beside the pieces of this job.",
+        do="Cut it from a drop, or lay the job on a larger plate.",
+    ) from refused
+
+
+def _added(job: Layout, made: Coupon) -> Layout:
+    """Return a job's layout with a coupon's pieces added last, each with its speed and without tabs [mm]."""
+    first, parts = len(job.placements), len(job.parts)
+    own = BurnOptions.from_dict(made.layout.burn)
+    cuts = [
+        *BurnOptions.from_dict(job.burn).cuts,
+        *(replace(c, placement=first + c.placement, rank=None, tabs=TabChoice(0)) for c in own.cuts),
+    ]
+    burn = replace(
+        BurnOptions.from_dict(job.burn), amperage=own.amperage, process=own.process, cuts=tuple(cuts)
+    )
+    placed = tuple(replace(p, part=parts + p.part) for p in made.layout.placements)
+    return replace(
+        job,
+        parts=(*job.parts, *made.layout.parts),
+        placements=(*job.placements, *placed),
+        burn=burn.as_dict(),
+    )
+
+
+def _on_drop(
+    row: ChartRow,
+    rungs: tuple[Rung, ...],
+    square: float,
+    plate: Plate,
+    *,
+    keepouts: tuple[KeepOut, ...] = (),
+) -> Coupon:
     """Return the coupon laid on a drop [mm], not turned, with as many strips about the chart's speed as it holds."""
     from platewright.layout.lay import LayOptions, lay
     from platewright.layout.model import Clearance, Wanted
@@ -127,6 +195,7 @@ def _on_drop(row: ChartRow, rungs: tuple[Rung, ...], square: float, plate: Plate
         laid = lay(
             [Wanted(p) for p in parts],
             plate,
+            keepouts=keepouts,
             clearance=Clearance(part=_gap(row), edge=_gap(row) / 2),
             options=LayOptions(steps=0, seconds=0.0, rotations=(0.0,)),
         )
@@ -272,7 +341,11 @@ def _shelved(parts: list[Part], gap: float) -> tuple[tuple[Placement, ...], floa
 
 def sheet_of(plan: BurnPlan, made: Coupon) -> Sheet:
     """Return every size to measure [mm], with the kerf the plan really set each path off by, and the rungs [mm/s]."""
-    kerf = {(cut.placement, cut.contour): cut.kerf for cut in plan.cuts if cut.kind != "mark"}
+    kerf = {
+        (cut.placement - made.first, cut.contour): cut.kerf
+        for cut in plan.cuts
+        if cut.kind in ("hole", "outer")
+    }
     names = {p.name: n for n, p in enumerate(made.layout.parts)}
     sizes: list[Size] = []
     for name, maker in (("frame", _frame_sizes), ("ring", _ring_sizes), ("holes", _hole_sizes)):
@@ -330,6 +403,6 @@ def _square_sizes(profile: Profile) -> list[Size]:
     return [
         Size("X", "big square, left to right", "square", side, 0.0, "across"),
         Size("Y", "big square, near to far", "square", side, 0.0, "up"),
-        Size("R", "big square, diagonal through the hole", "diagonal", diagonal, 0.0),
-        Size("L", "big square, the other diagonal", "diagonal", diagonal, 0.0),
+        Size("R", "big square, diagonal through the hole, six times", "diagonal", diagonal, 0.0),
+        Size("L", "big square, the other diagonal, six times", "diagonal", diagonal, 0.0),
     ]

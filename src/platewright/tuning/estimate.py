@@ -15,8 +15,9 @@ A caliper's outside jaws read b too much, its inside jaws b'. So a size asked fo
 Several coupons share table and caliper; each has kerfs of its own, for kerf changes with speed. What is known beforehand enters as
 readings of the unknown itself: a caliper's zero, and loosely scale and kerf, so that a coupon half measured is not singular.
 
-Each size counts once, whatever its repeats: repeats share the size's own faults. The scatter of caliper readings is estimated
-from the residuals; a tape's is taken as known (four readings are too few to judge it). The 95 % uncertainty is Student's t
+A size's mean is off for two reasons: its readings scatter, the less the more there are, and the size has a fault of its own (dross
+left on, a nick), which repeats share. How much a size is off is estimated from the residuals, and how much of that is scatter from
+its repeats: by that share a size read oftener counts for more. A tape's scatter is taken as known (four readings are too few to judge it). The 95 % uncertainty is Student's t
 with the effective degrees of freedom of Welch and Satterthwaite (JCGM 100:2008 "GUM", G.4, from memory).
 """
 
@@ -34,7 +35,7 @@ from platewright.tuning.model import Mean, Readings, Size
 __all__ = ["CALIPER", "TAPE", "ZERO", "Estimate", "estimate", "student"]
 
 CALIPER = 0.05
-"""A caliper reading on a cut edge scatters by about this, one standard deviation [mm] (common practice); the residuals correct it."""
+"""A size of a cut edge read with a caliper is off by about this, one standard deviation [mm] (common practice); the residuals correct it."""
 ZERO = 0.02
 """A caliper's own zero, outside or inside jaws, one standard deviation [mm]: it divides 0.02 to 0.05 mm (common practice)."""
 TAPE = 0.5
@@ -45,6 +46,8 @@ PLANNED_KERF = 0.25
 """How far a kerf that no size speaks of may be from the one planned with, one standard deviation [mm] (the starter chart's own)."""
 QUIET = 0.1
 """Scatter is not believed below this share of `CALIPER` [-]."""
+REPEATS = 10
+"""The scatter of readings is told by this many repeats or more [-]; with fewer each size counts the same, however often it was read."""
 SAME_SPEED = 0.02
 """Coupons cut at speeds this close share their kerfs [-]."""
 
@@ -67,7 +70,7 @@ class Estimate:
     covariance : of them [mm², mm, -]
     spreads : 95 % uncertainty of each [mm, -], None where the scatter could not be judged
     kerf_of : for each coupon, which kerfs are its own (coupons of one speed share them) [-]
-    scatter : of a caliper reading, one standard deviation [mm]
+    scatter : of a size read with a caliper, one standard deviation [mm]
     counts : sizes that speak of each unknown [-]
     """
 
@@ -88,14 +91,29 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One size read, or a few taken together: the coupon, the mean [mm], the standard deviation it is weighed by [mm], and how many widths."""
+    """One size read, or a few taken together: the coupon, the mean [mm], how many sizes, readings of each, the squares of their repeats [mm²] and how many of these are free, and how many widths it tells."""
 
     coupon: int
     size: Size
     value: float
-    deviation: float
+    sizes: int
+    readings: float
+    squares: float
+    free: int
     by_tape: bool
     count: int
+
+    def deviation(self, fault: float, usual: float) -> float:
+        """Return the standard deviation it is weighed by [mm] before the residuals correct it.
+
+        Parameters
+        ----------
+        fault : share of a usual size's variance that is its own fault, not scatter [-]
+        usual : readings of a usual size [-]
+        """
+        if self.by_tape:
+            return TAPE / 1.959964
+        return CALIPER * math.sqrt((fault + (1 - fault) * usual / self.readings) / self.sizes)
 
 
 def _stem(size: Size) -> tuple[str, str]:
@@ -108,19 +126,30 @@ def _stem(size: Size) -> tuple[str, str]:
 def _rows(number: int, readings: Readings, holes: Iterable[str] | None) -> list[_Row]:
     """Return every size read on a coupon [mm]."""
     wanted = None if holes is None else set(holes)
-    groups: dict[tuple[str, str], list[tuple[Size, float]]] = {}
+    groups: dict[tuple[str, str], list[tuple[Size, Floats]]] = {}
     for size in sorted(readings.sheet.sizes, key=lambda z: z.key):
         got = sorted(readings.measured.get(size.key, ()))
         if got and not (size.kind == "hole" and wanted is not None and size.key not in wanted):
-            groups.setdefault(_stem(size), []).append((size, float(np.mean(got))))
+            groups.setdefault(_stem(size), []).append((size, np.array(got)))
     found = []
     for group in groups.values():
-        size = group[0][0]
-        tape = size.kind in ("square", "diagonal") and readings.square_by == "tape"
-        deviation = (TAPE / 1.959964 if tape else CALIPER) / math.sqrt(len(group))
-        value = float(np.mean([v for _, v in group]))
-        found.append(_Row(number, size, value, deviation, tape, 1 if size.edge else len(group)))
+        size, every = group[0][0], [got for _, got in group]
+        counts = [len(got) for got in every]
+        found.append(
+            _Row(
+                number, size, float(np.mean([float(got.mean()) for got in every])), len(every), len(every) / sum(1 / n for n in counts),
+                float(sum(float(((got - got.mean()) ** 2).sum()) for got in every)), sum(counts) - len(counts),
+                size.kind in ("square", "diagonal") and readings.square_by == "tape", 1 if size.edge else len(group),
+            )
+        )  # fmt: skip
     return found
+
+
+def _by_scatter(rows: Sequence[_Row], usual: float) -> float | None:
+    """Return the standard deviation a usual size's mean has by the scatter of readings alone [mm]; None where repeats are too few to tell."""
+    mine = [r for r in rows if not r.by_tape]
+    free = sum(r.free for r in mine)
+    return math.sqrt(sum(r.squares for r in mine) / free / usual) if free >= REPEATS else None
 
 
 def _shared(coupons: Sequence[Readings]) -> tuple[int, ...]:
@@ -187,9 +216,10 @@ def estimate(
     )
     value = np.array([r.value for r in rows])
     tape = np.array([r.by_tape for r in rows], dtype=bool)
-    scatter = 1.0
-    for _ in range(4):
-        weigh = np.array([r.deviation * (1.0 if r.by_tape else scatter) for r in rows])
+    usual = float(np.median([r.readings for r in rows if not r.by_tape] or [1.0]))
+    noise, fault, scatter = _by_scatter(rows, usual), 1.0, 1.0
+    for _ in range(5):
+        weigh = np.array([r.deviation(fault, usual) * (1.0 if r.by_tape else scatter) for r in rows])
 
         def residuals(unknown: Floats, weigh: Floats = weigh) -> Floats:
             at = dict(zip(names, unknown.tolist(), strict=True))
@@ -207,6 +237,8 @@ def estimate(
         if free < 0.5:
             break
         scatter = max(QUIET, math.sqrt(float(rest @ rest) / free))
+        if noise is not None:
+            fault = max(0.0, 1.0 - (noise / (scatter * CALIPER)) ** 2)
     gain = covariance @ jacobian.T
     guessed = (gain[:, : len(rows)][:, ~tape] ** 2).sum(axis=1)
     spreads = tuple(_spread(float(covariance[n, n]), float(guessed[n]), free) for n in range(len(names)))

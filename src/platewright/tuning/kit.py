@@ -41,10 +41,10 @@ class Kit:
 def kit_of(made: Coupon, chart: Chart, table: TableProfile, *, dialect: Dialect | None = None) -> Kit:
     """Plan, write and prove a coupon [mm, s]."""
     spoken = load_dialect(table.dialect) if dialect is None else dialect
-    planned = plan(made.layout, chart, table, controller=spoken.controller)
+    planned = plan(made.whole, chart, table, controller=spoken.controller)
     program = writer.write(planned, spoken, name="coupon.ngc")
     rehearsal = writer.rehearsal(planned, spoken, name="coupon-rehearsal.ngc")
-    proof = prove(program.text, dialect=spoken, table=table, row=planned.row, layout=made.layout)
+    proof = prove(program.text, dialect=spoken, table=table, row=planned.row, layout=planned.layout)
     return Kit(
         made, program, rehearsal, proof.verdict, (*planned.findings, *proof.findings), sheet_of(planned, made),
         planned.total_time / 60, len(planned.cuts), planned.arc_time,

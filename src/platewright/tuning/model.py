@@ -61,6 +61,11 @@ class Size:
     way: Way = ""
     edge: Edge = ""
 
+    @property
+    def readings(self) -> int:
+        """How often it is to be read [-]: the diagonals, whose difference tells squareness, twice as often as others."""
+        return 6 if self.kind == "diagonal" else 3
+
 
 @dataclass(frozen=True, slots=True)
 class Rung:

@@ -20,7 +20,6 @@ from platewright.units import parse, show
 __all__ = ["FORMAT", "blank", "filled_in", "read", "sheet_in"]
 
 FORMAT = "platewright-readings-1"
-REPEATS = 3
 INCH = 25.4
 
 
@@ -50,8 +49,9 @@ def blank(sheet: Sheet, *, unit: str = "mm") -> str:
         "",
         "[measured]",
     ]
-    empty = ", ".join(['""'] * REPEATS)
-    lines += [f"{s.key} = [{empty}]  # {s.what}; asked {show(s.asked, unit)}" for s in sheet.sizes]
+    for s in sheet.sizes:
+        empty = ", ".join(['""'] * s.readings)
+        lines.append(f"{s.key} = [{empty}]  # {s.what}; asked {show(s.asked, unit)}")
     return "\n".join(lines) + "\n" + rows + _memory(sheet)
 
 

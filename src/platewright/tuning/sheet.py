@@ -149,7 +149,7 @@ def readings_sheet(made: Coupon, sheet: Sheet, options: SheetOptions = SheetOpti
     ink = Ink(page(options.paper), f"coupon {sheet.job.said()}")
     y = _head(ink, made.row, options)
     rows = max(
-        1 + sum(s.kind != "hole" for s in sheet.sizes),
+        1 + sum(s.readings // 3 for s in sheet.sizes if s.kind != "hole"),
         2 + sum(s.kind == "hole" for s in sheet.sizes) + len(sheet.rungs),
     )
     words = _cautions(ink, sheet.job.grade)
@@ -247,6 +247,9 @@ def _sizes(ink: Ink, sizes: Sequence[Size], x: float, y: float, width: float, op
             else f"{size.key.replace('_', ' ')}: {_short(size)}"
         )
         _cells(ink, x, y, widths, [words, show(size.asked, options.unit, digits=2), "", "", ""])
+        for more in range(3, size.readings, 3):
+            y -= LINE
+            _cells(ink, x, y, widths, [f"{size.key}, readings {more + 1} to {more + 3}", "", "", "", ""])
     return y - LINE
 
 

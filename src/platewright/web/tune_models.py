@@ -24,6 +24,7 @@ class CouponAsk(BaseModel):
     chart: Annotated[str, Field(max_length=200)] = ""
     stock: Short = ""
     square: Short = ""
+    job: Short = ""
 
 
 class SizeView(BaseModel):
@@ -44,12 +45,13 @@ class StripView(BaseModel):
 
 
 class CouponView(BaseModel):
-    """A coupon: what it is for, its files, what there is to measure, what was written down, whether it was saved."""
+    """A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved."""
 
     id: str
     at: str
     said: str
     chart: str
+    pieces: int = 0
     verdict: str
     done: bool
     files: list[ResultFile]

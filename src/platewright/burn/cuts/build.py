@@ -7,6 +7,7 @@ frozen on leads, in small holes, and wherever the motion model says the torch ru
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -21,20 +22,28 @@ from platewright.part.model import Mark
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.motion import Timed, timed
 
-__all__ = ["FREEZE", "bare", "cuts_of", "mark_cut", "settled"]
+__all__ = ["FREEZE", "POINT", "bare", "clocked", "cuts_of", "mark_cut", "settled"]
 
 FREEZE = 0.8
 """Share of the feed below which height control is frozen [-]."""
 ISLAND = 6.0
 """A live stretch shorter than this between two frozen ones is frozen too [mm]: a lifter has no time to do good."""
+POINT = 0.25
+"""A centre point is drawn as a stroke of twice this length [mm]."""
 SETTLE = 4.0
 """Height control stays frozen over the first stretch of the cut proper [mm], until the arc has settled."""
+
+
+COAST = (0.25, 2.0, 6.0)
+"""The torch runs on in small holes for so long [s], so far at least and at most [mm], while its arc dies (common practice)."""
+COAST_SHARE = 0.25
+"""It never runs on further than this share of the way round [-]."""
 
 
 def run_of(loop: Loop, start: Start, overburn: float) -> tuple[Floats, int, int]:
     """Return the rows of a cut [mm, -], how many edges are lead-in, and how many exit; overburn [mm]."""
     ring = loop.path.rows
-    laps = np.vstack([ring, ring, [*ring[0, :2], 0.0]])
+    laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
     whole = length(loop.path)
     main = piece(laps, start.along, start.along + whole + min(overburn, 0.0))
     if overburn >= 0:
@@ -123,15 +132,51 @@ def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, 
     if overburn is None:
         default = loop.kerf if options.overburn is None else options.overburn
         overburn = options.hole_overburn if loop.kind == "hole" else default
-    rows, lead, exit_edges = run_of(loop, start, overburn)
-    why = (*loop.why, start.why, *_overburn_said(loop, overburn))
+    coast = _coast(loop, options) if overburn >= 0 else 0.0
+    rows, lead, exit_edges = run_of(loop, start, overburn + coast)
+    why = (*loop.why, start.why, *_overburn_said(loop, overburn), *_coast_said(coast, table))
     cut = replace(bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges)
+    cut = _put_out(cut, coast + table.off_delay * loop.feed) if coast else cut
     return settled(_unpierced(cut, options) if start.kind == "edge" else cut, table, frozen=loop.small)
 
 
 def _unpierced(cut: Cut, options: BurnOptions) -> Cut:
     """Return the cut as it starts where no metal must be pierced: an arc that stood there would gouge the edge it finds."""
     return replace(cut, pierced=False, pierce_delay=options.edge_delay)
+
+
+def _coast(loop: Loop, options: BurnOptions) -> float:
+    """Return how far the torch runs on round a closed hole with its arc out [mm]."""
+    if loop.kind != "hole":
+        return 0.0
+    seconds, least, most = COAST
+    wanted = options.hole_coast
+    if wanted is None:
+        wanted = min(most, max(least, seconds * loop.feed)) if loop.small else 0.0
+    return min(wanted, COAST_SHARE * length(loop.path))
+
+
+def _put_out(cut: Cut, back: float) -> Cut:
+    """Return the cut with its torch put out so far before the end of its path [mm], the edge there split; past half the path it is put out there."""
+    ends = np.cumsum(edge_lengths(cut.path))
+    at = max(float(ends[-1]) - back, float(ends[-1]) / 2)
+    path = Contour(split_many(cut.path.rows, np.array([at])), closed=False)
+    added = len(path) - len(cut.path)
+    after = int((np.cumsum(edge_lengths(path)) > at + 1e-3).sum())
+    late = after <= cut.exit_edges
+    return replace(
+        cut, path=path, speeds=(*cut.speeds, *cut.speeds[:added]), height_control=(False,) * len(path),
+        exit_edges=cut.exit_edges + (added if late else 0), coast_edges=after,
+    )  # fmt: skip
+
+
+def _coast_said(coast: float, table: TableProfile) -> tuple[str, ...]:
+    if not coast:
+        return ()
+    early = f", the word for it {1000 * table.off_delay:.0f} ms early" if table.off_delay else ""
+    return (
+        f"The arc goes out there on the run{early}; the torch moves on {coast:.1f} mm, so that no divot is left.",
+    )
 
 
 def _overburn_said(loop: Loop, overburn: float) -> tuple[str, ...]:
@@ -142,7 +187,14 @@ def _overburn_said(loop: Loop, overburn: float) -> tuple[str, ...]:
     return ("Ends where it started: no ding in the hole.",) if loop.kind == "hole" else ()
 
 
-def settled(cut: Cut, table: TableProfile, *, frozen: bool = False, tail: float = 0.0) -> Cut:
+def settled(
+    cut: Cut,
+    table: TableProfile,
+    *,
+    frozen: bool = False,
+    tail: float = 0.0,
+    still: Sequence[tuple[float, float]] = (),
+) -> Cut:
     """Return the cut with its burn time [s] and with height control frozen where it must be, edges split there.
 
     Parameters
@@ -151,16 +203,18 @@ def settled(cut: Cut, table: TableProfile, *, frozen: bool = False, tail: float 
     table : its motion
     frozen : freeze the whole cut
     tail : freeze its last stretch too, where it runs into an open kerf [mm]
+    still : freeze these stretches too, from and to along the path [mm]
     """
     run = timed(cut.path, cut.speeds, table)
+    cut = clocked(cut, run, table)
     if frozen or not table.height_control:
-        return replace(cut, height_control=(False,) * len(cut.path), burn_time=run.total)
+        return replace(cut, height_control=(False,) * len(cut.path))
     lengths = edge_lengths(cut.path)
     ends = np.cumsum(lengths)
     begin = float(ends[cut.lead_edges - 1]) if cut.lead_edges else 0.0
     finish = float(ends[len(ends) - 1 - cut.exit_edges]) if cut.exit_edges else float(ends[-1])
     finish = max(begin, finish - tail)
-    frozen_spans = _frozen(run, begin, finish)
+    frozen_spans = _frozen(run, begin, finish, still)
     rows = split_many(cut.path.rows, np.array([d for span in frozen_spans for d in span]))
     path = Contour(rows, closed=False)
     new_ends = np.cumsum(edge_lengths(path))
@@ -176,13 +230,26 @@ def settled(cut: Cut, table: TableProfile, *, frozen: bool = False, tail: float 
         height_control=tuple(live.tolist()),
         lead_edges=int((owner < cut.lead_edges).sum()),
         exit_edges=int((owner >= len(ends) - cut.exit_edges).sum()),
-        burn_time=run.total,
+        coast_edges=int((owner >= len(ends) - cut.coast_edges).sum()),
     )
 
 
-def _frozen(run: Timed, begin: float, finish: float) -> list[tuple[float, float]]:
+def clocked(cut: Cut, run: Timed, table: TableProfile, *, tail: int | None = None) -> Cut:
+    """Return the cut with its times [s] as run; the arc is out on the last `tail` edges of the run [-] (None: as many as the cut says)."""
+    count = cut.coast_edges if tail is None else tail
+    if not count:
+        return replace(cut, burn_time=run.total, coast_time=0.0)
+    on = float(run.edge_time[-count:].sum()) + run.plan.smoothing
+    burning = min(table.off_delay, on)
+    return replace(cut, burn_time=run.total - on + burning, coast_time=on - burning)
+
+
+def _frozen(
+    run: Timed, begin: float, finish: float, still: Sequence[tuple[float, float]]
+) -> list[tuple[float, float]]:
     """Return spans along the path [mm] where height control is off, close ones joined."""
-    spans = [(0.0, begin + SETTLE), *((s.start, s.end) for s in run.plan.slow(FREEZE)), (finish, math.inf)]
+    slow = ((s.start, s.end) for s in run.plan.slow(FREEZE))
+    spans = [(0.0, begin + SETTLE), *slow, *still, (finish, math.inf)]
     joined: list[tuple[float, float]] = []
     for a, b in sorted(spans):
         if joined and a - joined[-1][1] < ISLAND:
@@ -198,7 +265,7 @@ def mark_cut(
     """Return the cut that draws a mark [mm]: its line, or for a centre point a stroke of half a millimetre."""
     if mark.contour is None:
         x, y = mark.at if mark.at is not None else (0.0, 0.0)
-        path = Contour.from_points([(x - 0.25, y), (x + 0.25, y)], closed=False)
+        path = Contour.from_points([(x - POINT, y), (x + POINT, y)], closed=False)
     elif mark.contour.closed:
         ring = mark.contour.rows
         path = Contour(np.vstack([ring, [*ring[0, :2], 0.0]]), closed=False)

@@ -109,13 +109,13 @@ def touched(
     controller : whether the program touches off, and apart from the pierce
     reaches : tells which points (N, 2) the torch can be over
     """
-    burns = [c for c in plan.cuts if c.kind != "mark"]
+    burns = [c for c in plan.cuts if not c.drawn]
     if not burns or (not controller.touches and all(c.pierced for c in burns)):
         return [replace(c, touch="here") for c in plan.cuts], []
     ground, made, bad = _ground(plan), list[Cut](), list[Cut]()
     last: Spot | None = None
     for number, cut in enumerate(plan.cuts):
-        if cut.kind == "mark":
+        if cut.drawn:
             made.append(cut)
             continue
         plain = ground.is_metal(cut.start, number)

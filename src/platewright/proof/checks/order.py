@@ -60,7 +60,7 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
     burn, shell = shapely.STRtree(shells).query(shapely.points(middles), predicate="within")
     for number, index in sorted(zip(burn.tolist(), shell.tolist(), strict=True)):
         face = loose[index]
-        if not scene.face_loose_before(number, scene.faces[face]):
+        if scene.rest[number] or not scene.face_loose_before(number, scene.faces[face]):
             continue
         first = scene.faces[face].loose_after or 0
         code = "P013" if face in owner else "P015"
@@ -124,10 +124,16 @@ def _over_loose(scene: Scene, face: Face, height: float, line: int) -> Finding |
     if height < scene.options.least_travel:
         return told("P014", at, line=line, height_mm=height)
     side = _sides(face.polygon)[0]
-    tips = side < scene.options.slat_pitch and face.polygon.area > 400
+    tips = side < scene.options.slat_pitch and face.polygon.area > 400 and not _of_the_rest(scene, face)
     if tips and height < side / 2:
         return told("P032", at, line=line, height_mm=height, side_mm=side)
     return None
+
+
+def _of_the_rest(scene: Scene, face: Face) -> bool:
+    """Tell whether a face is a piece of the rest that lies over several slats."""
+    long = _sides(face.polygon)[1] > 2 * scene.options.slat_pitch
+    return long and face.loose_after is not None and bool(scene.rest[face.loose_after])
 
 
 def _crossings(scene: Scene) -> Iterator[Finding]:

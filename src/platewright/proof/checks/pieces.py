@@ -312,7 +312,10 @@ def _stray(scene: Scene) -> Iterator[Finding]:
     stray = [
         n
         for n, b in enumerate(burns)
-        if b.edge_last > b.edge_first and not along[n] and n not in freeing and n not in cutting_off(scene)
+        if b.edge_last > b.edge_first
+        and not (along[n] or scene.rest[n])
+        and n not in freeing
+        and n not in cutting_off(scene)
     ]
     if stray:
         burn = burns[stray[0]]
@@ -328,7 +331,7 @@ def _unasked(scene: Scene) -> Iterator[Finding]:
     tree, solid = shapely.STRtree(holes), shapely.STRtree(parts)
     freeing = {scene.faces[m.face].loose_after for m in scene.matches if m.face is not None}
     for number, face in enumerate(scene.faces):
-        if number in taken or face.loose_after is None:
+        if number in taken or face.loose_after is None or scene.rest[face.loose_after]:
             continue
         spot = face.polygon.point_on_surface()
         at = shapely.get_coordinates(spot)[0]

@@ -67,7 +67,8 @@ def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
             yield told("P052", spots[number], line=scene.line_of(number), cut=number + 1)
     for number in np.flatnonzero(~on).tolist():
         if nearest(spots[number][None, :], scene.plate_edges).distance[0] > scene.kerf / 2:
-            yield told("P071", spots[number], line=scene.line_of(number), cut=number + 1)
+            severity = "note" if scene.rest[number] else None
+            yield told("P071", spots[number], line=scene.line_of(number), cut=number + 1, severity=severity)
     yield from _pierces_in_cuts(scene)
 
 
@@ -76,7 +77,7 @@ def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
     for number in np.flatnonzero(scene.lit_in_kerf).tolist():
         burn = scene.torch.burns[number]
         if burn.edge_last > burn.edge_first:
-            severity = "note" if scene.deliberate.common_line else None
+            severity = "note" if scene.deliberate.common_line or scene.rest[number] else None
             yield told("P072", burn.pierce, line=burn.line, cut=number + 1, severity=severity)
 
 

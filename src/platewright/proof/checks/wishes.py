@@ -12,10 +12,13 @@ from platewright.findings import Finding
 from platewright.geometry import Contour, Floats, flatten, length, signed_area
 from platewright.program.run import Kind
 from platewright.proof.burns import edges_of
+from platewright.proof.checks.cutoff import cutting_off
 from platewright.proof.compare import Asked
+from platewright.proof.dimples import middles
 from platewright.proof.faces import flattened
 from platewright.proof.match import Match
 from platewright.proof.scene import Scene, told
+from platewright.table.law import LEAST_PLATE, MOST_SHARE
 
 __all__ = ["check_wishes", "hole_size", "is_marked"]
 
@@ -27,6 +30,9 @@ _ASTRAY = 1.0
 
 THIN = 0.6
 """A tab narrower than this share of the width asked for may break before its time [-]."""
+
+_TOUCH = 1e-4
+"""A kerf that shares more than this with a part touches it [mm²]."""
 
 TAB_ERROR = 0.3
 """How well the width of a tab is known [mm]; those of good programs come out up to 0.16 mm wider than asked."""
@@ -41,6 +47,7 @@ def check_wishes(scene: Scene) -> Iterator[Finding]:
             yield from _left_whole(scene, match, part)
     if scene.layout is not None:
         yield from _marks(scene)
+        yield from _rest(scene)
     yield from _left_down(scene)
 
 
@@ -97,19 +104,55 @@ def _left_whole(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
             yield told("P093", spot, subject=part.label, what=f"hole {number}")
 
 
+# -- the rest cut up -----------------------------------------------------------------------------------
+
+
+def _rest(scene: Scene) -> Iterator[Finding]:
+    """Yield cuts of the rest of the plate that touch a part, or come before the program stops for the parts to be lifted out."""
+    numbers = np.array([n for n in np.flatnonzero(scene.rest).tolist() if n not in cutting_off(scene)])
+    if not len(numbers):
+        return
+    burns, first = scene.torch.burns, int(numbers[0])
+    parts = np.array([a.polygon for a in scene.asked], dtype=object)
+    mine = np.flatnonzero(scene.rest[scene.strands.burn])
+    kerf, part = shapely.STRtree(parts).query(scene.strands.polygons[mine], predicate="intersects")
+    touched = [
+        (int(scene.strands.burn[mine[k]]), p, common)
+        for k, p in zip(kerf.tolist(), part.tolist(), strict=True)
+        if (common := shapely.intersection(scene.strands.polygons[mine[k]], parts[p])).area > _TOUCH
+    ]
+    for number, p, common in touched[:1]:
+        at = shapely.get_coordinates(common.representative_point())[0]
+        yield told(
+            "P102", at, line=scene.line_of(number), cut=number + 1, subject=scene.asked[p].label, count=len(touched)
+        )  # fmt: skip
+    begin = burns[first - 1].last if first else 0
+    if not (scene.run.moves.kind[begin : burns[first].first] == Kind.STOP).any():
+        yield told("P101", burns[first].pierce, line=burns[first].line, cut=first + 1)
+    yield told("P103", burns[first].pierce, line=burns[first].line, cut=first + 1, count=len(numbers))
+
+
 # -- marks ---------------------------------------------------------------------------------------------
 
 
 def is_marked(scene: Scene, spot: Floats) -> bool:
-    """Tell whether the marking tool comes down within half a millimetre of a place [mm]."""
+    """Tell whether the marking tool comes down, or an arc strikes a dimple, within half a millimetre of a place [mm]."""
     moves = scene.run.moves
+    struck = np.array([*(b.pierce for b in scene.struck.good), (np.inf, np.inf)])
+    if np.hypot(*(struck - spot).T).min() <= MARKED:
+        return True
     ends = moves.end[moves.marking, :2] + np.array(scene.dialect.marker_offset)
     return bool((np.hypot(*(ends - spot).T) <= MARKED).any())
 
 
 def _marks(scene: Scene) -> Iterator[Finding]:
     """Yield marks that are asked for and not made, and marking moves where none is asked for."""
+    assert scene.layout is not None
+    yield from _struck(scene)
     asked = [shape for placement, shape in _asked_marks(scene) if _is_wanted(scene, placement)]
+    if scene.struck.good:
+        dimples = shapely.MultiPoint([b.pierce for b in scene.struck.good])
+        asked = [m for m in asked if m.geom_type != "Point" or _furthest(m, dimples) > MARKED]
     made = _made_marks(scene)
     if made is None:
         can = scene.dialect.controller.marks and scene.deliberate.marks and not scene.gone
@@ -123,7 +166,9 @@ def _marks(scene: Scene) -> Iterator[Finding]:
     missing = [m for m in asked if _furthest(m, whole) > MARKED]
     if missing and scene.deliberate.marks and not scene.gone:
         yield told("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
-    known = shapely.union_all([*(s for _, s in _asked_marks(scene)), *_drilled(scene)])
+    known = shapely.union_all(
+        [*(s for _, s in _asked_marks(scene)), *map(shapely.Point, middles(scene.layout, scene.deliberate))]
+    )
     astray = [k for k, line in enumerate(lines) if known.is_empty or _furthest(line, known) > _ASTRAY]
     for k in astray[:1]:
         yield told(
@@ -158,6 +203,18 @@ def _left_down(scene: Scene) -> Iterator[Finding]:
             return
 
 
+def _struck(scene: Scene) -> Iterator[Finding]:
+    """Yield that centres are struck by the arc, and those struck so long, or on so thin a plate, that it may go through."""
+    good, bad = scene.struck.good, scene.struck.bad
+    if good:
+        yield told("P099", good[0].pierce, line=good[0].line, count=len(good))
+    if bad and scene.row is not None:
+        yield told(
+            "P100", bad[0].pierce, line=bad[0].line, count=len(bad), seconds=bad[0].delay,
+            thickness_mm=scene.thickness, most_s=MOST_SHARE * scene.row.pierce_delay, least_mm=LEAST_PLATE,
+        )  # fmt: skip
+
+
 def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
     """Yield the placement and the shape of every mark of the layout that a tool should make [mm]."""
     assert scene.layout is not None
@@ -174,16 +231,6 @@ def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
 
 def _is_wanted(scene: Scene, placement: int) -> bool:
     return any(a.placement == placement for a in scene.asked)
-
-
-def _drilled(scene: Scene) -> Iterator[Any]:
-    """Yield the places of holes to be drilled: the middle of each hole, and of its box [mm]."""
-    assert scene.layout is not None
-    for _, _, profile in scene.layout.placed():
-        for hole in profile.holes:
-            if scene.deliberate.drilled(hole_size(hole)):
-                shape = shapely.polygons(flatten(hole, tolerance=0.05))
-                yield from (shape.centroid, shapely.box(*shape.bounds).centroid)
 
 
 def _made_marks(scene: Scene) -> tuple[Any, list[Any]] | None:

@@ -46,7 +46,12 @@ def make_burn(bench: Bench, report: Report) -> Made:
         number("arc voltage", f"{row.arc_voltage:.0f} V"), number("air", f"{row.air_pressure:.0f} kPa"),
     ]  # fmt: skip
     cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
-    data: BurnData = {"cuts": cuts, "track": track(plan), "starting_point": row.starting_point}
+    data: BurnData = {
+        "cuts": cuts,
+        "track": track(plan),
+        "starting_point": row.starting_point,
+        "why": list(plan.why),
+    }
     said = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
     return Made(said, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
 
@@ -76,7 +81,7 @@ def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
 
 def _contours(cut: Cut) -> list[tuple[int, int]]:
     """Return every (placement, contour) a cut completes [-]; none for a mark or what belongs to no piece."""
-    return [] if cut.kind in ("mark", "cut-off") else [(cut.placement, cut.contour), *cut.also]
+    return [] if cut.kind in ("mark", "cut-off", "rest") else [(cut.placement, cut.contour), *cut.also]
 
 
 def _scene(plan: BurnPlan) -> SceneData:
@@ -158,7 +163,7 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
     from platewright.table.motion import timed
 
     times = np.asarray(timed(cut.path, cut.speeds, table).edge_time, dtype=np.float64)
-    times *= cut.burn_time / (times.sum() or 1.0)
+    times *= (cut.burn_time + cut.coast_time) / (times.sum() or 1.0)
     spots, clock = [], 0.0
     for edge, taken in zip(cut.path.edges(), times.tolist(), strict=True):
         count = max(1, int(taken / step))

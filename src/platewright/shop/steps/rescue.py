@@ -98,7 +98,7 @@ def _gone_on(bench: Bench, report: Report) -> Made:
     report(0.5, "proving it against what is burned")
     only = set(range(len(plan.layout.placements))) - {given_up}
     proof = _proven(bench, text, bench.layout(), (bench.program().text, burns), plan, only=only)
-    label = plan.layout.label(given_up)
+    label = plan.layout.label(plan.cuts[index - 1].placement)
     said = f"Goes on after cut {wrong.cut}; {label} is scrap, {len(rest)} cuts are left"
     return _made(bench, (text, dry), proof, bench.layout(), said)
 

@@ -36,7 +36,7 @@ def _coupon_view(kept: Revision) -> t.CouponView:
     said = coupons.filled(doc)
     return t.CouponView.model_validate(
         {
-            "id": kept.info.id, "at": kept.info.at, "said": doc["said"], "chart": doc["chart"], "verdict": doc["verdict"],
+            "id": kept.info.id, "at": kept.info.at, "said": doc["said"], "chart": doc["chart"], "pieces": doc.get("pieces", 0), "verdict": doc["verdict"],
             "done": doc["done"], "files": doc["files"],
             "findings": [f | {"number": n} for n, f in enumerate(doc["findings"], 1)],
             "sizes": [{"key": s.key, "what": s.what, "asked": show(s.asked, unit), "kind": s.kind} for s in sheet.sizes],
@@ -83,7 +83,7 @@ def make_coupon(house: Held, asked: t.CouponAsk) -> t.CouponView:
     settings = _settings(house)
     wanted = coupons.CouponAsk(
         grade=asked.grade, thickness=asked.thickness, amperage=asked.amperage, table=asked.table, chart=asked.chart,
-        stock=asked.stock, square=asked.square, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
+        stock=asked.stock, square=asked.square, job=asked.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
     )  # fmt: skip
     return _coupon_view(coupons.make(house.shop, wanted))
 
