@@ -41,6 +41,7 @@ def test_the_clean_program_trips_nothing() -> None:
     assert proof.verdict == "go"
 
 
+CUT_OFF = replace(LAYOUT, cut_off=((250.0, 0.0), (250.0, 200.0)), burn={"cut_off": True})
 CUT_UP = replace(LAYOUT, burn={"skeleton": 200.0})
 
 
@@ -278,6 +279,8 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P075": _run(
         CLEAN, replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
     ),
+    "P097": _run(program(HOLE, OUTER, ["X250 Y-3", "G1 X250 Y203 F2400"]), CUT_OFF),
+    "P098": _run(CLEAN, CUT_OFF),
     "P099": _struck(0.15),
     "P100": _struck(0.3),
     "P101": _run(program(HOLE, OUTER, ["X20 Y20", "G1 X60 Y20 F2400"]), CUT_UP),
