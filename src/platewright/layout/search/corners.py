@@ -28,7 +28,7 @@ HAIR = 1e-9
 
 class Aim(NamedTuple):
     """Pieces to put in their order, the kind and area [mm²] of each, the box they shall come into [mm], area still free [mm²],
-    depth that counts as touching [mm], how much chance counts, most turns tried of a piece [-].
+    depth that counts as touching [mm], how much chance counts, most turns tried of a piece [-], and edges looked at [-].
     """
 
     who: Ints
@@ -39,6 +39,7 @@ class Aim(NamedTuple):
     touch: float
     noise: float
     turns: int
+    book: Floats
 
 
 @njit(cache=True, nogil=True)
@@ -147,6 +148,7 @@ def _best_of(
     """Return the place (x, y) [mm] of piece i as form f that touches most, and how much [mm]; -1 if there is none."""
     found, count = _edges(look, pieces, work.near, i, f, within, rows)
     count = _frame(span, rows, count)
+    aim.book[0] += count
     lows = np.minimum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])
     order = np.argsort(lows)
     ends = np.maximum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])
@@ -213,18 +215,17 @@ def _place(
 
 
 @njit(cache=True, nogil=True)
-def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, done: Flags) -> int:
-    """Put pieces in their order, each where it touches most, mark them as `done`, and return how many were tried.
+def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, done: Flags) -> None:
+    """Put pieces in their order, each where it touches most, and mark them as `done`.
 
     Of a kind that finds no place no more are tried.
     """
-    tried, free = 0, aim.free
+    free = aim.free
     hopeless = np.zeros(len(aim.who), dtype=np.bool_)
     place = np.empty(3)
     for n in range(len(aim.who)):
         if hopeless[n] or aim.area[n] > free:
             continue
-        tried += 1
         i = aim.who[n]
         if _place(look, room, pieces, work, aim, rows, i, place) < 0.0:
             hopeless |= aim.kind == aim.kind[n]
@@ -232,4 +233,3 @@ def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: F
         pieces.pos[i, 0], pieces.pos[i, 1], pieces.form[i] = place[0], place[1], int(place[2])
         done[n] = True
         free -= aim.area[n]
-    return tried

@@ -1,6 +1,6 @@
 """Fill a room that does not hold everything: a knapsack whose items must also lie apart.
 
-Method: two kinds of trades take turns at random.
+Method: two kinds of trades take turns, each with as much work, counted in moves.
 
 clear and fill : what lies in one place, or in two, is taken out, and all that is missing is tried there in an order of value
     and chance, each piece where it touches most (``corners``; touching perimeter: Lodi, Martello and Vigo 1999; ruin and
@@ -40,7 +40,7 @@ POORER = 0.04
 """How much poorer a whole may be in the mean to be gone on from, as a share of the value traded [-]."""
 
 DEARER = 0.15
-"""How much dearer what goes out for a piece may be than the piece, as a share of its value [-]."""
+"""How much dearer what goes out for a piece may be than the piece, and how much poorer the whole then, as a share of its value [-]."""
 
 PATIENCE = 20
 """Passes without a better sum before a separation is given up [-]."""
@@ -51,8 +51,8 @@ GIVEN = 0.3
 SHALLOW = 0.3
 """Least overlap anywhere, over a piece's narrowest side, from which nobody tries to make room for it [-]."""
 
-REFILLED = 0.85
-"""Share of trades that clear one place, or two, and fill them again from all that is missing [-]."""
+RUINED = 0.2
+"""Share of the other trades that take out what lies in one place and fill it anew by separation, whatever it was worth [-]."""
 
 CLEARED, TWICE = 5, 0.3
 """Most pieces cleared in one place, and share of such trades that clear two places [-]."""
@@ -120,6 +120,7 @@ class Crowd:
         self.held = {s.piece for s in problem.fixed}
         self.areas = np.array([s.area() for s in problem.shapes])
         self.moves = 0
+        self.filling = 0
         self.hand: tuple[tuple[Spot, ...], State] | None = None
         self.values = np.array([problem.value(i) for i in range(len(problem.pieces))])
         self.shapes = np.array([p.shape for p in problem.pieces])
@@ -135,7 +136,7 @@ class Crowd:
             self.moves += 1  # a trade costs a step even if nothing moves
             if still > STILL or (shared.worth > worth and self.rng.random() < HOME):
                 spots, worth, still = shared.spots, shared.worth, 0
-            made, traded = self._traded(spots)
+            made, poorer = self._traded(spots)
             still += 1
             if made is None:
                 continue
@@ -143,13 +144,28 @@ class Crowd:
             if now > shared.worth:
                 shared.offer(made, now)
                 still = 0
-            if _no_poorer(now, worth, POORER * traded * float(self.rng.exponential())):
+            if _no_poorer(now, worth, poorer):
                 spots, worth = made, now
 
     def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return spots after one trade, or None if it failed, and the value of what went in or came out first."""
-        if self.rng.random() < REFILLED:
-            return self._refilled(spots)
+        """Return spots after one trade, or None if it failed, and how much poorer they may be to be gone on from.
+
+        Both kinds of trades get as much work, counted in moves.
+        """
+        before = self.moves
+        if self.filling <= 0:
+            made = self._refilled(spots)
+            self.filling += self.moves - before
+        else:
+            made = self._parting(spots)
+            self.filling -= 1 + self.moves - before
+        return made
+
+    def _parting(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
+        """Return spots after a trade by separation, or None if it failed, and how much poorer they may be to be gone on from."""
+        if self.rng.random() < RUINED and (out := self._neighbourhood(spots, EJECTED)):
+            others = tuple(s for s in spots if s.piece not in out)
+            return self._topped(others, len(self.problem.shapes)), DEARER * sum(map(self.problem.value, out))
         piece = self._wanted(spots)
         value, rank = self.problem.value(piece), self.problem.pieces[piece].rank
         out = self._given_up(spots, piece)
@@ -157,16 +173,16 @@ class Crowd:
         given = sum(self.problem.value(i) for i in out)
         made = self._parted([*kept, self._anywhere(piece)], piece, rank, value - given)
         if made is None:
-            return None, value
-        return self._topped(made), value
+            return None, 0.0
+        return self._topped(made), DEARER * value
 
     def _refilled(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return spots with one or two places cleared and filled again, piece by piece where each touches most, and the value cleared."""
+        """Return spots with one or two places cleared and filled again, piece by piece where each touches most; and how much poorer they may be."""
         press, t = self.press, self.tables
         if self.hand is None or self.hand[0] is not spots:
             self.hand = (spots, press.state_of(spots))
         state = self.hand[1].copy()
-        places = [self._neighbourhood(spots) for _ in range(2 if self.rng.random() < TWICE else 1)]
+        places = [self._neighbourhood(spots, CLEARED) for _ in range(2 if self.rng.random() < TWICE else 1)]
         windows, out = [], set[int]()
         for place in places:
             who = sorted(place - out)
@@ -187,16 +203,17 @@ class Crowd:
         for window in windows:
             missing = np.flatnonzero(~there)
             order = missing[np.lexsort((-keys[missing], self.ranks[missing]))]
-            put, tried = press.refilled(
+            put, moves = press.refilled(
                 state, order, areas[order], window, self.tables.area - areas[there].sum()
             )
             there[put] = True
-            self.moves += tried
+            self.moves += moves
         press.choose(straight=False)
         new = np.flatnonzero(there & ~before)
         rows = zip(new.tolist(), state.pos[new].tolist(), t.angles[state.form[new]].tolist(), strict=True)
         kept = tuple(s for s in spots if s.piece not in out)
-        return kept + tuple(Spot(i, x, y, a) for i, (x, y), a in rows), sum(map(self.problem.value, out))
+        poorer = POORER * sum(map(self.problem.value, out)) * float(self.rng.exponential())
+        return kept + tuple(Spot(i, x, y, a) for i, (x, y), a in rows), poorer
 
     def _wanted(self, spots: Sequence[Spot]) -> int:
         """Return a missing piece, a shape at random among those of the lowest ranks, dear ones the likelier."""
@@ -230,14 +247,14 @@ class Crowd:
                 left -= self.problem.value(s.piece)
         return out
 
-    def _neighbourhood(self, spots: Sequence[Spot]) -> set[int]:
-        """Return one to ``CLEARED`` pieces that lie near one another."""
+    def _neighbourhood(self, spots: Sequence[Spot], most: int) -> set[int]:
+        """Return up to `most` pieces that lie near one another [-]."""
         free = [s for s in spots if s.piece not in self.held]
         if not free:
             return set()
         first = free[int(self.rng.integers(len(free)))]
         near = sorted(free, key=lambda s: (s.x - first.x) ** 2 + (s.y - first.y) ** 2)
-        return {s.piece for s in near[: 1 + int(self.rng.integers(0, CLEARED))]}
+        return {s.piece for s in near[: 1 + int(self.rng.integers(0, most))]}
 
     def _anywhere(self, piece: int) -> Spot:
         """Return a spot of a piece at random in the room [mm, rad]."""
@@ -276,6 +293,7 @@ class Crowd:
 
     def _may(self, spots: Sequence[Spot], piece: int) -> bool:
         """Tell whether there is a place where a piece would overlap little."""
+        self.moves += 1  # about what it costs
         self.press.keep([*(s.piece for s in spots), piece])
         return self.press.glance(self.press.state_of(spots), piece) < SHALLOW
 

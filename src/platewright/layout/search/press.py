@@ -37,6 +37,9 @@ SHORTER = 1e-4
 ROWS = 1500
 """Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
 
+EDGES = 150
+"""Edges looked at in the corners that take about the time of one move [-]."""
+
 NOISE = 0.3
 """How much chance counts beside how long a piece touches [-]."""
 
@@ -175,12 +178,13 @@ class Press:
         that is `free` [mm²]; return those put, and how many were tried [-].
         """
         t = self.tables
-        aim = Aim(order, self.shapes[order], areas, window, free, TOUCH, NOISE, self.options.turns)
+        book = np.zeros(1)
+        aim = Aim(order, self.shapes[order], areas, window, free, TOUCH, NOISE, self.options.turns, book)
         done = np.zeros(len(order), dtype=np.bool_)
         pieces = self._pieces(state.pos, state.form)
         room = kernels.Room(np.array(t.room), t.lows, t.highs)
-        tried = refill(t.look(), room, pieces, self.work, aim, self.rows, done)
-        return order[done], int(tried)
+        refill(t.look(), room, pieces, self.work, aim, self.rows, done)
+        return order[done], 1 + int(book[0] / EDGES)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""
