@@ -52,7 +52,7 @@ def test_two_drops_are_ticked_and_each_has_its_program(
     expect(tabs.nth(1)).to_have_attribute("aria-pressed", "true")
     expect(panel(page)).not_to_contain_text("12 pieces on 2 plates")
     page.get_by_role("button", name="Straight to proof").click()
-    expect(panel(page).locator(".verdict")).to_be_visible()
+    expect(panel(page).locator(".verdict")).to_be_visible(timeout=180_000)
     rows = panel(page).get_by_role("list", name="Plates").get_by_role("listitem")
     expect(rows).to_have_count(2)
     names = []
