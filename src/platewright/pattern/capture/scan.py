@@ -91,7 +91,7 @@ def _resolution(
             given = np.array(picture.dpi) / 25.4
             if np.abs(given / scales - 1).max() > 0.01:
                 found.append(
-                    finding("C031", given=round(picture.dpi[0]), measured=round(float(scales[0]) * 25.4, 1))
+                    finding("C031", said=round(picture.dpi[0]), measured=round(float(scales[0]) * 25.4, 1))
                 )
         odd = float(scales[0] / scales[1] - 1)
         if abs(odd) > 0.0005:
