@@ -40,6 +40,9 @@ BLIND_LOW_CONTRAST_LOOK = 6.0
 """Longest stretch without an edge that is not told there [mm]."""
 ROUGH_LOW_CONTRAST = 0.9
 """Stated error of the outline beyond which it is of no use there, 95 % [mm]."""
+WALL_LOOK = 0.1
+"""What a cut edge that passes for bench or face makes all places of an edge uncertain by (sd), beyond which it is looked at
+[mm]: 0.03 to 0.05 in photos by the path tracer where nothing was wrong, 0.1 to 0.35 where the light did not tell."""
 BLIND_LOOK, BLIND_STOP = 2.4, 25.0
 """Longest stretch without an edge [mm]: what hides more than that is larger than the edge's own error."""
 
@@ -163,11 +166,11 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, low_contrast: bool = Fals
     return found
 
 
-def wall_gates(edges: Sequence[Edge], *, bias: float) -> list[Finding]:
-    """Tell of edges whose cut wall may pass for bench or face, if that counts for more than what every edge may be off by [mm]."""
+def wall_gates(edges: Sequence[Edge]) -> list[Finding]:
+    """Tell of edges whose cut wall may pass for bench or face, where that counts."""
     found = []
     for edge in edges:
-        if edge.doubt > bias:
+        if edge.doubt > WALL_LOOK:
             x, y = edge.points[int(np.argmax(np.where(edge.sd < UNSEEN, edge.sd, 0.0)))]
             doubted = np.mean((edge.sd > edge.doubt) & (edge.sd < UNSEEN))
             most = round(2 * 1.96 * edge.doubt, 1)

@@ -478,7 +478,7 @@ def _outlined(
     findings = [_replaced(f, angle, corner) for f in findings]
     outlines = [Outline(e.points, e.sd, doubt=e.doubt) for e in edges]
     findings += edge_gates(edges, moved(solved.hull, angle, corner), low_contrast=region.low_contrast)
-    findings += doubt_gates(outlines) if region.low_contrast else wall_gates(edges, bias=bias[0])
+    findings += doubt_gates(outlines) if region.low_contrast else wall_gates(edges)
     if (glare := _glare(shot, frame_view, edges[0].points, face)) > 0.02:
         findings.append(finding("C023", share=round(100 * glare)))
     say(0.85, "judging how true it is")
