@@ -28,7 +28,7 @@ HAIR = 1e-9
 
 class Aim(NamedTuple):
     """Pieces to put in their order, the kind and area [mm²] of each, the box they shall come into [mm], area still free [mm²],
-    depth that counts as touching [mm], how much chance counts, most turns tried of a piece [-], and edges looked at [-].
+    depth that counts as touching [mm], how much chance counts, most turns tried of a piece [-], and pairs of edges looked at [-].
     """
 
     who: Ints
@@ -148,7 +148,7 @@ def _best_of(
     """Return the place (x, y) [mm] of piece i as form f that touches most, and how much [mm]; -1 if there is none."""
     found, count = _edges(look, pieces, work.near, i, f, within, rows)
     count = _frame(span, rows, count)
-    aim.book[0] += count
+    aim.book[0] += count * count
     lows = np.minimum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])
     order = np.argsort(lows)
     ends = np.maximum(rows[:count, 0], rows[:count, 0] + rows[:count, 2])

@@ -37,8 +37,8 @@ SHORTER = 1e-4
 ROWS = 1500
 """Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
 
-EDGES = 150
-"""Edges looked at in the corners that take about the time of one move [-]."""
+PAIRS = 6000
+"""Pairs of edges looked at in the corners that take about the time of one move [-]."""
 
 NOISE = 0.3
 """How much chance counts beside how long a piece touches [-]."""
@@ -184,7 +184,7 @@ class Press:
         pieces = self._pieces(state.pos, state.form)
         room = kernels.Room(np.array(t.room), t.lows, t.highs)
         refill(t.look(), room, pieces, self.work, aim, self.rows, done)
-        return order[done], 1 + int(book[0] / EDGES)
+        return order[done], 1 + int(book[0] / PAIRS)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""
