@@ -106,7 +106,7 @@ def test_a_cut_part_is_photographed_and_compared(
         expect(page.get_by_label("Part", exact=True)).to_have_value("gus")
         page.get_by_label("Check bar across").fill("180 mm")
         page.get_by_label("Check bar up").fill("200 mm")
-        page.get_by_label("Photo of the cut part").set_input_files(photo)
+        page.get_by_label("Photo of the cut part", exact=True).set_input_files(photo)
         told = page.get_by_role("region", name="What the photo says")
         expect(told.get_by_text("Kerf 1.59 mm becomes")).to_be_visible()
         clear(page, size)
