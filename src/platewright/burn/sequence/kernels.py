@@ -1,30 +1,74 @@
 """Compiled inner loops of the order search (see ``tour`` for the words).
 
-State: `seq` holds nodes at places 1..n, the start (node n) at place 0 and the end (node n+1) at place n+1; `pick` the start
-chosen for each node; (ex, ey) and (lx, ly) where a node is entered and left with that pick. `fore[p]` is the cost of
-coming from place 0 to p, `back[p]` of running the same places the other way. `limit[p]` is the first place
-from p on that must not be turned round with p: the lowest place of any parent of a node at or after p.
-`child[p]` is the highest place of a child of the node at p. All three make a move's cost and legality O(1).
+What they look up comes in ``Nodes``, what they change in a ``Run``, what they reckon by in ``Work``.
 """
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-__all__ = ["choose", "cost_of", "greedy", "neighbours", "search"]
+__all__ = ["Nodes", "Run", "Work", "cost_of", "search", "step_cost", "take"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+
+class Nodes(NamedTuple):
+    """What is to be visited.
+
+    `entry` and `leave` are where a node is entered and left by each of its `counts` starts [mm], `parent` is the node that comes
+    after it or -1, `near` and `far` its nearest nodes and how far they are [mm]; rapids shorter than `apart` [mm] cost more.
+    `ordered` says whether any node has a parent, `same` whether every node is left where it is entered.
+    """
+
+    entry: Floats
+    leave: Floats
+    counts: Ints
+    parent: Ints
+    near: Ints
+    far: Floats
+    apart: float
+    ordered: bool
+    same: bool
+
+
+class Run(NamedTuple):
+    """A sequence: nodes at places 1..n, the start (node n) at place 0, the end (node n+1) at place n+1; the start chosen for
+    each node, and where it is entered and left with that [mm].
+    """
+
+    seq: Ints
+    pick: Ints
+    at: Floats
+
+
+class Work(NamedTuple):
+    """What makes a move's cost and legality O(1), and the queue of nodes worth a look.
+
+    `sums[0, p]` is the cost of coming from place 0 to p, `sums[1, p]` of running the same places the other way [mm]; `pos` the
+    place of each node. `limit[p]` is the first place from p on that must not be turned round with p: the lowest place of any
+    parent of a node at or after p. `child[p]` is the highest place of a child of the node at p.
+    """
+
+    sums: Floats
+    pos: Ints
+    limit: Ints
+    child: Ints
+    queue: Ints
+    queued: NDArray[np.bool_]
+
+
 SPAN = 3
 """Longest run of nodes moved as one."""
 
 
 @njit(cache=True)
-def _step(dx: float, dy: float, apart: float) -> float:
+def step_cost(dx: float, dy: float, apart: float) -> float:
     """Return what a rapid costs: its length, and below `apart` (heat) four times the missing distance on top."""
     d = math.sqrt(dx * dx + dy * dy)
     return d if d >= apart else d + 4.0 * (apart - d)
@@ -35,7 +79,7 @@ def _leg(a: int, b: int, at: Floats, apart: float) -> float:
     """Return the cost of going from node a to node b; an end at infinity is free."""
     if math.isinf(at[b, 0]):
         return 0.0
-    return _step(at[a, 2] - at[b, 0], at[a, 3] - at[b, 1], apart)
+    return step_cost(at[a, 2] - at[b, 0], at[a, 3] - at[b, 1], apart)
 
 
 @njit(cache=True)
@@ -48,108 +92,11 @@ def cost_of(seq: Ints, at: Floats, apart: float) -> float:
 
 
 @njit(cache=True)
-def _least(entry: Floats, leave: Floats, count: Ints, i: int, j: int) -> float:
-    """Return the least squared distance from leaving node i to entering node j, over all their starts."""
-    best = np.inf
-    for a in range(count[i]):
-        for b in range(count[j]):
-            dx, dy = leave[i, a, 0] - entry[j, b, 0], leave[i, a, 1] - entry[j, b, 1]
-            best = min(best, dx * dx + dy * dy)
-    return best
-
-
-@njit(cache=True)
-def neighbours(entry: Floats, leave: Floats, count: Ints, near: Ints, far: Floats) -> None:
-    """Fill in each node's nearest nodes (N, width) [-] and the least distance over all starts (N, width) [mm]."""
-    width = near.shape[1]
-    for i in range(len(count)):
-        filled = 0
-        for j in range(len(count)):
-            if i == j:
-                continue
-            d = math.sqrt(_least(entry, leave, count, i, j))
-            if filled == width and d >= far[i, width - 1]:
-                continue
-            k = min(filled, width - 1)
-            while k > 0 and far[i, k - 1] > d:
-                near[i, k], far[i, k] = near[i, k - 1], far[i, k - 1]
-                k -= 1
-            near[i, k], far[i, k] = j, d
-            filled = min(filled + 1, width)
-
-
-@njit(cache=True)
-def choose(
-    seq: Ints, entry: Floats, leave: Floats, count: Ints, at: Floats, pick: Ints, apart: float
-) -> float:
-    """Choose the best start of every node for a fixed order (dynamic programme over the legs); return the cost [mm]."""
-    n = len(count)
-    most = entry.shape[1]
-    best = np.full((n + 1, most), np.inf)
-    came = np.zeros((n + 1, most), dtype=np.int64)
-    for p in range(1, n + 1):
-        node = seq[p]
-        for k in range(count[node]):
-            x, y = entry[node, k, 0], entry[node, k, 1]
-            if p == 1:
-                best[p, k] = _step(at[n, 2] - x, at[n, 3] - y, apart)
-                continue
-            before = seq[p - 1]
-            for h in range(count[before]):
-                c = best[p - 1, h] + _step(leave[before, h, 0] - x, leave[before, h, 1] - y, apart)
-                if c < best[p, k]:
-                    best[p, k], came[p, k] = c, h
-    last, total = int(0), np.inf  # int(): callees would be compiled for a bare constant too
-    node = seq[n]
-    for k in range(count[node]):
-        c = best[n, k]
-        if not math.isinf(at[n + 1, 0]):
-            c += _step(leave[node, k, 0] - at[n + 1, 0], leave[node, k, 1] - at[n + 1, 1], apart)
-        if c < total:
-            last, total = k, c
-    for p in range(n, 0, -1):
-        _set(seq[p], last, entry, leave, at, pick)
-        last = came[p, last]
-    return total
-
-
-@njit(cache=True)
-def _set(node: int, k: int, entry: Floats, leave: Floats, at: Floats, pick: Ints) -> None:
+def take(node: int, k: int, entry: Floats, leave: Floats, at: Floats, pick: Ints) -> None:
+    """Choose start k of a node: where it is entered and left [mm]."""
     pick[node] = k
     at[node, 0], at[node, 1] = entry[node, k, 0], entry[node, k, 1]
     at[node, 2], at[node, 3] = leave[node, k, 0], leave[node, k, 1]
-
-
-@njit(cache=True)
-def greedy(
-    entry: Floats, leave: Floats, count: Ints, parent: Ints, at: Floats, pick: Ints, apart: float
-) -> Ints:
-    """Return a first sequence: always the nearest start that no child still waits for."""
-    n = len(count)
-    waiting = np.zeros(n, dtype=np.int64)
-    for i in range(n):
-        if parent[i] >= 0:
-            waiting[parent[i]] += 1
-    done = np.zeros(n, dtype=np.bool_)
-    seq = np.empty(n + 2, dtype=np.int64)
-    seq[0], seq[n + 1] = n, n + 1
-    x, y = at[n, 2], at[n, 3]
-    for p in range(1, n + 1):
-        node, k, least = int(-1), int(0), np.inf
-        for i in range(n):
-            if done[i] or waiting[i] > 0:
-                continue
-            for c in range(count[i]):
-                d = _step(entry[i, c, 0] - x, entry[i, c, 1] - y, apart)
-                if d < least:
-                    node, k, least = i, c, d
-        done[node] = True
-        if parent[node] >= 0:
-            waiting[parent[node]] -= 1
-        _set(node, k, entry, leave, at, pick)
-        seq[p] = node
-        x, y = at[node, 2], at[node, 3]
-    return seq
 
 
 @njit(cache=True)
@@ -292,24 +239,26 @@ def _rechoose(
     now = _leg(before, node, at, apart) + _leg(node, after, at, apart)
     best, arg = now - 1e-9, int(-1)
     for k in range(count[node]):
-        c = _step(at[before, 2] - entry[node, k, 0], at[before, 3] - entry[node, k, 1], apart)
+        c = step_cost(at[before, 2] - entry[node, k, 0], at[before, 3] - entry[node, k, 1], apart)
         if not math.isinf(at[after, 0]):
-            c += _step(leave[node, k, 0] - at[after, 0], leave[node, k, 1] - at[after, 1], apart)
+            c += step_cost(leave[node, k, 0] - at[after, 0], leave[node, k, 1] - at[after, 1], apart)
         if c < best:
             best, arg = c, k
     if arg < 0:
         return 0.0
-    _set(node, arg, entry, leave, at, pick)
+    take(node, arg, entry, leave, at, pick)
     return float(now - best)
 
 
 @njit(cache=True)
-def _improve(
-    seq: Ints, pos: Ints, parent: Ints, entry: Floats, leave: Floats, count: Ints, near: Ints, far: Floats, at: Floats,
-    pick: Ints, sums: Floats, limit: Ints, child: Ints, queue: Ints, queued: NDArray[np.bool_], filled: int, ordered: bool,
-    apart: float, same: bool,
-) -> float:  # fmt: skip
-    """Empty the queue of nodes worth a look: turns, moves and other starts until none helps; return the gain."""
+def _improve(nodes: Nodes, run: Run, work: Work, filled: int) -> float:
+    """Empty the queue of nodes worth a look: turns, moves and other starts until none helps; return the gain.
+
+    What is called in its inner loops takes plain arrays: a named tuple in each of those calls costs half as much again.
+    """
+    entry, leave, count, parent, near, far, apart, ordered, same = nodes
+    sums, pos, limit, child, queue, queued = work
+    seq, pick, at = run
     n = len(seq) - 2
     total = 0.0
     while filled > 0:
@@ -393,48 +342,43 @@ def _kick(seq: Ints, pos: Ints, parent: Ints, ordered: bool, window: int) -> tup
 
 
 @njit(cache=True)
-def search(
-    seq: Ints, entry: Floats, leave: Floats, count: Ints, parent: Ints, near: Ints, far: Floats, at: Floats, pick: Ints,
-    sums: Floats, pos: Ints, limit: Ints, child: Ints, queue: Ints, queued: NDArray[np.bool_], kept: Ints, kept_pick: Ints,
-    kept_at: Floats, kicks: int, seed: int, apart: float, ordered: bool, same: bool,
-) -> float:  # fmt: skip
-    """Improve a sequence in place by local search and small random kicks undone when they do not pay; return its cost.
+def _renewed(nodes: Nodes, run: Run, work: Work, low: int) -> None:
+    _refresh(
+        run.seq, work.pos, nodes.parent, run.at, work.sums, work.limit, work.child, low, nodes.ordered, nodes.apart, nodes.same
+    )  # fmt: skip
 
-    `sums` to `kept_at` are room to work in; `ordered` says whether any node has a parent, `same` whether every node is left
-    where it is entered.
-    """
+
+@njit(cache=True)
+def search(nodes: Nodes, run: Run, kept: Run, work: Work, kicks: int, seed: int) -> float:
+    """Improve a sequence in place by local search and small random kicks undone when they do not pay; return its cost [mm]."""
     np.random.seed(seed)
-    n = len(count)
+    seq, n = run.seq, len(nodes.counts)
     filled, one = int(0), int(1)
     for p in range(n, 0, -1):
-        filled = _push(seq[p], n, queue, queued, filled)
-    _refresh(seq, pos, parent, at, sums, limit, child, one, ordered, apart, same)
-    _improve(
-        seq, pos, parent, entry, leave, count, near, far, at, pick, sums, limit, child, queue, queued, filled, ordered, apart, same
-    )  # fmt: skip
-    cost = cost_of(seq, at, apart)
+        filled = _push(seq[p], n, work.queue, work.queued, filled)
+    _renewed(nodes, run, work, one)
+    _improve(nodes, run, work, filled)
+    cost = cost_of(seq, run.at, nodes.apart)
     if n < 3:
         return cost
-    _copy(seq, pick, at, kept, kept_pick, kept_at)
+    _copy(run.seq, run.pick, run.at, kept.seq, kept.pick, kept.at)
     for _ in range(kicks):
         filled = int(0)
         for _ in range(1 if np.random.random() > 0.1 else 4):
-            a, b, c = _kick(seq, pos, parent, ordered, 50)
+            a, b, c = _kick(seq, work.pos, nodes.parent, nodes.ordered, 50)
             if c == 0:
                 continue
-            _refresh(seq, pos, parent, at, sums, limit, child, a + 1, ordered, apart, same)
+            _renewed(nodes, run, work, a + 1)
             for t in (a, a + 1, b, b + 1, c, c + 1):
-                filled = _push(seq[t], n, queue, queued, filled)
+                filled = _push(seq[t], n, work.queue, work.queued, filled)
         if filled == 0:
             continue
-        _improve(
-            seq, pos, parent, entry, leave, count, near, far, at, pick, sums, limit, child, queue, queued, filled, ordered, apart, same
-        )  # fmt: skip
-        now = sums[0, n + 1]
+        _improve(nodes, run, work, filled)
+        now = work.sums[0, n + 1]
         if now <= cost + 1e-9:
             cost = now
-            _copy(seq, pick, at, kept, kept_pick, kept_at)
+            _copy(run.seq, run.pick, run.at, kept.seq, kept.pick, kept.at)
         else:
-            _copy(kept, kept_pick, kept_at, seq, pick, at)
-            _refresh(seq, pos, parent, at, sums, limit, child, one, ordered, apart, same)
-    return cost_of(seq, at, apart)
+            _copy(kept.seq, kept.pick, kept.at, run.seq, run.pick, run.at)
+            _renewed(nodes, run, work, one)
+    return cost_of(seq, run.at, nodes.apart)

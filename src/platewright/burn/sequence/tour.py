@@ -103,7 +103,8 @@ def _rounds(
     ins: Floats, outs: Floats, counts: Ints, up: Ints, *, at: Floats, apart: float, kicks: int, seed: int
 ) -> Tour:
     """Search from the greedy order, round after round; few nodes also from random orders, as kicks alone may not leave a hollow."""
-    from platewright.burn.sequence.kernels import choose, cost_of, greedy, neighbours, search
+    from platewright.burn.sequence.kernels import Nodes, Run, Work, cost_of, search
+    from platewright.burn.sequence.starts import choose, greedy, neighbours
 
     total = len(ins)
     pick = np.zeros(total, dtype=np.int64)
@@ -111,9 +112,11 @@ def _rounds(
     width = min(NEAR, total - 1)
     near, far = np.zeros((total, width), dtype=np.int64), np.full((total, width), np.inf)
     neighbours(ins, outs, counts, near, far)
+    nodes = Nodes(
+        ins, outs, counts, up, near, far, apart, bool((up >= 0).any()), bool(np.array_equal(ins, outs))
+    )
     pos, limit, child, queue = (np.full(total + 2, total + 2, dtype=np.int64) for _ in range(4))
-    queued = np.zeros(total + 2, dtype=np.bool_)
-    ordered, same = bool((up >= 0).any()), bool(np.array_equal(ins, outs))
+    work = Work(np.zeros((2, total + 2)), pos, limit, child, queue, np.zeros(total + 2, dtype=np.bool_))
     draw, few = np.random.default_rng(seed), total < FEW
     rounds = 3 * ROUNDS if few else ROUNDS
     best: tuple[float, Ints, Ints, Floats] | None = None
@@ -122,10 +125,8 @@ def _rounds(
             seq = _shuffled(up, draw)
         choose(seq, ins, outs, counts, at, pick, apart)
         if width:
-            search(
-                seq, ins, outs, counts, up, near, far, at, pick, np.zeros((2, total + 2)), pos, limit, child, queue, queued, seq.copy(),
-                pick.copy(), at.copy(), kicks // rounds, seed + turn, apart, ordered, same,
-            )  # fmt: skip
+            run, kept = Run(seq, pick, at), Run(seq.copy(), pick.copy(), at.copy())
+            search(nodes, run, kept, work, kicks // rounds, seed + turn)
         cost = choose(seq, ins, outs, counts, at, pick, apart)
         if best is None or cost < best[0] - 1e-9:
             best = (cost, seq.copy(), pick.copy(), at.copy())
