@@ -24,7 +24,7 @@ from platewright.proof.prove import prove
 from platewright.shop.document import PhotoSource, read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import Bench
+from platewright.shop.steps.common import JobContext
 from platewright.table.chart import starter_chart
 
 pytestmark = pytest.mark.slow
@@ -75,8 +75,8 @@ def test_the_files_are_there_to_take_away(demo: Demo) -> None:
     assert "M3" not in rehearsal.read_text()
 
 
-def bench_of(demo: Demo, shop: Shop) -> Bench:
-    return Bench(shop, read_job(shop.load("job", "west-gate").doc), facts_of(shop))
+def context_of(demo: Demo, shop: Shop) -> JobContext:
+    return JobContext(shop, read_job(shop.load("job", "west-gate").doc), facts_of(shop))
 
 
 def stops(proof: Proof) -> set[str]:
@@ -86,17 +86,19 @@ def stops(proof: Proof) -> set[str]:
 def test_a_kerf_on_the_wrong_side_is_caught(demo: Demo) -> None:
     """Parts drawn in by one kerf, planned rightly, put the torch on the wrong side of the parts asked for."""
     with Shop(demo.folder / "shop") as shop:
-        bench = bench_of(demo, shop)
-        layout, good = bench.layout(), bench.plan()
+        context = context_of(demo, shop)
+        layout, good = context.layout(), context.plan()
         shrunk = tuple(replace(p, profile=offset_profile(p.profile, -good.row.kerf)[0]) for p in layout.parts)
         wrong = plan(
             replace(layout, parts=shrunk),
             starter_chart(),
-            bench.table(),
+            context.table(),
             BurnOptions(amperage=good.row.amperage),
         )
         program = write(wrong, good.table.dialect, name="wrong")
-        proof = prove(program.text, dialect=program.dialect, table=bench.table(), row=good.row, layout=layout)
+        proof = prove(
+            program.text, dialect=program.dialect, table=context.table(), row=good.row, layout=layout
+        )
     assert proof.verdict == "stop"
     assert len(stops(proof)) >= 1
 
@@ -104,20 +106,20 @@ def test_a_kerf_on_the_wrong_side_is_caught(demo: Demo) -> None:
 def test_a_wrong_marker_size_is_caught(demo: Demo) -> None:
     """Cards printed 2.7 % small (letter fitted on A4) and believed: the pieces miss the true shape, and the proof stops."""
     with Shop(demo.folder / "shop") as shop:
-        bench = bench_of(demo, shop)
-        layout: Layout = bench.layout()
+        context = context_of(demo, shop)
+        layout: Layout = context.layout()
         from platewright.geometry import scaled
 
         small = tuple(Part(p.name, scaled(p.profile, 0.9727), p.thickness) for p in layout.parts)
-        wrong = plan(replace(layout, parts=small), starter_chart(), bench.table(), BurnOptions())
+        wrong = plan(replace(layout, parts=small), starter_chart(), context.table(), BurnOptions())
         program = write(wrong, wrong.table.dialect, name="small")
         proof = prove(
             program.text,
             dialect=program.dialect,
-            table=bench.table(),
+            table=context.table(),
             row=wrong.row,
             plate=layout.plate,
-            against=[true_part(), bench.part("gusset")],
+            against=[true_part(), context.part("gusset")],
         )
     assert proof.verdict == "stop"
 

@@ -251,7 +251,7 @@ def test_phones_are_let_in_while_the_page_runs(
 
     with running(tmp_path / "shop", wrap=seen) as at:
         # another address of this machine stands in for the network's
-        monkeypatch.setattr(apps[0].state.house.door, "_find", lambda: ("127.0.0.2",))
+        monkeypatch.setattr(apps[0].state.server.door, "_find", lambda: ("127.0.0.2",))
         desk = browser.new_context(viewport=DESK).new_page()
         desk.goto(f"{at}/#/shop")
         expect(desk.get_by_text("on this computer only")).to_be_visible()

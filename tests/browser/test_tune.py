@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import Bench
+from platewright.shop.steps.common import JobContext
 from tests.browser.test_shop_floor import clear
 from tests.tuning.helpers import made, measured
 from tests.web.helpers import document, running
@@ -96,7 +96,7 @@ def test_a_cut_part_is_photographed_and_compared(
             "job", document(plate={"size": "600 x 400 mm"}, burn={"options": {"amperage": 45.0}})
         )
         run(kept, read_job(job.doc), until="layout")
-        profile = Bench(kept, read_job(job.doc), facts_of(kept)).part("gus").profile
+        profile = JobContext(kept, read_job(job.doc), facts_of(kept)).part("gus").profile
     photo = tmp_path / "cut.jpg"
     photo.write_bytes(cut_photo(profile, 0.4))
     with running(folder) as address:

@@ -93,11 +93,11 @@ def test_the_price_is_of_all_plates_together(shop: Shop) -> None:
     from platewright.price.cost import Rates, cost
     from platewright.price.sets import job_of_plates
     from platewright.shop.pipeline import facts_of
-    from platewright.shop.steps.common import Bench
+    from platewright.shop.steps.common import JobContext
 
     done = worked(shop, job())
-    bench = Bench(shop, job(), facts_of(shop))
-    whole = job_of_plates([bench.at(n).plan() for n in (1, 2)])
+    context = JobContext(shop, job(), facts_of(shop))
+    whole = job_of_plates([context.at(n).plan() for n in (1, 2)])
     assert len(whole.copies) == 6
     assert whole.plate_area == pytest.approx(2 * 240 * 240)
     assert whole.different_parts == 1

@@ -16,7 +16,7 @@ from platewright.geometry import Contour, Profile, flatten
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import Bench
+from platewright.shop.steps.common import JobContext
 from tests.web.helpers import SCRIPT, TestClient, client, document
 
 CACHE = Path(__file__).parents[1] / ".cache"
@@ -39,7 +39,7 @@ def shop(tmp_path: Path) -> Iterator[tuple[TestClient, str, bytes]]:
             "job", document(plate={"size": "600 x 400 mm"}, burn={"options": {"amperage": 45.0}})
         )
         run(folder, read_job(job.doc), until="layout")
-        part = Bench(folder, read_job(job.doc), facts_of(folder)).part("gus")
+        part = JobContext(folder, read_job(job.doc), facts_of(folder)).part("gus")
     with client(tmp_path / "shop") as one:
         one.headers.update(SCRIPT)
         yield one, job.info.id, cut_photo(part.profile, 0.4)

@@ -97,7 +97,7 @@ def test_the_door_is_opened_and_shut_while_the_page_runs(tmp_path: Path) -> None
 
     with running(tmp_path, wrap=seen) as address:
         port = address.rsplit(":", 1)[1]
-        door = apps[0].state.house.door
+        door = apps[0].state.server.door
         door._find = lambda: ("127.0.0.2",)  # another address of this machine stands in for the network's
         with (
             httpx.Client(base_url=address, headers=SCRIPT, timeout=20) as desk,
@@ -125,7 +125,7 @@ def test_the_door_is_opened_and_shut_while_the_page_runs(tmp_path: Path) -> None
 
 def test_a_computer_on_no_network_says_so(tmp_path: Path) -> None:
     here = client(tmp_path)
-    here.app.state.house.door._find = tuple  # type: ignore[attr-defined]
+    here.app.state.server.door._find = tuple  # type: ignore[attr-defined]
     answer = here.post("/api/door", headers=SCRIPT)
     assert answer.status_code == 409
     assert "no network" in answer.json()["what"]

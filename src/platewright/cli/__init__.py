@@ -71,13 +71,13 @@ def main(words: Sequence[str] | None = None) -> int:
     if not words or words[0] not in COMMANDS:
         parser().parse_args(words or ["--help"])
         return 2
-    asked = _command(words[0]).parse_args(words[1:])
+    args = _command(words[0]).parse_args(words[1:])
     try:
-        outcome: Outcome = asked.run(asked)
+        outcome: Outcome = args.run(args)
     except Exception as wrong:  # noqa: BLE001 - the edge: known errors become sentences, the rest is re-raised there
-        return failed(wrong, as_json=asked.json)
+        return failed(wrong, as_json=args.json)
     try:
-        return report(outcome, as_json=asked.json)
+        return report(outcome, as_json=args.json)
     except BrokenPipeError:  # the reader has seen enough (platewright ... | head)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return outcome.exit_code()

@@ -80,37 +80,37 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--why", action="store_true", help="say why each cut is as it is")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Plan and write."""
     from platewright.program import writer
 
-    plan = planned(asked, layout_of(asked.layout))
-    dialect = dialect_of(asked.dialect, plan.table)
-    name = asked.output.name
-    if asked.from_cut is None:
+    plan = planned(args, layout_of(args.layout))
+    dialect = dialect_of(args.dialect, plan.table)
+    name = args.output.name
+    if args.from_cut is None:
         made = writer.write(plan, dialect, name=name)
     else:
-        first, plan = _from_cut(plan, asked.from_cut, asked.lost_at)
+        first, plan = _from_cut(plan, args.from_cut, args.lost_at)
         made = writer.resume(plan, dialect, name=name, first_cut=first + 1)
     files = (
-        [_save(asked.output, made)]
-        if not asked.split
+        [_save(args.output, made)]
+        if not args.split
         else [
-            _save(asked.output.with_name(part.name), part)
-            for part in writer.write_parts(plan, dialect, name=asked.output.stem)
+            _save(args.output.with_name(part.name), part)
+            for part in writer.write_parts(plan, dialect, name=args.output.stem)
         ]
     )
-    if asked.rehearsal:
-        files.append(_save(asked.rehearsal, writer.rehearsal(plan, dialect, name=asked.rehearsal.name)))
-    if asked.outline:
-        files.append(_save(asked.outline, writer.outline(plan, dialect, name=asked.outline.name)))
-    if asked.svg:
+    if args.rehearsal:
+        files.append(_save(args.rehearsal, writer.rehearsal(plan, dialect, name=args.rehearsal.name)))
+    if args.outline:
+        files.append(_save(args.outline, writer.outline(plan, dialect, name=args.outline.name)))
+    if args.svg:
         from platewright.burn.picture import picture
 
-        files.append(save(asked.svg, picture(plan)))
-    lines = _lines(plan, made, why=asked.why)
-    if asked.stick:
-        lines.append(_to_stick(made, dialect, asked.stick))
+        files.append(save(args.svg, picture(plan)))
+    lines = _lines(plan, made, why=args.why)
+    if args.stick:
+        lines.append(_to_stick(made, dialect, args.stick))
     return Outcome(lines, _document(plan, made), plan.findings, files)
 
 

@@ -56,7 +56,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--date", metavar="DAY", default="", help="day on the report")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Check a cut part."""
     from platewright.part.model import Part
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
@@ -65,37 +65,37 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.tuning.faces import leans
     from platewright.units import parse
 
-    for path in (asked.output, asked.picture):
+    for path in (args.output, args.picture):
         if path is not None and path.suffix.lower() not in (".pdf", ".svg"):
             raise InputError(
                 f"'{path}' is no PDF or SVG.", do="End the report's name in .pdf, the picture's in .svg."
             )
-    part = Part.from_dict(document(asked.part, "part"))
+    part = Part.from_dict(document(args.part, "part"))
     bars = (
         None
-        if asked.bars is None
-        else (parse(asked.bars[0], where="--bars"), parse(asked.bars[1], where="--bars"))
+        if args.bars is None
+        else (parse(args.bars[0], where="--bars"), parse(args.bars[1], where="--bars"))
     )
-    photo = PhotoOptions(thickness=part.thickness, cards_on=asked.cards_on, bars=bars)
-    captured = read_photo([read_bytes(p) for p in asked.photos], options=photo)
+    photo = PhotoOptions(thickness=part.thickness, cards_on=args.cards_on, bars=bars)
+    captured = read_photo([read_bytes(p) for p in args.photos], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
     lean: tuple[Lean, ...] = ()
     more: tuple[Finding, ...] = ()
-    if asked.under:
-        under = read_photo([read_bytes(p) for p in asked.under], options=photo)
+    if args.under:
+        under = read_photo([read_bytes(p) for p in args.under], options=photo)
         below = check(under, part.profile, thickness=part.thickness)
         lean, more = leans(found, below, thickness=part.thickness)
         more = (*under.findings, *(f for f in below.findings if f.severity == "stop"), *more)
-    kerf = None if asked.kerf is None else parse(asked.kerf, where="--kerf")
+    kerf = None if args.kerf is None else parse(args.kerf, where="--kerf")
     files = []
-    if asked.output:
+    if args.output:
         said = ReportOptions(
-            name=part.name, paper=asked.paper, unit=asked.unit, day=asked.date, photo=asked.photos[0].name
+            name=part.name, paper=args.paper, unit=args.unit, day=args.date, photo=args.photos[0].name
         )
-        files.append(save(asked.output, report(found, part.profile, said)))
-    if asked.picture:
-        files.append(save(asked.picture, difference(found, part.profile)))
-    lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=asked.unit)]
+        files.append(save(args.output, report(found, part.profile, said)))
+    if args.picture:
+        files.append(save(args.picture, difference(found, part.profile)))
+    lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=args.unit)]
     lines += [f"{s.name}: " + "; ".join(f"{label} {met}" for label, met in s.classes) for s in found.sizes]
     whole = {
         "leans": [

@@ -58,16 +58,16 @@ class _Done:
     seconds: float
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Do the whole job, write it out, and serve it."""
     from platewright.shop.folder.store import Shop
     from platewright.shop.warm import Warming
 
     began = time.perf_counter()
     warming = Warming()  # on a fresh install it compiles layout to proof while this process reads the photo
-    folder: Path = asked.output
+    folder: Path = args.output
     folder.mkdir(parents=True, exist_ok=True)
-    say = (lambda text: None) if asked.json else (lambda text: print(f"  {text}", flush=True))
+    say = (lambda text: None) if args.json else (lambda text: print(f"  {text}", flush=True))
     with closing(warming), Shop(folder / "shop") as shop:
         states, job = _worked(shop, folder, say)
         files = list(_exported(shop, states, folder))
@@ -75,22 +75,22 @@ def run(asked: argparse.Namespace) -> Outcome:
     done = _Done(states, against, time.perf_counter() - began)
     files += _pictures(folder, done)
     summary = _summary(done)
-    outcome = Outcome(summary, _document(done), _findings(done), files if asked.json else [])
-    if not asked.no_serve and not asked.json:
+    outcome = Outcome(summary, _document(done), _findings(done), files if args.json else [])
+    if not args.no_serve and not args.json:
         for line in summary:
             print(line)
-        return _serve(asked, folder, outcome)
+        return _serve(args, folder, outcome)
     return outcome
 
 
-def _serve(asked: argparse.Namespace, folder: Path, outcome: Outcome) -> Outcome:
+def _serve(args: argparse.Namespace, folder: Path, outcome: Outcome) -> Outcome:
     from platewright.web.server import serve
 
     print(
-        f"  everything is in {folder}/; the page opens at http://127.0.0.1:{asked.port} (stop with Ctrl-C)",
+        f"  everything is in {folder}/; the page opens at http://127.0.0.1:{args.port} (stop with Ctrl-C)",
         flush=True,
     )
-    serve(folder / "shop", port=asked.port, open_browser=not asked.no_browser)
+    serve(folder / "shop", port=args.port, open_browser=not args.no_browser)
     return Outcome([], outcome.document, outcome.findings, told=True)
 
 
@@ -150,18 +150,18 @@ def _against_truth(shop: Shop, job: JobDocument) -> Proof:
     """Prove the very text again, against the true shapes of the template instead of the layout."""
     from platewright.proof.prove import prove
     from platewright.shop.pipeline import facts_of
-    from platewright.shop.steps.common import Bench
+    from platewright.shop.steps.common import JobContext
 
     gate, _ = _gate()
-    bench = Bench(shop, job, facts_of(shop))
-    program, layout = bench.program(), bench.layout()
+    context = JobContext(shop, job, facts_of(shop))
+    program, layout = context.program(), context.layout()
     return prove(
         program.text,
         dialect=program.dialect,
-        table=bench.table(),
-        row=bench.plan().row,
+        table=context.table(),
+        row=context.plan().row,
         plate=layout.plate,
-        against=[gate.true_part(), bench.part("gusset")],
+        against=[gate.true_part(), context.part("gusset")],
     )
 
 

@@ -126,7 +126,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Lay and write."""
     from platewright.cli.planning import table_of
     from platewright.layout.advice import proposed, tight
@@ -138,36 +138,36 @@ def run(asked: argparse.Namespace) -> Outcome:
     from platewright.stock.plates import cautions
     from platewright.units import parse
 
-    plates = [Plate.from_dict(document(path, "plate")) for path in (asked.plate, *asked.more)]
-    row = _row(asked, plates[0])
+    plates = [Plate.from_dict(document(path, "plate")) for path in (args.plate, *args.more)]
+    row = _row(args, plates[0])
     plain = Clearance() if row is None else proposed(row)
     between, edge, keepout = (
         parse(said, where=f"--{name}") if said else usual
         for said, usual, name in (
-            (asked.clear, plain.part, "clear"),
-            (asked.clear_edge, plain.edge, "clear-edge"),
-            (asked.clear_keepout, plain.keepout, "clear-keepout"),
+            (args.clear, plain.part, "clear"),
+            (args.clear_edge, plain.edge, "clear-edge"),
+            (args.clear_keepout, plain.keepout, "clear-keepout"),
         )
     )
     clear = Clearance(between, edge, keepout)
-    height = parse(asked.keepout_height, where="--keepout-height")
+    height = parse(args.keepout_height, where="--keepout-height")
     keepouts = [
         KeepOut(name or "keep-out", contour, height)
-        for name, contour in (named_contour(text, where="--keepout") for text in asked.keepout)
+        for name, contour in (named_contour(text, where="--keepout") for text in args.keepout)
     ]
-    reach = reach_of(table_of(asked.table)) if asked.table else None
-    saved = _Saved(asked.output)
+    reach = reach_of(table_of(args.table)) if args.table else None
+    saved = _Saved(args.output)
     with _interrupted() as enough:
         made = lay(
-            [_wanted(text) for text in asked.parts],
+            [_wanted(text) for text in args.parts],
             plates,
             keepouts=keepouts,
             clearance=clear,
             reach=reach,
             options=_options(
-                asked,
-                _kerf(_row(asked, plates[0], "small gantry")) if asked.common else 0.0,
-                saved.found() if asked.go_on else (),
+                args,
+                _kerf(_row(args, plates[0], "small gantry")) if args.common else 0.0,
+                saved.found() if args.go_on else (),
             ),
             progress=saved.better,
             cancelled=enough.is_set,
@@ -175,8 +175,8 @@ def run(asked: argparse.Namespace) -> Outcome:
     lines, told = [], [*made.findings, *(() if row is None else tight(clear, row))]
     files = saved.save(made.layouts)
     for number, layout in enumerate(made.layouts, 1):
-        if asked.svg:
-            files.append(save(_numbered(asked.svg, number), picture(layout)))
+        if args.svg:
+            files.append(save(_numbered(args.svg, number), picture(layout)))
         lines.append(f"{len(layout.placements)} pieces placed on {layout.plate.name}")
         told += cautions(layout.plate)
     lines.insert(0, f"{clear.part:g} mm between parts, {clear.edge:g} mm to the edge")
@@ -185,13 +185,13 @@ def run(asked: argparse.Namespace) -> Outcome:
     return Outcome(lines, made.layouts[0].as_dict(), told, files)
 
 
-def _row(asked: argparse.Namespace, plate: Plate, usual: str = "") -> ChartRow | None:
+def _row(args: argparse.Namespace, plate: Plate, usual: str = "") -> ChartRow | None:
     """Return the chart's row for the plate on the table asked for, or the `usual` one; None if it has none."""
     from platewright.cli.planning import chart_of, table_of
 
-    name = asked.table or usual
+    name = args.table or usual
     table = table_of(name) if name else None
-    chart = chart_of(asked.chart)
+    chart = chart_of(args.chart)
     try:
         return chart.row(plate.grade, plate.thickness, table=table).row
     except InputError:
@@ -266,14 +266,14 @@ def _kerf(row: ChartRow | None) -> float:
     return row.kerf
 
 
-def _options(asked: argparse.Namespace, common: float, before: tuple[Layout, ...]) -> LayOptions:
+def _options(args: argparse.Namespace, common: float, before: tuple[Layout, ...]) -> LayOptions:
     from platewright.layout.lay import LayOptions
 
-    threads = asked.threads or (1 if asked.steps is not None else os.cpu_count() or 1)
+    threads = args.threads or (1 if args.steps is not None else os.cpu_count() or 1)
     return LayOptions(
-        seconds=asked.seconds, steps=asked.steps, seed=asked.seed, rotations=asked.turns,
-        workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=asked.repeat_sheets, credit=asked.credit,
-        goal=asked.goal, cut_off=asked.cut_off, common=common, before=before,
+        seconds=args.seconds, steps=args.steps, seed=args.seed, rotations=args.turns,
+        workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=args.repeat_sheets, credit=args.credit,
+        goal=args.goal, cut_off=args.cut_off, common=common, before=before,
     )  # fmt: skip
 
 

@@ -59,59 +59,59 @@ def options(parser: argparse.ArgumentParser) -> None:
     planning_options(parser)
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Print what is asked."""
-    if asked.kind == "traveler":
-        made, proof = _traveler(asked)
-        files = [save(asked.output, made)]
+    if args.kind == "traveler":
+        made, proof = _traveler(args)
+        files = [save(args.output, made)]
         return Outcome(
             [f"the proof of this program says {proof.verdict}"],
             {"kind": "traveler", "verdict": proof.verdict},
             proof.findings,
             files,
         )
-    made, lines = _printed(asked)
-    return Outcome(lines, {"kind": asked.kind, "bytes": len(made)}, files=[save(asked.output, made)])
+    made, lines = _printed(args)
+    return Outcome(lines, {"kind": args.kind, "bytes": len(made)}, files=[save(args.output, made)])
 
 
-def _printed(asked: argparse.Namespace) -> tuple[bytes, list[str]]:
-    if asked.kind in ("cards", "frame"):
+def _printed(args: argparse.Namespace) -> tuple[bytes, list[str]]:
+    if args.kind in ("cards", "frame"):
         from platewright.paper.cards import cards, small_part_frame
 
         made = (
-            cards(paper=asked.paper, pages=asked.pages, fix=_fix(asked))
-            if asked.kind == "cards"
-            else small_part_frame(paper=asked.paper, fix=_fix(asked))
+            cards(paper=args.paper, pages=args.pages, fix=_fix(args))
+            if args.kind == "cards"
+            else small_part_frame(paper=args.paper, fix=_fix(args))
         )
         return made, ["Print at 100 %. Measure both bars before you trust the cards."]
-    if asked.kind == "manual":
+    if args.kind == "manual":
         from platewright.paper.manual import manual
 
-        return manual(paper=asked.paper), []
-    if not asked.files:
-        raise InputError(f"There is no file to print as {asked.kind}.", do="Name a part file.")
-    if asked.kind == "labels":
-        return _labels(asked), []
-    part = _part(asked.files[0])
-    if asked.kind == "drawing":
+        return manual(paper=args.paper), []
+    if not args.files:
+        raise InputError(f"There is no file to print as {args.kind}.", do="Name a part file.")
+    if args.kind == "labels":
+        return _labels(args), []
+    part = _part(args.files[0])
+    if args.kind == "drawing":
         from platewright.paper.drawing import drawing_sheet
 
-        return drawing_sheet(part, paper=asked.paper, unit=asked.unit, revision=asked.revision), []
+        return drawing_sheet(part, paper=args.paper, unit=args.unit, revision=args.revision), []
     from platewright.paper.full_size import full_size, tiles
 
-    count = len(tiles(part.profile, paper=asked.paper, fix=_fix(asked)))
-    return full_size(part, paper=asked.paper, fix=_fix(asked), revision=asked.revision), [
+    count = len(tiles(part.profile, paper=args.paper, fix=_fix(args)))
+    return full_size(part, paper=args.paper, fix=_fix(args), revision=args.revision), [
         f"{count} page{'s' if count > 1 else ''}. Print at 100 % and measure both bars."
     ]
 
 
-def _fix(asked: argparse.Namespace) -> Print:
+def _fix(args: argparse.Namespace) -> Print:
     from platewright.paper.bars import Print
     from platewright.units import parse
 
-    if asked.bars is None:
+    if args.bars is None:
         return Print()
-    across, upright = (parse(text, where="--bars") for text in asked.bars)
+    across, upright = (parse(text, where="--bars") for text in args.bars)
     return Print.measured(across, upright)
 
 
@@ -121,40 +121,40 @@ def _part(path: Path) -> Part:
     return Part.from_dict(document(path, "part"))
 
 
-def _labels(asked: argparse.Namespace) -> bytes:
+def _labels(args: argparse.Namespace) -> bytes:
     from platewright.paper.labels import Label, drop_label, labels, part_label
     from platewright.stock.model import Plate
 
     def one(path: Path) -> Label:
         whole = document(path)
         if str(whole.get("format", "")).startswith("platewright-plate"):
-            return drop_label(Plate.from_dict(whole), unit=asked.unit)
-        return part_label(_part(path), revision=asked.revision, unit=asked.unit)
+            return drop_label(Plate.from_dict(whole), unit=args.unit)
+        return part_label(_part(path), revision=args.revision, unit=args.unit)
 
-    return labels([one(path) for path in asked.files], paper=asked.paper)
+    return labels([one(path) for path in args.files], paper=args.paper)
 
 
-def _traveler(asked: argparse.Namespace) -> tuple[bytes, Proof]:
+def _traveler(args: argparse.Namespace) -> tuple[bytes, Proof]:
     """Print the traveler with what a proof of this very text says."""
     from platewright.paper.traveler import TravelerOptions, traveler
     from platewright.program.model import Program
     from platewright.proof.prove import prove
 
-    if len(asked.files) != 2:
+    if len(args.files) != 2:
         raise InputError(
-            f"A traveler is for two files, a layout and its program; {len(asked.files)} given.",
+            f"A traveler is for two files, a layout and its program; {len(args.files)} given.",
             do="Name the layout file, then the program.",
         )
-    layout = layout_of(asked.files[0])
-    program = Program(asked.files[1].name, program_text(asked.files[1]), "")
-    plan = planned(asked, layout, program.text)
+    layout = layout_of(args.files[0])
+    program = Program(args.files[1].name, program_text(args.files[1]), "")
+    plan = planned(args, layout, program.text)
     proof = prove(program.text, dialect=plan.table.dialect, table=plan.table, row=plan.row, layout=layout)
     options = TravelerOptions(
-        job=asked.job or stem(asked.files[0]),
-        revision=asked.revision,
-        paper=asked.paper,
-        unit=asked.unit,
-        rehearsal=asked.rehearsal,
+        job=args.job or stem(args.files[0]),
+        revision=args.revision,
+        paper=args.paper,
+        unit=args.unit,
+        rehearsal=args.rehearsal,
         findings=tuple(proof.findings),
     )
     return traveler(plan, program, options), proof

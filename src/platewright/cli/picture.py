@@ -57,25 +57,23 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def from_picture(
-    asked: argparse.Namespace, *, name: str, thickness: float
-) -> tuple[Part, list[Finding], str]:
+def from_picture(args: argparse.Namespace, *, name: str, thickness: float) -> tuple[Part, list[Finding], str]:
     """Return the part of a silhouette [mm], what was found, and a sentence on its nodes."""
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.letters.cut import Making, mended
     from platewright.pattern.silhouette import SilhouetteOptions, silhouette
 
-    making = Making(thickness, parse(asked.kerf, where="--kerf"), mend=asked.thin)
+    making = Making(thickness, parse(args.kerf, where="--kerf"), mend=args.thin)
     options = SilhouetteOptions(
-        width=parse(asked.silhouette, where="--silhouette"), level=asked.level, invert=asked.invert,
-        smooth=parse(asked.smooth, where="--smooth"), smallest=parse(asked.smallest, where="--smallest"),
-        fill=asked.fill, keep=asked.keep, web=making.least(),
+        width=parse(args.silhouette, where="--silhouette"), level=args.level, invert=args.invert,
+        smooth=parse(args.smooth, where="--smooth"), smallest=parse(args.smallest, where="--smallest"),
+        fill=args.fill, keep=args.keep, web=making.least(),
     )  # fmt: skip
-    path = asked.files[0]
+    path = args.files[0]
     seen = silhouette(read_bytes(path), options=options, where=path.name)
     made = mended(seen.profiles[:1], making, what="the silhouette")
     part = from_profile(
-        made.metal[0], name=name, thickness=thickness, grade=asked.grade, came_from=f"picture {path.name}"
+        made.metal[0], name=name, thickness=thickness, grade=args.grade, came_from=f"picture {path.name}"
     )
     said = f"  {seen.nodes} lines and arcs, at most {seen.departure:.2f} mm from the picture's edge; level {seen.level:.0f}"
     return replace(part, moved_max=seen.departure), [*seen.findings, *made.findings], said

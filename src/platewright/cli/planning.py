@@ -99,21 +99,21 @@ def amperage(said: str | None, program: str = "") -> float | None:
     return float(found[1]) if found else None
 
 
-def burn_options(asked: argparse.Namespace, program: str = "") -> BurnOptions:
+def burn_options(args: argparse.Namespace, program: str = "") -> BurnOptions:
     """Return the planner's choices the options say, or the program's heading; amperage in [A]."""
     from platewright.shop.forms.burn import read_options
 
     said = {}
-    for one in getattr(asked, "option", []):
+    for one in getattr(args, "option", []):
         name, sign, value = one.partition("=")
         if not sign:
             raise InputError(f"'{one}' is no choice.", where="--option", do="Write it like pause_duty=yes.")
         said[name.strip()] = value
     chosen = read_options(said, where="--option")
-    return replace(chosen, amperage=amperage(asked.amps, program))
+    return replace(chosen, amperage=amperage(args.amps, program))
 
 
-def planned(asked: argparse.Namespace, layout: Layout, program: str = "") -> BurnPlan:
+def planned(args: argparse.Namespace, layout: Layout, program: str = "") -> BurnPlan:
     """Return the burn plan the options (or the heading of a program of ours) ask for [mm, s].
 
     Raises
@@ -125,6 +125,6 @@ def planned(asked: argparse.Namespace, layout: Layout, program: str = "") -> Bur
 
     if not layout.placements:
         raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
-    table = table_of(asked.table)
-    writes = dialect_of(getattr(asked, "dialect", None), table).controller
-    return plan(layout, chart_of(asked.chart), table, burn_options(asked, program), controller=writes)
+    table = table_of(args.table)
+    writes = dialect_of(getattr(args, "dialect", None), table).controller
+    return plan(layout, chart_of(args.chart), table, burn_options(args, program), controller=writes)

@@ -102,26 +102,26 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Reckon, issue or list."""
-    if asked.rates_help:
+    if args.rates_help:
         return _rates_help()
-    if asked.measure or asked.machine:
-        return _measured(asked)
-    if asked.move or asked.ledger or asked.csv:
-        return _ledger(asked)
-    if asked.layout is None:
+    if args.measure or args.machine:
+        return _measured(args)
+    if args.move or args.ledger or args.csv:
+        return _ledger(args)
+    if args.layout is None:
         raise InputError("There is no layout to price.", do="Name a layout file made with 'platewright lay'.")
     from platewright.price.cost import cost
     from platewright.price.job import job_of, useful_drops
 
-    layout, rates = layout_of(asked.layout), _rates(asked)
-    program = read_text(asked.program) if asked.program else ""
-    plan = planned(asked, layout, program)
+    layout, rates = layout_of(args.layout), _rates(args)
+    program = read_text(args.program) if args.program else ""
+    plan = planned(args, layout, program)
     made = cost(job_of(plan, drop_area=useful_drops(plan)), rates)
-    options = _breaks(asked, plan, rates)
-    if asked.quote or asked.invoice:
-        return _issued(asked, layout, made, options)
+    options = _breaks(args, plan, rates)
+    if args.quote or args.invoice:
+        return _issued(args, layout, made, options)
     said = [f"  {b.quantity} sets: {b.each} each, {b.price} in all (costs {b.cost})" for b in options]
     more = {
         "quantities": [
@@ -135,18 +135,18 @@ def run(asked: argparse.Namespace) -> Outcome:
     )
 
 
-def _breaks(asked: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Break, ...]:
+def _breaks(args: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Break, ...]:
     from platewright.cli.planning import chart_of
     from platewright.price.quote import breaks
     from platewright.price.sets import costed_sets
     from platewright.units import whole_number
 
-    if not asked.quantities:
+    if not args.quantities:
         return ()
-    words = asked.quantities.split(",")
+    words = args.quantities.split(",")
     return breaks(
         [whole_number(w, high=1000, what="quantity", where="--quantities") for w in words],
-        costed_sets([plan], chart_of(asked.chart), options=plan.options, rates=rates),
+        costed_sets([plan], chart_of(args.chart), options=plan.options, rates=rates),
     )
 
 
@@ -154,17 +154,17 @@ def _today() -> date:
     return datetime.now(UTC).date()
 
 
-def _shop(asked: argparse.Namespace) -> Shop:
+def _shop(args: argparse.Namespace) -> Shop:
     from platewright.shop.folder.store import Shop
 
-    if asked.shop is None:
+    if args.shop is None:
         raise InputError(
             "The ledger is kept in a shop's folder, and none is given.", do="Give it with --shop FOLDER."
         )
-    return Shop(asked.shop)
+    return Shop(args.shop)
 
 
-def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
+def _issued(args: argparse.Namespace, layout: Layout, made: Cost, options: tuple[Break, ...]) -> Outcome:
     from platewright.paper.documents import customer_document
     from platewright.price.quote import lines
     from platewright.shop.first import needs_letterhead
@@ -172,15 +172,15 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
     from platewright.shop.pipeline import facts_of
     from platewright.shop.steps.paper import letterhead, tax_of
 
-    if not asked.customer:
+    if not args.customer:
         raise InputError("A quote or invoice needs a customer.", do="Give one with --customer.")
     rows, files, numbers = lines(made), [], []
-    with _shop(asked) as shop:
+    with _shop(args) as shop:
         facts = facts_of(shop)
-        facts = replace(facts, name=asked.letterhead or facts.name)
+        facts = replace(facts, name=args.letterhead or facts.name)
         needs_letterhead(facts)
-        tax = tax_of(facts.tax if asked.tax is None else asked.tax)
-        wanted: list[tuple[Kind, Path | None]] = [("quote", asked.quote), ("invoice", asked.invoice)]
+        tax = tax_of(facts.tax if args.tax is None else args.tax)
+        wanted: list[tuple[Kind, Path | None]] = [("quote", args.quote), ("invoice", args.invoice)]
         for kind, path in wanted:
             if path is not None:
                 printed: list[bytes] = []
@@ -198,8 +198,8 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
                     return kept[0]
 
                 paper = issue(
-                    shop, kind, day=_today(), lines=rows, paper=Paper(printer, anyway=asked.anyway), customer=asked.customer,
-                    job=asked.job, tax_share=tax, currency=made.rates.currency, terms=facts.terms,
+                    shop, kind, day=_today(), lines=rows, paper=Paper(printer, anyway=args.anyway), customer=args.customer,
+                    job=args.job, tax_share=tax, currency=made.rates.currency, terms=facts.terms,
                 )  # fmt: skip
                 files.append(save(path, printed[0]))
                 numbers.append(paper.number)
@@ -208,7 +208,7 @@ def _issued(asked: argparse.Namespace, layout: Layout, made: Cost, options: tupl
     )
 
 
-def _measured(asked: argparse.Namespace) -> Outcome:
+def _measured(args: argparse.Namespace) -> Outcome:
     """Print measured rates as the lines of a rates file."""
     from dataclasses import fields
 
@@ -216,15 +216,13 @@ def _measured(asked: argparse.Namespace) -> Outcome:
     from platewright.price.money import money
     from platewright.price.payback import Machine, hour_rate
 
-    found = (
-        measured(bills_from_csv(read_text(asked.measure), where=str(asked.measure))) if asked.measure else {}
-    )
-    if asked.machine:
-        facts = dict(word.partition("=")[::2] for word in asked.machine.split())
+    found = measured(bills_from_csv(read_text(args.measure), where=str(args.measure))) if args.measure else {}
+    if args.machine:
+        facts = dict(word.partition("=")[::2] for word in args.machine.split())
         known = [f.name for f in fields(Machine)]
         if not {"investment", "life_years", "hours_per_year"} <= set(facts) <= set(known):
             raise InputError(
-                f"'{asked.machine}' does not describe a machine.",
+                f"'{args.machine}' does not describe a machine.",
                 where="--machine",
                 allowed=", ".join(known),
                 do="Give at least investment, life_years and hours_per_year.",
@@ -238,18 +236,18 @@ def _measured(asked: argparse.Namespace) -> Outcome:
     )
 
 
-def _ledger(asked: argparse.Namespace) -> Outcome:
+def _ledger(args: argparse.Namespace) -> Outcome:
     from platewright.price.ledger import to_csv
     from platewright.shop.folder.ledger import Paper, move, read
 
-    with _shop(asked) as shop:
-        if asked.move:
-            number, state = asked.move
+    with _shop(args) as shop:
+        if args.move:
+            number, state = args.move
             if state not in STATES:
                 raise InputError(
                     f"'{state}' is not where a document can stand.", where="--move", allowed=", ".join(STATES)
                 )
-            move(shop, number, state, day=_today(), paper=Paper(anyway=asked.anyway))
+            move(shop, number, state, day=_today(), paper=Paper(anyway=args.anyway))
         ledger = read(shop)
     issued = [e.document for e in ledger.entries if e.document is not None]
     rows = [
@@ -269,22 +267,22 @@ def _ledger(asked: argparse.Namespace) -> Outcome:
         for r in rows
     ] or ["Nothing is issued yet."]
     document: dict[str, Any] = {"documents": rows}
-    if asked.investment:
-        told, said = _payback(asked, ledger)
+    if args.investment:
+        told, said = _payback(args, ledger)
         lines.append(told)
         document["payback"] = said
-    return Outcome(lines, document, files=[save(asked.csv, to_csv(ledger).encode())] if asked.csv else [])
+    return Outcome(lines, document, files=[save(args.csv, to_csv(ledger).encode())] if args.csv else [])
 
 
-def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any]]:
+def _payback(args: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any]]:
     from platewright.price.money import money
     from platewright.price.payback import payback
     from platewright.shop.folder.ledger import contributions
     from platewright.units import parse
 
-    share = Decimal(str(parse(asked.contribution, "ratio", where="--contribution")))
+    share = Decimal(str(parse(args.contribution, "ratio", where="--contribution")))
     stand = payback(
-        money(asked.investment, where="--investment"), contributions(ledger, share=share), today=_today()
+        money(args.investment, where="--investment"), contributions(ledger, share=share), today=_today()
     )
     when = f"paid for on {stand.on.isoformat()}" if stand.on else "no date yet at the present rate"
     said = {
@@ -296,20 +294,20 @@ def _payback(asked: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any
     return f"table: {stand.earned:.2f} earned, {stand.left:.2f} to go, {when}", said
 
 
-def _rates(asked: argparse.Namespace) -> Rates:
+def _rates(args: argparse.Namespace) -> Rates:
     """Return the rates of the file named, else the shop's own, else the starting points."""
     from platewright.documents import from_toml
     from platewright.price.cost import Rates
 
-    if asked.rates is None:
-        if asked.shop is None:
+    if args.rates is None:
+        if args.shop is None:
             return Rates()
         from platewright.shop.pipeline import facts_of
         from platewright.shop.values import rates_of
 
-        with _shop(asked) as shop:
+        with _shop(args) as shop:
             return rates_of(facts_of(shop).rates, {})
-    return Rates.from_dict(from_toml(read_text(asked.rates), where=str(asked.rates)), where=str(asked.rates))
+    return Rates.from_dict(from_toml(read_text(args.rates), where=str(args.rates)), where=str(args.rates))
 
 
 def _rates_help() -> Outcome:

@@ -89,37 +89,37 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--report", type=Path, metavar="FILE", help="also write the report as JSON")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Prove and report."""
     from platewright.proof.prove import prove
     from platewright.proof.report import as_dict, svg, text
     from platewright.stock.model import Plate
 
-    if asked.layout and asked.plate:
+    if args.layout and args.plate:
         raise InputError("A layout brings its own plate.", do="Give --layout or --plate, not both.")
-    layout = layout_of(asked.layout) if asked.layout else None
-    plate = Plate.from_dict(document(asked.plate, "plate")) if asked.plate else None
+    layout = layout_of(args.layout) if args.layout else None
+    plate = Plate.from_dict(document(args.plate, "plate")) if args.plate else None
     stock = layout.plate if layout is not None else plate
-    table = table_of(asked.table)
-    said = asked.dialect or table.dialect
+    table = table_of(args.table)
+    said = args.dialect or table.dialect
     dialect = read_text(Path(said)) if said.endswith(".toml") else said
-    program = program_text(asked.program)
+    program = program_text(args.program)
     made = prove(
         program,
         dialect=dialect,
         table=table,
-        row=_row(asked, (stock, layout), table, program),
+        row=_row(args, (stock, layout), table, program),
         layout=layout,
         plate=plate,
-        against=[s for p in asked.against for s in _shapes(p, asked.unit)],
-        burned=_burned(asked.burned, asked.lost_at),
-        wishes=burn_options(asked, program).as_dict(),
+        against=[s for p in args.against for s in _shapes(p, args.unit)],
+        burned=_burned(args.burned, args.lost_at),
+        wishes=burn_options(args, program).as_dict(),
     )
     files = []
-    if asked.svg:
-        files.append(save(asked.svg, svg(made)))
-    if asked.report:
-        files.append(save_document(asked.report, as_dict(made)))
+    if args.svg:
+        files.append(save(args.svg, svg(made)))
+    if args.report:
+        files.append(save_document(args.report, as_dict(made)))
     return _outcome(made, text(made), as_dict(made), files)
 
 
@@ -147,22 +147,22 @@ def _burned(said: list[str] | None, lost: str | None) -> Burned | None:
 
 
 def _row(
-    asked: argparse.Namespace, given: tuple[Plate | None, Layout | None], table: TableProfile, program: str
+    args: argparse.Namespace, given: tuple[Plate | None, Layout | None], table: TableProfile, program: str
 ) -> ChartRow | float:
     """Return the kerf asked for [mm], or the chart row that the planner would take too."""
     from platewright.units import parse
 
     stock, layout = given
 
-    if asked.kerf:
-        return parse(asked.kerf, where="--kerf")
+    if args.kerf:
+        return parse(args.kerf, where="--kerf")
     if stock is None:
         raise InputError(
             "Neither a plate nor a kerf is given.",
             do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
         )
-    chosen = burn_options(asked, program).over({} if layout is None else layout.burn)
-    chart = chart_of(asked.chart)
+    chosen = burn_options(args, program).over({} if layout is None else layout.burn)
+    chart = chart_of(args.chart)
     picked = chart.row(stock.grade, stock.thickness, chosen.amperage, process=chosen.process, table=table)
     return picked.row
 

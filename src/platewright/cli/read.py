@@ -106,52 +106,52 @@ def options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Read and write parts."""
-    kind = asked.files[0].suffix.lower()
-    if asked.silhouette:
-        part, found, said = from_picture(asked, name=_name(asked), thickness=_thickness(asked))
-        file = save_document(asked.output, part.as_dict())
+    kind = args.files[0].suffix.lower()
+    if args.silhouette:
+        part, found, said = from_picture(args, name=_name(args), thickness=_thickness(args))
+        file = save_document(args.output, part.as_dict())
         return Outcome([*_part_lines(part), said], part.as_dict(), found, [file])
-    if asked.program:
-        return _parts(asked, *_from_program(asked))
+    if args.program:
+        return _parts(args, *_from_program(args))
     if kind in DRAWING:
-        return _parts(asked, *_from_drawing(asked))
+        return _parts(args, *_from_drawing(args))
     if kind in PHOTO or kind in POINTS:
-        return _captured(asked, kind)
+        return _captured(args, kind)
     raise InputError(
-        f"'{asked.files[0].name}' ends in '{kind}', which says nothing known.",
+        f"'{args.files[0].name}' ends in '{kind}', which says nothing known.",
         allowed=", ".join((*PHOTO, *POINTS, *DRAWING)),
         do="For program text give --program DIALECT.",
     )
 
 
-def _captured(asked: argparse.Namespace, kind: str) -> Outcome:
+def _captured(args: argparse.Namespace, kind: str) -> Outcome:
     from dataclasses import replace
 
     from platewright.part.ops import from_profile
     from platewright.pattern.shape import ShapeOptions, to_profile
     from platewright.units import parse
 
-    captured = _capture(asked, kind)
+    captured = _capture(args, kind)
     files = []
-    if asked.picture and captured.straightened is not None:
-        files.append(save(asked.picture, captured.straightened.data))
+    if args.picture and captured.straightened is not None:
+        files.append(save(args.picture, captured.straightened.data))
     if captured.outer is None or any(f.severity == "stop" for f in captured.findings):
         return Outcome(
             ["No part was made: see what was found."], {"uncertainty": None}, captured.findings, files
         )
-    grid = None if asked.round_to == "none" else parse(asked.round_to, where="--round-to")
-    fitted = to_profile(captured, options=ShapeOptions(round_to=grid, refuse=frozenset(asked.refuse)))
+    grid = None if args.round_to == "none" else parse(args.round_to, where="--round-to")
+    fitted = to_profile(captured, options=ShapeOptions(round_to=grid, refuse=frozenset(args.refuse)))
     part = from_profile(
         fitted.profile,
-        name=_name(asked),
-        thickness=_thickness(asked),
-        grade=asked.grade,
-        came_from=f"{captured.source} {asked.files[0].name}",
+        name=_name(args),
+        thickness=_thickness(args),
+        grade=args.grade,
+        came_from=f"{captured.source} {args.files[0].name}",
     )
     part = replace(part, moved_max=fitted.moved_max, moved_rms=fitted.moved_rms)
-    files.append(save_document(asked.output, part.as_dict()))
+    files.append(save_document(args.output, part.as_dict()))
     lines = [*_part_lines(part), *(f"  adopted {r.id}: {r.text}" for r in fitted.relations)]
     if captured.uncertainty is not None:
         lines.append(
@@ -160,44 +160,42 @@ def _captured(asked: argparse.Namespace, kind: str) -> Outcome:
     return Outcome(lines, fitted.as_dict() | {"part": part.as_dict()}, fitted.findings, files)
 
 
-def _capture(asked: argparse.Namespace, kind: str) -> Captured:
+def _capture(args: argparse.Namespace, kind: str) -> Captured:
     from platewright.units import parse
 
-    data = [read_bytes(path) for path in asked.files]
+    data = [read_bytes(path) for path in args.files]
     bars = (
         None
-        if asked.bars is None
+        if args.bars is None
         else (
-            parse(asked.bars[0], where="--bars"),
-            parse(asked.bars[1], where="--bars"),
+            parse(args.bars[0], where="--bars"),
+            parse(args.bars[1], where="--bars"),
         )
     )
     if kind in POINTS:
         from platewright.pattern.points import PointsOptions, read_points
 
-        return read_points(data[0], options=PointsOptions(unit=asked.unit), where=asked.files[0].name)
-    if asked.scan:
+        return read_points(data[0], options=PointsOptions(unit=args.unit), where=args.files[0].name)
+    if args.scan:
         from platewright.pattern.capture.scan import ScanOptions, read_scan
 
-        return read_scan(data[0], options=ScanOptions(bars=bars), where=asked.files[0].name)
+        return read_scan(data[0], options=ScanOptions(bars=bars), where=args.files[0].name)
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
     return read_photo(
         data,
-        options=PhotoOptions(
-            thickness=parse(asked.board, where="--board"), cards_on=asked.cards_on, bars=bars
-        ),
+        options=PhotoOptions(thickness=parse(args.board, where="--board"), cards_on=args.cards_on, bars=bars),
     )
 
 
-def _name(asked: argparse.Namespace) -> str:
-    return str(asked.name or stem(asked.output))
+def _name(args: argparse.Namespace) -> str:
+    return str(args.name or stem(args.output))
 
 
-def _thickness(asked: argparse.Namespace) -> float:
+def _thickness(args: argparse.Namespace) -> float:
     from platewright.units import parse
 
-    return parse(asked.thickness, metal=asked.grade, where="--thickness")
+    return parse(args.thickness, metal=args.grade, where="--thickness")
 
 
 def _part_lines(part: Part) -> list[str]:
@@ -206,18 +204,18 @@ def _part_lines(part: Part) -> list[str]:
     return part_lines(part, "mm")
 
 
-def _from_drawing(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
+def _from_drawing(args: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
     from platewright.part.from_drawing import parts_of
     from platewright.pattern.drawing.read import read_drawing
     from platewright.units import parse
 
-    layers = dict(_layer(text) for text in asked.layer)
-    gap = parse(asked.gap, where="--gap")
+    layers = dict(_layer(text) for text in args.layer)
+    gap = parse(args.gap, where="--gap")
     drawn = read_drawing(
-        read_bytes(asked.files[0]), asked.files[0].name, units=asked.unit, layers=layers or None, gap=gap
+        read_bytes(args.files[0]), args.files[0].name, units=args.unit, layers=layers or None, gap=gap
     )
     return list(
-        parts_of(drawn, name=_name(asked), thickness=_thickness(asked), grade=asked.grade)
+        parts_of(drawn, name=_name(args), thickness=_thickness(args), grade=args.grade)
     ), drawn.findings
 
 
@@ -233,7 +231,7 @@ def _layer(text: str) -> tuple[str, str]:
     return name, what
 
 
-def _from_program(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
+def _from_program(args: argparse.Namespace) -> tuple[list[Part], Sequence[Finding]]:
     """Read the torch-on moves of a program back as shapes: the path itself, no kerf taken off."""
     from platewright.part.ops import from_profile
     from platewright.pattern.drawing.read import profiles_from_edges
@@ -241,36 +239,36 @@ def _from_program(asked: argparse.Namespace) -> tuple[list[Part], Sequence[Findi
     from platewright.program.geometry import burning_edges
     from platewright.program.interpreter import interpret
 
-    said = asked.program
+    said = args.program
     run = interpret(
-        read_text(asked.files[0]), load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+        read_text(args.files[0]), load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
     )
     drawn = profiles_from_edges(burning_edges(run), gap=0.5)
-    name, thickness = _name(asked), _thickness(asked)
+    name, thickness = _name(args), _thickness(args)
     parts = [
         from_profile(
             p,
             name=f"{name} {k}" if len(drawn.profiles) > 1 else name,
             thickness=thickness,
-            grade=asked.grade,
-            came_from=f"program {asked.files[0].name}",
+            grade=args.grade,
+            came_from=f"program {args.files[0].name}",
         )
         for k, p in enumerate(drawn.profiles, 1)
     ]
     return parts, [*run.findings, *drawn.findings]
 
 
-def _parts(asked: argparse.Namespace, parts: list[Part], findings: Sequence[Finding]) -> Outcome:
+def _parts(args: argparse.Namespace, parts: list[Part], findings: Sequence[Finding]) -> Outcome:
     if not parts:
         raise InputError(
-            f"'{asked.files[0].name}' holds no closed shape to cut.",
+            f"'{args.files[0].name}' holds no closed shape to cut.",
             do="Close its outlines, or look at the findings of 'platewright show'.",
         )
-    stem = asked.output.name.removesuffix(".json").removesuffix(".part")
+    stem = args.output.name.removesuffix(".json").removesuffix(".part")
     names = (
-        [asked.output]
+        [args.output]
         if len(parts) == 1
-        else [asked.output.with_name(f"{stem}-{k}.part.json") for k in range(1, len(parts) + 1)]
+        else [args.output.with_name(f"{stem}-{k}.part.json") for k in range(1, len(parts) + 1)]
     )
     files = [save_document(path, part.as_dict()) for path, part in zip(names, parts, strict=True)]
     document: dict[str, Any] = {"parts": [p.as_dict() for p in parts]}

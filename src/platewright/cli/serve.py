@@ -42,21 +42,21 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Serve until stopped."""
     from platewright.web.server import serve
 
-    if asked.put_back is not None:
+    if args.put_back is not None:
         from platewright.shop.folder.backup import replace
         from platewright.shop.folder.lock import FolderLock
 
-        if asked.shop.is_dir():
-            FolderLock(asked.shop).free()  # refuses while a server has it open
-        made = replace(asked.put_back, asked.shop)
+        if args.shop.is_dir():
+            FolderLock(args.shop).free()  # refuses while a server has it open
+        made = replace(args.put_back, args.shop)
         print(
             f"The backup stands in the shop's place now ({made.folder.name} beside it is the shop as it was)."
         )
         for line in made.bad:
             print(f"left out: {line}")
-    serve(asked.shop, port=asked.port, lan=asked.lan, open_browser=not asked.no_browser)
+    serve(args.shop, port=args.port, lan=args.lan, open_browser=not args.no_browser)
     return Outcome(["stopped"])

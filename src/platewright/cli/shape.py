@@ -96,33 +96,33 @@ def options(parser: argparse.ArgumentParser) -> None:
     doing.add_argument("--do", action=_InOrder, metavar="OPERATION", help="any operation: NAME key=value ...")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Make the part."""
-    if asked.list or not asked.source:
-        return _list(asked.source)
+    if args.list or not args.source:
+        return _list(args.source)
     from platewright.cli.show import part_lines
     from platewright.part.checks import check
 
     lines, files, found, last = [], [], [], None
-    made, template = _source(asked)
-    if asked.output is None:
+    made, template = _source(args)
+    if args.output is None:
         raise InputError(
             "There is no file to write the part to.", do="Give one with -o, for example -o part.part.json."
         )
     for n, one in enumerate(made, 1):
         part = one.part
-        for kind, words, option in asked.operations:
+        for kind, words, option in args.operations:
             part = _OPERATIONS[kind](part, words, option)
-        files.append(save_document(_numbered(asked.output, n, len(made)), part.as_dict()))
-        if asked.svg:
+        files.append(save_document(_numbered(args.output, n, len(made)), part.as_dict()))
+        if args.svg:
             from platewright.part.sheet_svg import sheet_svg
 
-            files.append(save(_numbered(asked.svg, n, len(made)), sheet_svg(part)))
+            files.append(save(_numbered(args.svg, n, len(made)), sheet_svg(part)))
         lines += part_lines(part, "mm")
         found += [*one.findings, *check(part)]
         last = part
-    if asked.template:
-        files.append(_templated(asked.template, template))
+    if args.template:
+        files.append(_templated(args.template, template))
     document = (
         last.as_dict()
         if last is not None and len(made) == 1
@@ -174,7 +174,7 @@ def _list(source: str | None) -> Outcome:
     return Outcome(lines, {"families": list(families()), "operations": list(does)})
 
 
-def _source(asked: argparse.Namespace) -> tuple[list[Made], Part | None]:
+def _source(args: argparse.Namespace) -> tuple[list[Made], Part | None]:
     from dataclasses import replace
 
     from platewright.materials import grade
@@ -182,42 +182,40 @@ def _source(asked: argparse.Namespace) -> tuple[list[Made], Part | None]:
     from platewright.part.model import Part
     from platewright.units import parse
 
-    path = Path(asked.source)
+    path = Path(args.source)
     if path.suffix == ".json" or path.exists():
         part = Part.from_dict(document(path, "part"))
-        if asked.set:
+        if args.set:
             raise InputError(
                 "--set is for a family of shapes, not for a part file.",
                 do="Use operations, or make the part anew.",
             )
-        metal = grade(asked.grade).name if asked.grade else part.grade
-        thick = (
-            parse(asked.thickness, metal=metal, where="--thickness") if asked.thickness else part.thickness
-        )
-        return [Made(replace(part, name=asked.name or part.name, thickness=thick, grade=metal))], None
-    values: dict[str, Raw] = dict(_pair(text, "--set") for text in asked.set)
-    if asked.thickness is None:
+        metal = grade(args.grade).name if args.grade else part.grade
+        thick = parse(args.thickness, metal=metal, where="--thickness") if args.thickness else part.thickness
+        return [Made(replace(part, name=args.name or part.name, thickness=thick, grade=metal))], None
+    values: dict[str, Raw] = dict(_pair(text, "--set") for text in args.set)
+    if args.thickness is None:
         raise InputError(
             "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga steel."
         )
-    thickness = parse(asked.thickness, metal=asked.grade, where="--thickness")
-    called = asked.name or (stem(asked.output) if asked.output else None)
-    if asked.font:
-        values["font"] = f"{OWN}{asked.font}"
-    values = fonted(asked.source, values, lambda said: (read_bytes(Path(said)), Path(said).name))
+    thickness = parse(args.thickness, metal=args.grade, where="--thickness")
+    called = args.name or (stem(args.output) if args.output else None)
+    if args.font:
+        values["font"] = f"{OWN}{args.font}"
+    values = fonted(args.source, values, lambda said: (read_bytes(Path(said)), Path(said).name))
     wanted = (
-        [Piece(called or asked.source, values)]
+        [Piece(called or args.source, values)]
         if "piece" in values
-        else pieces(asked.source, values, unit=None)
+        else pieces(args.source, values, unit=None)
     )
     parts = [
         made(
-            asked.source, piece.values, unit=None, thickness=thickness, grade=asked.grade,
+            args.source, piece.values, unit=None, thickness=thickness, grade=args.grade,
             called=called if len(wanted) == 1 else f"{called} {piece.name}",
         )
         for piece in wanted
     ]  # fmt: skip
-    return parts, template(asked.source, values, unit=None) if asked.template else None
+    return parts, template(args.source, values, unit=None) if args.template else None
 
 
 def _pair(text: str, where: str) -> tuple[str, str]:

@@ -47,23 +47,23 @@ MOST_EDGES = 60
 """Outlines with more edges are not listed edge by edge [-]."""
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Show what the file holds."""
-    if asked.file.suffix.lower() != ".json" and asked.file.is_file():
-        return _program(asked)
-    whole = document(asked.file)
+    if args.file.suffix.lower() != ".json" and args.file.is_file():
+        return _program(args)
+    whole = document(args.file)
     kind = str(whole.get("format", "")).removeprefix("platewright-").rsplit("-", 1)[0]
     makers = {"part": _part, "plate": _plate, "layout": _layout}
     if kind not in makers:
         raise InputError(
             f"This is no file of ours (format {whole.get('format')!r}).",
-            where=str(asked.file),
+            where=str(args.file),
             allowed="a part, plate or layout file",
         )
-    return makers[kind](whole, asked)
+    return makers[kind](whole, args)
 
 
-def _program(asked: argparse.Namespace) -> Outcome:
+def _program(args: argparse.Namespace) -> Outcome:
     """Read a program's text and say what it does."""
     import numpy as np
 
@@ -72,37 +72,37 @@ def _program(asked: argparse.Namespace) -> Outcome:
     from platewright.program.run import Kind
     from platewright.units import show
 
-    text = program_text(asked.file)
-    run = interpret(text, asked.dialect)
+    text = program_text(args.file)
+    run = interpret(text, args.dialect)
     moves = run.moves
     lengths = moves.lengths()
     burning = moves.torch & np.isin(moves.kind, (Kind.FEED, Kind.ARC))
     pierces = sum(e.what == "torch-on" for e in run.events)
     lines = [
-        f"{asked.file.name}: {run.lines} lines, {len(moves)} moves, {pierces} pierces, {int((moves.kind == Kind.ARC).sum())} arcs",
+        f"{args.file.name}: {run.lines} lines, {len(moves)} moves, {pierces} pierces, {int((moves.kind == Kind.ARC).sum())} arcs",
         f"  {show(float(lengths[burning].sum()), 'm', digits=2)} with the torch on, {show(float(lengths[moves.kind == Kind.RAPID].sum()), 'm', digits=2)} rapid",
     ]
     if len(moves):
         low, high = moves.end[:, :2].min(axis=0), moves.end[:, :2].max(axis=0)
         lines.append(
-            f"  within ({show(float(low[0]), asked.unit)}, {show(float(low[1]), asked.unit)}) to ({show(float(high[0]), asked.unit)}, {show(float(high[1]), asked.unit)})"
+            f"  within ({show(float(low[0]), args.unit)}, {show(float(low[1]), args.unit)}) to ({show(float(high[0]), args.unit)}, {show(float(high[1]), args.unit)})"
         )
     return Outcome(lines, {"lines": run.lines, "moves": len(moves), "pierces": pierces}, run.findings)
 
 
-def _part(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
+def _part(whole: dict[str, Any], args: argparse.Namespace) -> Outcome:
     from platewright.part.checks import check
     from platewright.part.export import to_dxf, to_svg
     from platewright.part.model import Part
     from platewright.part.sheet_svg import sheet_svg
 
     part = Part.from_dict(whole)
-    files = [save(asked.svg, sheet_svg(part, unit=asked.unit))] if asked.svg else []
-    if asked.dxf:
-        files.append(save(asked.dxf, to_dxf(part)))
-    if asked.shape:
-        files.append(save(asked.shape, to_svg(part)))
-    return Outcome(part_lines(part, asked.unit), whole, check(part), files)
+    files = [save(args.svg, sheet_svg(part, unit=args.unit))] if args.svg else []
+    if args.dxf:
+        files.append(save(args.dxf, to_dxf(part)))
+    if args.shape:
+        files.append(save(args.shape, to_svg(part)))
+    return Outcome(part_lines(part, args.unit), whole, check(part), files)
 
 
 def part_lines(part: Part, unit: str) -> list[str]:
@@ -179,15 +179,15 @@ def _step(step: Step) -> str:
     return f"{name} " + ", ".join(_said(key, value) for key, value in said.items())
 
 
-def _plate(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
+def _plate(whole: dict[str, Any], args: argparse.Namespace) -> Outcome:
     from platewright.layout.model import Layout
     from platewright.layout.picture import picture
     from platewright.stock.model import Plate
 
     plate = Plate.from_dict(whole)
-    files = [save(asked.svg, picture(Layout(plate, (), ())))] if asked.svg else []
+    files = [save(args.svg, picture(Layout(plate, (), ())))] if args.svg else []
     held = [f"  held for {plate.held_for}"] if plate.held_for else []
-    lines = [_plate_line(plate, asked.unit), *held, *(f"  {event}" for event in plate.history)]
+    lines = [_plate_line(plate, args.unit), *held, *(f"  {event}" for event in plate.history)]
     return Outcome(lines, whole, files=files)
 
 
@@ -201,15 +201,15 @@ def _plate_line(plate: Plate, unit: str) -> str:
     return f"{plate.name} ({plate.kind}): {size} {plate.grade}, {show(weight, 'kg', digits=1)} / {show(weight, 'lb', digits=1)}, {len(plate.profile.holes)} old holes{f', rack {plate.rack}' if plate.rack else ''}"
 
 
-def _layout(whole: dict[str, Any], asked: argparse.Namespace) -> Outcome:
+def _layout(whole: dict[str, Any], args: argparse.Namespace) -> Outcome:
     from platewright.layout.check import check
     from platewright.layout.model import Layout
     from platewright.layout.picture import picture
 
     layout = Layout.from_dict(whole)
-    files = [save(asked.svg, picture(layout))] if asked.svg else []
+    files = [save(args.svg, picture(layout))] if args.svg else []
     return Outcome(
-        [_plate_line(layout.plate, asked.unit), *_placed_lines(layout, asked.unit)],
+        [_plate_line(layout.plate, args.unit), *_placed_lines(layout, args.unit)],
         whole,
         check(layout),
         files,

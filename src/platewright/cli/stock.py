@@ -99,18 +99,18 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--kerf", default="1.5 mm", metavar="LENGTH", help="for 'left': kerf width")
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Make the plate, or do what is asked with one."""
-    if asked.kind == "rack":
-        return _rack(asked)
-    if asked.kind in ("hold", "release"):
-        return _held(asked)
-    if asked.output is None:
+    if args.kind == "rack":
+        return _rack(args)
+    if args.kind in ("hold", "release"):
+        return _held(args)
+    if args.output is None:
         raise InputError("No file to write is given.", where="--output", do="Say it with -o.")
-    return _left(asked) if asked.kind == "left" else _made(asked)
+    return _left(args) if args.kind == "left" else _made(args)
 
 
-def _made(asked: argparse.Namespace) -> Outcome:
+def _made(args: argparse.Namespace) -> Outcome:
     from dataclasses import replace
 
     from platewright.layout.model import Layout
@@ -119,57 +119,55 @@ def _made(asked: argparse.Namespace) -> Outcome:
     from platewright.stock.plates import area_mass, cautions, drop, mass, sheet
     from platewright.units import parse, show_thickness
 
-    holes = [named_contour(text, where="--hole")[1] for text in asked.hole]
-    name, outline = asked.name or stem(asked.output), _outline(asked)
+    holes = [named_contour(text, where="--hole")[1] for text in args.hole]
+    name, outline = args.name or stem(args.output), _outline(args)
     thickness = (
-        None if asked.thickness is None else parse(asked.thickness, metal=asked.grade, where="--thickness")
+        None if args.thickness is None else parse(args.thickness, metal=args.grade, where="--thickness")
     )
-    grade = asked.grade or "mild steel"
+    grade = args.grade or "mild steel"
     if isinstance(outline, tuple):
         outer, old, thick = outline
-        plate = drop(name, outer, thickness or thick, holes=[*old, *holes], grade=grade, rack=asked.rack)
+        plate = drop(name, outer, thickness or thick, holes=[*old, *holes], grade=grade, rack=args.rack)
     else:
         if thickness is None:
             raise InputError(
                 "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga."
             )
-        plate = sheet(name, outline, f"{thickness!r} mm", grade=grade, unit=None, rack=asked.rack)
-        if holes or asked.kind == "drop":
-            plate = drop(
-                name, plate.profile.outer, plate.thickness, holes=holes, grade=grade, rack=asked.rack
-            )
+        plate = sheet(name, outline, f"{thickness!r} mm", grade=grade, unit=None, rack=args.rack)
+        if holes or args.kind == "drop":
+            plate = drop(name, plate.profile.outer, plate.thickness, holes=holes, grade=grade, rack=args.rack)
     plate = replace(
-        plate, kind=asked.kind, cost=None if asked.cost is None else money(asked.cost, where="--cost"),
-        grain=None if asked.grain is None else parse(asked.grain, "angle", where="--grain"),
-        history=(asked.came_from,) if asked.came_from else (),
+        plate, kind=args.kind, cost=None if args.cost is None else money(args.cost, where="--cost"),
+        grain=None if args.grain is None else parse(args.grain, "angle", where="--grain"),
+        history=(args.came_from,) if args.came_from else (),
     )  # fmt: skip
-    plate = _racked(plate, asked)
-    files = [save_document(asked.output, plate.as_dict())]
-    if asked.svg:
-        files.append(save(asked.svg, picture(Layout(plate, (), ()))))
+    plate = _racked(plate, args)
+    files = [save_document(args.output, plate.as_dict())]
+    if args.svg:
+        files.append(save(args.svg, picture(Layout(plate, (), ()))))
     said = f"{plate.name}: {show_thickness(plate.thickness, plate.grade)} {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
     return Outcome([said], plate.as_dict(), cautions(plate), files)
 
 
-def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], float]:
+def _outline(args: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], float]:
     from platewright.geometry import Contour
     from platewright.part.model import Part
 
-    given = [name for name in ("size", "outline", "from_part") if getattr(asked, name)]
+    given = [name for name in ("size", "outline", "from_part") if getattr(args, name)]
     if len(given) != 1:
         raise InputError(
             "A plate needs exactly one of --size, --outline and --from-part.", do="Give one of them."
         )
-    if asked.size:
-        return str(asked.size)
-    if asked.from_part:
-        part = Part.from_dict(document(asked.from_part, "part"))
+    if args.size:
+        return str(args.size)
+    if args.from_part:
+        part = Part.from_dict(document(args.from_part, "part"))
         return part.profile.outer, part.profile.holes, part.thickness
-    words = str(asked.outline).split()
+    words = str(args.outline).split()
     unit = words.pop() if "," not in words[-1] else ""
     if len(words) < 3:
         raise InputError("An outline needs at least three corners.", where="--outline")
-    if asked.thickness is None:
+    if args.thickness is None:
         raise InputError(
             "The thickness is missing.", where="--thickness", do="Say it like 6 mm, 1/4 in or 10 ga."
         )
@@ -180,34 +178,34 @@ def _outline(asked: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, .
     )
 
 
-def _left(asked: argparse.Namespace) -> Outcome:
+def _left(args: argparse.Namespace) -> Outcome:
     from platewright.cli.planning import layout_of
     from platewright.stock.drops import drops_of
     from platewright.stock.plates import mass
     from platewright.units import parse
 
-    if asked.file is None:
+    if args.file is None:
         raise InputError("There is no layout to take drops from.", do="Name the layout file after 'left'.")
     found = drops_of(
-        layout_of(asked.file),
-        kerf=parse(asked.kerf, where="--kerf"),
-        smallest_useful=parse(asked.smallest, where="--smallest"),
-        job=asked.owner or "",
+        layout_of(args.file),
+        kerf=parse(args.kerf, where="--kerf"),
+        smallest_useful=parse(args.smallest, where="--smallest"),
+        job=args.owner or "",
     )
     files = [
-        save_document(asked.output.with_name(f"{asked.output.name}-{k}.plate.json"), p.as_dict())
+        save_document(args.output.with_name(f"{args.output.name}-{k}.plate.json"), p.as_dict())
         for k, p in enumerate(found.kept, 1)
     ]
     lines = [f"{p.name}: {mass(p):.1f} kg" for p in found.kept] or ["Nothing big enough is left."]
     return Outcome(lines, {"drops": [p.as_dict() for p in found.kept]}, found.findings, files)
 
 
-def _racked(plate: Plate, asked: argparse.Namespace) -> Plate:
+def _racked(plate: Plate, args: argparse.Namespace) -> Plate:
     """Put the plate on the shop's rack, its photo among the shop's files; return it with the photo's hash."""
     from dataclasses import replace
 
-    if asked.shop is None:
-        if asked.photo is not None:
+    if args.shop is None:
+        if args.photo is not None:
             raise InputError(
                 "A photo is kept in a shop's folder, and none is given.",
                 where="--photo",
@@ -219,45 +217,43 @@ def _racked(plate: Plate, asked: argparse.Namespace) -> Plate:
     from platewright.shop.media import media_of
     from platewright.shop.values import entry_of
 
-    with Shop(asked.shop) as shop:
-        if asked.photo is not None:
-            data = read_bytes(asked.photo)
-            kept = shop.put_file(data, name=asked.photo.name, media=media_of(data, asked.photo.name))
+    with Shop(args.shop) as shop:
+        if args.photo is not None:
+            data = read_bytes(args.photo)
+            kept = shop.put_file(data, name=args.photo.name, media=media_of(data, args.photo.name))
             plate = replace(plate, photo=kept.sha256)
         rack.put(shop, entry_of(plate))
     return plate
 
 
-def _held(asked: argparse.Namespace) -> Outcome:
+def _held(args: argparse.Namespace) -> Outcome:
     """Hold the plate of a file for a job, or release it."""
     from platewright.stock.model import Plate
     from platewright.stock.plates import released, reserved
 
-    if asked.file is None:
-        raise InputError(
-            f"There is no plate to {asked.kind}.", do=f"Name the plate file after '{asked.kind}'."
-        )
-    plate = Plate.from_dict(document(asked.file, "plate"))
-    plate = reserved(plate, asked.owner or "") if asked.kind == "hold" else released(plate)
+    if args.file is None:
+        raise InputError(f"There is no plate to {args.kind}.", do=f"Name the plate file after '{args.kind}'.")
+    plate = Plate.from_dict(document(args.file, "plate"))
+    plate = reserved(plate, args.owner or "") if args.kind == "hold" else released(plate)
     said = f"{plate.name} is held for {plate.held_for}." if plate.held_for else f"{plate.name} is free."
-    return Outcome([said], plate.as_dict(), (), [save_document(asked.file, plate.as_dict())])
+    return Outcome([said], plate.as_dict(), (), [save_document(args.file, plate.as_dict())])
 
 
-def _rack(asked: argparse.Namespace) -> Outcome:
+def _rack(args: argparse.Namespace) -> Outcome:
     """List the plates on a shop's rack: size, metal, weight, place, who holds them, photo, and what became of each."""
     from platewright.shop import rack
     from platewright.shop.folder.store import Shop
     from platewright.shop.values import plate_of
     from platewright.stock.plates import mass
 
-    if asked.shop is None or not asked.shop.is_dir():
+    if args.shop is None or not args.shop.is_dir():
         raise InputError(
             "The rack is in a shop's folder, and there is none.",
             where="--shop",
             do="Give it with --shop FOLDER.",
         )
     lines, found = [], []
-    with Shop(asked.shop) as shop:
+    with Shop(args.shop) as shop:
         for kept in shop.listing(rack.KIND):
             plate = plate_of(rack.entry_on(kept.doc))
             box = plate.profile.bounds()

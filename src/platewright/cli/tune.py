@@ -82,51 +82,51 @@ def options(parser: argparse.ArgumentParser) -> None:
     planning_options(parser)
 
 
-def run(asked: argparse.Namespace) -> Outcome:
+def run(args: argparse.Namespace) -> Outcome:
     """Make a coupon, or read one."""
-    return _coupon(asked) if asked.task == "coupon" else _read(asked)
+    return _coupon(args) if args.task == "coupon" else _read(args)
 
 
-def _coupon(asked: argparse.Namespace) -> Outcome:
+def _coupon(args: argparse.Namespace) -> Outcome:
     from platewright.materials import grade
     from platewright.tuning.coupons import coupon, picked_row
     from platewright.units import parse
 
-    if asked.output is not None and asked.job is not None:
-        return _with_job(asked)
-    if asked.output is None or asked.thickness is None:
+    if args.output is not None and args.job is not None:
+        return _with_job(args)
+    if args.output is None or args.thickness is None:
         raise InputError(
             "A coupon needs a thickness and a folder.",
             do='Write it like --thickness "6 mm" --amps "45 A" -o coupon-6mm.',
         )
-    metal, table, chart = grade(asked.grade).name, table_of(asked.table), chart_of(asked.chart)
-    thick = parse(asked.thickness, metal=metal, where="--thickness")
-    side = parse(asked.square, where="--square") if asked.square else 0.0
-    if asked.square and not 100 <= side <= 3000:
+    metal, table, chart = grade(args.grade).name, table_of(args.table), chart_of(args.chart)
+    thick = parse(args.thickness, metal=metal, where="--thickness")
+    side = parse(args.square, where="--square") if args.square else 0.0
+    if args.square and not 100 <= side <= 3000:
         raise InputError(
             f"A square of {side:g} mm does not measure a table.", where="--square", allowed="100 to 3000 mm"
         )
-    picked = picked_row(chart, metal, thick, amperage=amperage(asked.amps), table=table)
+    picked = picked_row(chart, metal, thick, amperage=amperage(args.amps), table=table)
     return _written(
-        asked, coupon(picked.row, table, square=side, plate=_drop(asked.plate, metal, thick)), chart
+        args, coupon(picked.row, table, square=side, plate=_drop(args.plate, metal, thick)), chart
     )
 
 
-def _with_job(asked: argparse.Namespace) -> Outcome:
+def _with_job(args: argparse.Namespace) -> Outcome:
     """Make a coupon laid with a job: metal, thickness and, unless said, amperage are the job's [mm, A]."""
     from platewright.tuning.coupons import beside, picked_row
     from platewright.units import parse
 
-    if asked.thickness is not None or asked.plate is not None:
+    if args.thickness is not None or args.plate is not None:
         raise InputError(
             "A coupon laid with a job has the job's plate.", do="Leave out --thickness and --plate."
         )
-    job = layout_of(asked.job)
-    table, chart = table_of(asked.table), chart_of(asked.chart)
-    side = parse(asked.square, where="--square") if asked.square else 0.0
-    amps = amperage(asked.amps) or job.burn.get("amperage")
+    job = layout_of(args.job)
+    table, chart = table_of(args.table), chart_of(args.chart)
+    side = parse(args.square, where="--square") if args.square else 0.0
+    amps = amperage(args.amps) or job.burn.get("amperage")
     picked = picked_row(chart, job.plate.grade, job.plate.thickness, amperage=amps, table=table)
-    return _written(asked, beside(job, picked.row, table, square=side), chart)
+    return _written(args, beside(job, picked.row, table, square=side), chart)
 
 
 def _drop(said: str | None, metal: str, thickness: float) -> Plate | None:
@@ -144,24 +144,24 @@ def _drop(said: str | None, metal: str, thickness: float) -> Plate | None:
     return Plate.sheet("drop", width, height, thickness, metal)
 
 
-def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
+def _written(args: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
     """Plan, write and prove the coupon; nothing is written if the proof stops it."""
     from platewright.tuning.kit import kit_of
     from platewright.tuning.readings import blank
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
 
-    table = table_of(asked.table)
+    table = table_of(args.table)
     kit = kit_of(made, chart, table)
     if kit.stopped:
         return Outcome(
             ["The coupon cannot be cut as it is; nothing was written."], {"verdict": "stop"}, kit.findings
         )
     sheet, program = kit.sheet, kit.program
-    on_paper = SheetOptions(asked.paper, asked.unit, program.name, program.sha256(), kit.verdict)
-    folder: Path = asked.output
+    on_paper = SheetOptions(args.paper, args.unit, program.name, program.sha256(), kit.verdict)
+    folder: Path = args.output
     folder.mkdir(parents=True, exist_ok=True)
     filled = folder / "coupon.readings.toml"
-    if filled.exists() and read_text(filled) != blank(sheet, unit=asked.unit):
+    if filled.exists() and read_text(filled) != blank(sheet, unit=args.unit):
         raise InputError(
             f"'{filled}' is there already, perhaps filled in.", do="Read it first, or take another folder."
         )
@@ -171,7 +171,7 @@ def _written(asked: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
         save(folder / kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape")),
         save(folder / "coupon.pdf", readings_sheet(made, sheet, on_paper)),
         save(folder / "coupon.svg", picture(made)),
-        save(filled, blank(sheet, unit=asked.unit)),
+        save(filled, blank(sheet, unit=args.unit)),
     ]
     box = made.whole.plate.profile.bounds()
     with_job = (
@@ -197,54 +197,54 @@ def _warned(grade: str) -> list[str]:
     return [*(f"{c.title}: {c.text} ({c.source})" for c in cautions(grade)), closing()]
 
 
-def _read(asked: argparse.Namespace) -> Outcome:
+def _read(args: argparse.Namespace) -> Outcome:
     from datetime import date
 
     from platewright.table.chart_file import write_chart
     from platewright.tuning.correct import corrected, entry, result_of, said
     from platewright.tuning.readings import read
 
-    if not asked.readings:
+    if not args.readings:
         raise InputError(
             "There is no readings file to read.", do="Name the file 'tune coupon' wrote, filled in."
         )
-    if asked.output is not None and asked.output.exists() and asked.chart is None:
+    if args.output is not None and args.output.exists() and args.chart is None:
         raise InputError(
-            f"'{asked.output}' is there already; its rows would be lost.",
-            do=f"Give it as the chart to correct: --chart {asked.output}.",
+            f"'{args.output}' is there already; its rows would be lost.",
+            do=f"Give it as the chart to correct: --chart {args.output}.",
         )
-    *earlier, last = (read(read_text(path), where=str(path)) for path in asked.readings)
+    *earlier, last = (read(read_text(path), where=str(path)) for path in args.readings)
     result = result_of(last, earlier=earlier)
-    day = asked.date or date.today().isoformat()
-    line, lines, files = entry(result, date=day), said(result, unit=asked.unit), []
-    if asked.layout is not None:
-        lines += _next_job(asked, result)
-    if asked.output is not None:
-        before = chart_of(asked.chart)
-        after = corrected(before, result, note=f"measured {day} from {asked.readings[-1].name}")
+    day = args.date or date.today().isoformat()
+    line, lines, files = entry(result, date=day), said(result, unit=args.unit), []
+    if args.layout is not None:
+        lines += _next_job(args, result)
+    if args.output is not None:
+        before = chart_of(args.chart)
+        after = corrected(before, result, note=f"measured {day} from {args.readings[-1].name}")
         if after is before:
             lines.append("Nothing of this is for the chart; it is not written.")
         else:
-            named = after if asked.chart else replace(after, name=stem(asked.output))
-            files.append(save(asked.output, write_chart(named)))
+            named = after if args.chart else replace(after, name=stem(args.output))
+            files.append(save(args.output, write_chart(named)))
             lines.append(
-                f"Plan with it: --chart {asked.output}. Only the row for {result.job.said()} has changed."
+                f"Plan with it: --chart {args.output}. Only the row for {result.job.said()} has changed."
             )
-        files.append(_history(asked.output, line))
+        files.append(_history(args.output, line))
     return Outcome(lines, line, result.findings, files)
 
 
-def _next_job(asked: argparse.Namespace, result: Result) -> list[str]:
+def _next_job(args: argparse.Namespace, result: Result) -> list[str]:
     """Return what the new settings change in the next job, before they are used [mm, s]."""
     from platewright.cli.planning import dialect_of, layout_of
     from platewright.tuning.correct import corrected
     from platewright.tuning.preview import compared
 
-    before, table = chart_of(asked.chart), table_of(asked.table)
+    before, table = chart_of(args.chart), table_of(args.table)
     after = corrected(before, result)
-    found = compared(layout_of(asked.layout), (before, after), table, dialect=dialect_of(None, table))
+    found = compared(layout_of(args.layout), (before, after), table, dialect=dialect_of(None, table))
     return [
-        f"{asked.layout.name}, planned again:",
+        f"{args.layout.name}, planned again:",
         *(f"  {label}: {old} -> {new}" for label, old, new in found),
     ]
 

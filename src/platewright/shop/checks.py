@@ -12,7 +12,7 @@ from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.results import FileData
-from platewright.shop.steps.common import Bench, kept_file
+from platewright.shop.steps.common import JobContext, kept_file
 
 if TYPE_CHECKING:
     from platewright.tuning.check import Check
@@ -63,8 +63,8 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
     from platewright.units import parse
 
-    bench = Bench(shop, read_job(shop.load("job", asked.job).doc), facts_of(shop))
-    part = bench.part(asked.part)
+    context = JobContext(shop, read_job(shop.load("job", asked.job).doc), facts_of(shop))
+    part = context.part(asked.part)
     said = [w.strip() for w in asked.bars]
     if any(said) != all(said):
         raise InputError(
@@ -77,7 +77,7 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
     captured = read_photo([shop.file(asked.photo)], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
     on_paper = ReportOptions(
-        name=part.name, paper=asked.paper, unit=asked.unit, day=shop.now()[:10], shop=bench.facts.name,
+        name=part.name, paper=asked.paper, unit=asked.unit, day=shop.now()[:10], shop=context.facts.name,
         photo=shop.file_info(asked.photo).name,
     )  # fmt: skip
     picture = difference(found, part.profile)
@@ -89,24 +89,24 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
         kept_file(shop.put_file(data, name=name, media=media), role=role, label=label)
         for role, label, name, data, media in kept
     ]
-    planned = _planned(bench)
+    planned = _planned(context)
     sure = planned is not None and found.rest <= ROUGH and abs(found.kerf.value) > (found.kerf.spread or 0.0)
     kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
     if asked.save_as:
-        _saved(shop, bench, kerf, asked.save_as)
+        _saved(shop, context, kerf, asked.save_as)
     lines = lines_of(found, kerf=planned, unit=asked.unit)
     return Checked(found, lines, files, (*captured.findings, *found.findings), kerf)
 
 
-def _planned(bench: Bench) -> float | None:
+def _planned(context: JobContext) -> float | None:
     """Return the kerf the job is planned with [mm], None if it is not laid out."""
     try:
-        return bench.plan().row.kerf
+        return context.plan().row.kerf
     except InputError:
         return None
 
 
-def _saved(shop: Shop, bench: Bench, kerf: tuple[float, float] | None, name: str) -> None:
+def _saved(shop: Shop, context: JobContext, kerf: tuple[float, float] | None, name: str) -> None:
     """Put a kerf [mm] into the job's chart and keep that under a name; the row says where it comes from."""
     from platewright.shop.values import chart_of
     from platewright.table.chart_file import write_chart
@@ -116,7 +116,7 @@ def _saved(shop: Shop, bench: Bench, kerf: tuple[float, float] | None, name: str
             "The photo does not know the kerf well enough to change the chart.",
             do="Measure a coupon with a caliper.",
         )
-    row = bench.plan().row
+    row = context.plan().row
     day = shop.now()[:10]
     note = f"kerf by photo {day}; was kerf {row.kerf:.2f} mm" + (f"; {row.note}" if row.note else "")
     delta = kerf[1] - kerf[0]
@@ -127,6 +127,6 @@ def _saved(shop: Shop, bench: Bench, kerf: tuple[float, float] | None, name: str
         note=note[:1000],
     )
     # a chart of that name keeps its other rows
-    base = chart_of(name if name in bench.facts.charts else bench.job.burn.chart, bench.facts.charts)
+    base = chart_of(name if name in context.facts.charts else context.job.burn.chart, context.facts.charts)
     made = replace(base.with_rows([wider]), name=name)
     shop.save("chart", slug(name), {"name": name, "toml": write_chart(made)}, note=f"kerf by photo of {day}")

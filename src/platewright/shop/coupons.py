@@ -16,7 +16,7 @@ from platewright.shop.consumables import add_wear, note_kerf
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Revision, Shop
 from platewright.shop.pipeline import facts_of
-from platewright.shop.steps.common import Bench, kept_file
+from platewright.shop.steps.common import JobContext, kept_file
 
 if TYPE_CHECKING:
     from platewright.stock.model import Plate
@@ -113,13 +113,13 @@ def _with_job(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> 
     from platewright.tuning.kit import kit_of
 
     facts = facts_of(shop)
-    bench = Bench(shop, read_job(shop.load("job", asked.job).doc), facts)
-    layout, table, chart = bench.layout(), bench.table(), chart_of(asked.chart, facts.charts)
-    options = options_of(bench.job, layout).over(layout.burn)
+    context = JobContext(shop, read_job(shop.load("job", asked.job).doc), facts)
+    layout, table, chart = context.layout(), context.table(), chart_of(asked.chart, facts.charts)
+    options = options_of(context.job, layout).over(layout.burn)
     plate = layout.plate
     row = picked_row(chart, plate.grade, plate.thickness, amperage=amps or options.amperage, table=table).row
     made = beside(replace(layout, burn=options.as_dict()), row, table, square=side)
-    return kit_of(made, chart, table, dialect=bench.dialect()), bench.job.burn.table
+    return kit_of(made, chart, table, dialect=context.dialect()), context.job.burn.table
 
 
 def _drop(shop: Shop, ident: str) -> Plate | None:
@@ -247,10 +247,14 @@ def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[s
     from platewright.shop.forms.burn import options_of
     from platewright.tuning.preview import compared
 
-    bench = Bench(shop, read_job(shop.load("job", job).doc), facts_of(shop))
-    layout = bench.layout()
+    context = JobContext(shop, read_job(shop.load("job", job).doc), facts_of(shop))
+    layout = context.layout()
     return compared(
-        layout, (before, after), bench.table(), dialect=bench.dialect(), options=options_of(bench.job, layout)
+        layout,
+        (before, after),
+        context.table(),
+        dialect=context.dialect(),
+        options=options_of(context.job, layout),
     )
 
 

@@ -19,7 +19,7 @@ from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import STEPS, ShopFacts, StepKey, step_id
 from platewright.shop.results import FailureData, StepResult
-from platewright.shop.steps.common import Bench, Made, Passed, Report, line_on
+from platewright.shop.steps.common import JobContext, Made, Passed, Report, line_on
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 
@@ -120,26 +120,28 @@ _MAKERS = {
 }
 
 
-def _maker(step: StepKey) -> Callable[[Bench, Report], Made]:
+def _maker(step: StepKey) -> Callable[[JobContext, Report], Made]:
     """Return the function that works a station (its imports are made only now)."""
     if step.station == "pattern":
         from platewright.shop.steps.pattern import make_pattern
 
-        return lambda bench, report: make_pattern(bench, step.part, report)
+        return lambda context, report: make_pattern(context, step.part, report)
     if step.station == "part":
         from platewright.shop.steps.part import make_part
 
-        return lambda bench, report: make_part(bench, step.part, report)
+        return lambda context, report: make_part(context, step.part, report)
     module, name = _MAKERS[step.station]
-    maker: Callable[[Bench, Report], Made] = getattr(import_module(f"platewright.shop.steps.{module}"), name)
+    maker: Callable[[JobContext, Report], Made] = getattr(
+        import_module(f"platewright.shop.steps.{module}"), name
+    )
     return maker
 
 
-def _work(bench: Bench, step: StepKey, report: Report) -> StepResult:
+def _work(context: JobContext, step: StepKey, report: Report) -> StepResult:
     """Work one step and keep its result; bad input is a kept result too, a fault is not."""
     made: StepResult
     try:
-        made = _maker(step)(bench, report).as_dict()
+        made = _maker(step)(context, report).as_dict()
     except StorageError:
         raise  # of the disk, not of the job: nothing to keep
     except PlatewrightError as bad:
@@ -151,7 +153,7 @@ def _work(bench: Bench, step: StepKey, report: Report) -> StepResult:
             "findings": [],
             "files": [],
         }
-    bench.shop.keep_result(step.key, step=step.id, doc=made)
+    context.shop.keep_result(step.key, step=step.id, doc=made)
     return made
 
 
@@ -180,7 +182,7 @@ def run(
     if until is not None and until not in STEPS:
         raise InputError(f"'{until}' is not a step.", allowed=", ".join(STEPS))
     facts = facts_of(shop)
-    bench = Bench(shop, job, facts)
+    context = JobContext(shop, job, facts)
     last = len(STEPS) - 1 if until is None else STEPS.index(until)
     worked, reached = 0, 0.0
     while True:
@@ -196,11 +198,11 @@ def run(
             report(reached, text)
 
         part_of(0.0, _called(one, now))
-        made = _work(bench.at(one.plate), one, Passed(report, part_of))
+        made = _work(context.at(one.plate), one, Passed(report, part_of))
         worked += 1
         told(StepState(one, str(made["state"]), made))
         if one.id == "layout":
-            bench = Bench(shop, job, facts)  # over how many plates it goes is known now
+            context = JobContext(shop, job, facts)  # over how many plates it goes is known now
 
 
 def _called(step: StepKey, line: list[StepState]) -> str:

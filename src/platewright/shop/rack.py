@@ -14,7 +14,7 @@ from platewright.shop.consumables import add_wear
 from platewright.shop.document import PlateEntry, read_job
 from platewright.shop.folder.store import Document, MissingError, Revision, Shop
 from platewright.shop.pipeline import facts_of
-from platewright.shop.steps.common import Bench
+from platewright.shop.steps.common import JobContext
 from platewright.shop.values import entry_of, plate_of
 
 __all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
@@ -111,8 +111,8 @@ def cut(shop: Shop, job: str, *, smallest: float, plate: int = 1) -> list[Revisi
     from platewright.stock.drops import drops_of
 
     document = read_job(shop.load("job", job).doc)
-    bench = Bench(shop, document, facts_of(shop)).at(plate)
-    plan, key, entry = bench.plan(), bench.key("burn").key, bench.cut_from()
+    context = JobContext(shop, document, facts_of(shop)).at(plate)
+    plan, key, entry = context.plan(), context.key("burn").key, context.cut_from()
     taken = _record(job, plate)
     if _cut_before(shop, taken) == key:
         raise RefusedError("This plate is cut already: its drops are on the rack.", where="plate")
@@ -143,9 +143,9 @@ def _cut_before(shop: Shop, taken: str) -> str:
 def drops_on_rack(shop: Shop, job: str, plate: int = 1) -> tuple[bool, list[Revision]]:
     """Tell whether a plate of a job, from 1, as it is planned now, was cut, and which of its drops are on the rack still."""
     document = read_job(shop.load("job", job).doc)
-    bench = Bench(shop, document, facts_of(shop))
+    context = JobContext(shop, document, facts_of(shop))
     taken = _record(job, plate)
-    if plate > bench.plates or _cut_before(shop, taken) != bench.at(plate).key("burn").key:
+    if plate > context.plates or _cut_before(shop, taken) != context.at(plate).key("burn").key:
         return False, []
     made = shop.load("cut", taken).doc["drops"]
     return True, [r for r in shop.listing(KIND) if r.info.id in made]

@@ -32,7 +32,7 @@ from platewright.web.api import tune as tune_api
 from platewright.web.door import Door
 from platewright.web.guard import Guard
 from platewright.web.problems import Problem, install
-from platewright.web.state import House, opened
+from platewright.web.state import ServerState, opened
 
 __all__ = ["create_app", "local_hosts"]
 
@@ -47,14 +47,14 @@ HOURLY = 3600.0
 """How often it is looked whether a day's backup is due [s]."""
 
 
-def _tidied(house: House, ended: threading.Event) -> None:
+def _tidied(server: ServerState, ended: threading.Event) -> None:
     """Clear out old results, then take a backup whenever one is due, until the server ends."""
     with contextlib.suppress(sqlite3.Error, PlatewrightError):  # closed while it ran: the next start does it
-        tidy(house.shop)
+        tidy(server.shop)
     while True:
         with contextlib.suppress(sqlite3.Error, OSError):
-            if wrong := quietly_daily(house.shop):
-                house.board.tell("backup", wrong=wrong)
+            if wrong := quietly_daily(server.shop):
+                server.board.tell("backup", wrong=wrong)
                 print(wrong, file=sys.stderr)
         if ended.wait(HOURLY):
             return
@@ -81,22 +81,22 @@ def create_app(
     warm : as it starts, compile the slow loops and clear out old results in the background
     """
     door = Door(port, lan=lan, addresses=addresses)
-    house = opened(shop, door)
+    server = opened(shop, door)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
-        house.runner.warm_up()
+        server.runner.warm_up()
         warming = Warming() if warm else None
         ended = threading.Event()
         if warm:
-            threading.Thread(target=_tidied, args=(house, ended), daemon=True).start()
+            threading.Thread(target=_tidied, args=(server, ended), daemon=True).start()
         yield
         await door.close()
         ended.set()
         if warming is not None:
             warming.close()
-        house.runner.close()
-        house.shop.close()
+        server.runner.close()
+        server.shop.close()
 
     own = frozenset(h.lower() for h in (local_hosts(port) if hosts is None else hosts))
     app = FastAPI(
@@ -104,11 +104,11 @@ def create_app(
         openapi_url=None if lan else "/api/openapi.json",
         responses={422: {"model": Problem}, 404: {"model": Problem}, 409: {"model": Problem}},
         middleware=[
-            Middleware(Guard, named=lambda host: host in own or door.knows(host), known=house.devices.known),
+            Middleware(Guard, named=lambda host: host in own or door.knows(host), known=server.devices.known),
             Middleware(GZipMiddleware, minimum_size=1500, compresslevel=5),
         ],
     )  # fmt: skip
-    app.state.house = house
+    app.state.server = server
     install(app)
     for part in (
         again_api,

@@ -60,7 +60,7 @@ def _description() -> Schema:
     with tempfile.TemporaryDirectory() as folder:
         app = create_app(Path(folder))
         found: Schema = app.openapi()
-        app.state.house.shop.close()
+        app.state.server.shop.close()
         return found
 
 

@@ -76,7 +76,7 @@ def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
 def _ours(request: Request, wrong: Exception) -> JSONResponse:
     assert isinstance(wrong, PlatewrightError)
     status, shape = shape_of(wrong)
-    return JSONResponse(told(shape, unit_of(request.app.state.house.shop)), status)
+    return JSONResponse(told(shape, unit_of(request.app.state.server.shop)), status)
 
 
 def _field(_: Request, wrong: Exception) -> JSONResponse:
@@ -118,7 +118,7 @@ def _disk(request: Request, wrong: Exception) -> JSONResponse:
 
 def _fault(request: Request, wrong: Exception) -> JSONResponse:
     """Write what nobody foresaw into a report in the shop's folder, and say so."""
-    shop = request.app.state.house.shop
+    shop = request.app.state.server.shop
     asked = f"{request.method} {request.url.path}?{request.url.query}"
     made = write_report(wrong, asked=asked, moment=shop.now(), folder=shop.folder / "reports")
     where = f" It is written down in {made}." if made else ""

@@ -16,7 +16,7 @@ from platewright.web.door import Door
 from platewright.web.guard import is_here
 from platewright.web.problems import OnlyHereError
 
-__all__ = ["Held", "Here", "House", "opened"]
+__all__ = ["Held", "Here", "ServerState", "opened"]
 
 WARM = (
     "numpy",
@@ -31,7 +31,7 @@ WARM = (
 
 
 @dataclass(frozen=True, slots=True)
-class House:
+class ServerState:
     """Everything a request may need."""
 
     shop: Shop
@@ -41,15 +41,15 @@ class House:
     door: Door
 
 
-def opened(folder: Path, door: Door) -> House:
+def opened(folder: Path, door: Door) -> ServerState:
     """Open a shop for serving."""
     shop, board = Shop(folder), Board()
-    return House(shop, Runner(board, warm=WARM), board, Devices(shop), door)
+    return ServerState(shop, Runner(board, warm=WARM), board, Devices(shop), door)
 
 
-def _house(request: Request) -> House:
-    house: House = request.app.state.house
-    return house
+def _server_state(request: Request) -> ServerState:
+    server: ServerState = request.app.state.server
+    return server
 
 
 def _here(request: Request) -> bool:
@@ -67,5 +67,5 @@ def _here(request: Request) -> bool:
     return True
 
 
-Held = Annotated[House, Depends(_house)]
+Held = Annotated[ServerState, Depends(_server_state)]
 Here = Annotated[bool, Depends(_here)]

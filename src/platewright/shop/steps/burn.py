@@ -15,7 +15,7 @@ from platewright.geometry import Contour
 from platewright.materials import grade
 from platewright.shop.results import BurnData, CutData, FileData, ProgramData, TrackData
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, item, layout_items, scene, spot_of
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
 from platewright.units import duration
 
 if TYPE_CHECKING:
@@ -31,10 +31,10 @@ TRACK_MOST = 60_000
 """Spots of a track at most [count]; beyond that the step grows."""
 
 
-def make_burn(bench: Bench, report: Report) -> Made:
+def make_burn(context: JobContext, report: Report) -> Made:
     """Plan the cuts, say why, and keep what is needed to play them [mm, s]."""
     report(0.1, "planning the cuts")
-    plan = bench.plan()
+    plan = context.plan()
     row = plan.row
     report(0.8, "drawing the path")
     numbers = [
@@ -45,7 +45,7 @@ def make_burn(bench: Bench, report: Report) -> Made:
         number("cut height", f"{row.cut_height:.1f} mm"), number("pierce", f"{row.pierce_height:.1f} mm, {row.pierce_delay:.2g} s"),
         number("arc voltage", f"{row.arc_voltage:.0f} V"), number("air", f"{row.air_pressure:.0f} kPa"),
     ]  # fmt: skip
-    cuts = [_cut(bench, plan, n, cut) for n, cut in enumerate(plan.cuts)]
+    cuts = [_cut(context, plan, n, cut) for n, cut in enumerate(plan.cuts)]
     data: BurnData = {
         "cuts": cuts,
         "track": track(plan),
@@ -65,13 +65,13 @@ def _over_water(plan: BurnPlan) -> list[Finding]:
     return [finding("B036", subject=where, grade=plan.row.grade, caution=caution.text, source=caution.source)]
 
 
-def _cut(bench: Bench, plan: BurnPlan, n: int, cut: Cut) -> CutData:
+def _cut(context: JobContext, plan: BurnPlan, n: int, cut: Cut) -> CutData:
     of_piece = cut.placement < len(plan.layout.placements)
     placement = plan.layout.placements[cut.placement if of_piece else 0]
     start = cut.path.points[0]
     return {
         "number": called(plan.cuts, n), "kind": cut.kind, "label": plan.layout.label(cut.placement), "contour": cut.contour,
-        "placement": cut.placement, "part": bench.job.parts[placement.part].id if of_piece else "", "copy": placement.copy if of_piece else 0,
+        "placement": cut.placement, "part": context.job.parts[placement.part].id if of_piece else "", "copy": placement.copy if of_piece else 0,
         "mirrored": placement.pose.mirrored, "why": list(cut.why), "pierce_mm": [round(float(v), DIGITS) for v in start],
         "spot": spot_of(*start),
         "speed_mm_min": round(float(np.max(cut.speeds)) * 60) if len(cut.speeds) else 0,
@@ -174,27 +174,27 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
     return spots
 
 
-def _name(bench: Bench, extension: str) -> str:
-    said = bench.job.program.name.strip() or bench.job.name
-    return bench.named(said) + ("" if extension.startswith(".") or not extension else ".") + extension
+def _name(context: JobContext, extension: str) -> str:
+    said = context.job.program.name.strip() or context.job.name
+    return context.named(said) + ("" if extension.startswith(".") or not extension else ".") + extension
 
 
-def make_program(bench: Bench, report: Report) -> Made:
+def make_program(context: JobContext, report: Report) -> Made:
     """Write the program, its rehearsal and the run round the layout, and keep their very bytes."""
     from platewright.program import writer
 
     report(0.1, "writing the program")
-    plan = bench.plan()
-    dialect = bench.dialect()
-    name = _name(bench, dialect.extension)
+    plan = context.plan()
+    dialect = context.dialect()
+    name = _name(context, dialect.extension)
     program = writer.write(plan, dialect, name=name)
     report(0.6, "writing the rehearsal")
     more = [
         ("rehearsal", "Rehearsal, torch off", writer.rehearsal(plan, dialect, name=f"rehearse-{name}")),
         ("outline", "Round the layout, torch off", writer.outline(plan, dialect, name=f"outline-{name}")),
     ]
-    files = [_keep(bench, program, "program", "Program")] + [
-        _keep(bench, p, role, label) for role, label, p in more
+    files = [_keep(context, program, "program", "Program")] + [
+        _keep(context, p, role, label) for role, label, p in more
     ]
     data: ProgramData = {
         "name": name, "dialect": program.dialect, "cut_lines": list(program.cut_lines),
@@ -208,6 +208,8 @@ def make_program(bench: Bench, report: Report) -> Made:
     return Made(f"{name}, {data['lines']} lines", numbers, (), data, None, files)
 
 
-def _keep(bench: Bench, program: Program, role: str, label: str) -> FileData:
+def _keep(context: JobContext, program: Program, role: str, label: str) -> FileData:
     data = program.text.encode("ascii", "surrogateescape")
-    return kept_file(bench.shop.put_file(data, name=program.name, media="text/plain"), role=role, label=label)
+    return kept_file(
+        context.shop.put_file(data, name=program.name, media="text/plain"), role=role, label=label
+    )

@@ -14,7 +14,7 @@ from platewright.geometry.contour import Floats
 from platewright.shop import document as doc
 from platewright.shop.results import FailureData, FileData, NumberData, PatternData
 from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
 from platewright.shop.steps.shaped import told
 from platewright.shop.values import beside
 from platewright.units import parse
@@ -35,20 +35,20 @@ LOST = 0.8
 """A loop of which more than this share is left out goes as a whole [-]."""
 
 
-def photographed(bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource, report: Report) -> Made:
+def photographed(context: JobContext, entry: doc.PartEntry, source: doc.PhotoSource, report: Report) -> Made:
     """Read photos and fit the outline [mm]."""
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
-    where = f"parts.{bench.job.parts.index(entry)}.source"
+    where = f"parts.{context.job.parts.index(entry)}.source"
     options = PhotoOptions(
         thickness=parse(source.template, unit="mm", where=f"{where}.template"), cards_on=source.cards_on,
         bars=_bars(source.bars, f"{where}.bars"),
         click=source.click, painted=tuple(source.painted) or None, holes=source.holes,
     )  # fmt: skip
-    images = [bench.shop.file(sha) for sha in source.files]
+    images = [context.shop.file(sha) for sha in source.files]
     captured = read_photo(images, options=options, progress=lambda done, text: report(0.9 * done, text))
     report(0.92, "fitting lines and arcs")
-    return _fitted(bench, entry, source, captured, f"photo {source.name}".strip())
+    return _fitted(context, entry, source, captured, f"photo {source.name}".strip())
 
 
 def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
@@ -83,41 +83,41 @@ def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
     return read[0], read[1]
 
 
-def scanned(bench: Bench, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
+def scanned(context: JobContext, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
     """Read a flatbed scan and fit the outline [mm]."""
     from platewright.pattern.capture.scan import ScanOptions, read_scan
 
     report(0.1, "reading the scan")
-    where = f"parts.{bench.job.parts.index(entry)}.source"
+    where = f"parts.{context.job.parts.index(entry)}.source"
     dpi = None if source.dpi is None else (source.dpi, source.dpi)
     options = ScanOptions(dpi=dpi, bars=_bars(source.bars, f"{where}.bars"))
-    captured = read_scan(bench.shop.file(source.file), options=options)
-    return _fitted(bench, entry, source, captured, f"scan {source.name}".strip())
+    captured = read_scan(context.shop.file(source.file), options=options)
+    return _fitted(context, entry, source, captured, f"scan {source.name}".strip())
 
 
-def traced(bench: Bench, entry: doc.PartEntry, source: doc.PointsSource, report: Report) -> Made:
+def traced(context: JobContext, entry: doc.PartEntry, source: doc.PointsSource, report: Report) -> Made:
     """Read traced or typed points and fit the outline [mm]."""
     from platewright.pattern.points import PointsOptions, read_points
 
     report(0.1, "reading the points")
     captured = read_points(
-        bench.shop.file(source.file),
+        context.shop.file(source.file),
         options=PointsOptions(unit=source.unit or None),
         where=source.name or "points",
     )
-    return _fitted(bench, entry, source, captured, f"points {source.name}".strip())
+    return _fitted(context, entry, source, captured, f"points {source.name}".strip())
 
 
-def drawn_file(bench: Bench, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
+def drawn_file(context: JobContext, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
     """Read a drawing file; its biggest shape is the part [mm]."""
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.drawing.read import read_drawing
 
-    info = bench.shop.file_info(source.file)
+    info = context.shop.file_info(source.file)
     name = source.name or info.name
-    where = f"parts.{bench.job.parts.index(entry)}.source"
+    where = f"parts.{context.job.parts.index(entry)}.source"
     gap = _gap(source.gap, where)
-    drawn = read_drawing(bench.shop.file(source.file), name, units=source.unit or None, gap=gap)
+    drawn = read_drawing(context.shop.file(source.file), name, units=source.unit or None, gap=gap)
     if not drawn.profiles:
         raise InputError(
             "There is no closed shape in this drawing.",
@@ -182,20 +182,20 @@ def _drawn_marks(
 
 
 def _fitted(
-    bench: Bench, entry: doc.PartEntry, source: doc.PhotoSource | doc.ScanSource | doc.PointsSource,
+    context: JobContext, entry: doc.PartEntry, source: doc.PhotoSource | doc.ScanSource | doc.PointsSource,
     captured: Captured, came_from: str,
 ) -> Made:  # fmt: skip
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.shape import ShapeOptions, to_profile
 
-    pictures, image = kept_picture(bench, captured)
+    pictures, image = kept_picture(context, captured)
     stops = [f for f in captured.findings if f.severity == "stop"]
     anyway = getattr(source, "anyway", False)
     if captured.outer is None or (stops and not anyway):
         return _not_found(captured, image, pictures)
     cleaned = _without(captured, getattr(source, "left_out", []))
     fitting = source.fitting
-    where = f"parts.{bench.job.parts.index(entry)}.source.fitting"
+    where = f"parts.{context.job.parts.index(entry)}.source.fitting"
     grid, within = (
         parse(said, unit="mm", where=f"{where}.{key}") if said.strip() else None
         for key, said in (("round_to", fitting.round_to), ("tolerance", fitting.tolerance))
@@ -249,13 +249,13 @@ def _trust_numbers(captured: Captured, relations: int) -> list[NumberData]:
     return numbers
 
 
-def kept_picture(bench: Bench, captured: Captured) -> tuple[list[FileData], ImageData | None]:
+def kept_picture(context: JobContext, captured: Captured) -> tuple[list[FileData], ImageData | None]:
     """Keep the straightened picture; return it as a file and as the scene's image [mm]."""
     seen = captured.straightened
     if seen is None:
         return [], None
     kind = "jpg" if "jpeg" in seen.media else "png"
-    info = bench.shop.put_file(seen.data, name=f"straightened.{kind}", media=seen.media)
+    info = context.shop.put_file(seen.data, name=f"straightened.{kind}", media=seen.media)
     width, height = seen.size[0] * seen.pitch, seen.size[1] * seen.pitch
     left, bottom = seen.origin[0] - seen.pitch / 2, seen.origin[1] - seen.pitch / 2
     image: ImageData = {

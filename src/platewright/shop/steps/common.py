@@ -1,4 +1,4 @@
-"""What every station shares: the shape of a result, and the bench on which values lie while a job is worked."""
+"""What every station shares: the shape of a result, and the context in which a job is worked."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from platewright.table.model import TableProfile
 
 __all__ = [
-    "Bench", "Made", "Passed", "Report", "enough", "kept_file", "line_on", "number", "refound", "show", "stem_of",
+    "JobContext", "Made", "Passed", "Report", "enough", "kept_file", "line_on", "number", "refound", "show", "stem_of",
 ]  # fmt: skip
 
 D = TypeVar("D")
@@ -139,23 +139,23 @@ def line_on(shop: Shop, job: JobDocument, facts: ShopFacts) -> tuple[StepKey, ..
     return line if plates < 2 else line_of(job, facts, plates)
 
 
-class Bench:
+class JobContext:
     """One job being worked at one plate of its layout, from 1: its document, its keys, and the values already at hand."""
 
     def __init__(self, shop: Shop, job: JobDocument, facts: ShopFacts, *, on: int = 1) -> None:
         self.shop, self.job, self.facts, self.on = shop, job, facts, on
         self.keys: dict[str, StepKey] = {k.id: k for k in line_on(shop, job, facts)}
         self.memo: dict[str, object] = {}
-        self._others: dict[int, Bench] = {on: self}
+        self._others: dict[int, JobContext] = {on: self}
 
-    def at(self, plate: int) -> Bench:
+    def at(self, plate: int) -> JobContext:
         """Return the same job at another plate of its layout, from 1 [-]."""
         if plate not in self._others:
             if plate > self.plates:
                 raise InputError(
                     f"This layout has no plate {plate}.", where="plate", allowed=f"1 to {self.plates}"
                 )
-            other = Bench(self.shop, self.job, self.facts, on=plate)
+            other = JobContext(self.shop, self.job, self.facts, on=plate)
             other._others, self._others[plate] = self._others, other
         return self._others[plate]
 

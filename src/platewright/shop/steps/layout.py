@@ -21,7 +21,7 @@ from platewright.shop.forms.burn import amperage_of
 from platewright.shop.forms.layout import own_clearance, seconds_said
 from platewright.shop.results import LayoutData, NumberData, PlacedData
 from platewright.shop.scene import Item, box_of, item, layout_items, scene
-from platewright.shop.steps.common import Bench, Made, Report, enough, number, show
+from platewright.shop.steps.common import JobContext, Made, Report, enough, number, show
 from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
@@ -48,61 +48,61 @@ class _Laid:
     notes: tuple[Finding, ...] = ()
 
 
-def make_layout(bench: Bench, report: Report) -> Made:
+def make_layout(context: JobContext, report: Report) -> Made:
     """Lay the job's parts on its plates, or show what one of them holds; check every distance [mm]."""
-    if bench.on > 1:
-        data = bench.at(1).data("layout", LayoutData)
+    if context.on > 1:
+        data = context.at(1).data("layout", LayoutData)
         laid = _Laid(
             tuple(Layout.from_dict(d) for d in (data["layout"], *data["more"])),
             tuple(data["on"]),
             data["missing"],
         )
-        return _shown(bench, laid, ())
+        return _shown(context, laid, ())
     report(0.05, "laying the parts")
-    laid = _arranged(bench, report)
-    laid = replace(laid, layouts=tuple(_seated(bench, n, one) for n, one in enumerate(laid.layouts, 1)))
+    laid = _arranged(context, report)
+    laid = replace(laid, layouts=tuple(_seated(context, n, one) for n, one in enumerate(laid.layouts, 1)))
     names = {one.plate.name for one in laid.layouts[1:]} - {laid.layouts[0].plate.name}
-    return _shown(bench, laid, tuple(f for f in laid.notes if f.subject not in names))
+    return _shown(context, laid, tuple(f for f in laid.notes if f.subject not in names))
 
 
-def _shown(bench: Bench, laid: _Laid, notes: Sequence[Finding]) -> Made:
+def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     from platewright.layout.advice import tight
     from platewright.layout.check import check
     from platewright.layout.shape.reach import reach_of, reached
 
-    layout, skew, row = laid.layouts[bench.on - 1], _skew(bench, bench.on), _row(bench)
-    reach = reach_of(bench.table())
+    layout, skew, row = laid.layouts[context.on - 1], _skew(context, context.on), _row(context)
+    reach = reach_of(context.table())
     findings: list[Finding] = [*check(layout, reach=reach), *notes, *(skew.findings if skew else ())]
     findings += () if row is None else tight(layout.clearance, row)
     items = layout_items(layout)
     if layout.seat is not None:
         items.insert(0, _reach_item(reached(reach, layout.seat)))
     data: LayoutData = {
-        "layout": layout.as_dict(), "more": [one.as_dict() for one in laid.layouts[1:]] if bench.on == 1 else [],
-        "missing": laid.missing, "parts": [p.id for p in bench.job.parts],
+        "layout": layout.as_dict(), "more": [one.as_dict() for one in laid.layouts[1:]] if context.on == 1 else [],
+        "missing": laid.missing, "parts": [p.id for p in context.job.parts],
         "corners": layout.plate.profile.outer.points.round(3).tolist(), "on": list(laid.on),
-        "placements": _placements(bench, laid.layouts),
+        "placements": _placements(context, laid.layouts),
     }  # fmt: skip
     return Made(
-        _said(bench, laid), _numbers(layout, laid) + _touched(skew), _once(findings), data,
+        _said(context, laid), _numbers(layout, laid) + _touched(skew), _once(findings), data,
         scene(items, box_of([layout.plate.profile.outer])),
     )  # fmt: skip
 
 
-def _said(bench: Bench, laid: _Laid) -> str:
-    here = laid.layouts[bench.on - 1]
-    if bench.on > 1 or len(laid.layouts) == 1:
+def _said(context: JobContext, laid: _Laid) -> str:
+    here = laid.layouts[context.on - 1]
+    if context.on > 1 or len(laid.layouts) == 1:
         said = f"{len(here.placements)} pieces on {here.plate.name}"
     else:
         parts = (f"{len(one.placements)} on {one.plate.name}" for one in laid.layouts)
         total = sum(len(one.placements) for one in laid.layouts)
         said = f"{total} pieces on {len(laid.layouts)} plates: {', '.join(parts)}"
-    return said + (f"; {laid.missing} did not fit" if laid.missing and bench.on == 1 else "")
+    return said + (f"; {laid.missing} did not fit" if laid.missing and context.on == 1 else "")
 
 
-def _placements(bench: Bench, layouts: Sequence[Layout]) -> list[PlacedData]:
+def _placements(context: JobContext, layouts: Sequence[Layout]) -> list[PlacedData]:
     """Return every copy as a job's entry places it by hand [mm, rad]."""
-    ids = [p.id for p in bench.job.parts]
+    ids = [p.id for p in context.job.parts]
     return [
         {
             "part": ids[p.part], "plate": plate, "copy_number": p.copy, "x_mm": p.pose.x, "y_mm": p.pose.y,
@@ -113,29 +113,29 @@ def _placements(bench: Bench, layouts: Sequence[Layout]) -> list[PlacedData]:
     ]  # fmt: skip
 
 
-def _seated(bench: Bench, plate: int, layout: Layout) -> Layout:
+def _seated(context: JobContext, plate: int, layout: Layout) -> Layout:
     from platewright.layout.shape.reach import reach_of, seat_on
 
-    skew = _skew(bench, plate)
+    skew = _skew(context, plate)
     if skew is not None:
         return replace(layout, seat=skew.pose)
-    return layout if layout.seat else replace(layout, seat=seat_on(layout.plate, reach_of(bench.table())))
+    return layout if layout.seat else replace(layout, seat=seat_on(layout.plate, reach_of(context.table())))
 
 
 # -- what is asked for -------------------------------------------------------------------------
 
 
-def _wanted(bench: Bench) -> list[Wanted]:
+def _wanted(context: JobContext) -> list[Wanted]:
     from platewright.layout.model import Wanted
     from platewright.price.money import money
 
-    if not bench.job.parts:
+    if not context.job.parts:
         raise InputError("There is no part to lay yet.", where="parts", do="Add a part first.")
     wanted = []
-    own = {e.part: (n, e) for n, e in enumerate(bench.job.layout.own)}
-    for i, entry in enumerate(bench.job.parts):
-        part = bench.part(entry.id)
-        for n, plate in enumerate(bench.stock()):
+    own = {e.part: (n, e) for n, e in enumerate(context.job.layout.own)}
+    for i, entry in enumerate(context.job.parts):
+        part = context.part(entry.id)
+        for n, plate in enumerate(context.stock()):
             if abs(part.thickness - plate.thickness) > 0.01 or part.grade != plate.grade:
                 name = "the plate" if n == 0 else f"the plate '{plate.name}'"
                 raise InputError(
@@ -152,48 +152,48 @@ def _wanted(bench: Bench) -> list[Wanted]:
     return wanted
 
 
-def _by_hand(bench: Bench, plates: int) -> dict[int, tuple[Placement, ...]]:
+def _by_hand(context: JobContext, plates: int) -> dict[int, tuple[Placement, ...]]:
     """Return the copies placed by hand that still belong to a part of the job, by the plate of the layout [mm, rad].
 
     If a plate they lie on is not there any more, none of them counts.
     """
-    entry = bench.job.layout
-    index = {one.id: i for i, one in enumerate(bench.job.parts)}
+    entry = context.job.layout
+    index = {one.id: i for i, one in enumerate(context.job.parts)}
     on = entry.on or [0]
     here = [p for p in entry.placements if p.part in index]
     if any(n >= plates for n in on) or any(p.plate > len(on) for p in here):
         return {}
     made: dict[int, tuple[Placement, ...]] = {}
     for p in here:
-        if p.copy_number <= bench.job.parts[index[p.part]].quantity * 2:
+        if p.copy_number <= context.job.parts[index[p.part]].quantity * 2:
             one = Placement(index[p.part], pose_of(p), p.copy_number, p.locked)
             made[p.plate] = (*made.get(p.plate, ()), one)
     return made
 
 
-def _skew(bench: Bench, plate: int) -> Skew | None:
+def _skew(context: JobContext, plate: int) -> Skew | None:
     from platewright.layout.skew import plate_pose
 
-    said = bench.job.layout.skew_on(plate)
+    said = context.job.layout.skew_on(plate)
     if len(said.drawn_mm) < 2:
         return None
     return plate_pose(said.drawn_mm, said.touched_mm)
 
 
-def _row(bench: Bench) -> ChartRow | None:
+def _row(context: JobContext) -> ChartRow | None:
     """Return the job's chart row for its plate, None if the chart has none."""
-    plate, process = bench.plate(), bench.job.burn.options.get("process") or None
+    plate, process = context.plate(), context.job.burn.options.get("process") or None
     try:
-        chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-        amperage = amperage_of(bench.job)
-        return chart.row(plate.grade, plate.thickness, amperage, process=process, table=bench.table()).row
+        chart = chart_of(context.job.burn.chart, context.facts.charts)
+        amperage = amperage_of(context.job)
+        return chart.row(plate.grade, plate.thickness, amperage, process=process, table=context.table()).row
     except InputError:
         return None
 
 
-def _kerf(bench: Bench) -> float:
+def _kerf(context: JobContext) -> float:
     """Return how far apart parts lie that share a cut [mm]."""
-    row = _row(bench)
+    row = _row(context)
     if row is None:
         raise InputError(
             "Common lines need the kerf, and the cut chart has no row for this metal and thickness.",
@@ -202,26 +202,26 @@ def _kerf(bench: Bench) -> float:
     return row.kerf
 
 
-def _options(bench: Bench) -> LayOptions:
+def _options(context: JobContext) -> LayOptions:
     from platewright.layout.lay import LayOptions
 
-    entry = bench.job.layout
-    before = _before(bench, entry)
+    entry = context.job.layout
+    before = _before(context, entry)
     return LayOptions(
         seconds=entry.longer if before else 0.0 if entry.by_hand else seconds_said(entry.seconds), steps=entry.steps, seed=entry.seed, rotations=entry.turns,
         goal=entry.goal, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
-        repeat_sheets=entry.repeat_sheets, cut_off=entry.cut_off, common=_kerf(bench) if entry.common else 0.0,
+        repeat_sheets=entry.repeat_sheets, cut_off=entry.cut_off, common=_kerf(context) if entry.common else 0.0,
         before=before,
     )  # fmt: skip
 
 
-def _before(bench: Bench, entry: LayoutEntry) -> tuple[Layout, ...]:
+def _before(context: JobContext, entry: LayoutEntry) -> tuple[Layout, ...]:
     """Return the layouts it is to go on from, if they are kept still and of these very parts."""
-    kept = bench.shop.result(entry.go_on) if entry.go_on and not entry.by_hand else None
+    kept = context.shop.result(entry.go_on) if entry.go_on and not entry.by_hand else None
     if kept is None or kept["state"] != "done":
         return ()
     made = tuple(Layout.from_dict(d) for d in (kept["data"]["layout"], *kept["data"]["more"]))
-    parts = [bench.part(p.id).profile for p in bench.job.parts]
+    parts = [context.part(p.id).profile for p in context.job.parts]
     return made if [p.profile for p in made[0].parts] == parts else ()
 
 
@@ -231,15 +231,15 @@ def _before(bench: Bench, entry: LayoutEntry) -> tuple[Layout, ...]:
 class _Layer:
     """One laying of a job: what is wanted, on which plates, and who is told of better ones."""
 
-    def __init__(self, bench: Bench, report: Report) -> None:
+    def __init__(self, context: JobContext, report: Report) -> None:
         from platewright.layout.shape.reach import reach_of
 
-        self.wanted, self.plates, self.report = _wanted(bench), bench.stock(), report
-        self.keepouts = keepouts_of(bench.job.keepouts)
-        clearance = clearance_of(bench.job.layout, _row(bench))
+        self.wanted, self.plates, self.report = _wanted(context), context.stock(), report
+        self.keepouts = keepouts_of(context.job.keepouts)
+        clearance = clearance_of(context.job.layout, _row(context))
         own = tuple(w.clearance for w in self.wanted)
         self.clearance = replace(clearance, own=own if any(own) else ())
-        self.reach, self.options = reach_of(bench.table()), _options(bench)
+        self.reach, self.options = reach_of(context.table()), _options(context)
         self.parts = tuple(w.part for w in self.wanted)
         self._shown = -math.inf
 
@@ -303,10 +303,10 @@ class _Layer:
         )
 
 
-def _arranged(bench: Bench, report: Report) -> _Laid:
+def _arranged(context: JobContext, report: Report) -> _Laid:
     """Return the job's layouts: copies locked by hand stay, the others are laid [mm, rad]."""
-    layer, entry = _Layer(bench, report), bench.job.layout
-    fixed = _by_hand(bench, len(layer.plates))
+    layer, entry = _Layer(context, report), context.job.layout
+    fixed = _by_hand(context, len(layer.plates))
     if not entry.by_hand:
         fixed = {n: mine for n, all_ in fixed.items() if (mine := tuple(p for p in all_ if p.locked))}
     asked = sum(w.quantity * (2 if w.pairs else 1) for w in layer.wanted)

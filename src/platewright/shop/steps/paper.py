@@ -11,7 +11,7 @@ from platewright.shop.first import rests_on
 from platewright.shop.forms.spoken import told
 from platewright.shop.line import short_key
 from platewright.shop.results import BreakData, FileData, NumberData, PriceData, ProgramData
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number, refound, stem_of
+from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number, refound, stem_of
 from platewright.shop.values import rates_of
 
 if TYPE_CHECKING:
@@ -30,16 +30,16 @@ MOST_PRICES, MOST_SETS = 6, 500
 """Most quantities priced at once, and the largest of them [-]."""
 
 
-def _keep(bench: Bench, data: bytes, name: str, *, role: str, label: str) -> FileData:
-    return kept_file(bench.shop.put_file(data, name=name, media=PDF), role=role, label=label)
+def _keep(context: JobContext, data: bytes, name: str, *, role: str, label: str) -> FileData:
+    return kept_file(context.shop.put_file(data, name=name, media=PDF), role=role, label=label)
 
 
-def _revision(bench: Bench, step: str) -> str:
+def _revision(context: JobContext, step: str) -> str:
     """Return what ties a paper to exactly what it was printed from: the head of the hash of all its inputs."""
-    return f"state {bench.key(step).key[:8]}"
+    return f"state {context.key(step).key[:8]}"
 
 
-def make_paper(bench: Bench, report: Report) -> Made:
+def make_paper(context: JobContext, report: Report) -> Made:
     """Print traveler, full-size proofs and labels."""
     from platewright.layout.model import runs
     from platewright.paper.full_size import full_size
@@ -48,36 +48,42 @@ def make_paper(bench: Bench, report: Report) -> Made:
     from platewright.shop.steps.rescue import remark_of
 
     report(0.1, "printing the traveler")
-    entry, job = bench.job.paper, bench.job
-    proof = bench.needed("proof")
-    stem = bench.data("program", ProgramData)["name"].rsplit(".", 1)[0]
+    entry, job = context.job.paper, context.job
+    proof = context.needed("proof")
+    stem = context.data("program", ProgramData)["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
         job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(told(proof["findings"], entry.unit))),
-        rehearsal=f"rehearse-{bench.program().name}", revision=_revision(bench, "paper"), wrong=remark_of(bench),
+        rehearsal=f"rehearse-{context.program().name}", revision=_revision(context, "paper"), wrong=remark_of(context),
     )  # fmt: skip
-    made = traveler(bench.plan(), bench.program(), options)
-    files = [_keep(bench, made, f"{stem}-traveler.pdf", role="traveler", label="Traveler")]
-    for n, one in enumerate(job.parts if bench.on == 1 else ()):  # a part is as large on every plate
+    made = traveler(context.plan(), context.program(), options)
+    files = [_keep(context, made, f"{stem}-traveler.pdf", role="traveler", label="Traveler")]
+    for n, one in enumerate(job.parts if context.on == 1 else ()):  # a part is as large on every plate
         report(0.3 + 0.6 * n / len(job.parts), f"printing {one.name} full size")
-        pdf = full_size(bench.part(one.id), paper=entry.paper, revision=_revision(bench, f"part:{one.id}"))
+        pdf = full_size(
+            context.part(one.id), paper=entry.paper, revision=_revision(context, f"part:{one.id}")
+        )
         files.append(
             _keep(
-                bench, pdf, f"{stem}-{n + 1}-full-size.pdf", role="full-size", label=f"{one.name}, full size"
+                context,
+                pdf,
+                f"{stem}-{n + 1}-full-size.pdf",
+                role="full-size",
+                label=f"{one.name}, full size",
             )
         )
-    layout = bench.layout()
+    layout = context.layout()
     tags = [
-        part_label(bench.part(p.id), unit=entry.unit, pieces=runs(layout.pieces_of(n)))
+        part_label(context.part(p.id), unit=entry.unit, pieces=runs(layout.pieces_of(n)))
         for n, p in enumerate(job.parts)
-        if layout.pieces_of(n) or bench.plates == 1
+        if layout.pieces_of(n) or context.plates == 1
     ]
     files.append(
-        _keep(bench, labels(tags, paper=entry.paper), f"{stem}-labels.pdf", role="labels", label="Labels")
+        _keep(context, labels(tags, paper=entry.paper), f"{stem}-labels.pdf", role="labels", label="Labels")
     )
     return Made(f"{len(files)} papers", [number("papers", str(len(files)))], (), {}, None, files)
 
 
-def make_price(bench: Bench, report: Report) -> Made:
+def make_price(context: JobContext, report: Report) -> Made:
     """Reckon cost and price, price other quantities from real layouts, and print the quote [currency]."""
     from platewright.price.cost import cost
     from platewright.price.ledger import Issued
@@ -85,20 +91,20 @@ def make_price(bench: Bench, report: Report) -> Made:
     from platewright.price.sets import job_of_plates
 
     report(0.02, "reckoning")
-    rates = rates_of(bench.facts.rates, bench.job.price.rates)
-    made = cost(job_of_plates([bench.at(n).plan() for n in range(1, bench.plates + 1)]), rates)
-    options = other_quantities(bench, rates, report)
+    rates = rates_of(context.facts.rates, context.job.price.rates)
+    made = cost(job_of_plates([context.at(n).plan() for n in range(1, context.plates + 1)]), rates)
+    options = other_quantities(context, rates, report)
     report(0.95, "printing the quote")
     rows = lines(made)
     issued = Issued(
-        "draft", "quote", bench.job.customer or "customer", bench.job.name, datetime.now(UTC).date(), rows,
-        tax_of(bench.facts.tax), currency=rates.currency,
+        "draft", "quote", context.job.customer or "customer", context.job.name, datetime.now(UTC).date(), rows,
+        tax_of(context.facts.tax), currency=rates.currency,
     )  # fmt: skip
     files = [
         _keep(
-            bench,
-            printed(bench, issued, options),
-            f"{stem_of(bench.job.name)}-quote.pdf",
+            context,
+            printed(context, issued, options),
+            f"{stem_of(context.job.name)}-quote.pdf",
             role="quote",
             label="Quote (draft)",
         )
@@ -107,7 +113,7 @@ def make_price(bench: Bench, report: Report) -> Made:
         "cost": made.as_dict(), "currency": rates.currency,
         "lines": [{"text": r.text, "quantity": r.quantity, "each": str(r.each)} for r in rows],
         "quantities": [break_as_dict(b) for b in options],
-        "rests_on": rests_on(bench.job, bench.facts, price=True),
+        "rests_on": rests_on(context.job, context.facts, price=True),
     }  # fmt: skip
     return Made(
         f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",
@@ -127,13 +133,13 @@ def letterhead(facts: ShopFacts, *, paper: str = "letter") -> Letterhead:
     return Letterhead(name, facts.address, paper=paper, terms=facts.terms or TERMS)
 
 
-def printed(bench: Bench, issued: Issued, options: Sequence[Break]) -> bytes:
+def printed(context: JobContext, issued: Issued, options: Sequence[Break]) -> bytes:
     """Return a quote or invoice as PDF with the job's parts on it [currency]."""
     from platewright.paper.documents import customer_document
 
-    parts = [bench.part(p.id) for p in bench.job.parts]
-    head = letterhead(bench.facts, paper=bench.job.paper.paper)
-    finish = rates_of(bench.facts.rates, bench.job.price.rates).finish
+    parts = [context.part(p.id) for p in context.job.parts]
+    head = letterhead(context.facts, paper=context.job.paper.paper)
+    finish = rates_of(context.facts.rates, context.job.price.rates).finish
     return customer_document(issued, head, parts=parts, options=options, finish=finish)
 
 
@@ -164,15 +170,15 @@ def quantities_of(said: str) -> tuple[int, ...]:
     return tuple(sorted({int(w) for w in words}))
 
 
-def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break, ...]:
+def other_quantities(context: JobContext, rates: Rates, report: Report) -> tuple[Break, ...]:
     """Return the prices for other quantities [currency], each laid and planned for real once and then kept."""
     from platewright.price.quote import breaks
     from platewright.price.sets import costed_sets
     from platewright.shop.forms.burn import options_of
     from platewright.shop.values import beside, chart_of
 
-    asked = quantities_of(bench.job.price.quantities)
-    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
+    asked = quantities_of(context.job.price.quantities)
+    chart = chart_of(context.job.burn.chart, context.facts.charts)
     found = []
     for n, sets in enumerate(asked):
 
@@ -180,21 +186,21 @@ def other_quantities(bench: Bench, rates: Rates, report: Report) -> tuple[Break,
             report(0.05 + 0.9 * (n + done) / len(asked), text)
 
         part_of(0.0, f"laying {sets} sets")
-        burns = [k.key for k in bench.keys.values() if k.station == "burn"]
+        burns = [k.key for k in context.keys.values() if k.station == "burn"]
         key = short_key("sets", burns, repr(rates), sets)
-        kept = cast("BreakData | None", bench.shop.result(key))
+        kept = cast("BreakData | None", context.shop.result(key))
         if kept is None:
             costed = costed_sets(
-                [bench.at(n).plan() for n in range(1, bench.plates + 1)],
+                [context.at(n).plan() for n in range(1, context.plates + 1)],
                 chart,
-                options=options_of(bench.job, bench.layout()),
+                options=options_of(context.job, context.layout()),
                 rates=rates,
                 told=part_of,
             )
             with beside("price.quantities"):
                 (made,) = breaks([sets], costed)
             kept = break_as_dict(made)
-            bench.shop.keep_result(key, step="sets", doc=kept)
+            context.shop.keep_result(key, step="sets", doc=kept)
         found.append(break_from_dict(kept))
     return tuple(found)
 

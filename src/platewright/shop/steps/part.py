@@ -13,7 +13,7 @@ from platewright.shop.forms.burn import amperage_of
 from platewright.shop.forms.operations import read_inputs
 from platewright.shop.results import PartData, PatternData, ZeroData
 from platewright.shop.scene import part_scene
-from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.common import JobContext, Made, Report, number
 from platewright.shop.values import beside, chart_of
 from platewright.units import parse
 
@@ -23,18 +23,18 @@ if TYPE_CHECKING:
 __all__ = ["make_part", "worked"]
 
 
-def worked(bench: Bench, ident: str) -> Part:
+def worked(context: JobContext, ident: str) -> Part:
     """Return a part of the job with its operations done [mm]."""
     from platewright.part.model import Part
     from platewright.part.replay import replay
 
-    entry = bench.entry(ident)
-    where = f"parts.{bench.job.parts.index(entry)}"
+    entry = context.entry(ident)
+    where = f"parts.{context.job.parts.index(entry)}"
     with beside(f"{where}.grade"):
         metal = known_grade(entry.grade).name
     with beside(f"{where}.thickness"):
         thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
-    bare = Part.from_dict(bench.data(f"pattern:{ident}", PatternData)["part"])
+    bare = Part.from_dict(context.data(f"pattern:{ident}", PatternData)["part"])
     bare = _set(bare, entry.name, thickness, metal)
     steps = [
         {"op": o.op, "inputs": read_inputs(o.op, o.inputs, where=f"{where}.operations.{n}")}
@@ -59,17 +59,17 @@ def _set(part: Part, name: str, thickness: float, metal: str) -> Part:
     )
 
 
-def make_part(bench: Bench, ident: str, report: Report) -> Made:
+def make_part(context: JobContext, ident: str, report: Report) -> Made:
     """Finish a part and check it [mm]."""
     from platewright.stock.plates import area_mass
 
     report(0.1, "working the part")
-    part = worked(bench, ident)
-    findings = _checked(bench, part)
+    part = worked(context, ident)
+    findings = _checked(context, part)
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
-    data: PartData = {"part": part.as_dict(), "steps": _said(part), "zeros": _zeros(bench, ident, part)}
+    data: PartData = {"part": part.as_dict(), "steps": _said(part), "zeros": _zeros(context, ident, part)}
     return Made(
         f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
         [
@@ -81,11 +81,11 @@ def make_part(bench: Bench, ident: str, report: Report) -> Made:
     )  # fmt: skip
 
 
-def _zeros(bench: Bench, ident: str, part: Part) -> list[ZeroData]:
+def _zeros(context: JobContext, ident: str, part: Part) -> list[ZeroData]:
     """Return the places from which one may measure: the drawing's zero, corners and middles of part and template [mm]."""
     from platewright.part.model import Part
 
-    bare = Part.from_dict(bench.data(f"pattern:{ident}", PatternData)["part"])
+    bare = Part.from_dict(context.data(f"pattern:{ident}", PatternData)["part"])
     found = [("the drawing’s zero", 0.0, 0.0)]
     for name, profile in (("the part", part.profile), ("the template as it came", bare.profile)):
         box = profile.bounds()
@@ -103,15 +103,15 @@ def _said(part: Part) -> list[str]:
     return [step.op.replace("_", " ") for step in part.steps]
 
 
-def _checked(bench: Bench, part: Part) -> list[Finding]:
+def _checked(context: JobContext, part: Part) -> list[Finding]:
     """Return what the part's own checks say of it, with the kerf and smallest hole of the job's chart if it has a row."""
     from platewright.part.checks import Means, check
 
     try:
-        chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-        process = bench.job.burn.options.get("process") or None
+        chart = chart_of(context.job.burn.chart, context.facts.charts)
+        process = context.job.burn.options.get("process") or None
         row = chart.row(
-            part.grade, part.thickness, amperage_of(bench.job), process=process, table=bench.table()
+            part.grade, part.thickness, amperage_of(context.job), process=process, table=context.table()
         ).row
     except InputError:
         return check(part)

@@ -8,48 +8,48 @@ from platewright.geometry import Contour, Profile
 from platewright.geometry.regions.validity import explain
 from platewright.shop import document as doc
 from platewright.shop.scene import ImageData, box_of, grip_items, profile_item, scene
-from platewright.shop.steps.common import Bench, Made, Report
+from platewright.shop.steps.common import JobContext, Made, Report
 from platewright.shop.steps.shaped import told
 
 __all__ = ["make_pattern"]
 
 
-def make_pattern(bench: Bench, ident: str, report: Report) -> Made:
+def make_pattern(context: JobContext, ident: str, report: Report) -> Made:
     """Read a part's pattern [mm]."""
-    entry = bench.entry(ident)
+    entry = context.entry(ident)
     source = entry.source
     if isinstance(source, doc.PhotoSource):
         from platewright.shop.steps.capture import photographed
 
-        return photographed(bench, entry, source, report)
+        return photographed(context, entry, source, report)
     if isinstance(source, doc.ScanSource):
         from platewright.shop.steps.capture import scanned
 
-        return scanned(bench, entry, source, report)
+        return scanned(context, entry, source, report)
     if isinstance(source, doc.PictureSource):
         from platewright.shop.steps.picture import pictured
 
-        return pictured(bench, entry, source, report)
+        return pictured(context, entry, source, report)
     if isinstance(source, doc.PointsSource):
         from platewright.shop.steps.capture import traced
 
-        return traced(bench, entry, source, report)
+        return traced(context, entry, source, report)
     report(0.2, "reading")
     if isinstance(source, doc.DrawingSource):
         from platewright.shop.steps.capture import drawn_file
 
-        return drawn_file(bench, entry, source)
+        return drawn_file(context, entry, source)
     if isinstance(source, doc.FamilySource):
-        return _family(bench, entry.name, source)
+        return _family(context, entry.name, source)
     if isinstance(source, doc.DrawnSource):
         return _drawn(entry, source)
     return _earlier(source)
 
 
-def _family(bench: Bench, name: str, source: doc.FamilySource) -> Made:
+def _family(context: JobContext, name: str, source: doc.FamilySource) -> Made:
     from platewright.part.families import family, fonted, made
 
-    values = fonted(source.family, dict(source.values), bench.shop.named_file)
+    values = fonted(source.family, dict(source.values), context.shop.named_file)
     found = made(source.family, values, called=name)
     part = found.part
     drawn = None

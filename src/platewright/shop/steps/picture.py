@@ -6,21 +6,21 @@ from dataclasses import replace
 
 from platewright.shop import document as doc
 from platewright.shop.scene import DIGITS, ImageData, box_of, profile_item, scene
-from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.common import JobContext, Made, Report, number
 from platewright.shop.steps.shaped import told
 from platewright.units import parse
 
 __all__ = ["pictured"]
 
 
-def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, report: Report) -> Made:
+def pictured(context: JobContext, entry: doc.PartEntry, source: doc.PictureSource, report: Report) -> Made:
     """Make the silhouette of a picture and what the cut needs of it [mm]."""
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.figure import Stroke
     from platewright.pattern.letters.cut import Making, mended
     from platewright.pattern.silhouette import SilhouetteOptions, silhouette
 
-    where = f"parts.{bench.job.parts.index(entry)}.source"
+    where = f"parts.{context.job.parts.index(entry)}.source"
 
     def length(name: str) -> float:
         return parse(getattr(source, name), unit="mm", where=f"{where}.{name}")
@@ -32,7 +32,7 @@ def pictured(bench: Bench, entry: doc.PartEntry, source: doc.PictureSource, repo
         strokes=tuple(Stroke(tuple(s.points), s.width, s.metal) for s in source.strokes),
     )  # fmt: skip
     report(0.1, "looking for the figure")
-    seen = silhouette(bench.shop.file(source.file), options=options, where=source.name or "picture")
+    seen = silhouette(context.shop.file(source.file), options=options, where=source.name or "picture")
     report(0.6, "making it fit to cut")
     made = mended(seen.profiles[:1], making, what="the silhouette")
     part = from_profile(made.metal[0], name=entry.name, thickness=1.0, came_from=f"picture {source.name}")

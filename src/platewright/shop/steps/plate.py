@@ -13,7 +13,7 @@ from platewright.geometry import Contour
 from platewright.shop.first import example_plate
 from platewright.shop.results import FailureData, PhotoOfPlate, PlateData
 from platewright.shop.scene import box_of, item, layout_items, scene
-from platewright.shop.steps.common import Bench, Made, Report, number
+from platewright.shop.steps.common import JobContext, Made, Report, number
 from platewright.shop.values import keepouts_of
 
 if TYPE_CHECKING:
@@ -23,18 +23,18 @@ if TYPE_CHECKING:
 __all__ = ["make_plate"]
 
 
-def make_plate(bench: Bench, report: Report) -> Made:
+def make_plate(context: JobContext, report: Report) -> Made:
     """Make the job's plate from its entry [mm]."""
     from platewright.layout.model import Layout
     from platewright.stock.plates import cautions, mass, released
 
     report(0.2, "measuring the plate")
-    plate = bench.plate()
-    keepouts = keepouts_of(bench.job.keepouts)
+    plate = context.plate()
+    keepouts = keepouts_of(context.job.keepouts)
     _on_plate(keepouts, plate)
     shown = layout_items(Layout(plate, (), (), keepouts))
     box = plate.profile.bounds()
-    more = [*bench.stock()[1:]]
+    more = [*context.stock()[1:]]
     numbers = [
         number("size", f"{box.width:.0f} × {box.height:.0f} mm"), number("thickness", f"{plate.thickness:.2f} mm"),
         number("weight", f"{mass(plate):.1f} kg"), number("old holes", str(len(plate.profile.holes))),
@@ -45,17 +45,17 @@ def make_plate(bench: Bench, report: Report) -> Made:
         numbers.append(number("other plates", ", ".join(p.name for p in more)))
     drawn = scene(shown, outline)
     data: PlateData = {"plate": plate.as_dict()}
-    if bench.job.plate.photo and bench.job.plate.from_photo:
+    if context.job.plate.photo and context.job.plate.from_photo:
         from platewright.shop.steps.plate_photo import seen_plate
 
-        seen = seen_plate(bench, plate.thickness, report)
+        seen = seen_plate(context, plate.thickness, report)
         data["seen"] = {"outline_mm": seen["outline_mm"], "holes_mm": seen["holes_mm"], "said": seen["said"]}
-        if not bench.job.plate.outline_mm:
+        if not context.job.plate.outline_mm:
             return _no_outline(data, seen)
         drawn = scene(shown, outline, image=seen["image"])
     said = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
-    found = cautions(released(plate) if plate.held_for == bench.job.name else plate)
-    if example_plate(bench.job.plate):
+    found = cautions(released(plate) if plate.held_for == context.job.name else plate)
+    if example_plate(context.job.plate):
         found = (*found, finding("S005", subject=f"{plate.name}, {box.width:.0f} x {box.height:.0f} mm"))
     return Made(
         said,

@@ -9,7 +9,7 @@ from platewright.errors import PlatewrightError
 from platewright.shop.line import RECIPE, short_key
 from platewright.shop.results import PhotoOfPlate, SeenPlate
 from platewright.shop.steps.capture import kept_picture
-from platewright.shop.steps.common import Bench, Report
+from platewright.shop.steps.common import JobContext, Report
 
 if TYPE_CHECKING:
     from platewright.pattern.model import Captured
@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 __all__ = ["seen_plate"]
 
 
-def seen_plate(bench: Bench, thickness: float, report: Report) -> PhotoOfPlate:
+def seen_plate(context: JobContext, thickness: float, report: Report) -> PhotoOfPlate:
     """Return what the plate's photo shows.
 
     Parameters
     ----------
-    bench : a job whose plate has a photo to draw it from
+    context : a job whose plate has a photo to draw it from
     thickness : of the plate [mm]
     report : told how far it is [-]
 
@@ -31,30 +31,30 @@ def seen_plate(bench: Bench, thickness: float, report: Report) -> PhotoOfPlate:
     ``image`` for the scene or None, ``outline_mm`` (rows of x, y, bulge; empty if none was found), ``holes_mm``
     alike, and ``said``: why there is no outline
     """
-    entry = bench.job.plate
+    entry = context.job.plate
     key = short_key("plate photo", __version__, RECIPE, entry.photo, entry.from_photo, round(thickness, 4))
-    if (kept := bench.shop.result(key)) is not None:
+    if (kept := context.shop.result(key)) is not None:
         return cast("PhotoOfPlate", kept)
-    read = _read(bench, thickness, report)
-    bench.shop.keep_result(key, step="plate photo", doc=read)
+    read = _read(context, thickness, report)
+    context.shop.keep_result(key, step="plate photo", doc=read)
     return read
 
 
-def _read(bench: Bench, thickness: float, report: Report) -> PhotoOfPlate:
+def _read(context: JobContext, thickness: float, report: Report) -> PhotoOfPlate:
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
-    entry = bench.job.plate
+    entry = context.job.plate
     assert entry.from_photo
     options = PhotoOptions(thickness=thickness, cards_on=entry.from_photo)
     try:
         captured = read_photo(
-            [bench.shop.file(entry.photo)],
+            [context.shop.file(entry.photo)],
             options=options,
             progress=lambda done, text: report(0.9 * done, text),
         )
     except PlatewrightError as bad:
         return {"image": None, "outline_mm": [], "holes_mm": [], "said": f"{bad.what} {bad.do}".strip()}
-    _, image = kept_picture(bench, captured)
+    _, image = kept_picture(context, captured)
     return {"image": image, **_outline(captured)}
 
 

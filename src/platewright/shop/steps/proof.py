@@ -10,7 +10,7 @@ from platewright.shop.first import rests_on
 from platewright.shop.line import PER_PLATE
 from platewright.shop.results import NumberData, OpenData, PieceData, ProofData, Station
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, layout_items, scene
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
 from platewright.units import duration
 
 if TYPE_CHECKING:
@@ -27,27 +27,27 @@ BANDS = (0.1, 0.2, 0.3, 0.5, 0.8)
 """Bounds of the shades of the as-cut edge [mm] off the part asked for."""
 
 
-def make_proof(bench: Bench, report: Report) -> Made:
+def make_proof(context: JobContext, report: Report) -> Made:
     """Prove the job's program against its layout [mm]."""
     from platewright.proof import report as paper
     from platewright.proof.prove import prove
 
     report(0.1, "reading the program back")
-    program, layout = bench.program(), bench.layout()
-    plan = bench.plan()
+    program, layout = context.program(), context.layout()
+    plan = context.plan()
     proof = prove(
         program.text,
-        dialect=bench.dialect(),
-        table=bench.table(),
+        dialect=context.dialect(),
+        table=context.table(),
         row=plan.row,
         layout=layout,
         wishes=plan.options.as_dict(),
     )
     report(0.9, "drawing what is cut")
-    info = bench.shop.put_file(
+    info = context.shop.put_file(
         paper.svg(proof).encode(), name=f"{program.name}-proof.svg", media="image/svg+xml"
     )
-    said = bench.shop.put_file(
+    said = context.shop.put_file(
         paper.text(proof).encode(), name=f"{program.name}-proof.txt", media="text/plain"
     )
     files = [
@@ -58,8 +58,8 @@ def make_proof(bench: Bench, report: Report) -> Made:
         "pieces": [_piece(p) for p in proof.pieces],
         "sha256": proof.program_sha256,
         "covers": proof.covers,
-        "open": _open(bench),
-        "rests_on": rests_on(bench.job, bench.facts),
+        "open": _open(context),
+        "rests_on": rests_on(context.job, context.facts),
         "bands_mm": list(BANDS),
     }
     return Made(
@@ -72,13 +72,13 @@ def make_proof(bench: Bench, report: Report) -> Made:
     )
 
 
-def _open(bench: Bench) -> list[OpenData]:
+def _open(context: JobContext) -> list[OpenData]:
     """Return what the stations before this one found and nobody has settled: the proof does not look at it again."""
     found: list[OpenData] = []
-    for key in bench.keys.values():
-        if key.station not in _BEFORE or (key.plate != bench.on and key.station in PER_PLATE):
+    for key in context.keys.values():
+        if key.station not in _BEFORE or (key.plate != context.on and key.station in PER_PLATE):
             continue
-        result = bench.result(key.id)
+        result = context.result(key.id)
         found += [
             {
                 "station": cast("Station", key.station),

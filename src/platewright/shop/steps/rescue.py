@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
 from platewright.shop.results import RescueData
-from platewright.shop.steps.common import Bench, Made, Report, kept_file, number
+from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
 from platewright.shop.steps.proof import proof_scene
 from platewright.shop.values import clearance_of
 from platewright.units import duration
@@ -29,56 +29,58 @@ NARROW = 20.0
 """What is left of the plate counts where a disc of this diameter lies on it [mm]."""
 
 
-def make_rescue(bench: Bench, report: Report) -> Made:
+def make_rescue(context: JobContext, report: Report) -> Made:
     """Write and prove what cuts on from where it went wrong."""
-    wrong = bench.job.wrong
+    wrong = context.job.wrong
     if wrong is None:
         raise InputError("Nothing went wrong with this job.", where="wrong")
-    if wrong.program != bench.program().sha256():
+    if wrong.program != context.program().sha256():
         raise InputError(
             "The job was changed since this program was cut: the new program is another one.", where="wrong.program",
             do="Go back in the history to the program that was cut, or lay the missing pieces as a job of their own.",
         )  # fmt: skip
-    return {"start": _started, "on": _gone_on, "piece": _piece}[wrong.how](bench, report)
+    return {"start": _started, "on": _gone_on, "piece": _piece}[wrong.how](context, report)
 
 
-def _stem(bench: Bench) -> str:
-    return bench.named(bench.job.program.name.strip() or bench.job.name)
+def _stem(context: JobContext) -> str:
+    return context.named(context.job.program.name.strip() or context.job.name)
 
 
-def _started(bench: Bench, report: Report) -> Made:
+def _started(context: JobContext, report: Report) -> Made:
     from platewright.burn.anew import index_of, started_anew
     from platewright.program.dialects import load_dialect
     from platewright.program.writer import rehearsal, resume
 
-    wrong, plan = bench.job.wrong, bench.plan()
+    wrong, plan = context.job.wrong, context.plan()
     assert wrong is not None
     index = index_of(plan, wrong.cut)
     report(0.2, f"looking for sound metal at cut {wrong.cut}")
     anew = started_anew(plan, index, lost=wrong.at_mm)
-    dialect = load_dialect(bench.program().dialect)
+    dialect = load_dialect(context.program().dialect)
     report(0.4, "writing the rest of the program")
-    text = resume(anew, dialect, first_cut=index + 1, name=f"{_stem(bench)}-from-{wrong.cut}")
+    text = resume(anew, dialect, first_cut=index + 1, name=f"{_stem(context)}-from-{wrong.cut}")
     burns = sum(c.kind != "mark" for c in plan.cuts[:index])
     burned: Burned = (
-        (bench.program().text, burns) if wrong.at_mm is None else (bench.program().text, burns, wrong.at_mm)
+        (context.program().text, burns)
+        if wrong.at_mm is None
+        else (context.program().text, burns, wrong.at_mm)
     )
     dry = rehearsal(anew, dialect, name=f"rehearse-{text.name}", first_cut=index + 1)
     report(0.5, "proving it against what is burned")
-    proof = _proven(bench, text, bench.layout(), burned, anew)
+    proof = _proven(context, text, context.layout(), burned, anew)
     label = plan.layout.label(plan.cuts[index].placement)
     said = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
-    return _made(bench, (text, dry), proof, bench.layout(), said)
+    return _made(context, (text, dry), proof, context.layout(), said)
 
 
-def _gone_on(bench: Bench, report: Report) -> Made:
+def _gone_on(context: JobContext, report: Report) -> Made:
     """Write what is left after a cut whose piece is given up: nothing more is cut of it, it stays in the skeleton."""
     from platewright.burn.anew import index_of
     from platewright.burn.fit import fitted
     from platewright.program.dialects import load_dialect
     from platewright.program.writer import rehearsal, resume
 
-    wrong, plan = bench.job.wrong, bench.plan()
+    wrong, plan = context.job.wrong, context.plan()
     assert wrong is not None
     index = index_of(plan, wrong.cut) + 1
     given_up = plan.cuts[index - 1].placement
@@ -90,26 +92,26 @@ def _gone_on(bench: Bench, report: Report) -> Made:
             do="Cut its piece again.",
         )
     plan = fitted(replace(plan, cuts=(*plan.cuts[:index], *rest)), plan.controller)
-    dialect = load_dialect(bench.program().dialect)
+    dialect = load_dialect(context.program().dialect)
     report(0.3, "writing the rest of the program")
-    text = resume(plan, dialect, first_cut=index + 1, name=f"{_stem(bench)}-after-{wrong.cut}")
+    text = resume(plan, dialect, first_cut=index + 1, name=f"{_stem(context)}-after-{wrong.cut}")
     dry = rehearsal(plan, dialect, name=f"rehearse-{text.name}", first_cut=index + 1)
     burns = sum(c.kind != "mark" for c in plan.cuts[:index])
     report(0.5, "proving it against what is burned")
     only = set(range(len(plan.layout.placements))) - {given_up}
-    proof = _proven(bench, text, bench.layout(), (bench.program().text, burns), plan, only=only)
+    proof = _proven(context, text, context.layout(), (context.program().text, burns), plan, only=only)
     label = plan.layout.label(plan.cuts[index - 1].placement)
     said = f"Goes on after cut {wrong.cut}; {label} is scrap, {len(rest)} cuts are left"
-    return _made(bench, (text, dry), proof, bench.layout(), said)
+    return _made(context, (text, dry), proof, context.layout(), said)
 
 
-def _piece(bench: Bench, report: Report) -> Made:
+def _piece(context: JobContext, report: Report) -> Made:
     from platewright.burn.anew import Burned as Left
     from platewright.burn.anew import burned
     from platewright.program.dialects import load_dialect
     from platewright.program.writer import rehearsal, write
 
-    wrong, plan, layout = bench.job.wrong, bench.plan(), bench.layout()
+    wrong, plan, layout = context.job.wrong, context.plan(), context.layout()
     assert wrong is not None
     if not 0 <= wrong.piece < len(layout.placements):
         raise InputError(
@@ -119,7 +121,7 @@ def _piece(bench: Bench, report: Report) -> Made:
         )
     report(0.1, "looking at what is left of the plate")
     gone = burned(plan, len(plan.cuts))
-    placed = _room(bench, layout, Left.of(plan, gone), wrong.piece)
+    placed = _room(context, layout, Left.of(plan, gone), wrong.piece)
     if placed is None:
         raise InputError(
             f"There is no room left on this plate for {layout.label(wrong.piece)}.", where="wrong.piece",
@@ -128,19 +130,19 @@ def _piece(bench: Bench, report: Report) -> Made:
     drop, placement = placed
     whole = replace(layout, placements=(*layout.placements, placement))
     report(0.5, "planning its cuts")
-    again = _planned(bench, replace(whole, plate=drop), plan)
-    dialect = load_dialect(bench.program().dialect)
-    text = write(again, dialect, name=f"{_stem(bench)}-again-{wrong.piece + 1}")
+    again = _planned(context, replace(whole, plate=drop), plan)
+    dialect = load_dialect(context.program().dialect)
+    text = write(again, dialect, name=f"{_stem(context)}-again-{wrong.piece + 1}")
     dry = rehearsal(again, dialect, name=f"rehearse-{text.name}")
     report(0.6, "proving it against what is burned")
     proof = _proven(
-        bench, text, whole, (bench.program().text, sum(c.kind != "mark" for c in plan.cuts)), again
+        context, text, whole, (context.program().text, sum(c.kind != "mark" for c in plan.cuts)), again
     )
     said = f"{layout.label(wrong.piece)} is cut again as {layout.number(len(layout.placements))} on what is left of the plate"
-    return _made(bench, (text, dry), proof, whole, said)
+    return _made(context, (text, dry), proof, whole, said)
 
 
-def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Placement] | None:
+def _room(context: JobContext, layout: Layout, left: Any, piece: int) -> tuple[Any, Placement] | None:
     """Return a drop of the plate, in the plate's own coordinates [mm], and the piece's place on it; None if there is none."""
     from platewright.geometry import Pose
     from platewright.layout.lay import LayOptions, lay
@@ -151,7 +153,7 @@ def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Pla
     mirror = Pose(0.0, 0.0, 0.0, mirrored=before.pose.mirrored)
     part = layout.parts[before.part]
     turned = replace(part, profile=mirror.apply(part.profile), marks=())
-    kerf = bench.plan().row.kerf
+    kerf = context.plan().row.kerf
     copies = [
         p.copy for p in layout.placements if p.part == before.part and p.pose.mirrored == before.pose.mirrored
     ]
@@ -159,8 +161,8 @@ def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Pla
         if not left.fast(drop.profile):
             continue
         made = lay(
-            [Wanted(turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(bench.job.layout, bench.plan().row),
-            options=LayOptions(seconds=0.3, rotations=bench.job.layout.turns, workers=1),
+            [Wanted(turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(context.job.layout, context.plan().row),
+            options=LayOptions(seconds=0.3, rotations=context.job.layout.turns, workers=1),
         )  # fmt: skip
         for one in made.layouts:
             if one.placements:
@@ -169,7 +171,7 @@ def _room(bench: Bench, layout: Layout, left: Any, piece: int) -> tuple[Any, Pla
     return None
 
 
-def _planned(bench: Bench, layout: Layout, before: BurnPlan) -> BurnPlan:
+def _planned(context: JobContext, layout: Layout, before: BurnPlan) -> BurnPlan:
     """Return a plan of the last piece of a layout alone [mm, s], the others left out as what is cut already."""
     from platewright.burn.fit import fitted
     from platewright.burn.options import CutChoice
@@ -184,8 +186,8 @@ def _planned(bench: Bench, layout: Layout, before: BurnPlan) -> BurnPlan:
         for contour in range(1 + len(profile.holes))
     )
     options = replace(before.options, cuts=skipped, good_edges=())
-    chart = chart_of(bench.job.burn.chart, bench.facts.charts)
-    made = plan(replace(layout, burn={}), chart, bench.table(), options, controller=before.controller)
+    chart = chart_of(context.job.burn.chart, context.facts.charts)
+    made = plan(replace(layout, burn={}), chart, context.table(), options, controller=before.controller)
     mine = tuple(c for c in made.cuts if c.placement == last)
     if not mine:
         raise InputError(
@@ -197,7 +199,7 @@ def _planned(bench: Bench, layout: Layout, before: BurnPlan) -> BurnPlan:
 
 
 def _proven(
-    bench: Bench,
+    context: JobContext,
     text: Program,
     layout: Layout,
     burned: Burned,
@@ -209,23 +211,25 @@ def _proven(
 
     wishes = {k: v for k, v in plan.options.as_dict().items() if k != "cuts"}
     return prove(
-        text.text, dialect=text.dialect, table=bench.table(), row=plan.row, layout=layout, burned=burned, wishes=wishes, only=only
+        text.text, dialect=text.dialect, table=context.table(), row=plan.row, layout=layout, burned=burned, wishes=wishes, only=only
     )  # fmt: skip
 
 
-def _made(bench: Bench, texts: tuple[Program, Program], proof: Proof, layout: Layout, said: str) -> Made:
+def _made(
+    context: JobContext, texts: tuple[Program, Program], proof: Proof, layout: Layout, said: str
+) -> Made:
     from platewright.proof import report as paper
 
     text = texts[0]
     go_on, dry = (
-        bench.shop.put_file(p.text.encode("ascii", "surrogateescape"), name=p.name, media="text/plain")
+        context.shop.put_file(p.text.encode("ascii", "surrogateescape"), name=p.name, media="text/plain")
         for p in texts
     )
     files = [
         kept_file(go_on, role="rescue", label="Program to go on with"),
         kept_file(dry, role="rescue-rehearsal", label="Its rehearsal, torch off"),
         kept_file(
-            bench.shop.put_file(paper.text(proof).encode(), name=f"{text.name}-proof.txt", media="text/plain"),
+            context.shop.put_file(paper.text(proof).encode(), name=f"{text.name}-proof.txt", media="text/plain"),
             role="rescue-proof", label="Its proof, as text",
         ),
     ]  # fmt: skip
@@ -234,27 +238,27 @@ def _made(bench: Bench, texts: tuple[Program, Program], proof: Proof, layout: La
         number("time", duration(proof.time)),
         number("file", text.name),
     ]
-    wrong = bench.job.wrong
+    wrong = context.job.wrong
     again = len(layout.placements) - 1 if wrong is not None and wrong.how == "piece" else None
     kept: RescueData = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
     return Made(said, numbers, proof.findings, kept, proof_scene(layout, proof), files)
 
 
-def remark_of(bench: Bench) -> tuple[int, str] | None:
+def remark_of(context: JobContext) -> tuple[int, str] | None:
     """Return the piece that went wrong [-] and what the traveler says of it, or None."""
     from platewright.burn.anew import index_of
 
-    wrong = bench.job.wrong
-    if wrong is None or wrong.plate != bench.on or wrong.program != bench.program().sha256():
+    wrong = context.job.wrong
+    if wrong is None or wrong.plate != context.on or wrong.program != context.program().sha256():
         return None
-    made = bench.result("rescue")
-    name = bench.data("rescue", RescueData)["name"] if made and made["state"] == "done" else ""
+    made = context.result("rescue")
+    name = context.data("rescue", RescueData)["name"] if made and made["state"] == "done" else ""
     if wrong.how != "piece":
-        cut = bench.plan().cuts[index_of(bench.plan(), wrong.cut)]
+        cut = context.plan().cuts[index_of(context.plan(), wrong.cut)]
         how = f"went wrong at cut {wrong.cut}" + (f"; go on with {name}" if name else "")
         then = "Measure it before it is used." if wrong.how == "start" else "It is scrap."
-        return cut.placement, f"{bench.layout().label(cut.placement)} {how}. {then}"
-    layout = bench.layout()
+        return cut.placement, f"{context.layout().label(cut.placement)} {how}. {then}"
+    layout = context.layout()
     if not 0 <= wrong.piece < len(layout.placements):
         return None
     how = f"cut again as {layout.number(len(layout.placements))} with {name}" if name else "to be cut again"

@@ -15,7 +15,7 @@ from platewright.web import flow_models as f
 from platewright.web import models as m
 from platewright.web.api.jobs import saved, size_of
 from platewright.web.api.shop import stock_view
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]
 
@@ -23,46 +23,46 @@ router = APIRouter(prefix="/api", tags=["again"])
 
 
 @router.get("/jobs/{job}/offers")
-def read_offers(house: Held, job: str) -> f.OffersView:
+def read_offers(server: Held, job: str) -> f.OffersView:
     """Say what a job may take: plates on the rack in its metal, and the keep-outs of the job before it."""
-    found = past.offers(house.shop, job)
+    found = past.offers(server.shop, job)
     return f.OffersView(
         plates=[stock_view(r) for r in found.plates], keepouts=list(found.keepouts), of_job=found.of_job
     )
 
 
 @router.get("/jobs/{job}/made")
-def read_made(house: Held, job: str, plate: Annotated[int, Query(ge=1, le=99)] = 1) -> f.MadeView:
+def read_made(server: Held, job: str, plate: Annotated[int, Query(ge=1, le=99)] = 1) -> f.MadeView:
     """Say whether a plate of a job is cut, and which of its drops are on the rack."""
     from platewright.shop.rack import drops_on_rack
 
-    cut, drops = drops_on_rack(house.shop, job, plate)
+    cut, drops = drops_on_rack(server.shop, job, plate)
     return f.MadeView(cut=cut, drops=[stock_view(r) for r in drops])
 
 
 @router.post("/jobs/{job}/again", status_code=201)
-def do_again(house: Held, job: str, asked: f.AgainAsk) -> m.JobView:
+def do_again(server: Held, job: str, asked: f.AgainAsk) -> m.JobView:
     """Start a job like an earlier one: its parts with pairs and steps, its customer and settings."""
-    document = past.again(house.shop, job, quantities=asked.quantities, stock=asked.stock, only=asked.only)
-    kept = house.shop.create(
+    document = past.again(server.shop, job, quantities=asked.quantities, stock=asked.stock, only=asked.only)
+    kept = server.shop.create(
         "job", document.model_dump(mode="json"), note=f"done again: {document.name}"[:120]
     )
-    return saved(house, kept)
+    return saved(server, kept)
 
 
-def _line(house: House, job: str) -> tuple[JobDocument, list[StepState]]:
-    document = read_job(house.shop.load("job", job).doc)
-    return document, states(house.shop, document, facts_of(house.shop))
+def _line(server: ServerState, job: str) -> tuple[JobDocument, list[StepState]]:
+    document = read_job(server.shop.load("job", job).doc)
+    return document, states(server.shop, document, facts_of(server.shop))
 
 
 @router.get("/parts")
-def list_parts(house: Held, apart: str = "") -> list[f.EarlierPart]:
+def list_parts(server: Held, apart: str = "") -> list[f.EarlierPart]:
     """List the parts of every job but one, newest job first."""
     lines: dict[str, list[StepState]] = {}
-    unit = unit_of(house.shop)
+    unit = unit_of(server.shop)
     shown = []
-    for one in past.earlier_parts(house.shop, apart=apart):
-        found = lines.setdefault(one.job, []) or _line(house, one.job)[1]
+    for one in past.earlier_parts(server.shop, apart=apart):
+        found = lines.setdefault(one.job, []) or _line(server, one.job)[1]
         lines[one.job] = found
         entry = one.entry
         shown.append(
@@ -76,17 +76,17 @@ def list_parts(house: Held, apart: str = "") -> list[f.EarlierPart]:
 
 
 @router.post("/parts/take")
-def take_part(house: Held, asked: f.TakePart) -> f.TakenPart:
+def take_part(server: Held, asked: f.TakePart) -> f.TakenPart:
     """Give a part of an earlier job as a new one, with its steps and its pair setting."""
-    return f.TakenPart(entry=past.fresh_part(house.shop, asked.job, asked.part))
+    return f.TakenPart(entry=past.fresh_part(server.shop, asked.job, asked.part))
 
 
 @router.get("/jobs/{job}/picture.svg", response_class=Response)
-def job_picture(house: Held, job: str, part: str = "") -> Response:
+def job_picture(server: Held, job: str, part: str = "") -> Response:
     """Draw a job small as it stands, or one of its parts."""
     from platewright.shop.thumbs import picture_of, scene_of
 
-    document, found = _line(house, job)
+    document, found = _line(server, job)
     scene = scene_of(found, part)
     if scene is None:
         raise MissingError("There is no picture of it yet.", do="Open the job.")

@@ -18,16 +18,16 @@ router = APIRouter(prefix="/api", tags=["events"])
 
 @router.get("/events", response_class=EventSourceResponse)
 async def events(
-    house: Held, request: Request, last_event_id: Annotated[str | None, Header()] = None
+    server: Held, request: Request, last_event_id: Annotated[str | None, Header()] = None
 ) -> AsyncIterable[ServerSentEvent]:
     """Follow events; with ``Last-Event-ID`` what was missed is replayed, or a ``reset`` told."""
-    yield ServerSentEvent(event="hello", data={"boot": house.board.boot}, retry=2000)
+    yield ServerSentEvent(event="hello", data={"boot": server.board.boot}, retry=2000)
     here = is_here(request.client.host if request.client else "")
     token = request.cookies.get(COOKIE, "")
-    async for event in house.board.follow(last_event_id):
-        if not here and not house.devices.known(token):
+    async for event in server.board.follow(last_event_id):
+        if not here and not server.devices.known(token):
             return  # shut out meanwhile
         if event is None:
             yield ServerSentEvent(comment="still here")
         else:
-            yield ServerSentEvent(event=event.kind, id=house.board.ident(event), data=event.data)
+            yield ServerSentEvent(event=event.kind, id=server.board.ident(event), data=event.data)

@@ -17,7 +17,7 @@ from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.said import unit_of
 from platewright.web import flow_models as f
 from platewright.web import models as m
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 __all__ = ["router", "saved", "size_of", "view_of"]
 
@@ -27,15 +27,15 @@ LIMIT = 900.0
 """Longest one pass over the line may take besides the time it searches for a layout [s]."""
 
 
-def _line(house: House, kept: Revision) -> f.JobLine:
+def _line(server: ServerState, kept: Revision) -> f.JobLine:
     job = read_job(kept.doc)
-    found = states(house.shop, job, facts_of(house.shop))
+    found = states(server.shop, job, facts_of(server.shop))
     drawn = any(s.step.station in ("pattern", "part") and s.state == "done" for s in found)
     return f.JobLine(
         id=kept.info.id, number=kept.number, name=job.name, customer=job.customer, at=kept.info.at,
         parts=len(job.parts), done=sum(s.state == "done" for s in found), steps=len(found),
         verdict=_worst(found), drawn=drawn,
-        holds=[_held(found, p, unit_of(house.shop)) for p in job.parts],
+        holds=[_held(found, p, unit_of(server.shop)) for p in job.parts],
     )  # fmt: skip
 
 
@@ -66,101 +66,101 @@ def _held(found: list[StepState], part: PartEntry, unit: str) -> f.HeldPart:
     )  # fmt: skip
 
 
-def view_of(house: House, kept: Revision) -> m.JobView:
+def view_of(server: ServerState, kept: Revision) -> m.JobView:
     """Return a job as the page shows it."""
     job = read_job(kept.doc)
-    unit = unit_of(house.shop)
-    history = house.shop.history("job", kept.info.id)
-    works = [w for w in house.runner.listing(kept.info.id) if w.state in ("waiting", "running")]
+    unit = unit_of(server.shop)
+    history = server.shop.history("job", kept.info.id)
+    works = [w for w in server.runner.listing(kept.info.id) if w.state in ("waiting", "running")]
     return m.JobView(
         id=kept.info.id, number=kept.number, at=kept.info.at, note=kept.info.note, document=job,
         can_undo=kept.info.parent is not None,
         can_redo=any(r.parent == kept.number and not r.aside for r in history),
-        steps=[m.StepView.model_validate(told(s.as_dict(), unit)) for s in states(house.shop, job)],
+        steps=[m.StepView.model_validate(told(s.as_dict(), unit)) for s in states(server.shop, job)],
         works=[m.WorkView.model_validate(w.as_dict()) for w in works],
     )  # fmt: skip
 
 
-def saved(house: House, kept: Revision) -> m.JobView:
+def saved(server: ServerState, kept: Revision) -> m.JobView:
     """Tell every page of a saved job, and return it."""
-    house.board.tell("saved", job=kept.info.id, number=kept.number)
-    return view_of(house, kept)
+    server.board.tell("saved", job=kept.info.id, number=kept.number)
+    return view_of(server, kept)
 
 
 @router.get("/jobs")
-def list_jobs(house: Held, away: bool = False) -> list[f.JobLine]:
+def list_jobs(server: Held, away: bool = False) -> list[f.JobLine]:
     """List the shop's jobs, or those put away, newest change first; restoring one puts it back."""
-    return [_line(house, kept) for kept in house.shop.listing("job", removed=away)]
+    return [_line(server, kept) for kept in server.shop.listing("job", removed=away)]
 
 
 @router.post("/jobs", status_code=201)
-def start_job(house: Held, asked: m.NewJob) -> m.JobView:
+def start_job(server: Held, asked: m.NewJob) -> m.JobView:
     """Start a job."""
-    document = begun(asked.document, settings_of(house.shop))
-    return saved(house, house.shop.create("job", document.model_dump(mode="json"), note="started"))
+    document = begun(asked.document, settings_of(server.shop))
+    return saved(server, server.shop.create("job", document.model_dump(mode="json"), note="started"))
 
 
 @router.get("/jobs/{job}")
-def read_one(house: Held, job: str, number: m.Count | None = None) -> m.JobView:
+def read_one(server: Held, job: str, number: m.Count | None = None) -> m.JobView:
     """Read a job, or one of its revisions."""
-    return view_of(house, house.shop.load("job", job, number=number))
+    return view_of(server, server.shop.load("job", job, number=number))
 
 
 @router.put("/jobs/{job}")
-def save_job(house: Held, job: str, asked: m.SaveJob) -> m.JobView:
+def save_job(server: Held, job: str, asked: m.SaveJob) -> m.JobView:
     """Save a changed job; a save made from an old revision is kept aside and told (H001)."""
-    house.shop.load("job", job)
+    server.shop.load("job", job)
     doc = asked.document.model_dump(mode="json")
-    return saved(house, house.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
+    return saved(server, server.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
 
 
 @router.delete("/jobs/{job}", status_code=204)
-def remove_job(house: Held, job: str) -> None:
+def remove_job(server: Held, job: str) -> None:
     """Take a job off the list; its revisions stay and it can be put back."""
-    house.shop.remove("job", job)
-    house.board.tell("saved", job=job, number=0)
+    server.shop.remove("job", job)
+    server.board.tell("saved", job=job, number=0)
 
 
 @router.post("/jobs/{job}/undo")
-def undo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+def undo(server: Held, job: str, asked: m.Ask) -> m.JobView:
     """Go back one step in the job's history."""
-    return saved(house, house.shop.undo("job", job, expected=asked.expected))
+    return saved(server, server.shop.undo("job", job, expected=asked.expected))
 
 
 @router.post("/jobs/{job}/redo")
-def redo(house: Held, job: str, asked: m.Ask) -> m.JobView:
+def redo(server: Held, job: str, asked: m.Ask) -> m.JobView:
     """Go forward again."""
-    return saved(house, house.shop.redo("job", job, expected=asked.expected))
+    return saved(server, server.shop.redo("job", job, expected=asked.expected))
 
 
 @router.post("/jobs/{job}/restore")
-def restore(house: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
+def restore(server: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
     """Bring an earlier or set-aside revision back as the newest."""
-    return saved(house, house.shop.restore("job", job, number=asked.number, expected=asked.expected))
+    return saved(server, server.shop.restore("job", job, number=asked.number, expected=asked.expected))
 
 
 @router.get("/jobs/{job}/history")
-def history(house: Held, job: str) -> list[m.HistoryLine]:
+def history(server: Held, job: str) -> list[m.HistoryLine]:
     """List every revision of a job, newest first."""
-    house.shop.load("job", job)
+    server.shop.load("job", job)
     return [
         m.HistoryLine(number=r.number, parent=r.parent, aside=r.aside, at=r.at, note=r.note, head=r.head)
-        for r in house.shop.history("job", job)
+        for r in server.shop.history("job", job)
     ]
 
 
-def _state(house: House, job: str, step: str, number: int | None) -> StepState:
-    document = read_job(house.shop.load("job", job, number=number).doc)
-    for state in states(house.shop, document):
+def _state(server: ServerState, job: str, step: str, number: int | None) -> StepState:
+    document = read_job(server.shop.load("job", job, number=number).doc)
+    for state in states(server.shop, document):
         if state.step.id == step:
             return state
     raise MissingError(f"This job has no step '{step}'.", do="Reload the page.")
 
 
 @router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
-def read_step(house: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
+def read_step(server: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
     """Read one step with its data and its scene."""
-    shown: dict[str, Any] = told(_state(house, job, step, number).as_dict(whole=True), unit_of(house.shop))
+    shown: dict[str, Any] = told(_state(server, job, step, number).as_dict(whole=True), unit_of(server.shop))
     return shown
 
 
@@ -172,44 +172,44 @@ def _order(until: str | None) -> int:
 
 
 @router.post("/jobs/{job}/work", status_code=202)
-def work(house: Held, job: str, asked: m.Compute) -> m.WorkView:
+def work(server: Held, job: str, asked: m.Compute) -> m.WorkView:
     """Work the job's line in a process of its own; a pass over an older revision is stopped."""
-    kept = house.shop.load("job", job)
+    kept = server.shop.load("job", job)
     last = _order(asked.until)
     key = f"{job}:{kept.number}:{last}"
-    for old in house.runner.listing(job):
+    for old in server.runner.listing(job):
         _, number, reaches = old.key.split(":")
         if old.state in ("waiting", "running") and int(number) == kept.number and int(reaches) >= last:
             return m.WorkView.model_validate(old.as_dict())
-        house.runner.cancel(old.id)
+        server.runner.cancel(old.id)
     asked_for = read_job(kept.doc).layout
     searched = max(seconds_said(asked_for.seconds), asked_for.longer)
-    payload = {"folder": str(house.shop.folder), "job": job, "number": kept.number, "until": asked.until}
+    payload = {"folder": str(server.shop.folder), "job": job, "number": kept.number, "until": asked.until}
     return m.WorkView.model_validate(
-        house.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()
+        server.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()
     )
 
 
 @router.get("/works")
-def list_works(house: Held) -> list[m.WorkView]:
+def list_works(server: Held) -> list[m.WorkView]:
     """List slow work: running, waiting, and lately ended."""
-    return [m.WorkView.model_validate(w.as_dict()) for w in house.runner.listing()]
+    return [m.WorkView.model_validate(w.as_dict()) for w in server.runner.listing()]
 
 
 @router.post("/works/{work}/enough")
-def enough(house: Held, work: str) -> m.WorkView:
+def enough(server: Held, work: str) -> m.WorkView:
     """Ask slow work to end with the best it has."""
-    return m.WorkView.model_validate(house.runner.enough(work).as_dict())
+    return m.WorkView.model_validate(server.runner.enough(work).as_dict())
 
 
 @router.get("/works/{work}/picture")
-def work_picture(house: Held, work: str) -> m.Scene | None:
+def work_picture(server: Held, work: str) -> m.Scene | None:
     """Read the last picture slow work has shown of how far it is; null if there is none."""
-    shown = house.runner.picture(work)
+    shown = server.runner.picture(work)
     return None if shown is None else m.Scene.model_validate(shown)
 
 
 @router.delete("/works/{work}")
-def cancel(house: Held, work: str) -> m.WorkView:
+def cancel(server: Held, work: str) -> m.WorkView:
     """Stop slow work now."""
-    return m.WorkView.model_validate(house.runner.cancel(work).as_dict())
+    return m.WorkView.model_validate(server.runner.cancel(work).as_dict())

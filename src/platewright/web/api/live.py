@@ -15,7 +15,7 @@ from platewright.shop.line import step_id
 from platewright.shop.pipeline import states
 from platewright.shop.said import unit_of
 from platewright.web import models as m
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 if TYPE_CHECKING:
     from platewright.layout.drag import Drag
@@ -52,12 +52,12 @@ def family_picture(name: str) -> Response:
 
 
 @router.post("/families/{name}/live", response_model=m.LivePart)
-def family_live(house: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
+def family_live(server: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
     """Draw a family's shape with dimensions as they are being typed; errors name the field."""
     from platewright.part.families import family, fonted, made, pieces
     from platewright.shop.scene import grip_items, part_scene, spots
 
-    values = fonted(name, dict(asked.values), house.shop.named_file)
+    values = fonted(name, dict(asked.values), server.shop.named_file)
     found = made(name, values, called=name)
     part = found.part
     drawn = part_scene(part)
@@ -80,18 +80,18 @@ def family_live(house: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
             "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
             "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
         },
-        unit_of(house.shop),
+        unit_of(server.shop),
     )  # fmt: skip
     return shown
 
 
 @router.post("/families/{name}/template.pdf", response_class=Response)
-def family_template(house: Held, name: str, asked: m.LiveAsk, paper: str = "letter") -> Response:
+def family_template(server: Held, name: str, asked: m.LiveAsk, paper: str = "letter") -> Response:
     """Print the paper to mount single letters by."""
     from platewright.paper.full_size import full_size
     from platewright.part.families import fonted, template
 
-    part = template(name, fonted(name, dict(asked.values), house.shop.named_file))
+    part = template(name, fonted(name, dict(asked.values), server.shop.named_file))
     if part is None:
         raise MissingError("This shape has no template to mount by.", do="It belongs to the family letters.")
     return Response(full_size(part, paper=paper), media_type="application/pdf")
@@ -110,66 +110,66 @@ def form_view(form: OperationForm, unit: str) -> m.OperationView:
 
 
 @router.get("/operations")
-def list_operations(house: Held) -> list[m.OperationView]:
+def list_operations(server: Held) -> list[m.OperationView]:
     """List what can be done to a part, with the fields of each form."""
-    unit = unit_of(house.shop)
+    unit = unit_of(server.shop)
     return [form_view(f, unit) for f in FORMS.values()]
 
 
 @router.get("/burn-options")
-def list_burn_options(house: Held) -> m.BurnFormView:
+def list_burn_options(server: Held) -> m.BurnFormView:
     """List what may be chosen about a burn, with what is done where nothing is said."""
     from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
 
-    unit = unit_of(house.shop)
+    unit = unit_of(server.shop)
     return m.BurnFormView(plan=[form_view(f, unit) for f in BURN_FORMS], cut=form_view(CUT_FORM, unit))
 
 
 @router.get("/layout-options")
-def list_layout_options(house: Held) -> m.LayoutFormView:
+def list_layout_options(server: Held) -> m.LayoutFormView:
     """List what may be chosen about a layout, with what is done where nothing is said."""
     from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM
 
-    unit = unit_of(house.shop)
+    unit = unit_of(server.shop)
     return m.LayoutFormView(plan=[form_view(f, unit) for f in LAYOUT_FORMS], own=form_view(OWN_FORM, unit))
 
 
 @router.post("/say")
-def say(house: Held, asked: m.SayAsk) -> m.SayAnswer:
+def say(server: Held, asked: m.SayAsk) -> m.SayAnswer:
     """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
     from platewright.shop.said import understand
 
-    unit = asked.unit or unit_of(house.shop)
+    unit = asked.unit or unit_of(server.shop)
     got = understand(asked.text, asked.kind, metal=asked.metal, shown=unit, where="text")
     return m.SayAnswer(value=got.value, shown=got.shown)
 
 
 @lru_cache(maxsize=8)
-def _layout(shop: str, key: str, house: House) -> Layout:
+def _layout(shop: str, key: str, server: ServerState) -> Layout:
     from platewright.layout.model import Layout
 
-    kept = house.shop.result(key)
+    kept = server.shop.result(key)
     if kept is None or kept["state"] != "done":
         raise MissingError("This layout is not there any more.", do="Lay the parts again.")
     return Layout.from_dict(kept["data"]["layout"])
 
 
 @lru_cache(maxsize=32)
-def _drag(shop: str, key: str, turn: tuple[int, float, bool], house: House) -> Drag:
+def _drag(shop: str, key: str, turn: tuple[int, float, bool], server: ServerState) -> Drag:
     from platewright.layout.drag import pick_up
 
     index, angle, mirrored = turn
-    return pick_up(_layout(shop, key, house), index, angle=angle, mirror=mirrored)
+    return pick_up(_layout(shop, key, server), index, angle=angle, mirror=mirrored)
 
 
 @router.post("/jobs/{job}/move")
-def move(house: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
+def move(server: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
     """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
-    document = read_job(house.shop.load("job", job).doc)
+    document = read_job(server.shop.load("job", job).doc)
     ident = step_id("layout", asked.plate)
-    key = next((s.step.key for s in states(house.shop, document) if s.step.id == ident), "")
+    key = next((s.step.key for s in states(server.shop, document) if s.step.id == ident), "")
     turn = (asked.index, round(asked.angle_rad, 6), asked.mirrored)
-    spot = _drag(str(house.shop.folder), key, turn, house).at(asked.x_mm, asked.y_mm)
+    spot = _drag(str(server.shop.folder), key, turn, server).at(asked.x_mm, asked.y_mm)
     near = spot.nearest
     return m.MoveAnswer(
         legal=spot.legal, x_mm=None if near is None else near.x, y_mm=None if near is None else near.y

@@ -21,11 +21,11 @@ from platewright.shop.pipeline import facts_of, states
 from platewright.shop.results import PriceData
 from platewright.web import models as m
 from platewright.web.files import served
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 if TYPE_CHECKING:
     from platewright.price.ledger import Issued, Ledger, Line
-    from platewright.shop.steps.common import Bench
+    from platewright.shop.steps.common import JobContext
 
 __all__ = ["investment_of", "router", "share_of"]
 
@@ -54,17 +54,17 @@ def share_of(said: str) -> Decimal:
     return share
 
 
-def _today(house: House) -> date:
-    return date.fromisoformat(house.shop.now()[:10])
+def _today(server: ServerState) -> date:
+    return date.fromisoformat(server.shop.now()[:10])
 
 
 # -- what is shown ---------------------------------------------------------------------------
 
 
-def _record(house: House, number: str) -> dict[str, Any]:
+def _record(server: ServerState, number: str) -> dict[str, Any]:
     """Return what is kept beside a document: its job's id and its printed file, if they are known."""
     try:
-        return house.shop.load("issued", number).doc
+        return server.shop.load("issued", number).doc
     except MissingError:
         return {}
 
@@ -76,8 +76,8 @@ def _next(ledger: Ledger, number: str) -> list[str]:
     return [s for s in NEXT[ledger.state(number)] if not (bill and s in ("paid", "void"))]
 
 
-def _issued_view(house: House, ledger: Ledger, d: Issued) -> m.IssuedView:
-    record = _record(house, d.number)
+def _issued_view(server: ServerState, ledger: Ledger, d: Issued) -> m.IssuedView:
+    record = _record(server, d.number)
     return m.IssuedView.model_validate(
         {
             "number": d.number, "kind": d.kind, "state": ledger.state(d.number), "next": _next(ledger, d.number),
@@ -89,32 +89,32 @@ def _issued_view(house: House, ledger: Ledger, d: Issued) -> m.IssuedView:
     )  # fmt: skip
 
 
-def _view(house: House) -> m.LedgerView:
-    ledger = books.read(house.shop)
+def _view(server: ServerState) -> m.LedgerView:
+    ledger = books.read(server.shop)
     found = [
-        _issued_view(house, ledger, e.document) for e in reversed(ledger.entries) if e.document is not None
+        _issued_view(server, ledger, e.document) for e in reversed(ledger.entries) if e.document is not None
     ]
-    return m.LedgerView(number=books.revision(house.shop), documents=found)
+    return m.LedgerView(number=books.revision(server.shop), documents=found)
 
 
-def _told(house: House) -> m.LedgerView:
+def _told(server: ServerState) -> m.LedgerView:
     """Tell every page that the ledger changed, and return it as it stands."""
-    shown = _view(house)
-    house.board.tell("ledger", number=shown.number)
+    shown = _view(server)
+    server.board.tell("ledger", number=shown.number)
     return shown
 
 
 @router.get("")
-def read_ledger(house: Held) -> m.LedgerView:
+def read_ledger(server: Held) -> m.LedgerView:
     """List every quote and invoice ever issued, newest first, with where each stands."""
-    return _view(house)
+    return _view(server)
 
 
 # -- what is done ----------------------------------------------------------------------------
 
 
-def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, PriceData]:
-    """Return a job's bench and what its price step found.
+def _priced(server: ServerState, job: str, number: int | None = None) -> tuple[JobContext, PriceData]:
+    """Return a job's context and what its price step found.
 
     Raises
     ------
@@ -122,25 +122,25 @@ def _priced(house: House, job: str, number: int | None = None) -> tuple[Bench, P
         If the job as it stands is not priced, or was changed since the page showed its price.
     """
     from platewright.shop.first import needs_letterhead
-    from platewright.shop.steps.common import Bench
+    from platewright.shop.steps.common import JobContext
 
-    kept = house.shop.load("job", job)
+    kept = server.shop.load("job", job)
     if number is not None and kept.number != number:
         raise RefusedError(
             "This job was changed in another window.",
             where="job",
             do="Look at its price again, then issue it.",
         )
-    document, facts = read_job(kept.doc), facts_of(house.shop)
+    document, facts = read_job(kept.doc), facts_of(server.shop)
     needs_letterhead(facts)
-    price = next(s for s in states(house.shop, document, facts) if s.step.id == "price")
+    price = next(s for s in states(server.shop, document, facts) if s.step.id == "price")
     if price.state != "done" or price.result is None:
         raise RefusedError(
             "This job is not priced as it stands.", where="job", do="Open its Price step first."
         )
     if not document.customer.strip():
         raise InputError("A quote needs a customer.", where="customer", do="Type who it is for.")
-    return Bench(house.shop, document, facts), price.data(PriceData)
+    return JobContext(server.shop, document, facts), price.data(PriceData)
 
 
 def _lines(data: PriceData) -> list[Line]:
@@ -149,13 +149,13 @@ def _lines(data: PriceData) -> list[Line]:
     return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
 
 
-def _quote_paper(house: House, bench: Bench, data: PriceData, asked: m.IssueAsk) -> books.Paper:
+def _quote_paper(server: ServerState, context: JobContext, data: PriceData, asked: m.IssueAsk) -> books.Paper:
     """Return how a quote is printed: with the job's parts, and the prices of other quantities."""
     from platewright.shop.steps.paper import break_from_dict, printed
 
     options = [break_from_dict(b) for b in data["quantities"]]
     return books.Paper(
-        lambda made: printed(bench, made, options),
+        lambda made: printed(context, made, options),
         job=asked.job,
         expected=asked.expected,
         anyway=asked.anyway,
@@ -164,110 +164,110 @@ def _quote_paper(house: House, bench: Bench, data: PriceData, asked: m.IssueAsk)
 
 
 @router.post("", status_code=201)
-def issue(house: Held, asked: m.IssueAsk) -> m.LedgerView:
+def issue(server: Held, asked: m.IssueAsk) -> m.LedgerView:
     """Issue a job's quote under the next number, to the job's customer, at the price its Price step shows."""
     from platewright.shop.steps.paper import tax_of
 
-    bench, data = _priced(house, asked.job, asked.number)
+    context, data = _priced(server, asked.job, asked.number)
     books.issue(
-        house.shop, "quote", day=_today(house), lines=_lines(data), paper=_quote_paper(house, bench, data, asked),
-        customer=bench.job.customer.strip(), job=bench.job.name, tax_share=tax_of(bench.facts.tax),
-        currency=data["currency"], terms=bench.facts.terms,
+        server.shop, "quote", day=_today(server), lines=_lines(data), paper=_quote_paper(server, context, data, asked),
+        customer=context.job.customer.strip(), job=context.job.name, tax_share=tax_of(context.facts.tax),
+        currency=data["currency"], terms=context.facts.terms,
     )  # fmt: skip
-    return _told(house)
+    return _told(server)
 
 
 @router.post("/{number}/move")
-def move(house: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
+def move(server: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
     """Move a document on: accepted, made, delivered, paid, or void."""
-    bill = books.invoice_of(books.read(house.shop), number)
+    bill = books.invoice_of(books.read(server.shop), number)
     if bill and asked.state in ("paid", "void"):
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {asked.state} instead.")
     seen = books.Paper(expected=asked.expected, anyway=asked.anyway)
-    books.move(house.shop, number, asked.state, day=_today(house), paper=seen)
-    return _told(house)
+    books.move(server.shop, number, asked.state, day=_today(server), paper=seen)
+    return _told(server)
 
 
 @router.post("/{number}/invoice", status_code=201)
-def invoice(house: Held, number: str, asked: m.LedgerAsk) -> m.LedgerView:
+def invoice(server: Held, number: str, asked: m.LedgerAsk) -> m.LedgerView:
     """Issue the invoice for an accepted quote, with the quote's own lines."""
-    job = str(_record(house, number).get("job", ""))
-    paper = books.Paper(_plain_printer(house, job), job=job, expected=asked.expected, anyway=asked.anyway)
-    books.invoice(house.shop, number, day=_today(house), paper=paper)
-    return _told(house)
+    job = str(_record(server, number).get("job", ""))
+    paper = books.Paper(_plain_printer(server, job), job=job, expected=asked.expected, anyway=asked.anyway)
+    books.invoice(server.shop, number, day=_today(server), paper=paper)
+    return _told(server)
 
 
 @router.post("/{number}/reissue", status_code=201)
-def reissue(house: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
+def reissue(server: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
     """Void a document and issue it again under the next number, with the job's price and customer as they stand."""
-    ledger = books.read(house.shop)
+    ledger = books.read(server.shop)
     bill = books.invoice_of(ledger, number)
     if bill:
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Void {bill} first if it is wrong.")
-    bench, data = _priced(house, asked.job, asked.number)
+    context, data = _priced(server, asked.job, asked.number)
     if ledger.document(number).kind == "quote":
-        paper = _quote_paper(house, bench, data, asked)
+        paper = _quote_paper(server, context, data, asked)
     else:
         paper = books.Paper(
-            _plain_printer(house, asked.job), job=asked.job, expected=asked.expected, anyway=asked.anyway
+            _plain_printer(server, asked.job), job=asked.job, expected=asked.expected, anyway=asked.anyway
         )
-    customer = bench.job.customer.strip()
-    books.reissue(house.shop, number, day=_today(house), lines=_lines(data), customer=customer, paper=paper)
-    return _told(house)
+    customer = context.job.customer.strip()
+    books.reissue(server.shop, number, day=_today(server), lines=_lines(data), customer=customer, paper=paper)
+    return _told(server)
 
 
 # -- papers, CSV, payback --------------------------------------------------------------------
 
 
-def _plain_printer(house: House, job: str) -> Callable[[Issued], bytes]:
+def _plain_printer(server: ServerState, job: str) -> Callable[[Issued], bytes]:
     """Return what prints a document without pictures of parts (its job may have changed since it was quoted)."""
     from platewright.paper.documents import customer_document
     from platewright.shop.steps.paper import letterhead
 
-    paper = read_job(house.shop.load("job", job).doc).paper.paper if _has(house, "job", job) else "letter"
-    return lambda made: customer_document(made, letterhead(facts_of(house.shop), paper=paper))
+    paper = read_job(server.shop.load("job", job).doc).paper.paper if _has(server, "job", job) else "letter"
+    return lambda made: customer_document(made, letterhead(facts_of(server.shop), paper=paper))
 
 
-def _paper(house: House, number: str) -> FileInfo:
+def _paper(server: ServerState, number: str) -> FileInfo:
     """Return a document's printed file; one issued by an earlier version's command line is printed now, and kept."""
-    made, record = books.read(house.shop).document(number), _record(house, number)
+    made, record = books.read(server.shop).document(number), _record(server, number)
     if "file" in record:
-        return house.shop.file_info(record["file"])
-    pdf = _plain_printer(house, "")(made)
-    info = house.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
-    house.shop.save("issued", made.number, {"job": "", "file": info.sha256}, note="printed")
+        return server.shop.file_info(record["file"])
+    pdf = _plain_printer(server, "")(made)
+    info = server.shop.put_file(pdf, name=f"{made.number}.pdf", media="application/pdf")
+    server.shop.save("issued", made.number, {"job": "", "file": info.sha256}, note="printed")
     return info
 
 
 @router.get("/{number}/paper.pdf", response_class=Response)
-def paper(house: Held, number: str, name: Annotated[str, Query(max_length=80)] = "") -> Response:
+def paper(server: Held, number: str, name: Annotated[str, Query(max_length=80)] = "") -> Response:
     """Read a document as it was printed when it was issued."""
-    info = _paper(house, number)
-    return served(info, house.shop.file(info.sha256), name=name)
+    info = _paper(server, number)
+    return served(info, server.shop.file(info.sha256), name=name)
 
 
 @router.get("/ledger.csv", response_class=Response)
-def csv_file(house: Held) -> Response:
+def csv_file(server: Held) -> Response:
     """Read the whole ledger as CSV."""
     from platewright.price.ledger import to_csv
 
-    text = to_csv(books.read(house.shop)).encode("utf-8-sig")
+    text = to_csv(books.read(server.shop)).encode("utf-8-sig")
     headers = {"content-disposition": 'attachment; filename="ledger.csv"', "cache-control": "no-store"}
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 
 
 @router.get("/payback")
 def read_payback(
-    house: Held, jobs_per_week: Annotated[float | None, Query(gt=0, le=1000)] = None
+    server: Held, jobs_per_week: Annotated[float | None, Query(gt=0, le=1000)] = None
 ) -> m.PaybackView:
     """Say what the table has earned [currency] and when it is paid for; and how long at so many jobs a week [1/week]."""
     from platewright.price.payback import payback, weeks_to_go
     from platewright.shop.values import rates_of
 
-    settings = house.shop.load("settings", "shop").doc if _has(house, "settings", "shop") else {}
+    settings = server.shop.load("settings", "shop").doc if _has(server, "settings", "shop") else {}
     investment = investment_of(str(settings.get("investment", "")))
-    paid = books.contributions(books.read(house.shop), share=share_of(str(settings.get("share", ""))))
-    stand = payback(investment or Decimal(0), paid, today=_today(house))
+    paid = books.contributions(books.read(server.shop), share=share_of(str(settings.get("share", ""))))
+    stand = payback(investment or Decimal(0), paid, today=_today(server))
     per_job = stand.earned / len(paid) if paid else Decimal(0)
     weeks = None
     if jobs_per_week is not None and investment is not None:
@@ -276,9 +276,9 @@ def read_payback(
     money = {k: "" if v is None else f"{v:.2f}" for k, v in (shown | {"per_job": per_job}).items()}
     return m.PaybackView(
         **cast("dict[str, Any]", money), on=stand.on.isoformat() if stand.on and investment else "",
-        weeks="" if weeks is None else f"{weeks:.0f}", currency=rates_of(facts_of(house.shop).rates, {}).currency,
+        weeks="" if weeks is None else f"{weeks:.0f}", currency=rates_of(facts_of(server.shop).rates, {}).currency,
     )  # fmt: skip
 
 
-def _has(house: House, kind: str, ident: str) -> bool:
-    return any(r.info.id == ident for r in house.shop.listing(kind))
+def _has(server: ServerState, kind: str, ident: str) -> bool:
+    return any(r.info.id == ident for r in server.shop.listing(kind))

@@ -15,7 +15,7 @@ from fastapi import APIRouter
 from platewright.pattern.points import Stream
 from platewright.shop.folder.store import MissingError
 from platewright.web import models as m
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]
 
@@ -24,10 +24,10 @@ KIND = "probe"
 INCH = 25.4
 
 
-def _stream(house: House, job: str) -> Stream:
-    house.shop.load("job", job)
+def _stream(server: ServerState, job: str) -> Stream:
+    server.shop.load("job", job)
     try:
-        doc = house.shop.load(KIND, job).doc
+        doc = server.shop.load(KIND, job).doc
     except MissingError:
         return Stream()
     loops = tuple(tuple((float(x), float(y)) for x, y in loop) for loop in doc["loops"])
@@ -64,16 +64,16 @@ def _view(stream: Stream) -> m.ProbeView:
 
 
 @router.get("")
-def read_probe(house: Held, job: str) -> m.ProbeView:
+def read_probe(server: Held, job: str) -> m.ProbeView:
     """Read the points a job has had from its probe so far, with their picture."""
-    return _view(_stream(house, job))
+    return _view(_stream(server, job))
 
 
 @router.post("")
-def add_points(house: Held, job: str, asked: m.ProbeAsk) -> m.ProbeView:
+def add_points(server: Held, job: str, asked: m.ProbeAsk) -> m.ProbeView:
     """Add points to the open loop, a hole, or end the loop; or undo the last points."""
-    with house.shop.database.atomic():
-        stream = _stream(house, job)
+    with server.shop.database.atomic():
+        stream = _stream(server, job)
         if asked.unit:
             stream = Stream(stream.loops, stream.holes, asked.unit)
         stream = stream.undo(asked.undo).add(asked.points)
@@ -83,19 +83,19 @@ def add_points(house: Held, job: str, asked: m.ProbeAsk) -> m.ProbeView:
             stream = stream.without_hole()
         if asked.next_loop:
             stream = stream.next_loop()
-        house.shop.save(KIND, job, _doc(stream), note="undone" if asked.undo else "touched")
-    house.board.tell("probe", job=job)
+        server.shop.save(KIND, job, _doc(stream), note="undone" if asked.undo else "touched")
+    server.board.tell("probe", job=job)
     return _view(stream)
 
 
 @router.post("/keep", status_code=201)
-def keep_points(house: Held, job: str) -> m.FileView:
+def keep_points(server: Held, job: str) -> m.FileView:
     """Keep the points as a file a part can be made of, and begin anew."""
-    with house.shop.database.atomic():
-        stream = _stream(house, job)
+    with server.shop.database.atomic():
+        stream = _stream(server, job)
         doc = _doc(stream)
         doc["loops"] = [loop for loop in doc["loops"] if loop]
-        info = house.shop.put_file(json.dumps(doc).encode(), name="probe.json", media="text/plain")
-        house.shop.save(KIND, job, _doc(Stream(unit=stream.unit)), note="kept as a file")
-    house.board.tell("probe", job=job)
+        info = server.shop.put_file(json.dumps(doc).encode(), name="probe.json", media="text/plain")
+        server.shop.save(KIND, job, _doc(Stream(unit=stream.unit)), note="kept as a file")
+    server.board.tell("probe", job=job)
     return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)

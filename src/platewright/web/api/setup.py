@@ -14,7 +14,7 @@ from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.setup import Subject, dialect_said, dialect_toml, form_of, refused, table_in
 from platewright.shop.said import unit_of
 from platewright.web import setup_models as m
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]
 
@@ -34,38 +34,38 @@ def _slug(name: str) -> str:
     return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
 
 
-def _own(house: House, kind: str) -> dict[str, str]:
-    return {str(r.doc["name"]): str(r.doc["toml"]) for r in house.shop.listing(kind)}
+def _own(server: ServerState, kind: str) -> dict[str, str]:
+    return {str(r.doc["name"]): str(r.doc["toml"]) for r in server.shop.listing(kind)}
 
 
 @router.get("/first")
-def first(house: Held) -> m.FirstView:
+def first(server: Held) -> m.FirstView:
     """Tell which of the three questions are still open, and what the shop has said so far."""
     from platewright.table.profile import builtin_tables
 
-    settings = settings_of(house.shop)
+    settings = settings_of(server.shop)
     return m.FirstView(
-        open=open_questions(house.shop),
+        open=open_questions(server.shop),
         table=str(settings.get("table", "")),
         examples=list(builtin_tables()),
-        unit="in" if unit_of(house.shop) == "in" else "mm",
+        unit="in" if unit_of(server.shop) == "in" else "mm",
     )
 
 
 @router.get("/forms/{subject}")
-def read_form(house: Held, subject: Subject) -> list[m.GroupView]:
+def read_form(server: Held, subject: Subject) -> list[m.GroupView]:
     """List the fields of a table, a chart's row or a dialect: units, ranges in the shop's unit, help."""
-    return [m.GroupView.model_validate(asdict(g)) for g in form_of(subject, unit_of(house.shop))]
+    return [m.GroupView.model_validate(asdict(g)) for g in form_of(subject, unit_of(server.shop))]
 
 
 @router.get("/setup/tables")
-def list_said_tables(house: Held) -> list[m.SaidView]:
+def list_said_tables(server: Held) -> list[m.SaidView]:
     """List the shop's own tables and the examples that ship, fact by fact, in the shop's unit."""
     from platewright.table.facts import said_of
     from platewright.table.profile import builtin_tables, table_text
 
-    unit = unit_of(house.shop)
-    mine = [m.SaidView(name=n, own=True, said=said_of(t)) for n, t in _own(house, "table").items()]
+    unit = unit_of(server.shop)
+    mine = [m.SaidView(name=n, own=True, said=said_of(t)) for n, t in _own(server, "table").items()]
     examples = [
         m.SaidView(name=n, own=False, said=table_in(unit, said_of(table_text(n)))) for n in builtin_tables()
     ]
@@ -73,7 +73,7 @@ def list_said_tables(house: Held) -> list[m.SaidView]:
 
 
 @router.put("/setup/tables")
-def save_said_table(house: Held, asked: m.SaidView) -> m.SaidView:
+def save_said_table(server: Held, asked: m.SaidView) -> m.SaidView:
     """Keep a table as the form says it, and make it the shop's: new jobs are cut on it."""
     from platewright.table.facts import toml_of
     from platewright.table.profile import load_table
@@ -82,57 +82,57 @@ def save_said_table(house: Held, asked: m.SaidView) -> m.SaidView:
     text = toml_of(said)
     with _beside():
         name = load_table(text, where="table").name
-    _known_dialect(house, said.get("dialect", ""))
-    house.shop.save("table", _slug(name), {"name": name, "toml": text}, note="table saved")
-    settings = settings_of(house.shop)
-    house.shop.save("settings", "shop", settings | {"table": name}, note="the shop's table")
-    house.board.tell("setup")
+    _known_dialect(server, said.get("dialect", ""))
+    server.shop.save("table", _slug(name), {"name": name, "toml": text}, note="table saved")
+    settings = settings_of(server.shop)
+    server.shop.save("settings", "shop", settings | {"table": name}, note="the shop's table")
+    server.board.tell("setup")
     return m.SaidView(name=name, own=True, said=said)
 
 
-def _known_dialect(house: House, name: str) -> None:
+def _known_dialect(server: ServerState, name: str) -> None:
     from platewright.program.dialects import dialect_names
 
-    known = [n for n in dialect_names() if n != "anywhere"] + list(_own(house, "dialect"))
+    known = [n for n in dialect_names() if n != "anywhere"] + list(_own(server, "dialect"))
     if name not in known:
         raise InputError(f"There is no dialect '{name}'.", where="dialect", allowed=", ".join(known))
 
 
 @router.get("/setup/charts/{name}")
-def list_said_rows(house: Held, name: str) -> m.RowsView:
+def list_said_rows(server: Held, name: str) -> m.RowsView:
     """List the rows of one of the shop's charts, or of the starter chart, value by value."""
     from platewright.table.chart import starter_chart
     from platewright.table.chart_file import rows_said, write_chart
 
-    own = _own(house, "chart")
+    own = _own(server, "chart")
     text = own.get(name) or (write_chart(starter_chart()) if name == "starter chart" else "")
     if not text:
         raise MissingError(f"The shop has no cut chart called '{name}'.", do="Choose another one.")
-    unit = unit_of(house.shop)
+    unit = unit_of(server.shop)
     return m.RowsView(name=name, own=name in own, rows=[table_in(unit, r) for r in rows_said(text)])
 
 
 @router.put("/setup/charts/{name}")
-def save_said_row(house: Held, name: str, asked: m.RowAsk) -> m.RowsView:
+def save_said_row(server: Held, name: str, asked: m.RowAsk) -> m.RowsView:
     """Keep a row as the form says it: added, in place of another, or taken out if it says nothing.
 
     A chart the shop does not have yet begins with this row; the first one becomes the chart of new jobs.
     """
     from platewright.table.chart_file import with_row, without_row
 
-    own = _own(house, "chart")
+    own = _own(server, "chart")
     with _beside():
         if name in own:
             text = with_row(own[name], asked.said, instead=asked.instead) if asked.said else ""
             text = text or without_row(own[name], -1 if asked.instead is None else asked.instead)
         else:
             text = _begun(name, asked.said)
-    house.shop.save("chart", _slug(name), {"name": name, "toml": text}, note="chart saved")
-    settings = settings_of(house.shop)
+    server.shop.save("chart", _slug(name), {"name": name, "toml": text}, note="chart saved")
+    settings = settings_of(server.shop)
     if not settings.get("chart"):
-        house.shop.save("settings", "shop", settings | {"chart": name}, note="the shop's chart")
-    house.board.tell("setup")
-    return list_said_rows(house, name)
+        server.shop.save("settings", "shop", settings | {"chart": name}, note="the shop's chart")
+    server.board.tell("setup")
+    return list_said_rows(server, name)
 
 
 def _begun(name: str, said: dict[str, str]) -> str:
@@ -150,12 +150,12 @@ def _begun(name: str, said: dict[str, str]) -> str:
 
 
 @router.get("/setup/dialects")
-def list_said_dialects(house: Held) -> list[m.SaidView]:
+def list_said_dialects(server: Held) -> list[m.SaidView]:
     """List every dialect a program can be written in, field by field; the shop's own first."""
     from platewright.program.dialects import dialect_names
 
     mine = [
-        m.SaidView(name=n, own=True, said=dialect_said(t), toml=t) for n, t in _own(house, "dialect").items()
+        m.SaidView(name=n, own=True, said=dialect_said(t), toml=t) for n, t in _own(server, "dialect").items()
     ]
     return mine + [
         m.SaidView(name=n, own=False, said=dialect_said(n)) for n in dialect_names() if n != "anywhere"
@@ -163,7 +163,7 @@ def list_said_dialects(house: Held) -> list[m.SaidView]:
 
 
 @router.put("/setup/dialects")
-def save_said_dialect(house: Held, asked: m.SaidView) -> m.SaidView:
+def save_said_dialect(server: Held, asked: m.SaidView) -> m.SaidView:
     """Keep a dialect of the shop's own as the form says it; every field is checked first."""
     from platewright.program.dialects import dialect_names, load_dialect
 
@@ -171,6 +171,6 @@ def save_said_dialect(house: Held, asked: m.SaidView) -> m.SaidView:
     made = load_dialect(text)
     if made.name in dialect_names():
         raise InputError("A dialect that ships has this name.", where="name", do="Give yours another.")
-    house.shop.save("dialect", _slug(made.name), {"name": made.name, "toml": text}, note="dialect saved")
-    house.board.tell("setup")
+    server.shop.save("dialect", _slug(made.name), {"name": made.name, "toml": text}, note="dialect saved")
+    server.board.tell("setup")
     return m.SaidView(name=made.name, own=True, said=dialect_said(text), toml=text)

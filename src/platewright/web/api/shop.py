@@ -21,7 +21,7 @@ from platewright.shop.folder.store import MissingError, Revision
 from platewright.web import models as m
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
-from platewright.web.state import Held, Here, House
+from platewright.web.state import Held, Here, ServerState
 
 __all__ = ["router", "stock_view"]
 
@@ -35,18 +35,18 @@ DEVICE_LIFE = 365 * 24 * 3600
 
 @router.post("/files", status_code=201)
 async def add_file(
-    house: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
+    server: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
 ) -> m.FileView:
     """Add a photo, drawing or points file; its size and kind are checked before it is kept."""
     data, media = await checked_upload(file)
-    info = house.shop.put_file(data, name=name or file.filename or "file", media=media)
+    info = server.shop.put_file(data, name=name or file.filename or "file", media=media)
     return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
 
 
 @router.get("/files/{sha256}", response_class=Response)
-def read_file(house: Held, sha256: str, name: str = "") -> Response:
+def read_file(server: Held, sha256: str, name: str = "") -> Response:
     """Read a kept file; everything but pictures and PDF comes as a download."""
-    return served(house.shop.file_info(sha256), house.shop.file(sha256), name=name)
+    return served(server.shop.file_info(sha256), server.shop.file(sha256), name=name)
 
 
 # -- rack ------------------------------------------------------------------------------------
@@ -73,117 +73,119 @@ def _entry(asked: m.StockView) -> PlateEntry:
 
 
 @router.get("/stock")
-def list_stock(house: Held, gone: bool = False) -> list[m.StockView]:
+def list_stock(server: Held, gone: bool = False) -> list[m.StockView]:
     """List the plates on the rack, or those taken off it."""
-    return [stock_view(kept) for kept in house.shop.listing(rack.KIND, removed=gone)]
+    return [stock_view(kept) for kept in server.shop.listing(rack.KIND, removed=gone)]
 
 
 @router.post("/stock", status_code=201)
-def add_stock(house: Held, asked: m.StockView) -> m.StockView:
+def add_stock(server: Held, asked: m.StockView) -> m.StockView:
     """Put a plate on the rack, with its photo if it has one."""
-    return stock_view(rack.put(house.shop, _entry(asked), note=asked.note))
+    return stock_view(rack.put(server.shop, _entry(asked), note=asked.note))
 
 
 @router.put("/stock/{ident}")
-def change_stock(house: Held, ident: str, asked: m.StockView) -> m.StockView:
+def change_stock(server: Held, ident: str, asked: m.StockView) -> m.StockView:
     """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
-    kept = rack.change(house.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
+    kept = rack.change(server.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
     return stock_view(kept)
 
 
 @router.post("/stock/{ident}/hold")
-def hold_stock(house: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
+def hold_stock(server: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
     """Hold a plate for a job or person, or release it with an empty name."""
-    return stock_view(rack.hold(house.shop, ident, asked.owner))
+    return stock_view(rack.hold(server.shop, ident, asked.owner))
 
 
 @router.get("/stock/{ident}/life")
-def stock_life(house: Held, ident: str) -> list[m.StockEvent]:
+def stock_life(server: Held, ident: str) -> list[m.StockEvent]:
     """Tell what became of a plate: where from, held, moved, cut for which job, drops made."""
-    return [m.StockEvent(at=e.at, what=e.what) for e in rack.life(house.shop, ident)]
+    return [m.StockEvent(at=e.at, what=e.what) for e in rack.life(server.shop, ident)]
 
 
 @router.get("/stock/{ident}/label.pdf", response_class=Response)
-def stock_label(house: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm") -> Response:
+def stock_label(
+    server: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm"
+) -> Response:
     """Print a label for a plate: size, thickness, grade, weight, rack."""
     from platewright.paper.labels import drop_label, labels
     from platewright.shop.steps.common import stem_of
     from platewright.shop.values import plate_of
 
-    plate = plate_of(rack.entry_on(house.shop.load(rack.KIND, ident).doc))
+    plate = plate_of(rack.entry_on(server.shop.load(rack.KIND, ident).doc))
     made = labels([drop_label(plate, unit=unit)], paper=paper)
     name = f'inline; filename="{stem_of(plate.name)}-label.pdf"'
     return Response(made, media_type="application/pdf", headers={"content-disposition": name})
 
 
 @router.delete("/stock/{ident}", status_code=204)
-def remove_stock(house: Held, ident: str) -> None:
+def remove_stock(server: Held, ident: str) -> None:
     """Take a plate off the rack (it can be put back)."""
-    house.shop.remove(rack.KIND, ident)
+    server.shop.remove(rack.KIND, ident)
 
 
 @router.post("/stock/{ident}/back")
-def put_back(house: Held, ident: str) -> m.StockView:
+def put_back(server: Held, ident: str) -> m.StockView:
     """Put a plate that was taken off back on the rack."""
-    house.shop.remove(rack.KIND, ident, removed=False)
-    return stock_view(house.shop.load(rack.KIND, ident))
+    server.shop.remove(rack.KIND, ident, removed=False)
+    return stock_view(server.shop.load(rack.KIND, ident))
 
 
 @router.post("/jobs/{job}/cut", status_code=201)
-def cut_job(house: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
+def cut_job(server: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
     """Say that a job's plate is cut: it goes off the rack, and the drops its layout leaves go on it."""
     from platewright.units import parse
 
     smallest = parse(asked.smallest, unit="mm", where="smallest")
-    return [stock_view(kept) for kept in rack.cut(house.shop, job, smallest=smallest, plate=asked.plate)]
+    return [stock_view(kept) for kept in rack.cut(server.shop, job, smallest=smallest, plate=asked.plate)]
 
 
 # -- tables and charts -----------------------------------------------------------------------
 
 
 @router.get("/tables")
-def list_tables(house: Held) -> list[m.TomlView]:
+def list_tables(server: Held) -> list[m.TomlView]:
     """List the tables that ship and the shop's own."""
     from platewright.table.profile import builtin_tables, table_text
 
     shipped = [m.TomlView(name=n, toml=table_text(n), own=False) for n in builtin_tables()]
-    return shipped + [m.TomlView.model_validate(r.doc) for r in house.shop.listing("table")]
+    return shipped + [m.TomlView.model_validate(r.doc) for r in server.shop.listing("table")]
 
 
 @router.put("/tables")
-def save_table(house: Held, asked: m.TomlView) -> m.TomlView:
+def save_table(server: Held, asked: m.TomlView) -> m.TomlView:
     """Add or change a table of the shop's own; the file is checked first."""
     from platewright.table.profile import load_table
 
     name = load_table(asked.toml, where="table file").name
     doc = {"name": name, "toml": asked.toml}
-    house.shop.save("table", _slug(name), doc, note="table saved")
+    server.shop.save("table", _slug(name), doc, note="table saved")
     return m.TomlView(name=name, toml=asked.toml)
 
 
 @router.get("/charts")
-def list_charts(house: Held) -> list[m.TomlView]:
+def list_charts(server: Held) -> list[m.TomlView]:
     """List the shop's own cut charts (the starter chart always exists)."""
-    return [m.TomlView.model_validate(r.doc) for r in house.shop.listing("chart")]
+    return [m.TomlView.model_validate(r.doc) for r in server.shop.listing("chart")]
 
 
 @router.put("/charts")
-def save_chart(house: Held, asked: m.TomlView) -> m.TomlView:
+def save_chart(server: Held, asked: m.TomlView) -> m.TomlView:
     """Add or change a cut chart; every row is checked against physics first."""
     from platewright.table.chart_file import read_chart
 
     name = read_chart(asked.toml, where="chart file").name
     doc = {"name": name, "toml": asked.toml}
-    house.shop.save("chart", _slug(name), doc, note="chart saved")
+    server.shop.save("chart", _slug(name), doc, note="chart saved")
     return m.TomlView(name=name, toml=asked.toml)
 
 
 @router.get("/dialects")
-def list_dialects(house: Held) -> list[m.DialectView]:
+def list_dialects(server: Held) -> list[m.DialectView]:
     """List the dialects a program can be written in."""
     from platewright.program.dialects import dialect_names, load_dialect
 
-    mine = [load_dialect(str(r.doc["toml"])) for r in house.shop.listing("dialect")]
+    mine = [load_dialect(str(r.doc["toml"])) for r in server.shop.listing("dialect")]
     found = [load_dialect(name) for name in dialect_names() if name != "anywhere"]  # that one only reads
     return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in (*mine, *found)]
 
@@ -196,17 +198,17 @@ def _slug(name: str) -> str:
 
 
 @router.get("/settings")
-def read_settings(house: Held) -> m.SettingsView:
+def read_settings(server: Held) -> m.SettingsView:
     """Read the shop's settings."""
     try:
-        kept = house.shop.load("settings", "shop")
+        kept = server.shop.load("settings", "shop")
     except MissingError:
         return m.SettingsView()
     return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
 
 
 @router.put("/settings")
-def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
+def save_settings(server: Held, asked: m.SettingsView) -> m.SettingsView:
     """Save the shop's settings; rates, tax and what the table cost are checked first."""
     from platewright.shop.forms.burn import read_options
     from platewright.shop.steps.paper import tax_of
@@ -219,7 +221,7 @@ def save_settings(house: Held, asked: m.SettingsView) -> m.SettingsView:
     investment_of(asked.investment)
     share_of(asked.share)
     doc = asked.model_dump(mode="json", exclude={"number"})
-    kept = house.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
+    kept = server.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
     return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
 
 
@@ -239,14 +241,14 @@ def list_rates() -> list[m.RateView]:
 
 
 @router.post("/backup", response_class=FileResponse)
-def take_backup(house: Held, _: Here) -> FileResponse:
+def take_backup(server: Held, _: Here) -> FileResponse:
     """Take a backup of the whole shop as one file."""
     from platewright.shop.folder.backup import back_up
 
     folder = tempfile.TemporaryDirectory(prefix="platewright-")
-    name = f"platewright-{house.shop.now()[:10]}.zip"
+    name = f"platewright-{server.shop.now()[:10]}.zip"
     try:
-        made = back_up(house.shop, Path(folder.name) / name)
+        made = back_up(server.shop, Path(folder.name) / name)
     except BaseException:
         folder.cleanup()
         raise
@@ -263,7 +265,7 @@ def take_backup(house: Held, _: Here) -> FileResponse:
 
 @router.post("/restore")
 async def restore_backup(
-    house: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
+    server: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
 ) -> m.RestoreView:
     """Put a backup (the request's body) back: beside the shop, or in its place with the shop kept as a folder."""
     with tempfile.TemporaryDirectory(prefix="platewright-") as scratch:
@@ -272,29 +274,29 @@ async def restore_backup(
             async for chunk in request.stream():
                 handle.write(chunk)
         return await run_in_threadpool(
-            _put_back, house, source, how, getattr(request.app.state, "lock", None)
+            _put_back, server, source, how, getattr(request.app.state, "lock", None)
         )
 
 
-def _put_back(house: House, source: Path, how: str, lock: FolderLock | None) -> m.RestoreView:
+def _put_back(server: ServerState, source: Path, how: str, lock: FolderLock | None) -> m.RestoreView:
     from platewright.shop.folder.backup import exchange, put_beside
     from platewright.shop.folder.ledger import read
 
     if how == "beside":
-        made = put_beside(source, house.shop)
+        made = put_beside(source, server.shop)
         said = f"The backup is a shop of its own now, in {made.folder}. This shop is as it was."
         return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
-    for work in house.runner.listing():
-        house.runner.cancel(work.id)
+    for work in server.runner.listing():
+        server.runner.cancel(work.id)
     if lock is not None:
         lock.free()  # an open file would hold the folder's name on Windows
     try:
-        made = exchange(source, house.shop)
+        made = exchange(source, server.shop)
     finally:
         if lock is not None:
             lock.take()
-    house.board.tell("reset")
-    given = read(house.shop).given()
+    server.board.tell("reset")
+    given = read(server.shop).given()
     said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made.folder}."
     said += f" Quotes go on after Q{given['Q']:04d}, invoices after I{given['I']:04d}: those numbers are given out."
     return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
@@ -315,12 +317,12 @@ def list_sticks(_: Here) -> list[str]:
 
 
 @router.post("/sticks")
-def write_stick(house: Held, _: Here, asked: m.StickAsk) -> m.StickAnswer:
+def write_stick(server: Held, _: Here, asked: m.StickAsk) -> m.StickAnswer:
     """Write a program onto a mounted stick, read it back, and compare."""
     from platewright.web.sticks import write
 
-    info = house.shop.file_info(asked.sha256)
-    write(asked.stick, asked.name or info.name, house.shop.file(asked.sha256))
+    info = server.shop.file_info(asked.sha256)
+    write(asked.stick, asked.name or info.name, server.shop.file(asked.sha256))
     return m.StickAnswer(said=f"{asked.name or info.name} is on {asked.stick}, read back and the same.")
 
 
@@ -343,71 +345,71 @@ def card_sheet(paper: str = "letter", frame: bool = False, pages: int = 1) -> Re
 # -- pairing ---------------------------------------------------------------------------------
 
 
-def _hello(house: House, paired: bool, here: bool) -> m.HelloView:
+def _hello(server: ServerState, paired: bool, here: bool) -> m.HelloView:
     from platewright import __version__
 
     return m.HelloView(
         version=__version__,
         paired=paired or here,
         here=here,
-        lan=house.door.lan,
-        closable=house.door.closable,
+        lan=server.door.lan,
+        closable=server.door.closable,
     )
 
 
 @router.get("/hello")
-def hello(house: Held, request: m.Request) -> m.HelloView:
+def hello(server: Held, request: m.Request) -> m.HelloView:
     """Say who answers, and whether this device may come in (no data of the shop)."""
     here = is_here(request.client.host if request.client else "")
-    return _hello(house, house.devices.known(request.cookies.get(COOKIE, "")), here)
+    return _hello(server, server.devices.known(request.cookies.get(COOKIE, "")), here)
 
 
 @router.post("/door")
-async def open_door(house: Held, request: m.Request, _: Here) -> m.HelloView:
+async def open_door(server: Held, request: m.Request, _: Here) -> m.HelloView:
     """Let paired phones in while the page runs: it listens on this computer's network too."""
-    await house.door.open(request.app)
-    return _hello(house, True, True)
+    await server.door.open(request.app)
+    return _hello(server, True, True)
 
 
 @router.delete("/door", status_code=204)
-async def close_door(house: Held, _: Here) -> None:
+async def close_door(server: Held, _: Here) -> None:
     """Listen on this computer alone again; paired phones stay paired."""
-    await house.door.close()
+    await server.door.close()
 
 
 @router.post("/pairing")
-def new_pairing(house: Held, _: Here) -> m.PairingView:
+def new_pairing(server: Held, _: Here) -> m.PairingView:
     """Make a one-use code for a phone, as addresses and a QR picture."""
     import segno
 
-    if not house.door.lan:
+    if not server.door.lan:
         raise RefusedError(
             "The page is not open to phones.", do="Press 'Let phones in' first, on your own network only."
         )
-    code = house.devices.new_code()
-    urls = [f"http://{address}/pair#{code}" for address in house.door.addresses]
+    code = server.devices.new_code()
+    urls = [f"http://{address}/pair#{code}" for address in server.door.addresses]
     if not urls:
         raise RefusedError("This computer is on no network.", do="Join the shop's network, then start again.")
     return m.PairingView(urls=urls, qr=segno.make(urls[0]).svg_inline(scale=6, border=3), minutes=10)
 
 
 @router.post("/pair")
-def pair(house: Held, request: m.Request, asked: m.PairAsk, response: Response) -> m.HelloView:
+def pair(server: Held, request: m.Request, asked: m.PairAsk, response: Response) -> m.HelloView:
     """Trade a one-use code for this device's cookie."""
     peer = request.client.host if request.client else ""
-    token = house.devices.pair(asked.code, name=asked.name, peer=peer)
+    token = server.devices.pair(asked.code, name=asked.name, peer=peer)
     response.set_cookie(COOKIE, token, max_age=DEVICE_LIFE, httponly=True, samesite="strict", path="/")
-    return _hello(house, True, False)
+    return _hello(server, True, False)
 
 
 @router.get("/devices")
-def list_devices(house: Held, _: Here) -> list[m.DeviceView]:
+def list_devices(server: Held, _: Here) -> list[m.DeviceView]:
     """List the devices that may come in."""
-    return [m.DeviceView(id=d.id, name=d.name, at=d.at, seen=d.seen) for d in house.devices.listing()]
+    return [m.DeviceView(id=d.id, name=d.name, at=d.at, seen=d.seen) for d in server.devices.listing()]
 
 
 @router.delete("/devices/{ident}", status_code=204)
-def revoke(house: Held, _: Here, ident: str) -> None:
+def revoke(server: Held, _: Here, ident: str) -> None:
     """Shut a device out."""
-    house.devices.revoke(ident)
-    house.board.tell("devices")  # wakes every open stream: those of this device end
+    server.devices.revoke(ident)
+    server.board.tell("devices")  # wakes every open stream: those of this device end

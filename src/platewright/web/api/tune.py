@@ -12,16 +12,16 @@ from platewright.shop.folder.store import MissingError, Revision
 from platewright.shop.scene import spots
 from platewright.web import tune_models as t
 from platewright.web.models import FindingView, ResultFile
-from platewright.web.state import Held, House
+from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api/tune", tags=["tune"])
 
 
-def _settings(house: House) -> dict[str, Any]:
+def _settings(server: ServerState) -> dict[str, Any]:
     try:
-        return house.shop.load("settings", "shop").doc
+        return server.shop.load("settings", "shop").doc
     except MissingError:
         return {}
 
@@ -55,14 +55,14 @@ def _findings(found: Any) -> list[FindingView]:
 
 
 @router.get("")
-def show_tune(house: Held, table: str = "small gantry") -> t.TuneView:
+def show_tune(server: Held, table: str = "small gantry") -> t.TuneView:
     """Show the coupons made, the looks a cut may have, and what the set of consumables has done."""
     from platewright.tuning.looks import LOOKS
     from platewright.tuning.model import DROSS
     from platewright.tuning.wear import worn
 
-    wear, fitted, drift = consumables.wear_of(house.shop)
-    life = coupons.table_named(house.shop, table).consumables
+    wear, fitted, drift = consumables.wear_of(server.shop)
+    life = coupons.table_named(server.shop, table).consumables
     looks = [
         t.LookView(
             word=k.word, title=k.title, seen=k.seen, why=k.why, do=k.do,
@@ -71,25 +71,25 @@ def show_tune(house: Held, table: str = "small gantry") -> t.TuneView:
         for k in LOOKS.values()
     ]  # fmt: skip
     return t.TuneView(
-        coupons=[_coupon_view(kept) for kept in house.shop.listing(coupons.KIND)[:20]], looks=looks, dross=dict(DROSS),
+        coupons=[_coupon_view(kept) for kept in server.shop.listing(coupons.KIND)[:20]], looks=looks, dross=dict(DROSS),
         fitted=fitted, pierces=wear.pierces, arc_minutes=round(wear.arc_seconds / 60, 1),
         worn=_findings(worn(wear, life, drift)),
     )  # fmt: skip
 
 
 @router.post("/coupons", status_code=201)
-def make_coupon(house: Held, asked: t.CouponAsk) -> t.CouponView:
+def make_coupon(server: Held, asked: t.CouponAsk) -> t.CouponView:
     """Make a coupon: planned, proven, with a sheet to write on."""
-    settings = _settings(house)
+    settings = _settings(server)
     wanted = coupons.CouponAsk(
         grade=asked.grade, thickness=asked.thickness, amperage=asked.amperage, table=asked.table, chart=asked.chart,
         stock=asked.stock, square=asked.square, job=asked.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
     )  # fmt: skip
-    return _coupon_view(coupons.make(house.shop, wanted))
+    return _coupon_view(coupons.make(server.shop, wanted))
 
 
 @router.post("/coupons/{ident}/read")
-def read_coupon(house: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
+def read_coupon(server: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
     """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
     from platewright.tuning.correct import said, setting_said
 
@@ -101,7 +101,7 @@ def read_coupon(house: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
         together=asked.together,
     )
     name = asked.save_as.strip()
-    found = coupons.read_back(house.shop, ident, filled, save_as=name)
+    found = coupons.read_back(server.shop, ident, filled, save_as=name)
     changes = [
         t.ChangeView(
             label=c.setting.replace("_", " "), before=setting_said(c.setting, c.before), after=setting_said(c.setting, c.after),
@@ -109,39 +109,39 @@ def read_coupon(house: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
         )
         for c in found.changes
     ]  # fmt: skip
-    lines, note = _job_lines(house, asked.job, found)
-    unit = _settings(house).get("unit", "mm")
+    lines, note = _job_lines(server, asked.job, found)
+    unit = _settings(server).get("unit", "mm")
     return t.ReadView(
         lines=said(found.result, unit=unit), changes=changes, job=lines, job_note=note,
         findings=_findings(found.result.findings), saved=name,
     )  # fmt: skip
 
 
-def _job_lines(house: House, job: str, found: coupons.ReadBack) -> tuple[list[t.ChangeView], str]:
+def _job_lines(server: ServerState, job: str, found: coupons.ReadBack) -> tuple[list[t.ChangeView], str]:
     """Return what changes in a job, or why that cannot be told."""
     if not job:
         return [], ""
     try:
-        lines = coupons.next_job(house.shop, job, found.before, found.after)
+        lines = coupons.next_job(server.shop, job, found.before, found.after)
     except InputError as bad:
         return [], f"What changes in that job cannot be told yet. {bad.what}"
     return [t.ChangeView(label=label, before=old, after=new) for label, old, new in lines], ""
 
 
 @router.post("/set")
-def fit_new_set(house: Held) -> t.TuneView:
+def fit_new_set(server: Held) -> t.TuneView:
     """Say that a new set of consumables is fitted: its count and the kerf's drift begin anew."""
-    consumables.new_set(house.shop)
-    return show_tune(house)
+    consumables.new_set(server.shop)
+    return show_tune(server)
 
 
 @router.post("/check")
-def check_part(house: Held, asked: t.CheckAsk) -> t.CheckView:
+def check_part(server: Held, asked: t.CheckAsk) -> t.CheckView:
     """Compare a photo of a cut part with a job's part; with a chart's name, save the kerf if it is sure."""
     from platewright.shop import checks
     from platewright.units import show
 
-    settings = _settings(house)
+    settings = _settings(server)
     unit = settings.get("unit", "mm")
     digits = 3 if unit == "in" else 2
     name = asked.save_as.strip()
@@ -149,7 +149,7 @@ def check_part(house: Held, asked: t.CheckAsk) -> t.CheckView:
         job=asked.job, part=asked.part, photo=asked.photo, cards_on=asked.cards_on, bars=asked.bars, save_as=name,
         paper=settings.get("paper", "letter"), unit=unit,
     )  # fmt: skip
-    found = checks.look(house.shop, wanted)
+    found = checks.look(server.shop, wanted)
     sizes = [
         t.SizeSeen(
             name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
