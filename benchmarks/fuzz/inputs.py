@@ -278,7 +278,7 @@ def _quantity(chance: random.Random) -> object:
     from platewright import units
     from platewright.part.hole import read_hole
     from platewright.price.money import money
-    from platewright.shop.said import KINDS, understand
+    from platewright.shop.typed import KINDS, understand
 
     said: Any = "".join(chance.choice(PIECES) for _ in range(chance.choice((1, 2, 3, 5, 8, 13, 60, 30_000))))
     if chance.random() < 0.2:

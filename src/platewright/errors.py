@@ -7,13 +7,13 @@ __all__ = ["InputError", "PlatewrightError", "RefusedError"]
 
 def _fit(text: object, most: int) -> str:
     """Return a text that can be shown anywhere: no control characters (some steer a terminal), and not without end."""
-    said = str(text)
-    said = (
-        said
-        if said.isprintable()
-        else "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in said)
+    shown = str(text)
+    shown = (
+        shown
+        if shown.isprintable()
+        else "".join(c if c.isprintable() else " " if c.isspace() else "\ufffd" for c in shown)
     )
-    return said if len(said) <= most else said[:most] + "…"
+    return shown if len(shown) <= most else shown[:most] + "…"
 
 
 class PlatewrightError(Exception):

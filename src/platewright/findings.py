@@ -186,10 +186,10 @@ def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...
     kinds: dict[tuple[str, Severity], list[Finding]] = {}
     for found in findings:
         kinds.setdefault((found.code, found.severity), []).append(found)
-    told: list[Finding] = []
+    grouped_: list[Finding] = []
     for alike in kinds.values():
         if len(alike) <= most:
-            told += alike
+            grouped_ += alike
             continue
         first, rest = alike[0], alike[1:]
         names = list(dict.fromkeys(f.subject for f in rest if f.subject and f.subject != first.subject))
@@ -197,8 +197,8 @@ def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...
         text = f"{first.text} The same at {len(rest)} more places{': ' + where if where else ''}."
         places = [[round(v, 3) for v in f.place] for f in alike if f.place is not None]
         values = first.values | {"count": len(alike), "places_mm": places}
-        told.append(replace(first, text=text, values=values))
-    return tuple(told)
+        grouped_.append(replace(first, text=text, values=values))
+    return tuple(grouped_)
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:

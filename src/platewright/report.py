@@ -16,13 +16,15 @@ KEPT = 20
 """Reports kept in a folder; older ones go [count]."""
 
 
-def write_report(wrong: BaseException, *, asked: str, moment: str, folder: Path | None = None) -> Path | None:
+def write_report(
+    wrong: BaseException, *, command: str, moment: str, folder: Path | None = None
+) -> Path | None:
     """Write what was asked, the versions and the traceback into a file, and return it; None if no disk takes it.
 
     Parameters
     ----------
     wrong : what happened
-    asked : the command or request, in words
+    command : the command or request, in words
     moment : when, ISO 8601
     folder : where; a folder of the system's temporary files if None (no unit [-])
     """
@@ -33,7 +35,7 @@ def write_report(wrong: BaseException, *, asked: str, moment: str, folder: Path 
         (
             f"Platewright {__version__}, Python {platform.python_version()}, {platform.platform()}",
             f"when: {moment}",
-            f"asked: {asked[:4000]!r}",
+            f"asked: {command[:4000]!r}",
             "".join(traceback.format_exception(wrong))[-60_000:],
         )
     )

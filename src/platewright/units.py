@@ -80,7 +80,7 @@ class Quantity:
     value: float
     kind: Kind
     unit: str
-    said: bool
+    stated: bool
 
 
 def quoted(text: object, most: int = 60) -> str:
@@ -208,23 +208,23 @@ def _gauge(text: str, metal: str | None, where: str) -> float | None:
     found = _GAUGE.fullmatch(text)
     if found is None:
         return None
-    said = found[2].strip() or metal
-    if not said:
+    metal_name = found[2].strip() or metal
+    if not metal_name:
         raise InputError(
             f"'{text}' is a different thickness in each metal.",
             where=where,
             allowed="steel, galvanized, stainless, aluminium",
             do=f"Say which, for example '{found[1]} ga steel'.",
         )
-    return gauge_thickness(int(found[1]), grade(said).gauge)
+    return gauge_thickness(int(found[1]), grade(metal_name).gauge)
 
 
-def _text_of(said: object, kind: Kind, where: str) -> str:
+def _text_of(value: object, kind: Kind, where: str) -> str:
     """Return what was said as tidy text: at most `LONGEST_TEXT` letters, one sort of blank, minus, quote and fraction."""
-    if isinstance(said, bool) or not isinstance(said, str | int | float):
-        raise _bad(said, kind, where, _UnclearError("it is neither a number nor a text"))
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise _bad(value, kind, where, _UnclearError("it is neither a number nor a text"))
     try:
-        text = said if isinstance(said, str) else repr(float(said))
+        text = value if isinstance(value, str) else repr(float(value))
     except OverflowError:
         raise _bad("a number of hundreds of digits", kind, where, _UnclearError("it is too large")) from None
     if len(text) > LONGEST_TEXT:
@@ -293,8 +293,8 @@ def read(
         if not abs(value) < MOST:
             raise _UnclearError("it is too large")
     except (_UnclearError, OverflowError) as why:
-        told = why if isinstance(why, _UnclearError) else _UnclearError("it is too large")
-        raise _bad(text, kind, where, told) from None
+        error = why if isinstance(why, _UnclearError) else _UnclearError("it is too large")
+        raise _bad(text, kind, where, error) from None
     return Quantity(-value if negative else value, kind, taken, bool(terms[0].unit) or kind == "ratio")
 
 
@@ -344,9 +344,9 @@ def understood(
     """
     got = read(text, kind, unit=unit, metal=metal)
     if kind == "length":
-        said = " = ".join(show(got.value, u) for u in ((shown, "in") if shown == "mm" else (shown, "mm")))
+        both = " = ".join(show(got.value, u) for u in ((shown, "in") if shown == "mm" else (shown, "mm")))
     else:
-        said = show(
+        both = show(
             got.value,
             {
                 "speed": "in/min" if shown == "in" else "mm/min",
@@ -356,9 +356,9 @@ def understood(
             }.get(kind, HOUSE[kind]),
         )
     return (
-        said
-        if got.said or not got.value
-        else f"{said} (a number alone is taken in {_SPOKEN.get(got.unit, got.unit)})"
+        both
+        if got.stated or not got.value
+        else f"{both} (a number alone is taken in {_SPOKEN.get(got.unit, got.unit)})"
     )
 
 
@@ -381,7 +381,7 @@ def _two(text: str, between: str, unit: str | None, wrong: InputError) -> tuple[
     if len(halves) != 2:
         raise wrong
     second = read(halves[1], unit=unit, where=wrong.where)
-    return parse(halves[0], unit=second.unit if second.said else unit, where=wrong.where), second.value
+    return parse(halves[0], unit=second.unit if second.stated else unit, where=wrong.where), second.value
 
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")

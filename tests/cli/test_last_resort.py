@@ -67,7 +67,7 @@ def test_what_can_be_foreseen_is_no_bug(
 def test_reports_do_not_pile_up(tmp_path: Path) -> None:
     for n in range(KEPT + 5):
         assert write_report(
-            ValueError(str(n)), asked="x", moment=f"2026-03-02T10:{n:02d}:00", folder=tmp_path
+            ValueError(str(n)), command="x", moment=f"2026-03-02T10:{n:02d}:00", folder=tmp_path
         )
     assert len(list(tmp_path.iterdir())) == KEPT
 

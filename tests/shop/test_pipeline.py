@@ -64,7 +64,7 @@ def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
     assert track["t_s"] == sorted(track["t_s"])
     assert len(track["ends_s"]) == len(done["burn"].result["data"]["cuts"])
     told: list[str] = []
-    run(shop, job(), told=lambda s: told.append(s.step.id))
+    run(shop, job(), on_step=lambda s: told.append(s.step.id))
     assert told == []
 
 

@@ -85,7 +85,7 @@ def test_parts_go_over_to_the_other_plate_and_each_plate_has_its_own_results(sho
     cost = done["price"].result["data"]["cost"]
     assert sum("gusset" in str(c) for c in cost.get("copies", cost.get("pieces", []))) in (0, 6)
     told: list[str] = []
-    run(shop, job(), told=lambda s: told.append(s.step.id))
+    run(shop, job(), on_step=lambda s: told.append(s.step.id))
     assert told == []
 
 

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from platewright.findings import catalogue
-from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.forms.spoken import in_units, spoken
 from platewright.units import parse
 
 
@@ -66,8 +66,8 @@ def test_only_sentences_of_a_result_change() -> None:
         "summary": "25.4 mm", "data": {"head": ["(25.4 mm)"], "cuts": [{"why": ["25.4 mm"], "speed_mm_min": 3}]},
         "findings": [{"text": "25.4 mm", "code": "P001", "place_mm": [1, 2]}],
     }  # fmt: skip
-    shown = told(kept, "in")
+    shown = in_units(kept, "in")
     assert shown["summary"] == "1 in"
     assert shown["data"] == {"head": ["(25.4 mm)"], "cuts": [{"why": ["1 in"], "speed_mm_min": 3}]}
     assert shown["findings"] == [{"text": "1 in", "code": "P001", "place_mm": [1, 2]}]
-    assert told(kept, "mm") is kept
+    assert in_units(kept, "mm") is kept

@@ -114,12 +114,12 @@ def run(args: argparse.Namespace) -> Outcome:
     return Outcome(lines, _document(plan, made), plan.findings, files)
 
 
-def _from_cut(plan: BurnPlan, said: str, lost: str | None) -> tuple[int, BurnPlan]:
+def _from_cut(plan: BurnPlan, number: str, lost: str | None) -> tuple[int, BurnPlan]:
     """Return where in the plan to start [-], and the plan with that cut taken up where its arc was lost [mm]."""
     from platewright.burn.anew import index_of, started_anew
     from platewright.units import parse_place
 
-    first = index_of(plan, said, where="--from-cut")
+    first = index_of(plan, number, where="--from-cut")
     if lost is None:
         return first, plan
     return first, started_anew(plan, first, lost=parse_place(lost, unit="mm", where="--lost-at"))

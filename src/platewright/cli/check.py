@@ -89,10 +89,10 @@ def run(args: argparse.Namespace) -> Outcome:
     kerf = None if args.kerf is None else parse(args.kerf, where="--kerf")
     files = []
     if args.output:
-        said = ReportOptions(
+        report_options = ReportOptions(
             name=part.name, paper=args.paper, unit=args.unit, day=args.date, photo=args.photos[0].name
         )
-        files.append(save(args.output, report(found, part.profile, said)))
+        files.append(save(args.output, report(found, part.profile, report_options)))
     if args.picture:
         files.append(save(args.picture, difference(found, part.profile)))
     lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=args.unit)]

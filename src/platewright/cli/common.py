@@ -35,14 +35,14 @@ __all__ = [
 class Outcome:
     """What a command did: sentences for a person, a document for a machine, findings, files written.
 
-    ``told`` says that the findings stand in the sentences already.
+    ``printed`` says that the findings stand in the sentences already.
     """
 
     lines: Sequence[str] = ()
     document: Mapping[str, Any] = field(default_factory=dict)
     findings: Sequence[Finding] = ()
     files: Sequence[Path] = ()
-    told: bool = False
+    printed: bool = False
 
     def exit_code(self) -> int:
         """Return 1 if a finding stops the job, else 0 [-]."""
@@ -60,7 +60,7 @@ def report(outcome: Outcome, *, as_json: bool) -> int:
     else:
         for line in outcome.lines:
             print(_shown(line))
-        for line in () if outcome.told else found_lines(outcome.findings):
+        for line in () if outcome.printed else found_lines(outcome.findings):
             print(_shown(line))
         for path in outcome.files:
             print(f"wrote {path}")
@@ -120,13 +120,13 @@ def _reported(wrong: BaseException) -> PlatewrightError:
     from platewright.report import write_report
 
     moment = datetime.now(UTC).isoformat(timespec="seconds")
-    made = write_report(wrong, asked=" ".join(sys.argv), moment=moment)
-    told = InputError(
+    made = write_report(wrong, command=" ".join(sys.argv), moment=moment)
+    error = InputError(
         f"The program made a mistake ({type(wrong).__name__}). What was there is kept.",
         do=f"A report is in {made}: please send it in." if made else "Please report what was printed above.",
     )
-    told.exit_code = BUG
-    return told
+    error.exit_code = BUG
+    return error
 
 
 def failed(wrong: BaseException, *, as_json: bool) -> int:

@@ -91,7 +91,7 @@ def _serve(args: argparse.Namespace, folder: Path, outcome: Outcome) -> Outcome:
         flush=True,
     )
     serve(folder / "shop", port=args.port, open_browser=not args.no_browser)
-    return Outcome([], outcome.document, outcome.findings, told=True)
+    return Outcome([], outcome.document, outcome.findings, printed=True)
 
 
 def _gate() -> Any:
@@ -128,7 +128,7 @@ def _worked(shop: Shop, folder: Path, say: Any) -> tuple[list[StepState], JobDoc
     job = gate.clicked(job, Part.from_dict(strap.data(PatternData)["part"]))
     shop.save("job", "west-gate", job.model_dump(mode="json"), note="the demo")
     states = work(
-        shop, job, told=lambda s: say(f"{s.step.station}: {s.result['summary'] if s.result else s.state}")
+        shop, job, on_step=lambda s: say(f"{s.step.station}: {s.result['summary'] if s.result else s.state}")
     )
     return states, job
 

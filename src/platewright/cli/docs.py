@@ -32,7 +32,11 @@ def _command(name: str) -> list[str]:
     module = import_module(f"platewright.cli.{name}")
     parser = argparse.ArgumentParser(prog=f"platewright {name}", add_help=False)
     module.options(parser)
-    rows = [f"| `{_said(a)}` | {_cell(a.help)} |" for a in parser._actions if a.help is not argparse.SUPPRESS]
+    rows = [
+        f"| `{_option_text(a)}` | {_cell(a.help)} |"
+        for a in parser._actions
+        if a.help is not argparse.SUPPRESS
+    ]
     about = " ".join((module.__doc__ or "").split())
     return [
         f"## platewright {name}",
@@ -54,7 +58,7 @@ def _examples(text: str) -> list[str]:
     return [line.strip() for line in text.splitlines() if line.strip().startswith(("platewright", "python3"))]
 
 
-def _said(action: argparse.Action) -> str:
+def _option_text(action: argparse.Action) -> str:
     names = ", ".join(action.option_strings) or str(action.metavar or action.dest).upper()
     value = action.metavar if action.option_strings and action.nargs != 0 else None
     if action.choices:

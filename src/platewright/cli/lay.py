@@ -41,7 +41,7 @@ EVERY = 0.5
 """Shortest time between two savings of a better layout [s]."""
 
 
-def _said(name: str, before: str = "") -> str:
+def _help(name: str, before: str = "") -> str:
     """Return the help of a declared choice (no unit [-])."""
     one = next(o for o in (*CLEARANCES, *SEARCH) if o.name == name)
     about = f"; {one.help}" if one.kind == "flag" else ""
@@ -58,7 +58,7 @@ def options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--repeat-sheets",
         action="store_true",
-        help=_said("repeat_sheets"),
+        help=_help("repeat_sheets"),
     )
     parser.add_argument(
         "--credit", type=float, default=0.5, metavar="SHARE",
@@ -86,16 +86,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         metavar="LENGTH",
         help="how far hold-downs stand above the plate (default 50 mm)",
     )
-    parser.add_argument("--clear", metavar="LENGTH", help=_said("between", "free distance "))
-    parser.add_argument("--clear-edge", metavar="LENGTH", help=_said("edge", "free distance "))
-    parser.add_argument("--clear-keepout", metavar="LENGTH", help=_said("keepout", "free distance "))
-    parser.add_argument("--turns", choices=("free", "quarter", "grain"), default="free", help=_said("turns"))
-    parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help=_said("seconds"))
+    parser.add_argument("--clear", metavar="LENGTH", help=_help("between", "free distance "))
+    parser.add_argument("--clear-edge", metavar="LENGTH", help=_help("edge", "free distance "))
+    parser.add_argument("--clear-keepout", metavar="LENGTH", help=_help("keepout", "free distance "))
+    parser.add_argument("--turns", choices=("free", "quarter", "grain"), default="free", help=_help("turns"))
+    parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help=_help("seconds"))
     parser.add_argument(
         "--steps",
         type=int,
         metavar="N",
-        help=_said("steps"),
+        help=_help("steps"),
     )
     parser.add_argument(
         "--goal", choices=("metal", "money", "count", "kits"), default="metal",
@@ -105,16 +105,16 @@ def options(parser: argparse.ArgumentParser) -> None:
         "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
     )
     parser.add_argument(
-        "--cut-off", action="store_true", help=_said("cut_off"),
+        "--cut-off", action="store_true", help=_help("cut_off"),
     )  # fmt: skip
     parser.add_argument(
-        "--common", action="store_true", help=_said("common"),
+        "--common", action="store_true", help=_help("common"),
     )  # fmt: skip
     parser.add_argument(
         "--go-on", action="store_true",
         help="start from the layouts in the output files, if they are of these parts and plates; never end worse",
     )  # fmt: skip
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help=_said("seed"))
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help=_help("seed"))
     parser.add_argument(
         "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
     )
@@ -142,8 +142,8 @@ def run(args: argparse.Namespace) -> Outcome:
     row = _row(args, plates[0])
     plain = Clearance() if row is None else proposed(row)
     between, edge, keepout = (
-        parse(said, where=f"--{name}") if said else usual
-        for said, usual, name in (
+        parse(given, where=f"--{name}") if given else usual
+        for given, usual, name in (
             (args.clear, plain.part, "clear"),
             (args.clear_edge, plain.edge, "clear-edge"),
             (args.clear_keepout, plain.keepout, "clear-keepout"),
@@ -172,17 +172,17 @@ def run(args: argparse.Namespace) -> Outcome:
             progress=saved.better,
             cancelled=enough.is_set,
         )
-    lines, told = [], [*made.findings, *(() if row is None else tight(clear, row))]
+    lines, findings = [], [*made.findings, *(() if row is None else tight(clear, row))]
     files = saved.save(made.layouts)
     for number, layout in enumerate(made.layouts, 1):
         if args.svg:
             files.append(save(_numbered(args.svg, number), picture(layout)))
         lines.append(f"{len(layout.placements)} pieces placed on {layout.plate.name}")
-        told += cautions(layout.plate)
+        findings += cautions(layout.plate)
     lines.insert(0, f"{clear.part:g} mm between parts, {clear.edge:g} mm to the edge")
     if missing := sum(left.drawn + left.other for left in made.left_over):
         lines[-1] += f", {missing} did not fit"
-    return Outcome(lines, made.layouts[0].as_dict(), told, files)
+    return Outcome(lines, made.layouts[0].as_dict(), findings, files)
 
 
 def _row(args: argparse.Namespace, plate: Plate, usual: str = "") -> ChartRow | None:
@@ -289,12 +289,12 @@ def _wanted(text: str) -> Wanted:
     words = text.split(":")
     drive = len(words[0]) == 1 and len(words) > 1 and words[1][:1] in "\\/"
     name, rest = (":".join(words[:2]), words[2:]) if drive else (words[0], words[1:])
-    said = dict(w.split("=", 1) for w in rest if "=" in w)
+    named = dict(w.split("=", 1) for w in rest if "=" in w)
     numbers = [w for w in rest if w not in ("pairs", "filler", "face-down") and "=" not in w]
     number = numbers[0] if len(numbers) == 1 else "1"
-    first, worth = said.pop("first", "0"), said.pop("worth", "")
-    turns, clear = said.pop("turns", "") or None, said.pop("clear", "")
-    sound = number.isdigit() and int(number) > 0 and first.isdigit() and len(numbers) < 2 and not said
+    first, worth = named.pop("first", "0"), named.pop("worth", "")
+    turns, clear = named.pop("turns", "") or None, named.pop("clear", "")
+    sound = number.isdigit() and int(number) > 0 and first.isdigit() and len(numbers) < 2 and not named
     if not sound or (worth and not worth.replace(".", "", 1).isdigit()):
         raise InputError(
             f"'{text}' is not a part and a quantity.",

@@ -75,5 +75,5 @@ def from_picture(args: argparse.Namespace, *, name: str, thickness: float) -> tu
     part = from_profile(
         made.metal[0], name=name, thickness=thickness, grade=args.grade, came_from=f"picture {path.name}"
     )
-    said = f"  {seen.nodes} lines and arcs, at most {seen.departure:.2f} mm from the picture's edge; level {seen.level:.0f}"
-    return replace(part, moved_max=seen.departure), [*seen.findings, *made.findings], said
+    summary = f"  {seen.nodes} lines and arcs, at most {seen.departure:.2f} mm from the picture's edge; level {seen.level:.0f}"
+    return replace(part, moved_max=seen.departure), [*seen.findings, *made.findings], summary

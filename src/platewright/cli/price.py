@@ -122,7 +122,7 @@ def run(args: argparse.Namespace) -> Outcome:
     options = _breaks(args, plan, rates)
     if args.quote or args.invoice:
         return _issued(args, layout, made, options)
-    said = [f"  {b.quantity} sets: {b.each} each, {b.price} in all (costs {b.cost})" for b in options]
+    priced = [f"  {b.quantity} sets: {b.each} each, {b.price} in all (costs {b.cost})" for b in options]
     more = {
         "quantities": [
             {"sets": b.quantity, "each": str(b.each), "price": str(b.price), "cost": str(b.cost)}
@@ -130,7 +130,7 @@ def run(args: argparse.Namespace) -> Outcome:
         ]
     }
     return Outcome(
-        [f"at {plan.row.amperage:g} A, {duration(plan.total_time)} at the table", *_lines(made), *said],
+        [f"at {plan.row.amperage:g} A, {duration(plan.total_time)} at the table", *_lines(made), *priced],
         made.as_dict() | more,
     )
 
@@ -268,9 +268,9 @@ def _ledger(args: argparse.Namespace) -> Outcome:
     ] or ["Nothing is issued yet."]
     document: dict[str, Any] = {"documents": rows}
     if args.investment:
-        told, said = _payback(args, ledger)
-        lines.append(told)
-        document["payback"] = said
+        line, figures = _payback(args, ledger)
+        lines.append(line)
+        document["payback"] = figures
     return Outcome(lines, document, files=[save(args.csv, to_csv(ledger).encode())] if args.csv else [])
 
 
@@ -285,13 +285,13 @@ def _payback(args: argparse.Namespace, ledger: Any) -> tuple[str, dict[str, Any]
         money(args.investment, where="--investment"), contributions(ledger, share=share), today=_today()
     )
     when = f"paid for on {stand.on.isoformat()}" if stand.on else "no date yet at the present rate"
-    said = {
+    document = {
         "earned": str(stand.earned),
         "left": str(stand.left),
         "per_week": None if stand.per_week is None else str(stand.per_week),
         "on": stand.on.isoformat() if stand.on else None,
     }
-    return f"table: {stand.earned:.2f} earned, {stand.left:.2f} to go, {when}", said
+    return f"table: {stand.earned:.2f} earned, {stand.left:.2f} to go, {when}", document
 
 
 def _rates(args: argparse.Namespace) -> Rates:

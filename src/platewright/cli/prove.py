@@ -101,8 +101,8 @@ def run(args: argparse.Namespace) -> Outcome:
     plate = Plate.from_dict(document(args.plate, "plate")) if args.plate else None
     stock = layout.plate if layout is not None else plate
     table = table_of(args.table)
-    said = args.dialect or table.dialect
-    dialect = read_text(Path(said)) if said.endswith(".toml") else said
+    dialect_name = args.dialect or table.dialect
+    dialect = read_text(Path(dialect_name)) if dialect_name.endswith(".toml") else dialect_name
     program = program_text(args.program)
     made = prove(
         program,
@@ -125,22 +125,22 @@ def run(args: argparse.Namespace) -> Outcome:
 
 def _outcome(made: Any, report: str, whole: dict[str, Any], files: list[Path]) -> Outcome:
     """Return the report as printed; its findings stand in it already, so they only decide the exit code."""
-    return Outcome(report.splitlines(), whole, made.findings, files, told=True)
+    return Outcome(report.splitlines(), whole, made.findings, files, printed=True)
 
 
-def _burned(said: list[str] | None, lost: str | None) -> Burned | None:
+def _burned(given: list[str] | None, lost: str | None) -> Burned | None:
     """Read the program already run on this plate, how many of its cuts were burned [-], and where the next was lost [mm]."""
-    if said is None:
+    if given is None:
         return None
-    if not said[1].isdigit():
+    if not given[1].isdigit():
         raise InputError(
-            f"'{said[1]}' is not a number of cuts.",
+            f"'{given[1]}' is not a number of cuts.",
             where="--burned",
             do="Write it like --burned gate.ngc 11.",
         )
     from platewright.units import parse_place
 
-    text, cuts = program_text(Path(said[0])), int(said[1])
+    text, cuts = program_text(Path(given[0])), int(given[1])
     if lost is None:
         return text, cuts
     return text, cuts, parse_place(lost, unit="mm", where="--lost-at")

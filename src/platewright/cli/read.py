@@ -110,9 +110,9 @@ def run(args: argparse.Namespace) -> Outcome:
     """Read and write parts."""
     kind = args.files[0].suffix.lower()
     if args.silhouette:
-        part, found, said = from_picture(args, name=_name(args), thickness=_thickness(args))
+        part, found, message = from_picture(args, name=_name(args), thickness=_thickness(args))
         file = save_document(args.output, part.as_dict())
-        return Outcome([*_part_lines(part), said], part.as_dict(), found, [file])
+        return Outcome([*_part_lines(part), message], part.as_dict(), found, [file])
     if args.program:
         return _parts(args, *_from_program(args))
     if kind in DRAWING:
@@ -239,9 +239,10 @@ def _from_program(args: argparse.Namespace) -> tuple[list[Part], Sequence[Findin
     from platewright.program.geometry import burning_edges
     from platewright.program.interpreter import interpret
 
-    said = args.program
+    program = args.program
     run = interpret(
-        read_text(args.files[0]), load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+        read_text(args.files[0]),
+        load_dialect(read_text(Path(program)) if program.endswith(".toml") else program),
     )
     drawn = profiles_from_edges(burning_edges(run), gap=0.5)
     name, thickness = _name(args), _thickness(args)

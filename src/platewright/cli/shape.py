@@ -202,7 +202,7 @@ def _source(args: argparse.Namespace) -> tuple[list[Made], Part | None]:
     called = args.name or (stem(args.output) if args.output else None)
     if args.font:
         values["font"] = f"{OWN}{args.font}"
-    values = fonted(args.source, values, lambda said: (read_bytes(Path(said)), Path(said).name))
+    values = fonted(args.source, values, lambda given: (read_bytes(Path(given)), Path(given).name))
     wanted = (
         [Piece(called or args.source, values)]
         if "piece" in values
@@ -228,34 +228,34 @@ def _pair(text: str, where: str) -> tuple[str, str]:
 
 
 def _at(text: str, where: str) -> tuple[str, tuple[float, float]]:
-    said, at, spot = text.partition("@")
+    given, at, spot = text.partition("@")
     if not at:
         raise InputError(f"'{text}' has no place.", where=where, do="Write it like 'M12 @ 40,30 mm'.")
-    return said.strip(), place(spot, where=where)
+    return given.strip(), place(spot, where=where)
 
 
-def _size(said: str) -> str:
+def _size(text: str) -> str:
     """Refuse a bare number: bolts and lengths carry their units."""
-    if re.fullmatch(r"[\d.]+", said):
+    if re.fullmatch(r"[\d.]+", text):
         raise InputError(
-            f"The size '{said}' has no unit.", where="hole", do="Write it like M12, 1/2 in loose or 13 mm."
+            f"The size '{text}' has no unit.", where="hole", do="Write it like M12, 1/2 in loose or 13 mm."
         )
-    return said
+    return text
 
 
 def _hole(part: Part, words: str, where: str) -> Part:
     from platewright.part.ops import add_hole
 
-    said, spot = _at(words, where)
-    return add_hole(part, at=spot, hole=_size(said))
+    text, spot = _at(words, where)
+    return add_hole(part, at=spot, hole=_size(text))
 
 
 def _bolt_circle(part: Part, words: str, where: str) -> Part:
     from platewright.part.ops import bolt_circle
     from platewright.units import parse
 
-    said, spot = _at(words, where)
-    found = re.fullmatch(r"(\d+)\s*[x×]\s*(.+?)\s+on\s+(.+)", said)
+    text, spot = _at(words, where)
+    found = re.fullmatch(r"(\d+)\s*[x×]\s*(.+?)\s+on\s+(.+)", text)
     if found is None:
         raise InputError(
             f"'{words}' is not a bolt circle.", where=where, do="Write it like '6 x M10 on 120 mm @ 0,0 mm'."
@@ -273,8 +273,8 @@ def _weld_room(part: Part, words: str, where: str) -> Part:
     from platewright.part.ops import propose_room, weld_room
     from platewright.units import parse
 
-    said, at, numbers = words.partition("@")
-    leg = propose_room(part).leg if said.strip() == "auto" else parse(said, where=where)
+    text, at, numbers = words.partition("@")
+    leg = propose_room(part).leg if text.strip() == "auto" else parse(text, where=where)
     return weld_room(part, distance=leg, edges=[_edge(n, where) for n in numbers.split(",")] if at else None)
 
 

@@ -152,7 +152,7 @@ def _edge(edge: Line | Arc, unit: str) -> str:
     return f"{what} from {spot(edge.start)} to {spot(edge.end)}"
 
 
-def _said(key: str, value: Any) -> str:
+def _shown(key: str, value: Any) -> str:
     """Return one input of a step in words."""
     if isinstance(value, dict) and value.get("says"):
         return str(value["says"])
@@ -166,17 +166,17 @@ def _said(key: str, value: Any) -> str:
         return f"edge {value['edge']}"
     if isinstance(value, float):
         return f"{key} {value:.6g}"
-    said = str(value)
-    return f"{key} {said if len(said) <= LONG else said[:LONG].partition(':')[0] + ' …'}"
+    text = str(value)
+    return f"{key} {text if len(text) <= LONG else text[:LONG].partition(':')[0] + ' …'}"
 
 
 def _step(step: Step) -> str:
     """Return a step on one line; the shape a source keeps is not repeated."""
     if step.op == "source":
         return f"from {step.inputs.get('from', 'a shape')}"
-    said = step.inputs.get("values", step.inputs) if step.op == "family" else step.inputs
+    inputs = step.inputs.get("values", step.inputs) if step.op == "family" else step.inputs
     name = f"family {step.inputs.get('family')}" if step.op == "family" else step.op.replace("_", " ")
-    return f"{name} " + ", ".join(_said(key, value) for key, value in said.items())
+    return f"{name} " + ", ".join(_shown(key, value) for key, value in inputs.items())
 
 
 def _plate(whole: dict[str, Any], args: argparse.Namespace) -> Outcome:

@@ -145,8 +145,8 @@ def _made(args: argparse.Namespace) -> Outcome:
     files = [save_document(args.output, plate.as_dict())]
     if args.svg:
         files.append(save(args.svg, picture(Layout(plate, (), ()))))
-    said = f"{plate.name}: {show_thickness(plate.thickness, plate.grade)} {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
-    return Outcome([said], plate.as_dict(), cautions(plate), files)
+    summary = f"{plate.name}: {show_thickness(plate.thickness, plate.grade)} {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
+    return Outcome([summary], plate.as_dict(), cautions(plate), files)
 
 
 def _outline(args: argparse.Namespace) -> str | tuple[Contour, tuple[Contour, ...], float]:
@@ -235,8 +235,8 @@ def _held(args: argparse.Namespace) -> Outcome:
         raise InputError(f"There is no plate to {args.kind}.", do=f"Name the plate file after '{args.kind}'.")
     plate = Plate.from_dict(document(args.file, "plate"))
     plate = reserved(plate, args.owner or "") if args.kind == "hold" else released(plate)
-    said = f"{plate.name} is held for {plate.held_for}." if plate.held_for else f"{plate.name} is free."
-    return Outcome([said], plate.as_dict(), (), [save_document(args.file, plate.as_dict())])
+    message = f"{plate.name} is held for {plate.held_for}." if plate.held_for else f"{plate.name} is free."
+    return Outcome([message], plate.as_dict(), (), [save_document(args.file, plate.as_dict())])
 
 
 def _rack(args: argparse.Namespace) -> Outcome:

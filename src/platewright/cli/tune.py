@@ -129,16 +129,16 @@ def _with_job(args: argparse.Namespace) -> Outcome:
     return _written(args, beside(job, picked.row, table, square=side), chart)
 
 
-def _drop(said: str | None, metal: str, thickness: float) -> Plate | None:
+def _drop(text: str | None, metal: str, thickness: float) -> Plate | None:
     """Return the drop to cut from [mm], None where none is said."""
     from platewright.stock.model import Plate
     from platewright.units import parse
 
-    if said is None:
+    if text is None:
         return None
-    words = said.lower().replace("×", "x").split("x")
+    words = text.lower().replace("×", "x").split("x")
     if len(words) != 2:
-        raise InputError(f"'{said}' is no size of a drop.", where="--plate", allowed='such as "300 x 240 mm"')
+        raise InputError(f"'{text}' is no size of a drop.", where="--plate", allowed='such as "300 x 240 mm"')
     unit = "in" if "in" in words[1] or '"' in words[1] else "mm"
     width, height = (parse(w, unit=unit, where="--plate") for w in words)
     return Plate.sheet("drop", width, height, thickness, metal)

@@ -113,10 +113,10 @@ def from_toml(text: str, *, where: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as bad:
-        said = str(bad)
-        at = re.search(r"\(at line (\d+), column (\d+)\)", said)
+        message = str(bad)
+        at = re.search(r"\(at line (\d+), column (\d+)\)", message)
         raise InputError(
-            f"This is not readable TOML: {quoted(said.split(' (at')[0], 120)}.",
+            f"This is not readable TOML: {quoted(message.split(' (at')[0], 120)}.",
             where=f"{where}, line {at[1]}" if at else where,
             do="Write lines like key = value, texts and quantities in double quotes.",
         ) from None

@@ -78,10 +78,10 @@ def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None], enough:
     except RecursionError:
         send(("failed", _words("This file is nested too deeply.", "Save it again as a plain drawing.")))
     except Exception as bug:  # noqa: BLE001  the child's last line of defence: the page is told, never left waiting
-        if (told := trouble(bug)) is not None:
-            send(("failed", told.as_dict() | {"kind": "StorageError"}))
+        if (wrong := trouble(bug)) is not None:
+            send(("failed", wrong.as_dict() | {"kind": "StorageError"}))
             return
-        made = write_report(bug, asked=f"{order['task']} {order['payload']!r}", moment=utc_now())
+        made = write_report(bug, command=f"{order['task']} {order['payload']!r}", moment=utc_now())
         where = f" It is written down in {made}." if made else ""
         send(
             (

@@ -71,8 +71,8 @@ def _bar(ink: Ink, bar: Bar) -> None:
             ink.line(x, y - 2, x, y + 2)
         else:
             ink.line(x - 2, y, x + 2, y)
-    said = f"{bar.length:g} mm from tick to tick"
+    label = f"{bar.length:g} mm from tick to tick"
     if level:
-        ink.text((bar.x0 + bar.x1) / 2, bar.y0 + 1.2, said, size=2.4, align="middle")
+        ink.text((bar.x0 + bar.x1) / 2, bar.y0 + 1.2, label, size=2.4, align="middle")
     else:
-        ink.sideways(bar.x0 - 1.2, (bar.y0 + bar.y1) / 2, said, size=2.4)
+        ink.sideways(bar.x0 - 1.2, (bar.y0 + bar.y1) / 2, label, size=2.4)

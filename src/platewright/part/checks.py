@@ -80,10 +80,12 @@ def _tight_bends(part: Part) -> list[Finding]:
     """Look at the bend lines and the bent strips among the part's steps, each radius, thickness and metal once."""
     bends: dict[tuple[float, float, str], None] = {}
     for step in part.steps:
-        said = step.inputs.get("values", {}) if step.op == "family" else step.inputs
-        radius = {"add_bend_line": said.get("radius"), "family": said.get("inside_radius")}.get(step.op)
+        inputs = step.inputs.get("values", {}) if step.op == "family" else step.inputs
+        radius = {"add_bend_line": inputs.get("radius"), "family": inputs.get("inside_radius")}.get(step.op)
         if radius is not None:
-            bends[float(radius), said.get("sheet", part.thickness), said.get("metal") or part.grade] = None
+            bends[float(radius), inputs.get("sheet", part.thickness), inputs.get("metal") or part.grade] = (
+                None
+            )
     return [f for r, thick, metal in bends for f in check_bend(Bend(r), thickness=thick, metal=metal)]
 
 

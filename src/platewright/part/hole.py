@@ -109,13 +109,13 @@ def _keyhole(hole: Hole, x: float, y: float, angle: float) -> Contour:
 
 
 def read_hole(
-    said: Hole | str | float | Mapping[str, Any], *, unit: str | None = "mm", where: str = "hole"
+    given: Hole | str | float | Mapping[str, Any], *, unit: str | None = "mm", where: str = "hole"
 ) -> Hole:
     """Return a hole from what was said.
 
     Parameters
     ----------
-    said : a `Hole`, its document, a number [mm], or text: "13.5 mm", "M12", "M12 coarse", "tap M8",
+    given : a `Hole`, its document, a number [mm], or text: "13.5 mm", "M12", "M12 coarse", "tap M8",
         "for 1/2 in", "square 20 mm", "slot M10 x 30 mm" (overall), "slot 11 x 20 mm between centres"
     unit : unit of bare numbers; None refuses them
     where : field, for the sentence
@@ -125,18 +125,18 @@ def read_hole(
     InputError
         If it is not a hole.
     """
-    if isinstance(said, Hole):
-        return said
-    if isinstance(said, Mapping):
-        return _from_document(said)
-    if isinstance(said, str):
-        head, _, rest = said.strip().partition(" ")
+    if isinstance(given, Hole):
+        return given
+    if isinstance(given, Mapping):
+        return _from_document(given)
+    if isinstance(given, str):
+        head, _, rest = given.strip().partition(" ")
         if head.lower() == "square":
             size = hole_size(rest, unit=unit, where=where)
-            return Hole("square", size.diameter, says=said.strip())
+            return Hole("square", size.diameter, says=given.strip())
         if head.lower() == "slot":
             return _slot_said(rest, unit, where)
-    size = hole_size(said, unit=unit, where=where)
+    size = hole_size(given, unit=unit, where=where)
     return Hole("round", size.diameter, says=size.says, bolt=size.bolt)
 
 

@@ -66,10 +66,10 @@ def _vertices(contour: Contour) -> list[tuple[float, float]]:
 
 
 def _find(
-    spots: list[list[tuple[float, float]]], said: tuple[int, int, int, tuple[float, float]], what: str
+    spots: list[list[tuple[float, float]]], ref: tuple[int, int, int, tuple[float, float]], what: str
 ) -> tuple[int, int]:
     """Return (contour, index) of a remembered place among the places of every contour."""
-    contour, index, of, (x, y) = said
+    contour, index, of, (x, y) = ref
 
     def away(c: int, i: int) -> float:
         return math.hypot(spots[c][i][0] - x, spots[c][i][1] - y)
@@ -89,8 +89,8 @@ def _find(
     )
 
 
-def _numbers(profile: Profile, said: Said, counts: list[int], what: str) -> tuple[int, int]:
-    contour, index = int(said[0]), int(said[1])  # type: ignore[index]
+def _numbers(profile: Profile, ref: Said, counts: list[int], what: str) -> tuple[int, int]:
+    contour, index = int(ref[0]), int(ref[1])  # type: ignore[index]
     if not 0 <= contour < len(counts):
         raise InputError(
             f"The part has no contour {contour}.", allowed=f"0 to {len(counts) - 1} (0 is the outline)"

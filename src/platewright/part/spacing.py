@@ -89,7 +89,7 @@ class _Spot:
     b: tuple[float, float]
     diameter: float
     bolt: float
-    said: bool
+    named: bool
 
 
 def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
@@ -98,15 +98,15 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
         dx, dy = math.cos(s.angle) * s.between / 2, math.sin(s.angle) * s.between / 2
         found.append((s.number, (s.x - dx, s.y - dy), (s.x + dx, s.y + dy), s.width))
     spots = []
-    asked = _bolts_said(part)
+    bolts = _bolts_said(part)
     for number, a, b, diameter in found:
         if bolt is not None:
             d = bolt_diameter(bolt) if isinstance(bolt, str) else float(bolt)
         else:
             d = bolt_of_hole(diameter) or 0.0
         if d >= SMALLEST_BOLT - 1e-9 and d - 0.1 <= diameter <= OVERSIZE * d + 1e-9:
-            said = bolt is not None or asked is None or any(abs(d - b) < 1e-6 for b in asked)
-            spots.append(_Spot(number, a, b, diameter, d, said))
+            sized = bolt is not None or bolts is None or any(abs(d - b) < 1e-6 for b in bolts)
+            spots.append(_Spot(number, a, b, diameter, d, sized))
     return spots
 
 
@@ -184,7 +184,7 @@ def _to_edges(part: Part, spots: Sequence[_Spot], strict: bool) -> list[Finding]
         place = ((one.a[0] + one.b[0]) / 2, (one.a[1] + one.b[1]) / 2)
         if away < least - 1e-6:
             code = "A013" if away < one.bolt - 1e-6 else "A012"
-            severity: Severity | None = None if code == "A013" or one.said else "note"
+            severity: Severity | None = None if code == "A013" or one.named else "note"
             found.append(
                 finding(
                     code,

@@ -127,19 +127,19 @@ class Level:
     opaque: bool = False
 
 
-def parted(difference: Mask, asked: Level, found: list[Finding], where: str) -> tuple[float, Mask]:
+def parted(difference: Mask, wanted: Level, found: list[Finding], where: str) -> tuple[float, Mask]:
     """Return the level [of 255, -] and what is above it."""
     import cv2
 
     chosen, _ = cv2.threshold(difference, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    level = 127.5 if asked.opaque else max(float(chosen), 1.0)
-    if asked.percent is not None:
-        level = max(asked.percent * 255 / 100, 0.5)
+    level = 127.5 if wanted.opaque else max(float(chosen), 1.0)
+    if wanted.percent is not None:
+        level = max(wanted.percent * 255 / 100, 0.5)
     above = difference > level
     share = float(above.mean())
     if not 0.0002 < share < 0.9998:
         raise InputError(
-            "Nothing in this picture stands out from its background." if asked.percent is None else "At this level all of the picture is one.",
+            "Nothing in this picture stands out from its background." if wanted.percent is None else "At this level all of the picture is one.",
             where=where, do="Set the level by hand, or use a picture of the figure before a plain background.",
         )  # fmt: skip
     contrast = float(difference[above][::5].mean() - difference[~above][::5].mean())
@@ -150,7 +150,7 @@ def parted(difference: Mask, asked: Level, found: list[Finding], where: str) -> 
         )  # fmt: skip
     if contrast < LEAST:
         found.append(finding("C113", contrast=contrast))
-    mask = (above != asked.invert).astype(np.uint8)
+    mask = (above != wanted.invert).astype(np.uint8)
     return level, mask
 
 

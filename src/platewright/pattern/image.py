@@ -130,12 +130,12 @@ def _check_size(size: tuple[int, int], where: str) -> None:
 def _focal(picture: Image.Image) -> float | None:
     """Return the focal length for the picture's own size [px], from the 35 mm equivalent, by its diagonal."""
     try:
-        said = float(picture.getexif().get_ifd(0x8769).get(0xA405, 0) or 0)
+        focal = float(picture.getexif().get_ifd(0x8769).get(0xA405, 0) or 0)
     except Exception:  # noqa: BLE001 - absurd notes are no notes
         return None
-    if not (math.isfinite(said) and 9.0 <= said <= 300.0):
+    if not (math.isfinite(focal) and 9.0 <= focal <= 300.0):
         return None
-    return said * math.hypot(*picture.size) / _FULL_FRAME_DIAGONAL
+    return focal * math.hypot(*picture.size) / _FULL_FRAME_DIAGONAL
 
 
 def _dpi(picture: Image.Image) -> tuple[float, float] | None:

@@ -151,9 +151,9 @@ class _Reading:
 def _csv(text: str, where: str) -> Trace:
     reading = _Reading([], [], {})
     for number, line in enumerate(text.splitlines(), start=1):
-        said = _UNIT_LINE.match(line.strip())
-        if said:
-            reading.unit = said[1]
+        unit_line = _UNIT_LINE.match(line.strip())
+        if unit_line:
+            reading.unit = unit_line[1]
         if line.lstrip().startswith("#"):
             continue
         if not line.strip(" \t,;"):
@@ -260,7 +260,7 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
     InputError
         If there is no loop of three points, a unit or number makes no sense, or there are too many points.
     """
-    said = options or PointsOptions()
+    choices = options or PointsOptions()
     if sum(map(len, trace.loops)) > MAX_POINTS:
         raise InputError("There are too many points.", allowed=f"{MAX_POINTS} points")
     if len(trace.loops) > MAX_LOOPS or len(trace.holes) > MAX_LOOPS:
@@ -270,7 +270,7 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
         )  # fmt: skip
     if not any(len(loop) for loop in trace.loops):
         raise InputError("There is no outline among the points.", do="Give at least one loop of points.")
-    factor, unit, guessed = _factor(trace, said)
+    factor, unit, guessed = _factor(trace, choices)
     loops = [np.array(loop, dtype=np.float64) * factor for loop in trace.loops if loop]
     if not all(np.isfinite(loop).all() and np.abs(loop).max() < FARTHEST for loop in loops):
         raise InputError(
@@ -280,8 +280,8 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
     for k, loop in enumerate(loops):
         if len(loop) > 300:
             refuse_tangled(loop, what=f"Loop {k + 1}")
-    typed = _typed(loops, said.habit if said.habit != "auto" else trace.habit)
-    sd = said.sd or SD["clicked" if typed else "dense"]
+    typed = _typed(loops, choices.habit if choices.habit != "auto" else trace.habit)
+    sd = choices.sd or SD["clicked" if typed else "dense"]
     made = [_loop_outline(p, number=k + 1, sd=sd, typed=typed) for k, p in enumerate(loops)]
     findings = [f for _, found in made for f in found]
     order = sorted(range(len(made)), key=lambda k: -abs(made[k][0].area()))

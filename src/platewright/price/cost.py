@@ -162,12 +162,12 @@ class Cost:
     def price(self) -> Decimal:
         """What to ask: cost with markup or margin, not under the minimum charge [currency]."""
         rates = self.rates
-        asked = (
+        price = (
             price_by_margin(self.total, rates.margin_share)
             if rates.margin_share is not None
             else price_by_markup(self.total, rates.markup_share or Decimal(0))
         )
-        return max(coin(asked), coin(rates.minimum_charge))
+        return max(coin(price), coin(rates.minimum_charge))
 
     def by_copy(self) -> tuple[Decimal, ...]:
         """Return what each copy costs; they sum to the total exactly [currency]."""

@@ -35,13 +35,13 @@ def money(text: str | int | Decimal, *, where: str = "") -> Decimal:
             where=where,
             do='Write amounts as text, for example "12.50".',
         )
-    said = str(text).strip() if isinstance(text, str | Decimal) or type(text) is int else ""
-    if len(said) > LONGEST_TEXT or not _AMOUNT.fullmatch(said) or abs(Decimal(said)) >= MOST:
+    amount = str(text).strip() if isinstance(text, str | Decimal) or type(text) is int else ""
+    if len(amount) > LONGEST_TEXT or not _AMOUNT.fullmatch(amount) or abs(Decimal(amount)) >= MOST:
         raise InputError(
             f"'{quoted(text)}' is not an amount of money.", where=where, allowed=f"up to {MOST:,}",
             do="Write it like 12.50, thousands without a separator.",
         )  # fmt: skip
-    return Decimal(said)
+    return Decimal(amount)
 
 
 def coin(amount: Decimal, *, smallest: Decimal = CENT) -> Decimal:

@@ -63,7 +63,7 @@ def costed_sets(
     *,
     options: BurnOptions | None = None,
     rates: Rates = Rates(),
-    told: Callable[[float, str], None] = lambda done, text: None,
+    on_progress: Callable[[float, str], None] = lambda done, text: None,
 ) -> Callable[[int], Cost]:
     """Return a function that costs a number of sets [currency]; drops over 100 mm across are credited.
 
@@ -73,7 +73,7 @@ def costed_sets(
     chart : the cut chart it came from
     options : the choices it came from
     rates : the shop's rates
-    told : told how far a quantity is (0 to 1) [-] and what is being done, at every better layout and every plate planned
+    on_progress : told how far a quantity is (0 to 1) [-] and what is being done, at every better layout and every plate planned
     """
     first = one[0]
     layout = first.layout
@@ -93,7 +93,7 @@ def costed_sets(
 
         def heard(better: Progress) -> None:
             share = better.placed / max(better.wanted, 1)
-            told(
+            on_progress(
                 0.7 * share,
                 f"{sets} sets: {better.placed} of {better.wanted} placed on {len(plates)} {'plate' if len(plates) == 1 else 'plates'}",
             )
@@ -118,7 +118,9 @@ def costed_sets(
     def planned(sets: int, layouts: tuple[Layout, ...]) -> list[BurnPlan]:
         plans = []
         for n, one in enumerate(layouts):
-            told(0.7 + 0.3 * n / len(layouts), f"{sets} sets: planning plate {n + 1} of {len(layouts)}")
+            on_progress(
+                0.7 + 0.3 * n / len(layouts), f"{sets} sets: planning plate {n + 1} of {len(layouts)}"
+            )
             plans.append(plan(one, chart, first.table, options, controller=first.controller))
         return plans
 

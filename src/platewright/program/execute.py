@@ -12,13 +12,13 @@ from platewright.program.moves import Stretches
 from platewright.program.reading import Block, place_in, read_line
 from platewright.program.refusal import Refusal
 
-__all__ = ["execute_lines", "told"]
+__all__ = ["execute_lines", "refusal_finding"]
 
 _KEPT = 1000
 """Lines kept as read [lines]; a program has a few dozen that come again."""
 
 
-def told(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
+def refusal_finding(bad: Refusal, line: int, place: tuple[float, float] | None) -> Finding:
     """Return the finding of a refused line, with its column and the place [mm] where the machine stood."""
     return finding(bad.code, place=place, subject=f"line {line}", line=line, column=bad.at + 1, **bad.values)
 
@@ -55,7 +55,7 @@ def _execute(machine: Machine, text: str, line: int, kept: dict[str, Block]) -> 
     except Refusal as bad:
         if block is not None:
             bad.at = place_in(text, machine.dialect, bad.at)
-        machine.findings.append(told(bad, line, (machine.position[0], machine.position[1])))
+        machine.findings.append(refusal_finding(bad, line, (machine.position[0], machine.position[1])))
         return False
     if not known and "#" not in text and not block.skipped:
         if len(kept) >= _KEPT:

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.program.dialects import Dialect, load_dialect
-from platewright.program.execute import execute_lines, told
+from platewright.program.execute import execute_lines, refusal_finding
 from platewright.program.machine import Machine
 from platewright.program.reading import read_line
 from platewright.program.recorder import Recorder
@@ -79,7 +79,7 @@ def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int
         try:
             read_line(lines[i], dialect, {})
         except Refusal as bad:
-            found.append(told(bad, i + 1, None))
+            found.append(refusal_finding(bad, i + 1, None))
     return found
 
 
@@ -168,14 +168,14 @@ def _never_run(machine: Machine, lines: list[str], last: int) -> Iterator[Findin
     """Yield what is said of lines after the end: a point to look at if a table that reads on would move or light the torch."""
     end = machine.line if machine.ended else last + 1
     rest = [(n, _COMMENT.sub("", line)) for n, line in enumerate(lines[end:], end + 1)]
-    said = [(n, line) for n, line in rest if line.strip(" \t%")]
-    if not said or (machine.ended and end == len(lines)):
+    unread = [(n, line) for n, line in rest if line.strip(" \t%")]
+    if not unread or (machine.ended and end == len(lines)):
         return
     lights = [m for m, means in machine.dialect.words.items() if means in ("torch-on", "mark-on")]
     runs = re.compile("|".join(["[XYZ]", *(f"M *0*{m}(?![0-9])" for m in lights)]), re.IGNORECASE)
-    moves = any(runs.search(line) for _, line in said)
+    moves = any(runs.search(line) for _, line in unread)
     x, y, _ = machine.position
-    line = said[0][0]
+    line = unread[0][0]
     yield finding("W041", severity="look" if moves else None, place=(x, y), subject=f"line {line}", line=line)
 
 

@@ -43,7 +43,7 @@ _SYSTEM = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 
 _IDLE = frozenset((0, 1, 6, 7, 8, 9, 48, 49, 60))
 """M words that change neither the path nor the torch unless the dialect gives them a meaning: stops, tool, coolant, overrides."""
 
-_SAID = {
+_MODES = {
     6: ("units", "its units (G20 or G21)"), 3: ("distance", "absolute or incremental (G90 or G91)"),
     2: ("plane", "its plane (G17)"), 5: ("feed", "its feed mode (G94)"),
 }  # fmt: skip
@@ -90,8 +90,8 @@ class Machine:
     def note(self, code: str, **values: float | str) -> None:
         """Add a finding about the present line, at the present place [mm]."""
         place = (self.position[0], self.position[1])
-        told: dict[str, Any] = {"line": self.line, **values}
-        self.findings.append(finding(code, place=place, subject=f"line {self.line}", **told))
+        whole: dict[str, Any] = {"line": self.line, **values}
+        self.findings.append(finding(code, place=place, subject=f"line {self.line}", **whole))
 
     def once(self, code: str, key: str = "", **values: float | str) -> None:
         """Add a finding only the first time it is met, for each key; values carry their units [mm] in their names."""
@@ -241,7 +241,7 @@ class Machine:
     def _modes(self, block: Block) -> None:
         """Do steps 11 to 19 of Table 8: plane, units, offsets, distance, homing and zero."""
         modal = block.modal
-        self.stated |= _SAID.keys() & modal.keys()
+        self.stated |= _MODES.keys() & modal.keys()
         self.plane, self.unit, self.absolute = self._modes_after(block)
         self._flag()
         if 6 in modal:
@@ -357,7 +357,7 @@ class Machine:
     def _tell_modes(self) -> None:
         """Tell, at the first move, which modes the program has not said."""
         self.told_modes = True
-        missing = [said for group, said in _SAID.items() if group not in self.stated]
+        missing = [mode for group, mode in _MODES.items() if group not in self.stated]
         needed = [shown for name, shown in missing if name in self.dialect.modes]
         other = [shown for name, shown in missing if name not in self.dialect.modes]
         if needed:

@@ -58,7 +58,7 @@ class _Block:
     """Lines taken apart: the number at each letter (lines, letters) [-], which are said, which lines are well written."""
 
     value: Floats
-    said: Flags
+    given: Flags
     good: Flags
 
 
@@ -106,14 +106,14 @@ def _taken_apart(lines: list[str]) -> _Block:
     return _Block(value, count > 0, good)
 
 
-def _last(said: Flags) -> Ints:
+def _last(given: Flags) -> Ints:
     """Return for each line the last one up to it that says a word, -1 for none [lines]."""
-    return np.maximum.accumulate(np.where(said, np.arange(len(said)), -1))
+    return np.maximum.accumulate(np.where(given, np.arange(len(given)), -1))
 
 
-def _filled(said: Flags, values: Floats, before: float) -> Floats:
+def _filled(given: Flags, values: Floats, before: float) -> Floats:
     """Return values with those not said filled in from the last that was, or from before [-]."""
-    last = _last(said)
+    last = _last(given)
     return np.where(last < 0, before, values[last])
 
 
@@ -146,17 +146,19 @@ class Stretches:
 
     def _plain(self) -> Flags:
         """Tell which lines of the block are plain, as far as the line alone says."""
-        value, said = self.block.value, self.block.said
+        value, given = self.block.value, self.block.given
         dialect = self.machine.dialect
         known = [c in "GMN" or (c in dialect.letters and (c != "Z" or dialect.has_z)) for c in _LETTERS]
-        flat, round_ = said[:, X] | said[:, Y], said[:, I] | said[:, J]
-        code, moves = value[:, G], flat | (said[:, Z] & ~round_)
-        moves &= ~said[:, M] & ~said[:, P] & (~said[:, G] | np.isin(code, self.motions)) & (value[:, F] >= 0)
-        only = said.sum(axis=1) - said[:, N]
-        waits = (only == 2) & said[:, P] & said[:, G] & (code == 4) & (value[:, P] >= 0) & self.waits
-        switches = (only == 1) & said[:, M] & np.isin(value[:, M], self.switches)
-        empty = (only == 0) & ~said[:, N]
-        other = said[:, np.logical_not(known)].any(axis=1)
+        flat, round_ = given[:, X] | given[:, Y], given[:, I] | given[:, J]
+        code, moves = value[:, G], flat | (given[:, Z] & ~round_)
+        moves &= (
+            ~given[:, M] & ~given[:, P] & (~given[:, G] | np.isin(code, self.motions)) & (value[:, F] >= 0)
+        )
+        only = given.sum(axis=1) - given[:, N]
+        waits = (only == 2) & given[:, P] & given[:, G] & (code == 4) & (value[:, P] >= 0) & self.waits
+        switches = (only == 1) & given[:, M] & np.isin(value[:, M], self.switches)
+        empty = (only == 0) & ~given[:, N]
+        other = given[:, np.logical_not(known)].any(axis=1)
         plain: Flags = self.block.good & ~other & (moves | waits | switches | empty)
         return plain
 
@@ -181,15 +183,15 @@ class Stretches:
     def _run(self, start: int, end: int) -> int:
         """Run lines of the block up to the first that does not fit; return that one [lines]."""
         m, unit = self.machine, self.machine.unit
-        value, said = self.block.value[start:end], self.block.said[start:end]
-        moves, waits = said[:, X] | said[:, Y] | said[:, Z], said[:, P]
-        motion = _filled(said[:, G] & moves, value[:, G], m.motion / 10).astype(np.int64)
-        feed = _filled(said[:, F], value[:, F] * unit / 60.0, m.feed)
+        value, given = self.block.value[start:end], self.block.given[start:end]
+        moves, waits = given[:, X] | given[:, Y] | given[:, Z], given[:, P]
+        motion = _filled(given[:, G] & moves, value[:, G], m.motion / 10).astype(np.int64)
+        feed = _filled(given[:, F], value[:, F] * unit / 60.0, m.feed)
         ends = [
-            _filled(said[:, k], value[:, k] * unit + (zero + shift), old)
+            _filled(given[:, k], value[:, k] * unit + (zero + shift), old)
             for k, zero, shift, old in zip((X, Y, Z), m.origin, m.shift, m.position, strict=True)
         ]
-        round_ = said[:, I] | said[:, J]
+        round_ = given[:, I] | given[:, J]
         wrong = moves & (
             ~np.isin(motion, self.motions) | ((motion >= 2) != round_) | ((motion > 0) & (feed == 0))
         )
@@ -202,9 +204,9 @@ class Stretches:
         if not stop:
             return start
         made = np.flatnonzero((moves | waits)[:stop])
-        flags = self._switched(start, np.flatnonzero(said[:stop, M]), made)
+        flags = self._switched(start, np.flatnonzero(given[:stop, M]), made)
         r, count = m.recorder, m.recorder.count
-        high = np.flatnonzero(said[made, Z])
+        high = np.flatnonzero(given[made, Z])
         if m.height_from is None and len(high):
             m.height_from = count + int(high[0])
         arc_at = np.searchsorted(made, arc[arc < stop])

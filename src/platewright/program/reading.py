@@ -198,8 +198,10 @@ def read_line(line: str, dialect: Dialect, parameters: Mapping[int, float]) -> B
     block = Block(text)
     if comments:
         block.comment = comments[-1]
-        said = _MESSAGE.match(block.comment)
-        block.message, block.rare = (block.comment[said.end() :].strip(), True) if said else (None, False)
+        message = _MESSAGE.match(block.comment)
+        block.message, block.rare = (
+            (block.comment[message.end() :].strip(), True) if message else (None, False)
+        )
     try:
         _read_words(text, block, dialect, parameters)
     except Refusal as bad:

@@ -129,8 +129,8 @@ class Typesetter:
         if isinstance(edge, Line):
             self.straight(edge.end.x, edge.end.y, feed)
             return
-        said = said_as_arc(np.array(edge.radius), np.array(edge.sweep), grid=self.dialect.grid)
-        as_arc = edge.radius <= self.dialect.largest_radius and bool(said)
+        arc = said_as_arc(np.array(edge.radius), np.array(edge.sweep), grid=self.dialect.grid)
+        as_arc = edge.radius <= self.dialect.largest_radius and bool(arc)
         if self.dialect.arcs == "chords" or not as_arc:
             self._chords(edge, feed)
         elif self.dialect.arcs == "radius":

@@ -121,7 +121,7 @@ def _travel(setter: Typesetter, cut: Cut) -> None:
         setter.rapid(x, y)
 
 
-_SAID = {
+_REASONS = {
     "tip": "MSG, tip and electrode are used up - change them and go on",
     "current": "MSG, set {amperage:g} A and go on",
     "lift": "MSG, lift the parts out and leave the rest as it lies - then go on",
@@ -133,10 +133,10 @@ def _pause(setter: Typesetter, table: TableProfile, cut: Cut, name: str) -> None
     """Write what the program waits for before it goes to a cut: torch out and up since the last one."""
     if cut.pause is None:
         return
-    said = [_SAID[why] for why in cut.pause.why.split("+") if why in _SAID]
-    for words in said:
+    reasons = [_REASONS[why] for why in cut.pause.why.split("+") if why in _REASONS]
+    for words in reasons:
         setter.comment(words.format(amperage=cut.pause.amperage))
-    if said:
+    if reasons:
         for line in setter.dialect.lines.stop:
             setter.given(line, _fields(setter, table, None, name))
     if cut.pause.seconds:
@@ -314,8 +314,8 @@ def _fits(program: Program, dialect: Dialect) -> bool:
 def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: int | None = None) -> Program:
     setter = Typesetter(dialect)
     cuts = plan.cuts[first - 1 :] if count is None else plan.cuts[first - 1 : first - 1 + count]
-    said = "cut" if len(cuts) == len(plan.cuts) else f"cut, cuts {first} to {first + len(cuts) - 1}"
-    about = _about(plan, name, said)
+    part = "cut" if len(cuts) == len(plan.cuts) else f"cut, cuts {first} to {first + len(cuts) - 1}"
+    about = _about(plan, name, part)
     if missing := unmarked(plan):
         about.append(
             f"{missing} marks left out"

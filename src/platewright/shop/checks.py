@@ -48,7 +48,7 @@ class Checked:
     kerf: tuple[float, float] | None
 
 
-def look(shop: Shop, asked: CheckAsk) -> Checked:
+def look(shop: Shop, request: CheckAsk) -> Checked:
     """Compare a photo with a job's part [mm].
 
     Raises
@@ -63,27 +63,27 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
     from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
     from platewright.units import parse
 
-    context = JobContext(shop, read_job(shop.load("job", asked.job).doc), facts_of(shop))
-    part = context.part(asked.part)
-    said = [w.strip() for w in asked.bars]
-    if any(said) != all(said):
+    context = JobContext(shop, read_job(shop.load("job", request.job).doc), facts_of(shop))
+    part = context.part(request.part)
+    given = [w.strip() for w in request.bars]
+    if any(given) != all(given):
         raise InputError(
             "Only one of the two check bars was said.", where="bars", do="Measure both, or neither."
         )
-    bars = (parse(said[0], where="bars"), parse(said[1], where="bars")) if all(said) else None
+    bars = (parse(given[0], where="bars"), parse(given[1], where="bars")) if all(given) else None
     photo = PhotoOptions(
-        thickness=part.thickness, cards_on="offcuts" if asked.cards_on == "offcuts" else "bench", bars=bars
+        thickness=part.thickness, cards_on="offcuts" if request.cards_on == "offcuts" else "bench", bars=bars
     )
-    captured = read_photo([shop.file(asked.photo)], options=photo)
+    captured = read_photo([shop.file(request.photo)], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
     on_paper = ReportOptions(
-        name=part.name, paper=asked.paper, unit=asked.unit, day=shop.now()[:10], shop=context.facts.name,
-        photo=shop.file_info(asked.photo).name,
+        name=part.name, paper=request.paper, unit=request.unit, day=shop.now()[:10], shop=context.facts.name,
+        photo=shop.file_info(request.photo).name,
     )  # fmt: skip
     picture = difference(found, part.profile)
     kept = [
-        ("check-report", "Report", f"check-{asked.part}.pdf", report(found, part.profile, on_paper), "application/pdf"),
-        ("check-picture", "Difference", f"check-{asked.part}.svg", picture.encode(), "image/svg+xml"),
+        ("check-report", "Report", f"check-{request.part}.pdf", report(found, part.profile, on_paper), "application/pdf"),
+        ("check-picture", "Difference", f"check-{request.part}.svg", picture.encode(), "image/svg+xml"),
     ]  # fmt: skip
     files = [
         kept_file(shop.put_file(data, name=name, media=media), role=role, label=label)
@@ -92,9 +92,9 @@ def look(shop: Shop, asked: CheckAsk) -> Checked:
     planned = _planned(context)
     sure = planned is not None and found.rest <= ROUGH and abs(found.kerf.value) > (found.kerf.spread or 0.0)
     kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
-    if asked.save_as:
-        _saved(shop, context, kerf, asked.save_as)
-    lines = lines_of(found, kerf=planned, unit=asked.unit)
+    if request.save_as:
+        _saved(shop, context, kerf, request.save_as)
+    lines = lines_of(found, kerf=planned, unit=request.unit)
     return Checked(found, lines, files, (*captured.findings, *found.findings), kerf)
 
 

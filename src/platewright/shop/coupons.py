@@ -46,7 +46,7 @@ class CouponAsk:
     unit: str = "mm"
 
 
-def make(shop: Shop, asked: CouponAsk) -> Revision:
+def make(shop: Shop, request: CouponAsk) -> Revision:
     """Plan, prove and keep a coupon [mm, A].
 
     Raises
@@ -58,17 +58,19 @@ def make(shop: Shop, asked: CouponAsk) -> Revision:
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
     from platewright.units import parse
 
-    amps = parse(asked.amperage, "current", unit="A", where="amperage") if asked.amperage.strip() else None
-    side = parse(asked.square, where="square") if asked.square.strip() else 0.0
+    amps = (
+        parse(request.amperage, "current", unit="A", where="amperage") if request.amperage.strip() else None
+    )
+    side = parse(request.square, where="square") if request.square.strip() else 0.0
     if side and not 100 <= side <= 3000:
         raise InputError(
             f"A square of {side:g} mm does not measure a table.", where="square", allowed="100 to 3000 mm"
         )
-    kit, at = (_with_job if asked.job else _alone)(shop, asked, amps, side)
+    kit, at = (_with_job if request.job else _alone)(shop, request, amps, side)
     if kit.stopped:
         stop = next(f for f in kit.findings if f.severity == "stop")
         raise InputError(f"The coupon cannot be cut as it is: {stop.text}", where="thickness", do=stop.do)
-    on_paper = SheetOptions(asked.paper, asked.unit, kit.program.name, kit.program.sha256(), kit.verdict)
+    on_paper = SheetOptions(request.paper, request.unit, kit.program.name, kit.program.sha256(), kit.verdict)
     kept = [
         ("program", "Program", kit.program.name, kit.program.text.encode("ascii", "surrogateescape"), "text/plain"),
         ("rehearsal", "Rehearsal, torch off", kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape"), "text/plain"),
@@ -80,15 +82,15 @@ def make(shop: Shop, asked: CouponAsk) -> Revision:
         for role, label, name, data, media in kept
     ]
     doc = {
-        "said": kit.sheet.job.said(), "table": at, "with": asked.job, "pieces": kit.coupon.first, "chart": asked.chart, "unit": asked.unit, "files": files,
-        "readings": blank(kit.sheet, unit=asked.unit), "verdict": kit.verdict, "pierces": kit.pierces,
+        "said": kit.sheet.job.said(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": request.unit, "files": files,
+        "readings": blank(kit.sheet, unit=request.unit), "verdict": kit.verdict, "pierces": kit.pierces,
         "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
         "filled": {}, "done": False,
     }  # fmt: skip
     return shop.create(KIND, doc, note=f"made for {kit.sheet.job.said()}")
 
 
-def _alone(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
+def _alone(shop: Shop, request: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
     """Return a coupon on a plate of its own or a drop, and its table's name [mm, A]."""
     from platewright.materials import grade
     from platewright.shop.values import chart_of, table_of
@@ -96,14 +98,16 @@ def _alone(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> tup
     from platewright.tuning.kit import kit_of
     from platewright.units import parse
 
-    facts, metal = facts_of(shop), grade(asked.grade).name
-    table, chart = table_of(asked.table, facts.tables), chart_of(asked.chart, facts.charts)
-    thick = parse(asked.thickness, metal=metal, where="thickness")
+    facts, metal = facts_of(shop), grade(request.grade).name
+    table, chart = table_of(request.table, facts.tables), chart_of(request.chart, facts.charts)
+    thick = parse(request.thickness, metal=metal, where="thickness")
     row = picked_row(chart, metal, thick, amperage=amps, table=table).row
-    return kit_of(coupon(row, table, square=side, plate=_drop(shop, asked.stock)), chart, table), asked.table
+    return kit_of(
+        coupon(row, table, square=side, plate=_drop(shop, request.stock)), chart, table
+    ), request.table
 
 
-def _with_job(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
+def _with_job(shop: Shop, request: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:
     """Return a coupon laid with a job, and the name of the job's table [mm, A]."""
     from dataclasses import replace
 
@@ -113,8 +117,8 @@ def _with_job(shop: Shop, asked: CouponAsk, amps: float | None, side: float) -> 
     from platewright.tuning.kit import kit_of
 
     facts = facts_of(shop)
-    context = JobContext(shop, read_job(shop.load("job", asked.job).doc), facts)
-    layout, table, chart = context.layout(), context.table(), chart_of(asked.chart, facts.charts)
+    context = JobContext(shop, read_job(shop.load("job", request.job).doc), facts)
+    layout, table, chart = context.layout(), context.table(), chart_of(request.chart, facts.charts)
     options = options_of(context.job, layout).over(layout.burn)
     plate = layout.plate
     row = picked_row(chart, plate.grade, plate.thickness, amperage=amps or options.amperage, table=table).row
@@ -142,7 +146,7 @@ class Filled:
     together: bool = False
 
 
-def readings_of(doc: Mapping[str, Any], said: Filled) -> Readings:
+def readings_of(doc: Mapping[str, Any], entries: Filled) -> Readings:
     """Return a coupon's readings [mm] with what was written down filled in.
 
     Raises
@@ -153,7 +157,11 @@ def readings_of(doc: Mapping[str, Any], said: Filled) -> Readings:
     from platewright.tuning.readings import filled_in
 
     return filled_in(
-        doc["readings"], measured=said.measured, dross=said.dross, looks=said.looks, square_by=said.square_by
+        doc["readings"],
+        measured=entries.measured,
+        dross=entries.dross,
+        looks=entries.looks,
+        square_by=entries.square_by,
     )
 
 
@@ -178,7 +186,7 @@ class ReadBack:
     changes: tuple[Change, ...]
 
 
-def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> ReadBack:
+def read_back(shop: Shop, ident: str, entries: Filled, *, save_as: str = "") -> ReadBack:
     """Read a coupon; with a name, save the corrected chart under it and count the coupon's wear [mm, s]."""
     from dataclasses import replace
 
@@ -187,8 +195,8 @@ def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> Rea
     from platewright.tuning.correct import changes, corrected, entry, result_of
 
     kept = shop.load(KIND, ident)
-    last = readings_of(kept.doc, said)
-    result = result_of(last, earlier=_earlier(shop, kept) if said.together else ())
+    last = readings_of(kept.doc, entries)
+    result = result_of(last, earlier=_earlier(shop, kept) if entries.together else ())
     before = chart_of(kept.doc["chart"], facts_of(shop).charts)
     job = result.job
     row = before.row(job.grade, job.thickness, job.amperage, process=job.process).row
@@ -203,8 +211,8 @@ def read_back(shop: Shop, ident: str, said: Filled, *, save_as: str = "") -> Rea
         chart = replace(kept_rows or corrected(chart_of(save_as, own), result, note=note), name=save_as)
         doc = kept.doc | {"done": True, "chart_saved": save_as, "entry": entry(result, date=day)}
         doc["filled"] = {
-            "measured": {k: list(v) for k, v in said.measured.items()}, "dross": dict(said.dross),
-            "looks": list(said.looks), "square_by": said.square_by,
+            "measured": {k: list(v) for k, v in entries.measured.items()}, "dross": dict(entries.dross),
+            "looks": list(entries.looks), "square_by": entries.square_by,
         }  # fmt: skip
         with shop.database.atomic():
             shop.save(

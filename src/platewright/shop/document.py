@@ -408,11 +408,11 @@ class LayoutEntry(_Entry):
 
     @model_validator(mode="before")
     @classmethod
-    def _unsaid(cls, said: object) -> object:
-        if not isinstance(said, dict):
-            return said
+    def _unsaid(cls, values: object) -> object:
+        if not isinstance(values, dict):
+            return values
         plain = ("seconds", "steps", "seed", "turns", "goal", "keepout", "repeat_sheets", "common", "cut_off")
-        return {k: v for k, v in said.items() if k not in plain or v != ""}
+        return {k: v for k, v in values.items() if k not in plain or v != ""}
 
 
 class LeadEntry(_Entry):

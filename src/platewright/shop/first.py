@@ -74,8 +74,8 @@ def begun(job: JobDocument, settings: Settings) -> JobDocument:
     if settings.get("unit") == "in":
         job = _in_inches(job)
     if job.paper == PaperEntry():
-        said = {"paper": settings.get("paper"), "unit": settings.get("unit")}
-        paper = PaperEntry.model_validate({k: v for k, v in said.items() if v})
+        chosen = {"paper": settings.get("paper"), "unit": settings.get("unit")}
+        paper = PaperEntry.model_validate({k: v for k, v in chosen.items() if v})
         job = job.model_copy(update={"paper": paper})
     return job
 
@@ -96,24 +96,27 @@ def _in_inches(job: JobDocument) -> JobDocument:
 def example_plate(plate: PlateEntry) -> bool:
     """Tell whether a job's plate is still the sheet every job begins with, which nobody has said is there."""
     plain = PlateEntry()
-    told = plate.owned or plate.stock or plate.outline_mm or plate.photo or plate.rack or plate.cost
+    owned = plate.owned or plate.stock or plate.outline_mm or plate.photo or plate.rack or plate.cost
     return (
-        not told and plate.kind == "sheet" and plate.name == plain.name and plate.size in (plain.size, INCHES)
+        not owned
+        and plate.kind == "sheet"
+        and plate.name == plain.name
+        and plate.size in (plain.size, INCHES)
     )
 
 
 def rests_on(job: JobDocument, facts: ShopFacts, *, price: bool = False) -> list[str]:
     """Return in sentences what a verdict or a price rests on that is an example and not the shop's own (no unit [-])."""
-    said = []
+    defaults = []
     if job.burn.table not in facts.tables:
-        said.append(
+        defaults.append(
             f"The table is not yet yours: '{job.burn.table}' is an example that ships with Platewright."
         )
     if not job.burn.chart:
-        said.append("The cut chart is the starter chart: computed, not measured on your machine.")
+        defaults.append("The cut chart is the starter chart: computed, not measured on your machine.")
     if price and not any(v.strip() for v in facts.rates.values()):
-        said.append("The rates are examples, not yours.")
-    return said
+        defaults.append("The rates are examples, not yours.")
+    return defaults
 
 
 def needs_letterhead(facts: ShopFacts) -> None:

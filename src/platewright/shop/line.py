@@ -89,8 +89,8 @@ def line_of(job: JobDocument, facts: ShopFacts, plates: int = 1) -> tuple[StepKe
     seen = _of("plate", plate, job.plate.owned)  # whose sheet it is changes no layout
     layout = _of("layout", wanted, plate, job.layout.model_dump(mode="json"), table, row)
     keys.append(StepKey("plate", "plate", "", seen))
-    asked = job.burn.model_dump(mode="json")
-    how = [asked, table, chart, job.program.dialect, facts.dialects]
+    choices = job.burn.model_dump(mode="json")
+    how = [choices, table, chart, job.program.dialect, facts.dialects]
     burns = []
     for number in range(1, plates + 1):
         mine = layout if number == 1 else _of("layout", layout, number)

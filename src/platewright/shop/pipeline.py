@@ -163,7 +163,7 @@ def run(
     *,
     until: str | None = None,
     report: Report = lambda done, text: None,
-    told: Callable[[StepState], None] = lambda state: None,
+    on_step: Callable[[StepState], None] = lambda state: None,
 ) -> list[StepState]:
     """Work every step of a job that is not done and can be, up to a station.
 
@@ -173,7 +173,7 @@ def run(
     job : the job
     until : the last station to work; all of them if None
     report : told how far the whole is [-] and what is being done
-    told : told each step as it is done
+    on_step : told each step as it is done
 
     Returns
     -------
@@ -200,7 +200,7 @@ def run(
         part_of(0.0, _called(one, now))
         made = _work(context.at(one.plate), one, Passed(report, part_of))
         worked += 1
-        told(StepState(one, str(made["state"]), made))
+        on_step(StepState(one, str(made["state"]), made))
         if one.id == "layout":
             context = JobContext(shop, job, facts)  # over how many plates it goes is known now
 

@@ -59,11 +59,11 @@ def change(
         "rack": f"moved to {entry.rack or 'no place'}",
         "photo": "photographed" if entry.photo else "photo taken off",
     }
-    said = [
+    changes = [
         words.get(k, f"{k.removesuffix('_mm')} changed") for k in now if now[k] != before[k] and k != "stock"
     ]
     return shop.save(
-        KIND, ident, _doc(shop, entry, note), expected=expected, note=", ".join(said) or "note changed"
+        KIND, ident, _doc(shop, entry, note), expected=expected, note=", ".join(changes) or "note changed"
     )
 
 
@@ -82,8 +82,8 @@ def hold(shop: Shop, ident: str, owner: str) -> Revision:
     plate = plate_of(entry)
     held = (reserved(plate, owner) if owner.strip() else released(plate)).held_for
     doc = _doc(shop, entry.model_copy(update={"held_for": held}), kept.doc.get("note", ""))
-    said = f"held for {held}" if held else "released"
-    return shop.save(KIND, ident, doc, expected=kept.number, note=said)
+    note = f"held for {held}" if held else "released"
+    return shop.save(KIND, ident, doc, expected=kept.number, note=note)
 
 
 def life(shop: Shop, ident: str) -> list[Event]:

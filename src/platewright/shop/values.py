@@ -56,7 +56,7 @@ def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> C
     """Return a place as a closed contour [mm]."""
     if isinstance(place, doc.Polygon):
         return Contour(np.array(place.rows_mm, dtype=np.float64))
-    x, y = (parse(said, unit="mm", where=f"{where}.{key}") for key, said in (("x", place.x), ("y", place.y)))
+    x, y = (parse(text, unit="mm", where=f"{where}.{key}") for key, text in (("x", place.x), ("y", place.y)))
     if isinstance(place, doc.Circle):
         across = parse(place.diameter, unit="mm", where=f"{where}.diameter")
         if not 0 < across <= LARGEST:
@@ -165,5 +165,5 @@ def rates_of(shop_rates: dict[str, str], job_rates: dict[str, str]) -> Rates:
     """Return the rates of a job: the shop's, then the job's own [currency]."""
     from platewright.price.cost import Rates
 
-    said = {key: text for key, text in {**shop_rates, **job_rates}.items() if text.strip()}
-    return Rates.from_dict(said, where="price.rates")
+    given = {key: text for key, text in {**shop_rates, **job_rates}.items() if text.strip()}
+    return Rates.from_dict(given, where="price.rates")

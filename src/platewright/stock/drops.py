@@ -97,7 +97,7 @@ def drops_of(
     plain = [_drawn_in(k, inward, real) for k in kept]
     event = f"left of {plate.name}" + (f", cut for {job}" if job else "")
     drops = tuple(_plate(plate, p, i + 1, event) for i, p in enumerate(plain))
-    return _told(plate, drops, left.area, kept, plain, smallest_useful)
+    return _notes(plate, drops, left.area, kept, plain, smallest_useful)
 
 
 def _polygon(profile: Profile, *, outside: bool) -> Any:
@@ -171,7 +171,7 @@ def _plate(parent: Plate, polygon: Any, number: int, event: str) -> Plate:
     )  # fmt: skip
 
 
-def _told(
+def _notes(
     plate: Plate, drops: Sequence[Plate], left: float, kept: Sequence[Any], plain: Sequence[Any], size: float
 ) -> Drops:
     from platewright.stock.plates import mass

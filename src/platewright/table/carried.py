@@ -22,8 +22,8 @@ def said_as_arc(radius: Floats, sweep: Floats, *, grid: float) -> NDArray[np.boo
     bent = np.isfinite(radius)
     size, turn = np.where(bent, radius, 0.0), np.abs(sweep)
     rise = size * (1 - np.cos(np.minimum(turn, np.pi) / 2))
-    said: NDArray[np.bool_] = bent & (rise >= grid) & (size * turn >= 4 * grid)
-    return said
+    as_arc: NDArray[np.bool_] = bent & (rise >= grid) & (size * turn >= 4 * grid)
+    return as_arc
 
 
 def carried(

@@ -67,12 +67,12 @@ class Chart:
 
     def __post_init__(self) -> None:
         for row in self.rows:
-            check_row(row, where=f"{self.name}, {_said(row)}")
+            check_row(row, where=f"{self.name}, {_described(row)}")
         keys = [(r.process, r.grade, r.amperage, round(r.thickness, 3)) for r in self.rows]
         count = Counter(keys)
         if twice := [r for r, k in zip(self.rows, keys, strict=True) if count[k] > 1]:
             raise InputError(
-                f"The row {_said(twice[0])} stands twice.", where=self.name, do="Keep one of them."
+                f"The row {_described(twice[0])} stands twice.", where=self.name, do="Keep one of them."
             )
 
     def processes(self) -> tuple[str, ...]:
@@ -172,14 +172,18 @@ def _across(low: Picked, high: Picked, amperage: float) -> Picked:
     share = (amperage - a.amperage) / (b.amperage - a.amperage)
     power = math.log(amperage / a.amperage) / math.log(b.amperage / a.amperage)
     row = replace(_mixed(a, b, share, power), amperage=amperage)
-    said: dict[str, Any] = {"grade": row.grade, "thickness_mm": round(row.thickness, 3), "amperage": amperage}
-    found = [finding("T004", low=a.amperage, high=b.amperage, **said)]
-    found += [finding("T003", **said)] if row.starting_point else []
-    found += [finding("T005", **said)] if row.edge_start_only else []
+    values: dict[str, Any] = {
+        "grade": row.grade,
+        "thickness_mm": round(row.thickness, 3),
+        "amperage": amperage,
+    }
+    found = [finding("T004", low=a.amperage, high=b.amperage, **values)]
+    found += [finding("T003", **values)] if row.starting_point else []
+    found += [finding("T005", **values)] if row.edge_start_only else []
     return Picked(row, tuple(found), low.why)
 
 
-def _said(row: ChartRow) -> str:
+def _described(row: ChartRow) -> str:
     current = f" at {row.amperage:g} A" if row.amperage else ""
     return f"{row.process} {row.grade} {row.thickness:g} mm{current}"
 
@@ -213,17 +217,17 @@ def _choose_amperage(
 def _picked(same: list[ChartRow], grade: str, thickness: float, why: tuple[str, ...]) -> Picked:
     """Make the row from rows of one amperage, thinnest first."""
     row = between(same, thickness)
-    said: dict[str, Any] = {"grade": grade, "thickness_mm": round(thickness, 3), "amperage": row.amperage}
+    values: dict[str, Any] = {"grade": grade, "thickness_mm": round(thickness, 3), "amperage": row.amperage}
     found: list[Finding] = []
     low, high = same[0].thickness, same[-1].thickness
     if not low - SAME <= thickness <= high + SAME:
-        found.append(finding("T002", low_mm=low, high_mm=high, **said))
+        found.append(finding("T002", low_mm=low, high_mm=high, **values))
     elif not any(abs(r.thickness - thickness) <= SAME for r in same):
         ends = [max(r.thickness for r in same if r.thickness < thickness)]
         ends.append(min(r.thickness for r in same if r.thickness > thickness))
-        found.append(finding("T001", low=f"{ends[0]:g} mm", high=f"{ends[1]:g} mm", **said))
-    found += [finding("T003", **said)] if row.starting_point else []
-    found += [finding("T005", **said)] if row.edge_start_only else []
+        found.append(finding("T001", low=f"{ends[0]:g} mm", high=f"{ends[1]:g} mm", **values))
+    found += [finding("T003", **values)] if row.starting_point else []
+    found += [finding("T005", **values)] if row.edge_start_only else []
     return Picked(replace(row, grade=grade, thickness=thickness), tuple(found), why)
 
 

@@ -52,9 +52,9 @@ def read_chart(text: str, *, where: str = "chart file") -> Chart:
 
 
 def _grade(section: Section) -> str:
-    said = section.text("grade")
+    name = section.text("grade")
     try:
-        return materials.grade(said).name
+        return materials.grade(name).name
     except InputError as bad:
         raise InputError(bad.what, where=section.where("grade"), allowed=bad.allowed) from None
 
@@ -141,7 +141,7 @@ def rows_said(text: str) -> list[dict[str, str]]:
     ]
 
 
-def with_row(text: str, said: Mapping[str, str], *, instead: int | None = None) -> str:
+def with_row(text: str, values: Mapping[str, str], *, instead: int | None = None) -> str:
     """Return a chart file with a row as the form says it added, or in place of the one at an index [-].
 
     Raises
@@ -151,7 +151,7 @@ def with_row(text: str, said: Mapping[str, str], *, instead: int | None = None) 
     """
     chart = read_chart(text)
     fields = "\n".join(
-        f"{f.name} = {toml_value(f, said[f.name])}" for f in ROW if said.get(f.name, "").strip()
+        f"{f.name} = {toml_value(f, values[f.name])}" for f in ROW if values.get(f.name, "").strip()
     )
     try:
         (row,) = read_chart(f'name = "one row"\n[[row]]\n{fields}\n', where="row").rows

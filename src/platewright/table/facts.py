@@ -120,25 +120,25 @@ def value_of(section: Section, fact: Fact, *, metal: str | None = None) -> Any:
 def said_of(text: str) -> dict[str, str]:
     """Return what a table file says, fact by fact, as it says it (each with its own unit); nothing for what it leaves out."""
     document = from_toml(text, where="table file")
-    said = {}
+    values = {}
     for fact in FACTS:
         section = document.get(fact.section, {}) if fact.section else document
         value = section.get(fact.name) if isinstance(section, Mapping) else None
         if value is not None:
-            said[fact.path] = ("yes" if value else "no") if isinstance(value, bool) else str(value)
-    return said
+            values[fact.path] = ("yes" if value else "no") if isinstance(value, bool) else str(value)
+    return values
 
 
-def toml_of(said: Mapping[str, str]) -> str:
+def toml_of(values: Mapping[str, str]) -> str:
     """Return the table file that says these facts; facts that are empty, or of another sort of reach, are left out (no unit [-])."""
     lines: list[str] = []
     for section in GROUPS:
         rows = [
-            f"{f.name} = {toml_value(f, said[f.path].strip())}"
+            f"{f.name} = {toml_value(f, values[f.path].strip())}"
             for f in FACTS
             if f.section == section
-            and said.get(f.path, "").strip()
-            and f.only in ("", said.get("reach.kind", ""))
+            and values.get(f.path, "").strip()
+            and f.only in ("", values.get("reach.kind", ""))
         ]
         if rows or (section and section not in OPTIONAL):
             lines += ([f"\n[{section}]"] if section else []) + rows

@@ -16,8 +16,8 @@ from platewright.findings import finding
 from platewright.report import write_report
 from platewright.shop.folder.storage import StorageError, trouble
 from platewright.shop.folder.store import ConflictError, MissingError
-from platewright.shop.forms.spoken import told
-from platewright.shop.said import unit_of
+from platewright.shop.forms.spoken import in_units
+from platewright.shop.typed import unit_of
 
 __all__ = ["OnlyHereError", "Problem", "TooBigError", "install", "problem", "shape_of"]
 
@@ -52,31 +52,31 @@ def problem(code: str, *, where: str = "", allowed: str = "", **values: Any) -> 
 
 def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
     """Return the HTTP status and the problem of an error of ours."""
-    said: dict[str, Any] = {
+    shape: dict[str, Any] = {
         "what": wrong.what,
         "do": wrong.do,
         "where": wrong.where,
         "allowed": wrong.allowed,
     }
     if isinstance(wrong, ConflictError):
-        return 409, problem("H001", current=wrong.current, kept=wrong.kept, **said)
+        return 409, problem("H001", current=wrong.current, kept=wrong.kept, **shape)
     if isinstance(wrong, MissingError):
-        return 404, problem("H002", **said)
+        return 404, problem("H002", **shape)
     if isinstance(wrong, TooBigError):
         return 413, problem("H006", limit=wrong.allowed, where=wrong.where)
     if isinstance(wrong, OnlyHereError):
         return 409, problem("H012", where=wrong.where)
     if isinstance(wrong, StorageError):
-        return 503, problem("H005", **said)
+        return 503, problem("H005", **shape)
     if isinstance(wrong, RefusedError):
-        return 409, problem("H005", **said)
-    return 422, problem("H004", **said)
+        return 409, problem("H005", **shape)
+    return 422, problem("H004", **shape)
 
 
 def _ours(request: Request, wrong: Exception) -> JSONResponse:
     assert isinstance(wrong, PlatewrightError)
     status, shape = shape_of(wrong)
-    return JSONResponse(told(shape, unit_of(request.app.state.server.shop)), status)
+    return JSONResponse(in_units(shape, unit_of(request.app.state.server.shop)), status)
 
 
 def _field(_: Request, wrong: Exception) -> JSONResponse:
@@ -112,15 +112,15 @@ def _half_letter(_: Request, wrong: Exception) -> JSONResponse:
 
 
 def _disk(request: Request, wrong: Exception) -> JSONResponse:
-    told = trouble(wrong)
-    return _fault(request, wrong) if told is None else _ours(request, told)
+    error = trouble(wrong)
+    return _fault(request, wrong) if error is None else _ours(request, error)
 
 
 def _fault(request: Request, wrong: Exception) -> JSONResponse:
     """Write what nobody foresaw into a report in the shop's folder, and say so."""
     shop = request.app.state.server.shop
-    asked = f"{request.method} {request.url.path}?{request.url.query}"
-    made = write_report(wrong, asked=asked, moment=shop.now(), folder=shop.folder / "reports")
+    request_line = f"{request.method} {request.url.path}?{request.url.query}"
+    made = write_report(wrong, command=request_line, moment=shop.now(), folder=shop.folder / "reports")
     where = f" It is written down in {made}." if made else ""
     return JSONResponse(problem("H010", what=f"{type(wrong).__name__}.{where}"), 500)
 

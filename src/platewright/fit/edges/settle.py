@@ -217,8 +217,8 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
             winner = min(readings, key=lambda r: r.cost)
             now = "arc" if chain.arcs[k] else "line"
             same = [r.cost for r in readings if r.means == now]
-            said = winner.means
-            if said != now and (not same or winner.cost < min(same) - 1e-6):
+            means = winner.means
+            if means != now and (not same or winner.cost < min(same) - 1e-6):
                 best.append(((min(same) if same else 1e9) - winner.cost, k, where, winner))
         if not best:
             break

@@ -22,8 +22,8 @@ _METAL, _EDGE, _MOVED, _INK = "#d9dee3", "#30363d", "#b3541e", "#5b6570"
 
 
 def _num(value: float) -> str:
-    said = f"{value:.3f}".rstrip("0").rstrip(".")
-    return "0" if said == "-0" else said
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def _path(contours: Iterable[Contour]) -> str:
@@ -52,7 +52,7 @@ def _line(contours: Iterable[Contour], *, dashed: bool = False) -> str:
     return f'<path d="{_path(contours)}" fill="none" stroke="{_MOVED}"{dash}/>'
 
 
-def _said(x: float, y: float, words: str, *, middle: bool = False) -> str:
+def _label(x: float, y: float, words: str, *, middle: bool = False) -> str:
     anchor = ' text-anchor="middle"' if middle else ""
     return f'<text x="{_num(x)}" y="{_num(-y)}"{anchor}>{words}</text>'
 
@@ -80,15 +80,15 @@ def conventions() -> str:
     plate = Profile(outer, (Contour.circle(36, 32, 11),))
     marks = [_metal(plate)]
     for number, (x, y, _) in enumerate(plate.outer.rows):
-        marks += [_dot(x, y), _said(x + (-5 if x < 20 else 2), y + (-4.5 if y < 30 else 2), str(number))]
+        marks += [_dot(x, y), _label(x + (-5 if x < 20 else 2), y + (-4.5 if y < 30 else 2), str(number))]
     marks += [
-        _said(45, 7.5, "outer edge counterclockwise", middle=True),
-        _said(36, 31, "hole", middle=True),
-        _said(36, 26.5, "clockwise", middle=True),
-        _said(90, 14, "bulge above 0:"),
-        _said(90, 9.5, "turns left"),
-        _said(79, 51, "bulge below 0: turns right"),
-        _said(2, 58, "y up, x right; an edge runs from its row to the next"),
+        _label(45, 7.5, "outer edge counterclockwise", middle=True),
+        _label(36, 31, "hole", middle=True),
+        _label(36, 26.5, "clockwise", middle=True),
+        _label(90, 14, "bulge above 0:"),
+        _label(90, 9.5, "turns left"),
+        _label(79, 51, "bulge below 0: turns right"),
+        _label(2, 58, "y up, x right; an edge runs from its row to the next"),
     ]
     return _sheet(128, 62, "Rows, direction and bulge", marks)
 
@@ -105,7 +105,7 @@ def corners() -> str:
         for distance in (4.0, -2.0):
             parts = offset_profile(here, distance, corners=kind)
             marks += [_line(p.contours(), dashed=distance < 0) for p in parts]
-        marks.append(_said(23 + 45 * k, 3, kind, middle=True))
+        marks.append(_label(23 + 45 * k, 3, kind, middle=True))
     return _sheet(142, 52, "Offset outward (full line) and inward (dashed) with three kinds of corner", marks)
 
 
@@ -119,8 +119,8 @@ def weld_room() -> str:
     arched = offset_edges(there, [[0, -3, -2, -3]])
     marks = [_metal(here), _metal(there), *(_line(p.contours()) for p in (*moved, *arched))]
     marks += [
-        _said(34, 4, "4 back, 0, 4 back, 0, 3 out", middle=True),
-        _said(98, 4, "0, 3 back, 2 back (same centre), 3 back", middle=True),
+        _label(34, 4, "4 back, 0, 4 back, 0, 3 out", middle=True),
+        _label(98, 4, "0, 3 back, 2 back (same centre), 3 back", middle=True),
     ]
     return _sheet(142, 50, "Each edge moved by its own distance", marks)
 
@@ -135,23 +135,23 @@ def operations() -> str:
         spot = Pose(6 + 36 * k, 12)
         marks += [_line(c.contours(), dashed=True) for c in (spot.apply(plate), spot.apply(disc))]
         marks += [_metal(spot.apply(p)) for p in made]
-        marks.append(_said(20 + 36 * k, 5, name, middle=True))
+        marks.append(_label(20 + 36 * k, 5, name, middle=True))
     cornered = chamfered(filleted(Contour.rectangle(22, 16), 2, 6), 1, 4)
-    marks += [_metal(Profile(Pose(118, 12).apply(cornered))), _said(129, 5, "fillet, chamfer", middle=True)]
+    marks += [_metal(Profile(Pose(118, 12).apply(cornered))), _label(129, 5, "fillet, chamfer", middle=True)]
     open_ = Pose(8, 52).apply(
         Contour.from_rows([(0, 0, 0), (14, 0, 0.5), (26, 12, 0), (40, 12, 0)], closed=False)
     )
     marks.append(f'<path d="{_path([open_])}" fill="none" stroke="{_EDGE}"/>')
     marks += [_line(offset_contour(open_, 3)), _line(offset_contour(open_, -3), dashed=True)]
-    marks.append(_said(28, 45, "open: left, right (dashed)", middle=True))
+    marks.append(_label(28, 45, "open: left, right (dashed)", middle=True))
     webbed = Profile(
         Pose(62, 52).apply(Contour.rectangle(44, 18)), (Contour.circle(75, 61, 5), Contour.circle(90, 62, 7))
     )
-    marks += [_metal(webbed), _said(84, 42, "the narrowest neck", middle=True)]
+    marks += [_metal(webbed), _label(84, 42, "the narrowest neck", middle=True)]
     if (found := neck(webbed)) is not None:
         ends = Contour.from_points(
             [(found.first.x, found.first.y), (found.second.x, found.second.y)], closed=False
         )
         marks.append(_line([ends]))
-        marks.append(_said(found.first.x + 1.5, 71.5, f"{found.width:.2f} mm"))
+        marks.append(_label(found.first.x + 1.5, 71.5, f"{found.width:.2f} mm"))
     return _sheet(148, 76, "Booleans, corners, open offsets, necks", marks)

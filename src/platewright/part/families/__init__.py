@@ -113,11 +113,11 @@ def fonted(name: str, values: Mapping[str, Raw], read: Callable[[str], tuple[byt
     given = dict(values)
     one = family(name)
     for p in one.parameters:
-        said = str(given.get(p.name, ""))
-        if p.kind == "font" and said.startswith(OWN):
+        font = str(given.get(p.name, ""))
+        if p.kind == "font" and font.startswith(OWN):
             from platewright.pattern.letters.font import carried, read_font
 
-            data, called = read(said.removeprefix(OWN).strip())
+            data, called = read(font.removeprefix(OWN).strip())
             texts = [str(given.get(q.name, q.default)) for q in one.parameters if q.kind == "text"]
             given[p.name] = carried(read_font(data, called), "".join(texts) + "0123456789").says()
     return given
@@ -198,8 +198,8 @@ def made(
         else float(said_thickness)
     )
     one = family(name)
-    said = thickness is not None or "thickness" in (values or {})
-    if said and "sheet" not in given and any(p.name == "sheet" for p in one.parameters):
+    metal_given = thickness is not None or "thickness" in (values or {})
+    if metal_given and "sheet" not in given and any(p.name == "sheet" for p in one.parameters):
         given["sheet"] = plate
     read = one.read(given, unit=unit)
     shape = _sound(one.build(read))

@@ -175,8 +175,10 @@ class Family:
                     allowed=", ".join(known),
                     do=f"Did you mean '{close[0]}'?" if close else "",
                 )
-        said = {name.replace("-", "_"): raw for name, raw in given.items()}
-        kept = {n: _read(p, said.get(n, p.default), unit if n in said else "mm") for n, p in known.items()}
+        values = {name.replace("-", "_"): raw for name, raw in given.items()}
+        kept = {
+            n: _read(p, values.get(n, p.default), unit if n in values else "mm") for n, p in known.items()
+        }
         return Values(self.name, kept)
 
 

@@ -113,10 +113,10 @@ def scale(part: Part, *, factor: float, confirmed: bool = False) -> Part:
     return recorded(part, "scale", inputs, profile=scaled(part.profile, factor), marks=marks)
 
 
-def _profile(said: Part | Profile | Mapping[str, Any]) -> Profile:
-    if isinstance(said, Part):
-        return said.profile
-    return said if isinstance(said, Profile) else Profile.from_dict(dict(said))
+def _profile(given: Part | Profile | Mapping[str, Any]) -> Profile:
+    if isinstance(given, Part):
+        return given.profile
+    return given if isinstance(given, Profile) else Profile.from_dict(dict(given))
 
 
 @operation("join")

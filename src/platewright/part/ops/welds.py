@@ -61,11 +61,11 @@ def weld_room(
     profile = whole(pieces, f"Weld room of {shown}")
     profile = steady(part.profile, profile)
     inputs = {"edges": [r.as_dict() for r in refs], "distance": each}
-    note = f"Weld room: {len(refs)} edges set back by {_said(each)} mm."
+    note = f"Weld room: {len(refs)} edges set back by {_lengths(each)} mm."
     return recorded(part, "weld_room", inputs, profile=profile, notes=(*part.notes, note))
 
 
-def _said(each: Sequence[float]) -> str:
+def _lengths(each: Sequence[float]) -> str:
     return ", ".join(f"{d:g}" for d in sorted(set(each)))
 
 

@@ -71,13 +71,13 @@ def _inch_name(text: str) -> str:
 
 def _split(text: str) -> tuple[str, bool, str]:
     """Return (row name, metric, threads per inch or '') of a bolt as said."""
-    said = text.strip().strip("'")
-    if found := _METRIC.match(said):
+    words = text.strip().strip("'")
+    if found := _METRIC.match(words):
         number = found[1].replace(",", ".")
         return f"M{float(number):g}", True, ""
-    if found := _NUMBER.match(said):
+    if found := _NUMBER.match(words):
         return f"#{int(found[1])}", False, found[2] or ""
-    if found := _INCH.match(said):
+    if found := _INCH.match(words):
         return _inch_name(found[1]), False, found[2] or ""
     raise _bad_bolt(text)
 
@@ -236,7 +236,7 @@ def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
     return min(near)[2] if near else None
 
 
-_SAID = re.compile(
+_BOLT = re.compile(
     r"^(?:(?P<tap>tap(?:ped)?)|(?P<standard>standard|structural)|(?P<drill>drill)|for)?\s*(?P<size>.+?)"
     r"(?:\s*,?\s*(?P<fit>fine|medium|coarse|close|normal|loose))?(?:\s+fit)?$",
     re.IGNORECASE,
@@ -258,7 +258,7 @@ def hole_size(text: str | float, *, unit: str | None = "mm", where: str = "") ->
     """
     if not isinstance(text, str):
         return _plain(float(text), where)
-    found = _SAID.match(text.strip()) if len(text) <= LONGEST_TEXT else None
+    found = _BOLT.match(text.strip()) if len(text) <= LONGEST_TEXT else None
     if found is None:
         raise InputError(
             f"'{quoted(text)}' is not a hole size.", where=where, do="Write it like M12 or 13.5 mm."

@@ -145,13 +145,13 @@ def _text(data: bytes) -> str:
             return data.decode("latin-1").replace("\r\n", "\n")
 
 
-def _unit(document: Any, name: str, said: str | None, found: Collected) -> str:
+def _unit(document: Any, name: str, unit: str | None, found: Collected) -> str:
     code = document.header.get("$INSUNITS", 0)
     stated = INSUNITS.get(int(code)) if isinstance(code, (int, float)) else None
-    if said is not None:
-        if stated not in (None, said):
-            found.findings.append(finding("D004", subject=name, said=said, stated=stated))
-        return said
+    if unit is not None:
+        if stated not in (None, unit):
+            found.findings.append(finding("D004", subject=name, said=unit, stated=stated))
+        return unit
     if stated is None:
         wide, high = _rough_size(document)
         raise UnitNeededError(

@@ -100,11 +100,11 @@ def read_drawing(
 
 def _unit_said(text: str) -> str:
     """Return a unit's short name for the way the shop writes it."""
-    said = text.strip().lower()
-    said = _ALSO.get(said.rstrip("."), said)
-    if said not in UNITS:
+    name = text.strip().lower()
+    name = _ALSO.get(name.rstrip("."), name)
+    if name not in UNITS:
         raise InputError(f"'{text}' is not a unit a drawing can have.", allowed=", ".join(UNITS))
-    return said
+    return name
 
 
 def _kind(data: bytes, name: str) -> str:
@@ -154,10 +154,10 @@ def _arranged(found: Collected, name: str, *, gap: float) -> Drawn:
             where=name,
             do=f"The lines do not close even with gaps of {gap:g} mm; close them, or allow a bigger gap.",
         )
-    told = tuple(
+    named = tuple(
         replace(f, subject=f.subject or name) for f in (*findings, *whole.findings, *_unsound(whole.profiles))
     )
-    return Drawn(whole.profiles, tuple(found.marks), told, found.unit or "mm", dict(found.layers))
+    return Drawn(whole.profiles, tuple(found.marks), named, found.unit or "mm", dict(found.layers))
 
 
 def _unsound(profiles: Sequence[Profile]) -> list[Finding]:
@@ -188,12 +188,12 @@ def _refuse_tangle(edges: Sequence[Line | Arc], subject: str) -> None:
 def _refuse_empty(found: Collected, name: str) -> None:
     if found.marks:
         return
-    said = ", ".join(f"{k} ({v})" for k, v in sorted(found.layers.items()))
+    layers = ", ".join(f"{k} ({v})" for k, v in sorted(found.layers.items()))
     raise InputError(
         "There is nothing to cut in the drawing.",
         where=name,
-        do=f"Its layers: {said}. Choose one to cut."
-        if said
+        do=f"Its layers: {layers}. Choose one to cut."
+        if layers
         else "Draw with lines, arcs, circles, polylines or splines.",
     )
 

@@ -114,26 +114,26 @@ def _length(text: str | None) -> tuple[float, str] | None:
 
 
 def _view_box(root: Any) -> tuple[float, float, float, float] | None:
-    said = root.get("viewBox")
-    if said is None:
+    box = root.get("viewBox")
+    if box is None:
         return None
     try:
-        x, y, w, h = (float(v) for v in re.split(r"[\s,]+", said.strip()))
+        x, y, w, h = (float(v) for v in re.split(r"[\s,]+", box.strip()))
     except ValueError:
         return None
     return (x, y, w, h) if all(map(math.isfinite, (x, y, w, h))) and w > 0 and h > 0 else None
 
 
-def _page(root: Any, name: str, said: str | None, found: Collected) -> tuple[Affine, str]:
+def _page(root: Any, name: str, given: str | None, found: Collected) -> tuple[Affine, str]:
     """Return the map from user units to millimetres with y up, and the unit it came from."""
     from platewright.findings import finding
 
     box, width, height = _view_box(root), _length(root.get("width")), _length(root.get("height"))
     known = width is not None and width[1] in _PHYSICAL
     stated = width[1] if known and width is not None else None
-    if said is None and not known:
+    if given is None and not known:
         _ask(root, name, box, width)
-    if known and width is not None and (said is None or box is not None):
+    if known and width is not None and (given is None or box is not None):
         scale_x = width[0] * _TO_MM[width[1]] / (box[2] if box else width[0])
         if box and height is not None and height[1] in _TO_MM and height[0] > 0:
             scale_y = height[0] * _TO_MM[height[1]] / box[3]
@@ -142,12 +142,12 @@ def _page(root: Any, name: str, said: str | None, found: Collected) -> tuple[Aff
         if box is None:
             scale_x = scale_y = UNITS["px"]
     else:
-        scale_x = scale_y = UNITS[said or "px"]
-    if said is not None:
-        per = UNITS[said]
+        scale_x = scale_y = UNITS[given or "px"]
+    if given is not None:
+        per = UNITS[given]
         if known and not math.isclose(per, scale_x, rel_tol=1e-3):
             found.findings.append(
-                finding("D004", subject=name, said=said, stated=f"{stated} (one unit is {scale_x:.4g} mm)")
+                finding("D004", subject=name, said=given, stated=f"{stated} (one unit is {scale_x:.4g} mm)")
             )
         scale_x = scale_y = per
     if root.get("preserveAspectRatio", "").strip() != "none":
@@ -159,7 +159,7 @@ def _page(root: Any, name: str, said: str | None, found: Collected) -> tuple[Aff
             do="Save it with its size in mm.",
         )
     left, low = (box[0], box[1] + box[3]) if box else (0.0, _page_height(height, scale_y))
-    return Affine(scale_x, 0.0, 0.0, -scale_y, -scale_x * left, scale_y * low), said or stated or "mm"
+    return Affine(scale_x, 0.0, 0.0, -scale_y, -scale_x * left, scale_y * low), given or stated or "mm"
 
 
 def _page_height(height: tuple[float, str] | None, scale: float) -> float:
@@ -401,9 +401,9 @@ def _number(element: Any, key: str, name: str) -> float:
 
 def _layer(element: Any) -> str:
     """Return an element's own layer name: data-layer, a group's label, or its id."""
-    for key, said in element.attrib.items():
+    for key, value in element.attrib.items():
         if key == "data-layer" or (key.endswith("}label") and _tag(element) == "g"):
-            return str(said)
+            return str(value)
     return str(element.get("id", "")) if _tag(element) == "g" else ""
 
 

@@ -146,8 +146,8 @@ def joined(metal: Sequence[Profile], making: Making) -> Lettered:
     if len(metal) < 2:
         return Lettered(tuple(metal), tuple(metal))
     whole, count = _posted(tuple(metal), making.least() + OVER)
-    told = finding("C106", place=_middle(whole[0]), count=count, width=making.least())
-    return Lettered(whole, tuple(metal), (), (told,))
+    notice = finding("C106", place=_middle(whole[0]), count=count, width=making.least())
+    return Lettered(whole, tuple(metal), (), (notice,))
 
 
 def standing(
@@ -189,7 +189,7 @@ def _strokes(
         return _bolder(void, gap, found)
     if making.mend == "thin places":
         wider, before = patched(void, gap)
-        _told(before, gap, "the letters", found)
+        _note_thin(before, gap, "the letters", found)
         return wider
     thin = thin_places(polygons(void), gap)
     if thin:
@@ -222,7 +222,7 @@ def _webs(
         metal, before = patched(metal, limit)
         metal, necks = widened(metal, limit)
         if turn == 0:
-            _told(before or necks, making.least(), what, found)
+            _note_thin(before or necks, making.least(), what, found)
         narrow = _narrow_gaps(metal, gap)
         if narrow:
             metal = union(list(metal), [p for thin in narrow for p in patch(thin, gap)])
@@ -255,7 +255,7 @@ def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> t
     return union([q for p in shape for q in offset_profile(p, by, corners="sharp", sharp_limit=2.0)])
 
 
-def _told(before: list[Thin], limit: float, what: str, found: list[Finding]) -> None:
+def _note_thin(before: list[Thin], limit: float, what: str, found: list[Finding]) -> None:
     if before:
         least = min(before, key=lambda t: t.width)
         found.append(

@@ -82,7 +82,7 @@ def sound(read: Callable[P, T]) -> Callable[P, T]:
     """Return a reader of fonts that tells a damaged font by a sentence (no units, [-]); the first argument is the font."""
 
     @wraps(read)
-    def told(*given: P.args, **named: P.kwargs) -> T:
+    def checked(*given: P.args, **named: P.kwargs) -> T:
         try:
             return read(*given, **named)
         except InputError:
@@ -93,7 +93,7 @@ def sound(read: Callable[P, T]) -> Callable[P, T]:
                 f"The font '{name}' is damaged.", where="font", do="Use another font, or another copy of it."
             ) from bad
 
-    return told
+    return checked
 
 
 @cache
@@ -102,7 +102,7 @@ def shipped(word: str) -> Font:
     return Font((files("platewright.pattern.letters") / "fonts" / SHIPPED[word]).read_bytes(), word)
 
 
-def font_of(said: str) -> Font:
+def font_of(wanted: str) -> Font:
     """Return the font a value names: one of the house, or one carried in the value itself (no units, [-]).
 
     Raises
@@ -110,7 +110,7 @@ def font_of(said: str) -> Font:
     InputError
         If there is no such font, or what is carried cannot be read.
     """
-    word = said.strip()
+    word = wanted.strip()
     if word.lower() in SHIPPED:
         return shipped(word.lower())
     if word.startswith(CARRIED):

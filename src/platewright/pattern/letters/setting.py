@@ -66,12 +66,12 @@ class Letter:
 
 def checked_text(text: str, font: Font) -> str:
     """Return a text composed and trimmed, or refuse it with what cannot be set (no units, [-])."""
-    said = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("|", "\n")).strip("\n")
-    if not said.strip():
+    lines = unicodedata.normalize("NFC", text.replace("\r\n", "\n").replace("|", "\n")).strip("\n")
+    if not lines.strip():
         raise InputError("There is no text.", where="text", do="Type what the sign says.")
-    if len(said) > MOST:
-        raise InputError(f"The text has {len(said)} letters.", where="text", allowed=f"up to {MOST}")
-    for letter in said:
+    if len(lines) > MOST:
+        raise InputError(f"The text has {len(lines)} letters.", where="text", allowed=f"up to {MOST}")
+    for letter in lines:
         if letter == "\n":
             continue
         if unicodedata.bidirectional(letter) in ("R", "AL", "RLE", "RLO", "RLI"):
@@ -90,7 +90,7 @@ def checked_text(text: str, font: Font) -> str:
                 where="text",
                 do="Leave it out, or use another font.",
             )
-    return said
+    return lines
 
 
 def set_text(text: str, font: Font, setting: Setting, *, path: Contour | None = None) -> tuple[Letter, ...]:
@@ -110,8 +110,8 @@ def set_text(text: str, font: Font, setting: Setting, *, path: Contour | None = 
     """
     if not (math.isfinite(setting.height) and setting.height > 0):
         raise InputError(f"Letters {setting.height} mm high cannot be.", where="height", allowed="above 0 mm")
-    said = checked_text(text, font)
-    lines = said.split("\n")
+    checked = checked_text(text, font)
+    lines = checked.split("\n")
     em = setting.height / cap_height(font)
     rows = [_line(line, font, setting, em) for line in lines]
     if path is not None:

@@ -124,15 +124,15 @@ def _checked_database(path: Path, what: str) -> dict[str, str]:
     try:
         opened = sqlite3.connect(path)
         try:
-            said = [str(r[0]) for r in opened.execute("PRAGMA integrity_check") if r[0] != "ok"]
-            said += [f"foreign key of {r[0]}" for r in opened.execute("PRAGMA foreign_key_check")]
+            faults = [str(r[0]) for r in opened.execute("PRAGMA integrity_check") if r[0] != "ok"]
+            faults += [f"foreign key of {r[0]}" for r in opened.execute("PRAGMA foreign_key_check")]
             names = dict(opened.execute("SELECT sha256, name FROM files"))
         finally:
             opened.close()
     except sqlite3.Error as bad:
-        said, names = [str(bad)], {}
-    if said:
-        raise RefusedError(f"{what}: {said[0]}.", do="Use another backup, the newest that is whole.")
+        faults, names = [str(bad)], {}
+    if faults:
+        raise RefusedError(f"{what}: {faults[0]}.", do="Use another backup, the newest that is whole.")
     return names
 
 

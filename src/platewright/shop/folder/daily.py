@@ -113,10 +113,10 @@ def _thin(home: Path, today: date, *, room: int) -> None:
 def checked_start(shop: Shop) -> list[str]:
     """Return what is wrong with a shop's database as it starts, in words; empty if nothing."""
     try:
-        said = [str(r[0]) for r in shop.database.connection().execute("PRAGMA quick_check") if r[0] != "ok"]
+        faults = [str(r[0]) for r in shop.database.connection().execute("PRAGMA quick_check") if r[0] != "ok"]
     except Exception as bad:  # noqa: BLE001 - whatever a damaged database throws is what is asked here
-        said = [str(bad)]
-    return said
+        faults = [str(bad)]
+    return faults
 
 
 def clear_leftovers(shop: Shop) -> int:

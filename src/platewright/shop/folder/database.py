@@ -167,8 +167,8 @@ class Database:
                 with contextlib.suppress(sqlite3.Error):  # a full disk has rolled it back already
                     for statement in drop.split("; "):
                         connection.execute(statement)
-            if isinstance(wrong, sqlite3.Error) and (told := trouble(wrong)) is not None:
-                raise told from wrong
+            if isinstance(wrong, sqlite3.Error) and (error := trouble(wrong)) is not None:
+                raise error from wrong
             raise
         finally:
             self._local.depth = depth
@@ -224,8 +224,8 @@ class Database:
     def sound(self) -> list[str]:
         """Return what SQLite's own integrity and foreign-key checks complain of; empty if nothing."""
         connection = self.connection()
-        said = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
+        faults = [str(row[0]) for row in connection.execute("PRAGMA integrity_check")]
         broken = [
             f"foreign key of {row[0]} row {row[1]}" for row in connection.execute("PRAGMA foreign_key_check")
         ]
-        return [line for line in said if line != "ok"] + broken
+        return [line for line in faults if line != "ok"] + broken

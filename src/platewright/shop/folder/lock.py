@@ -48,10 +48,10 @@ class FolderLock:
                 f"This shop is open already{_holder(path)}.", where=str(self.folder),
                 do="Use that window, or stop that program first.",
             ) from None  # fmt: skip
-        told = {"pid": os.getpid(), "host": socket.gethostname(), "since": self._now, "about": self._about}
+        owner = {"pid": os.getpid(), "host": socket.gethostname(), "since": self._now, "about": self._about}
         os.ftruncate(handle, 0)
         os.lseek(handle, _BODY, os.SEEK_SET)
-        os.write(handle, json.dumps(told).encode())
+        os.write(handle, json.dumps(owner).encode())
         self._handle = handle
 
     def free(self) -> None:
@@ -84,10 +84,12 @@ def _holder(path: Path) -> str:
     try:
         with path.open("rb") as file:
             file.seek(_BODY)
-            told: dict[str, str] = json.loads(file.read(2000) or b"{}")
+            owner: dict[str, str] = json.loads(file.read(2000) or b"{}")
     except (OSError, ValueError):
         return ""
-    words = [f"at {told['about']}"] if told.get("about") else []
-    words += [f"by process {told['pid']} on {told.get('host', 'this computer')}"] if told.get("pid") else []
-    words += [f"since {told['since'][:16].replace('T', ' ')} UTC"] if told.get("since") else []
+    words = [f"at {owner['about']}"] if owner.get("about") else []
+    words += (
+        [f"by process {owner['pid']} on {owner.get('host', 'this computer')}"] if owner.get("pid") else []
+    )
+    words += [f"since {owner['since'][:16].replace('T', ' ')} UTC"] if owner.get("since") else []
     return f" ({', '.join(words)})" if words else ""

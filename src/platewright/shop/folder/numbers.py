@@ -16,8 +16,8 @@ NAME = "numbers.json"
 def used(folder: Path) -> dict[str, int]:
     """Return the highest number given out of each letter [-]; empty if none is remembered."""
     try:
-        told = json.loads((folder / NAME).read_bytes())
-        return {k: v for k, v in told.items() if k in ("Q", "I") and isinstance(v, int) and 0 <= v < 10**9}
+        kept = json.loads((folder / NAME).read_bytes())
+        return {k: v for k, v in kept.items() if k in ("Q", "I") and isinstance(v, int) and 0 <= v < 10**9}
     except (OSError, ValueError, AttributeError):
         return {}
 

@@ -26,17 +26,17 @@ def trouble(wrong: BaseException) -> StorageError | None:
     """Return what to tell a person of an error of disk or database, None if it is no such error (no unit [-])."""
     if isinstance(wrong, StorageError):
         return wrong
-    said = str(wrong).lower()
+    message = str(wrong).lower()
     if isinstance(wrong, sqlite3.Error):
-        if "full" in said or "disk i/o" in said:
+        if "full" in message or "disk i/o" in message:
             return _full()
-        if "readonly" in said or "unable to open" in said:
+        if "readonly" in message or "unable to open" in message:
             return _shut()
-        if "locked" in said or "busy" in said:
+        if "locked" in message or "busy" in message:
             return StorageError(
                 "Another window is saving; nothing was saved here.", do="Try again in a moment."
             )
-        if "malformed" in said or "not a database" in said or "corrupt" in said:
+        if "malformed" in message or "not a database" in message or "corrupt" in message:
             return StorageError(
                 "The shop's database is damaged; nothing was saved.",
                 do="Stop, copy the shop's folder elsewhere, and put the newest backup back (docs/shop.md).",
@@ -79,10 +79,10 @@ def troubles() -> Iterator[None]:
     try:
         yield
     except (OSError, sqlite3.Error) as wrong:
-        told = trouble(wrong)
-        if told is None:
+        error = trouble(wrong)
+        if error is None:
             raise
-        raise told from wrong
+        raise error from wrong
 
 
 def sync_folder(folder: Path) -> None:

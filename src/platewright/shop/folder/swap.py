@@ -48,8 +48,8 @@ def settle(folder: Path) -> None:
     note = _note(folder)
     if not note.is_file():
         return
-    told = json.loads(note.read_bytes())
-    fresh, former = (folder.with_name(Path(str(told[k])).name) for k in ("fresh", "former"))
+    kept = json.loads(note.read_bytes())
+    fresh, former = (folder.with_name(Path(str(kept[k])).name) for k in ("fresh", "former"))
     if not folder.exists():
         if fresh.exists():
             fresh.rename(folder)

@@ -29,7 +29,7 @@ RANKS = {"early": -1, "late": 1}
 """Ranks of cuts burnt before and after the others, where what must come first allows [-]."""
 
 
-def read_options(said: Mapping[str, Any], *, where: str) -> BurnOptions:
+def read_options(values: Mapping[str, Any], *, where: str) -> BurnOptions:
     """Return the planner's options [mm, s, -] from what was said; what is no text is taken as it is.
 
     Raises
@@ -40,13 +40,13 @@ def read_options(said: Mapping[str, Any], *, where: str) -> BurnOptions:
     from platewright.burn.options import BurnOptions
 
     fields = [f for form in BURN_FORMS for f in form.fields]
-    read = _read(said, fields, where)
+    read = _read(values, fields, where)
     for key, value in read.items():  # each alone first, so that what is wrong is told beside its own field
         BurnOptions.from_dict(_with_tabs({key: value}), where=f"{where}.{key}")
     return BurnOptions.from_dict(_with_tabs(read), where=where)
 
 
-def read_choice(said: Mapping[str, Any], cut: CutChoice, *, where: str) -> CutChoice:
+def read_choice(values: Mapping[str, Any], cut: CutChoice, *, where: str) -> CutChoice:
     """Return what was said of one cut, laid over what is decided about it already [mm, -].
 
     Raises
@@ -56,22 +56,22 @@ def read_choice(said: Mapping[str, Any], cut: CutChoice, *, where: str) -> CutCh
     """
     from platewright.burn.options import BurnOptions, TabChoice
 
-    read = _with_tabs(_read(said, CUT_FORM.fields, where))
+    read = _with_tabs(_read(values, CUT_FORM.fields, where))
     if tabs := read.pop("tabs", None):
         read["tabs"] = TabChoice(**tabs)
     made = replace(cut, **read)
     try:
         BurnOptions(cuts=(made,))
     except InputError as bad:
-        field = next((k for k in said if f"{k} " in bad.what), "")
+        field = next((k for k in values if f"{k} " in bad.what), "")
         raise InputError(bad.what, where=f"{where}.{field}".rstrip("."), allowed=bad.allowed) from None
     return made
 
 
 def amperage_of(job: JobDocument) -> float | None:
     """Return the amperage [A] said for a job, None for the chart's best."""
-    said = job.burn.amperage.strip()
-    return parse(said, "current", unit="A", where="burn.amperage") if said else None
+    text = job.burn.amperage.strip()
+    return parse(text, "current", unit="A", where="burn.amperage") if text else None
 
 
 def options_of(job: JobDocument, layout: Layout) -> BurnOptions:
@@ -93,10 +93,10 @@ def options_of(job: JobDocument, layout: Layout) -> BurnOptions:
     )
 
 
-def _read(said: Mapping[str, Any], fields: Iterable[FieldForm], where: str) -> dict[str, Any]:
+def _read(values: Mapping[str, Any], fields: Iterable[FieldForm], where: str) -> dict[str, Any]:
     known = {f.name: f for f in fields}
     read = {}
-    for key, value in said.items():
+    for key, value in values.items():
         if not isinstance(value, str) or key not in known:
             read[key] = value
         elif value.strip():

@@ -60,12 +60,12 @@ def clearance_said(entry: LayoutEntry, usual: Clearance) -> Clearance:
     """
     from platewright.layout.model import Clearance
 
-    said = ((entry.between, usual.part), (entry.edge, usual.edge), (entry.keepout, usual.keepout))
+    given = ((entry.between, usual.part), (entry.edge, usual.edge), (entry.keepout, usual.keepout))
     part, edge, keepout = (
         _held(o, parse(text, unit="mm", where=f"layout.{o.name}"), f"layout.{o.name}")
         if text.strip()
         else plain
-        for o, (text, plain) in zip(CLEARANCES, said, strict=True)
+        for o, (text, plain) in zip(CLEARANCES, given, strict=True)
     )
     return Clearance(part, edge, keepout)
 
@@ -76,7 +76,7 @@ def own_clearance(entry: OwnEntry, where: str) -> float:
     return _held(option, parse(entry.clear, unit="mm", where=where), where) if entry.clear.strip() else 0.0
 
 
-def seconds_said(said: float | str) -> float:
+def seconds_said(given: float | str) -> float:
     """Return how long a job wants its layout searched for [s].
 
     Raises
@@ -84,7 +84,7 @@ def seconds_said(said: float | str) -> float:
     InputError
         If it says no time, or more than a job may take.
     """
-    if not isinstance(said, str):
-        return said
+    if not isinstance(given, str):
+        return given
     option = next(o for o in _GROUPS[1].options if o.name == "seconds")
-    return _held(option, parse(said, "time", unit="s", where="layout.seconds"), "layout.seconds")
+    return _held(option, parse(given, "time", unit="s", where="layout.seconds"), "layout.seconds")

@@ -185,7 +185,7 @@ FORMS: dict[str, OperationForm] = {
 }  # fmt: skip
 
 
-def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, object]:
+def read_inputs(op: str, values: Mapping[str, Any], *, where: str) -> dict[str, object]:
     """Return an operation's inputs as numbers [mm, rad] from what was said; inputs that are numbers stay.
 
     Raises
@@ -194,12 +194,12 @@ def read_inputs(op: str, said: Mapping[str, Any], *, where: str) -> dict[str, ob
         Naming the field that does not fit.
     """
     form = FORMS.get(op)
-    if form is None or (op == "grid" and "pitch" in said):
-        return dict(said)
+    if form is None or (op == "grid" and "pitch" in values):
+        return dict(values)
     known = {f.name: f for f in form.fields}
-    read: dict[str, object] = {k: v for k, v in said.items() if k not in known}
+    read: dict[str, object] = {k: v for k, v in values.items() if k not in known}
     for name, field in known.items():
-        value = said.get(name, field.default)
+        value = values.get(name, field.default)
         if value in ("", None, []):
             if field.optional or field.kind == "text":
                 continue

@@ -80,19 +80,19 @@ def _field(fact: Fact, unit: str, loose: bool) -> Field:
         default = show(plain, fact.unit) if fact.unit else f"{plain:g}"
     else:
         default = plain or ""
-    said = {
+    limits = {
         "allowed": spoken(fact.span(), unit) if fact.kind not in ("choice", "flag") else "",
         "default": spoken(default, unit),
     }
     return Field(
         path=fact.path, label=fact.label, kind=fact.kind, unit=fact.unit, choices=fact.choices, only=fact.only,
-        help=fact.help, optional=loose or plain is not None, **said,
+        help=fact.help, optional=loose or plain is not None, **limits,
     )  # fmt: skip
 
 
-def table_in(unit: str, said: Mapping[str, str]) -> dict[str, str]:
+def table_in(unit: str, values: Mapping[str, str]) -> dict[str, str]:
     """Return a table's facts said in a unit: an example's millimetres become round inches (no unit [-])."""
-    return {key: spoken(value, unit) for key, value in said.items()}
+    return {key: spoken(value, unit) for key, value in values.items()}
 
 
 def refused(bad: InputError) -> InputError:
@@ -145,18 +145,18 @@ def dialect_said(name_or_text: str) -> dict[str, str]:
     """Return everything a dialect says, what it leaves out filled in (lengths in the unit their names end in [mm])."""
     from platewright.program.dialects import whole_document
 
-    said = {}
+    values = {}
     for key, value in whole_document(name_or_text).items():
         if key == "words":
-            said[key] = "\n".join(f"{w} = {means}" for w, means in value.items())
+            values[key] = "\n".join(f"{w} = {means}" for w, means in value.items())
         elif isinstance(value, Mapping):
-            said |= {f"{key}.{k}": _shown(v) for k, v in value.items()}
+            values |= {f"{key}.{k}": _shown(v) for k, v in value.items()}
         elif key != "extends":
-            said[key] = _shown(value)
-    return said
+            values[key] = _shown(value)
+    return values
 
 
-def dialect_toml(said: Mapping[str, str]) -> str:
+def dialect_toml(values: Mapping[str, str]) -> str:
     """Return the dialect file that says these fields (no unit [-]).
 
     Raises
@@ -165,16 +165,18 @@ def dialect_toml(said: Mapping[str, str]) -> str:
         If an M word is not said like ``M3 = torch-on``.
     """
     schema = _schema()
-    lines = [f"{k} = {_toml(v, said[k])}" for k, v in schema.items() if v["type"] != "object" and k in said]
+    lines = [
+        f"{k} = {_toml(v, values[k])}" for k, v in schema.items() if v["type"] != "object" and k in values
+    ]
     for name, table in schema.items():
         rows = [
-            f"{k} = {_toml(v, said[f'{name}.{k}'])}"
+            f"{k} = {_toml(v, values[f'{name}.{k}'])}"
             for k, v in table.get("properties", {}).items()
-            if said.get(f"{name}.{k}", "").strip() or (v["type"] == "array" and f"{name}.{k}" in said)
+            if values.get(f"{name}.{k}", "").strip() or (v["type"] == "array" and f"{name}.{k}" in values)
         ]
         lines += ["", f"[{name}]", *rows] if rows else []
     lines += ["", "[words]"]
-    for line in filter(None, map(str.strip, said.get("words", "").splitlines())):
+    for line in filter(None, map(str.strip, values.get("words", "").splitlines())):
         word, equals, means = (p.strip() for p in line.partition("="))
         if not equals:
             raise InputError(f"'{line}' is no M word.", where="words", do="Write it like M3 = torch-on.")

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["spoken", "told"]
+__all__ = ["in_units", "spoken"]
 
 _INCH: dict[str, tuple[str, float]] = {
     "mm/min": ("in/min", 25.4), "mm/s²": ("in/s²", 25.4), "mm/s2": ("in/s2", 25.4), "mm/s": ("in/s", 25.4), "mm": ("in", 25.4),
@@ -62,14 +62,14 @@ def spoken(text: str, unit: str) -> str:
     return "".join([*parts, _SAID.sub(other, text[at:])])
 
 
-def told(document: Any, unit: str, *, sentence: bool = False) -> Any:
+def in_units(document: Any, unit: str, *, sentence: bool = False) -> Any:
     """Return a result as it is shown: every sentence of it said in a unit, everything else untouched [-]."""
     if unit != "in":
         return document
     if isinstance(document, str):
         return spoken(document, unit) if sentence else document
     if isinstance(document, Mapping):
-        return {k: told(v, unit, sentence=k in _SENTENCES) for k, v in document.items()}
+        return {k: in_units(v, unit, sentence=k in _SENTENCES) for k, v in document.items()}
     if isinstance(document, list | tuple):
-        return [told(v, unit, sentence=sentence) for v in document]
+        return [in_units(v, unit, sentence=sentence) for v in document]
     return document

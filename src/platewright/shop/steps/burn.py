@@ -52,8 +52,8 @@ def make_burn(context: JobContext, report: Report) -> Made:
         "starting_point": row.starting_point,
         "why": list(plan.why),
     }
-    said = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
-    return Made(said, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
+    summary = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
+    return Made(summary, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
 
 
 def _over_water(plan: BurnPlan) -> list[Finding]:
@@ -175,8 +175,8 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
 
 
 def _name(context: JobContext, extension: str) -> str:
-    said = context.job.program.name.strip() or context.job.name
-    return context.named(said) + ("" if extension.startswith(".") or not extension else ".") + extension
+    name = context.job.program.name.strip() or context.job.name
+    return context.named(name) + ("" if extension.startswith(".") or not extension else ".") + extension
 
 
 def make_program(context: JobContext, report: Report) -> Made:

@@ -15,7 +15,7 @@ from platewright.shop import document as doc
 from platewright.shop.results import FailureData, FileData, NumberData, PatternData
 from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
 from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
-from platewright.shop.steps.shaped import told
+from platewright.shop.steps.shaped import part_result
 from platewright.shop.values import beside
 from platewright.units import parse
 
@@ -51,7 +51,7 @@ def photographed(context: JobContext, entry: doc.PartEntry, source: doc.PhotoSou
     return _fitted(context, entry, source, captured, f"photo {source.name}".strip())
 
 
-def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
+def _bars(texts: tuple[str, str], where: str) -> tuple[float, float] | None:
     """Return the measured check bars across and up [mm]; None if neither was measured.
 
     Raises
@@ -61,10 +61,10 @@ def _bars(said: tuple[str, str], where: str) -> tuple[float, float] | None:
     """
     from platewright.pattern.capture.photo import BARS
 
-    if not any(text.strip() for text in said):
+    if not any(text.strip() for text in texts):
         return None
     read = []
-    for n, (text, true) in enumerate(zip(said, BARS, strict=True)):
+    for n, (text, true) in enumerate(zip(texts, BARS, strict=True)):
         if not text.strip():
             raise InputError(
                 "Only one of the two check bars is given.",
@@ -128,7 +128,7 @@ def drawn_file(context: JobContext, entry: doc.PartEntry, source: doc.DrawingSou
     lines, findings = _drawn_marks(drawn, source, name, where)
     part = from_profile(profile, name=entry.name, thickness=1.0, marks=lines, came_from=f"drawing {name}")
     more = [number("shapes in the drawing", str(len(drawn.profiles))), number("unit", drawn.units)]
-    made = told(part, f"drawing {name}", findings, numbers=more)
+    made = part_result(part, f"drawing {name}", findings, numbers=more)
     return replace(made, data={**made.data, "texts": [m.text for m in drawn.marks if m.text]})
 
 
@@ -138,8 +138,8 @@ MOST_GAP = 50.0
 """Widest gap that is joined [mm]: beyond it the line is another one."""
 
 
-def _gap(said: str, where: str) -> float:
-    gap = parse(said, unit="mm", where=f"{where}.gap") if said.strip() else GAP
+def _gap(text: str, where: str) -> float:
+    gap = parse(text, unit="mm", where=f"{where}.gap") if text.strip() else GAP
     if not 0 <= gap <= MOST_GAP:
         raise InputError(
             f"A gap of {gap:g} mm is not joined.", where=f"{where}.gap", allowed=f"0 mm to {MOST_GAP:g} mm"
@@ -173,8 +173,8 @@ def _drawn_marks(
         elif source.texts != "leave":
             marks.append(Mark("print", None, (x, y), one.text))
     if texts and not source.texts:
-        said = ", ".join(f"'{m.text[:30]}'" for m in texts[:8]) + (", …" if len(texts) > 8 else "")
-        findings.append(finding("D008", place=texts[0].at, subject=name, count=len(texts), texts=said))
+        words = ", ".join(f"'{m.text[:30]}'" for m in texts[:8]) + (", …" if len(texts) > 8 else "")
+        findings.append(finding("D008", place=texts[0].at, subject=name, count=len(texts), texts=words))
     return marks, findings
 
 
@@ -197,8 +197,8 @@ def _fitted(
     fitting = source.fitting
     where = f"parts.{context.job.parts.index(entry)}.source.fitting"
     grid, within = (
-        parse(said, unit="mm", where=f"{where}.{key}") if said.strip() else None
-        for key, said in (("round_to", fitting.round_to), ("tolerance", fitting.tolerance))
+        parse(text, unit="mm", where=f"{where}.{key}") if text.strip() else None
+        for key, text in (("round_to", fitting.round_to), ("tolerance", fitting.tolerance))
     )
     options = ShapeOptions(
         round_to=grid or None, relations=fitting.relations, refuse=frozenset(fitting.refuse), anyway=anyway,
@@ -214,7 +214,7 @@ def _fitted(
         *_meant(fit, profile), *_handles(profile),
     ]  # fmt: skip
     contours = list(profile.contours())
-    return told(
+    return part_result(
         part, came_from, list(fit.findings), numbers=_trust_numbers(cleaned, len(fit.relations)), files=pictures,
         data=_fit_data(fit), scene=scene(drawn, box_of(contours), image=image),
     )  # fmt: skip
@@ -359,11 +359,11 @@ def _doubts(captured: Captured) -> list[Item]:
     for loop in captured.loops():
         if loop.typed:
             continue
-        told, normals = loop.bound_95(), normals_of(loop.points)
+        doubts, normals = loop.bound_95(), normals_of(loop.points)
         for index in loop.doubtful():
-            reach = told[index, None] * normals[index]
+            reach = doubts[index, None] * normals[index]
             band = np.vstack([loop.points[index] + reach, (loop.points[index] - reach)[::-1]])
-            title = f"may be up to {told[index].max():.1f} mm off"
+            title = f"may be up to {doubts[index].max():.1f} mm off"
             bands.append(item([Contour.from_points(band)], "doubt", ident=f"doubt:{len(bands)}", title=title))
     return bands
 

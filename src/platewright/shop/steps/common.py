@@ -43,8 +43,8 @@ Report = Callable[[float, str], None]
 
 def enough(report: Report) -> bool:
     """Tell whether whoever waits wants the best so far, now."""
-    asked = getattr(report, "enough", None)
-    return bool(asked()) if asked else False
+    ask = getattr(report, "enough", None)
+    return bool(ask()) if ask else False
 
 
 def show(report: Report, drawn: SceneData) -> None:

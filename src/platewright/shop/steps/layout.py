@@ -84,20 +84,20 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
         "placements": _placements(context, laid.layouts),
     }  # fmt: skip
     return Made(
-        _said(context, laid), _numbers(layout, laid) + _touched(skew), _once(findings), data,
+        _summary(context, laid), _numbers(layout, laid) + _touched(skew), _once(findings), data,
         scene(items, box_of([layout.plate.profile.outer])),
     )  # fmt: skip
 
 
-def _said(context: JobContext, laid: _Laid) -> str:
+def _summary(context: JobContext, laid: _Laid) -> str:
     here = laid.layouts[context.on - 1]
     if context.on > 1 or len(laid.layouts) == 1:
-        said = f"{len(here.placements)} pieces on {here.plate.name}"
+        summary = f"{len(here.placements)} pieces on {here.plate.name}"
     else:
         parts = (f"{len(one.placements)} on {one.plate.name}" for one in laid.layouts)
         total = sum(len(one.placements) for one in laid.layouts)
-        said = f"{total} pieces on {len(laid.layouts)} plates: {', '.join(parts)}"
-    return said + (f"; {laid.missing} did not fit" if laid.missing and context.on == 1 else "")
+        summary = f"{total} pieces on {len(laid.layouts)} plates: {', '.join(parts)}"
+    return summary + (f"; {laid.missing} did not fit" if laid.missing and context.on == 1 else "")
 
 
 def _placements(context: JobContext, layouts: Sequence[Layout]) -> list[PlacedData]:
@@ -174,10 +174,10 @@ def _by_hand(context: JobContext, plates: int) -> dict[int, tuple[Placement, ...
 def _skew(context: JobContext, plate: int) -> Skew | None:
     from platewright.layout.skew import plate_pose
 
-    said = context.job.layout.skew_on(plate)
-    if len(said.drawn_mm) < 2:
+    touched = context.job.layout.skew_on(plate)
+    if len(touched.drawn_mm) < 2:
         return None
-    return plate_pose(said.drawn_mm, said.touched_mm)
+    return plate_pose(touched.drawn_mm, touched.touched_mm)
 
 
 def _row(context: JobContext) -> ChartRow | None:
@@ -273,7 +273,7 @@ class _Layer:
         made = lay(
             [replace(self.wanted[i], quantity=counts[i]) for i in here], plates, keepouts=self.keepouts,
             clearance=replace(self.clearance, own=()), reach=self.reach, options=replace(self.options, locked=stay),
-            progress=self._told, cancelled=lambda: enough(self.report),
+            progress=self._on_better, cancelled=lambda: enough(self.report),
         )  # fmt: skip
         layouts = tuple(
             replace(
@@ -290,7 +290,7 @@ class _Layer:
         missing = sum(x.drawn + x.other for x in made.left_over)
         return _Laid(layouts, tuple(whose), missing, tuple(notes))
 
-    def _told(self, progress: Progress) -> None:
+    def _on_better(self, progress: Progress) -> None:
         if progress.seconds - self._shown >= EVERY:
             self._shown = progress.seconds
             layout = progress.layout
@@ -309,7 +309,7 @@ def _arranged(context: JobContext, report: Report) -> _Laid:
     fixed = _by_hand(context, len(layer.plates))
     if not entry.by_hand:
         fixed = {n: mine for n, all_ in fixed.items() if (mine := tuple(p for p in all_ if p.locked))}
-    asked = sum(w.quantity * (2 if w.pairs else 1) for w in layer.wanted)
+    wanted = sum(w.quantity * (2 if w.pairs else 1) for w in layer.wanted)
     on = (entry.on or [0])[: max(fixed, default=0)]
     if not fixed:
         layer.options = replace(
@@ -318,7 +318,7 @@ def _arranged(context: JobContext, report: Report) -> _Laid:
         every = list(range(len(layer.plates)))
         counts = {i: w.quantity for i, w in enumerate(layer.wanted)}
         return _numbered(layer.lay(counts, every, layer.plates))
-    if entry.by_hand and sum(map(len, fixed.values())) == asked:
+    if entry.by_hand and sum(map(len, fixed.values())) == wanted:
         pairs = zip(on, layer.named(on), strict=True)
         made = [(e, layer.bare(p, fixed[n])) for n, (e, p) in enumerate(pairs, 1) if n in fixed]
         return _Laid(tuple(layout for _, layout in made), tuple(e for e, _ in made))

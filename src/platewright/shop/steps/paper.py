@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 from platewright.errors import InputError
 from platewright.shop.first import rests_on
-from platewright.shop.forms.spoken import told
+from platewright.shop.forms.spoken import in_units
 from platewright.shop.line import short_key
 from platewright.shop.results import BreakData, FileData, NumberData, PriceData, ProgramData
 from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number, refound, stem_of
@@ -52,7 +52,7 @@ def make_paper(context: JobContext, report: Report) -> Made:
     proof = context.needed("proof")
     stem = context.data("program", ProgramData)["name"].rsplit(".", 1)[0]
     options = TravelerOptions(
-        job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(told(proof["findings"], entry.unit))),
+        job=job.name, paper=entry.paper, unit=entry.unit, findings=tuple(refound(in_units(proof["findings"], entry.unit))),
         rehearsal=f"rehearse-{context.program().name}", revision=_revision(context, "paper"), wrong=remark_of(context),
     )  # fmt: skip
     made = traveler(context.plan(), context.program(), options)
@@ -143,28 +143,28 @@ def printed(context: JobContext, issued: Issued, options: Sequence[Break]) -> by
     return customer_document(issued, head, parts=parts, options=options, finish=finish)
 
 
-def tax_of(said: str) -> Decimal:
+def tax_of(text: str) -> Decimal:
     """Return the sales tax as a share [-]; none if nothing is said."""
     from platewright.units import parse
 
-    if not said.strip():
+    if not text.strip():
         return Decimal(0)
-    share = Decimal(str(round(parse(said, "ratio", where="tax"), 6)))
+    share = Decimal(str(round(parse(text, "ratio", where="tax"), 6)))
     if not 0 <= share < 1:
-        raise InputError(f"A sales tax of '{said}' cannot be.", where="tax", allowed="0 % up to 100 %")
+        raise InputError(f"A sales tax of '{text}' cannot be.", where="tax", allowed="0 % up to 100 %")
     return share
 
 
-def quantities_of(said: str) -> tuple[int, ...]:
+def quantities_of(text: str) -> tuple[int, ...]:
     """Return the numbers of sets to price besides [-], each once, in order."""
     where = "price.quantities"
-    words = said.replace(",", " ").split()
+    words = text.replace(",", " ").split()
     if (
         not all(w.isascii() and w.isdecimal() and len(w) < 6 and 1 <= int(w) <= MOST_SETS for w in words)
         or len(words) > MOST_PRICES
     ):
         raise InputError(
-            f"'{said}' is not a list of quantities.", where=where,
+            f"'{text}' is not a list of quantities.", where=where,
             allowed=f"up to {MOST_PRICES} whole numbers, each 1 to {MOST_SETS}", do="Write it like 2, 5, 10.",
         )  # fmt: skip
     return tuple(sorted({int(w) for w in words}))
@@ -177,13 +177,13 @@ def other_quantities(context: JobContext, rates: Rates, report: Report) -> tuple
     from platewright.shop.forms.burn import options_of
     from platewright.shop.values import beside, chart_of
 
-    asked = quantities_of(context.job.price.quantities)
+    wanted = quantities_of(context.job.price.quantities)
     chart = chart_of(context.job.burn.chart, context.facts.charts)
     found = []
-    for n, sets in enumerate(asked):
+    for n, sets in enumerate(wanted):
 
         def part_of(done: float, text: str, n: int = n) -> None:
-            report(0.05 + 0.9 * (n + done) / len(asked), text)
+            report(0.05 + 0.9 * (n + done) / len(wanted), text)
 
         part_of(0.0, f"laying {sets} sets")
         burns = [k.key for k in context.keys.values() if k.station == "burn"]
@@ -195,7 +195,7 @@ def other_quantities(context: JobContext, rates: Rates, report: Report) -> tuple
                 chart,
                 options=options_of(context.job, context.layout()),
                 rates=rates,
-                told=part_of,
+                on_progress=part_of,
             )
             with beside("price.quantities"):
                 (made,) = breaks([sets], costed)

@@ -9,7 +9,7 @@ from platewright.geometry.regions.validity import explain
 from platewright.shop import document as doc
 from platewright.shop.scene import ImageData, box_of, grip_items, profile_item, scene
 from platewright.shop.steps.common import JobContext, Made, Report
-from platewright.shop.steps.shaped import told
+from platewright.shop.steps.shaped import part_result
 
 __all__ = ["make_pattern"]
 
@@ -56,7 +56,7 @@ def _family(context: JobContext, name: str, source: doc.FamilySource) -> Made:
     if found.grips:
         items = [profile_item(part.profile, "part", ident="shape", title=name), *grip_items(found.grips)]
         drawn = scene(items, box_of(part.profile.contours()))
-    return told(part, f"{family(source.family).title}", found.findings, scene=drawn)
+    return part_result(part, f"{family(source.family).title}", found.findings, scene=drawn)
 
 
 def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
@@ -75,7 +75,7 @@ def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
     drawn = scene(
         [profile_item(part.profile, "outline", ident="shape", title=entry.name)], box_of([outer]), image=image
     )
-    return told(part, "drawn by hand", list(explain(part.profile)), scene=drawn)
+    return part_result(part, "drawn by hand", list(explain(part.profile)), scene=drawn)
 
 
 def _tapped(taps: list[doc.Tap]) -> Contour:
@@ -101,4 +101,4 @@ def _earlier(source: doc.PartSource) -> Made:
     from platewright.part.model import Part
 
     part = Part.from_dict(source.part)
-    return told(part, source.came_from or "an earlier part", ())
+    return part_result(part, source.came_from or "an earlier part", ())

@@ -7,7 +7,7 @@ from dataclasses import replace
 from platewright.shop import document as doc
 from platewright.shop.scene import DIGITS, ImageData, box_of, profile_item, scene
 from platewright.shop.steps.common import JobContext, Made, Report, number
-from platewright.shop.steps.shaped import told
+from platewright.shop.steps.shaped import part_result
 from platewright.units import parse
 
 __all__ = ["pictured"]
@@ -47,7 +47,7 @@ def pictured(context: JobContext, entry: doc.PartEntry, source: doc.PictureSourc
         image=_image(source, seen.pixel, seen.corner, seen.size),
     )
     bare = replace(part, moved_max=None)
-    found = told(
+    found = part_result(
         bare, f"picture {source.name}".strip(), [*seen.findings, *made.findings], numbers=numbers, scene=drawn
     )
     return replace(found, data={**found.data, "part": part.as_dict(), "level": seen.level})

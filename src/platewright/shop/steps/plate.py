@@ -53,12 +53,12 @@ def make_plate(context: JobContext, report: Report) -> Made:
         if not context.job.plate.outline_mm:
             return _no_outline(data, seen)
         drawn = scene(shown, outline, image=seen["image"])
-    said = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
+    summary = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
     found = cautions(released(plate) if plate.held_for == context.job.name else plate)
     if example_plate(context.job.plate):
         found = (*found, finding("S005", subject=f"{plate.name}, {box.width:.0f} x {box.height:.0f} mm"))
     return Made(
-        said,
+        summary,
         numbers,
         found,
         data,

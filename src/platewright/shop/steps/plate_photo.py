@@ -64,8 +64,8 @@ def _outline(captured: Captured) -> SeenPlate:
 
     stop = next((f for f in captured.findings if f.severity == "stop"), None)
     if captured.outer is None or stop is not None:
-        said = f"{stop.text} {stop.do}" if stop else "No outline was found on this photo."
-        return {"outline_mm": [], "holes_mm": [], "said": said}
+        message = f"{stop.text} {stop.do}" if stop else "No outline was found on this photo."
+        return {"outline_mm": [], "holes_mm": [], "said": message}
     profile = to_profile(captured, options=ShapeOptions(round_to=None, relations=False)).profile
     outer, *holes = (c.rows.round(3).tolist() for c in profile.contours())
     return {"outline_mm": outer, "holes_mm": holes, "said": ""}

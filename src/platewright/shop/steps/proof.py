@@ -47,11 +47,11 @@ def make_proof(context: JobContext, report: Report) -> Made:
     info = context.shop.put_file(
         paper.svg(proof).encode(), name=f"{program.name}-proof.svg", media="image/svg+xml"
     )
-    said = context.shop.put_file(
+    text = context.shop.put_file(
         paper.text(proof).encode(), name=f"{program.name}-proof.txt", media="text/plain"
     )
     files = [
-        kept_file(said, role="proof-text", label="Proof, as text"),
+        kept_file(text, role="proof-text", label="Proof, as text"),
         kept_file(info, role="proof-picture", label="Proof, as picture"),
     ]
     data: ProofData = {
@@ -63,7 +63,7 @@ def make_proof(context: JobContext, report: Report) -> Made:
         "bands_mm": list(BANDS),
     }
     return Made(
-        _said(proof, len(data["open"])),
+        _summary(proof, len(data["open"])),
         _numbers(proof),
         proof.findings,
         data,
@@ -92,7 +92,7 @@ def _open(context: JobContext) -> list[OpenData]:
     return found
 
 
-def _said(proof: Proof, still_open: int) -> str:
+def _summary(proof: Proof, still_open: int) -> str:
     words = {"go": "Go", "look": "Look first", "stop": "Do not cut"}
     wanted = len(proof.parts) if not callable(proof.parts) else len(proof.parts())
     before = f"; {still_open} still open from the stations before" if still_open else ""

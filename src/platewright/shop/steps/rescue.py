@@ -69,8 +69,8 @@ def _started(context: JobContext, report: Report) -> Made:
     report(0.5, "proving it against what is burned")
     proof = _proven(context, text, context.layout(), burned, anew)
     label = plan.layout.label(plan.cuts[index].placement)
-    said = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
-    return _made(context, (text, dry), proof, context.layout(), said)
+    summary = f"Starts again from cut {wrong.cut} ({label}), {len(plan.cuts) - index} of {len(plan.cuts)} cuts are left"
+    return _made(context, (text, dry), proof, context.layout(), summary)
 
 
 def _gone_on(context: JobContext, report: Report) -> Made:
@@ -101,8 +101,8 @@ def _gone_on(context: JobContext, report: Report) -> Made:
     only = set(range(len(plan.layout.placements))) - {given_up}
     proof = _proven(context, text, context.layout(), (context.program().text, burns), plan, only=only)
     label = plan.layout.label(plan.cuts[index - 1].placement)
-    said = f"Goes on after cut {wrong.cut}; {label} is scrap, {len(rest)} cuts are left"
-    return _made(context, (text, dry), proof, context.layout(), said)
+    summary = f"Goes on after cut {wrong.cut}; {label} is scrap, {len(rest)} cuts are left"
+    return _made(context, (text, dry), proof, context.layout(), summary)
 
 
 def _piece(context: JobContext, report: Report) -> Made:
@@ -138,8 +138,8 @@ def _piece(context: JobContext, report: Report) -> Made:
     proof = _proven(
         context, text, whole, (context.program().text, sum(c.kind != "mark" for c in plan.cuts)), again
     )
-    said = f"{layout.label(wrong.piece)} is cut again as {layout.number(len(layout.placements))} on what is left of the plate"
-    return _made(context, (text, dry), proof, whole, said)
+    summary = f"{layout.label(wrong.piece)} is cut again as {layout.number(len(layout.placements))} on what is left of the plate"
+    return _made(context, (text, dry), proof, whole, summary)
 
 
 def _room(context: JobContext, layout: Layout, left: Any, piece: int) -> tuple[Any, Placement] | None:
@@ -216,7 +216,7 @@ def _proven(
 
 
 def _made(
-    context: JobContext, texts: tuple[Program, Program], proof: Proof, layout: Layout, said: str
+    context: JobContext, texts: tuple[Program, Program], proof: Proof, layout: Layout, summary: str
 ) -> Made:
     from platewright.proof import report as paper
 
@@ -241,7 +241,7 @@ def _made(
     wrong = context.job.wrong
     again = len(layout.placements) - 1 if wrong is not None and wrong.how == "piece" else None
     kept: RescueData = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
-    return Made(said, numbers, proof.findings, kept, proof_scene(layout, proof), files)
+    return Made(summary, numbers, proof.findings, kept, proof_scene(layout, proof), files)
 
 
 def remark_of(context: JobContext) -> tuple[int, str] | None:

@@ -15,7 +15,7 @@ from platewright.shop.steps.common import Made, number
 if TYPE_CHECKING:
     from platewright.part.model import Part
 
-__all__ = ["told"]
+__all__ = ["part_result"]
 
 
 class More(TypedDict, total=False):
@@ -27,7 +27,7 @@ class More(TypedDict, total=False):
     scene: SceneData | None
 
 
-def told(part: Part, came_from: str, findings: Sequence[Finding], **more: Unpack[More]) -> Made:
+def part_result(part: Part, came_from: str, findings: Sequence[Finding], **more: Unpack[More]) -> Made:
     """Return the result of a pattern that became a shape: its size, what it is made of, and its picture [mm]."""
     contours = list(part.profile.contours())
     box = part.profile.bounds()

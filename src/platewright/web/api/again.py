@@ -10,7 +10,7 @@ from platewright.shop import again as past
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.folder.store import MissingError
 from platewright.shop.pipeline import StepState, facts_of, states
-from platewright.shop.said import unit_of
+from platewright.shop.typed import unit_of
 from platewright.web import flow_models as f
 from platewright.web import models as m
 from platewright.web.api.jobs import saved, size_of
@@ -41,9 +41,9 @@ def read_made(server: Held, job: str, plate: Annotated[int, Query(ge=1, le=99)] 
 
 
 @router.post("/jobs/{job}/again", status_code=201)
-def do_again(server: Held, job: str, asked: f.AgainAsk) -> m.JobView:
+def do_again(server: Held, job: str, body: f.AgainAsk) -> m.JobView:
     """Start a job like an earlier one: its parts with pairs and steps, its customer and settings."""
-    document = past.again(server.shop, job, quantities=asked.quantities, stock=asked.stock, only=asked.only)
+    document = past.again(server.shop, job, quantities=body.quantities, stock=body.stock, only=body.only)
     kept = server.shop.create(
         "job", document.model_dump(mode="json"), note=f"done again: {document.name}"[:120]
     )
@@ -76,9 +76,9 @@ def list_parts(server: Held, apart: str = "") -> list[f.EarlierPart]:
 
 
 @router.post("/parts/take")
-def take_part(server: Held, asked: f.TakePart) -> f.TakenPart:
+def take_part(server: Held, body: f.TakePart) -> f.TakenPart:
     """Give a part of an earlier job as a new one, with its steps and its pair setting."""
-    return f.TakenPart(entry=past.fresh_part(server.shop, asked.job, asked.part))
+    return f.TakenPart(entry=past.fresh_part(server.shop, body.job, body.part))
 
 
 @router.get("/jobs/{job}/picture.svg", response_class=Response)

@@ -11,10 +11,10 @@ from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
 from platewright.shop.folder.store import MissingError, Revision
 from platewright.shop.forms.layout import seconds_said
-from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
-from platewright.shop.said import unit_of
+from platewright.shop.typed import unit_of
 from platewright.web import flow_models as f
 from platewright.web import models as m
 from platewright.web.state import Held, ServerState
@@ -44,8 +44,8 @@ def _worst(found: list[StepState]) -> Any:
     proofs = [s for s in found if s.step.station == "proof"]
     if not all(s.state == "done" and s.result for s in proofs):
         return None
-    said = [s.result["verdict"] for s in proofs if s.result]
-    return max(said, key=("go", "look", "stop").index, default=None)
+    verdicts = [s.result["verdict"] for s in proofs if s.result]
+    return max(verdicts, key=("go", "look", "stop").index, default=None)
 
 
 def size_of(found: list[StepState], part: str, unit: str) -> str:
@@ -76,7 +76,7 @@ def view_of(server: ServerState, kept: Revision) -> m.JobView:
         id=kept.info.id, number=kept.number, at=kept.info.at, note=kept.info.note, document=job,
         can_undo=kept.info.parent is not None,
         can_redo=any(r.parent == kept.number and not r.aside for r in history),
-        steps=[m.StepView.model_validate(told(s.as_dict(), unit)) for s in states(server.shop, job)],
+        steps=[m.StepView.model_validate(in_units(s.as_dict(), unit)) for s in states(server.shop, job)],
         works=[m.WorkView.model_validate(w.as_dict()) for w in works],
     )  # fmt: skip
 
@@ -94,9 +94,9 @@ def list_jobs(server: Held, away: bool = False) -> list[f.JobLine]:
 
 
 @router.post("/jobs", status_code=201)
-def start_job(server: Held, asked: m.NewJob) -> m.JobView:
+def start_job(server: Held, body: m.NewJob) -> m.JobView:
     """Start a job."""
-    document = begun(asked.document, settings_of(server.shop))
+    document = begun(body.document, settings_of(server.shop))
     return saved(server, server.shop.create("job", document.model_dump(mode="json"), note="started"))
 
 
@@ -107,11 +107,11 @@ def read_one(server: Held, job: str, number: m.Count | None = None) -> m.JobView
 
 
 @router.put("/jobs/{job}")
-def save_job(server: Held, job: str, asked: m.SaveJob) -> m.JobView:
+def save_job(server: Held, job: str, body: m.SaveJob) -> m.JobView:
     """Save a changed job; a save made from an old revision is kept aside and told (H001)."""
     server.shop.load("job", job)
-    doc = asked.document.model_dump(mode="json")
-    return saved(server, server.shop.save("job", job, doc, expected=asked.expected, note=asked.note[:120]))
+    doc = body.document.model_dump(mode="json")
+    return saved(server, server.shop.save("job", job, doc, expected=body.expected, note=body.note[:120]))
 
 
 @router.delete("/jobs/{job}", status_code=204)
@@ -122,21 +122,21 @@ def remove_job(server: Held, job: str) -> None:
 
 
 @router.post("/jobs/{job}/undo")
-def undo(server: Held, job: str, asked: m.Ask) -> m.JobView:
+def undo(server: Held, job: str, body: m.Ask) -> m.JobView:
     """Go back one step in the job's history."""
-    return saved(server, server.shop.undo("job", job, expected=asked.expected))
+    return saved(server, server.shop.undo("job", job, expected=body.expected))
 
 
 @router.post("/jobs/{job}/redo")
-def redo(server: Held, job: str, asked: m.Ask) -> m.JobView:
+def redo(server: Held, job: str, body: m.Ask) -> m.JobView:
     """Go forward again."""
-    return saved(server, server.shop.redo("job", job, expected=asked.expected))
+    return saved(server, server.shop.redo("job", job, expected=body.expected))
 
 
 @router.post("/jobs/{job}/restore")
-def restore(server: Held, job: str, asked: m.RestoreAsk) -> m.JobView:
+def restore(server: Held, job: str, body: m.RestoreAsk) -> m.JobView:
     """Bring an earlier or set-aside revision back as the newest."""
-    return saved(server, server.shop.restore("job", job, number=asked.number, expected=asked.expected))
+    return saved(server, server.shop.restore("job", job, number=body.number, expected=body.expected))
 
 
 @router.get("/jobs/{job}/history")
@@ -160,7 +160,9 @@ def _state(server: ServerState, job: str, step: str, number: int | None) -> Step
 @router.get("/jobs/{job}/steps/{step}", response_model=m.StepWhole)
 def read_step(server: Held, job: str, step: str, number: m.Count | None = None) -> dict[str, Any]:
     """Read one step with its data and its scene."""
-    shown: dict[str, Any] = told(_state(server, job, step, number).as_dict(whole=True), unit_of(server.shop))
+    shown: dict[str, Any] = in_units(
+        _state(server, job, step, number).as_dict(whole=True), unit_of(server.shop)
+    )
     return shown
 
 
@@ -172,10 +174,10 @@ def _order(until: str | None) -> int:
 
 
 @router.post("/jobs/{job}/work", status_code=202)
-def work(server: Held, job: str, asked: m.Compute) -> m.WorkView:
+def work(server: Held, job: str, body: m.Compute) -> m.WorkView:
     """Work the job's line in a process of its own; a pass over an older revision is stopped."""
     kept = server.shop.load("job", job)
-    last = _order(asked.until)
+    last = _order(body.until)
     key = f"{job}:{kept.number}:{last}"
     for old in server.runner.listing(job):
         _, number, reaches = old.key.split(":")
@@ -184,7 +186,7 @@ def work(server: Held, job: str, asked: m.Compute) -> m.WorkView:
         server.runner.cancel(old.id)
     asked_for = read_job(kept.doc).layout
     searched = max(seconds_said(asked_for.seconds), asked_for.longer)
-    payload = {"folder": str(server.shop.folder), "job": job, "number": kept.number, "until": asked.until}
+    payload = {"folder": str(server.shop.folder), "job": job, "number": kept.number, "until": body.until}
     return m.WorkView.model_validate(
         server.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()
     )

@@ -10,10 +10,10 @@ from fastapi import APIRouter, Response
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.operations import FORMS, OperationForm
-from platewright.shop.forms.spoken import spoken, told
+from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import step_id
 from platewright.shop.pipeline import states
-from platewright.shop.said import unit_of
+from platewright.shop.typed import unit_of
 from platewright.web import models as m
 from platewright.web.state import Held, ServerState
 
@@ -52,12 +52,12 @@ def family_picture(name: str) -> Response:
 
 
 @router.post("/families/{name}/live", response_model=m.LivePart)
-def family_live(server: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
+def family_live(server: Held, name: str, body: m.LiveAsk) -> dict[str, Any]:
     """Draw a family's shape with dimensions as they are being typed; errors name the field."""
     from platewright.part.families import family, fonted, made, pieces
     from platewright.shop.scene import grip_items, part_scene, spots
 
-    values = fonted(name, dict(asked.values), server.shop.named_file)
+    values = fonted(name, dict(body.values), server.shop.named_file)
     found = made(name, values, called=name)
     part = found.part
     drawn = part_scene(part)
@@ -71,11 +71,11 @@ def family_live(server: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
     several = [
         {
             "name": p.name,
-            "values": {k: asked.values[k] if k == "font" else str(v) for k, v in p.values.items()},
+            "values": {k: body.values[k] if k == "font" else str(v) for k, v in p.values.items()},
         }
         for p in pieces(name, values)
     ]  # a font of the shop's own stays said as its file
-    shown: dict[str, Any] = told(
+    shown: dict[str, Any] = in_units(
         {
             "scene": drawn, "numbers": numbers, "notes": list(part.notes), "findings": spots(found.findings),
             "pieces": several if len(several) > 1 else [], "template": family(name).template is not None,
@@ -86,12 +86,12 @@ def family_live(server: Held, name: str, asked: m.LiveAsk) -> dict[str, Any]:
 
 
 @router.post("/families/{name}/template.pdf", response_class=Response)
-def family_template(server: Held, name: str, asked: m.LiveAsk, paper: str = "letter") -> Response:
+def family_template(server: Held, name: str, body: m.LiveAsk, paper: str = "letter") -> Response:
     """Print the paper to mount single letters by."""
     from platewright.paper.full_size import full_size
     from platewright.part.families import fonted, template
 
-    part = template(name, fonted(name, dict(asked.values), server.shop.named_file))
+    part = template(name, fonted(name, dict(body.values), server.shop.named_file))
     if part is None:
         raise MissingError("This shape has no template to mount by.", do="It belongs to the family letters.")
     return Response(full_size(part, paper=paper), media_type="application/pdf")
@@ -135,12 +135,12 @@ def list_layout_options(server: Held) -> m.LayoutFormView:
 
 
 @router.post("/say")
-def say(server: Held, asked: m.SayAsk) -> m.SayAnswer:
+def say(server: Held, body: m.SayAsk) -> m.SayAnswer:
     """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
-    from platewright.shop.said import understand
+    from platewright.shop.typed import understand
 
-    unit = asked.unit or unit_of(server.shop)
-    got = understand(asked.text, asked.kind, metal=asked.metal, shown=unit, where="text")
+    unit = body.unit or unit_of(server.shop)
+    got = understand(body.text, body.kind, metal=body.metal, shown=unit, where="text")
     return m.SayAnswer(value=got.value, shown=got.shown)
 
 
@@ -163,13 +163,13 @@ def _drag(shop: str, key: str, turn: tuple[int, float, bool], server: ServerStat
 
 
 @router.post("/jobs/{job}/move")
-def move(server: Held, job: str, asked: m.MoveAsk) -> m.MoveAnswer:
+def move(server: Held, job: str, body: m.MoveAsk) -> m.MoveAnswer:
     """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
     document = read_job(server.shop.load("job", job).doc)
-    ident = step_id("layout", asked.plate)
+    ident = step_id("layout", body.plate)
     key = next((s.step.key for s in states(server.shop, document) if s.step.id == ident), "")
-    turn = (asked.index, round(asked.angle_rad, 6), asked.mirrored)
-    spot = _drag(str(server.shop.folder), key, turn, server).at(asked.x_mm, asked.y_mm)
+    turn = (body.index, round(body.angle_rad, 6), body.mirrored)
+    spot = _drag(str(server.shop.folder), key, turn, server).at(body.x_mm, body.y_mm)
     near = spot.nearest
     return m.MoveAnswer(
         legal=spot.legal, x_mm=None if near is None else near.x, y_mm=None if near is None else near.y

@@ -32,25 +32,25 @@ __all__ = ["investment_of", "router", "share_of"]
 router = APIRouter(prefix="/api/ledger", tags=["ledger"])
 
 
-def investment_of(said: str) -> Decimal | None:
+def investment_of(text: str) -> Decimal | None:
     """Return what the table cost [currency]; None if it is not said."""
     from platewright.price.money import money
 
-    if not said.strip():
+    if not text.strip():
         return None
-    amount = money(said, where="investment")
+    amount = money(text, where="investment")
     if amount <= 0:
-        raise InputError(f"A table for {said} cannot be.", where="investment", allowed="more than 0")
+        raise InputError(f"A table for {text} cannot be.", where="investment", allowed="more than 0")
     return amount
 
 
-def share_of(said: str) -> Decimal:
+def share_of(text: str) -> Decimal:
     """Return the share of a paid bill that goes towards the table [-]."""
     from platewright.units import parse
 
-    share = Decimal(str(round(parse(said or "40 %", "ratio", where="share"), 6)))
+    share = Decimal(str(round(parse(text or "40 %", "ratio", where="share"), 6)))
     if not 0 < share <= 1:
-        raise InputError(f"A share of '{said}' cannot be.", where="share", allowed="above 0 % up to 100 %")
+        raise InputError(f"A share of '{text}' cannot be.", where="share", allowed="above 0 % up to 100 %")
     return share
 
 
@@ -97,7 +97,7 @@ def _view(server: ServerState) -> m.LedgerView:
     return m.LedgerView(number=books.revision(server.shop), documents=found)
 
 
-def _told(server: ServerState) -> m.LedgerView:
+def _ledger_view(server: ServerState) -> m.LedgerView:
     """Tell every page that the ledger changed, and return it as it stands."""
     shown = _view(server)
     server.board.tell("ledger", number=shown.number)
@@ -149,71 +149,71 @@ def _lines(data: PriceData) -> list[Line]:
     return [Line(r["text"], int(r["quantity"]), Decimal(r["each"])) for r in data["lines"]]
 
 
-def _quote_paper(server: ServerState, context: JobContext, data: PriceData, asked: m.IssueAsk) -> books.Paper:
+def _quote_paper(server: ServerState, context: JobContext, data: PriceData, body: m.IssueAsk) -> books.Paper:
     """Return how a quote is printed: with the job's parts, and the prices of other quantities."""
     from platewright.shop.steps.paper import break_from_dict, printed
 
     options = [break_from_dict(b) for b in data["quantities"]]
     return books.Paper(
         lambda made: printed(context, made, options),
-        job=asked.job,
-        expected=asked.expected,
-        anyway=asked.anyway,
+        job=body.job,
+        expected=body.expected,
+        anyway=body.anyway,
         rests_on=tuple(data.get("rests_on", ())),
     )
 
 
 @router.post("", status_code=201)
-def issue(server: Held, asked: m.IssueAsk) -> m.LedgerView:
+def issue(server: Held, body: m.IssueAsk) -> m.LedgerView:
     """Issue a job's quote under the next number, to the job's customer, at the price its Price step shows."""
     from platewright.shop.steps.paper import tax_of
 
-    context, data = _priced(server, asked.job, asked.number)
+    context, data = _priced(server, body.job, body.number)
     books.issue(
-        server.shop, "quote", day=_today(server), lines=_lines(data), paper=_quote_paper(server, context, data, asked),
+        server.shop, "quote", day=_today(server), lines=_lines(data), paper=_quote_paper(server, context, data, body),
         customer=context.job.customer.strip(), job=context.job.name, tax_share=tax_of(context.facts.tax),
         currency=data["currency"], terms=context.facts.terms,
     )  # fmt: skip
-    return _told(server)
+    return _ledger_view(server)
 
 
 @router.post("/{number}/move")
-def move(server: Held, number: str, asked: m.LedgerMove) -> m.LedgerView:
+def move(server: Held, number: str, body: m.LedgerMove) -> m.LedgerView:
     """Move a document on: accepted, made, delivered, paid, or void."""
     bill = books.invoice_of(books.read(server.shop), number)
-    if bill and asked.state in ("paid", "void"):
-        raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {asked.state} instead.")
-    seen = books.Paper(expected=asked.expected, anyway=asked.anyway)
-    books.move(server.shop, number, asked.state, day=_today(server), paper=seen)
-    return _told(server)
+    if bill and body.state in ("paid", "void"):
+        raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {body.state} instead.")
+    seen = books.Paper(expected=body.expected, anyway=body.anyway)
+    books.move(server.shop, number, body.state, day=_today(server), paper=seen)
+    return _ledger_view(server)
 
 
 @router.post("/{number}/invoice", status_code=201)
-def invoice(server: Held, number: str, asked: m.LedgerAsk) -> m.LedgerView:
+def invoice(server: Held, number: str, body: m.LedgerAsk) -> m.LedgerView:
     """Issue the invoice for an accepted quote, with the quote's own lines."""
     job = str(_record(server, number).get("job", ""))
-    paper = books.Paper(_plain_printer(server, job), job=job, expected=asked.expected, anyway=asked.anyway)
+    paper = books.Paper(_plain_printer(server, job), job=job, expected=body.expected, anyway=body.anyway)
     books.invoice(server.shop, number, day=_today(server), paper=paper)
-    return _told(server)
+    return _ledger_view(server)
 
 
 @router.post("/{number}/reissue", status_code=201)
-def reissue(server: Held, number: str, asked: m.IssueAsk) -> m.LedgerView:
+def reissue(server: Held, number: str, body: m.IssueAsk) -> m.LedgerView:
     """Void a document and issue it again under the next number, with the job's price and customer as they stand."""
     ledger = books.read(server.shop)
     bill = books.invoice_of(ledger, number)
     if bill:
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Void {bill} first if it is wrong.")
-    context, data = _priced(server, asked.job, asked.number)
+    context, data = _priced(server, body.job, body.number)
     if ledger.document(number).kind == "quote":
-        paper = _quote_paper(server, context, data, asked)
+        paper = _quote_paper(server, context, data, body)
     else:
         paper = books.Paper(
-            _plain_printer(server, asked.job), job=asked.job, expected=asked.expected, anyway=asked.anyway
+            _plain_printer(server, body.job), job=body.job, expected=body.expected, anyway=body.anyway
         )
     customer = context.job.customer.strip()
     books.reissue(server.shop, number, day=_today(server), lines=_lines(data), customer=customer, paper=paper)
-    return _told(server)
+    return _ledger_view(server)
 
 
 # -- papers, CSV, payback --------------------------------------------------------------------

@@ -70,20 +70,20 @@ def read_probe(server: Held, job: str) -> m.ProbeView:
 
 
 @router.post("")
-def add_points(server: Held, job: str, asked: m.ProbeAsk) -> m.ProbeView:
+def add_points(server: Held, job: str, body: m.ProbeAsk) -> m.ProbeView:
     """Add points to the open loop, a hole, or end the loop; or undo the last points."""
     with server.shop.database.atomic():
         stream = _stream(server, job)
-        if asked.unit:
-            stream = Stream(stream.loops, stream.holes, asked.unit)
-        stream = stream.undo(asked.undo).add(asked.points)
-        if asked.hole is not None:
-            stream = stream.hole(*asked.hole)
-        if asked.without_hole:
+        if body.unit:
+            stream = Stream(stream.loops, stream.holes, body.unit)
+        stream = stream.undo(body.undo).add(body.points)
+        if body.hole is not None:
+            stream = stream.hole(*body.hole)
+        if body.without_hole:
             stream = stream.without_hole()
-        if asked.next_loop:
+        if body.next_loop:
             stream = stream.next_loop()
-        server.shop.save(KIND, job, _doc(stream), note="undone" if asked.undo else "touched")
+        server.shop.save(KIND, job, _doc(stream), note="undone" if body.undo else "touched")
     server.board.tell("probe", job=job)
     return _view(stream)
 

@@ -12,7 +12,7 @@ from platewright.errors import InputError
 from platewright.shop.first import open_questions, settings_of
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.setup import Subject, dialect_said, dialect_toml, form_of, refused, table_in
-from platewright.shop.said import unit_of
+from platewright.shop.typed import unit_of
 from platewright.web import setup_models as m
 from platewright.web.state import Held, ServerState
 
@@ -73,21 +73,21 @@ def list_said_tables(server: Held) -> list[m.SaidView]:
 
 
 @router.put("/setup/tables")
-def save_said_table(server: Held, asked: m.SaidView) -> m.SaidView:
+def save_said_table(server: Held, body: m.SaidView) -> m.SaidView:
     """Keep a table as the form says it, and make it the shop's: new jobs are cut on it."""
     from platewright.table.facts import toml_of
     from platewright.table.profile import load_table
 
-    said = {k: v for k, v in asked.said.items() if v.strip()}
-    text = toml_of(said)
+    values = {k: v for k, v in body.said.items() if v.strip()}
+    text = toml_of(values)
     with _beside():
         name = load_table(text, where="table").name
-    _known_dialect(server, said.get("dialect", ""))
+    _known_dialect(server, values.get("dialect", ""))
     server.shop.save("table", _slug(name), {"name": name, "toml": text}, note="table saved")
     settings = settings_of(server.shop)
     server.shop.save("settings", "shop", settings | {"table": name}, note="the shop's table")
     server.board.tell("setup")
-    return m.SaidView(name=name, own=True, said=said)
+    return m.SaidView(name=name, own=True, said=values)
 
 
 def _known_dialect(server: ServerState, name: str) -> None:
@@ -113,7 +113,7 @@ def list_said_rows(server: Held, name: str) -> m.RowsView:
 
 
 @router.put("/setup/charts/{name}")
-def save_said_row(server: Held, name: str, asked: m.RowAsk) -> m.RowsView:
+def save_said_row(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
     """Keep a row as the form says it: added, in place of another, or taken out if it says nothing.
 
     A chart the shop does not have yet begins with this row; the first one becomes the chart of new jobs.
@@ -123,10 +123,10 @@ def save_said_row(server: Held, name: str, asked: m.RowAsk) -> m.RowsView:
     own = _own(server, "chart")
     with _beside():
         if name in own:
-            text = with_row(own[name], asked.said, instead=asked.instead) if asked.said else ""
-            text = text or without_row(own[name], -1 if asked.instead is None else asked.instead)
+            text = with_row(own[name], body.said, instead=body.instead) if body.said else ""
+            text = text or without_row(own[name], -1 if body.instead is None else body.instead)
         else:
-            text = _begun(name, asked.said)
+            text = _begun(name, body.said)
     server.shop.save("chart", _slug(name), {"name": name, "toml": text}, note="chart saved")
     settings = settings_of(server.shop)
     if not settings.get("chart"):
@@ -135,7 +135,7 @@ def save_said_row(server: Held, name: str, asked: m.RowAsk) -> m.RowsView:
     return list_said_rows(server, name)
 
 
-def _begun(name: str, said: dict[str, str]) -> str:
+def _begun(name: str, values: dict[str, str]) -> str:
     """Return a new chart with one row [mm]."""
     from platewright.table.chart import Chart, starter_chart
     from platewright.table.chart_file import read_chart, with_row, write_chart
@@ -145,7 +145,7 @@ def _begun(name: str, said: dict[str, str]) -> str:
             "This name cannot be used.", where="name", do="Call your chart something of your own."
         )
     seed = starter_chart().rows[0]
-    whole = read_chart(with_row(write_chart(Chart(name, (seed,))), said, instead=0))
+    whole = read_chart(with_row(write_chart(Chart(name, (seed,))), values, instead=0))
     return write_chart(whole)
 
 
@@ -163,11 +163,11 @@ def list_said_dialects(server: Held) -> list[m.SaidView]:
 
 
 @router.put("/setup/dialects")
-def save_said_dialect(server: Held, asked: m.SaidView) -> m.SaidView:
+def save_said_dialect(server: Held, body: m.SaidView) -> m.SaidView:
     """Keep a dialect of the shop's own as the form says it; every field is checked first."""
     from platewright.program.dialects import dialect_names, load_dialect
 
-    text = asked.toml or dialect_toml(asked.said)
+    text = body.toml or dialect_toml(body.said)
     made = load_dialect(text)
     if made.name in dialect_names():
         raise InputError("A dialect that ships has this name.", where="name", do="Give yours another.")

@@ -68,8 +68,8 @@ def stock_view(kept: Revision) -> m.StockView:
     )  # fmt: skip
 
 
-def _entry(asked: m.StockView) -> PlateEntry:
-    return asked.plate.model_copy(update={"photo": asked.photo}) if asked.photo else asked.plate
+def _entry(body: m.StockView) -> PlateEntry:
+    return body.plate.model_copy(update={"photo": body.photo}) if body.photo else body.plate
 
 
 @router.get("/stock")
@@ -79,22 +79,22 @@ def list_stock(server: Held, gone: bool = False) -> list[m.StockView]:
 
 
 @router.post("/stock", status_code=201)
-def add_stock(server: Held, asked: m.StockView) -> m.StockView:
+def add_stock(server: Held, body: m.StockView) -> m.StockView:
     """Put a plate on the rack, with its photo if it has one."""
-    return stock_view(rack.put(server.shop, _entry(asked), note=asked.note))
+    return stock_view(rack.put(server.shop, _entry(body), note=body.note))
 
 
 @router.put("/stock/{ident}")
-def change_stock(server: Held, ident: str, asked: m.StockView) -> m.StockView:
+def change_stock(server: Held, ident: str, body: m.StockView) -> m.StockView:
     """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
-    kept = rack.change(server.shop, ident, _entry(asked), note=asked.note, expected=asked.number or None)
+    kept = rack.change(server.shop, ident, _entry(body), note=body.note, expected=body.number or None)
     return stock_view(kept)
 
 
 @router.post("/stock/{ident}/hold")
-def hold_stock(server: Held, ident: str, asked: m.HoldAsk) -> m.StockView:
+def hold_stock(server: Held, ident: str, body: m.HoldAsk) -> m.StockView:
     """Hold a plate for a job or person, or release it with an empty name."""
-    return stock_view(rack.hold(server.shop, ident, asked.owner))
+    return stock_view(rack.hold(server.shop, ident, body.owner))
 
 
 @router.get("/stock/{ident}/life")
@@ -132,12 +132,12 @@ def put_back(server: Held, ident: str) -> m.StockView:
 
 
 @router.post("/jobs/{job}/cut", status_code=201)
-def cut_job(server: Held, job: str, asked: m.CutAsk) -> list[m.StockView]:
+def cut_job(server: Held, job: str, body: m.CutAsk) -> list[m.StockView]:
     """Say that a job's plate is cut: it goes off the rack, and the drops its layout leaves go on it."""
     from platewright.units import parse
 
-    smallest = parse(asked.smallest, unit="mm", where="smallest")
-    return [stock_view(kept) for kept in rack.cut(server.shop, job, smallest=smallest, plate=asked.plate)]
+    smallest = parse(body.smallest, unit="mm", where="smallest")
+    return [stock_view(kept) for kept in rack.cut(server.shop, job, smallest=smallest, plate=body.plate)]
 
 
 # -- tables and charts -----------------------------------------------------------------------
@@ -153,14 +153,14 @@ def list_tables(server: Held) -> list[m.TomlView]:
 
 
 @router.put("/tables")
-def save_table(server: Held, asked: m.TomlView) -> m.TomlView:
+def save_table(server: Held, body: m.TomlView) -> m.TomlView:
     """Add or change a table of the shop's own; the file is checked first."""
     from platewright.table.profile import load_table
 
-    name = load_table(asked.toml, where="table file").name
-    doc = {"name": name, "toml": asked.toml}
+    name = load_table(body.toml, where="table file").name
+    doc = {"name": name, "toml": body.toml}
     server.shop.save("table", _slug(name), doc, note="table saved")
-    return m.TomlView(name=name, toml=asked.toml)
+    return m.TomlView(name=name, toml=body.toml)
 
 
 @router.get("/charts")
@@ -170,14 +170,14 @@ def list_charts(server: Held) -> list[m.TomlView]:
 
 
 @router.put("/charts")
-def save_chart(server: Held, asked: m.TomlView) -> m.TomlView:
+def save_chart(server: Held, body: m.TomlView) -> m.TomlView:
     """Add or change a cut chart; every row is checked against physics first."""
     from platewright.table.chart_file import read_chart
 
-    name = read_chart(asked.toml, where="chart file").name
-    doc = {"name": name, "toml": asked.toml}
+    name = read_chart(body.toml, where="chart file").name
+    doc = {"name": name, "toml": body.toml}
     server.shop.save("chart", _slug(name), doc, note="chart saved")
-    return m.TomlView(name=name, toml=asked.toml)
+    return m.TomlView(name=name, toml=body.toml)
 
 
 @router.get("/dialects")
@@ -208,20 +208,20 @@ def read_settings(server: Held) -> m.SettingsView:
 
 
 @router.put("/settings")
-def save_settings(server: Held, asked: m.SettingsView) -> m.SettingsView:
+def save_settings(server: Held, body: m.SettingsView) -> m.SettingsView:
     """Save the shop's settings; rates, tax and what the table cost are checked first."""
     from platewright.shop.forms.burn import read_options
     from platewright.shop.steps.paper import tax_of
     from platewright.shop.values import rates_of
     from platewright.web.api.price import investment_of, share_of
 
-    rates_of(asked.rates, {})
-    read_options(asked.burn, where="burn")
-    tax_of(asked.tax)
-    investment_of(asked.investment)
-    share_of(asked.share)
-    doc = asked.model_dump(mode="json", exclude={"number"})
-    kept = server.shop.save("settings", "shop", doc, expected=asked.number, note="settings")
+    rates_of(body.rates, {})
+    read_options(body.burn, where="burn")
+    tax_of(body.tax)
+    investment_of(body.investment)
+    share_of(body.share)
+    doc = body.model_dump(mode="json", exclude={"number"})
+    kept = server.shop.save("settings", "shop", doc, expected=body.number, note="settings")
     return m.SettingsView.model_validate(kept.doc | {"number": kept.number})
 
 
@@ -284,8 +284,8 @@ def _put_back(server: ServerState, source: Path, how: str, lock: FolderLock | No
 
     if how == "beside":
         made = put_beside(source, server.shop)
-        said = f"The backup is a shop of its own now, in {made.folder}. This shop is as it was."
-        return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
+        message = f"The backup is a shop of its own now, in {made.folder}. This shop is as it was."
+        return m.RestoreView(said=message + _lacks(made.bad), folder=str(made.folder))
     for work in server.runner.listing():
         server.runner.cancel(work.id)
     if lock is not None:
@@ -297,9 +297,9 @@ def _put_back(server: ServerState, source: Path, how: str, lock: FolderLock | No
             lock.take()
     server.board.tell("reset")
     given = read(server.shop).given()
-    said = f"The backup stands in this shop's place. The shop as it was is kept whole in {made.folder}."
-    said += f" Quotes go on after Q{given['Q']:04d}, invoices after I{given['I']:04d}: those numbers are given out."
-    return m.RestoreView(said=said + _lacks(made.bad), folder=str(made.folder))
+    message = f"The backup stands in this shop's place. The shop as it was is kept whole in {made.folder}."
+    message += f" Quotes go on after Q{given['Q']:04d}, invoices after I{given['I']:04d}: those numbers are given out."
+    return m.RestoreView(said=message + _lacks(made.bad), folder=str(made.folder))
 
 
 def _lacks(bad: tuple[str, ...]) -> str:
@@ -317,13 +317,13 @@ def list_sticks(_: Here) -> list[str]:
 
 
 @router.post("/sticks")
-def write_stick(server: Held, _: Here, asked: m.StickAsk) -> m.StickAnswer:
+def write_stick(server: Held, _: Here, body: m.StickAsk) -> m.StickAnswer:
     """Write a program onto a mounted stick, read it back, and compare."""
     from platewright.web.sticks import write
 
-    info = server.shop.file_info(asked.sha256)
-    write(asked.stick, asked.name or info.name, server.shop.file(asked.sha256))
-    return m.StickAnswer(said=f"{asked.name or info.name} is on {asked.stick}, read back and the same.")
+    info = server.shop.file_info(body.sha256)
+    write(body.stick, body.name or info.name, server.shop.file(body.sha256))
+    return m.StickAnswer(said=f"{body.name or info.name} is on {body.stick}, read back and the same.")
 
 
 # -- cards -----------------------------------------------------------------------------------
@@ -394,10 +394,10 @@ def new_pairing(server: Held, _: Here) -> m.PairingView:
 
 
 @router.post("/pair")
-def pair(server: Held, request: m.Request, asked: m.PairAsk, response: Response) -> m.HelloView:
+def pair(server: Held, request: m.Request, body: m.PairAsk, response: Response) -> m.HelloView:
     """Trade a one-use code for this device's cookie."""
     peer = request.client.host if request.client else ""
-    token = server.devices.pair(asked.code, name=asked.name, peer=peer)
+    token = server.devices.pair(body.code, name=body.name, peer=peer)
     response.set_cookie(COOKIE, token, max_age=DEVICE_LIFE, httponly=True, samesite="strict", path="/")
     return _hello(server, True, False)
 

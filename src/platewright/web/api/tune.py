@@ -33,7 +33,7 @@ def _coupon_view(kept: Revision) -> t.CouponView:
     doc = kept.doc
     sheet, unit = sheet_in(doc["readings"])
     speed = "in/min" if unit == "in" else "mm/min"
-    said = coupons.filled(doc)
+    filled = coupons.filled(doc)
     return t.CouponView.model_validate(
         {
             "id": kept.info.id, "at": kept.info.at, "said": doc["said"], "chart": doc["chart"], "pieces": doc.get("pieces", 0), "verdict": doc["verdict"],
@@ -44,8 +44,8 @@ def _coupon_view(kept: Revision) -> t.CouponView:
                 {"number": r.number, "length": show(r.length, unit, digits=2), "speed": show(r.speed, speed, digits=0)}
                 for r in sheet.rungs
             ],
-            "measured": {k: list(v) for k, v in said.measured.items()}, "dross": dict(said.dross),
-            "looks": list(said.looks), "square_by": said.square_by,
+            "measured": {k: list(v) for k, v in filled.measured.items()}, "dross": dict(filled.dross),
+            "looks": list(filled.looks), "square_by": filled.square_by,
         }
     )  # fmt: skip
 
@@ -78,29 +78,29 @@ def show_tune(server: Held, table: str = "small gantry") -> t.TuneView:
 
 
 @router.post("/coupons", status_code=201)
-def make_coupon(server: Held, asked: t.CouponAsk) -> t.CouponView:
+def make_coupon(server: Held, body: t.CouponAsk) -> t.CouponView:
     """Make a coupon: planned, proven, with a sheet to write on."""
     settings = _settings(server)
     wanted = coupons.CouponAsk(
-        grade=asked.grade, thickness=asked.thickness, amperage=asked.amperage, table=asked.table, chart=asked.chart,
-        stock=asked.stock, square=asked.square, job=asked.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
+        grade=body.grade, thickness=body.thickness, amperage=body.amperage, table=body.table, chart=body.chart,
+        stock=body.stock, square=body.square, job=body.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
     )  # fmt: skip
     return _coupon_view(coupons.make(server.shop, wanted))
 
 
 @router.post("/coupons/{ident}/read")
-def read_coupon(server: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
+def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
     """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
     from platewright.tuning.correct import said, setting_said
 
     filled = coupons.Filled(
-        measured=asked.measured,
-        dross=asked.dross,
-        looks=asked.looks,
-        square_by=asked.square_by,
-        together=asked.together,
+        measured=body.measured,
+        dross=body.dross,
+        looks=body.looks,
+        square_by=body.square_by,
+        together=body.together,
     )
-    name = asked.save_as.strip()
+    name = body.save_as.strip()
     found = coupons.read_back(server.shop, ident, filled, save_as=name)
     changes = [
         t.ChangeView(
@@ -109,7 +109,7 @@ def read_coupon(server: Held, ident: str, asked: t.ReadAsk) -> t.ReadView:
         )
         for c in found.changes
     ]  # fmt: skip
-    lines, note = _job_lines(server, asked.job, found)
+    lines, note = _job_lines(server, body.job, found)
     unit = _settings(server).get("unit", "mm")
     return t.ReadView(
         lines=said(found.result, unit=unit), changes=changes, job=lines, job_note=note,
@@ -136,7 +136,7 @@ def fit_new_set(server: Held) -> t.TuneView:
 
 
 @router.post("/check")
-def check_part(server: Held, asked: t.CheckAsk) -> t.CheckView:
+def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
     """Compare a photo of a cut part with a job's part; with a chart's name, save the kerf if it is sure."""
     from platewright.shop import checks
     from platewright.units import show
@@ -144,9 +144,9 @@ def check_part(server: Held, asked: t.CheckAsk) -> t.CheckView:
     settings = _settings(server)
     unit = settings.get("unit", "mm")
     digits = 3 if unit == "in" else 2
-    name = asked.save_as.strip()
+    name = body.save_as.strip()
     wanted = checks.CheckAsk(
-        job=asked.job, part=asked.part, photo=asked.photo, cards_on=asked.cards_on, bars=asked.bars, save_as=name,
+        job=body.job, part=body.part, photo=body.photo, cards_on=body.cards_on, bars=body.bars, save_as=name,
         paper=settings.get("paper", "letter"), unit=unit,
     )  # fmt: skip
     found = checks.look(server.shop, wanted)

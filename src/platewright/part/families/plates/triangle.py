@@ -18,11 +18,11 @@ def corners(v: Values) -> list[tuple[float, float]]:
     if c == 0:
         at = v.angle("angle")
         return [(0.0, 0.0), (a, 0.0), (b * math.cos(at), b * math.sin(at))]
-    for longest, rest, said in ((a, b + c, "bottom"), (b, a + c, "left"), (c, a + b, "right")):
+    for longest, rest, side in ((a, b + c, "bottom"), (b, a + c, "left"), (c, a + b, "right")):
         if longest >= rest - 1e-9:
             raise refuse(
-                f"Sides of {a:g}, {b:g} and {c:g} mm do not make a triangle: {said} is as long as the other two together.",
-                allowed=f"{said} below {rest:g} mm",
+                f"Sides of {a:g}, {b:g} and {c:g} mm do not make a triangle: {side} is as long as the other two together.",
+                allowed=f"{side} below {rest:g} mm",
             )
     x = (a * a + b * b - c * c) / (2 * a)
     return [(0.0, 0.0), (a, 0.0), (x, math.sqrt(max(b * b - x * x, 0.0)))]

@@ -30,7 +30,7 @@ QUIET = 2
 """Plain modules round the code [-]; ISO/IEC 18004 asks for 4, of which the plate's margin gives the rest."""
 
 
-def _said(v: Values) -> str:
+def _code_text(v: Values) -> str:
     """Return the tag's text with its number put in for #."""
     text = v.word("text")
     number = v.count("first") + v.count("piece") - 1
@@ -39,7 +39,7 @@ def _said(v: Values) -> str:
 
 
 def _letters(v: Values) -> tuple[Letter, ...]:
-    return set_text(_said(v), v.font("font"), setting(v))
+    return set_text(_code_text(v), v.font("font"), setting(v))
 
 
 def _code(v: Values) -> tuple[list[tuple[float, float]], float]:
@@ -48,9 +48,9 @@ def _code(v: Values) -> tuple[list[tuple[float, float]], float]:
         return [], 0.0
     import segno
 
-    said = v.word("code").replace("#", f"{v.count('first') + v.count('piece') - 1}")
+    text = v.word("code").replace("#", f"{v.count('first') + v.count('piece') - 1}")
     try:
-        made = segno.make(said, micro=False, error="m", boost_error=False)
+        made = segno.make(text, micro=False, error="m", boost_error=False)
     except segno.DataOverflowError as bad:
         raise refuse("This is too much for one code.", do="Use a shorter address.") from bad
     rows = [[bool(bit) for bit in row] for row in made.matrix]
@@ -80,7 +80,7 @@ def _build(v: Values) -> Shape:
     low = margin + (side + margin if side else 0.0)
     middle = low + box_of(letters).height / 2
     if v.word("how") == "etched":
-        text = _said(v)
+        text = _code_text(v)
         left = (width - stroke_width(text, v.mm("height"))) / 2
         lines = strokes(text, x=left, y=middle - v.mm("height") / 2, height=v.mm("height"))
         made = Shape(plate, tuple(Mark("etch", c, text=text) for c in lines))
