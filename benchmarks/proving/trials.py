@@ -120,20 +120,18 @@ def witness_job(burn: BurnPlan) -> asked.Job:
 
 
 def only_marked(document: dict[str, Any], below: float) -> list[tuple[int, int]]:
-    """Holes the shop asked to have marked for the drill: round ones narrower than `below`."""
+    """Holes the shop asked to have marked for the drill: narrower than `below`, and between two circles half a millimetre apart."""
+    import shapely
+
     found = []
     for i, placed in enumerate(document["placements"]):
         for k, hole in enumerate(document["parts"][placed["part"]]["profile"]["holes"], 1):
-            spots = asked.ring(hole["rows_mm_mm_bulge"])
-            if below and asked.Polygon(spots).area < 3.1416 / 4 * below**2 and _width(spots) < below:
+            shape = asked.Polygon(asked.ring(hole["rows_mm_mm_bulge"]))
+            within = shapely.maximum_inscribed_circle(shape, tolerance=0.001).length
+            about = shapely.minimum_bounding_radius(shape)
+            if 2 * within < below and shape.area < 3.1416 / 4 * below**2 and about - within <= 0.5:
                 found.append((i, k))
     return found
-
-
-def _width(spots: Sequence[tuple[float, float]]) -> float:
-    import shapely
-
-    return 2 * shapely.maximum_inscribed_circle(asked.Polygon(spots), tolerance=0.001).length
 
 
 def planned(drawn: Drawn, name: str) -> BurnPlan:

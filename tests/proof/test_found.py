@@ -13,9 +13,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from platewright.burn.cuts.loops import marked_holes
+from platewright.burn.options import BurnOptions
 from platewright.geometry import Contour, Profile, signed_area
 from platewright.layout.model import KeepOut, Layout
+from platewright.proof import dimples
 from platewright.proof.compare import turned_out
+from platewright.proof.deliberate import Deliberate
 from platewright.proof.model import Proof
 from tests.program.helpers import ROW
 from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, R, box, circle, layout_of, program, proved
@@ -224,6 +228,17 @@ def test_a_hole_to_be_drilled_is_no_fault_where_it_was_asked_for() -> None:
     assert proved(text, wanted, dialect="marker-mm").verdict == "look"
     large = layout_of(Profile(WASHER.outer, (Contour.circle(150, 100, 15),)))
     assert proved(program(OUTER), large, wishes=wish).verdict == "stop"
+
+
+def test_a_slot_is_not_left_to_the_drill_however_narrow() -> None:
+    """16 mm wide, 20 long, drills asked for below 18 mm: neither a program without it nor a dimple in its middle is right."""
+    slot = Contour.from_rows([(148, 92, 0), (152, 92, 1), (152, 108, 0), (148, 108, 1)])
+    wanted = layout_of(Profile(WASHER.outer, (slot.reversed(),)), burn={"mark_below": 18.0, "dimple": True})
+    proof = proved(program(OUTER), wanted)
+    assert proof.verdict == "stop"
+    assert "P040" in {f.code for f in proof.findings}
+    assert not list(dimples.middles(wanted, Deliberate.of(wanted.burn)))
+    assert not list(marked_holes(wanted, BurnOptions(mark_below=18.0)))
 
 
 @pytest.mark.slow

@@ -29,7 +29,7 @@ PLAN: tuple[OptionGroup, ...] = (
             _O(name="hole_speed_factor", label="their speed", kind="share", low=0.2, high=1, default="from the chart", help="of the cut speed"),
             _O(name="hole_overburn", label="run past the start", kind="length", low=-5, high=10, default="0 mm", help="minus stops short"),
             _O(name="hole_coast", label="run on, arc out", kind="length", low=0, high=30, default="2 to 6 mm in small holes", help="moving as the arc dies leaves no divot; 0 stops with it"),
-            _O(name="mark_below", label="only mark below", kind="length", low=0, high=200, default="0 mm", help="narrower holes get a drill mark"),
+            _O(name="mark_below", label="only mark below", kind="length", low=0, high=200, default="0 mm", help="narrower round holes get a drill mark; slots are cut"),
             _O(name="dimple", label="mark centres with the arc", kind="flag", default="no", help="where no tool marks them, on plate from 3 mm; the spot is hard to drill"),
             _O(name="dimple_time", label="that arc burns", kind="time", low=0.05, high=1, default="a quarter of the pierce delay, at least 0.1 s"),
             _O(name="dimple_amperage", label="at", kind="current", low=5, high=1000, default="the amperage of the cuts", help="the program stops for you to set it"),

@@ -92,7 +92,7 @@ class BurnOptions:
     dimple : strike centres with a very short arc where no tool marks them
     dimple_time : how long that arc burns [s]; None from the pierce delay
     dimple_amperage : the program stops for this to be set, and for the cuts' amperage after it [A]; None to strike at the cuts' own
-    mark_below : holes narrower than this are marked for drilling, not cut [mm]; 0 for none
+    mark_below : round holes narrower than this are marked for drilling, not cut [mm]; 0 for none
     home : where the torch rests [mm]
     tab_below : parts whose longest side is below this get tabs [mm]; 0 for none
     tabs : the tabs they get

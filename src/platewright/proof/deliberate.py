@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from platewright.geometry import Contour
+from platewright.geometry.holes import for_the_drill
 from platewright.table.model import ChartRow
 
 __all__ = ["Deliberate", "small_hole_limit"]
@@ -36,7 +38,7 @@ class Deliberate:
     tab_below : parts whose longest side is below this get tabs [mm]
     tab_count, tab_width : how many [-] and how wide [mm] (0: from the thickness)
     round_inside : inside corners are rounded to this radius [mm]
-    mark_below : holes narrower than this are drilled, not cut [mm]
+    mark_below : round holes narrower than this are drilled, not cut [mm]
     dimple : centres are struck by a very short arc where no tool marks them
     small_hole : diameter up to which holes are cut slowly [mm]; None for the rule
     hole_speed_factor : their share of the cut speed [-]; None for the chart's
@@ -129,9 +131,9 @@ class Deliberate:
         """Tell whether a contour is to be cut the other way round than the swirl asks for [-]."""
         return bool(self._own(placement, contour).get("reverse", False))
 
-    def drilled(self, size: float) -> bool:
-        """Tell whether a hole of a width [mm] is to be drilled, not cut."""
-        return size < self.mark_below
+    def drilled(self, hole: Contour) -> bool:
+        """Tell whether a hole [mm] is to be drilled, not cut."""
+        return for_the_drill(hole, below=self.mark_below)
 
     def speed_factors(
         self, row: ChartRow, placement: int | None, contour: int, *, size: float

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from platewright.geometry import flatten, length, signed_area
+from platewright.geometry import flatten
 from platewright.layout.model import Layout
 from platewright.proof.burns import Burn, Torch
 from platewright.proof.deliberate import Deliberate
@@ -45,7 +45,7 @@ def middles(layout: Layout, meant: Deliberate) -> Iterator[tuple[float, float]]:
     """Yield the middle of each hole to be drilled, and of its box [mm]."""
     for _, _, profile in layout.placed():
         for hole in profile.holes:
-            if meant.drilled(4 * abs(signed_area(hole)) / length(hole)):
+            if meant.drilled(hole):
                 shape = shapely.polygons(flatten(hole, tolerance=0.05))
                 for spot in (shape.centroid, shapely.box(*shape.bounds).centroid):
                     yield float(spot.x), float(spot.y)

@@ -16,7 +16,8 @@ import numpy as np
 from platewright.burn.cuts.corners import rounded_inside
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, arc_data, bounds, length, signed_area
+from platewright.geometry import Contour, arc_data, bounds, signed_area
+from platewright.geometry.holes import for_the_drill, hydraulic_diameter
 from platewright.geometry.regions.offset import offset_contour
 from platewright.layout.model import Layout
 from platewright.part.model import Mark
@@ -90,10 +91,10 @@ def _turned(path: Contour, clockwise: bool) -> Contour:
 
 
 def marked_holes(layout: Layout, options: BurnOptions) -> Iterator[tuple[int, int, Mark]]:
-    """Yield placement, contour and centre mark of every hole that is too narrow to cut by choice [mm]."""
+    """Yield placement, contour and centre mark of every round hole that is too narrow to cut by choice [mm]."""
     for index, (_, _, profile) in enumerate(layout.placed()):
         for number, hole in enumerate(profile.holes, 1):
-            if _size(hole) < options.mark_below and not options.choice(index, number).skip:
+            if for_the_drill(hole, below=options.mark_below) and not options.choice(index, number).skip:
                 box = bounds(hole)
                 yield (
                     index,
@@ -104,11 +105,6 @@ def marked_holes(layout: Layout, options: BurnOptions) -> Iterator[tuple[int, in
                         text=f"drill hole {number}",
                     ),
                 )
-
-
-def _size(hole: Contour) -> float:
-    """Return four times area over perimeter [mm]: the diameter of a circle, the width of a long slot doubled."""
-    return 4.0 * abs(signed_area(hole)) / length(hole)
 
 
 def loops_of(
@@ -135,7 +131,7 @@ def _contour_loops(
 ) -> Iterator[Loop | Finding]:
     row, table, options, choice, chord = setting
     hole, subject = which[1] > 0, title(layout, *which)
-    size = _size(contour)
+    size = hydraulic_diameter(contour)
     small = hole and size <= small_limit(options, row.thickness)
     factor = _factor(row, options, choice, small)
     feed = min(row.cut_speed * factor, table.max_cut_speed)
@@ -145,7 +141,7 @@ def _contour_loops(
         kerf = kerf_of_hole(row, table, feed=feed, diameter=size, chord=chord)
     paths = offset_contour(contour, -kerf / 2 if hole else kerf / 2)
     place = (float(contour.rows[0, 0]), float(contour.rows[0, 1]))
-    if hole and size < options.mark_below:
+    if hole and for_the_drill(contour, below=options.mark_below):
         yield finding("B024", place=place, subject=subject, size_mm=size)
         return
     if hole and size < row.smallest_hole - 1e-6:

@@ -11,9 +11,10 @@ import shapely
 
 from platewright.findings import Finding
 from platewright.geometry import Floats
+from platewright.geometry.holes import hydraulic_diameter
 from platewright.proof.align import fit_pose
 from platewright.proof.checks.cutoff import cutting_off, parting
-from platewright.proof.checks.wishes import hole_size, is_marked
+from platewright.proof.checks.wishes import is_marked
 from platewright.proof.compare import Asked
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.match import Match
@@ -186,8 +187,8 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
     if share > 0.5 and rest.length > 0:
         subject = f"{part.label}, hole {number},"
         return told("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
-    size = hole_size(contour)
-    wished = scene.deliberate.drilled(size) or scene.deliberate.left_out(part.placement, number)
+    size = hydraulic_diameter(contour)
+    wished = scene.deliberate.drilled(contour) or scene.deliberate.left_out(part.placement, number)
     marked = is_marked(scene, spot)
     if share < 0.05 and (wished or marked):
         how = "as asked" if wished else "nobody asked for that"

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.findings import Finding
-from platewright.geometry import Floats, length, signed_area
+from platewright.geometry import Floats
+from platewright.geometry.holes import hydraulic_diameter
 from platewright.proof.checks.words import check_words
 from platewright.proof.deliberate import small_hole_limit
 from platewright.proof.scene import Scene, told
@@ -180,7 +181,7 @@ def feed_shares(scene: Scene, row: ChartRow) -> tuple[Floats, NDArray[np.bool_]]
                 every[own] = 1.0
         return every, np.zeros(len(every), dtype=bool)
     follows_which, follows = scene.followed
-    sizes = [4 * abs(signed_area(c)) / length(c) for _, _, c in contours]
+    sizes = [hydraulic_diameter(c) for _, _, c in contours]
     shares = np.array([
         scene.deliberate.speed_factors(row, a.placement, n, size=s) for (a, n, _), s in zip(contours, sizes, strict=True)
     ])  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.geometry import Contour, Floats, flatten, length, signed_area
+from platewright.geometry import Floats, flatten
 from platewright.program.run import Kind
 from platewright.proof.burns import edges_of
 from platewright.proof.checks.cutoff import cutting_off
@@ -20,7 +20,7 @@ from platewright.proof.match import Match
 from platewright.proof.scene import Scene, told
 from platewright.table.law import LEAST_PLATE, MOST_SHARE
 
-__all__ = ["check_wishes", "hole_size", "is_marked"]
+__all__ = ["check_wishes", "is_marked"]
 
 MARKED = 0.5
 """How far a mark may lie from where it was asked for [mm]."""
@@ -86,11 +86,6 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
 # -- contours that were to be left whole ---------------------------------------------------------------------
 
 
-def hole_size(hole: Contour) -> float:
-    """Return four times area over perimeter [mm]: a round hole's diameter."""
-    return 4 * abs(signed_area(hole)) / length(hole)
-
-
 def _left_whole(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
     wishes = scene.deliberate
     if match.face is not None and wishes.left_out(part.placement, 0):
@@ -100,7 +95,7 @@ def _left_whole(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
         if pair is None:
             continue
         spot = shapely.get_coordinates(shapely.polygons(match.polygon.interiors[pair]).centroid)[0]
-        if wishes.left_out(part.placement, number) or wishes.drilled(hole_size(hole)):
+        if wishes.left_out(part.placement, number) or wishes.drilled(hole):
             yield told("P093", spot, subject=part.label, what=f"hole {number}")
 
 
