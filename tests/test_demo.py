@@ -21,10 +21,10 @@ from platewright.part.model import Part
 from platewright.program.writer import write
 from platewright.proof.model import Proof
 from platewright.proof.prove import prove
+from platewright.shop.context import JobContext
 from platewright.shop.document import PhotoSource, read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import JobContext
 from platewright.table.chart import starter_chart
 
 pytestmark = pytest.mark.slow

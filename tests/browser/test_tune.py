@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from platewright.shop.context import JobContext
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import JobContext
 from tests.browser.test_shop_floor import clear
 from tests.tuning.helpers import made, measured
 from tests.web.helpers import document, running

@@ -15,10 +15,10 @@ from platewright.layout.model import Layout
 from platewright.shop import again as past
 from platewright.shop import document as doc
 from platewright.shop import rack
+from platewright.shop.context import line_on
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import ShopFacts, line_of
 from platewright.shop.pipeline import run
-from platewright.shop.steps.common import line_on
 from platewright.shop.tidy import tidy
 
 ROOM = {"layout": doc.LayoutEntry(seconds=0.0, between="8 mm", edge="8 mm")}
@@ -92,8 +92,8 @@ def test_parts_go_over_to_the_other_plate_and_each_plate_has_its_own_results(sho
 def test_the_price_is_of_all_plates_together(shop: Shop) -> None:
     from platewright.price.cost import Rates, cost
     from platewright.price.sets import job_of_plates
+    from platewright.shop.context import JobContext
     from platewright.shop.pipeline import facts_of
-    from platewright.shop.steps.common import JobContext
 
     done = worked(shop, job())
     context = JobContext(shop, job(), facts_of(shop))

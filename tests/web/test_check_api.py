@@ -13,10 +13,10 @@ from examples.camera.render import cached
 from examples.camera.scene import random_scene
 
 from platewright.geometry import Contour, Profile, flatten
+from platewright.shop.context import JobContext
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
-from platewright.shop.steps.common import JobContext
 from tests.web.helpers import SCRIPT, TestClient, client, document
 
 CACHE = Path(__file__).parents[1] / ".cache"

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, save
-from platewright.cli.planning import dialect_of, layout_of, planned, planning_options
+from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 from platewright.units import duration
 
@@ -84,8 +84,8 @@ def run(args: argparse.Namespace) -> Outcome:
     """Plan and write."""
     from platewright.program import writer
 
-    plan = planned(args, layout_of(args.layout))
-    dialect = dialect_of(args.dialect, plan.table)
+    context = context_of(args, layout=layout_of(args.layout))
+    plan, dialect = context.plan(), context.dialect()
     name = args.output.name
     if args.from_cut is None:
         made = writer.write(plan, dialect, name=name)

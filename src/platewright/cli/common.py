@@ -129,10 +129,20 @@ def _reported(wrong: BaseException) -> PlatewrightError:
     return error
 
 
+OPTION_OF = {
+    "burn.amperage": "--amps", "burn.options": "--option", "burn.chart": "--chart", "burn.table": "--table",
+    "program.dialect": "--dialect",
+}  # fmt: skip
+"""The option a field of the one-step job comes from."""
+
+
 def failed(wrong: BaseException, *, as_json: bool) -> int:
     """Print an error as a sentence and return its exit code [-]; of a bug a report is written."""
     wrong = _foreseen(wrong) or _reported(wrong)
     if isinstance(wrong, PlatewrightError):
+        for field, option in OPTION_OF.items():
+            if wrong.where.startswith(field):
+                wrong.where = option + wrong.where.removeprefix(field)
         code, shape = wrong.exit_code, wrong.as_dict()
     else:
         code, shape = (

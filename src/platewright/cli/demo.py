@@ -148,21 +148,13 @@ def _exported(shop: Shop, states: list[StepState], folder: Path) -> Iterator[Pat
 
 def _against_truth(shop: Shop, job: JobDocument) -> Proof:
     """Prove the very text again, against the true shapes of the template instead of the layout."""
-    from platewright.proof.prove import prove
+    from platewright.shop.context import JobContext
     from platewright.shop.pipeline import facts_of
-    from platewright.shop.steps.common import JobContext
 
     gate, _ = _gate()
-    context = JobContext(shop, job, facts_of(shop))
-    program, layout = context.program(), context.layout()
-    return prove(
-        program.text,
-        dialect=program.dialect,
-        table=context.table(),
-        row=context.plan().row,
-        plate=layout.plate,
-        against=[gate.true_part(), context.part("gusset")],
-    )
+    kept = JobContext(shop, job, facts_of(shop))
+    bare = JobContext.of_files(job, kept.facts, {"program": kept.program(), "stock": (kept.layout().plate,)})
+    return bare.proof(against=[gate.true_part(), kept.part("gusset")])
 
 
 def _pictures(folder: Path, done: _Done) -> list[Path]:

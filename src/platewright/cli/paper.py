@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from platewright.cli.common import Outcome, document, program_text, save, stem
-from platewright.cli.planning import layout_of, planned, planning_options
+from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -138,17 +138,15 @@ def _traveler(args: argparse.Namespace) -> tuple[bytes, Proof]:
     """Print the traveler with what a proof of this very text says."""
     from platewright.paper.traveler import TravelerOptions, traveler
     from platewright.program.model import Program
-    from platewright.proof.prove import prove
 
     if len(args.files) != 2:
         raise InputError(
             f"A traveler is for two files, a layout and its program; {len(args.files)} given.",
             do="Name the layout file, then the program.",
         )
-    layout = layout_of(args.files[0])
     program = Program(args.files[1].name, program_text(args.files[1]), "")
-    plan = planned(args, layout, program.text)
-    proof = prove(program.text, dialect=plan.table.dialect, table=plan.table, row=plan.row, layout=layout)
+    context = context_of(args, layout=layout_of(args.files[0]), program=program)
+    proof = context.proof()
     options = TravelerOptions(
         job=args.job or stem(args.files[0]),
         revision=args.revision,
@@ -157,4 +155,4 @@ def _traveler(args: argparse.Namespace) -> tuple[bytes, Proof]:
         rehearsal=args.rehearsal,
         findings=tuple(proof.findings),
     )
-    return traveler(plan, program, options), proof
+    return traveler(context.plan(), program, options), proof

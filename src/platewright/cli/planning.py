@@ -1,34 +1,23 @@
-"""The options and the one way in which burn, paper and price come to a burn plan, so that they agree."""
+"""The options that decide a plan, and the one-step job they make of the files a command is given."""
 
 from __future__ import annotations
 
 import argparse
 import re
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Unpack
 
 from platewright.cli.common import document, read_text
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
-    from platewright.burn.model import BurnPlan
-    from platewright.burn.options import BurnOptions
     from platewright.layout.model import Layout
-    from platewright.program.dialects import Dialect
+    from platewright.program.model import Program
+    from platewright.shop.context import Given, JobContext
     from platewright.table.chart import Chart
     from platewright.table.model import TableProfile
 
-__all__ = [
-    "amperage",
-    "burn_options",
-    "chart_of",
-    "dialect_of",
-    "layout_of",
-    "planned",
-    "planning_options",
-    "table_of",
-]
+__all__ = ["chart_of", "context_of", "layout_of", "planning_options", "table_of"]
 
 
 def planning_options(parser: argparse.ArgumentParser) -> None:
@@ -58,28 +47,23 @@ def planning_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def table_of(said: str) -> TableProfile:
+def table_of(name: str) -> TableProfile:
     """Return a table by built-in name or from a TOML file (lengths in it are [mm])."""
-    from platewright.table.profile import load_table
+    from platewright.shop import values
 
-    path = Path(said)
-    return load_table(read_text(path), where=str(path)) if path.suffix == ".toml" else load_table(said)
-
-
-def dialect_of(said: str | None, table: TableProfile) -> Dialect:
-    """Return a dialect by built-in name or from a TOML file; the table's own if none is said."""
-    from platewright.program.dialects import load_dialect
-
-    said = said or table.dialect
-    return load_dialect(read_text(Path(said)) if said.endswith(".toml") else said)
+    return values.table_of(name, _file(name))
 
 
-def chart_of(said: str | None) -> Chart:
+def chart_of(name: str | None) -> Chart:
     """Return a cut chart from a TOML file, or the starter chart."""
-    from platewright.table.chart import starter_chart
-    from platewright.table.chart_file import read_chart
+    from platewright.shop import values
 
-    return starter_chart() if said is None else read_chart(read_text(Path(said)), where=said)
+    return values.chart_of(name or "", {name: read_text(Path(name))} if name else {})
+
+
+def _file(name: str) -> dict[str, str]:
+    """Return a TOML file's text as the shop's own of that name; nothing for a built-in name."""
+    return {name: read_text(Path(name))} if Path(name).suffix == ".toml" else {}
 
 
 def layout_of(path: Path) -> Layout:
@@ -89,42 +73,36 @@ def layout_of(path: Path) -> Layout:
     return Layout.from_dict(document(path, "layout"))
 
 
-def amperage(said: str | None, program: str = "") -> float | None:
-    """Return the amperage [A] said, else the one a program of ours names in its heading, else None (the chart's best)."""
-    from platewright.units import parse
-
-    if said is not None:
-        return parse(said, "current", unit="A", where="--amps")
-    found = re.search(r"(?m)^(?:N\d+ *)?[(;] *plate.*, *([\d.]+) *A, *kerf", program[:4000])
-    return float(found[1]) if found else None
+def _heading_amperage(program: Program | None) -> str:
+    """Return the amperage a program of ours names in its heading, as said; nothing for the chart's best."""
+    found = re.search(
+        r"(?m)^(?:N\d+ *)?[(;] *plate.*, *([\d.]+) *A, *kerf", program.text[:4000] if program else ""
+    )
+    return f"{found[1]} A" if found else ""
 
 
-def burn_options(args: argparse.Namespace, program: str = "") -> BurnOptions:
-    """Return the planner's choices the options say, or the program's heading; amperage in [A]."""
-    from platewright.shop.forms.burn import read_options
+def context_of(args: argparse.Namespace, **given: Unpack[Given]) -> JobContext:
+    """Return the one-step job that a command's options and the files it read make.
 
-    said = {}
-    for one in getattr(args, "option", []):
+    Parameters
+    ----------
+    args : table, chart, amperage, options and dialect, as typed
+    given : the values read from files [mm]; a program's heading says the amperage if the options do not
+    """
+    from platewright.shop.context import JobContext
+    from platewright.shop.document import read_job
+    from platewright.shop.line import ShopFacts
+
+    chosen = {}
+    for one in args.option:
         name, sign, value = one.partition("=")
         if not sign:
             raise InputError(f"'{one}' is no choice.", where="--option", do="Write it like pause_duty=yes.")
-        said[name.strip()] = value
-    chosen = read_options(said, where="--option")
-    return replace(chosen, amperage=amperage(args.amps, program))
-
-
-def planned(args: argparse.Namespace, layout: Layout, program: str = "") -> BurnPlan:
-    """Return the burn plan the options (or the heading of a program of ours) ask for [mm, s].
-
-    Raises
-    ------
-    InputError
-        If the layout is empty or an option cannot be used.
-    """
-    from platewright.burn.plan import plan
-
-    if not layout.placements:
-        raise InputError("This layout has no part on it.", do="Make one with 'platewright lay'.")
-    table = table_of(args.table)
-    writes = dialect_of(getattr(args, "dialect", None), table).controller
-    return plan(layout, chart_of(args.chart), table, burn_options(args, program), controller=writes)
+        chosen[name.strip()] = value
+    chart, dialect = args.chart or "", getattr(args, "dialect", None) or ""
+    amperage = _heading_amperage(given.get("program")) if args.amps is None else args.amps
+    burn = {"table": args.table, "chart": chart, "amperage": amperage, "options": chosen}
+    job = read_job({"burn": burn, "program": {"dialect": dialect}})
+    charts = {chart: read_text(Path(chart))} if chart else {}
+    facts = ShopFacts(_file(args.table), charts, {}, dialects=_file(dialect))
+    return JobContext.of_files(job, facts, given)

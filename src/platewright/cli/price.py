@@ -13,16 +13,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import Outcome, read_text, save
-from platewright.cli.planning import layout_of, planned, planning_options
+from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 from platewright.units import duration
 
 if TYPE_CHECKING:
-    from platewright.burn.model import BurnPlan
     from platewright.layout.model import Layout
     from platewright.price.cost import Cost, Rates
     from platewright.price.ledger import Issued, Kind
     from platewright.price.quote import Break
+    from platewright.shop.context import Given, JobContext
     from platewright.shop.folder.store import Shop
 
 EXAMPLES = """examples:
@@ -112,16 +112,16 @@ def run(args: argparse.Namespace) -> Outcome:
         return _ledger(args)
     if args.layout is None:
         raise InputError("There is no layout to price.", do="Name a layout file made with 'platewright lay'.")
-    from platewright.price.cost import cost
-    from platewright.price.job import job_of, useful_drops
+    from platewright.program.model import Program
 
-    layout, rates = layout_of(args.layout), _rates(args)
-    program = read_text(args.program) if args.program else ""
-    plan = planned(args, layout, program)
-    made = cost(job_of(plan, drop_area=useful_drops(plan)), rates)
-    options = _breaks(args, plan, rates)
+    given: Given = {"layout": layout_of(args.layout), "rates": _rates(args)}
+    if args.program:
+        given["program"] = Program(args.program.name, read_text(args.program), "")
+    context = context_of(args, **given)
+    plan, made = context.plan(), context.cost()
+    options = _breaks(args.quantities, context)
     if args.quote or args.invoice:
-        return _issued(args, layout, made, options)
+        return _issued(args, context.layout(), made, options)
     priced = [f"  {b.quantity} sets: {b.each} each, {b.price} in all (costs {b.cost})" for b in options]
     more = {
         "quantities": [
@@ -135,19 +135,13 @@ def run(args: argparse.Namespace) -> Outcome:
     )
 
 
-def _breaks(args: argparse.Namespace, plan: BurnPlan, rates: Rates) -> tuple[Break, ...]:
-    from platewright.cli.planning import chart_of
+def _breaks(quantities: str | None, context: JobContext) -> tuple[Break, ...]:
     from platewright.price.quote import breaks
-    from platewright.price.sets import costed_sets
     from platewright.units import whole_number
 
-    if not args.quantities:
-        return ()
-    words = args.quantities.split(",")
-    return breaks(
-        [whole_number(w, high=1000, what="quantity", where="--quantities") for w in words],
-        costed_sets([plan], chart_of(args.chart), options=plan.options, rates=rates),
-    )
+    words = quantities.split(",") if quantities else []
+    sets = [whole_number(w, high=1000, what="quantity", where="--quantities") for w in words]
+    return breaks(sets, context.costed_sets()) if sets else ()
 
 
 def _today() -> date:

@@ -15,20 +15,17 @@ from platewright.cli.common import (
     document,
     program_text,
     read_bytes,
-    read_text,
     save,
     save_document,
 )
-from platewright.cli.planning import burn_options, chart_of, layout_of, table_of
+from platewright.cli.planning import context_of, layout_of
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
     from platewright.geometry import Profile
-    from platewright.layout.model import Layout
     from platewright.part.model import Part
     from platewright.proof.prove import Burned
-    from platewright.stock.model import Plate
-    from platewright.table.model import ChartRow, TableProfile
+    from platewright.shop.context import Given, ProofExtras
 
 EXAMPLES = """examples:
   platewright prove gate.ngc --layout gate.layout.json --svg proof.svg
@@ -91,30 +88,30 @@ def options(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> Outcome:
     """Prove and report."""
-    from platewright.proof.prove import prove
+    from platewright.program.model import Program
     from platewright.proof.report import as_dict, svg, text
     from platewright.stock.model import Plate
+    from platewright.units import parse
 
     if args.layout and args.plate:
         raise InputError("A layout brings its own plate.", do="Give --layout or --plate, not both.")
-    layout = layout_of(args.layout) if args.layout else None
-    plate = Plate.from_dict(document(args.plate, "plate")) if args.plate else None
-    stock = layout.plate if layout is not None else plate
-    table = table_of(args.table)
-    dialect_name = args.dialect or table.dialect
-    dialect = read_text(Path(dialect_name)) if dialect_name.endswith(".toml") else dialect_name
-    program = program_text(args.program)
-    made = prove(
-        program,
-        dialect=dialect,
-        table=table,
-        row=_row(args, (stock, layout), table, program),
-        layout=layout,
-        plate=plate,
-        against=[s for p in args.against for s in _shapes(p, args.unit)],
-        burned=_burned(args.burned, args.lost_at),
-        wishes=burn_options(args, program).as_dict(),
-    )
+    given: Given = {}
+    if args.layout:
+        given["layout"] = layout_of(args.layout)
+    elif args.plate:
+        given["stock"] = (Plate.from_dict(document(args.plate, "plate")),)
+    elif not args.kerf:
+        raise InputError(
+            "Neither a plate nor a kerf is given.",
+            do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
+        )
+    given["program"] = Program(args.program.name, program_text(args.program), "")
+    more: ProofExtras = {
+        "against": [s for p in args.against for s in _shapes(p, args.unit)],
+        "burned": _burned(args.burned, args.lost_at),
+    }
+    kerf = parse(args.kerf, where="--kerf") if args.kerf else None
+    made = context_of(args, **given).proof(kerf=kerf, **more)
     files = []
     if args.svg:
         files.append(save(args.svg, svg(made)))
@@ -144,27 +141,6 @@ def _burned(given: list[str] | None, lost: str | None) -> Burned | None:
     if lost is None:
         return text, cuts
     return text, cuts, parse_place(lost, unit="mm", where="--lost-at")
-
-
-def _row(
-    args: argparse.Namespace, given: tuple[Plate | None, Layout | None], table: TableProfile, program: str
-) -> ChartRow | float:
-    """Return the kerf asked for [mm], or the chart row that the planner would take too."""
-    from platewright.units import parse
-
-    stock, layout = given
-
-    if args.kerf:
-        return parse(args.kerf, where="--kerf")
-    if stock is None:
-        raise InputError(
-            "Neither a plate nor a kerf is given.",
-            do='Give --layout or --plate, or the kerf as --kerf "1.5 mm".',
-        )
-    chosen = burn_options(args, program).over({} if layout is None else layout.burn)
-    chart = chart_of(args.chart)
-    picked = chart.row(stock.grade, stock.thickness, chosen.amperage, process=chosen.process, table=table)
-    return picked.row
 
 
 def _shapes(path: Path, unit: str | None) -> list[Part | Profile]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from platewright.cli.common import Outcome, read_text, save, save_document, stem
-from platewright.cli.planning import amperage, chart_of, layout_of, planning_options, table_of
+from platewright.cli.planning import chart_of, context_of, layout_of, planning_options, table_of
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -99,14 +99,15 @@ def _coupon(args: argparse.Namespace) -> Outcome:
             "A coupon needs a thickness and a folder.",
             do='Write it like --thickness "6 mm" --amps "45 A" -o coupon-6mm.',
         )
-    metal, table, chart = grade(args.grade).name, table_of(args.table), chart_of(args.chart)
+    metal, context = grade(args.grade).name, context_of(args)
+    table, chart = context.table(), context.chart()
     thick = parse(args.thickness, metal=metal, where="--thickness")
     side = parse(args.square, where="--square") if args.square else 0.0
     if args.square and not 100 <= side <= 3000:
         raise InputError(
             f"A square of {side:g} mm does not measure a table.", where="--square", allowed="100 to 3000 mm"
         )
-    picked = picked_row(chart, metal, thick, amperage=amperage(args.amps), table=table)
+    picked = picked_row(chart, metal, thick, amperage=context.options().amperage, table=table)
     return _written(
         args, coupon(picked.row, table, square=side, plate=_drop(args.plate, metal, thick)), chart
     )
@@ -122,9 +123,10 @@ def _with_job(args: argparse.Namespace) -> Outcome:
             "A coupon laid with a job has the job's plate.", do="Leave out --thickness and --plate."
         )
     job = layout_of(args.job)
-    table, chart = table_of(args.table), chart_of(args.chart)
+    context = context_of(args, layout=job)
+    table, chart = context.table(), context.chart()
     side = parse(args.square, where="--square") if args.square else 0.0
-    amps = amperage(args.amps) or job.burn.get("amperage")
+    amps = context.chosen().amperage
     picked = picked_row(chart, job.plate.grade, job.plate.thickness, amperage=amps, table=table)
     return _written(args, beside(job, picked.row, table, square=side), chart)
 
@@ -236,13 +238,13 @@ def _read(args: argparse.Namespace) -> Outcome:
 
 def _next_job(args: argparse.Namespace, result: Result) -> list[str]:
     """Return what the new settings change in the next job, before they are used [mm, s]."""
-    from platewright.cli.planning import dialect_of, layout_of
     from platewright.tuning.correct import corrected
     from platewright.tuning.preview import compared
 
-    before, table = chart_of(args.chart), table_of(args.table)
+    context = context_of(args, layout=layout_of(args.layout))
+    before = context.chart()
     after = corrected(before, result)
-    found = compared(layout_of(args.layout), (before, after), table, dialect=dialect_of(None, table))
+    found = compared(context.layout(), (before, after), context.table(), dialect=context.dialect())
     return [
         f"{args.layout.name}, planned again:",
         *(f"  {label}: {old} -> {new}" for label, old, new in found),

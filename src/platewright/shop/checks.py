@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding
+from platewright.shop.context import JobContext
 from platewright.shop.coupons import slug
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.results import FileData
-from platewright.shop.steps.common import JobContext, kept_file
+from platewright.shop.steps.common import kept_file
 
 if TYPE_CHECKING:
     from platewright.tuning.check import Check

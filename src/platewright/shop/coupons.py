@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING, Any
 from platewright.errors import InputError
 from platewright.shop import rack
 from platewright.shop.consumables import add_wear, note_kerf
+from platewright.shop.context import JobContext
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Revision, Shop
 from platewright.shop.pipeline import facts_of
-from platewright.shop.steps.common import JobContext, kept_file
+from platewright.shop.steps.common import kept_file
 
 if TYPE_CHECKING:
     from platewright.stock.model import Plate
@@ -111,7 +112,6 @@ def _with_job(shop: Shop, request: CouponAsk, amps: float | None, side: float) -
     """Return a coupon laid with a job, and the name of the job's table [mm, A]."""
     from dataclasses import replace
 
-    from platewright.shop.forms.burn import options_of
     from platewright.shop.values import chart_of
     from platewright.tuning.coupons import beside, picked_row
     from platewright.tuning.kit import kit_of
@@ -119,7 +119,7 @@ def _with_job(shop: Shop, request: CouponAsk, amps: float | None, side: float) -
     facts = facts_of(shop)
     context = JobContext(shop, read_job(shop.load("job", request.job).doc), facts)
     layout, table, chart = context.layout(), context.table(), chart_of(request.chart, facts.charts)
-    options = options_of(context.job, layout).over(layout.burn)
+    options = context.chosen()
     plate = layout.plate
     row = picked_row(chart, plate.grade, plate.thickness, amperage=amps or options.amperage, table=table).row
     made = beside(replace(layout, burn=options.as_dict()), row, table, square=side)
@@ -252,7 +252,6 @@ def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[s
     InputError
         If the job is not laid out yet.
     """
-    from platewright.shop.forms.burn import options_of
     from platewright.tuning.preview import compared
 
     context = JobContext(shop, read_job(shop.load("job", job).doc), facts_of(shop))
@@ -262,7 +261,7 @@ def next_job(shop: Shop, job: str, before: Chart, after: Chart) -> tuple[tuple[s
         (before, after),
         context.table(),
         dialect=context.dialect(),
-        options=options_of(context.job, layout),
+        options=context.options(),
     )
 
 

@@ -13,13 +13,14 @@ from pathlib import Path
 from typing import NotRequired, TypedDict, TypeVar, cast
 
 from platewright.errors import InputError, PlatewrightError
+from platewright.shop.context import JobContext, line_on
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.first import settings_of
 from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import STEPS, ShopFacts, StepKey, step_id
 from platewright.shop.results import FailureData, StepResult
-from platewright.shop.steps.common import JobContext, Made, Passed, Report, line_on
+from platewright.shop.steps.common import Made, Passed, Report
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 

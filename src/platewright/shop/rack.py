@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.consumables import add_wear
+from platewright.shop.context import JobContext
 from platewright.shop.document import PlateEntry, read_job
 from platewright.shop.folder.store import Document, MissingError, Revision, Shop
 from platewright.shop.pipeline import facts_of
-from platewright.shop.steps.common import JobContext
 from platewright.shop.values import entry_of, plate_of
 
 __all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]

@@ -16,10 +16,10 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from platewright.errors import PlatewrightError
+from platewright.shop.context import line_on
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
-from platewright.shop.steps.common import line_on
 
 if TYPE_CHECKING:
     import sqlite3

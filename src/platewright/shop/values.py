@@ -31,6 +31,7 @@ __all__ = [
     "plate_of",
     "pose_of",
     "rates_of",
+    "stem_of",
     "table_of",
 ]
 
@@ -167,3 +168,9 @@ def rates_of(shop_rates: dict[str, str], job_rates: dict[str, str]) -> Rates:
 
     given = {key: text for key, text in {**shop_rates, **job_rates}.items() if text.strip()}
     return Rates.from_dict(given, where="price.rates")
+
+
+def stem_of(name: str) -> str:
+    """Return a name fit for a file on any controller and computer: small letters, digits, dashes (no unit [-])."""
+    kept = "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name.lower()).strip("-")
+    return kept[:40] or "job"

@@ -74,14 +74,17 @@ def amperage_of(job: JobDocument) -> float | None:
     return parse(text, "current", unit="A", where="burn.amperage") if text else None
 
 
-def options_of(job: JobDocument, layout: Layout) -> BurnOptions:
-    """Return the choices a job's layout is planned with [A, mm]."""
+def options_of(job: JobDocument, layout: Layout | None) -> BurnOptions:
+    """Return the choices a job's layout is planned with [A, mm]; without a layout none of single cuts."""
     from platewright.burn.options import CutChoice
 
     entry, amps = job.burn, amperage_of(job)
     options = read_options(entry.options, where="burn.options")
     ids = [p.id for p in job.parts]
-    places = {(ids[p.part], p.copy, p.pose.mirrored): n for n, p in enumerate(layout.placements)}
+    places = {
+        (ids[p.part], p.copy, p.pose.mirrored): n
+        for n, p in enumerate(layout.placements if layout is not None and entry.leads else ())
+    }
     cuts = []
     for n, lead in enumerate(entry.leads):
         place = places.get((lead.part, lead.copy_number, lead.mirrored))

@@ -13,9 +13,10 @@ from platewright.cautions import cautions
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour
 from platewright.materials import grade
+from platewright.shop.context import JobContext
 from platewright.shop.results import BurnData, CutData, FileData, ProgramData, TrackData
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, item, layout_items, scene, spot_of
-from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
+from platewright.shop.steps.common import Made, Report, kept_file, number
 from platewright.units import duration
 
 if TYPE_CHECKING:

@@ -12,9 +12,10 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.contour import Floats
 from platewright.shop import document as doc
+from platewright.shop.context import JobContext
 from platewright.shop.results import FailureData, FileData, NumberData, PatternData
 from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
-from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
+from platewright.shop.steps.common import Made, Report, kept_file, number
 from platewright.shop.steps.shaped import part_result
 from platewright.shop.values import beside
 from platewright.units import parse

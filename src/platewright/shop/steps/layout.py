@@ -17,12 +17,12 @@ from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.layout.model import Layout, Placement
-from platewright.shop.forms.burn import amperage_of
+from platewright.shop.context import JobContext
 from platewright.shop.forms.layout import own_clearance, seconds_said
 from platewright.shop.results import LayoutData, NumberData, PlacedData
 from platewright.shop.scene import Item, box_of, item, layout_items, scene
-from platewright.shop.steps.common import JobContext, Made, Report, enough, number, show
-from platewright.shop.values import chart_of, clearance_of, keepouts_of, pose_of
+from platewright.shop.steps.common import Made, Report, enough, number, show
+from platewright.shop.values import clearance_of, keepouts_of, pose_of
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LayOptions, Progress
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from platewright.layout.skew import Skew
     from platewright.shop.document import LayoutEntry
     from platewright.stock.model import Plate
-    from platewright.table.model import ChartRow
 
 __all__ = ["make_layout"]
 
@@ -70,7 +69,11 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     from platewright.layout.check import check
     from platewright.layout.shape.reach import reach_of, reached
 
-    layout, skew, row = laid.layouts[context.on - 1], _skew(context, context.on), _row(context)
+    layout, skew, row = (
+        laid.layouts[context.on - 1],
+        _skew(context, context.on),
+        context.usual_row(context.plate()),
+    )
     reach = reach_of(context.table())
     findings: list[Finding] = [*check(layout, reach=reach), *notes, *(skew.findings if skew else ())]
     findings += () if row is None else tight(layout.clearance, row)
@@ -180,20 +183,9 @@ def _skew(context: JobContext, plate: int) -> Skew | None:
     return plate_pose(touched.drawn_mm, touched.touched_mm)
 
 
-def _row(context: JobContext) -> ChartRow | None:
-    """Return the job's chart row for its plate, None if the chart has none."""
-    plate, process = context.plate(), context.job.burn.options.get("process") or None
-    try:
-        chart = chart_of(context.job.burn.chart, context.facts.charts)
-        amperage = amperage_of(context.job)
-        return chart.row(plate.grade, plate.thickness, amperage, process=process, table=context.table()).row
-    except InputError:
-        return None
-
-
 def _kerf(context: JobContext) -> float:
     """Return how far apart parts lie that share a cut [mm]."""
-    row = _row(context)
+    row = context.usual_row(context.plate())
     if row is None:
         raise InputError(
             "Common lines need the kerf, and the cut chart has no row for this metal and thickness.",
@@ -236,7 +228,7 @@ class _Layer:
 
         self.wanted, self.plates, self.report = _wanted(context), context.stock(), report
         self.keepouts = keepouts_of(context.job.keepouts)
-        clearance = clearance_of(context.job.layout, _row(context))
+        clearance = clearance_of(context.job.layout, context.usual_row(context.plate()))
         own = tuple(w.clearance for w in self.wanted)
         self.clearance = replace(clearance, own=own if any(own) else ())
         self.reach, self.options = reach_of(context.table()), _options(context)

@@ -7,18 +7,19 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, cast
 
 from platewright.errors import InputError
+from platewright.shop.context import JobContext
 from platewright.shop.first import rests_on
 from platewright.shop.forms.spoken import in_units
 from platewright.shop.line import short_key
 from platewright.shop.results import BreakData, FileData, NumberData, PriceData, ProgramData
-from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number, refound, stem_of
-from platewright.shop.values import rates_of
+from platewright.shop.steps.common import Made, Report, kept_file, number, refound
+from platewright.shop.values import stem_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from platewright.paper.documents import Letterhead
-    from platewright.price.cost import Cost, Rates
+    from platewright.price.cost import Cost
     from platewright.price.ledger import Issued
     from platewright.price.quote import Break
     from platewright.shop.line import ShopFacts
@@ -85,15 +86,12 @@ def make_paper(context: JobContext, report: Report) -> Made:
 
 def make_price(context: JobContext, report: Report) -> Made:
     """Reckon cost and price, price other quantities from real layouts, and print the quote [currency]."""
-    from platewright.price.cost import cost
     from platewright.price.ledger import Issued
     from platewright.price.quote import lines
-    from platewright.price.sets import job_of_plates
 
     report(0.02, "reckoning")
-    rates = rates_of(context.facts.rates, context.job.price.rates)
-    made = cost(job_of_plates([context.at(n).plan() for n in range(1, context.plates + 1)]), rates)
-    options = other_quantities(context, rates, report)
+    rates, made = context.rates(), context.cost()
+    options = other_quantities(context, report)
     report(0.95, "printing the quote")
     rows = lines(made)
     issued = Issued(
@@ -139,7 +137,7 @@ def printed(context: JobContext, issued: Issued, options: Sequence[Break]) -> by
 
     parts = [context.part(p.id) for p in context.job.parts]
     head = letterhead(context.facts, paper=context.job.paper.paper)
-    finish = rates_of(context.facts.rates, context.job.price.rates).finish
+    finish = context.rates().finish
     return customer_document(issued, head, parts=parts, options=options, finish=finish)
 
 
@@ -170,15 +168,12 @@ def quantities_of(text: str) -> tuple[int, ...]:
     return tuple(sorted({int(w) for w in words}))
 
 
-def other_quantities(context: JobContext, rates: Rates, report: Report) -> tuple[Break, ...]:
+def other_quantities(context: JobContext, report: Report) -> tuple[Break, ...]:
     """Return the prices for other quantities [currency], each laid and planned for real once and then kept."""
     from platewright.price.quote import breaks
-    from platewright.price.sets import costed_sets
-    from platewright.shop.forms.burn import options_of
-    from platewright.shop.values import beside, chart_of
+    from platewright.shop.values import beside
 
     wanted = quantities_of(context.job.price.quantities)
-    chart = chart_of(context.job.burn.chart, context.facts.charts)
     found = []
     for n, sets in enumerate(wanted):
 
@@ -187,18 +182,11 @@ def other_quantities(context: JobContext, rates: Rates, report: Report) -> tuple
 
         part_of(0.0, f"laying {sets} sets")
         burns = [k.key for k in context.keys.values() if k.station == "burn"]
-        key = short_key("sets", burns, repr(rates), sets)
+        key = short_key("sets", burns, repr(context.rates()), sets)
         kept = cast("BreakData | None", context.shop.result(key))
         if kept is None:
-            costed = costed_sets(
-                [context.at(n).plan() for n in range(1, context.plates + 1)],
-                chart,
-                options=options_of(context.job, context.layout()),
-                rates=rates,
-                on_progress=part_of,
-            )
             with beside("price.quantities"):
-                (made,) = breaks([sets], costed)
+                (made,) = breaks([sets], context.costed_sets(part_of))
             kept = break_as_dict(made)
             context.shop.keep_result(key, step="sets", doc=kept)
         found.append(break_from_dict(kept))

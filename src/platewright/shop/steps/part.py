@@ -5,16 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
-from platewright.shop.forms.burn import amperage_of
+from platewright.shop.context import JobContext
 from platewright.shop.forms.operations import read_inputs
 from platewright.shop.results import PartData, PatternData, ZeroData
 from platewright.shop.scene import part_scene
-from platewright.shop.steps.common import JobContext, Made, Report, number
-from platewright.shop.values import beside, chart_of
+from platewright.shop.steps.common import Made, Report, number
+from platewright.shop.values import beside
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -107,12 +106,5 @@ def _checked(context: JobContext, part: Part) -> list[Finding]:
     """Return what the part's own checks say of it, with the kerf and smallest hole of the job's chart if it has a row."""
     from platewright.part.checks import Means, check
 
-    try:
-        chart = chart_of(context.job.burn.chart, context.facts.charts)
-        process = context.job.burn.options.get("process") or None
-        row = chart.row(
-            part.grade, part.thickness, amperage_of(context.job), process=process, table=context.table()
-        ).row
-    except InputError:
-        return check(part)
-    return check(part, means=Means(kerf=row.kerf, smallest_hole=row.smallest_hole))
+    row = context.usual_row(part)
+    return check(part, means=None if row is None else Means(kerf=row.kerf, smallest_hole=row.smallest_hole))

@@ -7,8 +7,9 @@ import numpy as np
 from platewright.geometry import Contour, Profile
 from platewright.geometry.regions.validity import explain
 from platewright.shop import document as doc
+from platewright.shop.context import JobContext
 from platewright.shop.scene import ImageData, box_of, grip_items, profile_item, scene
-from platewright.shop.steps.common import JobContext, Made, Report
+from platewright.shop.steps.common import Made, Report
 from platewright.shop.steps.shaped import part_result
 
 __all__ = ["make_pattern"]

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from platewright.shop import document as doc
+from platewright.shop.context import JobContext
 from platewright.shop.scene import DIGITS, ImageData, box_of, profile_item, scene
-from platewright.shop.steps.common import JobContext, Made, Report, number
+from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.steps.shaped import part_result
 from platewright.units import parse
 

@@ -10,10 +10,11 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour
+from platewright.shop.context import JobContext
 from platewright.shop.first import example_plate
 from platewright.shop.results import FailureData, PhotoOfPlate, PlateData
 from platewright.shop.scene import box_of, item, layout_items, scene
-from platewright.shop.steps.common import JobContext, Made, Report, number
+from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.values import keepouts_of
 
 if TYPE_CHECKING:

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, cast
 
 from platewright import __version__
 from platewright.errors import PlatewrightError
+from platewright.shop.context import JobContext
 from platewright.shop.line import RECIPE, short_key
 from platewright.shop.results import PhotoOfPlate, SeenPlate
 from platewright.shop.steps.capture import kept_picture
-from platewright.shop.steps.common import JobContext, Report
+from platewright.shop.steps.common import Report
 
 if TYPE_CHECKING:
     from platewright.pattern.model import Captured

@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 
+from platewright.shop.context import JobContext
 from platewright.shop.first import rests_on
 from platewright.shop.line import PER_PLATE
 from platewright.shop.results import NumberData, OpenData, PieceData, ProofData, Station
 from platewright.shop.scene import DIGITS, Item, SceneData, box_of, layout_items, scene
-from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
+from platewright.shop.steps.common import Made, Report, kept_file, number
 from platewright.units import duration
 
 if TYPE_CHECKING:
@@ -30,19 +31,9 @@ BANDS = (0.1, 0.2, 0.3, 0.5, 0.8)
 def make_proof(context: JobContext, report: Report) -> Made:
     """Prove the job's program against its layout [mm]."""
     from platewright.proof import report as paper
-    from platewright.proof.prove import prove
 
     report(0.1, "reading the program back")
-    program, layout = context.program(), context.layout()
-    plan = context.plan()
-    proof = prove(
-        program.text,
-        dialect=context.dialect(),
-        table=context.table(),
-        row=plan.row,
-        layout=layout,
-        wishes=plan.options.as_dict(),
-    )
+    program, layout, proof = context.program(), context.layout(), context.proof()
     report(0.9, "drawing what is cut")
     info = context.shop.put_file(
         paper.svg(proof).encode(), name=f"{program.name}-proof.svg", media="image/svg+xml"

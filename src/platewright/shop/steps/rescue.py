@@ -10,8 +10,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
+from platewright.shop.context import JobContext
 from platewright.shop.results import RescueData
-from platewright.shop.steps.common import JobContext, Made, Report, kept_file, number
+from platewright.shop.steps.common import Made, Report, kept_file, number
 from platewright.shop.steps.proof import proof_scene
 from platewright.shop.values import clearance_of
 from platewright.units import duration
@@ -176,7 +177,6 @@ def _planned(context: JobContext, layout: Layout, before: BurnPlan) -> BurnPlan:
     from platewright.burn.fit import fitted
     from platewright.burn.options import CutChoice
     from platewright.burn.plan import plan
-    from platewright.shop.values import chart_of
 
     last = len(layout.placements) - 1
     skipped = tuple(
@@ -186,7 +186,7 @@ def _planned(context: JobContext, layout: Layout, before: BurnPlan) -> BurnPlan:
         for contour in range(1 + len(profile.holes))
     )
     options = replace(before.options, cuts=skipped, good_edges=())
-    chart = chart_of(context.job.burn.chart, context.facts.charts)
+    chart = context.chart()
     made = plan(replace(layout, burn={}), chart, context.table(), options, controller=before.controller)
     mine = tuple(c for c in made.cuts if c.placement == last)
     if not mine:

@@ -11,10 +11,10 @@ from platewright.shop.document import JobDocument, read_job
 from platewright.shop.folder.store import MissingError
 from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.typed import unit_of
-from platewright.web import flow_models as f
-from platewright.web import models as m
 from platewright.web.api.jobs import saved, size_of
 from platewright.web.api.shop import stock_view
+from platewright.web.models import again as f
+from platewright.web.models import jobs as m
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]

@@ -15,8 +15,8 @@ from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.typed import unit_of
-from platewright.web import flow_models as f
-from platewright.web import models as m
+from platewright.web.models import again as f
+from platewright.web.models import jobs as m
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router", "saved", "size_of", "view_of"]

@@ -14,7 +14,7 @@ from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import step_id
 from platewright.shop.pipeline import states
 from platewright.shop.typed import unit_of
-from platewright.web import models as m
+from platewright.web.models import live as m
 from platewright.web.state import Held, ServerState
 
 if TYPE_CHECKING:

@@ -19,13 +19,13 @@ from platewright.shop.folder import ledger as books
 from platewright.shop.folder.store import FileInfo, MissingError
 from platewright.shop.pipeline import facts_of, states
 from platewright.shop.results import PriceData
-from platewright.web import models as m
 from platewright.web.files import served
+from platewright.web.models import ledger as m
 from platewright.web.state import Held, ServerState
 
 if TYPE_CHECKING:
     from platewright.price.ledger import Issued, Ledger, Line
-    from platewright.shop.steps.common import JobContext
+    from platewright.shop.context import JobContext
 
 __all__ = ["investment_of", "router", "share_of"]
 
@@ -121,8 +121,8 @@ def _priced(server: ServerState, job: str, number: int | None = None) -> tuple[J
     RefusedError
         If the job as it stands is not priced, or was changed since the page showed its price.
     """
+    from platewright.shop.context import JobContext
     from platewright.shop.first import needs_letterhead
-    from platewright.shop.steps.common import JobContext
 
     kept = server.shop.load("job", job)
     if number is not None and kept.number != number:

@@ -14,7 +14,7 @@ from fastapi import APIRouter
 
 from platewright.pattern.points import Stream
 from platewright.shop.folder.store import MissingError
-from platewright.web import models as m
+from platewright.web.models import jobs as m
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]

@@ -13,7 +13,7 @@ from platewright.shop.first import open_questions, settings_of
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.setup import Subject, dialect_said, dialect_toml, form_of, refused, table_in
 from platewright.shop.typed import unit_of
-from platewright.web import setup_models as m
+from platewright.web.models import setup as m
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]

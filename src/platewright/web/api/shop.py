@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Annotated, Literal
 from urllib.parse import quote
 
-from fastapi import APIRouter, File, Form, Response, UploadFile
+from fastapi import APIRouter, File, Form, Request, Response, UploadFile
 from fastapi.responses import FileResponse
 from starlette.background import BackgroundTask
 from starlette.concurrency import run_in_threadpool
@@ -18,9 +18,10 @@ from platewright.shop.document import PlateEntry
 from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.storage import troubles
 from platewright.shop.folder.store import MissingError, Revision
-from platewright.web import models as m
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
+from platewright.web.models import jobs
+from platewright.web.models import shop as m
 from platewright.web.state import Held, Here, ServerState
 
 __all__ = ["router", "stock_view"]
@@ -36,11 +37,11 @@ DEVICE_LIFE = 365 * 24 * 3600
 @router.post("/files", status_code=201)
 async def add_file(
     server: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
-) -> m.FileView:
+) -> jobs.FileView:
     """Add a photo, drawing or points file; its size and kind are checked before it is kept."""
     data, media = await checked_upload(file)
     info = server.shop.put_file(data, name=name or file.filename or "file", media=media)
-    return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
+    return jobs.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
 
 
 @router.get("/files/{sha256}", response_class=Response)
@@ -64,7 +65,7 @@ def stock_view(kept: Revision) -> m.StockView:
     picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
     return m.StockView(
         id=kept.info.id, number=kept.number, plate=entry, photo=entry.photo,
-        note=kept.doc.get("note", ""), picture=m.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
+        note=kept.doc.get("note", ""), picture=jobs.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
     )  # fmt: skip
 
 
@@ -109,8 +110,7 @@ def stock_label(
 ) -> Response:
     """Print a label for a plate: size, thickness, grade, weight, rack."""
     from platewright.paper.labels import drop_label, labels
-    from platewright.shop.steps.common import stem_of
-    from platewright.shop.values import plate_of
+    from platewright.shop.values import plate_of, stem_of
 
     plate = plate_of(rack.entry_on(server.shop.load(rack.KIND, ident).doc))
     made = labels([drop_label(plate, unit=unit)], paper=paper)
@@ -265,7 +265,7 @@ def take_backup(server: Held, _: Here) -> FileResponse:
 
 @router.post("/restore")
 async def restore_backup(
-    server: Held, _: Here, request: m.Request, how: Literal["beside", "replace"] = "beside"
+    server: Held, _: Here, request: Request, how: Literal["beside", "replace"] = "beside"
 ) -> m.RestoreView:
     """Put a backup (the request's body) back: beside the shop, or in its place with the shop kept as a folder."""
     with tempfile.TemporaryDirectory(prefix="platewright-") as scratch:
@@ -358,14 +358,14 @@ def _hello(server: ServerState, paired: bool, here: bool) -> m.HelloView:
 
 
 @router.get("/hello")
-def hello(server: Held, request: m.Request) -> m.HelloView:
+def hello(server: Held, request: Request) -> m.HelloView:
     """Say who answers, and whether this device may come in (no data of the shop)."""
     here = is_here(request.client.host if request.client else "")
     return _hello(server, server.devices.known(request.cookies.get(COOKIE, "")), here)
 
 
 @router.post("/door")
-async def open_door(server: Held, request: m.Request, _: Here) -> m.HelloView:
+async def open_door(server: Held, request: Request, _: Here) -> m.HelloView:
     """Let paired phones in while the page runs: it listens on this computer's network too."""
     await server.door.open(request.app)
     return _hello(server, True, True)
@@ -394,7 +394,7 @@ def new_pairing(server: Held, _: Here) -> m.PairingView:
 
 
 @router.post("/pair")
-def pair(server: Held, request: m.Request, body: m.PairAsk, response: Response) -> m.HelloView:
+def pair(server: Held, request: Request, body: m.PairAsk, response: Response) -> m.HelloView:
     """Trade a one-use code for this device's cookie."""
     peer = request.client.host if request.client else ""
     token = server.devices.pair(body.code, name=body.name, peer=peer)

@@ -10,8 +10,8 @@ from platewright.errors import InputError
 from platewright.shop import consumables, coupons
 from platewright.shop.folder.store import MissingError, Revision
 from platewright.shop.scene import spots
-from platewright.web import tune_models as t
-from platewright.web.models import FindingView, ResultFile
+from platewright.web.models import tune as t
+from platewright.web.models.jobs import FindingView, ResultFile
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from platewright.web.models import FindingView, ResultFile
+from platewright.web.models.jobs import FindingView, ResultFile
 
 __all__ = ["CheckAsk", "CheckView", "CouponAsk", "CouponView", "LookView", "ReadAsk", "ReadView", "TuneView"]
 

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import KeepOutEntry, PartEntry
-from platewright.web.models import StockView
+from platewright.web.models.shop import StockView
 
 __all__ = ["AgainAsk", "EarlierPart", "HeldPart", "JobLine", "MadeView", "OffersView", "TakePart"]
 

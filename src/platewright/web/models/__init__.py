@@ -1,0 +1,1 @@
+"""What goes over the API, one file a group of routes."""

@@ -1,0 +1,148 @@
+"""What goes over the API while something is typed or moved: forms, families shown live, what was understood."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field
+
+from platewright.web.models.jobs import Count, FindingView, NumberLine, Scene
+
+__all__ = [
+    "BurnFormView",
+    "FamilyView",
+    "FieldView",
+    "LayoutFormView",
+    "LiveAsk",
+    "LivePart",
+    "MoveAnswer",
+    "MoveAsk",
+    "OperationView",
+    "ParameterView",
+    "PieceView",
+    "SayAnswer",
+    "SayAsk",
+]
+
+
+class ParameterView(BaseModel):
+    """One dimension or choice of a family; the range is in the house unit."""
+
+    name: str
+    label: str
+    kind: str
+    default: str
+    low: float | None = None
+    high: float | None = None
+    choices: list[str] = []
+    help: str = ""
+
+
+class FamilyView(BaseModel):
+    """A family of shapes."""
+
+    name: str
+    title: str
+    help: str
+    parameters: list[ParameterView]
+
+
+class FieldView(BaseModel):
+    """One field of an operation's form."""
+
+    name: str
+    label: str
+    kind: str
+    default: str
+    choices: list[str]
+    optional: bool
+    help: str = ""
+    allowed: str = ""
+    low: float | None = None
+    high: float | None = None
+
+
+class OperationView(BaseModel):
+    """What can be done to a part, and the fields of its form."""
+
+    op: str
+    title: str
+    help: str
+    fields: list[FieldView]
+
+
+class BurnFormView(BaseModel):
+    """What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else."""
+
+    plan: list[OperationView]
+    cut: OperationView
+
+
+class LayoutFormView(BaseModel):
+    """What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else."""
+
+    plan: list[OperationView]
+    own: OperationView
+
+
+class PieceView(BaseModel):
+    """One of the parts that a family's dimensions stand for: its name, and its dimensions as said."""
+
+    name: str
+    values: dict[str, str]
+
+
+class LivePart(BaseModel):
+    """A family's shape as its dimensions stand, what was found, and the parts it stands for if they are several."""
+
+    scene: Scene
+    numbers: list[NumberLine]
+    notes: list[str]
+    findings: list[FindingView] = []
+    pieces: list[PieceView] = []
+    template: bool = False
+
+
+class LiveAsk(BaseModel):
+    """Dimensions as said."""
+
+    values: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=200)]] = Field(
+        default={}, max_length=100
+    )
+
+
+class MoveAsk(BaseModel):
+    """A placed copy in the hand: which one, on which plate of the layout, and where it would lie."""
+
+    index: Count
+    plate: int = Field(default=1, ge=1, le=99)
+    x_mm: float
+    y_mm: float
+    angle_rad: float
+    mirrored: bool
+
+
+class MoveAnswer(BaseModel):
+    """Whether it may lie there, and the nearest place where it may [mm]; both None if there is none."""
+
+    legal: bool
+    x_mm: float | None
+    y_mm: float | None
+
+
+class SayAsk(BaseModel):
+    """A quantity as said, what kind it must be, and the unit to say it in (empty: the shop's)."""
+
+    text: str = Field(max_length=200)
+    kind: Literal[
+        "length", "angle", "share", "time", "sheet", "place", "hole", "count", "speed", "current"
+    ] = "length"
+    metal: str = Field(default="", max_length=60)
+    unit: Literal["", "mm", "in"] = ""
+
+
+class SayAnswer(BaseModel):
+    """A quantity in the house unit, and both ways of saying it."""
+
+    value: float
+    shown: str

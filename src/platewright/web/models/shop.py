@@ -1,0 +1,164 @@
+"""What goes over the API about the shop itself: settings, tables and charts, the rack, sticks, backups, paired devices."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field
+
+from platewright.shop.document import PlateEntry
+from platewright.web.models.jobs import Count, Scene
+
+__all__ = [
+    "CutAsk",
+    "DeviceView",
+    "DialectView",
+    "HelloView",
+    "HoldAsk",
+    "PairAsk",
+    "PairingView",
+    "RateView",
+    "RestoreView",
+    "SettingsView",
+    "StickAnswer",
+    "StickAsk",
+    "StockEvent",
+    "StockView",
+    "TomlView",
+]
+
+
+class DialectView(BaseModel):
+    """A way of writing programs."""
+
+    name: str
+    title: str
+    about: str
+
+
+class RateView(BaseModel):
+    """One rate of the price: what the program assumes, and how to find your own."""
+
+    name: str
+    assumed: str
+    how: str
+
+
+class StickAsk(BaseModel):
+    """Which kept file goes onto which stick, under which name."""
+
+    sha256: str
+    stick: str
+    name: str = ""
+
+
+class StickAnswer(BaseModel):
+    """What was done."""
+
+    said: str
+
+
+class SettingsView(BaseModel):
+    """The shop's name, address, rates as said, and what the page prefers."""
+
+    name: str = Field(default="", max_length=120)
+    address: list[Annotated[str, Field(max_length=120)]] = Field(default=[], max_length=12)
+    rates: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=40)]] = Field(
+        default={}, max_length=60
+    )
+    unit: Literal["mm", "in"] = "mm"
+    paper: str = "letter"
+    terms: str = Field(default="", max_length=1200)
+    tax: str = Field(default="", max_length=40)
+    investment: str = Field(default="", max_length=40)
+    share: str = Field(default="40 %", max_length=40)
+    answered: list[Literal["units", "table", "shop"]] = []
+    table: str = Field(default="", max_length=200)
+    chart: str = Field(default="", max_length=200)
+    burn: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=80)]] = Field(
+        default={}, max_length=60
+    )
+    number: Count = 0
+
+
+class TomlView(BaseModel):
+    """A table or chart of the shop's own as TOML text."""
+
+    name: str = Field(max_length=200)
+    toml: str = Field(max_length=1_000_000)
+    own: bool = True
+
+
+class StockView(BaseModel):
+    """A plate on the rack: its document as a job takes it, and its photo."""
+
+    id: str = ""
+    number: Count = 0
+    plate: PlateEntry
+    photo: str = ""
+    picture: Scene | None = None
+    weight_kg: float = 0.0
+    note: str = ""
+
+
+class HoldAsk(BaseModel):
+    """Who a plate is held for; empty releases it."""
+
+    owner: str = Field(default="", max_length=80)
+
+
+class CutAsk(BaseModel):
+    """How wide a piece must be to be kept as a drop, as said, and which plate of the layout is cut, from 1."""
+
+    smallest: str = Field(default="60 mm", max_length=80)
+    plate: int = Field(default=1, ge=1, le=99)
+
+
+class StockEvent(BaseModel):
+    """Something that happened to a plate; no time for what happened before it came on the rack."""
+
+    at: str
+    what: str
+
+
+class HelloView(BaseModel):
+    """Who answers: version, whether this device may come in, whether it is the shop's own computer, whether phones may come in,
+    and whether that was opened on the page.
+    """
+
+    version: str
+    paired: bool
+    here: bool
+    lan: bool
+    closable: bool = False
+
+
+class PairAsk(BaseModel):
+    """A one-use code, and what to call the device."""
+
+    code: str = Field(max_length=200)
+    name: str = Field(default="phone", max_length=60)
+
+
+class RestoreView(BaseModel):
+    """What was done with a backup, in words, and the folder that was made beside the shop's."""
+
+    said: str
+    folder: str
+
+
+class DeviceView(BaseModel):
+    """A paired device."""
+
+    id: str
+    name: str
+    at: str
+    seen: str
+
+
+class PairingView(BaseModel):
+    """A fresh pairing code as addresses to open and a QR picture (SVG) of the first."""
+
+    urls: list[str]
+    qr: str
+    minutes: int
