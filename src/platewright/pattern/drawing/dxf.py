@@ -7,10 +7,8 @@ the header ($INSUNITS).
 
 from __future__ import annotations
 
-import io
-import logging
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
@@ -20,7 +18,8 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour, Floats, Point
-from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing.dxf_file import damaged, opened, unit_of
+from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, use_of
 from platewright.pattern.drawing.shapes import (
     SAMPLES,
     Affine,
@@ -33,166 +32,50 @@ from platewright.pattern.drawing.shapes import (
     mapped,
     sample_count,
 )
+from platewright.pattern.drawing.walk import Reading, Walk, ends, sane
 
 __all__ = ["read_dxf"]
 
-INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 9: "thou", 13: "um"}
-"""Unit by header code $INSUNITS (open drawing exchange format reference)."""
-ENTITY = "entities"
 
-
-def read_dxf(
-    data: bytes, name: str, *, units: str | None, layers: Mapping[str, str], tolerance: float, limits: Limits
-) -> Collected:
-    """Return what a DXF file holds, in [mm]; see `drawing.read_drawing` for the parameters.
+def read_dxf(data: bytes, how: Reading) -> Collected:
+    """Return what a DXF file holds, in [mm].
 
     Raises
     ------
     InputError
         If it is no DXF, is cut short beyond use, costs too much, or holds impossible numbers.
     """
-    document, spoiled = _document(data, name)
+    document, spoiled = opened(data, how.name)
     found = Collected()
     found.findings += spoiled
-    found.unit = _unit(document, name, units, found)
+    found.unit = unit_of(document, how.name, how.unit, found)
     scale = UNITS[found.unit]
-    walk = _Walk(document, found, layers, tolerance, limits, name)
+    walk = _Walk(how, found, document=document)
     try:
         walk.all(document.modelspace(), Affine(scale, 0, 0, scale), ())
     except InputError:
         raise
     except RecursionError:
-        raise _deep(name, limits) from None
+        raise how.too_deep(*_NESTED) from None
     except Exception as bad:
-        raise _damaged(name, bad) from bad
+        raise damaged(how.name, bad) from bad
     if walk.tilted:
-        found.findings.append(finding("D007", subject=name, count=walk.tilted))
+        found.findings.append(finding("D007", subject=how.name, count=walk.tilted))
     return found
 
 
-def _deep(name: str, limits: Limits) -> InputError:
-    return InputError(
-        "Blocks stand in blocks too deep.",
-        where=name,
-        allowed=f"{limits.depth} levels",
-        do="Explode the blocks and save again.",
-    )
-
-
-def _damaged(name: str, bad: Exception) -> InputError:
-    return InputError(
-        f"The file is cut short or damaged and cannot be read ({type(bad).__name__}).",
-        where=name,
-        do="Ask for it again, or save it again as DXF R12.",
-    )
-
-
-def _document(data: bytes, name: str) -> tuple[Any, list[Any]]:
-    """Return the library's document, and a finding if it had to be mended."""
-    from ezdxf import filemanagement, recover
-    from ezdxf.lldxf.const import DXFError
-
-    logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # what it mends is told as a finding
-    if data[:30].find(b"\x1a\x00") > 0:
-        raise InputError("This is a binary DXF.", where=name, do="Save it as ASCII DXF, R12 to 2018.")
-    if b"SECTION" not in data[:100_000] or b"ENTITIES" not in data:
-        raise InputError(
-            "This is not a DXF with anything drawn in it.",
-            where=name,
-            do="Save it again as DXF, R12 to 2018.",
-        )
-    whole = data.rstrip(b"\r\n \t\x00\x1a").endswith(b"EOF")
-    try:
-        if whole:
-            return filemanagement.read(io.StringIO(_text(data))), []
-    except (
-        DXFError,
-        ValueError,
-        KeyError,
-        IndexError,
-        TypeError,
-        AttributeError,
-        UnicodeError,
-        RecursionError,
-    ):
-        pass  # mended below, or refused there
-    try:
-        document, _ = recover.read(io.BytesIO(data if whole else _closed_off(data)))
-    except Exception as bad:
-        raise _damaged(name, bad) from bad
-    return document, [finding("D001", subject=name)]
-
-
-def _closed_off(data: bytes) -> bytes:
-    """Return a file that was cut short up to its last whole entity, with the section and the file ended."""
-    rows = data.split(b"\n")
-    last = max((k for k in range(0, len(rows) - 1, 2) if rows[k].strip() == b"0"), default=0)
-    return b"\n".join(rows[:last]) + b"\n  0\nENDSEC\n  0\nEOF\n"
-
-
-def _text(data: bytes) -> str:
-    """Return the file as text: UTF-8 if it is, else the code page it names, else Latin-1."""
-    try:
-        return data.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError:
-        head = data[:20_000]
-        at = head.find(b"$DWGCODEPAGE")
-        page = head[at : at + 60].split(b"\n")[2].strip().decode("ascii", "ignore").lower() if at >= 0 else ""
-        codec = page.replace("ansi_", "cp") if page.startswith("ansi_") else "latin-1"
-        try:
-            return data.decode(codec, "replace").replace("\r\n", "\n")
-        except LookupError:
-            return data.decode("latin-1").replace("\r\n", "\n")
-
-
-def _unit(document: Any, name: str, unit: str | None, found: Collected) -> str:
-    code = document.header.get("$INSUNITS", 0)
-    stated = INSUNITS.get(int(code)) if isinstance(code, (int, float)) else None
-    if unit is not None:
-        if stated not in (None, unit):
-            found.findings.append(finding("D004", subject=name, said=unit, stated=stated))
-        return unit
-    if stated is None:
-        wide, high = _rough_size(document)
-        raise UnitNeededError(
-            "The drawing does not say what its numbers mean.",
-            where=name,
-            do=f"Say the unit: in mm it is {wide:.4g} by {high:.4g} mm, in inches {wide * 25.4:.4g} by {high * 25.4:.4g} mm.",
-        )
-    return stated
-
-
-def _rough_size(document: Any) -> tuple[float, float]:
-    """Return the drawing's width and height in its own numbers, from ends and centres only."""
-    spots = []
-    for e in document.modelspace():
-        keys = [key for key in ("start", "end", "center", "insert") if e.dxf.hasattr(key)]
-        spots += [(e.dxf.get(key).x, e.dxf.get(key).y) for key in keys]
-        if e.dxftype() == "LWPOLYLINE":
-            spots += [(p[0], p[1]) for p in e.get_points("xy")]
-        if e.dxftype() == "POLYLINE":
-            spots += [(v.dxf.location.x, v.dxf.location.y) for v in e.vertices]
-        if len(spots) > 20_000:
-            break
-    xy = np.array(spots or [(0.0, 0.0)])
-    span = xy.max(axis=0) - xy.min(axis=0)
-    return float(span[0]), float(span[1])
+_APART = "entities once its blocks are taken apart"
+_NESTED = ("Blocks stand in blocks", "Explode the blocks")
 
 
 Reader = Callable[[Any, Affine, str, str], None]
 
 
 @dataclass(slots=True)
-class _Walk:
-    """A walk through entities and blocks that counts what it meets."""
+class _Walk(Walk):
+    """A walk through entities and blocks."""
 
-    document: Any
-    found: Collected
-    chosen: Mapping[str, str]
-    tolerance: float
-    limits: Limits
-    name: str
-    met: int = 0
+    document: Any = None
     vertices: int = 0
     tilted: int = 0
     readers: dict[str, Reader] = field(default_factory=dict)
@@ -206,11 +89,11 @@ class _Walk:
     def all(self, entities: Any, to: Affine, blocks: tuple[str, ...], layer: str = "0") -> None:
         """Read every entity under a map to [mm]; an entity on layer 0 of a block takes the block's layer."""
         for entity in entities:
-            self._count(1)
+            self.count(1, _APART)
             kind = entity.dxftype()
             own = str(entity.dxf.get("layer", "0")) if entity.dxf.is_supported("layer") else "0"
             on = layer if own == "0" and blocks else own
-            use = use_of(self.found, on, self.chosen, hidden=self._hidden(on))
+            use = use_of(self.found, on, self.how.layers, hidden=self._hidden(on))
             if use == "ignore":
                 continue
             if kind == "INSERT":
@@ -218,7 +101,7 @@ class _Walk:
             elif kind in self.readers:
                 self._read(kind, entity, to, use, on)
             else:
-                self.found.skipped[kind] = self.found.skipped.get(kind, 0) + 1
+                self.skip(kind)
 
     def _read(self, kind: str, entity: Any, to: Affine, use: str, layer: str) -> None:
         flat = _flat(entity)
@@ -229,29 +112,21 @@ class _Walk:
             self.readers[kind](entity, to.after(flat), use, layer)
         except InputError as bad:
             raise InputError(
-                bad.what, where=f"{self.name}, {kind} on layer {layer}", allowed=bad.allowed, do=bad.do
+                bad.what, where=f"{self.how.name}, {kind} on layer {layer}", allowed=bad.allowed, do=bad.do
             ) from bad
         except (ValueError, TypeError, ZeroDivisionError, OverflowError, IndexError) as bad:
             raise InputError(
                 f"A {kind} on layer '{layer}' has numbers that make no sense.",
-                where=self.name,
+                where=self.how.name,
                 do="Delete it, or draw it again.",
             ) from bad
 
-    def _count(self, more: int) -> None:
-        self.met += more
-        if self.met > self.limits.entities:
-            raise InputError(
-                f"The drawing holds more than {self.limits.entities} entities once its blocks are taken apart.",
-                where=self.name, allowed=f"up to {self.limits.entities}", do="Save only the part you want to cut.",
-            )  # fmt: skip
-
     def _spend(self, vertices: int) -> None:
         self.vertices += vertices
-        if self.vertices > self.limits.points:
+        if self.vertices > self.how.limits.points:
             raise InputError(
-                f"The drawing holds more than {self.limits.points} vertices.",
-                where=self.name,
+                f"The drawing holds more than {self.how.limits.points} vertices.",
+                where=self.how.name,
                 do="Save only the part you want to cut.",
             )
 
@@ -265,13 +140,7 @@ class _Walk:
 
     def keep(self, edges: list[Edge], use: str, layer: str) -> None:
         """Keep edges [mm] as cuts, or as marks."""
-        for edge in edges:
-            numbers = (edge.start.x, edge.start.y, edge.end.x, edge.end.y)
-            if not all(map(math.isfinite, numbers)):
-                raise InputError(
-                    "A coordinate is not a number.",
-                    do="Open the drawing where it was made and look for broken entities.",
-                )
+        sane(ends(edges))
         if use == "cut":
             self.found.edges += edges
         else:
@@ -321,7 +190,7 @@ class _Walk:
             start=start,
             sweep=sweep,
             to=to,
-            tolerance=self.tolerance,
+            tolerance=self.how.tolerance,
         )
         self.keep_contour(edges, use, layer)
 
@@ -336,7 +205,7 @@ class _Walk:
         if not all(map(math.isfinite, numbers)) or math.hypot(major.x, major.y) == 0 or ratio == 0:
             raise InputError("An ellipse without size cannot be.", do="Delete it, or draw it again.")
         edges = ellipse_edges(
-            (c.x, c.y), (major.x, major.y), minor, start=a, sweep=sweep, to=to, tolerance=self.tolerance
+            (c.x, c.y), (major.x, major.y), minor, start=a, sweep=sweep, to=to, tolerance=self.how.tolerance
         )
         self.keep_contour(edges, use, layer)
 
@@ -348,7 +217,7 @@ class _Walk:
     def polyline(self, e: Any, to: Affine, use: str, layer: str) -> None:
         """Read a 2D or flat 3D POLYLINE [mm]; meshes are left out."""
         if not (e.is_2d_polyline or e.is_3d_polyline):
-            self.found.skipped["mesh"] = self.found.skipped.get("mesh", 0) + 1
+            self.skip("mesh")
             return
         rows = np.array(
             [
@@ -380,7 +249,7 @@ class _Walk:
         )
         if shut and not closed:
             rows = rows[:-1]
-        self.keep_contour(mapped(Contour(rows, shut), to, tolerance=self.tolerance), use, layer)
+        self.keep_contour(mapped(Contour(rows, shut), to, tolerance=self.how.tolerance), use, layer)
 
     def spline(self, e: Any, to: Affine, use: str, layer: str) -> None:
         """Read a SPLINE [mm]: sampled on its own parameter, then arcs within tolerance."""
@@ -390,10 +259,12 @@ class _Walk:
         if len(poles) < 2 or not np.isfinite(poles).all():
             raise InputError("A spline without control points cannot be.", do="Delete it, or draw it again.")
 
-        spots = to.points(_spline_samples(tool, to.points(poles), self.tolerance))
+        spots = to.points(_spline_samples(tool, to.points(poles), self.how.tolerance))
         if not np.isfinite(spots).all():
             raise InputError("A spline without sense cannot be.", do="Delete it, or draw it again.")
-        edges = fitted(spots, tolerance=self.tolerance, closed=bool(np.hypot(*(spots[0] - spots[-1])) < 1e-9))
+        edges = fitted(
+            spots, tolerance=self.how.tolerance, closed=bool(np.hypot(*(spots[0] - spots[-1])) < 1e-9)
+        )
         self.keep_contour(edges, use, layer)
 
     def point(self, e: Any, to: Affine, use: str, layer: str) -> None:
@@ -409,8 +280,7 @@ class _Walk:
             self._mark_at(p, " ".join(str(words).split())[:80], layer)
 
     def _mark_at(self, p: Point, words: str, layer: str) -> None:
-        if not (math.isfinite(p.x) and math.isfinite(p.y)):
-            raise InputError("A coordinate is not a number.")
+        sane([p])
         self.found.marks.append(DrawnMark(None, (p.x, p.y), words, layer))
 
     def insert(self, e: Any, to: Affine, blocks: tuple[str, ...], layer: str) -> None:
@@ -418,17 +288,17 @@ class _Walk:
         name = str(e.dxf.name)
         block = self.document.blocks.get(name)
         if block is None:
-            self.found.skipped["missing block"] = self.found.skipped.get("missing block", 0) + 1
+            self.skip("missing block")
             return
         if name in blocks:
             raise InputError(
-                f"The block '{name}' contains itself.", where=self.name, do="Explode it and save again."
+                f"The block '{name}' contains itself.", where=self.how.name, do="Explode it and save again."
             )
-        if len(blocks) >= self.limits.depth:
-            raise _deep(self.name, self.limits)
+        if len(blocks) >= self.how.limits.depth:
+            raise self.how.too_deep(*_NESTED)
         columns, rows = max(1, int(e.dxf.get("column_count", 1))), max(1, int(e.dxf.get("row_count", 1)))
-        self._count(columns * rows * max(1, len(block)))
-        self.met -= columns * rows * max(1, len(block))
+        self.count(copies := columns * rows * max(1, len(block)), _APART)
+        self.met -= copies
         for place in _placings(e, block, columns, rows):
             self.all(block, to.after(place), (*blocks, name), layer)
 

@@ -31,6 +31,7 @@ from platewright.geometry import Arc, Contour, Line, Profile
 from platewright.pattern.drawing.dxf import read_dxf
 from platewright.pattern.drawing.model import UNITS, Collected, Drawn, Limits
 from platewright.pattern.drawing.svg import read_svg
+from platewright.pattern.drawing.walk import Reading
 from platewright.pattern.tangle import crossing_pairs, refuse_tangled
 
 __all__ = ["profiles_from_edges", "read_drawing"]
@@ -93,7 +94,9 @@ def read_drawing(
             f"The file has {len(data) / 1e6:.0f} MB.", where=name, allowed=f"up to {limits.size / 1e6:.0f} MB"
         )
     reader = {"dxf": read_dxf, "svg": read_svg}[_kind(data, name)]
-    found = reader(data, name, units=units, layers=dict(layers or {}), tolerance=tolerance, limits=limits)
+    found = reader(
+        data, Reading(name=name, unit=units, layers=dict(layers or {}), tolerance=tolerance, limits=limits)
+    )
     _refuse_far(found, name, limits)
     return _arranged(found, name, gap=gap)
 

@@ -12,14 +12,13 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point
-from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, Limits, UnitNeededError, use_of
+from platewright.pattern.drawing.model import Collected, DrawnMark, use_of
 from platewright.pattern.drawing.shapes import (
     Affine,
     Edge,
@@ -29,50 +28,42 @@ from platewright.pattern.drawing.shapes import (
     gathered,
     line_edge,
 )
+from platewright.pattern.drawing.svg_page import length, page_of, pixels, view_box
+from platewright.pattern.drawing.walk import Reading, Walk, ends, sane
 
 __all__ = ["read_svg"]
 
-_LENGTH = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(mm|cm|in|pt|pc|px|Q|m|%)?\s*$")
 _HIDES = re.compile(r"display\s*:\s*none|visibility\s*:\s*hidden")
-_TO_MM = {**{u: UNITS[u] for u in ("mm", "cm", "in", "pt", "pc", "px", "m")}, "Q": 0.25}
-_PHYSICAL = ("mm", "cm", "in", "pt", "pc", "Q", "m")
 _CONTAINERS = ("g", "a", "switch")
 _SILENT = ("title", "desc", "metadata", "style", "defs", "symbol", "clipPath", "mask", "marker", "pattern", "namedview",
            "linearGradient", "radialGradient", "filter", "script")  # fmt: skip
 
 
-def read_svg(
-    data: bytes, name: str, *, units: str | None, layers: Mapping[str, str], tolerance: float, limits: Limits
-) -> Collected:
-    """Return what an SVG file holds, in [mm], y up; see `drawing.read_drawing` for the parameters.
+def read_svg(data: bytes, how: Reading) -> Collected:
+    """Return what an SVG file holds, in [mm], y up.
 
     Raises
     ------
     InputError
         If it is no SVG, holds entities, expands beyond the limits, or holds impossible numbers.
     """
-    root = _parsed(data, name)
+    root = _parsed(data, how)
     found = Collected()
-    walk = _Walk(found, layers, tolerance, limits, name)
+    walk = _Walk(how, found)
     try:
         walk.learn(root)
-        page, found.unit = _page(root, name, units, found)
+        page, found.unit = page_of(root, how.name, how.unit, found)
         walk.element(root, page, "", ())
     except RecursionError:
-        raise _deep(name, limits) from None
+        raise how.too_deep(*_NESTED) from None
     return found
 
 
-def _deep(name: str, limits: Limits) -> InputError:
-    return InputError(
-        "Groups stand in groups too deep.",
-        where=name,
-        allowed=f"{limits.depth} levels",
-        do="Ungroup and save again.",
-    )
+_EXPANDED = "elements once its uses are expanded"
+_NESTED = ("Groups stand in groups", "Ungroup")
 
 
-def _parsed(data: bytes, name: str) -> Any:
+def _parsed(data: bytes, how: Reading) -> Any:
     from xml.etree.ElementTree import ParseError
 
     from defusedxml import ElementTree
@@ -83,21 +74,21 @@ def _parsed(data: bytes, name: str) -> Any:
     except DefusedXmlException:
         raise InputError(
             "The file defines XML entities, which could swell without end.",
-            where=name,
+            where=how.name,
             do="Save it as plain SVG.",
         ) from None
     except (ParseError, ValueError, LookupError) as bad:
         raise InputError(
-            f"The file is cut short or is no SVG: {bad}.", where=name, do="Save it again as plain SVG, UTF-8."
+            f"The file is cut short or is no SVG: {bad}.",
+            where=how.name,
+            do="Save it again as plain SVG, UTF-8.",
         ) from bad
     except RecursionError:
-        raise InputError(
-            "Groups stand in groups too deep.", where=name, do="Ungroup and save again."
-        ) from None
+        raise how.too_deep(*_NESTED) from None
     if _tag(root) != "svg":
         raise InputError(
             f"The file is XML, but its first element is '{_tag(root)}', not svg.",
-            where=name,
+            where=how.name,
             do="Save it as SVG.",
         )
     return root
@@ -107,92 +98,10 @@ def _tag(element: Any) -> str:
     return str(element.tag).rpartition("}")[2] if isinstance(element.tag, str) else ""
 
 
-def _length(text: str | None) -> tuple[float, str] | None:
-    """Return a length's number and unit ('' if none), or None if it is no length."""
-    found = _LENGTH.match(text or "")
-    return None if found is None else (float(found[1]), found[2] or "")
-
-
-def _view_box(root: Any) -> tuple[float, float, float, float] | None:
-    box = root.get("viewBox")
-    if box is None:
-        return None
-    try:
-        x, y, w, h = (float(v) for v in re.split(r"[\s,]+", box.strip()))
-    except ValueError:
-        return None
-    return (x, y, w, h) if all(map(math.isfinite, (x, y, w, h))) and w > 0 and h > 0 else None
-
-
-def _page(root: Any, name: str, given: str | None, found: Collected) -> tuple[Affine, str]:
-    """Return the map from user units to millimetres with y up, and the unit it came from."""
-    from platewright.findings import finding
-
-    box, width, height = _view_box(root), _length(root.get("width")), _length(root.get("height"))
-    known = width is not None and width[1] in _PHYSICAL
-    stated = width[1] if known and width is not None else None
-    if given is None and not known:
-        _ask(root, name, box, width)
-    if known and width is not None and (given is None or box is not None):
-        scale_x = width[0] * _TO_MM[width[1]] / (box[2] if box else width[0])
-        if box and height is not None and height[1] in _TO_MM and height[0] > 0:
-            scale_y = height[0] * _TO_MM[height[1]] / box[3]
-        else:
-            scale_y = scale_x
-        if box is None:
-            scale_x = scale_y = UNITS["px"]
-    else:
-        scale_x = scale_y = UNITS[given or "px"]
-    if given is not None:
-        per = UNITS[given]
-        if known and not math.isclose(per, scale_x, rel_tol=1e-3):
-            found.findings.append(
-                finding("D004", subject=name, said=given, stated=f"{stated} (one unit is {scale_x:.4g} mm)")
-            )
-        scale_x = scale_y = per
-    if root.get("preserveAspectRatio", "").strip() != "none":
-        scale_x = scale_y = min(scale_x, scale_y)
-    if not (math.isfinite(scale_x) and math.isfinite(scale_y) and scale_x > 0 and scale_y > 0):
-        raise InputError(
-            f"The drawing's size '{root.get('width')}' makes no sense.",
-            where=name,
-            do="Save it with its size in mm.",
-        )
-    left, low = (box[0], box[1] + box[3]) if box else (0.0, _page_height(height, scale_y))
-    return Affine(scale_x, 0.0, 0.0, -scale_y, -scale_x * left, scale_y * low), given or stated or "mm"
-
-
-def _page_height(height: tuple[float, str] | None, scale: float) -> float:
-    if height is None or height[1] == "%":
-        return 0.0
-    return height[0] * (_TO_MM[height[1]] / scale if height[1] in _PHYSICAL else 1.0)
-
-
-def _ask(
-    root: Any, name: str, box: tuple[float, float, float, float] | None, width: tuple[float, str] | None
-) -> None:
-    """Raise the question which unit the drawing is in."""
-    size = box[2] if box else (width[0] if width and width[1] != "%" else None)
-    shown = (
-        f" Its page is {size:g} wide: {size:g} mm, or {size * 25.4:.4g} mm if it is in inches, or {size * UNITS['px']:.4g} mm at 96 to the inch."
-        if size
-        else ""
-    )
-    raise UnitNeededError(
-        "The drawing does not say how big one unit is.", where=name, do=f"Say mm, in or px.{shown}"
-    )
-
-
 @dataclass(slots=True)
-class _Walk:
-    """A walk through the tree that counts what it meets, uses expanded."""
+class _Walk(Walk):
+    """A walk through the tree."""
 
-    found: Collected
-    chosen: Mapping[str, str]
-    tolerance: float
-    limits: Limits
-    name: str
-    met: int = 0
     commands: int = 0
     ids: dict[str, Any] = field(default_factory=dict)
     hidden: set[str] = field(default_factory=set)
@@ -207,14 +116,6 @@ class _Walk:
                     selector, _, body = rule.partition("{")
                     if _HIDES.search(body):
                         self.hidden |= {s.strip() for s in selector.split(",")}
-
-    def _count(self) -> None:
-        self.met += 1
-        if self.met > self.limits.entities:
-            raise InputError(
-                f"The drawing holds more than {self.limits.entities} elements once its uses are expanded.",
-                where=self.name, allowed=f"up to {self.limits.entities}", do="Save only the part you want to cut.",
-            )  # fmt: skip
 
     def _shown(self, element: Any) -> bool:
         style = f"{element.get('style', '')};display:{element.get('display', '')};visibility:{element.get('visibility', '')}"
@@ -231,11 +132,11 @@ class _Walk:
         tag = _tag(element)
         if not tag or (tag in _SILENT and depth) or not self._shown(element):
             return
-        self._count()
-        if depth > max(self.limits.depth * 8, 64):
-            raise _deep(self.name, self.limits)
+        self.count(1, _EXPANDED)
+        if depth > max(self.how.limits.depth * 8, 64):
+            raise self.how.too_deep(*_NESTED)
         if depth:
-            to = to.after(_transform(element.get("transform"), self.name))
+            to = to.after(_transform(element.get("transform"), self.how.name))
         layer = _layer(element) or layer
         if tag in _CONTAINERS or tag == "svg":
             inner = to.after(_nested_svg(element)) if tag == "svg" and depth else to
@@ -251,37 +152,36 @@ class _Walk:
         href = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
         target = self.ids.get(href[1:]) if href.startswith("#") else None
         if target is None:
-            self._skip("use of something not in the file")
+            self.skip("use of something not in the file")
             return
-        if href in uses or len(uses) >= self.limits.depth:
+        if href in uses or len(uses) >= self.how.limits.depth:
             raise InputError(
-                f"'{href}' is used within itself.", where=self.name, do="Expand the copies and save again."
+                f"'{href}' is used within itself.",
+                where=self.how.name,
+                do="Expand the copies and save again.",
             )
-        x, y = (_number(element, key, self.name) for key in ("x", "y"))
+        x, y = (_number(element, key, self.how.name) for key in ("x", "y"))
         inner = to.after(Affine(e=x, f=y))
         if _tag(target) == "symbol":
-            self._count()
+            self.count(1, _EXPANDED)
             inner = inner.after(_nested_svg(target, element))
             for child in target:
                 self.element(child, inner, _layer(target) or layer, (*uses, href), depth + 1)
         else:
             self.element(target, inner, layer, (*uses, href), depth + 1)
 
-    def _skip(self, kind: str) -> None:
-        self.found.skipped[kind] = self.found.skipped.get(kind, 0) + 1
-
     def _shape(self, tag: str, element: Any, to: Affine, layer: str) -> None:
-        use = use_of(self.found, layer or "drawing", self.chosen)
+        use = use_of(self.found, layer or "drawing", self.how.layers)
         if use == "ignore":
             return
         if tag in ("text", "tspan"):
             words = " ".join("".join(element.itertext()).split())[:80]
-            spot = to.at(_number(element, "x", self.name), _number(element, "y", self.name))
+            spot = to.at(_number(element, "x", self.how.name), _number(element, "y", self.how.name))
             if words:
                 self.found.marks.append(DrawnMark(None, (spot.x, spot.y), words, layer))
             return
         if tag not in _SHAPES:
-            self._skip(tag)
+            self.skip(tag)
             return
         for edges in _SHAPES[tag](self, element, to):
             self._keep(edges, use, layer)
@@ -290,12 +190,7 @@ class _Walk:
         edges = [e for e in edges if e.length() > 0]
         if not edges:
             return
-        if not all(math.isfinite(v) for e in edges for v in (e.start.x, e.start.y, e.end.x, e.end.y)):
-            raise InputError(
-                "A coordinate is not a number.",
-                where=self.name,
-                do="Open the drawing where it was made and look for broken shapes.",
-            )
+        sane(ends(edges), self.how.name)
         whole = gathered(edges, same=1e-9)
         if use == "cut" and whole is not None:
             self.found.closed.append(whole)
@@ -311,67 +206,71 @@ class _Walk:
 
         data = element.get("d", "")
         self.commands += len(data) // 2
-        if self.commands > self.limits.points:
+        if self.commands > self.how.limits.points:
             raise InputError(
                 "The drawing's paths are too long.",
-                where=self.name,
-                allowed=f"up to {2 * self.limits.points / 1e6:g} million letters of path data",
+                where=self.how.name,
+                allowed=f"up to {2 * self.how.limits.points / 1e6:g} million letters of path data",
                 do="Save only the part you want to cut.",
             )
         try:
             pieces = list(SvgPath(data))
         except (ValueError, IndexError, TypeError, AttributeError, OverflowError, ZeroDivisionError) as bad:
             raise InputError(
-                f"A path cannot be read: '{data[:40]}…'.", where=self.name, do="Save it again as plain SVG."
+                f"A path cannot be read: '{data[:40]}…'.",
+                where=self.how.name,
+                do="Save it again as plain SVG.",
             ) from bad
-        return _path_edges(pieces, to, self.tolerance)
+        return _path_edges(pieces, to, self.how.tolerance)
 
     def rect(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a rectangle, its corners rounded by rx and ry [mm]."""
-        x, y, w, h = (_number(element, key, self.name) for key in ("x", "y", "width", "height"))
+        x, y, w, h = (_number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
         if not (w > 0 and h > 0):
             return []
         rx, ry = element.get("rx"), element.get("ry")
         a = (
-            _number(element, "rx" if rx is not None else "ry", self.name)
+            _number(element, "rx" if rx is not None else "ry", self.how.name)
             if rx is not None or ry is not None
             else 0.0
         )
         b = (
-            _number(element, "ry" if ry is not None else "rx", self.name)
+            _number(element, "ry" if ry is not None else "rx", self.how.name)
             if rx is not None or ry is not None
             else 0.0
         )
-        return [_rectangle(x, y, w, h, rx=min(a, w / 2), ry=min(b, h / 2), to=to, tolerance=self.tolerance)]
+        return [
+            _rectangle(x, y, w, h, rx=min(a, w / 2), ry=min(b, h / 2), to=to, tolerance=self.how.tolerance)
+        ]
 
     def circle(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a circle [mm]."""
-        cx, cy, r = (_number(element, key, self.name) for key in ("cx", "cy", "r"))
+        cx, cy, r = (_number(element, key, self.how.name) for key in ("cx", "cy", "r"))
         if not r > 0:
             return []
-        return [arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.tolerance)]
+        return [arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance)]
 
     def oval(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return an ellipse [mm]."""
-        cx, cy, rx, ry = (_number(element, key, self.name) for key in ("cx", "cy", "rx", "ry"))
+        cx, cy, rx, ry = (_number(element, key, self.how.name) for key in ("cx", "cy", "rx", "ry"))
         if not (rx > 0 and ry > 0):
             return []
         return [
             ellipse_edges(
-                (cx, cy), (rx, 0.0), (0.0, ry), start=0.0, sweep=math.tau, to=to, tolerance=self.tolerance
+                (cx, cy), (rx, 0.0), (0.0, ry), start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance
             )
         ]
 
     def straight(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a line, polyline or polygon [mm]."""
         if _tag(element) == "line":
-            numbers = [_number(element, key, self.name) for key in ("x1", "y1", "x2", "y2")]
+            numbers = [_number(element, key, self.how.name) for key in ("x1", "y1", "x2", "y2")]
         else:
             try:
                 numbers = [float(v) for v in re.split(r"[\s,]+", element.get("points", "").strip()) if v]
             except ValueError as bad:
                 raise InputError(
-                    f"Points '{element.get('points')[:40]}' are no numbers.", where=self.name
+                    f"Points '{element.get('points')[:40]}' are no numbers.", where=self.how.name
                 ) from bad
         self.commands += len(numbers)
         spots = [to.at(x, y) for x, y in zip(numbers[0::2], numbers[1::2], strict=False)]
@@ -391,12 +290,12 @@ def _number(element: Any, key: str, name: str) -> float:
     text = element.get(key)
     if text is None:
         return 0.0
-    found = _length(text)
+    found = length(text)
     if found is None or found[1] == "%" or not math.isfinite(found[0]):
         raise InputError(
             f"{key}='{text}' of a {_tag(element)} is no length.", where=name, do="Save it again as plain SVG."
         )
-    return found[0] * (_TO_MM[found[1]] / UNITS["px"] if found[1] else 1.0)
+    return pixels(found)
 
 
 def _layer(element: Any) -> str:
@@ -428,15 +327,15 @@ def _transform(text: str | None, name: str) -> Affine:
 
 def _nested_svg(element: Any, use: Any = None) -> Affine:
     """Return the map of a nested svg or symbol: its place, and its viewBox fitted to its size."""
-    box = _view_box(element)
+    box = view_box(element)
     size = use if use is not None else element
     at = Affine() if use is not None else Affine(e=_number(element, "x", ""), f=_number(element, "y", ""))
-    width, height = _length(size.get("width")), _length(size.get("height"))
+    width, height = length(size.get("width")), length(size.get("height"))
     if box is None:
         return at
     if width is None or height is None or "%" in (width[1], height[1]):
         return at.after(Affine(e=-box[0], f=-box[1]))
-    w, h = (v * (_TO_MM[u] / UNITS["px"] if u else 1.0) for v, u in (width, height))
+    w, h = pixels(width), pixels(height)
     scale = min(w / box[2], h / box[3])
     middle = Affine(e=(w - scale * box[2]) / 2, f=(h - scale * box[3]) / 2)
     return at.after(middle).after(Affine(scale, 0, 0, scale, -scale * box[0], -scale * box[1]))
