@@ -223,7 +223,8 @@ def _photo() -> Figure:
         from examples.gate.photo import photo_bytes
     except ImportError:
         return Figure("photo to outline", "absent", "-", None, "-", None, "examples are not here")
-    from platewright.shop.document import JobDocument, PartEntry, PhotoSource
+    from platewright.shop.document import JobDocument, PartEntry
+    from platewright.shop.sources import PhotoSource
 
     data = photo_bytes()
     with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:

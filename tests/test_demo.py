@@ -22,9 +22,10 @@ from platewright.program.writer import write
 from platewright.proof.model import Proof
 from platewright.proof.prove import prove
 from platewright.shop.context import JobContext
-from platewright.shop.document import PhotoSource, read_job
+from platewright.shop.document import read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of, run
+from platewright.shop.sources import PhotoSource
 from platewright.table.chart import starter_chart
 
 pytestmark = pytest.mark.slow

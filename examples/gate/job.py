@@ -12,16 +12,14 @@ from platewright.geometry import Line, Point, Pose, Profile, flatten
 from platewright.part.model import Part
 from platewright.proof.align import fit_pose
 from platewright.shop.document import (
-    Circle,
-    FamilySource,
     JobDocument,
     KeepOutEntry,
     LayoutEntry,
     OperationEntry,
     PartEntry,
-    PhotoSource,
     PlateEntry,
 )
+from platewright.shop.sources import Circle, FamilySource, PhotoSource
 
 THICKNESS = 6.0
 """Of the plate the parts are cut from [mm]."""

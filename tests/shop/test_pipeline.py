@@ -16,6 +16,7 @@ from platewright.geometry import flatten
 from platewright.layout.model import Layout
 from platewright.pattern.model import Captured, Outline
 from platewright.shop import document as doc
+from platewright.shop import sources
 from platewright.shop.folder.store import Shop
 from platewright.shop.forms.operations import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
@@ -33,7 +34,7 @@ def shop(tmp_path: Path) -> Shop:
 
 
 def job(**more: Any) -> doc.JobDocument:
-    source = doc.FamilySource(family="gusset")
+    source = sources.FamilySource(family="gusset")
     parts = [doc.PartEntry(id="gus", name="gusset", quantity=2, source=source)]
     plain = {"name": "gate", "parts": parts, "layout": doc.LayoutEntry(seconds=0.0)}
     return doc.JobDocument(**(plain | more))
@@ -115,7 +116,7 @@ def test_copies_placed_by_hand_stay_where_they_are(shop: Shop) -> None:
 
 
 def test_a_failed_step_says_why_and_those_after_it_wait(shop: Shop) -> None:
-    bad = job(keepouts=[doc.KeepOutEntry(place=doc.Circle(x="here"))])
+    bad = job(keepouts=[doc.KeepOutEntry(place=sources.Circle(x="here"))])
     done = worked(shop, bad)
     assert done["plate"].state == "failed"
     assert done["plate"].result["error"]["where"] == "keepouts.0.place.x"
@@ -148,7 +149,7 @@ def test_an_arc_through_three_taps(sweep: float, share: float) -> None:
     assert _bulge(at(0), at(share * sweep), at(sweep)) == pytest.approx(math.tan(sweep / 4), rel=1e-9)
     assert _bulge((0, 0), (5, 0), (10, 0)) == pytest.approx(0.0, abs=1e-12)
     circle = _tapped(
-        [doc.Tap(at_mm=(10, 0), through_mm=(0, 10)), doc.Tap(at_mm=(-10, 0), through_mm=(0, -10))]
+        [sources.Tap(at_mm=(10, 0), through_mm=(0, 10)), sources.Tap(at_mm=(-10, 0), through_mm=(0, -10))]
     )
     assert circle.bulges.tolist() == pytest.approx([1.0, 1.0])
 
@@ -161,21 +162,21 @@ def _captured() -> Captured:
 
 
 def test_a_smudge_left_out_takes_its_points_and_a_hole_it_covers() -> None:
-    less = _without(_captured(), [doc.LeftOut(at_mm=(0, 0), radius_mm=6)])
+    less = _without(_captured(), [sources.LeftOut(at_mm=(0, 0), radius_mm=6)])
     assert less.holes == ()
-    less = _without(_captured(), [doc.LeftOut(at_mm=(50, 0), radius_mm=8)])
+    less = _without(_captured(), [sources.LeftOut(at_mm=(50, 0), radius_mm=8)])
     assert less.outer is not None
     assert np.hypot(*(less.outer.points - (50, 0)).T).min() > 8
     assert len(less.holes) == 1
     with pytest.raises(InputError, match="Everything that was found"):
-        _without(_captured(), [doc.LeftOut(at_mm=(0, 0), radius_mm=80)])
+        _without(_captured(), [sources.LeftOut(at_mm=(0, 0), radius_mm=80)])
 
 
 def test_a_corner_moved_by_hand_is_the_nearest_one() -> None:
     from platewright.geometry import Contour, Profile
 
     square = Profile(Contour.rectangle(100, 50), (Contour.circle(50, 25, 5),))
-    moved = _moved(square, [doc.Moved(at_mm=(99, 49), to_mm=(110, 60))])
+    moved = _moved(square, [sources.Moved(at_mm=(99, 49), to_mm=(110, 60))])
     assert (110.0, 60.0) in [tuple(p) for p in moved.outer.points]
     assert moved.area() > square.area()
     assert _moved(square, []) is square
@@ -239,7 +240,7 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
     }
     read = read_inputs("grid", said, where="x")
     assert (read["counts"], read["pitch"], read["start"]) == ((3, 2), (25.4, 20.0), (45.0, 20.0))
-    source = doc.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
+    source = sources.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
     entry = doc.PartEntry(
         id="p", name="p", source=source, operations=[doc.OperationEntry(op="grid", inputs=said)]
     )
@@ -250,7 +251,7 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
 
 
 def test_a_place_is_measured_from_a_zero_of_ones_choice(shop: Shop) -> None:
-    source = doc.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
+    source = sources.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
     first = doc.PartEntry(id="p", name="p", source=source, operations=[])
     zeros = worked(shop, job(parts=[first]), until="part")["part:p"].result["data"]["zeros"]
     at = {z["name"]: tuple(z["at_mm"]) for z in zeros}
@@ -281,8 +282,8 @@ def test_check_bars_are_both_or_neither_and_near_what_was_printed() -> None:
 
 
 def test_the_played_burn_keeps_the_plans_own_times_and_frees_every_part_of_a_chained_cut(shop: Shop) -> None:
-    corners = [doc.Tap(at_mm=at) for at in ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))]
-    parts = [doc.PartEntry(id="sq", name="square", quantity=2, source=doc.DrawnSource(outer=corners))]
+    corners = [sources.Tap(at_mm=at) for at in ((0.0, 0.0), (100.0, 0.0), (100.0, 100.0), (0.0, 100.0))]
+    parts = [doc.PartEntry(id="sq", name="square", quantity=2, source=sources.DrawnSource(outer=corners))]
     places = [
         doc.PlacementEntry(part="sq", copy_number=n + 1, x_mm=100.0 + n * 116.0, y_mm=100.0) for n in range(2)
     ]
@@ -302,7 +303,7 @@ def test_a_rapid_led_round_a_tipped_piece_is_played_that_way_round() -> None:
 
 
 def test_a_cut_decided_by_hand_is_that_hands_own(shop: Shop) -> None:
-    parts = [doc.PartEntry(id="gus", name="gusset", pairs=True, source=doc.FamilySource(family="gusset"))]
+    parts = [doc.PartEntry(id="gus", name="gusset", pairs=True, source=sources.FamilySource(family="gusset"))]
     plain = worked(shop, job(parts=parts), "burn")["burn"].result["data"]["cuts"]
     assert sorted(c["mirrored"] for c in plain) == [False, True]
     left_out = doc.LeadEntry(part="gus", copy_number=1, mirrored=True, contour=0, options={"skip": "yes"})
@@ -313,7 +314,7 @@ def test_a_cut_decided_by_hand_is_that_hands_own(shop: Shop) -> None:
 
 def test_a_part_of_its_own_is_turned_and_kept_apart_as_said(shop: Shop) -> None:
     own = [doc.OwnEntry(part="gus", turns="grain", clear="25 mm", face_down=True)]
-    parts = [doc.PartEntry(id="gus", name="gusset", quantity=3, source=doc.FamilySource(family="gusset"))]
+    parts = [doc.PartEntry(id="gus", name="gusset", quantity=3, source=sources.FamilySource(family="gusset"))]
     done = worked(
         shop, job(parts=parts, layout=doc.LayoutEntry(seconds=0.0, own=own, goal="count")), "layout"
     )

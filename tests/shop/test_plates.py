@@ -14,7 +14,7 @@ from platewright.geometry import flatten
 from platewright.layout.model import Layout
 from platewright.shop import again as past
 from platewright.shop import document as doc
-from platewright.shop import rack
+from platewright.shop import rack, sources
 from platewright.shop.context import line_on
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import ShopFacts, line_of
@@ -35,7 +35,9 @@ def drop(name: str, size: str = "240 x 240 mm", **more: Any) -> doc.PlateEntry:
 
 
 def job(count: int = 6, **more: Any) -> doc.JobDocument:
-    parts = [doc.PartEntry(id="gus", name="gusset", quantity=count, source=doc.FamilySource(family="gusset"))]
+    parts = [
+        doc.PartEntry(id="gus", name="gusset", quantity=count, source=sources.FamilySource(family="gusset"))
+    ]
     plain = {"name": "stair", "parts": parts, "plate": drop("left"), "more_plates": [drop("right")], **ROOM}
     return doc.JobDocument(**(plain | more))
 
@@ -200,7 +202,7 @@ def test_results_of_every_plate_are_kept_when_the_shop_is_tidied(shop: Shop) -> 
 
 def test_a_cut_off_line_and_common_lines_are_laid(shop: Shop) -> None:
     entry = ROOM["layout"].model_copy(update={"cut_off": True, "common": True})
-    square = doc.FamilySource(family="plate")
+    square = sources.FamilySource(family="plate")
     parts = [doc.PartEntry(id="sq", name="square", quantity=2, source=square)]
     one = job(parts=parts, plate=doc.PlateEntry(), more_plates=[], layout=entry)
     done = worked(shop, one, "burn")

@@ -8,10 +8,11 @@ from typing import Any
 
 import pytest
 
-from platewright.shop.document import DrawingSource, JobDocument, PartEntry, read_job
+from platewright.shop.document import JobDocument, PartEntry, read_job
 from platewright.shop.folder.store import Shop
 from platewright.shop.line import line_of
 from platewright.shop.pipeline import facts_of, run
+from platewright.shop.sources import DrawingSource
 from platewright.shop.tidy import tidy
 
 SVG = b'<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="40mm" viewBox="0 0 80 40"><path d="M0 0H80V40H0Z"/></svg>'

@@ -59,6 +59,12 @@ class Picture:
         """Width and height [px]."""
         return int(self.rgb.shape[1]), int(self.rgb.shape[0])
 
+    def grey(self) -> NDArray[np.uint8]:
+        """Return its brightness (H, W) [-]."""
+        import cv2
+
+        return np.asarray(cv2.cvtColor(self.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+
 
 def _is_heif(data: bytes) -> bool:
     return data[4:8] == b"ftyp" and data[8:12] in {

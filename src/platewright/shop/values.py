@@ -12,6 +12,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose
 from platewright.shop import document as doc
+from platewright.shop.sources import Circle, Polygon, Rectangle
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -53,12 +54,12 @@ def beside(where: str) -> Iterator[None]:
         raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
 
 
-def contour_of(place: doc.Rectangle | doc.Circle | doc.Polygon, where: str) -> Contour:
+def contour_of(place: Rectangle | Circle | Polygon, where: str) -> Contour:
     """Return a place as a closed contour [mm]."""
-    if isinstance(place, doc.Polygon):
+    if isinstance(place, Polygon):
         return Contour(np.array(place.rows_mm, dtype=np.float64))
     x, y = (parse(text, unit="mm", where=f"{where}.{key}") for key, text in (("x", place.x), ("y", place.y)))
-    if isinstance(place, doc.Circle):
+    if isinstance(place, Circle):
         across = parse(place.diameter, unit="mm", where=f"{where}.diameter")
         if not 0 < across <= LARGEST:
             raise InputError(
@@ -102,7 +103,7 @@ def entry_of(plate: Plate) -> doc.PlateEntry:
     outer, *holes = (_rows(c, -box.x0, -box.y0) for c in plate.profile.contours())
     return doc.PlateEntry(
         name=plate.name[-60:], kind=plate.kind, size=f"{box.width:.1f} x {box.height:.1f} mm", outline_mm=outer,
-        holes=[doc.Polygon(rows_mm=rows) for rows in holes], thickness=f"{plate.thickness!r} mm", grade=plate.grade,
+        holes=[Polygon(rows_mm=rows) for rows in holes], thickness=f"{plate.thickness!r} mm", grade=plate.grade,
         cost="" if plate.cost is None else str(plate.cost), rack=plate.rack,
         grain="" if plate.grain is None else f"{math.degrees(plate.grain)!r} deg", history=list(plate.history)[-100:],
         photo=plate.photo, held_for=plate.held_for,

@@ -21,11 +21,12 @@ from numpy.typing import NDArray
 from platewright.errors import InputError
 from platewright.findings import Finding, Severity, finding, worst
 from platewright.geometry.contour import Floats
+from platewright.pattern.capture.camera.bundle import body_boxes
 from platewright.pattern.capture.camera.detect import Sighting, find_cards, other_kinds
 from platewright.pattern.capture.camera.lens import View, to_plane
 from platewright.pattern.capture.camera.rectify import Plan, from_above, plan_of
 from platewright.pattern.capture.camera.response import Response, response_of
-from platewright.pattern.capture.camera.solve import Solved, body_boxes, solve_camera
+from platewright.pattern.capture.camera.solve import Solved, solve_camera
 from platewright.pattern.capture.checks import (
     card_gates,
     doubt_gates,
@@ -42,6 +43,14 @@ from platewright.pattern.capture.edge.search import Edge, find_edges
 from platewright.pattern.capture.region.colour import ENOUGH, LEAST_HOLE, Hint, Region, find_region
 from platewright.pattern.capture.region.grain import PITCH_PIXELS, find_region_by_texture
 from platewright.pattern.capture.region.stereo import find_region_by_parallax
+from platewright.pattern.capture.straightened import (
+    facing,
+    ground_plan,
+    moved,
+    reframed,
+    shown,
+    straight_frame,
+)
 from platewright.pattern.capture.uncertainty import (
     BAR_READING,
     GRAIN_BIAS,
@@ -51,7 +60,7 @@ from platewright.pattern.capture.uncertainty import (
     outline_uncertainty,
 )
 from platewright.pattern.image import Bytes, Picture, read_picture
-from platewright.pattern.model import CameraSolution, Captured, Outline, Straightened
+from platewright.pattern.model import CameraSolution, Captured, Outline
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
 
@@ -70,8 +79,6 @@ WRONG = 0.3
 """A thickness that several photos deny by more was typed wrong [mm]."""
 HOLE_SEEN = 0.5
 """What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
-RASTER_PIXELS = 350_000
-SHOWN_PIXELS = 2_400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,67 +193,6 @@ def _hint(options: PhotoOptions, view: View, size: tuple[int, int]) -> Hint:
     return Hint(click, box, painted)
 
 
-def _ground_plan(view: View, hull: Floats, size: tuple[int, int], z: float) -> Plan:
-    """Return the raster for the search: the ring of cards and some bench around, as far as the picture shows."""
-    wide, high = size
-    rim = np.linspace(0, 1, 9)
-    edge = np.vstack(
-        [
-            np.column_stack([rim, 0 * rim]),
-            np.column_stack([rim, 0 * rim + 1]),
-            np.column_stack([0 * rim, rim]),
-            np.column_stack([0 * rim + 1, rim]),
-        ]
-    )
-    foot = to_plane(view, edge * (wide - 1, high - 1), z)
-    low = np.maximum(hull.min(axis=0) - 70, foot.min(axis=0))
-    top = np.minimum(hull.max(axis=0) + 70, foot.max(axis=0))
-    pitch = max(0.35, float(np.sqrt(np.prod(top - low) / RASTER_PIXELS)))
-    return plan_of(low, top, pitch=pitch, z=z)
-
-
-def straight_frame(outer: Floats) -> tuple[float, Floats]:
-    """Return the angle [rad] that lays the tightest box long side across, and its lower left corner then [mm]."""
-    (_, (wide, high), degrees) = cv2.minAreaRect(outer.astype(np.float32))
-    angle = -np.radians(degrees) - (0.0 if wide >= high else np.pi / 2)
-    c, s = np.cos(angle), np.sin(angle)
-    turned = outer @ np.array([[c, s], [-s, c]])
-    return float(angle), turned.min(axis=0)
-
-
-def reframed(view: View, angle: float, corner: Floats) -> View:
-    """Return the camera seen from the frame turned by `angle` [rad] and moved so that `corner` [mm] is its origin."""
-    c, s = np.cos(angle), np.sin(angle)
-    turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
-    new = view.turn @ turn.T
-    return View(view.lens, new, view.shift + new @ np.array([*corner, 0.0]))
-
-
-def moved(points: Floats, angle: float, corner: Floats) -> Floats:
-    """Return points (N, 2) turned by `angle` [rad] and shifted so that `corner` is the origin [mm]."""
-    c, s = np.cos(angle), np.sin(angle)
-    return np.asarray(points @ np.array([[c, s], [-s, c]]) - corner)
-
-
-def facing(loop: Floats, *, left: bool) -> Floats:
-    """Return the loop (N, 2) [mm] running left (counterclockwise) or right."""
-    x, y = loop.T
-    turns_left = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
-    return loop if turns_left == left else loop[::-1]
-
-
-def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:
-    """Return the picture from above as a file to draw on, about as fine as `SHOWN_PIXELS` allow [mm]."""
-    wide, high = plan.size
-    pitch = max(0.2, plan.pitch * np.sqrt(wide * high / SHOWN_PIXELS))
-    fine = plan.finer(float(pitch))
-    laid, _ = from_above(rgb, view, fine, outside=255)
-    done, data = cv2.imencode(".jpg", laid[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
-    assert done
-    low = fine.world(np.array([[0.0, fine.size[1] - 1.0]]))[0]
-    return Straightened(data.tobytes(), "image/jpeg", fine.size, fine.pitch, (float(low[0]), float(low[1])))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Template:
     """The template on all photos: its rough loops as the first shows it, and as all do where colour could not tell it [mm]."""
@@ -332,10 +278,6 @@ def _refused(findings: Sequence[Finding], **known: object) -> Captured:
     return Captured(None, findings=tuple(findings), source="photo", **known)  # type: ignore[arg-type]
 
 
-def _grey(picture: Picture) -> NDArray[np.uint8]:
-    return np.asarray(cv2.cvtColor(picture.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-
-
 def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
     shots = []
     for k, data in enumerate(images):
@@ -343,7 +285,7 @@ def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
         say(0.02 + 0.25 * share, "opening the photo")
         picture = read_picture(data, where=f"photo {k + 1}" if len(images) > 1 else "photo")
         say(0.08 + 0.25 * share, "looking for cards")
-        shots.append(_Shot(picture, tuple(find_cards(_grey(picture)))))
+        shots.append(_Shot(picture, tuple(find_cards(picture.grey()))))
     sizes = {s.picture.size for s in shots}
     if len(sizes) > 1:
         raise InputError(
@@ -384,7 +326,7 @@ def read_photo(
     for shot in shots:
         other = ""
         if not any(s.readable for s in shot.sightings):
-            other = other_kinds(_grey(shot.picture))
+            other = other_kinds(shot.picture.grey())
         findings += card_gates(shot.sightings, other)
     if worst(findings) == "stop":
         return _refused(findings, thickness=given.thickness)
@@ -439,7 +381,7 @@ def _outlined(
     """Find the template in the first photo and its edge in all of them."""
     say(0.45, "looking for the template")
     view, shot = solved.views[0], shots[0]
-    plan = _ground_plan(view, solved.hull, shot.picture.size, options.face)
+    plan = ground_plan(view, solved.hull, shot.picture.size, options.face)
     laid, seen = from_above(shot.picture.rgb, view, plan)
     cards = _card_corners(solved, options.stretch)
     where = _find_template(shots, solved.views, plan, (laid, seen), cards=cards, options=options)

@@ -23,8 +23,9 @@ from platewright.pattern.capture.camera.rectify import from_above, plan_of
 from platewright.pattern.capture.checks import edge_gates, region_gates
 from platewright.pattern.capture.edge.profiles import Setting
 from platewright.pattern.capture.edge.search import find_edges
-from platewright.pattern.capture.photo import BARS, facing, moved, reframed, shown, straight_frame
+from platewright.pattern.capture.photo import BARS
 from platewright.pattern.capture.region.colour import Hint, find_region
+from platewright.pattern.capture.straightened import facing, moved, reframed, shown, straight_frame
 from platewright.pattern.capture.uncertainty import BAR_READING, EDGE_BIAS, PRINTER
 from platewright.pattern.image import Bytes, Picture, read_picture
 from platewright.pattern.model import Captured, Outline, Straightened, Uncertainty
@@ -162,7 +163,7 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     """
     given = options or ScanOptions()
     picture = read_picture(data, where=where)
-    grey = np.asarray(cv2.cvtColor(picture.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    grey = picture.grey()
     scales, scale_sd, findings = _resolution(picture, find_cards(grey), given)
     rgb, scale = _square(picture.rgb, scales)
     size = (rgb.shape[1], rgb.shape[0])

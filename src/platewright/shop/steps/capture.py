@@ -11,8 +11,9 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.contour import Floats
-from platewright.shop import document as doc
+from platewright.shop import sources
 from platewright.shop.context import JobContext
+from platewright.shop.document import PartEntry
 from platewright.shop.results import FailureData, FileData, NumberData, PatternData
 from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
 from platewright.shop.steps.common import Made, Report, kept_file, number
@@ -36,7 +37,7 @@ LOST = 0.8
 """A loop of which more than this share is left out goes as a whole [-]."""
 
 
-def photographed(context: JobContext, entry: doc.PartEntry, source: doc.PhotoSource, report: Report) -> Made:
+def photographed(context: JobContext, entry: PartEntry, source: sources.PhotoSource, report: Report) -> Made:
     """Read photos and fit the outline [mm]."""
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
 
@@ -84,7 +85,7 @@ def _bars(texts: tuple[str, str], where: str) -> tuple[float, float] | None:
     return read[0], read[1]
 
 
-def scanned(context: JobContext, entry: doc.PartEntry, source: doc.ScanSource, report: Report) -> Made:
+def scanned(context: JobContext, entry: PartEntry, source: sources.ScanSource, report: Report) -> Made:
     """Read a flatbed scan and fit the outline [mm]."""
     from platewright.pattern.capture.scan import ScanOptions, read_scan
 
@@ -96,7 +97,7 @@ def scanned(context: JobContext, entry: doc.PartEntry, source: doc.ScanSource, r
     return _fitted(context, entry, source, captured, f"scan {source.name}".strip())
 
 
-def traced(context: JobContext, entry: doc.PartEntry, source: doc.PointsSource, report: Report) -> Made:
+def traced(context: JobContext, entry: PartEntry, source: sources.PointsSource, report: Report) -> Made:
     """Read traced or typed points and fit the outline [mm]."""
     from platewright.pattern.points import PointsOptions, read_points
 
@@ -109,7 +110,7 @@ def traced(context: JobContext, entry: doc.PartEntry, source: doc.PointsSource, 
     return _fitted(context, entry, source, captured, f"points {source.name}".strip())
 
 
-def drawn_file(context: JobContext, entry: doc.PartEntry, source: doc.DrawingSource) -> Made:
+def drawn_file(context: JobContext, entry: PartEntry, source: sources.DrawingSource) -> Made:
     """Read a drawing file; its biggest shape is the part [mm]."""
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.drawing.read import read_drawing
@@ -149,7 +150,7 @@ def _gap(text: str, where: str) -> float:
 
 
 def _drawn_marks(
-    drawn: Drawn, source: doc.DrawingSource, name: str, where: str
+    drawn: Drawn, source: sources.DrawingSource, name: str, where: str
 ) -> tuple[list[Mark], list[Finding]]:
     """Return the marks a drawing's lines, points and text make, and what is told: text nobody decided on is listed [mm]."""
     from platewright.part.model import Mark
@@ -183,7 +184,7 @@ def _drawn_marks(
 
 
 def _fitted(
-    context: JobContext, entry: doc.PartEntry, source: doc.PhotoSource | doc.ScanSource | doc.PointsSource,
+    context: JobContext, entry: PartEntry, source: sources.PhotoSource | sources.ScanSource | sources.PointsSource,
     captured: Captured, came_from: str,
 ) -> Made:  # fmt: skip
     from platewright.part.ops.steps import from_profile
@@ -289,7 +290,7 @@ def _not_found(captured: Captured, image: ImageData | None, files: list[FileData
     )
 
 
-def _without(captured: Captured, smudges: list[doc.LeftOut]) -> Captured:
+def _without(captured: Captured, smudges: list[sources.LeftOut]) -> Captured:
     """Return the capture less what lies in the places left out [mm]."""
     if not smudges:
         return captured
@@ -303,7 +304,7 @@ def _without(captured: Captured, smudges: list[doc.LeftOut]) -> Captured:
     return replace(captured, outer=kept, holes=holes)
 
 
-def _less(loop: Outline, smudges: list[doc.LeftOut]) -> Outline | None:
+def _less(loop: Outline, smudges: list[sources.LeftOut]) -> Outline | None:
     stays = np.ones(len(loop.points), dtype=bool)
     for smudge in smudges:
         stays &= np.hypot(*(loop.points - np.array(smudge.at_mm)).T) > smudge.radius_mm
@@ -312,7 +313,7 @@ def _less(loop: Outline, smudges: list[doc.LeftOut]) -> Outline | None:
     return loop if stays.all() else replace(loop, points=loop.points[stays], sd=loop.sd[stays])
 
 
-def _moved(profile: Profile, moves: list[doc.Moved]) -> Profile:
+def _moved(profile: Profile, moves: list[sources.Moved]) -> Profile:
     """Return the profile with corners moved by hand; the nearest corner to each place goes [mm]."""
     rows = [np.array(c.rows) for c in profile.contours()]
     for move in moves:

@@ -6,8 +6,9 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.geometry.regions.validity import explain
-from platewright.shop import document as doc
+from platewright.shop import sources
 from platewright.shop.context import JobContext
+from platewright.shop.document import PartEntry
 from platewright.shop.scene import ImageData, box_of, grip_items, profile_item, scene
 from platewright.shop.steps.common import Made, Report
 from platewright.shop.steps.shaped import part_result
@@ -19,35 +20,35 @@ def make_pattern(context: JobContext, ident: str, report: Report) -> Made:
     """Read a part's pattern [mm]."""
     entry = context.entry(ident)
     source = entry.source
-    if isinstance(source, doc.PhotoSource):
+    if isinstance(source, sources.PhotoSource):
         from platewright.shop.steps.capture import photographed
 
         return photographed(context, entry, source, report)
-    if isinstance(source, doc.ScanSource):
+    if isinstance(source, sources.ScanSource):
         from platewright.shop.steps.capture import scanned
 
         return scanned(context, entry, source, report)
-    if isinstance(source, doc.PictureSource):
+    if isinstance(source, sources.PictureSource):
         from platewright.shop.steps.picture import pictured
 
         return pictured(context, entry, source, report)
-    if isinstance(source, doc.PointsSource):
+    if isinstance(source, sources.PointsSource):
         from platewright.shop.steps.capture import traced
 
         return traced(context, entry, source, report)
     report(0.2, "reading")
-    if isinstance(source, doc.DrawingSource):
+    if isinstance(source, sources.DrawingSource):
         from platewright.shop.steps.capture import drawn_file
 
         return drawn_file(context, entry, source)
-    if isinstance(source, doc.FamilySource):
+    if isinstance(source, sources.FamilySource):
         return _family(context, entry.name, source)
-    if isinstance(source, doc.DrawnSource):
+    if isinstance(source, sources.DrawnSource):
         return _drawn(entry, source)
     return _earlier(source)
 
 
-def _family(context: JobContext, name: str, source: doc.FamilySource) -> Made:
+def _family(context: JobContext, name: str, source: sources.FamilySource) -> Made:
     from platewright.part.families import family, fonted, made
 
     values = fonted(source.family, dict(source.values), context.shop.named_file)
@@ -60,7 +61,7 @@ def _family(context: JobContext, name: str, source: doc.FamilySource) -> Made:
     return part_result(part, f"{family(source.family).title}", found.findings, scene=drawn)
 
 
-def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
+def _drawn(entry: PartEntry, source: sources.DrawnSource) -> Made:
     from platewright.part.ops.steps import from_profile
 
     outer, *holes = (_tapped(taps) for taps in (source.outer, *source.holes))
@@ -79,7 +80,7 @@ def _drawn(entry: doc.PartEntry, source: doc.DrawnSource) -> Made:
     return part_result(part, "drawn by hand", list(explain(part.profile)), scene=drawn)
 
 
-def _tapped(taps: list[doc.Tap]) -> Contour:
+def _tapped(taps: list[sources.Tap]) -> Contour:
     """Return the closed contour through taps; an edge with a third place is the arc through it [mm]."""
     rows = []
     for tap, after in zip(taps, taps[1:] + taps[:1], strict=True):
@@ -88,7 +89,7 @@ def _tapped(taps: list[doc.Tap]) -> Contour:
     return Contour(np.array(rows, dtype=np.float64))
 
 
-def _bulge(start: doc.Spot, through: doc.Spot, end: doc.Spot) -> float:
+def _bulge(start: sources.Spot, through: sources.Spot, end: sources.Spot) -> float:
     """Return the bulge [-] of the arc from start through a place to end: tan of half the inscribed angle's supplement."""
     a, m, b = (complex(*p) for p in (start, through, end))
     if a == b or m in (a, b):
@@ -98,7 +99,7 @@ def _bulge(start: doc.Spot, through: doc.Spot, end: doc.Spot) -> float:
     return float(-side * np.tan((np.pi - inscribed) / 2)) if inscribed > 1e-9 else 0.0
 
 
-def _earlier(source: doc.PartSource) -> Made:
+def _earlier(source: sources.PartSource) -> Made:
     from platewright.part.model import Part
 
     part = Part.from_dict(source.part)

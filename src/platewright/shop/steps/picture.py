@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from platewright.shop import document as doc
+from platewright.shop import sources
 from platewright.shop.context import JobContext
+from platewright.shop.document import PartEntry
 from platewright.shop.scene import DIGITS, ImageData, box_of, profile_item, scene
 from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.steps.shaped import part_result
@@ -14,7 +15,7 @@ from platewright.units import parse
 __all__ = ["pictured"]
 
 
-def pictured(context: JobContext, entry: doc.PartEntry, source: doc.PictureSource, report: Report) -> Made:
+def pictured(context: JobContext, entry: PartEntry, source: sources.PictureSource, report: Report) -> Made:
     """Make the silhouette of a picture and what the cut needs of it [mm]."""
     from platewright.part.ops.steps import from_profile
     from platewright.pattern.figure import Stroke
@@ -55,7 +56,7 @@ def pictured(context: JobContext, entry: doc.PartEntry, source: doc.PictureSourc
 
 
 def _image(
-    source: doc.PictureSource, pixel: float, corner: tuple[float, float], size: tuple[int, int]
+    source: sources.PictureSource, pixel: float, corner: tuple[float, float], size: tuple[int, int]
 ) -> ImageData | None:
     """Return where the picture lies under its silhouette, in picture coordinates [mm]; None for a drawing."""
     if pixel == 0:
