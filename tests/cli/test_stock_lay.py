@@ -38,6 +38,7 @@ def a_drop(shell: Shell) -> None:
     )
 
 
+@pytest.mark.published
 def test_a_drop_weighs_what_it_should(shell: Shell) -> None:
     """(0.24 m² - π·0.05² m²) × 6 mm × 7.85 kg/m² per mm = 10.934 kg (7850 kg/m³, handbook, confirmed)."""
     a_drop(shell)

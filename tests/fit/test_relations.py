@@ -153,6 +153,7 @@ def test_a_profile_with_its_holes() -> None:
     assert centres[0].distance(centres[2]) == pytest.approx(160, abs=0.05)
 
 
+@pytest.mark.published
 def test_a_standard_hole_is_offered_not_forced() -> None:
     rng = np.random.default_rng(6)
     outer = dense(Contour.rectangle(80, 60), rng, spacing=0.25, sd=0.05)

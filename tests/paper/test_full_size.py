@@ -76,6 +76,7 @@ def test_a_seam_joins_true(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("across", "upright"), [(97.27, 97.27), (94.07, 94.07)])
+@pytest.mark.published
 def test_a_fitted_page_is_seen_in_the_bars(across: float, upright: float) -> None:
     """Letter on A4 fits to 0.97267, A4 on letter to 0.94074 (arithmetic on ISO 216 and ASME Y14.1 sizes)."""
     a4, letter = PAGES["A4"], PAGES["letter"]

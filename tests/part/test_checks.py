@@ -84,6 +84,7 @@ def test_small_holes_and_big_parts() -> None:
     assert "A006" not in codes(plate(), reach=(125, 250))
 
 
+@pytest.mark.published
 def test_bolt_holes_too_close_and_too_near_the_edge() -> None:
     # AISC 360-16 J3.3: 2-2/3 d = 53.3 mm for M20, 3 d = 60; Table J3.4M: 26 mm
     def two(apart: float, edge: float = 60.0) -> Part:
@@ -134,6 +135,7 @@ def test_bores_are_no_bolt_holes() -> None:
 # -- measuring --------------------------------------------------------------------------------------------
 
 
+@pytest.mark.published
 def test_the_whole() -> None:
     # 48 x 96 x 1 in plate weighs 1306.7 lb at 40.83 lb/ft² (handbook value, confirmed)
     inch = 25.4

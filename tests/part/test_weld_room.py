@@ -129,6 +129,7 @@ def test_weld_room_follows_the_part(legs: list[float], turn: float, mirrored: bo
     assert same_profile(after, pose.apply(straight)) < 1e-7
 
 
+@pytest.mark.published
 def test_the_proposal_comes_with_its_source() -> None:
     part = make("plate", thickness="6 mm")
     leg = ops.propose_room(part, 12.0)

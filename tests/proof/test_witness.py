@@ -22,7 +22,7 @@ from benchmarks.witness.reader import Event, read
 from benchmarks.witness.words import UnreadableError
 from shapely.geometry import Point, Polygon, box
 
-from tests.program.test_published import C1, C2, EXAMPLES, NO_VALUES, ROUGH, STATED
+from tests.published.test_nistir_programs import C1, C2, EXAMPLES, NO_VALUES, ROUGH, STATED
 
 WITNESS = Path(judge.__file__).parent
 KERF = 1.6

@@ -106,6 +106,7 @@ def test_another_part_and_a_bad_photo_are_refused() -> None:
         check(Captured(None), asked(), thickness=6.0)
 
 
+@pytest.mark.published
 def test_classes_against_the_printed_limits() -> None:
     # ISO 2768-1 m: 0.5 mm at 180, 0.3 at 90, 0.2 at 12 and 20 mm; ISO 9013 class 2 at 6 mm: 1.1, 0.9, 0.9
     sizes = {

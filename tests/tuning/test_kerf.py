@@ -64,6 +64,7 @@ def test_a_caliper_or_table_that_runs_long_shifts_outside_and_inside_apart_and_n
     assert "U001" in [f.code for f in result.findings]
 
 
+@pytest.mark.published
 def test_student_against_the_printed_table() -> None:
     # Student's t, 95 % both sides: any handbook of statistics, and JCGM 100:2008 table G.2 (from memory)
     for degrees, printed in ((1, 12.71), (2, 4.30), (3, 3.18), (5, 2.57), (10, 2.23), (30, 2.04)):
@@ -106,6 +107,7 @@ def test_a_kerf_no_tip_cuts_is_refused_with_what_it_could_be() -> None:
         result_of(readings(cut, {"E": (77.2,), "G": (42.8,)}))
 
 
+@pytest.mark.published
 def test_lean_by_hand() -> None:
     cut = made()  # 6 mm; 0.6 mm wider at the bottom: 0.3 mm a side, atan(0.3 / 6) = 2.86 degrees
     result = result_of(
@@ -142,6 +144,7 @@ def test_play_in_one_axis_and_a_misread_are_named() -> None:
     assert "U005" in told
 
 
+@pytest.mark.published
 def test_holes_worse_when_small_and_out_of_round() -> None:
     cut = made()
     sizes = [s for s in cut.sheet.sizes if s.kind == "hole"]

@@ -51,6 +51,7 @@ def test_a_body_beyond_all_bounds_is_refused(api: TestClient) -> None:
     assert (chunked.status_code, chunked.json()["code"]) == (413, "H006")
 
 
+@pytest.mark.published
 def test_the_rack(api: TestClient) -> None:
     plate = {"name": "drop 7", "kind": "drop", "size": "500 x 400 mm", "thickness": "1/4 in", "rack": "B3"}
     made = api.post("/api/stock", json={"plate": plate}).json()
