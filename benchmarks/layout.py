@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from benchmarks.figure import Figure
-from benchmarks.layout_cases import choices, crowded, outside, rings, turns
 from benchmarks.packing.cases import PLATE_CASES, PlateCase, gate_parts, l_drop
+from benchmarks.packing.layouts import choices, crowded, outside, rings, turns
 from benchmarks.packing.peers import Peer, legal, packingsolver, spyrrow
 from benchmarks.packing.shapes import generated
 from benchmarks.packing.strips import DATA, PUBLISHED, sound, strip
@@ -273,7 +273,7 @@ def _drag() -> Figure:
 _COLD = """
 import time
 import numpy as np
-from benchmarks.layout_cases import choices, crowded, outside, rings
+from benchmarks.packing.layouts import choices, crowded, outside, rings
 from benchmarks.packing.cases import l_drop
 from benchmarks.packing.shapes import generated
 from platewright.layout.lay import LayOptions, lay

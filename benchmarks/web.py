@@ -191,7 +191,7 @@ def _starts() -> Figure:
 
 
 def _crash(quick: bool) -> Figure:
-    from tests.shop.crash import kill_at_random
+    from tests.shop.folder.crash import kill_at_random
 
     with tempfile.TemporaryDirectory() as folder:
         damage = kill_at_random(Path(folder), kills=15 if quick else 60, seed=1)

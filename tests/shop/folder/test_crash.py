@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.shop.crash import kill_at_random
+from tests.shop.folder.crash import kill_at_random
 
 
 def test_nothing_acknowledged_is_lost(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ from platewright.shop.folder.storage import StorageError, trouble
 from platewright.shop.folder.store import MissingError, Shop
 from platewright.shop.folder.swap import swap
 from platewright.web.server import _opened
-from tests.shop.test_ledger import DAY, LINES
+from tests.shop.folder.test_ledger import DAY, LINES
 
 
 def _filled(folder: Path) -> tuple[Shop, str]:
@@ -213,7 +213,7 @@ from platewright.shop.folder import ledger
 from platewright.shop.folder.ledger import Paper
 from platewright.shop.folder.store import Shop
 from platewright.shop.folder.storage import StorageError
-from tests.shop.test_ledger import DAY, LINES
+from tests.shop.folder.test_ledger import DAY, LINES
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 with Shop(Path(sys.argv[1])) as shop:
     ledger.read(shop)
