@@ -20,7 +20,7 @@ SHOWN_PIXELS = 2_400_000
 
 
 def ground_plan(view: View, hull: Floats, size: tuple[int, int], z: float) -> Plan:
-    """Return the raster for the search: the ring of cards and some bench around, as far as the picture shows."""
+    """Return the raster for the search [mm]: the ring of cards and some bench around, as far as the picture shows."""
     wide, high = size
     rim = np.linspace(0, 1, 9)
     edge = np.vstack(

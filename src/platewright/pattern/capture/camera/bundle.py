@@ -158,7 +158,7 @@ class Problem:
         )
 
     def prior_slopes(self) -> Floats:
-        """Return the derivative of `priors` [1/unit], the same everywhere."""
+        """Return the derivative of `priors`, the same everywhere [-]."""
         cards, first = len(self.cards), LENS + POSE * self.photos
         shape = CARD - PLACE
         out = np.zeros((LENS + shape * cards + PLACE, self.unknowns))
