@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.figure import Figure
+from platewright.burn.sequence.tour import Tour, tour
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
 from platewright.part.model import Part
@@ -30,9 +31,14 @@ def _points(file: Path) -> np.ndarray:
     return np.array(found, dtype=np.float64)
 
 
-def _tsplib() -> Iterable[Figure]:
-    from platewright.burn.sequence.tour import round_trip
+def round_trip(points: np.ndarray, *, effort: float) -> Tour:
+    """A short closed tour through points, starting at the first; effort in [s]."""
+    here = (float(points[0, 0]), float(points[0, 1]))
+    rest = tour(points[1:, None], points[1:, None], home=here, end=here, effort=effort, seed=1)
+    return Tour((0, *(i + 1 for i in rest.order)), (0,) * len(points), rest.length)
 
+
+def _tsplib() -> Iterable[Figure]:
     round_trip(np.random.default_rng(0).uniform(0, 1, (12, 2)), effort=0.01)
     for name, best in BEST.items():
         file = TSPLIB / f"{name}.tsp"

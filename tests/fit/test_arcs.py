@@ -12,7 +12,7 @@ from platewright.fit.arcs import arcs_from_points
 from platewright.fit.kernels import distances
 from platewright.geometry import Arc, Contour, Line, Point, flatten
 from platewright.geometry.regions.chain import chain
-from platewright.geometry.regions.validity import repair
+from platewright.geometry.regions.nesting import nest
 
 
 def _ellipse(a: float, b: float, count: int) -> np.ndarray:
@@ -66,7 +66,7 @@ def test_lines_arcs_and_a_half_ellipse_in_any_order_make_one_plate(seed: int) ->
     made = chain([soup[k] for k in rng.permutation(len(soup))], gap=0.05)
     assert (len(made.closed), made.open) == (2, ())
     assert {f.code for f in made.findings} == {"G002", "G003"}  # a gap closed, an edge drawn twice
-    (plate,) = repair(made.closed).profiles
+    (plate,) = nest(made.closed)
     area = 120 * 50 - (2 - math.pi / 2) * 100 + math.pi * 60 * 25 / 2 - math.pi * 64
     assert plate.area() == pytest.approx(area, abs=1.0)
     assert len(plate.outer) == len(curve) + 5

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.fit.profile import Fit, FitOptions, fit_outline, fit_profile, with_refused
+from platewright.fit.profile import Fit, FitOptions, fit_outline, fit_profile
 from platewright.geometry import Arc, Contour, Line
 from tests.fit.helpers import dense, deviation
 
@@ -59,7 +59,7 @@ def test_each_relation_can_be_refused() -> None:
     fit = fit_outline(points)
     assert fit.relations
     for relation in fit.relations:
-        again = fit_outline(points, options=with_refused(FitOptions(), relation.id))
+        again = fit_outline(points, options=FitOptions(refuse=frozenset({relation.id})))
         assert relation.id not in {r.id for r in again.relations}
         assert len(again.contour) == len(fit.contour)
 

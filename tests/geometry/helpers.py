@@ -8,9 +8,13 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from platewright.geometry.contour import Contour
+from platewright.geometry.crossing.pairs import fractions_on, meetings, weld
+from platewright.geometry.curves import curves_of
 from platewright.geometry.flatten import flatten
+from platewright.geometry.primitives import Arc, Line, Point
 from platewright.geometry.profile import Profile
 from platewright.geometry.regions.offset import offset_contour
+from platewright.geometry.tolerance import WELD
 from platewright.geometry.transform import Pose
 
 Rng = np.random.Generator
@@ -286,3 +290,14 @@ def sandwiched(profile: Profile, distance: float, ours: tuple[Profile, ...], lib
     mine = shapely.union_all([shapely.Polygon(r[0], r[1:]) for p in ours for r in [outlines((p,), error)]])
     less, more = (library(profile, distance + s * reach, error) for s in (-1, 1))
     return less.difference(mine).area < 1e-6 and mine.difference(more).area < 1e-6
+
+
+def intersect(first: Line | Arc, second: Line | Arc) -> tuple[Point, ...]:
+    """The points where two edges meet, in order along the first; of an overlap its ends."""
+    both = curves_of([first, second])
+    spots = meetings(both, (np.array([0]), np.array([1]))).point
+    if len(spots) == 0:
+        return ()
+    _, places = weld(spots, WELD)
+    along = fractions_on(both.take(np.zeros(len(places), dtype=np.int64)), places)
+    return tuple(Point(float(x), float(y)) for x, y in places[np.argsort(along, kind="stable")])

@@ -30,7 +30,7 @@ from platewright.geometry import (
 )
 from platewright.geometry.crossing.distance import distance, neck
 from platewright.geometry.crossing.intersect import crossings
-from platewright.geometry.crossing.locate import contains, distances, nearest, point_at, points_at, tangent_at
+from platewright.geometry.crossing.locate import contains, distances, nearest, point_at, tangent_at
 from platewright.geometry.regions.boolean import difference, intersection, union
 from platewright.geometry.regions.chain import chain
 from platewright.geometry.regions.edit import chamfered, filleted, split, trimmed
@@ -38,7 +38,7 @@ from platewright.geometry.regions.merge import merged
 from platewright.geometry.regions.nesting import nest
 from platewright.geometry.regions.offset import offset_contour, offset_edges, offset_profile
 from platewright.geometry.regions.polygons import to_polygon
-from platewright.geometry.regions.validity import explain, repair
+from platewright.geometry.regions.validity import explain
 from tests.geometry.helpers import generated
 from tests.shapes import CONTOURS, PROFILES
 
@@ -106,7 +106,6 @@ PROFILE_FUNCTIONS: dict[str, Callable[[Profile, float], Any]] = {
     "moments": lambda p, u: [moments(p).area / u**2, moments(p).xx / u**4 + moments(p).yy / u**4],
     "neck": lambda p, u: None if (n := neck(p)) is None else n.width / u,
     "explain": lambda p, u: "".join(sorted(f.code for f in explain(p))),
-    "repair": lambda p, u: numbers(repair(p, gap=0.05 * u, speck=0.01 * u * u).profiles, u),
     "merged": lambda p, u: merged(p).area() / u**2,
     "nest": lambda p, u: numbers(nest([p.outer, *p.holes]), u),
     "to_polygon": lambda p, u: to_polygon(p, tolerance=0.01 * u).area / u**2,
@@ -151,7 +150,6 @@ CONTOUR_FUNCTIONS: dict[str, Callable[[Contour, float], Any]] = {
     "chain": lambda c, u: sorted(length(o) / u for o in chain(list(c.edges()), gap=0.05 * u).closed),
     "merged": lambda c, u: length(merged(c)) / u,
     "explain": lambda c, u: "".join(sorted(f.code for f in explain(c))),
-    "repair": lambda c, u: numbers(repair(c, gap=0.05 * u, speck=0.01 * u * u).profiles, u),
     "crossings": lambda c, u: [len(crossings(c, c)) > 0],
     "split": lambda c, u: sum(length(p) for p in split(c, [length(c) / 3, length(c) / 2])) / u,
     "trimmed": lambda c, u: length(trimmed(c, length(c) / 4, length(c) / 2)) / u,
@@ -178,7 +176,6 @@ def test_contour_functions_see_through_disguises(function: str) -> None:
 
 PLACES: dict[str, Callable[[Contour], tuple[float, float]]] = {
     "point_at": lambda c: (point_at(c, length(c) / 3).x, point_at(c, length(c) / 3).y),
-    "points_at": lambda c: tuple(points_at(c, [length(c) / 4])[0]),
     "nearest": lambda c: (lambda n: (n.point.x, n.point.y))(nearest(c, point_at(c, length(c) / 3))),
     "centroid": lambda c: (centroid(c).x, centroid(c).y),
 }

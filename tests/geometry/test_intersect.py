@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from platewright.geometry.contour import Contour
-from platewright.geometry.crossing.intersect import crossings, intersect
+from platewright.geometry.crossing.intersect import crossings
 from platewright.geometry.primitives import Arc, Line, Point
 from platewright.geometry.profile import Profile
+from tests.geometry.helpers import intersect
 
 
 def line(a, b) -> Line:

@@ -15,7 +15,6 @@ from platewright.geometry.moments import centroid, moments
 from platewright.geometry.profile import Profile
 from platewright.geometry.regions.merge import merged
 from platewright.geometry.regions.polygons import to_polygon
-from platewright.geometry.transform import Pose
 from tests.geometry.helpers import generated
 
 
@@ -51,13 +50,6 @@ def test_rows_from_lists() -> None:
     )
     with pytest.raises(InputError, match="three numbers each"):
         Contour.from_rows([(0, 0), (1, 2, 3)])
-
-
-def test_principal_directions() -> None:
-    m = moments(Pose(3, 4, 0.5).apply(Contour.rectangle(10, 2)))
-    large, small, angle = m.principal()
-    assert (large, small, angle) == pytest.approx((2 * 1000 / 12, 10 * 8 / 12, 0.5))
-    assert moments(Contour.circle(0, 0, 2)).principal()[2] == 0
 
 
 def test_no_area_has_its_vertices_for_centre() -> None:

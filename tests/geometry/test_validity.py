@@ -1,17 +1,13 @@
-"""What is wrong with a shape, and its repair: every finding made to appear, and gone after repair."""
+"""What is wrong with a shape: every finding made to appear."""
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
-from platewright.errors import InputError
-from platewright.findings import worst
 from platewright.geometry.contour import Contour
 from platewright.geometry.profile import Profile
 from platewright.geometry.regions.polygons import to_polygon
-from platewright.geometry.regions.validity import explain, repair
+from platewright.geometry.regions.validity import explain
 from tests.geometry.helpers import generated
 from tests.shapes import CLOSED, OPEN, PROFILES
 
@@ -47,21 +43,9 @@ def test_places_are_where_the_trouble_is() -> None:
     assert sorted(places) == [pytest.approx((0, 3)), pytest.approx((0, 7))]
 
 
-@pytest.mark.parametrize("name", PROFILES)
-def test_repair_leaves_nothing_to_stop_for_and_is_idempotent(name: str) -> None:
-    made = repair(PROFILES[name])
-    for profile in made.profiles:
-        assert worst(explain(profile)) != "stop"
-    for profile in made.profiles:
-        again = repair(profile)
-        assert [p.area() for p in again.profiles] == pytest.approx([profile.area()], rel=1e-9)
-
-
-def test_valid_shapes_are_valid_and_unchanged_by_repair() -> None:
+def test_valid_shapes_are_valid() -> None:
     for kind, profile, _ in generated(80, seed=71):
         assert [f for f in explain(profile) if f.severity == "stop"] == [], kind
-        made = repair(profile)
-        assert sum(p.area() for p in made.profiles) == pytest.approx(profile.area(), rel=1e-9)
 
 
 def test_explain_agrees_with_a_polygon_library_on_crossing() -> None:
@@ -83,32 +67,3 @@ def test_explain_agrees_with_a_polygon_library_on_crossing() -> None:
             to_polygon(Profile(contour), tolerance=1e-4)
         ).startswith("Ring")
     assert 30 < crossing < 140
-
-
-def test_repair_of_a_heap_of_contours() -> None:
-    square = Contour.rectangle(10, 10)
-    heap = [square, square.reversed(), Contour.circle(5, 5, 2), Contour.circle(5, 5, 0.01)]
-    made = repair(heap)
-    assert [len(p.holes) for p in made.profiles] == [1]
-    assert sorted(f.code for f in made.findings) == ["G010", "G013"]
-    open_ = [
-        Contour.from_points([(0, 0), (10, 0), (10, 10)], closed=False),
-        Contour.from_points([(10, 10.01), (0, 10), (0, 0.02)], closed=False),
-    ]
-    made = repair(open_)
-    assert made.profiles[0].area() == pytest.approx(100.05)
-    assert [f.code for f in made.findings] == ["G002", "G002"]
-    assert len(repair(open_, gap=0.001).open) == 2
-
-
-def test_repair_uncrosses_what_crosses() -> None:
-    made = repair(CLOSED["figure eight"])
-    assert [p.area() for p in made.profiles] == pytest.approx([25, 25])
-    assert [f.code for f in made.findings] == ["G014"]
-    (bitten,) = repair(PROFILES["hole across edge"]).profiles
-    assert bitten.area() == pytest.approx(100 - 2 * math.pi)
-
-
-def test_bad_limits_are_refused() -> None:
-    with pytest.raises(InputError, match="speck"):
-        repair(CLOSED["square"], speck=-1)

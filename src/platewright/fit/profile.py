@@ -15,7 +15,6 @@ about four standard errors of the points there cannot be told from noise and is 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from numpy.typing import ArrayLike
 
@@ -67,8 +66,3 @@ def fit_profile(
     )
     profile = Profile(fits[0].contour, tuple(f.contour for f in fits[1:]))
     return ProfileFit(profile, relations, tuple(fits), findings)
-
-
-def with_refused(options: FitOptions, *ids: str) -> FitOptions:
-    """Return the options with more relation ids refused (no lengths in it) [-]."""
-    return replace(options, refuse=options.refuse | set(ids))

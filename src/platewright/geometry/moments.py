@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,17 +30,6 @@ class Moments:
     xx: float
     yy: float
     xy: float
-
-    def principal(self) -> tuple[float, float, float]:
-        """Return the larger and smaller second moment [mm⁴] and the direction the area stretches in [rad].
-
-        The direction is in (-pi/2, pi/2], 0 where all directions are alike.
-        """
-        middle, half = (self.xx + self.yy) / 2, (self.xx - self.yy) / 2
-        spread = math.hypot(half, self.xy)
-        if spread <= 1e-12 * abs(middle):
-            return middle, middle, 0.0
-        return middle + spread, middle - spread, math.atan2(self.xy, half) / 2
 
 
 def moments(shape: Contour | Profile) -> Moments:

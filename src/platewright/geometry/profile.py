@@ -33,7 +33,7 @@ class Profile:
             if not contour.closed:
                 raise InputError(
                     "A profile is made of closed contours; this one is open.",
-                    do="Close it (see repair) first.",
+                    do="Close it first.",
                 )
         object.__setattr__(self, "outer", self.outer.counterclockwise())
         object.__setattr__(

@@ -35,8 +35,6 @@ PAGES: dict[str, Page] = {
     "A3": Page("A3", 297.0, 420.0),
     "tabloid": Page("tabloid", 279.4, 431.8),
 }
-ROLL_WIDTHS = (420.0, 594.0, 610.0, 841.0, 914.0)
-"""Common plotter roll widths [mm] (common practice)."""
 
 
 def page(name: str, *, length: float | None = None) -> Page:

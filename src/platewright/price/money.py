@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from platewright.errors import InputError
 from platewright.units import LONGEST_TEXT, quoted
 
-__all__ = ["apportion", "coin", "margin", "markup", "money", "price_by_margin", "price_by_markup"]
+__all__ = ["apportion", "coin", "margin", "money", "price_by_margin", "price_by_markup"]
 
 CENT = Decimal("0.01")
 MOST = 10**12
@@ -71,13 +71,6 @@ def margin(price: Decimal, cost: Decimal) -> Decimal:
     if price <= 0:
         raise InputError(f"A margin needs a price above 0, got {price}.")
     return (price - cost) / price
-
-
-def markup(price: Decimal, cost: Decimal) -> Decimal:
-    """Return the markup [-] = (price - cost) / cost [currency]."""
-    if cost <= 0:
-        raise InputError(f"A markup needs a cost above 0, got {cost}.")
-    return (price - cost) / cost
 
 
 def price_by_margin(cost: Decimal, share: Decimal) -> Decimal:

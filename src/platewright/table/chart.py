@@ -75,14 +75,6 @@ class Chart:
                 f"The row {_described(twice[0])} stands twice.", where=self.name, do="Keep one of them."
             )
 
-    def processes(self) -> tuple[str, ...]:
-        """Return the processes the chart has rows for."""
-        return tuple(dict.fromkeys(r.process for r in self.rows))
-
-    def amperages(self, grade: str, *, process: str | None = None) -> tuple[float, ...]:
-        """Return the amperages [A] there are rows for, lowest first."""
-        return tuple(sorted({r.amperage for r in self._of(grade, process)}))
-
     def with_rows(self, rows: Iterable[ChartRow]) -> Chart:
         """Return the chart with rows added; a row of the same job [mm, A] takes the place of the old one."""
         new = tuple(rows)

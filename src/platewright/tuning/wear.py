@@ -30,10 +30,6 @@ class Wear:
     pierces: int = 0
     arc_seconds: float = 0.0
 
-    def plus(self, pierces: int, arc_seconds: float) -> Wear:
-        """Return the wear after a job's pierces [-] and arc time [s]."""
-        return Wear(self.pierces + pierces, self.arc_seconds + arc_seconds)
-
     def share(self, life: Consumables | None) -> float | None:
         """Return how much of its life is gone [-], None where the table's profile names no life."""
         if life is None:

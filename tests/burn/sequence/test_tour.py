@@ -7,8 +7,9 @@ import math
 
 import numpy as np
 import pytest
+from benchmarks.burn import round_trip
 
-from platewright.burn.sequence.tour import round_trip, tour
+from platewright.burn.sequence.tour import tour
 from platewright.errors import InputError
 
 

@@ -31,7 +31,7 @@ from numpy.typing import ArrayLike, NDArray
 from platewright.errors import InputError
 from platewright.geometry import Floats
 
-__all__ = ["Tour", "round_trip", "tour"]
+__all__ = ["Tour", "tour"]
 
 KICKS_PER_SECOND = 25_000
 """Kicks [1/s] that fit a second on a common machine with some hundred nodes; turns `effort` into a count."""
@@ -149,15 +149,6 @@ def _shuffled(up: Ints, draw: np.random.Generator) -> Ints:
         if up[node] >= 0:
             keys[up[node]] = max(keys[up[node]], keys[node] + 1e-6 * draw.random())
     return np.concatenate([[total], np.lexsort((-depth, keys)), [total + 1]]).astype(np.int64)
-
-
-def round_trip(points: ArrayLike, *, effort: float = 1.0, seed: int = 1) -> Tour:
-    """Find a short closed tour through (N, 2) points [mm], starting at the first; effort in [s]."""
-    xy = np.asarray(points, dtype=np.float64)
-    here = (float(xy[0, 0]), float(xy[0, 1]))
-    rest = tour(xy[1:, None], xy[1:, None], home=here, end=here, effort=effort, seed=seed)
-    order = (0, *(i + 1 for i in rest.order))
-    return Tour(order, (0,) * len(xy), rest.length)
 
 
 def _parents(parent: ArrayLike | None, total: int) -> NDArray[np.int64]:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossing.pairs import box_pairs, fractions_on, meetings, weld
-from platewright.geometry.curves import Curves, curves_of, gather
-from platewright.geometry.primitives import Arc, Line, Point
+from platewright.geometry.crossing.pairs import box_pairs, meetings, weld
+from platewright.geometry.curves import Curves, gather
+from platewright.geometry.primitives import Point
 from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import TOUCH, WELD
 
-__all__ = ["Crossing", "carriers_meet", "crossings", "intersect"]
+__all__ = ["Crossing", "carriers_meet", "crossings"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,22 +79,6 @@ def _either_side(
         return [foot]
     half = math.sqrt(inside * outside)
     return [(foot[0] + k * half * way[0], foot[1] + k * half * way[1]) for k in (-1, 1)]
-
-
-def intersect(first: Line | Arc, second: Line | Arc) -> tuple[Point, ...]:
-    """Return the points where two edges meet [mm], in order along the first; ends count.
-
-    Overlapping edges give the two ends of the overlap (or one if they touch end to end only). An edge of no
-    length meets what it lies on.
-    """
-    both = curves_of([first, second])
-    found = meetings(both, (np.array([0]), np.array([1])))
-    spots = found.point
-    if len(spots) == 0:
-        return ()
-    _, places = weld(spots, WELD)
-    along = fractions_on(both.take(np.zeros(len(places), dtype=np.int64)), places)
-    return tuple(Point(float(x), float(y)) for x, y in places[np.argsort(along, kind="stable")])
 
 
 def crossings(first: Contour | Profile, second: Contour | Profile) -> tuple[Crossing, ...]:

@@ -25,7 +25,6 @@ __all__ = [
     "edge_and_fraction",
     "nearest",
     "point_at",
-    "points_at",
     "tangent_at",
 ]
 
@@ -81,14 +80,6 @@ def point_at(contour: Contour, distance: float) -> Point:
     if fraction == 0.0:
         return Point(*map(float, contour.starts[edge]))
     return contour.edge(edge).at(fraction)
-
-
-def points_at(contour: Contour, along: ArrayLike) -> Floats:
-    """Return the points at many distances along the contour [mm], (M, 2); out of range as in `point_at`."""
-    values = np.atleast_1d(np.asarray(along, dtype=np.float64))
-    places = [edge_and_fraction(contour, float(v)) for v in values]
-    index = np.array([p[0] for p in places], dtype=np.int64)
-    return gather([contour]).take(index).at(np.array([p[1] for p in places]))
 
 
 def tangent_at(contour: Contour, distance: float) -> Vec:

@@ -114,7 +114,7 @@ def _corner(contour: Contour, vertex: int) -> tuple[int, int, int]:
     for edge in (into, out):
         if np.hypot(*(contour.ends[edge] - contour.starts[edge])) <= WELD:
             raise InputError(
-                f"Edge {edge} beside vertex {vertex} has no length.", do="Drop it first (merged, or repair)."
+                f"Edge {edge} beside vertex {vertex} has no length.", do="Drop it first (`merged`)."
             )
     return vertex, into, out
 

@@ -106,7 +106,7 @@ def nest(contours: Sequence[Contour]) -> tuple[Profile, ...]:
 
     A contour in an even number of others is an outer edge, in an odd number a hole of the nearest of them;
     so a disc in a hole is a part of its own. No contours give no profiles. Duplicates nest in each other:
-    remove them first (``validity.repair``).
+    `chain` drops them first.
     """
     if not contours:
         return ()

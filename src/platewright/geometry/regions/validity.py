@@ -1,7 +1,5 @@
-"""What is wrong with a shape, and what can be put right.
+"""What is wrong with a shape, in findings (``catalogue/geometry.md``), each with its place.
 
-`explain` looks and reports; `repair` changes and reports what it changed. Both speak in findings
-(``catalogue/geometry.md``), each with its place.
 Method: meetings of edges that are not neighbours give the places; whether a contour crosses or only
 touches itself is read off the windings of its arrangement. Cost: n log n.
 """
@@ -9,39 +7,24 @@ touches itself is read off the windings of its arrangement. Cost: n log n.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import numpy as np
 
-from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.crossing.arrange import Flags, arrange, doubled
-from platewright.geometry.crossing.intersect import crossings
 from platewright.geometry.crossing.pairs import box_pairs, meetings, weld
 from platewright.geometry.curves import Curves, Ints, gather
-from platewright.geometry.measure import bounds, edge_lengths, length, signed_area
+from platewright.geometry.measure import edge_lengths, length, signed_area
 from platewright.geometry.profile import Profile
-from platewright.geometry.regions.boolean import difference
-from platewright.geometry.regions.chain import chain
-from platewright.geometry.regions.merge import merged
-from platewright.geometry.regions.nesting import inside_matrix, nest
+from platewright.geometry.regions.nesting import inside_matrix
 from platewright.geometry.tolerance import WELD
 
-__all__ = ["Repaired", "explain", "repair"]
+__all__ = ["explain"]
 
 _MOST_PLACES = 10
 """No more places than this are named for one contour [-]; the first few tell the story."""
-
-
-@dataclass(frozen=True, slots=True)
-class Repaired:
-    """What `repair` made: valid profiles, chains left open [mm], and what was changed."""
-
-    profiles: tuple[Profile, ...]
-    open: tuple[Contour, ...]
-    findings: tuple[Finding, ...]
 
 
 def explain(shape: Profile | Contour) -> tuple[Finding, ...]:
@@ -182,130 +165,3 @@ def _overlap(a: Contour, b: Contour) -> bool:
     w = faces.windings
     both, one, two = (w > 0).all(axis=1), (w[:, 0] > 0) & (w[:, 1] <= 0), (w[:, 1] > 0) & (w[:, 0] <= 0)
     return bool(both.any() and one.any() and two.any())
-
-
-# -- repair ---------------------------------------------------------------------------------------------
-
-
-def repair(
-    shape: Profile | Contour | Iterable[Contour], *, gap: float = 0.05, speck: float = 0.01
-) -> Repaired:
-    """Return valid profiles made of a shape's contours, and what was changed.
-
-    Edges of no length and edges and contours drawn twice are dropped, gaps closed, crossings undone (what a
-    contour winds about stays enclosed; a hole across the outer edge bites into it), specks dropped, contours
-    turned and nested by even and odd depth.
-
-    Parameters
-    ----------
-    shape : profile, contour or contours, closed or open
-    gap : ends up to this far apart are joined [mm], 0 or more
-    speck : contours enclosing less than this are dropped [mm²], 0 or more
-    """
-    if not (math.isfinite(speck) and speck >= 0):
-        raise InputError(f"A speck must be a finite number of mm², 0 or more, got {speck}.")
-    found: list[Finding] = []
-    if isinstance(shape, Profile):
-        bites = [h for h in shape.holes if _bites(shape.outer, h)]
-        given = [shape.outer, *(h for h in shape.holes if not any(h is b for b in bites))]
-    else:
-        bites, given = [], [shape] if isinstance(shape, Contour) else list(shape)
-    closed, loose = _closed(given, gap, found)
-    closed = _undoubled([c for contour in closed for c in _uncrossed(contour, found)], found)
-    closed = _without_specks(closed, speck, found)
-    profiles: list[Profile] = []
-    for profile in nest(closed):
-        profiles += _apart(profile, found)
-    if bites:
-        profiles = _bitten(profiles, bites, found)
-    return Repaired(tuple(profiles), tuple(loose), tuple(found))
-
-
-def _bites(outer: Contour, hole: Contour) -> bool:
-    """Tell whether a hole crosses the outer edge."""
-    return len(crossings(outer, hole)) > 0 and _overlap(outer, hole)
-
-
-def _bitten(profiles: Sequence[Profile], bites: Sequence[Contour], found: list[Finding]) -> list[Profile]:
-    """Return profiles less the holes that cross their outer edges."""
-    parts = difference(profiles, [Profile(b) for b in bites])
-    found.append(finding("G014", place=_at(bites[0].points[0]), count=sum(1 + len(p.holes) for p in parts)))
-    return list(parts)
-
-
-def _closed(
-    given: Sequence[Contour], gap: float, found: list[Finding]
-) -> tuple[list[Contour], list[Contour]]:
-    """Return closed contours, and open chains that could not be closed."""
-    shut = [c for c in given if c.closed]
-    short = sum(int((edge_lengths(c) <= WELD).sum()) for c in shut)
-    if short:
-        found.append(finding("G004", count=short))
-    chained = chain([e for c in given if not c.closed for e in c.edges()], gap=gap)
-    found += chained.findings
-    return [*shut, *chained.closed], list(chained.open)
-
-
-def _uncrossed(contour: Contour, found: list[Finding]) -> list[Contour]:
-    """Return the outlines of what a closed contour winds about, doubled edges gone."""
-    contour = _without_short(contour)
-    curves = gather([contour])
-    if not _self_meetings(contour, ""):
-        return [contour]
-    loops = arrange(curves).border(lambda w: w[:, 0] != 0)
-    result = [merged(loop.contour) for loop in loops]
-    place = _at(contour.points[0])
-    found.append(finding("G014", place=place, count=len(result)))
-    return result
-
-
-def _without_short(contour: Contour) -> Contour:
-    keep = edge_lengths(contour) > WELD
-    if keep.all() or keep.sum() < 2:
-        return contour
-    return Contour(contour.rows[keep])
-
-
-def _undoubled(contours: Sequence[Contour], found: list[Finding]) -> list[Contour]:
-    """Return contours without those that repeat an earlier one."""
-    kept: list[Contour] = []
-    for contour in contours:
-        if not any(_same(contour, other) for other in kept):
-            kept.append(contour)
-    if len(kept) < len(contours):
-        found.append(finding("G013", count=len(contours) - len(kept)))
-    return kept
-
-
-def _same(a: Contour, b: Contour) -> bool:
-    """Tell whether two closed contours enclose the same, within the weld distance on average."""
-    reach = WELD * (length(a) + length(b))
-    if abs(abs(signed_area(a)) - abs(signed_area(b))) > reach:
-        return False
-    p, q = bounds(a), bounds(b)
-    if max(abs(p.x0 - q.x0), abs(p.y0 - q.y0), abs(p.x1 - q.x1), abs(p.y1 - q.y1)) > 4 * WELD:
-        return False
-    from platewright.geometry.crossing.locate import distances
-
-    return bool((distances(b, gather([a]).middles()) <= 4 * WELD).all())
-
-
-def _without_specks(contours: Sequence[Contour], speck: float, found: list[Finding]) -> list[Contour]:
-    kept = [c for c in contours if abs(signed_area(c)) > max(speck, WELD * length(c))]
-    if len(kept) < len(contours):
-        gone = next(c for c in contours if not any(c is k for k in kept))
-        found.append(
-            finding("G010", place=_at(gone.points[0]), count=len(contours) - len(kept), area=float(speck))
-        )
-    return kept
-
-
-def _apart(profile: Profile, found: list[Finding]) -> list[Profile]:
-    """Return a profile whose contours cross each other as profiles whose contours do not."""
-    if not any(f.code == "G008" for f in _between(list(profile.contours()))):
-        return [profile]
-    parts = difference(Profile(profile.outer), [Profile(h) for h in profile.holes])
-    found.append(
-        finding("G014", place=_at(profile.outer.points[0]), count=sum(1 + len(p.holes) for p in parts))
-    )
-    return list(parts)

@@ -37,8 +37,6 @@ __all__ = [
 
 OWN = "file "
 """How a font file of the shop's own is said: this and where it is kept."""
-COMMON = ("name", "thickness", "grade")
-"""Keys every family takes besides its own dimensions."""
 
 
 @cache

@@ -23,7 +23,6 @@ __all__ = [
     "bolt_for_hole",
     "bolt_of_hole",
     "clearance",
-    "clearance_hole",
     "hole_size",
     "standard_hole",
     "tap_drill",
@@ -125,24 +124,6 @@ def clearance(bolt: str, *, fit: str = "medium") -> HoleSize:
     shown = f"{size:g} mm" if metric else f"{where.row(name)[column]:.3f} in"
     called = name if metric or name.startswith("#") else f"{name} in"
     return HoleSize(size, f"{called} {column}, {shown}", where.cite(name), bolt_diameter(bolt))
-
-
-def clearance_hole(bolt: str, *, fit: str = "medium") -> float:
-    """Return the clearance hole diameter [mm] of a bolt: ISO 273, or ASME B18.2.8 for inch sizes.
-
-    Parameters
-    ----------
-    bolt : ``M12``, ``1/2 in``, ``#10``
-    fit : fine, medium, coarse, or close, normal, loose
-
-    Examples
-    --------
-    >>> clearance_hole("M12")
-    13.5
-    >>> round(clearance_hole("1/2 in", fit="loose") / 25.4, 3)
-    0.609
-    """
-    return clearance(bolt, fit=fit).diameter
 
 
 def standard_hole(bolt: str) -> HoleSize:

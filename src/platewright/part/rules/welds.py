@@ -25,7 +25,6 @@ __all__ = [
     "largest_leg_along_edge",
     "minimum_leg",
     "propose_leg",
-    "throat",
 ]
 
 INCH = 25.4
@@ -130,11 +129,6 @@ def largest_leg_along_edge(thickness: float, *, system: System | None = None) ->
     inch = (system or system_of(thickness)) == "in"
     start, less = (from_in * INCH, less_in * INCH) if inch else (from_mm, less_mm)
     return thickness if thickness < start - SAME else thickness - less
-
-
-def throat(leg: float) -> float:
-    """Return the effective throat [mm] of an equal-legged fillet of a leg [mm] (AISC 360 J2.2a: 0.707 leg)."""
-    return 0.707 * leg
 
 
 def propose_leg(
