@@ -12,7 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Work, _random, _span, depth
+from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Singles, Work, _random, _span, depth
 
 __all__ = ["Aim", "refill"]
 
@@ -78,31 +78,25 @@ def _edges(
 
 
 @njit(cache=True, nogil=True)
-def _deep(look: Look, region: int, x: float, y: float) -> bool:
-    """Tell by the nearest node of the raster whether (x, y) surely lies inside a region."""
-    a = int((x - look.boxes[region, 0]) / look.h + 0.5)
-    b = int((y - look.boxes[region, 1]) / look.h + 0.5)
-    nx, ny = look.raster_size[region, 0], look.raster_size[region, 1]
-    return bool(a < nx and b < ny and look.rasters[look.raster_at[region] + a * ny + b] > 0.75 * look.h)
+def _free(
+    pos: Floats, at: Ints, boxes: Floats, sides: Floats, rasters: Singles, raster_at: Ints, raster_size: Ints, near: Ints,
+    place: tuple[float, float, float, float],
+) -> bool:  # fmt: skip
+    """Tell whether a place (x, y, depth that counts as touching, step of the rasters) [mm] lies in none of the regions.
 
-
-@njit(cache=True, nogil=True)
-def _free(look: Look, pieces: Pieces, near: Ints, x: float, y: float, touch: float) -> bool:
-    """Tell whether (x, y) lies in none of the regions; the one that it lies in comes first next time."""
-    pos, boxes = pieces.pos, look.boxes
+    The one that it lies in comes first next time. Plain arrays: named tuples handed on in the inner loop cost several times as much.
+    """
+    x, y, touch, h = place
     for n in range(len(near)):
         j, region = near[n, 0], near[n, 1]
         tx, ty = x - pos[j, 0], y - pos[j, 1]
-        if (
-            tx > boxes[region, 0]
-            and ty > boxes[region, 1]
-            and tx < boxes[region, 2]
-            and ty < boxes[region, 3]
-            and (
-                _deep(look, region, tx, ty)
-                or depth(look.sides, look.at[region], look.at[region + 1], tx, ty, touch) > 0.0
-            )
-        ):
+        x0, y0 = boxes[region, 0], boxes[region, 1]
+        if tx <= x0 or ty <= y0 or tx >= boxes[region, 2] or ty >= boxes[region, 3]:
+            continue
+        a, b = int((tx - x0) / h + 0.5), int((ty - y0) / h + 0.5)
+        nx, ny = raster_size[region, 0], raster_size[region, 1]
+        sure = a < nx and b < ny and rasters[raster_at[region] + a * ny + b] > 0.75 * h
+        if sure or depth(sides, at[region], at[region + 1], tx, ty, touch) > 0.0:
             near[n, 0], near[n, 1] = near[0, 0], near[0, 1]
             near[0, 0], near[0, 1] = j, region
             return False
@@ -155,6 +149,9 @@ def _best_of(
     under = np.minimum(rows[:count, 1], rows[:count, 1] + rows[:count, 3])
     over = np.maximum(rows[:count, 1], rows[:count, 1] + rows[:count, 3])
     best, bx, by = -1.0, 0.0, 0.0
+    pos, at, boxes, sides, near = pieces.pos, look.at, look.boxes, look.sides, work.near[:found]
+    rasters, raster_at, raster_size = look.rasters, look.raster_at, look.raster_size
+    touch, h, all_rows = aim.touch, look.h, rows[:count]
     for m in range(count):
         p = order[m]
         ax, ay, ux, uy = rows[p, 0], rows[p, 1], rows[p, 2], rows[p, 3]
@@ -181,8 +178,10 @@ def _best_of(
                 x, y = ax + t * ux, ay + t * uy
             if x < within[0] or y < within[1] or x > within[2] or y > within[3]:
                 continue
-            value = _contact(rows[:count], x, y) * (1.0 + aim.noise * _random(work.state))
-            if value > best and _free(look, pieces, work.near[:found], x, y, aim.touch):
+            value = _contact(all_rows, x, y) * (1.0 + aim.noise * _random(work.state))
+            if value > best and _free(
+                pos, at, boxes, sides, rasters, raster_at, raster_size, near, (x, y, touch, h)
+            ):
                 best, bx, by = value, x, y
     return bx, by, best
 

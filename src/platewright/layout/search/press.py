@@ -20,6 +20,8 @@ from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
 from platewright.layout.search.corners import Aim, refill
 from platewright.layout.search.glance import least_overlap
+from platewright.layout.search.passes import press
+from platewright.layout.search.settle import LINES
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
 
@@ -65,6 +67,7 @@ class SqueezeOptions:
     ease : depth that is let stand until all pieces are moved at once, over the raster's step [-]
     close : sum of overlap from which that is tried before the end, over the raster's step [-]
     reach, slides : most that all pieces move at once, over the raster's step, and how many times [-]
+    hopeless : sum of overlap from which a failed try is not set right by moving all at once, over the raster's step [-]
     """
 
     bold: float = 0.01
@@ -76,12 +79,13 @@ class SqueezeOptions:
     large: float = 0.75
     spread: float = 0.25
     turns: int = 4
-    chunk: int = 4
+    chunk: int = 8
     local: float = 0.4
     ease: float = 0.004
     close: float = 0.2
     reach: float = 3.0
     slides: int = 8
+    hopeless: float = 2.0
 
 
 @dataclass(slots=True)
@@ -126,6 +130,7 @@ class Press:
             np.zeros(tables.scratch(), dtype=np.float32), np.zeros(rows, dtype=np.float32),
             np.zeros((total, 2), dtype=np.int64), np.zeros(total, dtype=np.int64),
             np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64),
+            np.zeros((LINES, 4)),
         )  # fmt: skip
         self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)
@@ -215,7 +220,7 @@ class Press:
         close = o.close * t.h
         pieces = self._pieces(pos, form)
         while strikes < o.strikes and not stop():
-            result = kernels.press(
+            result = press(
                 t.look(), kernels.Room(room, t.lows, t.highs), pieces, self.way, self.work, best.pos, best.form, book,
                 o.chunk, patience or o.patience, close,
             )  # fmt: skip
@@ -259,8 +264,8 @@ class Press:
 
     def legal(self, overlap: float, state: State, right: float) -> State | None:
         """Return a state of little `overlap` [mm] without any, shorter than `right` [mm] and as short as it goes, or None."""
-        if not np.isfinite(overlap):
-            return None  # a piece is longer than the room: where it lies means nothing
+        if overlap > self.options.hopeless * self.tables.h:
+            return None  # of 250 such tries none came right; infinite if a piece is longer than the room
         left, state = self.slid(state, right - SHORTER, overlap)
         return self.compacted(state) if left == 0.0 else None
 
