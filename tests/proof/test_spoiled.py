@@ -41,6 +41,12 @@ def test_the_clean_program_trips_nothing() -> None:
     assert proof.verdict == "go"
 
 
+def test_a_pierce_at_seven_tenths_of_its_height_is_named() -> None:
+    """Held against what the witness calls too low: 0.7 of the pierce height (common practice)."""
+    assert "P031" in {f.code for f in proved(spoil("G0 Z3.8", "G0 Z2.62"), LAYOUT).findings}
+    assert proved(spoil("G0 Z3.8", "G0 Z3.1"), LAYOUT).findings == ()
+
+
 CUT_OFF = replace(LAYOUT, cut_off=((250.0, 0.0), (250.0, 200.0)), burn={"cut_off": True})
 CUT_UP = replace(LAYOUT, burn={"skeleton": 200.0})
 

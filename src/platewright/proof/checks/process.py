@@ -27,7 +27,7 @@ SHORT, THROUGH = 0.8, 0.5
 LONG, LONG_PLUS, BURNING, BURNING_PLUS = 2.0, 0.5, 5.0, 2.0
 """Pierce delays longer than so many times the chart's and so much more [s] waste the tip, and burn it [-] (common practice)."""
 
-HEIGHT, LOW, HIGH, HEIGHT_LEAST = 0.35, 0.4, 2.0, 0.5
+HEIGHT, LOW, HIGH, HEIGHT_LEAST = 0.3, 0.4, 2.0, 0.5
 """Heights this share off the chart's are named [-]; below or above these shares the arc drags or does not reach; half a millimetre is never named (common practice)."""
 
 FAR = 2.0
