@@ -10,7 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, save
+from platewright.cli.common import Outcome, declare, save
 from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 from platewright.units import duration
@@ -38,46 +38,25 @@ class _Choices(argparse.Action):
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("layout", type=Path, help="layout file")
-    parser.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="PROGRAM", help="program file to write"
-    )
+    declare(
+        parser,
+        ("layout", "layout file", {"type": Path}),
+        ("-o --output PROGRAM", "program file to write", {"required": True}),
+    )  # fmt: skip
     planning_options(parser)
-    parser.add_argument(
-        "--dialect",
-        metavar="DIALECT",
-        help="a built-in dialect's name or a TOML file (default: the table's own)",
-    )
-    parser.add_argument(
-        "--rehearsal", type=Path, metavar="FILE", help="also write the same path with the torch off"
-    )
-    parser.add_argument(
-        "--outline",
-        type=Path,
-        metavar="FILE",
-        help="also write a program that runs round the layout, torch off",
-    )
-    parser.add_argument(
-        "--from-cut", metavar="N", help="start at cut N, by the number --why and the proof give it"
-    )
-    parser.add_argument(
-        "--lost-at",
-        metavar="X,Y",
-        help="with --from-cut: where its arc went out; it is taken up a little before that, from sound metal",
-    )
-    parser.add_argument(
-        "--split",
-        action="store_true",
-        help="split the program into as few files as fit the controller's memory",
-    )
-    parser.add_argument(
-        "--stick", type=Path, metavar="FOLDER", help="also copy it to this folder, read it back and compare"
-    )
-    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw the plan [mm]")
-    parser.add_argument(
-        "--choices", action=_Choices, nargs=0, help="list what --option may choose, and go no further"
-    )
-    parser.add_argument("--why", action="store_true", help="say why each cut is as it is")
+    declare(
+        parser,
+        ("--dialect DIALECT", "a built-in dialect's name or a TOML file (default: the table's own)"),
+        ("--rehearsal FILE", "also write the same path with the torch off"),
+        ("--outline FILE", "also write a program that runs round the layout, torch off"),
+        ("--from-cut N", "start at cut N, by the number --why and the proof give it"),
+        ("--lost-at X,Y", "with --from-cut: where its arc went out; it is taken up a little before that, from sound metal"),
+        ("--split", "split the program into as few files as fit the controller's memory"),
+        ("--stick FOLDER", "also copy it to this folder, read it back and compare"),
+        ("--svg FILE", "also draw the plan [mm]"),
+        ("--choices", "list what --option may choose, and go no further", {"action": _Choices, "nargs": 0}),
+        ("--why", "say why each cut is as it is"),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

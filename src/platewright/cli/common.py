@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import json
 import re
 import sys
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Outcome",
+    "declare",
     "document",
     "failed",
     "found_lines",
@@ -29,6 +31,29 @@ __all__ = [
     "save_document",
     "stem",
 ]
+
+
+PATHS = ("FILE", "PDF", "FOLDER", "TOML", "CSV", "PROGRAM", "PATH")
+"""What an option's value is called where it is a path."""
+
+
+def declare(parser: argparse._ActionsContainer, *rows: tuple[Any, ...]) -> None:
+    """Add options, a row each: its names and what its value is called, its help, and what else `argparse` is told.
+
+    ``"-o --output FILE"`` takes a path, ``"--refuse ID ..."`` may be repeated, and ``"--json"``, whose value is not
+    called anything, is a flag.
+    """
+    for words, text, *more in rows:
+        names = [w for w in words.split() if w.startswith("-")] or words.split()[:1]
+        called, several = words.removeprefix(" ".join(names)).strip(), words.endswith(" ...")
+        known: dict[str, Any] = {"action": "append", "default": []} if several else {}
+        known |= more[0] if more else {}
+        if called := called.removesuffix("...").strip():
+            known["metavar"] = called
+            known |= {"type": Path} if called in PATHS and "type" not in known else {}
+        elif names[0].startswith("-") and not {"choices", "action", "nargs"} & known.keys():
+            known["action"] = "store_true"
+        parser.add_argument(*names, help=text, **known)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, save, save_document
+from platewright.cli.common import Outcome, declare, save, save_document
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -36,17 +36,13 @@ PLACES = (Path(__file__).resolve().parents[3], Path(__file__).resolve().parents[
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument(
-        "-o",
-        "--output",
-        type=Path,
-        default=Path("demo-out"),
-        metavar="FOLDER",
-        help="where to write (default: demo-out)",
-    )
-    parser.add_argument("--no-serve", action="store_true", help="stop after the files")
-    parser.add_argument("--port", type=int, default=8730, metavar="N", help="port of the page (default 8730)")
-    parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+    declare(
+        parser,
+        ("-o --output FOLDER", "where to write (default: demo-out)", {"default": Path("demo-out")}),
+        ("--no-serve", "stop after the files"),
+        ("--port N", "port of the page (default 8730)", {"type": int, "default": 8730}),
+        ("--no-browser", "do not open a browser window"),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
-from platewright.cli.common import Outcome, document, save, save_document
+from platewright.cli.common import Outcome, declare, document, save, save_document
 from platewright.cli.shapes import named_contour
 from platewright.errors import InputError
 from platewright.layout.declared import CLEARANCES, SEARCH
@@ -50,80 +50,32 @@ def _help(name: str, before: str = "") -> str:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("plate", type=Path, help="plate file")
-    parser.add_argument(
-        "--plate", dest="more", action="append", default=[], type=Path, metavar="FILE",
-        help="another plate that may be used; may be repeated",
+    declare(
+        parser,
+        ("plate", "plate file", {"type": Path}),
+        ("--plate FILE ...", "another plate that may be used; may be repeated", {"dest": "more"}),
+        ("--repeat-sheets", _help("repeat_sheets")),
+        ("--credit SHARE", "worth of a usable rest, as a share of its plate's price by area, 0 to 1 (default 0.5)", {"type": float, "default": 0.5}),
+        ("parts PART[:N[:WORD...]]", "part files with quantity", {"nargs": "+"}),
+        ("-o --output FILE", "layout file to write", {"required": True}),
+        ("--keepout PLACE ...", "'magnet @ 80,80 mm d 60 mm' or 'clamp @ 0,0 mm : 40 x 60 mm'; may be repeated"),
+        ("--keepout-height LENGTH", "how far hold-downs stand above the plate (default 50 mm)", {"default": "50 mm"}),
+        ("--clear LENGTH", _help("between", "free distance ")),
+        ("--clear-edge LENGTH", _help("edge", "free distance ")),
+        ("--clear-keepout LENGTH", _help("keepout", "free distance ")),
+        ("--turns", _help("turns"), {"choices": ("free", "quarter", "grain"), "default": "free"}),
+        ("--seconds S", _help("seconds"), {"type": float, "default": 2.0}),
+        ("--steps N", _help("steps"), {"type": int}),
+        ("--goal", "what counts when not everything fits: metal, the parts' worth, their number, or complete kits (default metal)", {"choices": ("metal", "money", "count", "kits"), "default": "metal"}),
+        ("--threads N", "threads of the search (default: one a core; 1 with --steps)", {"type": int}),
+        ("--cut-off", _help("cut_off")),
+        ("--common", _help("common")),
+        ("--go-on", "start from the layouts in the output files, if they are of these parts and plates; never end worse"),
+        ("--seed N", _help("seed"), {"type": int, "default": 1}),
+        ("--table TABLE", "also keep within this table's reach (built-in name or TOML file)"),
+        ("--chart CHART", "the cut chart that says how long leads are (default: the starter chart)"),
+        ("--svg FILE", "also draw it"),
     )  # fmt: skip
-    parser.add_argument(
-        "--repeat-sheets",
-        action="store_true",
-        help=_help("repeat_sheets"),
-    )
-    parser.add_argument(
-        "--credit", type=float, default=0.5, metavar="SHARE",
-        help="worth of a usable rest, as a share of its plate's price by area, 0 to 1 (default 0.5)",
-    )  # fmt: skip
-    parser.add_argument(
-        "parts",
-        nargs="+",
-        metavar="PART[:N[:WORD...]]",
-        help="part files with quantity",
-    )
-    parser.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="FILE", help="layout file to write"
-    )
-    parser.add_argument(
-        "--keepout",
-        action="append",
-        default=[],
-        metavar="PLACE",
-        help="'magnet @ 80,80 mm d 60 mm' or 'clamp @ 0,0 mm : 40 x 60 mm'; may be repeated",
-    )
-    parser.add_argument(
-        "--keepout-height",
-        default="50 mm",
-        metavar="LENGTH",
-        help="how far hold-downs stand above the plate (default 50 mm)",
-    )
-    parser.add_argument("--clear", metavar="LENGTH", help=_help("between", "free distance "))
-    parser.add_argument("--clear-edge", metavar="LENGTH", help=_help("edge", "free distance "))
-    parser.add_argument("--clear-keepout", metavar="LENGTH", help=_help("keepout", "free distance "))
-    parser.add_argument("--turns", choices=("free", "quarter", "grain"), default="free", help=_help("turns"))
-    parser.add_argument("--seconds", type=float, default=2.0, metavar="S", help=_help("seconds"))
-    parser.add_argument(
-        "--steps",
-        type=int,
-        metavar="N",
-        help=_help("steps"),
-    )
-    parser.add_argument(
-        "--goal", choices=("metal", "money", "count", "kits"), default="metal",
-        help="what counts when not everything fits: metal, the parts' worth, their number, or complete kits (default metal)",
-    )  # fmt: skip
-    parser.add_argument(
-        "--threads", type=int, metavar="N", help="threads of the search (default: one a core; 1 with --steps)"
-    )
-    parser.add_argument(
-        "--cut-off", action="store_true", help=_help("cut_off"),
-    )  # fmt: skip
-    parser.add_argument(
-        "--common", action="store_true", help=_help("common"),
-    )  # fmt: skip
-    parser.add_argument(
-        "--go-on", action="store_true",
-        help="start from the layouts in the output files, if they are of these parts and plates; never end worse",
-    )  # fmt: skip
-    parser.add_argument("--seed", type=int, default=1, metavar="N", help=_help("seed"))
-    parser.add_argument(
-        "--table", metavar="TABLE", help="also keep within this table's reach (built-in name or TOML file)"
-    )
-    parser.add_argument(
-        "--chart",
-        metavar="CHART",
-        help="the cut chart that says how long leads are (default: the starter chart)",
-    )
-    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
 
 
 def run(args: argparse.Namespace) -> Outcome:

@@ -9,7 +9,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, program_text, save, stem
+from platewright.cli.common import Outcome, declare, document, program_text, save, stem
 from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 
@@ -30,32 +30,19 @@ KINDS = ("cards", "frame", "full-size", "drawing", "labels", "traveler", "manual
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("kind", choices=KINDS, help="what to print")
-    parser.add_argument(
-        "files", nargs="*", type=Path, help="part or plate files; for a traveler the layout and its program"
-    )
-    parser.add_argument("-o", "--output", type=Path, required=True, metavar="PDF", help="file to write")
-    parser.add_argument(
-        "--paper",
-        default="letter",
-        metavar="PAGE",
-        help='letter, A4, A3, tabloid or "roll 610" (width in mm)',
-    )
-    parser.add_argument(
-        "--bars",
-        nargs=2,
-        metavar=("ACROSS", "UPRIGHT"),
-        help="what the two 100 mm check bars measure, to print corrected",
-    )
-    parser.add_argument("--pages", type=int, default=1, metavar="N", help="sheets of cards, six cards each")
-    parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of sizes on the paper")
-    parser.add_argument(
-        "--revision", default="", metavar="TEXT", help="printed on the paper, for example 'rev 3'"
-    )
-    parser.add_argument("--job", default="", metavar="NAME", help="name of the job on a traveler")
-    parser.add_argument(
-        "--rehearsal", default="", metavar="NAME", help="file name of the rehearsal program on a traveler"
-    )
+    declare(
+        parser,
+        ("kind", "what to print", {"choices": KINDS}),
+        ("files", "part or plate files; for a traveler the layout and its program", {"nargs": "*", "type": Path}),
+        ("-o --output PDF", "file to write", {"required": True}),
+        ("--paper PAGE", 'letter, A4, A3, tabloid or "roll 610" (width in mm)', {"default": "letter"}),
+        ("--bars", "what the two 100 mm check bars measure, to print corrected", {"nargs": 2, "metavar": ("ACROSS", "UPRIGHT")}),
+        ("--pages N", "sheets of cards, six cards each", {"type": int, "default": 1}),
+        ("--unit", "unit of sizes on the paper", {"choices": ("mm", "in"), "default": "mm"}),
+        ("--revision TEXT", "printed on the paper, for example 'rev 3'", {"default": ""}),
+        ("--job NAME", "name of the job on a traveler", {"default": ""}),
+        ("--rehearsal NAME", "file name of the rehearsal program on a traveler", {"default": ""}),
+    )  # fmt: skip
     planning_options(parser)
 
 

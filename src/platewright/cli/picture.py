@@ -6,7 +6,7 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import read_bytes
+from platewright.cli.common import declare, read_bytes
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -19,42 +19,18 @@ __all__ = ["add_options", "from_picture"]
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add the options of a silhouette (no numbers with units [-])."""
     one = parser.add_argument_group("silhouettes")
-    one.add_argument(
-        "--silhouette", metavar="WIDTH", help="make the picture a silhouette this wide: '300 mm'"
-    )
-    one.add_argument(
-        "--level",
-        type=float,
-        metavar="N",
-        help="0 to 100: from which difference on it is metal (default: found)",
-    )
-    one.add_argument("--invert", action="store_true", help="the background is the metal")
-    one.add_argument(
-        "--smooth",
-        default="0.3 mm",
-        metavar="LENGTH",
-        help="how far the outline may be from the picture's edge",
-    )
-    one.add_argument("--smallest", default="3 mm", metavar="LENGTH", help="smallest detail that is kept")
-    one.add_argument("--fill", action="store_true", help="fill holes")
-    one.add_argument(
-        "--keep",
-        choices=("largest", "joined"),
-        default="largest",
-        help="the largest piece, or all pieces joined by strips",
-    )
-    one.add_argument(
-        "--kerf",
-        default="1.5 mm",
-        metavar="LENGTH",
-        help="width of the cut: thin places are made wider for it",
-    )
-    one.add_argument(
-        "--thin",
-        choices=("thin places", "leave"),
-        default="thin places",
-        help="what is done about thin places",
-    )
+    declare(
+        one,
+        ("--silhouette WIDTH", "make the picture a silhouette this wide: '300 mm'"),
+        ("--level N", "0 to 100: from which difference on it is metal (default: found)", {"type": float}),
+        ("--invert", "the background is the metal"),
+        ("--smooth LENGTH", "how far the outline may be from the picture's edge", {"default": "0.3 mm"}),
+        ("--smallest LENGTH", "smallest detail that is kept", {"default": "3 mm"}),
+        ("--fill", "fill holes"),
+        ("--keep", "the largest piece, or all pieces joined by strips", {"choices": ("largest", "joined"), "default": "largest"}),
+        ("--kerf LENGTH", "width of the cut: thin places are made wider for it", {"default": "1.5 mm"}),
+        ("--thin", "what is done about thin places", {"choices": ("thin places", "leave"), "default": "thin places"}),
+    )  # fmt: skip
 
 
 def from_picture(args: argparse.Namespace, *, name: str, thickness: float) -> tuple[Part, list[Finding], str]:

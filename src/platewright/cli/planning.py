@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Unpack
 
-from platewright.cli.common import document, read_text
+from platewright.cli.common import declare, document, read_text
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,29 +22,13 @@ __all__ = ["chart_of", "context_of", "layout_of", "planning_options", "table_of"
 
 def planning_options(parser: argparse.ArgumentParser) -> None:
     """Add the options that decide a plan: table, chart, amperage."""
-    parser.add_argument(
-        "--table",
-        default="small gantry",
-        metavar="TABLE",
-        help="a built-in table's name or a TOML file (default: small gantry)",
-    )
-    parser.add_argument(
-        "--chart",
-        metavar="CHART",
-        help="a cut chart as TOML (default: the starter chart, marked as a starting point)",
-    )
-    parser.add_argument(
-        "--amps",
-        metavar="A",
-        help="amperage, for example 45 A (default: what the program's heading says, else the chart's best row for the thickness)",
-    )
-    parser.add_argument(
-        "--option",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        help="a choice about the burn, as listed by 'platewright burn --choices', for example pause_duty=yes or lead_length=5mm; may be repeated",
-    )
+    declare(
+        parser,
+        ("--table TABLE", "a built-in table's name or a TOML file (default: small gantry)", {"default": "small gantry"}),
+        ("--chart CHART", "a cut chart as TOML (default: the starter chart, marked as a starting point)"),
+        ("--amps A", "amperage, for example 45 A (default: what the program's heading says, else the chart's best row for the thickness)"),
+        ("--option NAME=VALUE ...", "a choice about the burn, as listed by 'platewright burn --choices', for example pause_duty=yes or lead_length=5mm; may be repeated"),
+    )  # fmt: skip
 
 
 def table_of(name: str) -> TableProfile:

@@ -12,7 +12,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, read_text, save
+from platewright.cli.common import Outcome, declare, read_text, save
 from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
 from platewright.units import duration
@@ -38,68 +38,34 @@ STATES = ("accepted", "made", "delivered", "paid", "void")
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("layout", type=Path, nargs="?", help="the layout file")
-    parser.add_argument(
-        "--rates",
-        type=Path,
-        metavar="TOML",
-        help="rates to reckon with (default: the shop's own with --shop, else starting points)",
-    )
-    parser.add_argument(
-        "--program",
-        type=Path,
-        metavar="FILE",
-        help="the program written for it: its heading says the amperage",
-    )
-    parser.add_argument(
-        "--measure",
-        type=Path,
-        metavar="CSV",
-        help="work out the shop's own rates from bills (columns rate,amount,quantity) and print them as a rates file",
-    )
-    parser.add_argument(
-        "--machine",
-        metavar="FACTS",
-        help="work out the machine's hour from 'investment=9000 life_years=10 hours_per_year=1000 utilisation=0.5 ...'",
-    )
-    parser.add_argument(
-        "--rates-help", action="store_true", help="list every rate, its default and how to find your own"
-    )
+    declare(
+        parser,
+        ("layout", "the layout file", {"type": Path, "nargs": "?"}),
+        ("--rates TOML", "rates to reckon with (default: the shop's own with --shop, else starting points)"),
+        ("--program FILE", "the program written for it: its heading says the amperage"),
+        ("--measure CSV", "work out the shop's own rates from bills (columns rate,amount,quantity) and print them as a rates file"),
+        ("--machine FACTS", "work out the machine's hour from 'investment=9000 life_years=10 hours_per_year=1000 utilisation=0.5 ...'"),
+        ("--rates-help", "list every rate, its default and how to find your own"),
+    )  # fmt: skip
     planning_options(parser)
     paper = parser.add_argument_group("quotes and the ledger")
-    paper.add_argument(
-        "--shop", type=Path, metavar="FOLDER", help="the shop's folder, where the ledger is kept"
-    )
-    paper.add_argument("--quote", type=Path, metavar="PDF", help="issue a numbered quote and print it")
-    paper.add_argument("--invoice", type=Path, metavar="PDF", help="issue a numbered invoice and print it")
-    paper.add_argument("--customer", default="", help="who it is for")
-    paper.add_argument(
-        "--letterhead", default="", metavar="NAME", help="under which name (default: the shop's)"
-    )
-    paper.add_argument("--job", default="", help="what it is for")
-    paper.add_argument(
-        "--quantities",
-        metavar="N,N",
-        help="also price that many sets, from real layouts on plates like this one: 1,2,5",
-    )
-    paper.add_argument(
-        "--tax", metavar="SHARE", help="sales tax, for example '8.25 %%' (default: the shop's own)"
-    )
-    paper.add_argument(
-        "--move", nargs=2, metavar=("NUMBER", "STATE"), help=f"move a document on: {', '.join(STATES)}"
-    )
-    paper.add_argument("--anyway", action="store_true", help="enter it although the clock seems set back")
-    paper.add_argument("--ledger", action="store_true", help="list all documents and where they stand")
-    paper.add_argument("--csv", type=Path, metavar="FILE", help="also write the ledger as CSV")
-    paper.add_argument(
-        "--investment", metavar="MONEY", help="what the table cost: tell when it has paid for itself"
-    )
-    paper.add_argument(
-        "--contribution",
-        default="40 %",
-        metavar="SHARE",
-        help="share of a paid bill that goes towards the table (default 40 %%)",
-    )
+    declare(
+        paper,
+        ("--shop FOLDER", "the shop's folder, where the ledger is kept"),
+        ("--quote PDF", "issue a numbered quote and print it"),
+        ("--invoice PDF", "issue a numbered invoice and print it"),
+        ("--customer CUSTOMER", "who it is for", {"default": ""}),
+        ("--letterhead NAME", "under which name (default: the shop's)", {"default": ""}),
+        ("--job JOB", "what it is for", {"default": ""}),
+        ("--quantities N,N", "also price that many sets, from real layouts on plates like this one: 1,2,5"),
+        ("--tax SHARE", "sales tax, for example '8.25 %%' (default: the shop's own)"),
+        ("--move", f"move a document on: {', '.join(STATES)}", {"nargs": 2, "metavar": ("NUMBER", "STATE")}),
+        ("--anyway", "enter it although the clock seems set back"),
+        ("--ledger", "list all documents and where they stand"),
+        ("--csv FILE", "also write the ledger as CSV"),
+        ("--investment MONEY", "what the table cost: tell when it has paid for itself"),
+        ("--contribution SHARE", "share of a paid bill that goes towards the table (default 40 %%)", {"default": "40 %"}),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from platewright.cli.common import (
     Outcome,
+    declare,
     document,
     program_text,
     read_bytes,
@@ -36,54 +37,24 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("program", type=Path, help="the program's text, as the table will run it")
-    parser.add_argument("--layout", type=Path, metavar="FILE", help="the layout it should cut")
-    parser.add_argument("--plate", type=Path, metavar="FILE", help="the plate, where there is no layout")
-    parser.add_argument(
-        "--against",
-        type=Path,
-        action="append",
-        default=[],
-        metavar="FILE",
-        help="part files or a drawing to compare the pieces with, wherever they lie; may be repeated",
-    )
-    parser.add_argument("--unit", metavar="UNIT", help="unit of a drawing that does not say (mm, in)")
-    parser.add_argument(
-        "--table",
-        default="small gantry",
-        metavar="TABLE",
-        help="a built-in table's name or a TOML file (default: small gantry)",
-    )
-    parser.add_argument("--chart", metavar="CHART", help="the cut chart as TOML (default: the starter chart)")
-    parser.add_argument(
-        "--amps",
-        metavar="A",
-        help="amperage the torch will be set to, for example 45 A (default: what the program's heading says, else the chart's best)",
-    )
-    parser.add_argument("--kerf", metavar="LENGTH", help="kerf width, instead of the chart's")
-    parser.add_argument(
-        "--dialect", metavar="DIALECT", help="how to read the text (default: the table's own)"
-    )
-    parser.add_argument(
-        "--option",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        help="a choice the program was burned with that does not stand on the layout, as for 'platewright burn'; may be repeated",
-    )
-    parser.add_argument(
-        "--burned",
-        nargs=2,
-        metavar=("PROGRAM", "CUTS"),
-        help="a program already run on this plate, and how many of its cuts were burned (for one that starts again)",
-    )
-    parser.add_argument(
-        "--lost-at", metavar="X,Y", help="with --burned: where the arc of the next cut went out"
-    )
-    parser.add_argument(
-        "--svg", type=Path, metavar="FILE", help="also draw the pieces as cut, deviations in mm coloured"
-    )
-    parser.add_argument("--report", type=Path, metavar="FILE", help="also write the report as JSON")
+    declare(
+        parser,
+        ("program", "the program's text, as the table will run it", {"type": Path}),
+        ("--layout FILE", "the layout it should cut"),
+        ("--plate FILE", "the plate, where there is no layout"),
+        ("--against FILE ...", "part files or a drawing to compare the pieces with, wherever they lie; may be repeated"),
+        ("--unit UNIT", "unit of a drawing that does not say (mm, in)"),
+        ("--table TABLE", "a built-in table's name or a TOML file (default: small gantry)", {"default": "small gantry"}),
+        ("--chart CHART", "the cut chart as TOML (default: the starter chart)"),
+        ("--amps A", "amperage the torch will be set to, for example 45 A (default: what the program's heading says, else the chart's best)"),
+        ("--kerf LENGTH", "kerf width, instead of the chart's"),
+        ("--dialect DIALECT", "how to read the text (default: the table's own)"),
+        ("--option NAME=VALUE ...", "a choice the program was burned with that does not stand on the layout, as for 'platewright burn'; may be repeated"),
+        ("--burned", "a program already run on this plate, and how many of its cuts were burned (for one that starts again)", {"nargs": 2, "metavar": ("PROGRAM", "CUTS")}),
+        ("--lost-at X,Y", "with --burned: where the arc of the next cut went out"),
+        ("--svg FILE", "also draw the pieces as cut, deviations in mm coloured"),
+        ("--report FILE", "also write the report as JSON"),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, read_bytes, read_text, save, save_document, stem
+from platewright.cli.common import Outcome, declare, read_bytes, read_text, save, save_document, stem
 from platewright.cli.picture import add_options, from_picture
 from platewright.errors import InputError
 
@@ -37,73 +37,33 @@ PHOTO, POINTS, DRAWING = (
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument(
-        "files", nargs="+", type=Path, help="the file, or several photos of the same template"
-    )
-    parser.add_argument(
-        "-o",
-        "--output",
-        type=Path,
-        required=True,
-        metavar="FILE",
-        help="part file to write (with several parts, the start of the names)",
-    )
-    parser.add_argument(
-        "--thickness",
-        required=True,
-        metavar="T",
-        help="of the plate it will be cut from: 6 mm, 1/4 in, 10 ga",
-    )
-    parser.add_argument(
-        "--grade", default="mild steel", help="mild steel, galvanized steel, stainless, aluminium"
-    )
-    parser.add_argument("--name", help="what the shop calls it (default: the name of the file written)")
-    parser.add_argument(
-        "--unit", metavar="UNIT", help="unit of the file's numbers (mm, in, …), where it does not say"
-    )
-    parser.add_argument(
-        "--round-to",
-        default="0.5 mm",
-        metavar="LENGTH",
-        help="grid of round numbers adopted where the data allow: 0.5 mm, 1/16 in, or none",
-    )
-    parser.add_argument(
-        "--refuse",
-        action="append",
-        default=[],
-        metavar="ID",
-        help="refuse an adopted relation by its id; may be repeated",
-    )
+    declare(
+        parser,
+        ("files", "the file, or several photos of the same template", {"nargs": "+", "type": Path}),
+        ("-o --output FILE", "part file to write (with several parts, the start of the names)", {"required": True}),
+        ("--thickness T", "of the plate it will be cut from: 6 mm, 1/4 in, 10 ga", {"required": True}),
+        ("--grade GRADE", "mild steel, galvanized steel, stainless, aluminium", {"default": "mild steel"}),
+        ("--name NAME", "what the shop calls it (default: the name of the file written)"),
+        ("--unit UNIT", "unit of the file's numbers (mm, in, …), where it does not say"),
+        ("--round-to LENGTH", "grid of round numbers adopted where the data allow: 0.5 mm, 1/16 in, or none", {"default": "0.5 mm"}),
+        ("--refuse ID ...", "refuse an adopted relation by its id; may be repeated"),
+    )  # fmt: skip
     photo = parser.add_argument_group("photos and scans")
-    photo.add_argument("--scan", action="store_true", help="the picture comes from a flatbed scanner")
-    photo.add_argument(
-        "--board", default="3 mm", metavar="LENGTH", help="thickness of the template's board (default 3 mm)"
-    )
-    photo.add_argument(
-        "--cards-on",
-        choices=("offcuts", "bench"),
-        default="offcuts",
-        help="where the cards lie: on offcuts of the board, or on the bench",
-    )
-    photo.add_argument("--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure")
-    photo.add_argument("--picture", type=Path, metavar="FILE", help="also write the straightened picture")
+    declare(
+        photo,
+        ("--scan", "the picture comes from a flatbed scanner"),
+        ("--board LENGTH", "thickness of the template's board (default 3 mm)", {"default": "3 mm"}),
+        ("--cards-on", "where the cards lie: on offcuts of the board, or on the bench", {"choices": ("offcuts", "bench"), "default": "offcuts"}),
+        ("--bars", "what the cards' check bars measure", {"nargs": 2, "metavar": ("ACROSS", "UP")}),
+        ("--picture FILE", "also write the straightened picture"),
+    )  # fmt: skip
     add_options(parser)
-    parser.add_argument(
-        "--layer",
-        action="append",
-        default=[],
-        metavar="NAME=WHAT",
-        help="what becomes of a drawing's layer: cut, mark or ignore, for example 'DIMS*=ignore'; may be repeated",
-    )
-    parser.add_argument(
-        "--gap",
-        default="0.5 mm",
-        metavar="LENGTH",
-        help="loose ends of a drawing up to this far apart are joined (default 0.5 mm)",
-    )
-    parser.add_argument(
-        "--program", metavar="DIALECT", help="read program text in this dialect back as geometry"
-    )
+    declare(
+        parser,
+        ("--layer NAME=WHAT ...", "what becomes of a drawing's layer: cut, mark or ignore, for example 'DIMS*=ignore'; may be repeated"),
+        ("--gap LENGTH", "loose ends of a drawing up to this far apart are joined (default 0.5 mm)", {"default": "0.5 mm"}),
+        ("--program DIALECT", "read program text in this dialect back as geometry"),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

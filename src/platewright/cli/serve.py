@@ -9,7 +9,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from platewright.cli.common import Outcome
+from platewright.cli.common import Outcome, declare
 
 EXAMPLES = """examples:
   platewright serve --shop my-shop
@@ -18,28 +18,14 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument(
-        "--shop",
-        type=Path,
-        default=Path("platewright-shop"),
-        metavar="FOLDER",
-        help="the shop's folder, made if it is not there (default: platewright-shop)",
-    )
-    parser.add_argument(
-        "--port", type=int, default=8730, metavar="N", help="port to listen on (default 8730)"
-    )
-    parser.add_argument(
-        "--put-back",
-        type=Path,
-        metavar="ZIP",
-        help="first put this backup in the folder's place; what is there is kept, renamed",
-    )
-    parser.add_argument(
-        "--lan",
-        action="store_true",
-        help="let paired phones on this network in from the start (the page can do so later)",
-    )
-    parser.add_argument("--no-browser", action="store_true", help="do not open a browser window")
+    declare(
+        parser,
+        ("--shop FOLDER", "the shop's folder, made if it is not there (default: platewright-shop)", {"default": Path("platewright-shop")}),
+        ("--port N", "port to listen on (default 8730)", {"type": int, "default": 8730}),
+        ("--put-back ZIP", "first put this backup in the folder's place; what is there is kept, renamed", {"type": Path}),
+        ("--lan", "let paired phones on this network in from the start (the page can do so later)"),
+        ("--no-browser", "do not open a browser window"),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

@@ -13,7 +13,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, document, read_bytes, save, save_document, stem
+from platewright.cli.common import Outcome, declare, document, read_bytes, save, save_document, stem
 from platewright.cli.shapes import place
 from platewright.errors import InputError
 
@@ -52,48 +52,28 @@ class _InOrder(argparse.Action):
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
     parser.set_defaults(operations=[])
-    parser.add_argument("source", nargs="?", metavar="SOURCE", help="a family's name or a part file")
-    parser.add_argument(
-        "--list",
-        action="store_true",
-        help="list the families, or the dimensions of the one named, and the operations",
-    )
-    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="part file to write")
-    parser.add_argument(
-        "--set",
-        action="append",
-        default=[],
-        metavar="NAME=VALUE",
-        help="a dimension of the family, for example width='4 in'",
-    )
-    parser.add_argument("--name", help="what the shop calls it")
-    parser.add_argument("--thickness", metavar="T", help="6 mm, 1/4 in, 10 ga (of the grade)")
-    parser.add_argument("--grade", help="mild steel, galvanized steel, stainless, aluminium")
-    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
-    parser.add_argument(
-        "--font", type=Path, metavar="FILE", help="a font file of your own for a sign (.ttf, .otf, .woff)"
-    )
-    parser.add_argument(
-        "--template", type=Path, metavar="FILE", help="also print the paper to mount single letters by (PDF)"
-    )
+    declare(
+        parser,
+        ("source SOURCE", "a family's name or a part file", {"nargs": "?"}),
+        ("--list", "list the families, or the dimensions of the one named, and the operations"),
+        ("-o --output FILE", "part file to write"),
+        ("--set NAME=VALUE ...", "a dimension of the family, for example width='4 in'"),
+        ("--name NAME", "what the shop calls it"),
+        ("--thickness T", "6 mm, 1/4 in, 10 ga (of the grade)"),
+        ("--grade GRADE", "mild steel, galvanized steel, stainless, aluminium"),
+        ("--svg FILE", "also draw it"),
+        ("--font FILE", "a font file of your own for a sign (.ttf, .otf, .woff)"),
+        ("--template FILE", "also print the paper to mount single letters by (PDF)"),
+    )  # fmt: skip
     doing = parser.add_argument_group("operations, in the order given")
-    doing.add_argument(
-        "--weld-room",
-        action=_InOrder,
-        metavar="LEG[@EDGES]",
-        help="set edges back: '5 mm @ 0,2'; without edges the whole outline; 'auto @ 0' proposes the leg",
-    )
-    doing.add_argument(
-        "--hole",
-        action=_InOrder,
-        metavar="SIZE@PLACE",
-        help="'M12 @ 40,30 mm', '1/2 in loose @ 2,3 in' or '13 mm @ 40,30 mm'",
-    )
-    doing.add_argument(
-        "--bolt-circle", action=_InOrder, metavar="N x SIZE on D@PLACE", help="'6 x M10 on 120 mm @ 0,0 mm'"
-    )
-    doing.add_argument("--mirror", action=_InOrder, nargs=0, help="make the other hand")
-    doing.add_argument("--do", action=_InOrder, metavar="OPERATION", help="any operation: NAME key=value ...")
+    declare(
+        doing,
+        ("--weld-room LEG[@EDGES]", "set edges back: '5 mm @ 0,2'; without edges the whole outline; 'auto @ 0' proposes the leg", {"action": _InOrder}),
+        ("--hole SIZE@PLACE", "'M12 @ 40,30 mm', '1/2 in loose @ 2,3 in' or '13 mm @ 40,30 mm'", {"action": _InOrder}),
+        ("--bolt-circle N x SIZE on D@PLACE", "'6 x M10 on 120 mm @ 0,0 mm'", {"action": _InOrder}),
+        ("--mirror", "make the other hand", {"action": _InOrder, "nargs": 0}),
+        ("--do OPERATION", "any operation: NAME key=value ...", {"action": _InOrder}),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:

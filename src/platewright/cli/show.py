@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.cli.common import Outcome, document, save
+from platewright.cli.common import Outcome, declare, document, save
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,23 +22,15 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("file", type=Path, help="a part, plate, layout or program file")
-    parser.add_argument(
-        "--dialect", default="anywhere", metavar="DIALECT", help="how to read a program (default: anywhere)"
-    )
-    parser.add_argument(
-        "--svg", type=Path, metavar="FILE", help="also write a drawing (a part's has dimensions)"
-    )
-    parser.add_argument(
-        "--dxf", type=Path, metavar="FILE", help="also write a part as DXF with true arcs [mm]"
-    )
-    parser.add_argument(
-        "--shape",
-        type=Path,
-        metavar="FILE",
-        help="also write a part's bare outlines as SVG with true arcs [mm]",
-    )
-    parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of the sizes shown")
+    declare(
+        parser,
+        ("file", "a part, plate, layout or program file", {"type": Path}),
+        ("--dialect DIALECT", "how to read a program (default: anywhere)", {"default": "anywhere"}),
+        ("--svg FILE", "also write a drawing (a part's has dimensions)"),
+        ("--dxf FILE", "also write a part as DXF with true arcs [mm]"),
+        ("--shape FILE", "also write a part's bare outlines as SVG with true arcs [mm]"),
+        ("--unit", "unit of the sizes shown", {"choices": ("mm", "in"), "default": "mm"}),
+    )  # fmt: skip
 
 
 LONG = 60

@@ -9,7 +9,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, read_bytes, save, save_document, stem
+from platewright.cli.common import Outcome, declare, document, read_bytes, save, save_document, stem
 from platewright.cli.shapes import named_contour, place
 from platewright.errors import InputError
 
@@ -31,72 +31,29 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument(
-        "kind",
-        choices=("sheet", "drop", "left", "hold", "release", "rack"),
-        help="make a full sheet or a drop, or the drops a layout leaves; hold a plate for a job or release it; list the rack",
-    )
-    parser.add_argument(
-        "file",
-        nargs="?",
-        type=Path,
-        help="for 'left' the layout file, for 'hold' and 'release' the plate file",
-    )
-    parser.add_argument(
-        "-o",
-        "--output",
-        type=Path,
-        metavar="FILE",
-        help="plate file to write; for 'left' the start of the names",
-    )
-    parser.add_argument("--name", default="", help="what the shop calls it")
-    parser.add_argument(
-        "--size", metavar="W x H", help="4x8 (feet), or two lengths: 48 x 96 in, 900 x 600 mm"
-    )
-    parser.add_argument(
-        "--outline", metavar="POINTS", help="corners in order, the unit last: '0,0 900,0 900,600 mm'"
-    )
-    parser.add_argument(
-        "--from-part",
-        type=Path,
-        metavar="PART",
-        help="take outline and holes from a part file (photo, drawing)",
-    )
-    parser.add_argument("--thickness", metavar="T", help="6 mm, 1/4 in, 10 ga (of the grade)")
-    parser.add_argument(
-        "--grade",
-        help="mild steel (the default), galvanized steel, stainless, aluminium; a gauge needs it said",
-    )
-    parser.add_argument(
-        "--hole",
-        action="append",
-        default=[],
-        metavar="HOLE",
-        help="an old hole: 'hole @ 700,450 mm d 120 mm'; may be repeated",
-    )
-    parser.add_argument("--cost", metavar="MONEY", help="what the whole plate is worth, for example 64.50")
-    parser.add_argument("--rack", default="", help="where it stands")
-    parser.add_argument("--grain", metavar="ANGLE", help="direction of the grain, for example '90 deg'")
-    parser.add_argument(
-        "--from", dest="came_from", metavar="WORDS", help="where it came from, for its history"
-    )
-    parser.add_argument(
-        "--photo", type=Path, metavar="FILE", help="a picture of it, kept in the shop's folder"
-    )
-    parser.add_argument(
-        "--shop", type=Path, metavar="FOLDER", help="also put it on the rack of this shop's folder"
-    )
-    parser.add_argument(
-        "--for",
-        dest="owner",
-        metavar="JOB",
-        help="for 'hold' and 'left': the job it is held for, or that was cut",
-    )
-    parser.add_argument("--svg", type=Path, metavar="FILE", help="also draw it")
-    parser.add_argument(
-        "--smallest", default="60 mm", metavar="LENGTH", help="for 'left': smallest useful width of a drop"
-    )
-    parser.add_argument("--kerf", default="1.5 mm", metavar="LENGTH", help="for 'left': kerf width")
+    declare(
+        parser,
+        ("kind", "make a full sheet or a drop, or the drops a layout leaves; hold a plate for a job or release it; list the rack", {"choices": ("sheet", "drop", "left", "hold", "release", "rack")}),
+        ("file", "for 'left' the layout file, for 'hold' and 'release' the plate file", {"nargs": "?", "type": Path}),
+        ("-o --output FILE", "plate file to write; for 'left' the start of the names"),
+        ("--name NAME", "what the shop calls it", {"default": ""}),
+        ("--size W x H", "4x8 (feet), or two lengths: 48 x 96 in, 900 x 600 mm"),
+        ("--outline POINTS", "corners in order, the unit last: '0,0 900,0 900,600 mm'"),
+        ("--from-part PART", "take outline and holes from a part file (photo, drawing)", {"type": Path}),
+        ("--thickness T", "6 mm, 1/4 in, 10 ga (of the grade)"),
+        ("--grade GRADE", "mild steel (the default), galvanized steel, stainless, aluminium; a gauge needs it said"),
+        ("--hole HOLE ...", "an old hole: 'hole @ 700,450 mm d 120 mm'; may be repeated"),
+        ("--cost MONEY", "what the whole plate is worth, for example 64.50"),
+        ("--rack RACK", "where it stands", {"default": ""}),
+        ("--grain ANGLE", "direction of the grain, for example '90 deg'"),
+        ("--from WORDS", "where it came from, for its history", {"dest": "came_from"}),
+        ("--photo FILE", "a picture of it, kept in the shop's folder"),
+        ("--shop FOLDER", "also put it on the rack of this shop's folder"),
+        ("--for JOB", "for 'hold' and 'left': the job it is held for, or that was cut", {"dest": "owner"}),
+        ("--svg FILE", "also draw it"),
+        ("--smallest LENGTH", "for 'left': smallest useful width of a drop", {"default": "60 mm"}),
+        ("--kerf LENGTH", "for 'left': kerf width", {"default": "1.5 mm"}),
+    )  # fmt: skip
 
 
 def run(args: argparse.Namespace) -> Outcome:
