@@ -27,18 +27,9 @@ from typing_extensions import TypedDict
 from platewright.errors import InputError
 
 __all__ = [
-    "Entry",
-    "Finding",
-    "FindingData",
-    "Severity",
-    "Verdict",
-    "catalogue",
-    "finding",
-    "grouped",
-    "page",
-    "verdict",
-    "worst",
-]
+    "Entry", "Finding", "FindingData", "Severity", "Verdict", "catalogue", "finding", "grouped", "page",
+    "verdict", "worst",
+]  # fmt: skip
 
 Severity = Literal["stop", "look", "note"]
 Verdict = Literal["go", "look", "stop"]

@@ -21,21 +21,8 @@ from platewright.materials import gauge_number, gauge_thickness, grade
 from platewright.unit_words import CHAINS, HOUSE, Kind, factor_of, pattern, spellings
 
 __all__ = [
-    "HOUSE",
-    "LONGEST_TEXT",
-    "Kind",
-    "Quantity",
-    "duration",
-    "parse",
-    "parse_pair",
-    "parse_place",
-    "plain_number",
-    "quoted",
-    "read",
-    "show",
-    "show_thickness",
-    "understood",
-    "whole_number",
+    "HOUSE", "LONGEST_TEXT", "Kind", "Quantity", "duration", "parse", "parse_pair", "parse_place",
+    "plain_number", "quoted", "read", "show", "show_thickness", "understood", "whole_number",
 ]  # fmt: skip
 
 LONGEST_TEXT = 80

@@ -17,14 +17,8 @@ from platewright.findings import Finding, finding
 from platewright.table.model import AirSupply, ChartRow, PowerSource
 
 __all__ = [
-    "WINDOW",
-    "Tank",
-    "air_needed",
-    "allowed_duty",
-    "busiest_window",
-    "limit_findings",
-    "tank_pressures",
-]
+    "WINDOW", "Tank", "air_needed", "allowed_duty", "busiest_window", "limit_findings", "tank_pressures",
+]  # fmt: skip
 
 WINDOW = 600.0
 """Period of a duty cycle [s] (IEC 60974-1)."""

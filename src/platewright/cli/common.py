@@ -19,18 +19,9 @@ if TYPE_CHECKING:
     from platewright.findings import Finding
 
 __all__ = [
-    "Outcome",
-    "declare",
-    "document",
-    "failed",
-    "found_lines",
-    "read_bytes",
-    "read_text",
-    "report",
-    "save",
-    "save_document",
-    "stem",
-]
+    "Outcome", "declare", "document", "failed", "found_lines", "read_bytes", "read_text", "report", "save",
+    "save_document", "stem",
+]  # fmt: skip
 
 
 PATHS = ("FILE", "PDF", "FOLDER", "TOML", "CSV", "PROGRAM", "PATH")

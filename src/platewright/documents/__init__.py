@@ -16,16 +16,8 @@ from platewright.errors import InputError
 from platewright.units import quoted
 
 __all__ = [
-    "DEEPEST",
-    "MOST_TOML",
-    "Kind",
-    "checked",
-    "cleaned",
-    "from_json",
-    "from_toml",
-    "shown",
-    "too_deep",
-]
+    "DEEPEST", "MOST_TOML", "Kind", "checked", "cleaned", "from_json", "from_toml", "shown", "too_deep",
+]  # fmt: skip
 
 Kind = Literal["part", "plate", "layout", "burn", "points"]
 MOST_TOML = 1_000_000

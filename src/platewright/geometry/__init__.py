@@ -13,23 +13,6 @@ from platewright.geometry.profile import Profile
 from platewright.geometry.transform import Pose, scaled
 
 __all__ = [
-    "Arc",
-    "Box",
-    "Contour",
-    "Floats",
-    "Line",
-    "Moments",
-    "Point",
-    "Pose",
-    "Profile",
-    "Vec",
-    "arc_data",
-    "bounds",
-    "centroid",
-    "edge_lengths",
-    "flatten",
-    "length",
-    "moments",
-    "scaled",
-    "signed_area",
-]
+    "Arc", "Box", "Contour", "Floats", "Line", "Moments", "Point", "Pose", "Profile", "Vec", "arc_data",
+    "bounds", "centroid", "edge_lengths", "flatten", "length", "moments", "scaled", "signed_area",
+]  # fmt: skip

@@ -19,17 +19,9 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Floats
 
 __all__ = [
-    "Level",
-    "Mask",
-    "Stroke",
-    "box_of",
-    "cleaned",
-    "difference_of",
-    "drawn",
-    "largest",
-    "parted",
+    "Level", "Mask", "Stroke", "box_of", "cleaned", "difference_of", "drawn", "largest", "parted",
     "told_border",
-]
+]  # fmt: skip
 
 Mask = Any
 """Pixels, (H, W) 8-bit; the vision library gives no types."""

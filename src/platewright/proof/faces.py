@@ -33,15 +33,8 @@ from platewright.proof.burns import Torch
 from platewright.proof.edges import Edges
 
 __all__ = [
-    "Face",
-    "Strands",
-    "begun_of",
-    "faces_of",
-    "flat_profile",
-    "flattened",
-    "is_tangled",
-    "sweep_strands",
-]
+    "Face", "Strands", "begun_of", "faces_of", "flat_profile", "flattened", "is_tangled", "sweep_strands",
+]  # fmt: skip
 
 _QUADRANT = 8
 """Chords in a quarter of a swept round end [-]: 0.5 % of half the kerf, and put back on truth later."""

@@ -16,19 +16,8 @@ from platewright.errors import InputError
 from platewright.shop.sources import STRICT, Free, Place, Said, Shown, Source, Spot
 
 __all__ = [
-    "BurnEntry",
-    "JobDocument",
-    "KeepOutEntry",
-    "LayoutEntry",
-    "OperationEntry",
-    "PaperEntry",
-    "PartEntry",
-    "PlacementEntry",
-    "PlateEntry",
-    "PriceEntry",
-    "ProgramEntry",
-    "WrongEntry",
-    "read_job",
+    "BurnEntry", "JobDocument", "KeepOutEntry", "LayoutEntry", "OperationEntry", "PaperEntry", "PartEntry",
+    "PlacementEntry", "PlateEntry", "PriceEntry", "ProgramEntry", "WrongEntry", "read_job",
 ]  # fmt: skip
 
 FORMAT: Literal["platewright-job-1"] = "platewright-job-1"

@@ -10,15 +10,9 @@ from platewright.shop.folder.store import MissingError, Shop
 from platewright.shop.line import ShopFacts
 
 __all__ = [
-    "QUESTIONS",
-    "Settings",
-    "begun",
-    "example_plate",
-    "needs_letterhead",
-    "open_questions",
-    "rests_on",
+    "QUESTIONS", "Settings", "begun", "example_plate", "needs_letterhead", "open_questions", "rests_on",
     "settings_of",
-]
+]  # fmt: skip
 
 Question = Literal["units", "table", "shop"]
 QUESTIONS: tuple[Question, ...] = ("units", "table", "shop")

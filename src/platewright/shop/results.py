@@ -13,26 +13,10 @@ from platewright.findings import Verdict
 from platewright.shop.scene import ImageData, SceneData, SpotData
 
 __all__ = [
-    "STATION_DATA",
-    "BurnData",
-    "Document",
-    "FailureData",
-    "FileData",
-    "LayoutData",
-    "NumberData",
-    "PartData",
-    "PatternData",
-    "PhotoOfPlate",
-    "PlacedData",
-    "PlateData",
-    "PriceData",
-    "ProgramData",
-    "ProofData",
-    "RescueData",
-    "SeenPlate",
-    "StepResult",
-    "ZeroData",
-]
+    "STATION_DATA", "BurnData", "Document", "FailureData", "FileData", "LayoutData", "NumberData", "PartData",
+    "PatternData", "PhotoOfPlate", "PlacedData", "PlateData", "PriceData", "ProgramData", "ProofData",
+    "RescueData", "SeenPlate", "StepResult", "ZeroData",
+]  # fmt: skip
 
 Spot = tuple[float, float]
 Rows = list[tuple[float, float, float]]

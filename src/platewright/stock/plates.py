@@ -19,17 +19,9 @@ from platewright.stock.model import Plate
 from platewright.units import parse, parse_pair
 
 __all__ = [
-    "SIZES",
-    "area_mass",
-    "cautions",
-    "checked",
-    "drop",
-    "mass",
-    "released",
-    "reserved",
-    "sheet",
+    "SIZES", "area_mass", "cautions", "checked", "drop", "mass", "released", "reserved", "sheet",
     "sheet_size",
-]
+]  # fmt: skip
 
 SIZES: Mapping[str, tuple[float, float]] = {
     f"{a}x{b}": (a * 304.8, b * 304.8) for a, b in ((4, 8), (4, 10), (5, 10), (5, 12), (6, 12), (8, 20))

@@ -15,14 +15,8 @@ from platewright.table.model import Arm, TableProfile
 from platewright.table.motion import move_time, timed
 
 __all__ = [
-    "own_touch_offs",
-    "rapid_time",
-    "rise_time",
-    "to_cut_height",
-    "to_light",
-    "to_travel",
-    "travel_height",
-]
+    "own_touch_offs", "rapid_time", "rise_time", "to_cut_height", "to_light", "to_travel", "travel_height",
+]  # fmt: skip
 
 
 def rapid_time(table: TableProfile, start: tuple[float, float], end: tuple[float, float]) -> float:

@@ -25,18 +25,9 @@ import numpy as np
 from platewright.errors import InputError
 
 __all__ = [
-    "Metal",
-    "conduction",
-    "efficiency",
-    "melt_power",
-    "metal",
-    "practice",
-    "speed_for",
-    "speed_limit",
-    "starter_kerf",
-    "starter_voltage",
-    "thickest",
-]
+    "Metal", "conduction", "efficiency", "melt_power", "metal", "practice", "speed_for", "speed_limit",
+    "starter_kerf", "starter_voltage", "thickest",
+]  # fmt: skip
 
 ROOM = 293.0
 """Temperature of the plate before the cut [K]."""

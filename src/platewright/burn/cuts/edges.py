@@ -14,12 +14,8 @@ from numpy.typing import NDArray
 from platewright.geometry import Contour, Floats, arc_data, edge_lengths
 
 __all__ = [
-    "at_distance",
-    "nearest",
-    "piece",
-    "share_bulge",
-    "split_many",
-]
+    "at_distance", "nearest", "piece", "share_bulge", "split_many",
+]  # fmt: skip
 
 
 Ints = NDArray[np.int64]

@@ -14,17 +14,8 @@ from platewright.fit.relations.rules import heading
 from platewright.geometry.contour import Floats
 
 __all__ = [
-    "Piece",
-    "broken",
-    "meeting",
-    "one",
-    "piece_of",
-    "put",
-    "rounded",
-    "smoothish",
-    "sound",
-    "without",
-]
+    "Piece", "broken", "meeting", "one", "piece_of", "put", "rounded", "smoothish", "sound", "without",
+]  # fmt: skip
 
 SMOOTHISH = 0.7
 """A join that turns by less than this may be smooth [rad]."""

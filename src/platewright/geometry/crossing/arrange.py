@@ -42,16 +42,8 @@ from platewright.geometry.curves import Curves, Ints
 from platewright.geometry.tolerance import WELD
 
 __all__ = [
-    "Arrangement",
-    "Flags",
-    "Loop",
-    "arrange",
-    "clockwise",
-    "cycles_of",
-    "doubled",
-    "swept_area",
-    "turns",
-]
+    "Arrangement", "Flags", "Loop", "arrange", "clockwise", "cycles_of", "doubled", "swept_area", "turns",
+]  # fmt: skip
 
 Flags = NDArray[np.bool_]
 _LEVELS = np.array([10.0, 100.0, 1e3, 1e4, 1e5]) * WELD

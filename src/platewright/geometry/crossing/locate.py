@@ -19,14 +19,8 @@ from platewright.geometry.profile import Profile
 from platewright.geometry.tolerance import WELD
 
 __all__ = [
-    "Nearest",
-    "contains",
-    "distances",
-    "edge_and_fraction",
-    "nearest",
-    "point_at",
-    "tangent_at",
-]
+    "Nearest", "contains", "distances", "edge_and_fraction", "nearest", "point_at", "tangent_at",
+]  # fmt: skip
 
 _BLOCK = 1_000_000
 """Point and edge pairs worked on at once [-]: about 100 MB."""

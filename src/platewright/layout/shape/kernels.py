@@ -14,18 +14,9 @@ from numba import njit
 from numpy.typing import NDArray
 
 __all__ = [
-    "best_spot",
-    "corner_spot",
-    "cover_cells",
-    "in_room",
-    "largest_free",
-    "loops_meet",
-    "nearest_free",
-    "point_in",
-    "run_lengths",
-    "runs_of",
-    "slide",
-]
+    "best_spot", "corner_spot", "cover_cells", "in_room", "largest_free", "loops_meet", "nearest_free",
+    "point_in", "run_lengths", "runs_of", "slide",
+]  # fmt: skip
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -14,15 +14,8 @@ from platewright.stock.model import Plate
 from platewright.table.model import Gantry, TableProfile
 
 __all__ = [
-    "IndexStep",
-    "Reach",
-    "RingSector",
-    "index_steps",
-    "reach_of",
-    "reach_outline",
-    "reached",
-    "seat_on",
-]
+    "IndexStep", "Reach", "RingSector", "index_steps", "reach_of", "reach_outline", "reached", "seat_on",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

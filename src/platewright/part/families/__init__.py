@@ -20,20 +20,9 @@ from platewright.part.model import Part, Step
 from platewright.units import parse
 
 __all__ = [
-    "Family",
-    "Made",
-    "Parameter",
-    "Piece",
-    "Shape",
-    "Values",
-    "families",
-    "family",
-    "fonted",
-    "made",
-    "make",
-    "pieces",
-    "template",
-]
+    "Family", "Made", "Parameter", "Piece", "Shape", "Values", "families", "family", "fonted", "made", "make",
+    "pieces", "template",
+]  # fmt: skip
 
 OWN = "file "
 """How a font file of the shop's own is said: this and where it is kept."""

@@ -14,17 +14,9 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Floats
 
 __all__ = [
-    "belt",
-    "bolt_circle_points",
-    "circles",
-    "cut_corners",
-    "grid_points",
-    "rounded",
-    "sector",
-    "slot",
-    "spread",
-    "square_hole",
-]
+    "belt", "bolt_circle_points", "circles", "cut_corners", "grid_points", "rounded", "sector", "slot",
+    "spread", "square_hole",
+]  # fmt: skip
 
 XY = tuple[float, float]
 

@@ -21,18 +21,9 @@ from platewright.part.ops.steps import operation, recorded
 from platewright.part.refs import EdgeRef, Said, edge_refs
 
 __all__ = [
-    "HoleSaid",
-    "add_hole",
-    "add_slot",
-    "along_edge",
-    "bolt_circle",
-    "copy_holes",
-    "grid",
-    "mirror_holes",
-    "remove_holes",
-    "row",
-    "small_holes",
-]
+    "HoleSaid", "add_hole", "add_slot", "along_edge", "bolt_circle", "copy_holes", "grid", "mirror_holes",
+    "remove_holes", "row", "small_holes",
+]  # fmt: skip
 
 XY = tuple[float, float]
 HoleSaid = Hole | str | float | Mapping[str, Any]

@@ -21,17 +21,9 @@ from platewright.part.refs import EdgeRef, Said, edge_refs
 from platewright.units import show
 
 __all__ = [
-    "add_slots_for_tabs",
-    "add_tabs",
-    "cut_out",
-    "join",
-    "mirror",
-    "move_to_origin",
-    "notch",
-    "scale",
-    "tab_clearance",
-    "turn_to_edge",
-]
+    "add_slots_for_tabs", "add_tabs", "cut_out", "join", "mirror", "move_to_origin", "notch", "scale",
+    "tab_clearance", "turn_to_edge",
+]  # fmt: skip
 
 XY = tuple[float, float]
 

@@ -31,16 +31,9 @@ from platewright.findings import Finding, finding
 from platewright.part.rules.tables import table
 
 __all__ = [
-    "Bend",
-    "Flat",
-    "bend_allowance",
-    "developed_length",
-    "flat_pattern",
-    "flats_from_outside",
-    "k_factor",
-    "outside_setback",
-    "smallest_radius",
-]
+    "Bend", "Flat", "bend_allowance", "developed_length", "flat_pattern", "flats_from_outside", "k_factor",
+    "outside_setback", "smallest_radius",
+]  # fmt: skip
 
 INCH = 25.4
 

@@ -17,17 +17,9 @@ from platewright.part.rules.tables import Table, table
 from platewright.units import LONGEST_TEXT, parse, quoted, show
 
 __all__ = [
-    "Fit",
-    "HoleSize",
-    "bolt_diameter",
-    "bolt_for_hole",
-    "bolt_of_hole",
-    "clearance",
-    "hole_size",
-    "standard_hole",
-    "tap_drill",
-    "twist_drill",
-]
+    "Fit", "HoleSize", "bolt_diameter", "bolt_for_hole", "bolt_of_hole", "clearance", "hole_size",
+    "standard_hole", "tap_drill", "twist_drill",
+]  # fmt: skip
 
 INCH = 25.4
 SAME = 0.051

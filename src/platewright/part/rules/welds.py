@@ -20,12 +20,8 @@ from platewright.errors import InputError
 from platewright.part.rules.tables import table
 
 __all__ = [
-    "Leg",
-    "System",
-    "largest_leg_along_edge",
-    "minimum_leg",
-    "propose_leg",
-]
+    "Leg", "System", "largest_leg_along_edge", "minimum_leg", "propose_leg",
+]  # fmt: skip
 
 INCH = 25.4
 SIXTEENTH = INCH / 16

@@ -30,17 +30,9 @@ if TYPE_CHECKING:
     from fontTools.ttLib import TTFont
 
 __all__ = [
-    "SHIPPED",
-    "Font",
-    "advance",
-    "cap_height",
-    "carried",
-    "font_of",
-    "has",
-    "kerning",
-    "line_height",
+    "SHIPPED", "Font", "advance", "cap_height", "carried", "font_of", "has", "kerning", "line_height",
     "read_font",
-]
+]  # fmt: skip
 
 P = ParamSpec("P")
 T = TypeVar("T")

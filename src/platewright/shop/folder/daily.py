@@ -18,14 +18,8 @@ from platewright.shop.folder.backup import BackedUp, back_up
 from platewright.shop.folder.store import Shop
 
 __all__ = [
-    "back_up_daily",
-    "checked_start",
-    "clear_leftovers",
-    "folder_of",
-    "kept",
-    "newest",
-    "quietly_daily",
-]
+    "back_up_daily", "checked_start", "clear_leftovers", "folder_of", "kept", "newest", "quietly_daily",
+]  # fmt: skip
 
 DAYS, WEEKS, MONTHS, ALWAYS = 7, 4, 6, 2
 _NAME = re.compile(r"^auto-(\d{4}-\d{2}-\d{2})\.zip$")

@@ -23,17 +23,9 @@ from platewright.shop.folder import numbers
 from platewright.shop.folder.store import Document, Shop
 
 __all__ = [
-    "ClockError",
-    "Paper",
-    "contributions",
-    "invoice",
-    "invoice_of",
-    "issue",
-    "move",
-    "read",
-    "reissue",
+    "ClockError", "Paper", "contributions", "invoice", "invoice_of", "issue", "move", "read", "reissue",
     "revision",
-]
+]  # fmt: skip
 
 Printer = Callable[[Issued], bytes]
 

@@ -11,28 +11,10 @@ from platewright.shop.results import Station
 from platewright.shop.scene import EdgeData, PoseData
 
 __all__ = [
-    "Ask",
-    "Compute",
-    "Count",
-    "Failure",
-    "FileView",
-    "FindingView",
-    "HistoryLine",
-    "JobView",
-    "NewJob",
-    "NumberLine",
-    "ProbeAsk",
-    "ProbeView",
-    "RestoreAsk",
-    "ResultFile",
-    "SaveJob",
-    "Scene",
-    "SceneImage",
-    "SceneItem",
-    "StepView",
-    "StepWhole",
-    "WorkView",
-]
+    "Ask", "Compute", "Count", "Failure", "FileView", "FindingView", "HistoryLine", "JobView", "NewJob",
+    "NumberLine", "ProbeAsk", "ProbeView", "RestoreAsk", "ResultFile", "SaveJob", "Scene", "SceneImage",
+    "SceneItem", "StepView", "StepWhole", "WorkView",
+]  # fmt: skip
 
 
 Count = Annotated[int, Field(ge=0, le=2**53)]

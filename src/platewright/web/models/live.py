@@ -9,20 +9,9 @@ from pydantic import BaseModel, Field
 from platewright.web.models.jobs import Count, FindingView, NumberLine, Scene
 
 __all__ = [
-    "BurnFormView",
-    "FamilyView",
-    "FieldView",
-    "LayoutFormView",
-    "LiveAsk",
-    "LivePart",
-    "MoveAnswer",
-    "MoveAsk",
-    "OperationView",
-    "ParameterView",
-    "PieceView",
-    "SayAnswer",
-    "SayAsk",
-]
+    "BurnFormView", "FamilyView", "FieldView", "LayoutFormView", "LiveAsk", "LivePart", "MoveAnswer",
+    "MoveAsk", "OperationView", "ParameterView", "PieceView", "SayAnswer", "SayAsk",
+]  # fmt: skip
 
 
 class ParameterView(BaseModel):

@@ -10,22 +10,9 @@ from platewright.shop.document import PlateEntry
 from platewright.web.models.jobs import Count, Scene
 
 __all__ = [
-    "CutAsk",
-    "DeviceView",
-    "DialectView",
-    "HelloView",
-    "HoldAsk",
-    "PairAsk",
-    "PairingView",
-    "RateView",
-    "RestoreView",
-    "SettingsView",
-    "StickAnswer",
-    "StickAsk",
-    "StockEvent",
-    "StockView",
-    "TomlView",
-]
+    "CutAsk", "DeviceView", "DialectView", "HelloView", "HoldAsk", "PairAsk", "PairingView", "RateView",
+    "RestoreView", "SettingsView", "StickAnswer", "StickAsk", "StockEvent", "StockView", "TomlView",
+]  # fmt: skip
 
 
 class DialectView(BaseModel):

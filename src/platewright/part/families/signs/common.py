@@ -14,21 +14,9 @@ from platewright.pattern.letters.cut import Lettered, Making, cut_out, metal_of,
 from platewright.pattern.letters.setting import Letter, Setting, bounds_of, set_text
 
 __all__ = [
-    "bordered",
-    "box_of",
-    "centred",
-    "corner_dim",
-    "cut",
-    "fixing",
-    "fonts",
-    "lettered",
-    "making",
-    "outlines",
-    "process",
-    "setting",
-    "text_dims",
-    "words",
-]
+    "bordered", "box_of", "centred", "corner_dim", "cut", "fixing", "fonts", "lettered", "making", "outlines",
+    "process", "setting", "text_dims", "words",
+]  # fmt: skip
 
 MOST = 0.3
 """Webs and kerf as a part of the letter height at most [-]: above it nothing of the letters is left to read."""

@@ -24,18 +24,8 @@ from platewright.errors import InputError
 from platewright.geometry.contour import Floats
 
 __all__ = [
-    "CARD_COUNT",
-    "FRAMES",
-    "PAGES",
-    "Bar",
-    "Card",
-    "CardSheet",
-    "Placed",
-    "Words",
-    "card",
-    "frame",
-    "sheet",
-]
+    "CARD_COUNT", "FRAMES", "PAGES", "Bar", "Card", "CardSheet", "Placed", "Words", "card", "frame", "sheet",
+]  # fmt: skip
 
 SQUARE = 12.0
 """Chessboard square [mm]: large enough to survive the blur of a hand-held phone at 700 mm."""

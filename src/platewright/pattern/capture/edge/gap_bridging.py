@@ -23,17 +23,9 @@ from platewright.pattern.capture.edge.corners import line_of, sides_of, turning
 from platewright.pattern.loops import runs
 
 __all__ = [
-    "KNOWN",
-    "SMOOTH",
-    "STEP",
-    "TOGETHER",
-    "WEAK",
-    "Stretch",
-    "bridged_smoothly",
-    "busy_at",
-    "cubic",
+    "KNOWN", "SMOOTH", "STEP", "TOGETHER", "WEAK", "Stretch", "bridged_smoothly", "busy_at", "cubic",
     "stretch_at",
-]
+]  # fmt: skip
 
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]

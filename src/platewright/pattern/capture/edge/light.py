@@ -30,16 +30,9 @@ from platewright.pattern.capture.camera.response import Response
 from platewright.pattern.loops import softened
 
 __all__ = [
-    "LightFit",
-    "LoopProfiles",
-    "PictureStatistics",
-    "Profiles",
-    "Wall",
-    "fit_light",
-    "learn_statistics",
-    "profiles_of",
-    "usual_wall",
-]
+    "LightFit", "LoopProfiles", "PictureStatistics", "Profiles", "Wall", "fit_light", "learn_statistics",
+    "profiles_of", "usual_wall",
+]  # fmt: skip
 
 KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
 """Places beyond the wall's foot where the bench's brightness is free [mm]."""
