@@ -26,7 +26,7 @@ def _closed_forms() -> Iterable[Figure]:
         ),
     ]
     ring = speed_plan(
-        [[3, 0, 1], [-3, 0, 0]], 1000, acceleration=500, corner_tolerance=0.1, start_speed=999, end_speed=999
+        [[3, 0, 1], [-3, 0, 0]], 1000, acceleration=500, corner_tolerance=0.1, end_speeds=(999, 999)
     )
     cases.append(("arc R 3 mm at 500 mm/s² [mm/min]", float(ring.peak[0] * 60), 2323.79))
     for bend, speed in ((45, 11.0167), (90, 4.9134), (135, 2.490)):

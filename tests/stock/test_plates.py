@@ -67,7 +67,7 @@ def test_grades_that_call_for_a_caution_say_so() -> None:
 
 
 def test_a_plate_document_reads_back() -> None:
-    plate = sheet("s", "4x8", "10 ga", rack="A1", cost=Decimal("88.10"), grain=0.5)
+    plate = replace(sheet("s", "4x8", "10 ga", rack="A1"), cost=Decimal("88.10"), grain=0.5)
     plate = replace(plate, photo="ab" * 32, held_for="job 7", history=("bought in March",))
     assert Plate.from_dict(json.loads(json.dumps(plate.as_dict()))) == plate
     assert checked(plate) is plate

@@ -44,7 +44,7 @@ def test_times_meet_where_trapezoid_becomes_triangle() -> None:
 def test_arc_slows_to_the_centripetal_limit() -> None:
     # R 3 mm, 500 mm/s²: 2323.8 mm/min
     rows = [[3, 0, 1.0], [-3, 0, 1.0], [3, 0, 0]]
-    plan = speed_plan(rows, 1000, acceleration=500, corner_tolerance=0.01, start_speed=1000, end_speed=1000)
+    plan = speed_plan(rows, 1000, acceleration=500, corner_tolerance=0.01, end_speeds=(1000, 1000))
     assert plan.peak * 60 == pytest.approx([2323.8, 2323.8], abs=0.05)
 
 
@@ -65,7 +65,7 @@ def test_short_chords_are_as_slow_as_their_arc() -> None:
     angles = np.linspace(0, math.pi, 181)
     points = 3.0 * np.column_stack([np.cos(angles), np.sin(angles)])
     rows = np.column_stack([points, np.zeros(181)])
-    plan = speed_plan(rows, 500, acceleration=500, corner_tolerance=0.05, start_speed=500, end_speed=500)
+    plan = speed_plan(rows, 500, acceleration=500, corner_tolerance=0.05, end_speeds=(500, 500))
     assert plan.peak[90] == pytest.approx(math.sqrt(500 * 3), rel=0.02)
 
 
@@ -136,7 +136,7 @@ def test_a_split_edge_changes_nothing() -> None:
 
 def test_speeds_integrate_to_the_time() -> None:
     path, feeds = _random_path(9)
-    plan = speed_plan(path.rows, feeds, acceleration=700, corner_tolerance=0.1, start_speed=5, end_speed=5)
+    plan = speed_plan(path.rows, feeds, acceleration=700, corner_tolerance=0.1, end_speeds=(5, 5))
     along = np.linspace(0, length(path), 200_001)
     middle = (along[1:] + along[:-1]) / 2
     assert float(np.sum(np.diff(along) / plan.at(middle))) == pytest.approx(plan.total, rel=1e-3)

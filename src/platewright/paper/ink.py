@@ -232,23 +232,6 @@ class Ink:
         }
         draw[align](x, y, words)
 
-    def paragraph(
-        self,
-        x: float,
-        y: float,
-        words: str,
-        *,
-        width: float,
-        size: float = 3.2,
-        gap: float = 1.35,
-        colour: Sequence[float] = BLACK,
-    ) -> float:
-        """Write words in lines of at most `width` from (x, y) down; return the y below them [mm]."""
-        for line in wrapped(words, width, size):
-            self.text(x, y, line, size=size, colour=colour)
-            y -= size * gap
-        return y
-
     def sideways(self, x: float, y: float, words: str, *, size: float = 3.2) -> None:
         """Write words running upward, centred on (x, y) [mm]."""
         self._canvas.saveState()

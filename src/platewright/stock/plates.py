@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from decimal import Decimal
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
@@ -33,8 +32,7 @@ LARGEST = 30_000.0
 
 
 def sheet(
-    name: str, size: str, thickness: str | float, *, grade: str = "mild steel", unit: str | None = "mm",
-    grain: float | None = None, cost: Decimal | None = None, rack: str = "", corner: float = 0.0,
+    name: str, size: str, thickness: str | float, *, grade: str = "mild steel", unit: str | None = "mm", rack: str = ""
 ) -> Plate:  # fmt: skip
     """Make a full rectangular sheet from words.
 
@@ -45,16 +43,14 @@ def sheet(
     thickness : ``1/4 in``, ``6 mm``, ``10 ga`` (by the grade's own gauge table), or a number in `unit`
     grade : a grade of ``materials``
     unit : unit of bare numbers
-    grain : direction of the grain [rad]
-    cost : of the whole sheet [currency]
     rack : where it stands
-    corner : radius of the corners [mm]
     """
     row = known_grade(grade)
     width, height = sheet_size(size, unit)
     thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
-    outline = Contour.rectangle(width, height, radius=corner)
-    return checked(Plate(name, Profile(outline), thick, row.name, "sheet", grain, cost, rack))
+    return checked(
+        Plate(name, Profile(Contour.rectangle(width, height)), thick, row.name, "sheet", rack=rack)
+    )
 
 
 def sheet_size(size: str, unit: str | None = "mm") -> tuple[float, float]:
@@ -78,15 +74,12 @@ def sheet_size(size: str, unit: str | None = "mm") -> tuple[float, float]:
 
 
 def drop(
-    name: str, outline: Contour, thickness: str | float, *, holes: Sequence[Contour] = (), grade: str = "mild steel",
-    unit: str | None = "mm", grain: float | None = None, cost: Decimal | None = None, rack: str = "",
-    history: Sequence[str] = (),
+    name: str, outline: Contour, thickness: str | float, *, holes: Sequence[Contour] = (), grade: str = "mild steel", rack: str = ""
 ) -> Plate:  # fmt: skip
     """Make a drop from its true outline and old holes [mm], drawn, traced, photographed or measured."""
     row = known_grade(grade)
-    thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
-    profile = Profile(outline, tuple(holes))
-    return checked(Plate(name, profile, thick, row.name, "drop", grain, cost, rack, tuple(history)))
+    thick = parse(thickness, unit="mm", metal=row.name, where="thickness")
+    return checked(Plate(name, Profile(outline, tuple(holes)), thick, row.name, "drop", rack=rack))
 
 
 def checked(plate: Plate) -> Plate:

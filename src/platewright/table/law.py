@@ -66,7 +66,7 @@ def steady_speed(table: TableProfile, feed: float, *, radius: float = math.inf, 
     twice = np.vstack([ring, ring, ring[:1]])
     run = speed_plan(
         np.column_stack([twice, np.zeros(len(twice))]), allowed, acceleration=table.acceleration,
-        corner_tolerance=table.corner_tolerance, start_speed=allowed, end_speed=allowed,
+        corner_tolerance=table.corner_tolerance, end_speeds=(allowed, allowed),
     )  # fmt: skip
     return float(run.length[len(ring)] / run.time[len(ring)])
 

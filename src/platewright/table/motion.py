@@ -141,8 +141,7 @@ def speed_plan(
     *,
     acceleration: float,
     corner_tolerance: float,
-    start_speed: float = 0.0,
-    end_speed: float = 0.0,
+    end_speeds: tuple[float, float] = (0.0, 0.0),
     jerk: float | None = None,
 ) -> SpeedPlan:
     """Plan the speed over an open chain of lines and arcs.
@@ -153,7 +152,7 @@ def speed_plan(
     feeds : N-1 feeds [mm/s], or one for all; above 0
     acceleration : [mm/s²], above 0
     corner_tolerance : how far a corner may be rounded [mm], not negative
-    start_speed, end_speed : speed the chain is entered and left at [mm/s]
+    end_speeds : speeds the chain is entered and left at [mm/s]
     jerk : [mm/s³], or None for no limit
 
     Returns
@@ -189,8 +188,7 @@ def speed_plan(
         turn_out,
         float(acceleration),
         float(corner_tolerance),
-        float(start_speed),
-        float(end_speed),
+        *map(float, end_speeds),
     )
     smoothing = 0.0 if jerk is None else acceleration / jerk
     return SpeedPlan(at[:-1], peak, at[1:], time, length, feed, float(acceleration), smoothing)

@@ -127,30 +127,18 @@ def largest_leg_along_edge(thickness: float, *, system: System | None = None) ->
     return thickness if thickness < start - SAME else thickness - less
 
 
-def propose_leg(
-    thickness: float,
-    other: float | None = None,
-    *,
-    along_edge: bool = False,
-    code: Code = "AISC 360",
-    low_hydrogen: bool = True,
-    cyclic: bool = False,
-    system: System | None = None,
-) -> Leg:
+def propose_leg(thickness: float, other: float | None = None, *, along_edge: bool = False) -> Leg:
     """Propose the fillet leg between two plates [mm].
 
     Parameters
     ----------
     thickness, other : the two plates [mm]; one alone counts for both
     along_edge : whether the fillet runs along an edge of the first plate (lap joint)
-    code, low_hydrogen, cyclic, system : as in `minimum_leg`
     """
     other = thickness if other is None else other
     thinner, thicker = sorted((thickness, other))
-    least, source = minimum_leg(
-        thinner, thicker=thicker, code=code, low_hydrogen=low_hydrogen, cyclic=cyclic, system=system
-    )
-    most = largest_leg_along_edge(thickness, system=system) if along_edge else None
+    least, source = minimum_leg(thinner, thicker=thicker)
+    most = largest_leg_along_edge(thickness) if along_edge else None
     leg = least if most is None else min(least, most)
     if along_edge:
         source += "; AISC 360-16 J2.2b"

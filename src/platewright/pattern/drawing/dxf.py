@@ -205,7 +205,11 @@ class _Walk(Walk):
         if not all(map(math.isfinite, numbers)) or math.hypot(major.x, major.y) == 0 or ratio == 0:
             raise InputError("An ellipse without size cannot be.", do="Delete it, or draw it again.")
         edges = ellipse_edges(
-            (c.x, c.y), (major.x, major.y), minor, start=a, sweep=sweep, to=to, tolerance=self.how.tolerance
+            Affine(major.x, major.y, *minor, c.x, c.y),
+            start=a,
+            sweep=sweep,
+            to=to,
+            tolerance=self.how.tolerance,
         )
         self.keep_contour(edges, use, layer)
 

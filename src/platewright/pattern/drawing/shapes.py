@@ -84,26 +84,16 @@ def arc_edges(
     scale = to.scale()
     if scale is None:
         return ellipse_edges(
-            centre, (radius, 0.0), (0.0, radius), start=start, sweep=sweep, to=to, tolerance=tolerance
+            Affine(radius, 0.0, 0.0, radius, *centre), start=start, sweep=sweep, to=to, tolerance=tolerance
         )
     middle = to.at(*centre)
     first = to.at(centre[0] + radius * math.cos(start), centre[1] + radius * math.sin(start))
     return [Arc(middle, radius * scale, (first - middle).angle(), -sweep if to.turns() else sweep)]
 
 
-def ellipse_edges(
-    centre: tuple[float, float],
-    major: tuple[float, float],
-    minor: tuple[float, float],
-    *,
-    start: float,
-    sweep: float,
-    to: Affine,
-    tolerance: float,
-) -> list[Edge]:
-    """Return centre + cos t major + sin t minor, t from `start` over `sweep` [rad], under a map [mm]."""
-    whole = Affine(major[0], major[1], minor[0], minor[1], centre[0], centre[1])
-    both = to.after(whole)
+def ellipse_edges(axes: Affine, *, start: float, sweep: float, to: Affine, tolerance: float) -> list[Edge]:
+    """Return the unit circle from `start` over `sweep` [rad], laid on the ellipse's axes, under a map [mm]."""
+    both = to.after(axes)
     if both.scale() is not None:
         return arc_edges((0.0, 0.0), 1.0, start=start, sweep=sweep, to=both, tolerance=tolerance)
     if abs(abs(sweep) - math.tau) < 1e-9:

@@ -239,9 +239,7 @@ class _Walk(Walk):
             if rx is not None or ry is not None
             else 0.0
         )
-        return [
-            _rectangle(x, y, w, h, rx=min(a, w / 2), ry=min(b, h / 2), to=to, tolerance=self.how.tolerance)
-        ]
+        return [_rectangle((x, y, w, h), (min(a, w / 2), min(b, h / 2)), to, self.how.tolerance)]
 
     def circle(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a circle [mm]."""
@@ -257,7 +255,11 @@ class _Walk(Walk):
             return []
         return [
             ellipse_edges(
-                (cx, cy), (rx, 0.0), (0.0, ry), start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance
+                Affine(rx, 0.0, 0.0, ry, cx, cy),
+                start=0.0,
+                sweep=math.tau,
+                to=to,
+                tolerance=self.how.tolerance,
             )
         ]
 
@@ -342,8 +344,9 @@ def _nested_svg(element: Any, use: Any = None) -> Affine:
 
 
 def _rectangle(
-    x: float, y: float, w: float, h: float, *, rx: float, ry: float, to: Affine, tolerance: float
+    box: tuple[float, float, float, float], rounded: tuple[float, float], to: Affine, tolerance: float
 ) -> list[Edge]:
+    (x, y, w, h), (rx, ry) = box, rounded
     if rx <= 0 or ry <= 0:
         spots = [to.at(x, y), to.at(x + w, y), to.at(x + w, y + h), to.at(x, y + h), to.at(x, y)]
         return [e for p, q in pairwise(spots) for e in line_edge(p, q)]
@@ -355,7 +358,7 @@ def _rectangle(
         edges += line_edge(to.at(*sides[i][0]), to.at(*sides[i][1]))
         start = -math.pi / 2 + i * math.pi / 2
         edges += ellipse_edges(
-            middles[i], (rx, 0.0), (0.0, ry), start=start, sweep=math.pi / 2, to=to, tolerance=tolerance
+            Affine(rx, 0.0, 0.0, ry, *middles[i]), start=start, sweep=math.pi / 2, to=to, tolerance=tolerance
         )
     return _sealed(edges)
 
@@ -411,9 +414,7 @@ def _svg_arc(piece: Any, to: Affine, tolerance: float) -> list[Edge]:
     minor = (-ry * math.sin(turn), ry * math.cos(turn))
     start = float(piece.get_start_t())
     return ellipse_edges(
-        (piece.center.x, piece.center.y),
-        major,
-        minor,
+        Affine(*major, *minor, piece.center.x, piece.center.y),
         start=start,
         sweep=float(piece.sweep),
         to=to,
