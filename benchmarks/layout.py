@@ -66,7 +66,9 @@ def strips(quick: bool = False, seconds: float | None = None, only: Sequence[str
     names = _chosen(["albano", "jakobs1", "shapes1", "swim"] if quick else PUBLISHED, only)
     wall = seconds or (8.0 if quick else 60.0)
     warm = strip("fu")
-    engines()["ours"].pack(warm.problem, first_layout(warm.problem), Budget(0, steps=30, seed=1, workers=2))
+    engines()["ours"].pack(
+        warm.problem, first_layout(warm.problem), Budget(seconds=0, steps=30, seed=1, workers=2)
+    )
     results = []
     for name in names:
         results.append(result := _one_strip(name, wall))
@@ -83,7 +85,7 @@ def _one_strip(name: str, wall: float) -> StripResult:
     began = time.monotonic()
     start = first_layout(case.problem)
     left = max(wall - (time.monotonic() - began), 0.1)
-    ours = engines()["ours"].pack(case.problem, start, Budget(left, seed=1, workers=2))
+    ours = engines()["ours"].pack(case.problem, start, Budget(seconds=left, seed=1, workers=2))
     placed = [case.problem.placed(s)[0] for s in ours.spots]
     mine = case.density(placed) if sound(case, placed) else None
     took = time.monotonic() - began
@@ -210,7 +212,7 @@ def _job(seed: int) -> tuple[int, int, int]:
     plate = Plate.sheet("s", float(rng.uniform(200, 900)), float(rng.uniform(200, 900)), 6.0)
     if seed % 3 == 0:
         hole = Contour.circle(100, 100, float(rng.uniform(10, 60)))
-        plate = Plate("holed", Profile(plate.profile.outer, (hole,)), 6.0)
+        plate = Plate(name="holed", profile=Profile(plate.profile.outer, (hole,)), thickness=6.0)
     magnet = KeepOut("magnet", Contour.circle(float(rng.uniform(0, 300)), float(rng.uniform(0, 300)), 25.0))
     clear = Clearance(float(rng.uniform(1, 10)), float(rng.uniform(0, 12)), float(rng.uniform(0, 15)))
     options = LayOptions(seconds=0, steps=150 if seed % 2 else 0)

@@ -141,9 +141,9 @@ def judge(case: Case) -> Judged:
     from platewright.pattern.letters.font import shipped
     from platewright.pattern.letters.setting import Setting, bounds_of, set_text
 
-    making = Making(case.thickness, case.kerf)
+    making = Making(thickness=case.thickness, kerf=case.kerf)
     gap = making.least() + 0.1 if case.out else 0.0
-    letters = set_text(case.text, shipped(case.font), Setting(case.height, gap=gap))
+    letters = set_text(case.text, shipped(case.font), Setting(height=case.height, gap=gap))
     void = metal_of(letters)
     x0, y0, x1, y1 = bounds_of(letters).tolist()
     room = 4 * making.least()
@@ -459,7 +459,7 @@ def sheet() -> str:
         drawn.append(f'<text x="10" y="{y + 12:.0f}" class="h">{word}</text>')
         y += 22
         for line in lines:
-            letters = set_text(line, shipped(word), Setting(50.0, gap=5.0, letter_spacing=3.0))
+            letters = set_text(line, shipped(word), Setting(height=50.0, gap=5.0, letter_spacing=3.0))
             held = bridge_void(union([p for one in letters for p in one.placed()]), 4.0, kerf=1.5)
             x0, low, _, high = bounds_of(letters).tolist()
             paths = paths_data([c for p in held.void for c in p.contours()], digits=2)

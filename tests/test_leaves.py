@@ -57,7 +57,9 @@ def test_an_unknown_code_is_a_bug() -> None:
 
 def test_severity_orders_the_verdict() -> None:
     assert (worst([]), verdict([])) == (None, "go")
-    made = [Finding("X001", "slug", s, "text", "do") for s in ("note", "look", "stop")]
+    made = [
+        Finding(code="X001", slug="slug", severity=s, text="text", do="do") for s in ("note", "look", "stop")
+    ]
     assert [verdict(made[: k + 1]) for k in range(3)] == ["go", "look", "stop"]
 
 

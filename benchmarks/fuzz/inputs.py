@@ -385,7 +385,7 @@ def _font(chance: random.Random) -> object:
 
     name = chance.choice(list(SHIPPED.values()))
     data = files("platewright.pattern.letters").joinpath("fonts", name).read_bytes()
-    return set_text("Ag&8", read_font(torn(data, chance)), Setting(40.0))
+    return set_text("Ag&8", read_font(torn(data, chance)), Setting(height=40.0))
 
 
 def _line(chance: random.Random) -> object:

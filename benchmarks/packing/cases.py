@@ -52,7 +52,7 @@ class PlateCase:
         pieces = tuple(Piece(i) for i, w in enumerate(self.wanted) for _ in range(w.quantity))
         length, height = sorted((box.width - 2 * clear.edge, box.height - 2 * clear.edge), reverse=True)
         inner = np.array([(0, 0), (length, 0), (length, height), (0, height)])
-        return Problem(shapes, pieces, (inner,), any_turn=True)
+        return Problem(shapes=shapes, pieces=pieces, room=(inner,), any_turn=True)
 
     def room(self) -> list[list[list[float]]] | None:
         """Return the free room's loops for a peer that takes drops [mm]; None for a strip."""
@@ -84,7 +84,7 @@ def l_drop() -> tuple[Plate, list[KeepOut]]:
     outline = Contour.from_points([(0, 0), (1200, 0), (1200, 350), (450, 350), (450, 900), (0, 900)])
     holes = (Contour.circle(300, 200, 60), Contour.circle(900, 180, 45))
     magnet = KeepOut("magnet", Contour.circle(120, 700, 40))
-    return Plate("L drop", Profile(outline, holes), 6.0, kind="drop"), [magnet]
+    return Plate(name="L drop", profile=Profile(outline, holes), thickness=6.0, kind="drop"), [magnet]
 
 
 def thirty(seed: int) -> list[Wanted]:

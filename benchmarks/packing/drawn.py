@@ -107,7 +107,7 @@ def crowding(seed: int) -> Crowding:
         w, h = np.round(rng.uniform(80, 200, 2)).tolist()
         wanted.append(Wanted(_part(f"x{len(wanted)}", (0, 0, w, h))))
         extra += w * h
-    plate = Plate("drop", Profile(Contour.from_points(outline)), 6.0, kind="drop")
+    plate = Plate(name="drop", profile=Profile(Contour.from_points(outline)), thickness=6.0, kind="drop")
     return Crowding(wanted, plate, known)
 
 

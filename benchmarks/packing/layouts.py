@@ -127,9 +127,9 @@ def outside(quick: bool = False) -> Iterator[Figure]:
         plate = Plate.sheet("s", float(rng.uniform(200, 900)), float(rng.uniform(200, 900)), 6.0)
         if seed % 3 == 0:
             plate = Plate(
-                "holed",
-                Profile(plate.profile.outer, (Contour.circle(100, 100, float(rng.uniform(10, 60))),)),
-                6.0,
+                name="holed",
+                profile=Profile(plate.profile.outer, (Contour.circle(100, 100, float(rng.uniform(10, 60))),)),
+                thickness=6.0,
             )
         magnet = KeepOut(
             "magnet", Contour.circle(float(rng.uniform(0, 300)), float(rng.uniform(0, 300)), 25.0)

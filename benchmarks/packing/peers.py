@@ -54,7 +54,7 @@ class Peer:
 
     def answer(self, problem: Problem, seconds: float, **more: Any) -> Answer:
         """Ask for `seconds` [s] with two threads; `more` goes into the question as it is."""
-        asked = question(problem, Budget(seconds, seed=1, workers=2)) | more
+        asked = question(problem, Budget(seconds=seconds, seed=1, workers=2)) | more
         reply = ask(self.command, asked, seconds=seconds + GRACE)
         over = reply.seconds - seconds
         told = {"done": "", "stopped": f"stopped {GRACE:g} s late", "failed": "died"}[reply.ended]

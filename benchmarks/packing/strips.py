@@ -47,11 +47,13 @@ def strip(name: str) -> Strip:
         points = points if loops_area((points,)) > 0 else points[::-1].copy()
         area += loops_area((points,)) * item["demand"]
         loops = (points - points.min(axis=0),)
-        shapes.append(Shape(loops, loops, tuple(math.radians(a) for a in item["allowed_orientations"])))
+        shapes.append(
+            Shape(raw=loops, big=loops, angles=tuple(math.radians(a) for a in item["allowed_orientations"]))
+        )
         pieces += [Piece(len(shapes) - 1)] * item["demand"]
     length = 2.2 * area / 1000.0
     room = (np.array([(0, 0), (length, 0), (length, 1000.0), (0, 1000.0)]),)
-    return Strip(Problem(tuple(shapes), tuple(pieces), room), area, 1000.0)
+    return Strip(Problem(shapes=tuple(shapes), pieces=tuple(pieces), room=room), area, 1000.0)
 
 
 def sound(case: Strip, polygons: list[Floats]) -> bool:

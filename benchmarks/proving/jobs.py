@@ -317,7 +317,11 @@ def _plate_of(
         seat = Pose(60, 40, _u(rng, -0.06, 0.06))
         about.append("askew")
     plate = Plate(
-        "drop" if holes else "sheet", seat.apply(profile), t, grade, kind="drop" if holes else "sheet"
+        name="drop" if holes else "sheet",
+        profile=seat.apply(profile),
+        thickness=t,
+        grade=grade,
+        kind="drop" if holes else "sheet",
     )
     moved = tuple(replace(p, pose=_after(seat, p.pose)) for p in places)
     kept = tuple(replace(k, contour=seat.apply(k.contour)) for k in keepouts)

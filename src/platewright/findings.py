@@ -20,7 +20,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 from typing_extensions import TypedDict
 
@@ -39,7 +39,7 @@ _NAMED = 6
 _HEADING = re.compile(r"^## ([A-Z]\d{3}) ([a-z0-9-]+)\s*$")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """One catalogue entry: code, slug, severity and the two text templates."""
 
@@ -64,7 +64,7 @@ class FindingData(TypedDict):
     values: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing wrong or worth knowing.
 
@@ -114,7 +114,12 @@ def _parse(stage: str, text: str) -> list[Entry]:
             raise InputError(
                 f"Entry {found[1]} needs severity (stop, look or note), text and do.", where=f"{stage}.md"
             )
-        entries.append(Entry(found[1], found[2], severity, keys["text"], keys["do"], stage))  # type: ignore[arg-type]
+        entries.append(
+            Entry(
+                code=found[1], slug=found[2], severity=cast("Severity", severity), text=keys["text"], do=keys["do"],
+                stage=stage,
+            )
+        )  # fmt: skip
     return entries
 
 
@@ -158,14 +163,14 @@ def finding(
     shown = {key: _shown(value) for key, value in values.items()} | {"subject": subject}
     spot = None if place is None else (float(place[0]), float(place[1]))
     return Finding(
-        entry.code,
-        entry.slug,
-        severity or entry.severity,
-        entry.text.format(**shown),
-        entry.do.format(**shown),
-        spot,
-        subject,
-        values,
+        code=entry.code,
+        slug=entry.slug,
+        severity=severity or entry.severity,
+        text=entry.text.format(**shown),
+        do=entry.do.format(**shown),
+        place=spot,
+        subject=subject,
+        values=values,
     )
 
 

@@ -19,7 +19,9 @@ PLATE = Contour.rectangle(100, 60)
 def _run(path: Contour, along: float, overburn: float) -> tuple[float, Contour, int]:
     """Return the length of a cut after its lead-in [mm], its path, and how many edges lie past the start again."""
     loop = Loop("outer", 0, 0, path, True, 1.6, 40.0, False, None, ())
-    start = Start(along, (-5.0, -5.0), 0.0, "straight", 0.0, 0.0, "")
+    start = Start(
+        along=along, pierce=(-5.0, -5.0), bulge=0.0, kind="straight", score=0.0, exit_radius=0.0, why=""
+    )
     rows, lead, past = run_of(loop, start, overburn)
     made = Contour(rows, closed=False)
     return float(edge_lengths(made)[lead:].sum()), made, past

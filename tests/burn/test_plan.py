@@ -239,7 +239,11 @@ def test_a_part_off_the_plate_or_on_an_old_hole_is_not_cut() -> None:
     told = plan(off, CHART, TABLE, QUICK)
     assert "B022" in [f.code for f in told.findings]
     assert not any(c.contour == 0 for c in told.cuts)
-    worn = Plate("worn", Profile(Contour.rectangle(300, 300), (Contour.circle(130, 92, 8),)), 6.0)
+    worn = Plate(
+        name="worn",
+        profile=Profile(Contour.rectangle(300, 300), (Contour.circle(130, 92, 8),)),
+        thickness=6.0,
+    )
     assert "B022" in [
         f.code for f in plan(replace(_layout(SQUARE), plate=worn), CHART, TABLE, QUICK).findings
     ]

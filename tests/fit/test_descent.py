@@ -27,7 +27,15 @@ def _chain(rows: np.ndarray, sd: float = 0.1) -> Chain:
     points, labels = along(Contour(rows), 0.5)
     points = points + np.random.default_rng(4).normal(0, sd, points.shape)
     fixed = np.zeros(len(points), bool)
-    return Chain(points, np.ones(len(points)), labels, rows, rows[:, 2] != 0, True, fixed)
+    return Chain(
+        points=points,
+        weights=np.ones(len(points)),
+        labels=labels,
+        rows=rows,
+        arcs=rows[:, 2] != 0,
+        closed=True,
+        frozen=fixed,
+    )
 
 
 @pytest.mark.parametrize("size", [3, 12, 41])

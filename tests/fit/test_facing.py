@@ -44,8 +44,8 @@ def test_an_arc_opposite_its_samples_is_put_on_their_side(bulge: float) -> None:
     wrong = tab.rows.copy()
     wrong[0, 2] = -1 / bulge
     chain = Chain(
-        points, np.ones(len(points)), labels.astype(np.int64), wrong, np.array([True, False, False, False]),
-        True, np.zeros(len(points), bool),
+        points=points, weights=np.ones(len(points)), labels=labels.astype(np.int64), rows=wrong, arcs=np.array([True, False, False, False]),
+        closed=True, frozen=np.zeros(len(points), bool),
     )  # fmt: skip
     assert facing(chain).rows[0, 2] == pytest.approx(bulge, rel=1e-12)
     right = replace(chain, rows=tab.rows.copy())

@@ -36,7 +36,15 @@ def _folded(rise: float, out: float) -> Chain:
     rows = np.zeros((6, 3))
     rows[:, :2] = [(0, 0), (120, 0), (120, 60), (60 - out, 60.0), (60 + out, 60.0 + rise), (0, 60 + rise)]
     n = len(points)
-    return Chain(points, np.ones(n), kinds.astype(np.int64), rows, np.zeros(6, bool), True, np.zeros(n, bool))
+    return Chain(
+        points=points,
+        weights=np.ones(n),
+        labels=kinds.astype(np.int64),
+        rows=rows,
+        arcs=np.zeros(6, bool),
+        closed=True,
+        frozen=np.zeros(n, bool),
+    )
 
 
 def _against(chain: Chain) -> list[int]:

@@ -23,7 +23,15 @@ def _chain(rows: np.ndarray, points: np.ndarray, *, closed: bool = True) -> Chai
     rows = np.ascontiguousarray(rows, dtype=float)
     labels = distances(points, rows, closed)[1]
     arcs = rows[:, 2] != 0 if closed else rows[:-1, 2] != 0
-    return Chain(points, np.ones(len(points)), labels, rows, arcs, closed, np.zeros(len(points), bool))
+    return Chain(
+        points=points,
+        weights=np.ones(len(points)),
+        labels=labels,
+        rows=rows,
+        arcs=arcs,
+        closed=closed,
+        frozen=np.zeros(len(points), bool),
+    )
 
 
 def _traced(shape: Contour, seed: int = 5) -> np.ndarray:

@@ -96,7 +96,9 @@ def _layout(
     return Layout(plate or Plate.sheet("a", 300, 200, 6), parts, placements, keepouts, Clearance(6, 8, 10))
 
 
-ROUND_HOLED = Plate("holed", Profile(Contour.rectangle(300, 200), (Contour.circle(150, 100, 20),)), 6.0)
+ROUND_HOLED = Plate(
+    name="holed", profile=Profile(Contour.rectangle(300, 200), (Contour.circle(150, 100, 20),)), thickness=6.0
+)
 
 
 @pytest.mark.parametrize(

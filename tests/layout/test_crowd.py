@@ -87,7 +87,11 @@ def test_a_bore_holds_as_many_as_a_plate_of_its_own_would() -> None:
     ring = lay(
         [Wanted(flange(250, 210, "ring")), Wanted(part, 120)], Plate.sheet("s", 512, 512, 6), options=options
     )
-    alone = lay([Wanted(part, 120)], Plate("bore", Profile(Contour.circle(0, 0, 210)), 6.0), options=options)
+    alone = lay(
+        [Wanted(part, 120)],
+        Plate(name="bore", profile=Profile(Contour.circle(0, 0, 210)), thickness=6.0),
+        options=options,
+    )
     assert check(ring.layouts[0]) == ()
     middles = [p.bounds() for w, _, p in ring.layouts[0].placed() if w.part == 1]
     inside = sum(np.hypot((b.x0 + b.x1) / 2 - 256, (b.y0 + b.y1) / 2 - 256) < 210 for b in middles)

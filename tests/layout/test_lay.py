@@ -219,7 +219,7 @@ def test_turns_are_kept_to_the_grain() -> None:
 def test_a_drop_is_used_from_the_end_that_leaves_the_larger_rectangle() -> None:
     """Small parts on an L go to one leg, so that a rectangle as large as the other leg stays free."""
     outline = Contour.from_points([(0, 0), (1000, 0), (1000, 300), (300, 300), (300, 800), (0, 800)])
-    plate = Plate("L", Profile(outline), 6.0, kind="drop")
+    plate = Plate(name="L", profile=Profile(outline), thickness=6.0, kind="drop")
     out = lay([Wanted(strap(80, 80), 6)], plate, options=QUICK)
     assert out.left_over == ()
     drops = drops_after(out.layouts[0], kerf=1.5, smallest_useful=100)
@@ -262,7 +262,9 @@ def test_a_part_too_large_is_told_in_numbers_that_say_so() -> None:
 
 def test_a_part_that_no_place_is_left_for_is_told_with_the_largest_rectangle() -> None:
     outline = Contour.from_points([(0, 0), (400, 0), (400, 150), (150, 150), (150, 400), (0, 400)])
-    out = lay([Wanted(strap(200, 180))], Plate("L", Profile(outline), 6.0), options=QUICK)
+    out = lay(
+        [Wanted(strap(200, 180))], Plate(name="L", profile=Profile(outline), thickness=6.0), options=QUICK
+    )
     said = out.left_over[0].finding.text
     assert "the room is 388 x 388 mm over all, but its shape" in said
     assert re.search(r"the largest free rectangle is about (13[78] x 38[78]|38[78] x 13[78]) mm", said)

@@ -70,7 +70,9 @@ def test_names_stay_within_their_pieces() -> None:
 
 
 def test_old_holes_are_drawn_and_told() -> None:
-    plate = Plate("p", Profile(Contour.rectangle(300, 200), (Contour.circle(100, 100, 30),)), 6.0)
+    plate = Plate(
+        name="p", profile=Profile(Contour.rectangle(300, 200), (Contour.circle(100, 100, 30),)), thickness=6.0
+    )
     text = picture(Layout(plate, (), ()))
     assert text.count('class="hole"') == 2
     assert "old hole" in text

@@ -17,13 +17,13 @@ from platewright.layout.shape.reach import RingSector, index_steps, reach_outlin
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 
-ARM = RingSector(0, 0, 200, 900, math.radians(20), math.radians(120))
+ARM = RingSector(x=0, y=0, inner=200, outer=900, start=math.radians(20), sweep=math.radians(120))
 
 
 @pytest.mark.parametrize("sweep", [0.5, 2.0, math.pi, 5.0, math.tau])
 @pytest.mark.parametrize("inner", [0.0, 200.0])
 def test_a_ring_sector_has_its_area(sweep: float, inner: float) -> None:
-    outlines = reach_outline(RingSector(10, 20, inner, 900, 0.3, sweep))
+    outlines = reach_outline(RingSector(x=10, y=20, inner=inner, outer=900, start=0.3, sweep=sweep))
     assert sum(abs(signed_area(c)) for c in outlines) == pytest.approx(sweep / 2 * (900**2 - inner**2))
 
 
@@ -104,7 +104,7 @@ def test_a_long_plate_is_told() -> None:
 
 def test_bad_reach_is_a_sentence() -> None:
     with pytest.raises(InputError, match="cannot reach"):
-        RingSector(0, 0, 500, 200)
+        RingSector(x=0, y=0, inner=500, outer=200)
     with pytest.raises(InputError, match="wider than the table"):
         index_steps(Plate.sheet("s", 2000, 2000, 6), Gantry(0, 0, 1000, 600))
     with pytest.raises(InputError, match="overlap"):

@@ -24,8 +24,8 @@ CLIPPED = np.array([(0, 0), (600, 0), (600, 200), (60, 200), (0, 140)], dtype=np
 
 def _problem(room: np.ndarray = ROOM, fixed: tuple[Spot, ...] = ()) -> Problem:
     turns = tuple(math.radians(a) for a in (0, 90, 180, 270))
-    shapes = tuple(Shape((p,), (p,), turns) for p in (TEE, BAR, WEDGE))
-    return Problem(shapes, tuple(Piece(i % 3) for i in range(12)), (room,), fixed)
+    shapes = tuple(Shape(raw=(p,), big=(p,), angles=turns) for p in (TEE, BAR, WEDGE))
+    return Problem(shapes=shapes, pieces=tuple(Piece(i % 3) for i in range(12)), room=(room,), fixed=fixed)
 
 
 def _tables(problem: Problem) -> Tables:
@@ -142,17 +142,17 @@ def test_a_large_pieces_depth_counts_more() -> None:
 
 
 def test_a_budget_tells_its_share() -> None:
-    assert Budget(1000.0).used()() < 0.01
-    assert Budget(0.0).used()() >= 1.0
-    assert Budget(1000.0, cancelled=lambda: True).used()() == 1.0
-    assert Budget(0.0, steps=5).used()() == 0.0
+    assert Budget(seconds=1000.0).used()() < 0.01
+    assert Budget(seconds=0.0).used()() >= 1.0
+    assert Budget(seconds=1000.0, cancelled=lambda: True).used()() == 1.0
+    assert Budget(seconds=0.0, steps=5).used()() == 0.0
 
 
 def test_a_room_shorter_than_a_piece_gives_no_layout() -> None:
     """A piece 300 mm long asked into 290 mm: there is no place for it, so none may come out (it lay outside the room)."""
     box = np.array([(0.0, 0.0), (310.0, 0.0), (310.0, 100.0), (0.0, 100.0)])
     bar = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 40.0), (0.0, 40.0)])
-    problem = Problem((Shape((bar,), (bar,), (0.0,)),), (Piece(0),), (box,))
+    problem = Problem(shapes=(Shape(raw=(bar,), big=(bar,), angles=(0.0,)),), pieces=(Piece(0),), room=(box,))
     tables = make_tables(problem)
     assert tables is not None
     press = Press(problem, tables, [0], seed=1, options=SqueezeOptions())

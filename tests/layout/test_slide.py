@@ -61,7 +61,9 @@ def test_within_its_walls_and_reach_no_point_lies_in_the_region(seed: int) -> No
 def _press(shapes: list[Floats], room: tuple[float, float], counts: list[int]) -> Press:
     box = np.array([(0, 0), (room[0], 0), room, (0, room[1])], dtype=np.float64)
     pieces = tuple(Piece(i) for i, n in enumerate(counts) for _ in range(n))
-    problem = Problem(tuple(Shape((p,), (p,), (0.0,)) for p in shapes), pieces, (box,))
+    problem = Problem(
+        shapes=tuple(Shape(raw=(p,), big=(p,), angles=(0.0,)) for p in shapes), pieces=pieces, room=(box,)
+    )
     tables = make_tables(problem)
     assert tables is not None
     return Press(problem, tables, range(len(pieces)), seed=1, options=SqueezeOptions())

@@ -106,7 +106,9 @@ def test_twins_that_find_no_room_are_parted_and_an_odd_one_stays_alone() -> None
     )  # fmt: skip
     assert len(out.layouts[0].placements) == 3
     assert len(out.layouts[0].common) == 1
-    holed = Plate("h", Profile(Contour.rectangle(114, 172), (Contour.circle(57, 86, 20),)), 6.0)
+    holed = Plate(
+        name="h", profile=Profile(Contour.rectangle(114, 172), (Contour.circle(57, 86, 20),)), thickness=6.0
+    )
     narrow = lay(
         [Wanted(strap(100, 40), 2)], holed, clearance=Clearance(6, 6), options=LayOptions(seconds=0, common=KERF)
     )  # fmt: skip

@@ -25,7 +25,7 @@ def _squares(count: int) -> Problem:
     """Return squares of 100 mm, 6 mm apart, in a room of 1000 x 600."""
     shape = Shape.made((SQUARE,), 6.0, (0.0,), least=math.inf)
     room = np.array([(0.0, 0.0), (1000.0, 0.0), (1000.0, 600.0), (0.0, 600.0)])
-    return Problem((shape,), (Piece(0),) * count, (room,))
+    return Problem(shapes=(shape,), pieces=(Piece(0),) * count, room=(room,))
 
 
 def _at(*places: tuple[float, float]) -> tuple[Spot, ...]:
@@ -105,7 +105,7 @@ def test_a_few_parts_leave_the_long_leg_of_a_drop_whole() -> None:
     """An L with a leg of 1200 x 350: the arm above it takes them all, from its far end."""
     outline = Contour.from_points([(0, 0), (1200, 0), (1200, 350), (450, 350), (450, 900), (0, 900)])
     block = Part("block", Profile(Contour.rectangle(120, 90)), 6.0)
-    drop = Plate("L", Profile(outline), 6.0, kind="drop")
+    drop = Plate(name="L", profile=Profile(outline), thickness=6.0, kind="drop")
     layout = lay([Wanted(block, 6)], drop, options=LayOptions(steps=40)).layouts[0]
     assert len(layout.placements) == 6
     assert min(p.bounds().y0 for _, _, p in layout.placed()) > 350

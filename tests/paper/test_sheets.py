@@ -37,8 +37,37 @@ GUSSET = Part(
     notes=("Weld the long edge on both sides, then let it cool slowly.",),
 )
 STRAP = Part("hinge strap", Profile(Contour.rectangle(200, 60, radius=10)), 6.0)
-ROW = ChartRow("air plasma", "mild steel", 6.0, 45, 1.5, 40, 1.5, 3.8, 0.6, 125, 500, 150, 10, 9, 0.4, 6)
-TABLE = TableProfile("t", Gantry(0, 0, 1300, 1300), 500, 0.1, 150, 50, 50, 100, 3, 20, "d")
+ROW = ChartRow(
+    process="air plasma",
+    grade="mild steel",
+    thickness=6.0,
+    amperage=45,
+    kerf=1.5,
+    cut_speed=40,
+    cut_height=1.5,
+    pierce_height=3.8,
+    pierce_delay=0.6,
+    arc_voltage=125,
+    air_pressure=500,
+    air_flow=150,
+    post_flow=10,
+    smallest_hole=9,
+    edge_slope=0.4,
+    lead=6,
+)
+TABLE = TableProfile(
+    name="t",
+    reach=Gantry(0, 0, 1300, 1300),
+    acceleration=500,
+    corner_tolerance=0.1,
+    rapid_speed=150,
+    plunge_speed=50,
+    lift_speed=50,
+    max_cut_speed=100,
+    probe_time=3,
+    safe_height=20,
+    dialect="d",
+)
 PROGRAM = Program("GATE1.NGC", "G21\nM2\n", "plain")
 
 
@@ -46,9 +75,9 @@ def a_plan(count: int) -> BurnPlan:
     spots = [Placement(0, Pose(20 + i % 15 * 75, 120 + i // 15 * 90), i + 1) for i in range(count)]
     placements = (*spots, Placement(1, Pose(320, 20, 0, True), 1))
     plate = Plate(
-        "Drop 7 behind the door",
-        Profile(Contour.rectangle(1200, 1000), (Contour.circle(900, 60, 40),)),
-        6.0,
+        name="Drop 7 behind the door",
+        profile=Profile(Contour.rectangle(1200, 1000), (Contour.circle(900, 60, 40),)),
+        thickness=6.0,
         rack="B3",
         kind="drop",
     )
@@ -57,15 +86,15 @@ def a_plan(count: int) -> BurnPlan:
     )
     cuts = tuple(
         Cut(
-            "outer",
-            i,
-            0,
-            Contour.from_points(p.outer.points, closed=False),
-            (50.0,) * 8,
-            (True,) * 8,
-            0.5,
-            3,
-            1.5,
+            kind="outer",
+            placement=i,
+            contour=0,
+            path=Contour.from_points(p.outer.points, closed=False),
+            speeds=(50.0,) * 8,
+            height_control=(True,) * 8,
+            pierce_delay=0.5,
+            pierce_height=3,
+            cut_height=1.5,
         )
         for i, (_, _, p) in enumerate(layout.placed())
     )
@@ -77,7 +106,9 @@ def a_plan(count: int) -> BurnPlan:
 @pytest.mark.parametrize("unit", ["mm", "in"])
 @pytest.mark.parametrize("paper", ["letter", "A4"])
 def test_the_traveler_reads_clean(count: int, unit: str, paper: str, tmp_path: Path) -> None:
-    found = (Finding("P001", "slug", "look", "A thing to look at. " * 6, "Look at it."),)
+    found = (
+        Finding(code="P001", slug="slug", severity="look", text="A thing to look at. " * 6, do="Look at it."),
+    )
     options = TravelerOptions(
         job=LONG, revision="rev 3", rehearsal="GATE1R.NGC", unit=unit, paper=paper, findings=found
     )
@@ -136,7 +167,9 @@ def test_the_quote_reads_clean_and_sums(count: int, tmp_path: Path) -> None:
     _, quote = Ledger().issue(
         "quote", customer="Zofia Żak " * 3, job=LONG, day=date(2026, 3, 2), lines=lines, tax_share=D("0.0825")
     )
-    head = Letterhead("Crooked Creek Gates", ("14 Lane End", "shop@example.org"), thousands=".", point=",")
+    head = Letterhead(
+        name="Crooked Creek Gates", lines=("14 Lane End", "shop@example.org"), thousands=".", point=","
+    )
     pages = words(
         customer_document(quote, head, parts=[GUSSET, STRAP] * 3, options=[Break(1, D(35), D(35), D(20))]),
         tmp_path,
@@ -155,7 +188,9 @@ def test_a_sign_hangs_on_a_wall_in_its_quote(finish: str, tmp_path: Path) -> Non
     _, quote = Ledger().issue(
         "quote", customer="Zofia", job="sign", day=date(2026, 3, 2), lines=[Line("sign", 1, D("80"))]
     )
-    made = customer_document(quote, Letterhead("Crooked Creek Gates"), parts=[sign, GUSSET], finish=finish)
+    made = customer_document(
+        quote, Letterhead(name="Crooked Creek Gates"), parts=[sign, GUSSET], finish=finish
+    )
     assert faults(words(made, tmp_path)) == []
     (tmp_path / "quote.pdf").write_bytes(made)
     subprocess.run(

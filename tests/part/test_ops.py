@@ -34,7 +34,7 @@ def centres(part: Part) -> list[tuple[float, float]]:
 def test_a_hole_by_bolt_number_or_document() -> None:
     part = ops.add_hole(plate(), at=(50, 60), hole="M12 coarse")
     part = ops.add_hole(part, at=(100, 60), hole=8.0)
-    part = ops.add_hole(part, at=(150, 60), hole=Hole("round", 20.0).as_dict())
+    part = ops.add_hole(part, at=(150, 60), hole=Hole(kind="round", size=20.0).as_dict())
     assert [round(h.diameter, 6) for h in round_holes(part.profile)] == [14.5, 8.0, 20.0]
     assert part.profile.area() == pytest.approx(24000 - math.pi / 4 * (14.5**2 + 64 + 400))
     assert [s.op for s in part.steps] == ["source", "add_hole", "add_hole", "add_hole"]
@@ -55,9 +55,9 @@ def test_slots_by_centres_and_overall_are_the_same() -> None:
 
 
 def test_square_and_keyhole_areas() -> None:
-    square = ops.add_hole(plate(), at=(100, 60), hole=Hole("square", 30.0, radius=4.0, angle=0.3))
+    square = ops.add_hole(plate(), at=(100, 60), hole=Hole(kind="square", size=30.0, radius=4.0, angle=0.3))
     assert 24000 - square.profile.area() == pytest.approx(900 - (4 - math.pi) * 16)
-    key = ops.add_hole(plate(), at=(80, 60), hole=Hole("keyhole", 8.0, between=30.0, head=20.0))
+    key = ops.add_hole(plate(), at=(80, 60), hole=Hole(kind="keyhole", size=8.0, between=30.0, head=20.0))
     half = math.asin(4 / 10)
     meet = math.sqrt(100 - 16)
     head = 100 * (math.pi - half) + 4 * meet  # disc less the segment the neck comes out of
@@ -80,7 +80,9 @@ def test_bolt_circle_starts_and_skips() -> None:
 
 
 def test_slots_turn_with_the_bolt_circle() -> None:
-    part = ops.bolt_circle(plate(), centre=(100, 60), diameter=80, count=6, hole=Hole("slot", 6.0, 5.0))
+    part = ops.bolt_circle(
+        plate(), centre=(100, 60), diameter=80, count=6, hole=Hole(kind="slot", size=6.0, between=5.0)
+    )
     for slot in slot_holes(part.profile):
         radial = math.atan2(slot.y - 60, slot.x - 100)
         assert math.remainder(slot.angle - radial, math.pi) == pytest.approx(0, abs=1e-9)

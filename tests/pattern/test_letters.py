@@ -232,7 +232,7 @@ def test_bytes_flipped_anywhere_give_letters_or_a_sentence() -> None:
             spoiled[at] = int(rng.integers(0, 256))
         try:
             font = read_font(bytes(spoiled), "gate.ttf")
-            letters = set_text("Gate 8", font, Setting(40.0))
+            letters = set_text("Gate 8", font, Setting(height=40.0))
         except InputError:
             continue  # a sentence
         assert all(np.isfinite(c.rows).all() for one in letters for p in one.placed() for c in p.contours())
@@ -243,7 +243,7 @@ def test_bytes_flipped_anywhere_give_letters_or_a_sentence() -> None:
 
 def test_lines_letters_and_places() -> None:
     font = shipped("serif")
-    letters = set_text("AB|C", font, Setting(50.0, letter_spacing=3.0, align="right"))
+    letters = set_text("AB|C", font, Setting(height=50.0, letter_spacing=3.0, align="right"))
     assert [one.text for one in letters] == ["A", "B", "C"]
     em = 50.0 / cap_height(font)
     step = (advance(font, "A") + kerning(font, "A", "B")) * em + 3.0
@@ -253,26 +253,26 @@ def test_lines_letters_and_places() -> None:
 
 
 def test_letters_stand_on_an_arc_and_on_an_edge() -> None:
-    over = set_text("RING", shipped("heavy"), Setting(20.0, align="middle"), path=arc_path(100.0))
+    over = set_text("RING", shipped("heavy"), Setting(height=20.0, align="middle"), path=arc_path(100.0))
     for one in over:
         away = math.hypot(one.pose.x, one.pose.y)
         assert away == pytest.approx(math.hypot(100.0, one.width / 2), abs=0.2)
     assert over[0].pose.angle > 0 > over[-1].pose.angle  # fans out over the top
     under = set_text(
-        "RING", shipped("heavy"), Setting(20.0, align="middle"), path=arc_path(100.0, over=False)
+        "RING", shipped("heavy"), Setting(height=20.0, align="middle"), path=arc_path(100.0, over=False)
     )
     assert under[0].pose.angle < 0 < under[-1].pose.angle
     assert under[0].pose.y < 0
     edge = Contour.from_points([(0, 0), (300, 100)], closed=False)
-    along = set_text("EDGE", shipped("heavy"), Setting(20.0), path=edge)
+    along = set_text("EDGE", shipped("heavy"), Setting(height=20.0), path=edge)
     assert {round(one.pose.angle, 6) for one in along} == {round(math.atan2(100, 300), 6)}
     with pytest.raises(InputError, match="mm long"):
-        set_text("TOO LONG FOR IT", shipped("heavy"), Setting(60.0), path=arc_path(30.0))
+        set_text("TOO LONG FOR IT", shipped("heavy"), Setting(height=60.0), path=arc_path(30.0))
 
 
 def test_neighbours_are_moved_apart_but_joined_ones_stay() -> None:
     for word, gap in (("heavy", 6.0), ("script", 6.0)):
-        letters = set_text("Lavender", shipped(word), Setting(60.0, gap=gap))
+        letters = set_text("Lavender", shipped(word), Setting(height=60.0, gap=gap))
         shapes = [polygon(one.placed()) for one in letters]
         apart = [a.distance(b) for a, b in itertools.pairwise(shapes)]
         assert all(d <= 0.03 or d >= gap - 0.05 for d in apart)
@@ -288,7 +288,7 @@ def test_neighbours_are_moved_apart_but_joined_ones_stay() -> None:
 )  # fmt: skip
 def test_what_cannot_be_set_is_said(text: str, words: str) -> None:
     with pytest.raises(InputError, match=words):
-        set_text(text, shipped("serif"), Setting(30.0))
+        set_text(text, shipped("serif"), Setting(height=30.0))
 
 
 # -- bridges and webs --------------------------------------------------------------------------
@@ -303,9 +303,9 @@ def plate_round(letters: object, margin: float = 20.0) -> Profile:
 
 @pytest.mark.parametrize("word", FONTS)
 def test_no_island_falls_out_and_no_web_burns_away(word: str) -> None:
-    making = Making(3.0, 1.5)
+    making = Making(thickness=3.0, kerf=1.5)
     for text, height in (("BROAD 689", 30.0), ("Rågaeq@&", 90.0)):
-        letters = set_text(text, shipped(word), Setting(height, gap=making.least()))
+        letters = set_text(text, shipped(word), Setting(height=height, gap=making.least()))
         made = cut_out(plate_round(letters), metal_of(letters), making)
         whole = polygon(made.metal)
         assert whole.geom_type == "Polygon"
@@ -315,7 +315,7 @@ def test_no_island_falls_out_and_no_web_burns_away(word: str) -> None:
 
 
 def test_without_bridges_the_pieces_that_fall_are_told() -> None:
-    letters = set_text("BO", shipped("heavy"), Setting(80.0, gap=4.0))
+    letters = set_text("BO", shipped("heavy"), Setting(height=80.0, gap=4.0))
     made = cut_out(plate_round(letters), metal_of(letters), Making(bridges=False, mend="leave"))
     assert len(made.metal) == 4
     found = next(f for f in made.findings if f.code == "C100")
@@ -324,7 +324,7 @@ def test_without_bridges_the_pieces_that_fall_are_told() -> None:
 
 
 def test_a_bridge_is_as_wide_as_said_and_stands_up() -> None:
-    letters = set_text("O", shipped("serif"), Setting(100.0))
+    letters = set_text("O", shipped("serif"), Setting(height=100.0))
     held = bridge_void(metal_of(letters), 5.0, kerf=1.5)
     assert len(held.bridges) == 2
     ring = letters[0].placed()[0].bounds()
@@ -337,7 +337,7 @@ def test_a_bridge_is_as_wide_as_said_and_stands_up() -> None:
 
 
 def test_a_bridge_can_be_put_elsewhere_or_taken_away() -> None:
-    letters = set_text("O", shipped("heavy"), Setting(100.0))
+    letters = set_text("O", shipped("heavy"), Setting(height=100.0))
     void = metal_of(letters)
     box = letters[0].placed()[0].bounds()
     side = (box.x0 + 2.0, (box.y0 + box.y1) / 2)
@@ -353,7 +353,7 @@ def test_a_bridge_can_be_put_elsewhere_or_taken_away() -> None:
 def test_letters_on_a_turn_have_their_bridges_turned() -> None:
     from platewright.pattern.letters.cut import upright_of
 
-    letters = set_text("OOO", shipped("serif"), Setting(40.0, align="middle"), path=arc_path(60.0))
+    letters = set_text("OOO", shipped("serif"), Setting(height=40.0, align="middle"), path=arc_path(60.0))
     held = bridge_void(metal_of(letters), 3.0, kerf=1.0, upright=upright_of(letters))
     for bridge in held.bridges:
         radial = math.atan2(bridge.at[1], bridge.at[0])
@@ -362,8 +362,8 @@ def test_letters_on_a_turn_have_their_bridges_turned() -> None:
 
 @pytest.mark.parametrize("word", FONTS)
 def test_letters_on_a_rail_are_one_piece(word: str) -> None:
-    making = Making(4.0, 1.5)
-    letters = set_text("Fjell: Äring 8!", shipped(word), Setting(70.0))
+    making = Making(thickness=4.0, kerf=1.5)
+    letters = set_text("Fjell: Äring 8!", shipped(word), Setting(height=70.0))
     x0, _, x1, _ = bounds_of(letters)
     rail = Profile(Contour.rectangle(x1 - x0 + 20, 16.0, x=x0 - 10, y=-10.0))
     made = standing(metal_of(letters), [rail], making)
@@ -375,23 +375,23 @@ def test_letters_on_a_rail_are_one_piece(word: str) -> None:
 
 
 def test_thin_letters_are_told_thickened_or_grown() -> None:
-    letters = set_text("R", shipped("serif"), Setting(14.0))
-    left = standing(metal_of(letters), [], Making(4.0, 1.5, mend="leave"))
+    letters = set_text("R", shipped("serif"), Setting(height=14.0))
+    left = standing(metal_of(letters), [], Making(thickness=4.0, kerf=1.5, mend="leave"))
     assert [f.code for f in left.findings] == ["C102"]
-    mended = standing(metal_of(letters), [], Making(4.0, 1.5))
+    mended = standing(metal_of(letters), [], Making(thickness=4.0, kerf=1.5))
     assert thin_webs(polygon(mended.metal), 4.0) == 0
-    grown = standing(metal_of(letters), [], Making(4.0, 1.5, mend="whole letters"))
+    grown = standing(metal_of(letters), [], Making(thickness=4.0, kerf=1.5, mend="whole letters"))
     assert "C108" in [f.code for f in grown.findings]
     assert thin_webs(polygon(grown.metal), 4.0) == 0
     assert polygon(grown.metal).area > polygon(letters[0].placed()).area
 
 
 def test_strokes_the_cut_cannot_pass_are_told_or_widened() -> None:
-    letters = set_text("Hae", shipped("serif"), Setting(12.0, gap=4.0))
+    letters = set_text("Hae", shipped("serif"), Setting(height=12.0, gap=4.0))
     void = metal_of(letters)
-    told = cut_out(plate_round(letters), void, Making(2.0, 2.0, web=1.0, mend="leave"))
+    told = cut_out(plate_round(letters), void, Making(thickness=2.0, kerf=2.0, web=1.0, mend="leave"))
     assert "C101" in [f.code for f in told.findings]
-    wide = cut_out(plate_round(letters), void, Making(2.0, 2.0, web=1.0))
+    wide = cut_out(plate_round(letters), void, Making(thickness=2.0, kerf=2.0, web=1.0))
     holes = [shapely.Polygon(flatten(h, tolerance=0.005)) for p in wide.metal for h in p.holes]
     assert all(not h.buffer(-0.95).is_empty for h in holes)
 

@@ -32,7 +32,13 @@ def _square() -> np.ndarray:
 
 def _captured(points: np.ndarray, *, source: str = "photo", typed: bool = False) -> Captured:
     camera = CameraSolution(
-        (4032, 3024), 3000.0, (2016.0, 1512.0), (0.0, 0.0), (0.0, 0.0), np.array([0.0, 0.0, HIGH]), np.eye(3)
+        size=(4032, 3024),
+        focal=3000.0,
+        centre=(2016.0, 1512.0),
+        radial=(0.0, 0.0),
+        tangential=(0.0, 0.0),
+        place=np.array([0.0, 0.0, HIGH]),
+        turn=np.eye(3),
     )
     return Captured(Outline(points, np.full(len(points), 0.02), typed), camera=camera, source=source)
 

@@ -14,14 +14,19 @@ from platewright.price.payback import Contribution, Machine, hour_rate, payback,
 def test_an_hour_by_hand() -> None:
     """9000 over 10 years, 5 % on the mean 4500, space 300, upkeep 400: 1825 a year over 1000 h half used."""
     machine = Machine(
-        D(9000), D(10), D(1000), interest_share=D("0.05"), space_per_year=D(300), upkeep_per_year=D(400)
+        investment=D(9000),
+        life_years=D(10),
+        hours_per_year=D(1000),
+        interest_share=D("0.05"),
+        space_per_year=D(300),
+        upkeep_per_year=D(400),
     )
     assert hour_rate(machine) == D("3.65")
 
 
 def test_a_machine_that_never_runs_has_no_rate() -> None:
     with pytest.raises(InputError, match="utilisation above 0"):
-        Machine(D(9000), D(10), D(1000), utilisation=D(0))
+        Machine(investment=D(9000), life_years=D(10), hours_per_year=D(1000), utilisation=D(0))
 
 
 def test_on_the_way() -> None:

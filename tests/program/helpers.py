@@ -12,10 +12,20 @@ from platewright.stock.model import Plate
 from platewright.table.model import ChartRow, Gantry, TableProfile
 
 ROW = ChartRow(
-    "air plasma", "mild steel", 6.0, 65.0, 1.6, 40.0, 1.5, 3.8, 0.5, 128.0, 500.0, 180.0, 12.0, 9.0, 0.6, 6.0
+    process="air plasma", grade="mild steel", thickness=6.0, amperage=65.0, kerf=1.6, cut_speed=40.0, cut_height=1.5, pierce_height=3.8, pierce_delay=0.5, arc_voltage=128.0, air_pressure=500.0, air_flow=180.0, post_flow=12.0, smallest_hole=9.0, edge_slope=0.6, lead=6.0
 )  # fmt: skip
 TABLE = TableProfile(
-    "shed table", Gantry(0, 0, 1250, 1250), 600.0, 0.05, 150.0, 40.0, 60.0, 100.0, 2.0, 20.0, "plain-mm"
+    name="shed table",
+    reach=Gantry(0, 0, 1250, 1250),
+    acceleration=600.0,
+    corner_tolerance=0.05,
+    rapid_speed=150.0,
+    plunge_speed=40.0,
+    lift_speed=60.0,
+    max_cut_speed=100.0,
+    probe_time=2.0,
+    safe_height=20.0,
+    dialect="plain-mm",
 )
 
 
@@ -36,8 +46,8 @@ def cut(
     path = lead(contour, length, side)
     n = len(path)
     return Cut(
-        kind, placement, index, path, (speed or ROW.cut_speed,) * n, (follow,) * n,  # type: ignore[arg-type]
-        ROW.pierce_delay, ROW.pierce_height, ROW.cut_height, lead_edges=1,
+        kind=kind, placement=placement, contour=index, path=path, speeds=(speed or ROW.cut_speed,) * n, height_control=(follow,) * n,  # type: ignore[arg-type]
+        pierce_delay=ROW.pierce_delay, pierce_height=ROW.pierce_height, cut_height=ROW.cut_height, lead_edges=1,
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from platewright.program.setting import Typesetter
 
 
 def test_a_line_of_the_dialect_takes_a_name_filtered_like_a_comment() -> None:
-    setter = Typesetter(load_dialect("plain-mm"))
+    setter = Typesetter(dialect=load_dialect("plain-mm"))
     setter.given("(job {name})", {"name": "gate)\nM3 S1 (\x1b;%"})
     assert setter.lines == ["(job gate--M3 S1 ----)"]
 

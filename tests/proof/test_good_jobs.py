@@ -43,7 +43,12 @@ def job(thickness: float, turn: float) -> Layout:
         Placement(1, Pose(460, 60, turn / 3), 1), Placement(2, Pose(480, 270), 1), Placement(3, Pose(480, 270), 1),
     )  # fmt: skip
     magnet = KeepOut("magnet", Contour.circle(40, 350, 20), 15.0)
-    return Layout(Plate("drop", plate, thickness, kind="drop"), (gusset, tab, ring, disc), places, (magnet,))
+    return Layout(
+        Plate(name="drop", profile=plate, thickness=thickness, kind="drop"),
+        (gusset, tab, ring, disc),
+        places,
+        (magnet,),
+    )
 
 
 def planned(seed: int) -> BurnPlan:

@@ -225,7 +225,7 @@ def test_sharp_box_in_mirror() -> None:
     one = proved(text, layout_of(asked)).parts()[0]
     layout = replace(
         layout_of(asked),
-        plate=Plate("m", plate, 6.0),
+        plate=Plate(name="m", profile=plate, thickness=6.0),
         placements=(Placement(0, Pose(0, 0, math.pi, mirrored=True)),),
     )
     two = proved(flipped, layout, table=None).parts()[0]

@@ -89,7 +89,9 @@ def _pair_of_holes(apart: float) -> tuple[str, Layout]:
     return program(*cuts, OUTER), layout_of(asked)
 
 
-OLD_HOLE = Plate("drop", Profile(Contour.rectangle(300, 200), (Contour.circle(196.8, 100, 5),)), 6.0)
+OLD_HOLE = Plate(
+    name="drop", profile=Profile(Contour.rectangle(300, 200), (Contour.circle(196.8, 100, 5),)), thickness=6.0
+)
 
 
 def _run(text: str, layout: Layout | None = LAYOUT, **more: Any) -> Callable[[], Proof]:
@@ -198,7 +200,10 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     ),
     "P025": _run(
         program(HOLE, OUTER),
-        replace(LAYOUT, plate=Plate("tight", Profile(Contour.rectangle(300, 99.5, y=58.5)), 6.0)),
+        replace(
+            LAYOUT,
+            plate=Plate(name="tight", profile=Profile(Contour.rectangle(300, 99.5, y=58.5)), thickness=6.0),
+        ),
         options=ProofOptions(plate_shift=2.0),
     ),
     "P026": _run(CLEAN, row=replace(ROW, thickness=10.0)),

@@ -70,7 +70,7 @@ def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
 
 
 def test_a_change_leaves_what_comes_before_it() -> None:
-    facts = ShopFacts({}, {}, {})
+    facts = ShopFacts(tables={}, charts={}, rates={})
     before = {k.id: k.key for k in line_of(job(), facts)}
     same = {k.id: k.key for k in line_of(doc.read_job(job().model_dump(mode="json")), facts)}
     assert same == before
@@ -91,7 +91,9 @@ def test_a_change_leaves_what_comes_before_it() -> None:
     }
     assert plate == {"plate", "layout", "burn", "program", "proof", "paper", "price"}
     rates = {
-        k.id for k in line_of(job(), ShopFacts({}, {}, {"labour_per_hour": "60"})) if k.key != before[k.id]
+        k.id
+        for k in line_of(job(), ShopFacts(tables={}, charts={}, rates={"labour_per_hour": "60"}))
+        if k.key != before[k.id]
     }
     assert rates == {"price"}
 

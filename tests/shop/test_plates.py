@@ -195,7 +195,7 @@ def test_results_of_every_plate_are_kept_when_the_shop_is_tidied(shop: Shop) -> 
     shop.create("job", job().model_dump(mode="json"))
     worked(shop, job())
     tidy(shop, days=0.0, most=0)
-    facts = ShopFacts({}, {}, {})
+    facts = ShopFacts(tables={}, charts={}, rates={})
     assert all(shop.result(k.key) is not None for k in line_on(shop, job(), facts))
     assert len(line_on(shop, job(), facts)) > len(line_of(job(), facts))
 

@@ -37,7 +37,7 @@ def test_a_plate_goes_through_an_entry_and_back() -> None:
     """Moved to the origin, everything else the same: area by shoelace and arcs, hole, grain, cost, history."""
     outline = Contour.from_points([(50, 20), (950, 20), (950, 420), (550, 620), (50, 620)])
     plate = Plate(
-        "d/1", Profile(outline, (Contour.circle(300, 300, 60),)), 6.35, kind="drop", grain=0.5, cost=Decimal("41.20"),
+        name="d/1", profile=Profile(outline, (Contour.circle(300, 300, 60),)), thickness=6.35, kind="drop", grain=0.5, cost=Decimal("41.20"),
         rack="B3", history=("left of s, cut for gate",), photo="ab" * 32, held_for="plough",
     )  # fmt: skip
     back = plate_of(entry_of(plate))

@@ -63,7 +63,10 @@ def test_what_is_too_small_is_scrap_and_is_told() -> None:
 def test_drops_lie_inside_what_is_left(seed: int) -> None:
     rng = np.random.default_rng(seed)
     plate = Plate(
-        "p", Profile(Contour.rectangle(900, 600), (Contour.circle(700, 400, 60),)), 6.0, cost=Decimal(80)
+        name="p",
+        profile=Profile(Contour.rectangle(900, 600), (Contour.circle(700, 400, 60),)),
+        thickness=6.0,
+        cost=Decimal(80),
     )
     parts = []
     for k in range(4):

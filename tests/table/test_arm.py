@@ -15,7 +15,18 @@ from platewright.table.model import Arm
 from platewright.table.motion import timed
 from platewright.table.profile import load_table
 
-ARM = Arm(100, -50, 700, 600, 250, 1200, 0, math.pi, 0.4, 0.6)
+ARM = Arm(
+    x=100,
+    y=-50,
+    first=700,
+    second=600,
+    inner=250,
+    outer=1200,
+    start_angle=0,
+    end_angle=math.pi,
+    first_speed=0.4,
+    second_speed=0.6,
+)
 
 
 def _points(count: int) -> np.ndarray:

@@ -59,7 +59,18 @@ def test_an_unknown_name_lists_the_builtin_ones() -> None:
 
 
 def test_reach_outline_of_an_arm_is_a_ring_sector() -> None:
-    arm = Arm(10, 20, 700, 700, 300, 1200, 0.2, 0.2 + 2.0, 1, 1)
+    arm = Arm(
+        x=10,
+        y=20,
+        first=700,
+        second=700,
+        inner=300,
+        outer=1200,
+        start_angle=0.2,
+        end_angle=0.2 + 2.0,
+        first_speed=1,
+        second_speed=1,
+    )
     shape = outline(arm)
     assert signed_area(shape) == pytest.approx(2.0 / 2 * (1200**2 - 300**2))
     assert length(shape) == pytest.approx(2.0 * 1500 + 2 * 900)
@@ -72,7 +83,21 @@ def test_inside_agrees_with_the_outline() -> None:
     from platewright.geometry import flatten
 
     draw = np.random.default_rng(4)
-    for reach in (Arm(10, 20, 700, 700, 300, 1200, 2.5, 5.5, 1, 1), Gantry(-50, 0, 900, 700)):
+    for reach in (
+        Arm(
+            x=10,
+            y=20,
+            first=700,
+            second=700,
+            inner=300,
+            outer=1200,
+            start_angle=2.5,
+            end_angle=5.5,
+            first_speed=1,
+            second_speed=1,
+        ),
+        Gantry(-50, 0, 900, 700),
+    ):
         points = draw.uniform(-1400, 1400, (2000, 2))
         area = shapely.Polygon(flatten(outline(reach), tolerance=1e-3))
         assert (inside(reach, points) == shapely.contains_xy(area, points)).all()

@@ -43,7 +43,7 @@ class SlowStretch:
     lowest: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
     """One torch-on path (or mark), in plate coordinates.
 

@@ -39,7 +39,7 @@ def from_picture(args: argparse.Namespace, *, name: str, thickness: float) -> tu
     from platewright.pattern.letters.cut import Making, mended
     from platewright.pattern.silhouette import SilhouetteOptions, silhouette
 
-    making = Making(thickness, parse(args.kerf, where="--kerf"), mend=args.thin)
+    making = Making(thickness=thickness, kerf=parse(args.kerf, where="--kerf"), mend=args.thin)
     options = SilhouetteOptions(
         width=parse(args.silhouette, where="--silhouette"), level=args.level, invert=args.invert,
         smooth=parse(args.smooth, where="--smooth"), smallest=parse(args.smallest, where="--smallest"),

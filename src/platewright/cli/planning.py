@@ -88,5 +88,5 @@ def context_of(args: argparse.Namespace, **given: Unpack[Given]) -> JobContext:
     burn = {"table": args.table, "chart": chart, "amperage": amperage, "options": chosen}
     job = read_job({"burn": burn, "program": {"dialect": dialect}})
     charts = {chart: read_text(Path(chart))} if chart else {}
-    facts = ShopFacts(_file(args.table), charts, {}, dialects=_file(dialect))
+    facts = ShopFacts(tables=_file(args.table), charts=charts, rates={}, dialects=_file(dialect))
     return JobContext.of_files(job, facts, given)

@@ -25,7 +25,7 @@ NOWHERE = np.empty((0, 2))
 """Anchors of a chain without any [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chain:
     """Samples and the edges laid through them.
 

@@ -43,7 +43,7 @@ class Ref:
     columns: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Model:
     """Contours as one vector.
 
@@ -118,7 +118,14 @@ def model_of(traced: Sequence[Traced], points: Sequence[Floats], shifts: Sequenc
         refs += _refs(part, i, start)
         start += len(vector)
     scale = tuple(t.noise**2 * t.stretch for t in traced)
-    return Model(tuple(parts), tuple(kept), scale, tuple(offsets), np.concatenate(unknowns), tuple(refs))
+    return Model(
+        parts=tuple(parts),
+        points=tuple(kept),
+        scale=scale,
+        offsets=tuple(offsets),
+        unknowns=np.concatenate(unknowns),
+        refs=tuple(refs),
+    )
 
 
 def _circle_normal(circle: Circle, points: Floats) -> tuple[Floats, Floats, float]:

@@ -24,7 +24,7 @@ CLICK_NOISE = 0.3
 """What a hand on a mouse or a finger on a screen is taken to miss by, before the clicks say [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Circle:
     """A closed outline that is one circle [mm], with the inverse covariance of (x, y, radius) times noise²; weights (N,) of its samples [-]."""
 
@@ -36,7 +36,7 @@ class Circle:
     weights: Floats
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Traced:
     """An outline as a chain (or a circle) with what it rests on.
 
@@ -79,7 +79,14 @@ def fit_circle(points: Floats, weights: Floats | None = None) -> Circle:
             break
     miss = np.hypot(rel[:, 0] - cx, rel[:, 1] - cy) - r
     total, hessian = float(weights @ miss**2), j.T @ (j * weights[:, None])
-    return Circle(float(cx + mean[0]), float(cy + mean[1]), float(abs(r)), total, hessian, weights)
+    return Circle(
+        x=float(cx + mean[0]),
+        y=float(cy + mean[1]),
+        radius=float(abs(r)),
+        total=total,
+        hessian=hessian,
+        weights=weights,
+    )
 
 
 def _stretch(chain: Chain, misfit: Floats, noise: float) -> float:
@@ -105,8 +112,8 @@ def _dense(samples: Samples, closed: bool, price: Price) -> tuple[Chain, Normal,
     cut = cut_closed(samples.points, price) if closed else cut_open(samples.points, price)
     n = len(samples.points)
     chain = Chain(
-        samples.points, samples.weights, labels_of(cut.starts, n),
-        first_rows(samples.points, cut.starts, cut.arcs, closed=closed), np.array(cut.arcs), closed, np.zeros(n, bool),
+        points=samples.points, weights=samples.weights, labels=labels_of(cut.starts, n),
+        rows=first_rows(samples.points, cut.starts, cut.arcs, closed=closed), arcs=np.array(cut.arcs), closed=closed, frozen=np.zeros(n, bool),
     )  # fmt: skip
     chain, here = refine(chain)
     return chain, here, cut
@@ -137,7 +144,9 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
         chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
     price = Price.of(sd, stretch=stretch, samples=n)
     chain, here = unfolded(*shortest(*settle(chain, here, price), price))
-    return Traced(chain, here, None, sd, stretch, cut.cost, cut.bound)
+    return Traced(
+        chain=chain, normal=here, circle=None, noise=sd, stretch=stretch, cost=cut.cost, bound=cut.bound
+    )
 
 
 def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced:
@@ -151,7 +160,15 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
     best = min(range(len(cuts)), key=lambda k: cuts[k].cost)
     chain, here = refine(chain_of_clicks(readings[best], cuts[best], closed=closed))
     chain, here = settle(chain, here, prices[best])
-    return Traced(chain, here, None, sd, 1.0, cuts[best].cost, cuts[best].bound)
+    return Traced(
+        chain=chain,
+        normal=here,
+        circle=None,
+        noise=sd,
+        stretch=1.0,
+        cost=cuts[best].cost,
+        bound=cuts[best].bound,
+    )
 
 
 def _described(traced: Traced, price: Price) -> float:
@@ -187,7 +204,15 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
         return None
     own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
     cost = circle.total * price.weight + price.arc
-    return Traced(None, None, circle, own, other.stretch, cost, min(cost, other.bound))
+    return Traced(
+        chain=None,
+        normal=None,
+        circle=circle,
+        noise=own,
+        stretch=other.stretch,
+        cost=cost,
+        bound=min(cost, other.bound),
+    )
 
 
 def trace(samples: Samples, *, closed: bool, noise: float | None, slow: float = 0.0) -> Traced:

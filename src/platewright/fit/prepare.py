@@ -33,7 +33,7 @@ SHAKY = 0.2
 """Clicks lie further off the outline than this [mm], sd; drawings and tracings are closer."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
     """Cleaned samples.
 
@@ -220,7 +220,16 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto", sd: Floats |
     centre = xy.mean(axis=0)
     gap = float(np.hypot(*(raw[0] - raw[-1]))) if closed else 0.0
     weights = _weights(None if sd is None else sd[kept], len(xy))
-    return Samples(np.ascontiguousarray(xy - centre), centre, turn, clicked, gap, duplicates, strays, weights)
+    return Samples(
+        points=np.ascontiguousarray(xy - centre),
+        centre=centre,
+        reversed=turn,
+        clicked=clicked,
+        gap=gap,
+        duplicates=duplicates,
+        strays=strays,
+        weights=weights,
+    )
 
 
 def noise_of(xy: Floats, *, closed: bool) -> float:

@@ -16,7 +16,7 @@ from platewright.geometry.profile import Profile
 __all__ = ["Fit", "FitOptions", "ProfileFit", "strays_finding"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FitOptions:
     """What a fit may do.
 
@@ -59,7 +59,7 @@ class FitOptions:
             raise InputError(f"kind is '{self.kind}'.", allowed="auto, dense or clicked")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fit:
     """An outline as lines and arcs.
 

@@ -52,7 +52,15 @@ def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)
-    return Traced(chain, here, None, traced.noise, traced.stretch, traced.cost, traced.bound)
+    return Traced(
+        chain=chain,
+        normal=here,
+        circle=None,
+        noise=traced.noise,
+        stretch=traced.stretch,
+        cost=traced.cost,
+        bound=traced.bound,
+    )
 
 
 def _started(traced: Traced) -> Traced:
@@ -109,8 +117,8 @@ def _report(
             finding("G503", place=(spot[0], spot[1]), subject=name, moved_mm=moved, tolerance_mm=limit)
         )
     return Fit(
-        contour, relations, float(away[worst]), math.sqrt(float(np.mean(away**2))),
-        traced.noise, traced.cost, traced.bound, tuple(findings),
+        contour=contour, relations=relations, moved_max=float(away[worst]), moved_rms=math.sqrt(float(np.mean(away**2))),
+        noise=traced.noise, cost=traced.cost, bound=traced.bound, findings=tuple(findings),
     )  # fmt: skip
 
 

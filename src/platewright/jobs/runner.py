@@ -32,7 +32,7 @@ KEEP_ENDED = 200
 """Ended jobs remembered [count]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
     """One job as the page sees it.
 
@@ -129,7 +129,7 @@ class Runner:
         """
         if not task.startswith("platewright.") and not task.startswith("tests."):
             raise InputError(f"'{task}' is not a task of this program.")
-        work = Work(secrets.token_hex(6), task, about, key)
+        work = Work(id=secrets.token_hex(6), task=task, about=about, key=key)
         with self._lock:
             same = [
                 w for w in self._works.values() if key and w.key == key and w.state in ("waiting", "running")

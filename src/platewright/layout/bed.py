@@ -46,7 +46,7 @@ class Order:
     tell: Tell | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Filled:
     """A filled plate.
 
@@ -86,7 +86,9 @@ def _shape(run: Run, plate: Plate, frame: Pose, copy: Copy, kindred: int) -> Sha
     least = min(w.part.profile.area() for w in run.wanted)
     clear, turns = run.clearance.of(copy.part), distinct(raw, angles)
     more, few = clear - run.clearance.part, rotations != "free"
-    return Shape(raw, raw, turns, straight, more, few).cleared(clear, least=least)
+    return Shape(raw=raw, big=raw, angles=turns, straight=straight, more=more, few=few).cleared(
+        clear, least=least
+    )
 
 
 def _problem(
@@ -110,11 +112,11 @@ def _problem(
         kind = kinds[copies[spot.piece].part, copies[spot.piece].mirrored]
         shapes[kind] = shapes[kind].also(spot.angle)
     return Problem(
-        tuple(shapes),
-        pieces,
-        room,
-        fixed,
-        frame,
+        shapes=tuple(shapes),
+        pieces=pieces,
+        room=room,
+        fixed=fixed,
+        frame=frame,
         any_turn=any(run.turns(c.part) == "free" for c in copies),
     )
 
@@ -150,7 +152,7 @@ def _unit_spots(
     return tuple(out)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Bed:
     """One plate to fill: where it lies on the table, the copies to place, and the search's problem."""
 
@@ -252,7 +254,7 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     if not here:
         parts = tuple(w.part for w in run.wanted)
         bare = Layout(plate, parts, (), run.keepouts, run.clearance, (), seat)
-        return Filled(bare, tuple(copies), hopeless=hopeless)
+        return Filled(layout=bare, rest=tuple(copies), hopeless=hopeless)
     known = (*order.locked, *run.before(plate))
     aimed = [
         (ways, _aimed(run, plate, made(ways), run.searches(order.seconds)))
@@ -260,7 +262,16 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     ]
     ways, problem = aimed[0] if len(aimed) == 1 else min(aimed, key=lambda a: _first_worth(a[1]))
     units, joined = _twins(run, ways, problem, order.locked) if run.options.common else ((), None)
-    bed = _Bed(run, plate, seat, ways, problem, order.tell, units, joined)
+    bed = _Bed(
+        run=run,
+        plate=plate,
+        seat=seat,
+        copies=ways,
+        problem=problem,
+        told=order.tell,
+        units=units,
+        joined=joined,
+    )
     closing = min(CLOSING * len(here), 0.2 * order.seconds)
     packed = bed.packed(max(order.seconds - closing - (time.monotonic() - began), 0.0))
     spots, lone = paired(here, packed.spots, run.options.split_pairs)
@@ -273,7 +284,15 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     rest = tuple(c for i, c in enumerate(here) if i not in stayed)
     rest += tuple(c for c in copies if c.part in hopeless)
     free = free_rectangle(problem, spots) if problem.room else None
-    return Filled(bed.layout(spots), rest, lone, hopeless, worth(problem, spots), free, problem.frame.angle)
+    return Filled(
+        layout=bed.layout(spots),
+        rest=rest,
+        lone=lone,
+        hopeless=hopeless,
+        worth=worth(problem, spots),
+        free=free,
+        lead=problem.frame.angle,
+    )
 
 
 def _twins(

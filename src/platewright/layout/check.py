@@ -31,7 +31,7 @@ SLACK = 1e-6
 """Float noise allowed when a distance is compared with a clearance [mm]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class _Edges:
     """All edges of a profile: ends, and arcs' centre, radius, first angle and sweep (lines: radius inf, sweep 0)."""
 
@@ -48,13 +48,13 @@ def _edges(contours: list[Contour]) -> _Edges:
     arcs = [arc_data(c) for c in contours]
     boxes = [bounds(c) for c in contours]
     return _Edges(
-        np.vstack([c.starts for c in contours]),
-        np.vstack([c.ends for c in contours]),
-        np.vstack([a.centre for a in arcs]),
-        np.concatenate([a.radius for a in arcs]),
-        np.concatenate([a.start_angle for a in arcs]),
-        np.concatenate([a.sweep for a in arcs]),
-        (
+        start=np.vstack([c.starts for c in contours]),
+        end=np.vstack([c.ends for c in contours]),
+        centre=np.vstack([a.centre for a in arcs]),
+        radius=np.concatenate([a.radius for a in arcs]),
+        first=np.concatenate([a.start_angle for a in arcs]),
+        sweep=np.concatenate([a.sweep for a in arcs]),
+        box=(
             min(b.x0 for b in boxes),
             min(b.y0 for b in boxes),
             max(b.x1 for b in boxes),

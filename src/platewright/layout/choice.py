@@ -141,7 +141,7 @@ class Picked:
     lone: frozenset[int]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Chooser:
     """One choice among plates: kinds, costs by plate, first layouts kept, and how much has been told."""
 
@@ -252,7 +252,7 @@ def picked(run: Run, plates: Sequence[Plate], copies: tuple[Copy, ...]) -> Picke
     repeat = min(MOST_SHEETS, len(copies)) if options.repeat_sheets else 1
     kinds = kinds_of(plates, [grown_room(run, p) for p in plates], repeat=repeat)
     cost = {id(p.profile): k.cost for k in kinds for p in k.plates}
-    chooser = _Chooser(run, kinds, copies, cost)
+    chooser = _Chooser(run=run, kinds=kinds, copies=copies, cost=cost)
     if options.locked or (len(plates) == 1 and not options.repeat_sheets):
         share = options.seconds if len(plates) == 1 else options.seconds / min(len(plates), 3)
         return chooser.laid(plates, share)
@@ -263,7 +263,11 @@ def _picked(chooser: _Chooser) -> Picked:
     run = chooser.run
     quick = replace(run.options, seconds=0.0, steps=0)
     trial = _Chooser(
-        replace(run, options=quick), chooser.kinds, chooser.copies, chooser.cost, told=chooser.told
+        run=replace(run, options=quick),
+        kinds=chooser.kinds,
+        copies=chooser.copies,
+        cost=chooser.cost,
+        told=chooser.told,
     )
     trial.run.fits = run.fits
     sets, best, close = _tried(trial, run)

@@ -27,7 +27,7 @@ from platewright.layout.shape.loops import Loops, grown, loops_area
 __all__ = ["FILLER", "Budget", "Packed", "Piece", "Problem", "Shape", "Spot", "pack_loops"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Shape:
     """A part's outline for the search.
 
@@ -63,7 +63,7 @@ class Shape:
     @staticmethod
     def made(raw: Loops, clearance: float, angles: tuple[float, ...], *, least: float) -> Shape:
         """Make a shape; holes whose room after the clearance [mm] is below `least` [mm²] are closed, as nothing fits in."""
-        return Shape(raw, raw, angles).cleared(clearance, least=least)
+        return Shape(raw=raw, big=raw, angles=angles).cleared(clearance, least=least)
 
     def straightened(self) -> Shape:
         """Return the shape with only the turns that are tried first [rad]."""
@@ -118,7 +118,7 @@ class Spot:
     angle: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Problem:
     """Shapes, pieces and the room.
 
@@ -179,7 +179,7 @@ FILLER = 1_000_000
 """Ranks from here up are fillers: placed only in room the others leave [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
     """What an engine may use.
 

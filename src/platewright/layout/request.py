@@ -28,7 +28,7 @@ MOST_COPIES = 5000
 """More copies than this in one layout is a slip of the pen, not a job [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LayOptions:
     """How to lay.
 
@@ -111,7 +111,7 @@ class Progress:
         return self.layouts[-1]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Copy:
     """One copy to place: index in `wanted`, hand, pair (-1 for none), rank, whether it is a filler, and value (0: its area)."""
 
@@ -123,7 +123,7 @@ class Copy:
     value: float = 0.0
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Run:
     """What stays the same during one call, the layouts checked and the fits of parts on empty plates found so far."""
 
@@ -276,6 +276,16 @@ def copies_of(wanted: Sequence[Wanted], goal: Goal = "metal") -> tuple[Copy, ...
             kit = min(number * kits // w.quantity, KIT - 1)
             rank = FILLER if w.filler else min(w.priority, FILLER // KIT - 1) * KIT + kit
             hands = (False, True) if w.pairs else (False,)
-            out += [Copy(index, hand, pair if w.pairs else -1, rank, w.filler, value) for hand in hands]
+            out += [
+                Copy(
+                    part=index,
+                    mirrored=hand,
+                    pair=pair if w.pairs else -1,
+                    rank=rank,
+                    filler=w.filler,
+                    value=value,
+                )
+                for hand in hands
+            ]
             pair += 1
     return tuple(out)

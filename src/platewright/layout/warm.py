@@ -15,7 +15,7 @@ __all__ = ["laid", "warm_up"]
 def laid() -> Layout:
     """Lay, press and pick up a few small parts on an L [mm]."""
     corner = Contour.from_points([(0, 0), (400, 0), (400, 200), (200, 200), (200, 400), (0, 400)])
-    plate = Plate("warm", Profile(corner), 6.0, kind="drop")
+    plate = Plate(name="warm", profile=Profile(corner), thickness=6.0, kind="drop")
     ring = Part("ring", Profile(Contour.circle(0, 0, 60), (Contour.circle(0, 0, 40),)), 6.0)
     angle = Part(
         "angle", Profile(Contour.from_points([(0, 0), (50, 0), (50, 20), (20, 20), (20, 50), (0, 50)])), 6.0

@@ -25,7 +25,7 @@ BUYER = (
 TERMS = "Payment on collection unless agreed otherwise. Material remains the shop's until paid for."
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Letterhead:
     """The shop as the customer sees it: name, lines of address, paper, terms in its own words, money marks."""
 

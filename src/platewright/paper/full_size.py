@@ -41,7 +41,7 @@ class Tile:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Plan:
     page: Page
     net_width: float
@@ -68,7 +68,9 @@ def _planned(box: tuple[float, float, float, float], sheet: Page, fix: Print) ->
         for r in range(rows)
         for c in range(columns)
     ]
-    return _Plan(sheet, net_w, net_h, columns, rows, tuple(spots))
+    return _Plan(
+        page=sheet, net_width=net_w, net_height=net_h, columns=columns, rows=rows, tiles=tuple(spots)
+    )
 
 
 def _best(profile: Profile, name: str, fix: Print) -> _Plan:

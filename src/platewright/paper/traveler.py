@@ -32,7 +32,7 @@ SAY = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TravelerOptions:
     """What the traveler says beyond the plan.
 

@@ -19,7 +19,7 @@ __all__ = ["Dim", "angle", "between", "diameter", "draw_dims", "note", "radius"]
 XY = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dim:
     """One dimension.
 
@@ -45,27 +45,27 @@ class Dim:
 
 def between(p: XY, q: XY, label: str, *, off: float = 2.0) -> Dim:
     """Return a linear dimension between two points [mm], `off` text heights to the left of p to q."""
-    return Dim("linear", (p, q), label, off=off)
+    return Dim(kind="linear", at=(p, q), label=label, off=off)
 
 
 def radius(centre: XY, size: float, label: str, *, turn: float = math.pi / 4) -> Dim:
     """Return a radius dimension of an arc of a size [mm] about a centre [mm], leader in direction `turn` [rad]."""
-    return Dim("radius", (centre,), label, size=size, turn=turn)
+    return Dim(kind="radius", at=(centre,), label=label, size=size, turn=turn)
 
 
 def diameter(centre: XY, size: float, label: str, *, turn: float = math.pi / 4) -> Dim:
     """Return a diameter dimension [mm] of a circle about a centre [mm], leader in direction `turn` [rad]."""
-    return Dim("diameter", (centre,), label, size=size / 2, turn=turn)
+    return Dim(kind="diameter", at=(centre,), label=label, size=size / 2, turn=turn)
 
 
 def angle(corner: XY, size: float, label: str, *, turn: float, sweep: float) -> Dim:
     """Return an angle dimension at a corner [mm]: an arc of radius `size` [mm] from `turn` over `sweep` [rad]."""
-    return Dim("angle", (corner,), label, size=size, turn=turn, sweep=sweep)
+    return Dim(kind="angle", at=(corner,), label=label, size=size, turn=turn, sweep=sweep)
 
 
 def note(place: XY, label: str) -> Dim:
     """Return a plain text at a place [mm]."""
-    return Dim("note", (place,), label)
+    return Dim(kind="note", at=(place,), label=label)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ __all__ = ["Hole", "HoleKind", "read_hole"]
 HoleKind = Literal["round", "slot", "square", "keyhole"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
     """A hole to be cut.
 
@@ -133,11 +133,11 @@ def read_hole(
         head, _, rest = given.strip().partition(" ")
         if head.lower() == "square":
             size = hole_size(rest, unit=unit, where=where)
-            return Hole("square", size.diameter, says=given.strip())
+            return Hole(kind="square", size=size.diameter, says=given.strip())
         if head.lower() == "slot":
             return _slot_said(rest, unit, where)
     size = hole_size(given, unit=unit, where=where)
-    return Hole("round", size.diameter, says=size.says, bolt=size.bolt)
+    return Hole(kind="round", size=size.diameter, says=size.says, bolt=size.bolt)
 
 
 def _slot_said(text: str, unit: str | None, where: str) -> Hole:
@@ -154,20 +154,20 @@ def _slot_said(text: str, unit: str | None, where: str) -> Hole:
         unit = "in"
     size = hole_size(wide, unit=unit, where=where)
     between = length if centres else length - size.diameter
-    return Hole("slot", size.diameter, between, says=f"slot {text}", bolt=size.bolt)
+    return Hole(kind="slot", size=size.diameter, between=between, says=f"slot {text}", bolt=size.bolt)
 
 
 def _from_document(document: Mapping[str, Any]) -> Hole:
     try:
         return Hole(
-            document["kind"],
-            float(document["size_mm"]),
-            float(document.get("between_mm", 0.0)),
-            float(document.get("head_mm", 0.0)),
-            float(document.get("radius_mm", 0.0)),
-            float(document.get("angle_rad", 0.0)),
-            str(document.get("says", "")),
-            document.get("bolt_mm"),
+            kind=document["kind"],
+            size=float(document["size_mm"]),
+            between=float(document.get("between_mm", 0.0)),
+            head=float(document.get("head_mm", 0.0)),
+            radius=float(document.get("radius_mm", 0.0)),
+            angle=float(document.get("angle_rad", 0.0)),
+            says=str(document.get("says", "")),
+            bolt=document.get("bolt_mm"),
         )
     except (KeyError, TypeError, ValueError) as bad:
         if isinstance(bad, InputError):

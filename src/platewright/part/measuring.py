@@ -41,7 +41,7 @@ class Between:
     second: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Whole:
     """What a part measures as a whole.
 
@@ -86,15 +86,15 @@ def whole(part: Part) -> Whole:
     hull = _hull(part.profile.outer)
     envelope, turned = _envelope(hull)
     return Whole(
-        box.width,
-        box.height,
-        area,
-        area * part.thickness * grade(part.grade).density,
-        sum(length(c) for c in part.profile.contours()),
-        (middle.x, middle.y),
-        _across(hull),
-        envelope,
-        turned,
+        width=box.width,
+        height=box.height,
+        area=area,
+        weight=area * part.thickness * grade(part.grade).density,
+        cut_length=sum(length(c) for c in part.profile.contours()),
+        centre=(middle.x, middle.y),
+        across=_across(hull),
+        envelope=envelope,
+        turned=turned,
     )
 
 

@@ -80,7 +80,7 @@ def edge_distance(bolt: str | float) -> tuple[float, str]:
     return 1.5 * d, "below the tables of AISC 360-16: 1.5 d, our choice"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Spot:
     """One bolt hole: its middle line from `a` to `b` [mm] (the same for round holes), diameter and bolt [mm]; whether the bolt was said."""
 
@@ -106,7 +106,7 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
             d = bolt_of_hole(diameter) or 0.0
         if d >= SMALLEST_BOLT - 1e-9 and d - 0.1 <= diameter <= OVERSIZE * d + 1e-9:
             sized = bolt is not None or bolts is None or any(abs(d - b) < 1e-6 for b in bolts)
-            spots.append(_Spot(number, a, b, diameter, d, sized))
+            spots.append(_Spot(number=number, a=a, b=b, diameter=diameter, bolt=d, named=sized))
     return spots
 
 

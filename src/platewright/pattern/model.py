@@ -130,7 +130,7 @@ class Uncertainty:
         }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class CameraSolution:
     """The camera as solved from the cards in one photo. World: z = 0 is the paper of the cards, z up.
 

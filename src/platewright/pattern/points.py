@@ -111,7 +111,7 @@ def _heading(cells: Sequence[str]) -> tuple[dict[str, int], str] | None:
     return (names, unit) if {"x", "y"} <= names.keys() else None
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Reading:
     """What has been read so far of a CSV file."""
 
@@ -149,7 +149,7 @@ class _Reading:
 
 
 def _csv(text: str, where: str) -> Trace:
-    reading = _Reading([], [], {})
+    reading = _Reading(loops=[], holes=[], columns={})
     for number, line in enumerate(text.splitlines(), start=1):
         unit_line = _UNIT_LINE.match(line.strip())
         if unit_line:

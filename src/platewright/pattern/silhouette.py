@@ -54,7 +54,7 @@ POINTS = 40_000
 """Most points of all outlines that are fitted [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SilhouetteOptions:
     """What is made of a picture.
 
@@ -82,7 +82,7 @@ class SilhouetteOptions:
     web: float = 6.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Silhouette:
     """What was made of a picture.
 
@@ -269,7 +269,16 @@ def _finished(
     )
     nodes = sum(len(c) for p in moved for c in p.contours())
     corner = (-x0 * scale, -y0 * scale)
-    return Silhouette(moved, level / 2.55, nodes, off * scale, pixel * scale, corner, size, tuple(found))
+    return Silhouette(
+        profiles=moved,
+        level=level / 2.55,
+        nodes=nodes,
+        departure=off * scale,
+        pixel=pixel * scale,
+        corner=corner,
+        size=size,
+        findings=tuple(found),
+    )
 
 
 def _at(contour: Contour, x0: float, y0: float, scale: float) -> Contour:
@@ -362,12 +371,12 @@ def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouet
     )
     nodes = sum(len(c) for p in moved for c in p.contours())
     return Silhouette(
-        moved,
-        0.0,
-        nodes,
-        0.001 * options.width / wide * scale,
-        0.0,
-        (0.0, 0.0),
-        (0, 0),
-        tuple(replace(f, place=None) for f in found),
+        profiles=moved,
+        level=0.0,
+        nodes=nodes,
+        departure=0.001 * options.width / wide * scale,
+        pixel=0.0,
+        corner=(0.0, 0.0),
+        size=(0, 0),
+        findings=tuple(replace(f, place=None) for f in found),
     )

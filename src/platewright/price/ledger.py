@@ -45,7 +45,7 @@ class Line:
         return self.quantity * self.each
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
     """A numbered document.
 
@@ -148,7 +148,13 @@ class Ledger:
             raise InputError("A document needs lines with a quantity of 1 or more and a price not below 0.")
         letter = "Q" if kind == "quote" else "I"
         made = Issued(
-            f"{letter}{self.given()[letter] + 1:04d}", kind, customer, job, day, tuple(lines), **terms
+            number=f"{letter}{self.given()[letter] + 1:04d}",
+            kind=kind,
+            customer=customer,
+            job=job,
+            day=day,
+            lines=tuple(lines),
+            **terms,
         )
         first: State = "quoted" if kind == "quote" else "delivered"
         return replace(self, entries=(*self.entries, Entry(day, made.number, first, document=made))), made
@@ -282,13 +288,13 @@ def entry_from_dict(document: dict[str, Any]) -> Entry:
             rest = {k: made[k] for k in ("currency", "terms", "valid_days", "replaces")}
             rest["quote"] = made.get("quote", "")
             issued = Issued(
-                number,
-                made["kind"],
-                made["customer"],
-                made["job"],
-                day,
-                lines,
-                money(made["tax_share"]),
+                number=number,
+                kind=made["kind"],
+                customer=made["customer"],
+                job=made["job"],
+                day=day,
+                lines=lines,
+                tax_share=money(made["tax_share"]),
                 **rest,
             )
         return Entry(day, number, document["state"], document.get("note", ""), issued)

@@ -18,7 +18,7 @@ from platewright.price.money import coin
 __all__ = ["Contribution", "Machine", "Payback", "hour_rate", "payback", "weeks_to_go"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
     """What the table with cutter and compressor costs to own.
 

@@ -39,7 +39,7 @@ _DEEPEST = 8
 """How many dialects may extend one another: more is surely a circle."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sequences:
     """Lines written at fixed places, with fields in braces."""
 
@@ -56,7 +56,7 @@ class Sequences:
     stop: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dialect:
     """How one controller wants its program.
 

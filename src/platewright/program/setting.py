@@ -34,7 +34,7 @@ def _plain(text: str) -> str:
     return "".join(c if c.isascii() and c.isprintable() and c not in "();%" else "-" for c in text)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Typesetter:
     """Collects lines of a program; remembers where the torch is and which words are in force.
 

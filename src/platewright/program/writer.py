@@ -312,7 +312,7 @@ def _fits(program: Program, dialect: Dialect) -> bool:
 
 
 def _written(plan: BurnPlan, dialect: Dialect, *, name: str, first: int, count: int | None = None) -> Program:
-    setter = Typesetter(dialect)
+    setter = Typesetter(dialect=dialect)
     cuts = plan.cuts[first - 1 :] if count is None else plan.cuts[first - 1 : first - 1 + count]
     part = "cut" if len(cuts) == len(plan.cuts) else f"cut, cuts {first} to {first + len(cuts) - 1}"
     about = _about(plan, name, part)
@@ -337,7 +337,7 @@ def _zeroed(cuts: tuple[Cut, ...]) -> tuple[Cut, ...]:
 
 def rehearsal(plan: BurnPlan, dialect: Dialect | str, *, name: str, first_cut: int = 1) -> Program:
     """Write the same path from a cut on [-], with the torch off, at half feed and safe height [mm, mm/s]."""
-    setter = Typesetter(_dialect(dialect))
+    setter = Typesetter(dialect=_dialect(dialect))
     plan = _fitted(plan, setter.dialect)
     if first_cut > 1:
         plan = _from_home(plan, first_cut - 1)
@@ -370,7 +370,7 @@ def outline(
     name : job name
     shape : the upright box about all parts, or their hull
     """
-    setter = Typesetter(_dialect(dialect))
+    setter = Typesetter(dialect=_dialect(dialect))
     _open(setter, plan.table, name, [f"{name}: where the layout lands, torch off"])
     corners = _hull(plan.layout)
     if shape == "box":

@@ -52,7 +52,7 @@ class Tab:
     at: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Match:
     """An asked part and the piece that is it.
 
@@ -79,7 +79,7 @@ class Match:
         return self.face is None and self.polygon is not None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Swept:
     """What severing a part needs: the plate's polygon, every kerf with its search tree, kerf [mm], thickness [mm], tolerance [mm]."""
 
@@ -148,7 +148,7 @@ def _matched(number: int, part: Asked, face: int | None, faces: list[Face], swep
         if severed is not None:
             polygon, tabs = severed
             holes, extra = _pair_holes(part, polygon)
-    return Match(number, face, polygon, tabs, holes, extra)
+    return Match(asked=number, face=face, polygon=polygon, tabs=tabs, holes=holes, extra=extra)
 
 
 def _severed(part: Asked, swept: Swept, *, outer_too: bool) -> tuple[Any, tuple[Tab, ...]] | None:

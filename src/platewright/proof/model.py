@@ -17,7 +17,7 @@ __all__ = ["Deviation", "Piece", "Proof", "ProofOptions"]
 PieceKind = Literal["part", "held", "piece", "slug", "sliver", "skeleton", "drop"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ProofOptions:
     """Allowances of the proof.
 
@@ -116,7 +116,7 @@ class Deviation:
         }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Piece:
     """One piece of metal left when the program is done.
 
@@ -168,7 +168,7 @@ class Piece:
         }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Proof:
     """What a program's text will cut.
 

@@ -120,7 +120,21 @@ def prove(
     dialect = load_dialect(dialect) if isinstance(dialect, str) else dialect
     chart_row, chosen = (row if isinstance(row, ChartRow) else None), options or ProofOptions()
     meant = Deliberate.of(layout.burn if layout is not None else {}, wishes or {})
-    scene = _scene(_Given(text, dialect, table, chart_row, kerf, layout, plate, only, burned, meant, chosen))
+    scene = _scene(
+        _Given(
+            text=text,
+            dialect=dialect,
+            table=table,
+            row=chart_row,
+            kerf=kerf,
+            layout=layout,
+            plate=plate,
+            only=only,
+            burned=burned,
+            deliberate=meant,
+            options=chosen,
+        )
+    )
     if against and layout is None:
         from platewright.proof.align import aligned
 
@@ -129,7 +143,7 @@ def prove(
     return _proof(scene, [*scene.run.findings, *(f for check in checks for f in check(scene))])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Given:
     """What `prove` was given, sorted out."""
 
@@ -284,7 +298,17 @@ def _held_piece(scene: Scene, match: Match) -> Piece:
     outer = _oriented(shapely.get_coordinates(shape.exterior)[:-1], 0)
     holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
     deviations = scene.deviations[match.asked]
-    return Piece("held", part.label, part.placement, outer, holes, float(shape.area), None, None, deviations)
+    return Piece(
+        kind="held",
+        name=part.label,
+        placement=part.placement,
+        outer=outer,
+        holes=holes,
+        area=float(shape.area),
+        loose_after=None,
+        order=None,
+        deviations=deviations,
+    )
 
 
 def _slugs(scene: Scene) -> set[int]:
@@ -323,7 +347,17 @@ def _piece(
     elif order is not None and shape.area < 2 * scene.kerf**2:
         kind = "sliver"
     loose = None if face.loose_after is None else face.loose_after + 1
-    return Piece(kind, name, placement, outer, holes, float(shape.area), loose, order, deviations)  # type: ignore[arg-type]
+    return Piece(
+        kind=kind,  # type: ignore[arg-type]
+        name=name,
+        placement=placement,
+        outer=outer,
+        holes=holes,
+        area=float(shape.area),
+        loose_after=loose,
+        order=order,
+        deviations=deviations,
+    )
 
 
 def _hash(text: str) -> str:

@@ -29,7 +29,7 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["Scene", "contours_of", "told"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Scene:
     """Text, facts and what came of them. Lengths in [mm]; `row` and `table` may be missing."""
 
@@ -76,12 +76,12 @@ class Scene:
     def swept(self) -> Swept:
         """The plate and every kerf, as severing tabs needs them."""
         return Swept(
-            self.plate_polygon.difference(shapely.union_all(self.gone)),
-            self.strands.polygons,
-            self.tree,
-            self.kerf,
-            self.thickness or 0.0,
-            self.options.look,
+            plate=self.plate_polygon.difference(shapely.union_all(self.gone)),
+            kerfs=self.strands.polygons,
+            tree=self.tree,
+            kerf=self.kerf,
+            thickness=self.thickness or 0.0,
+            tolerance=self.options.look,
         )
 
     @cached_property

@@ -25,7 +25,7 @@ PER_PLATE = ("layout", "burn", "program", "proof", "paper")
 """Stations that have a step for each plate of the layout."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShopFacts:
     """What a job takes from its shop: own tables and charts as TOML text, rates as said, and whose shop it is."""
 

@@ -69,7 +69,7 @@ def facts_of(shop: Shop) -> ShopFacts:
     dialects = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("dialect")}
     settings = settings_of(shop)
     return ShopFacts(
-        tables, charts, settings.get("rates", {}), address=tuple(settings.get("address", ())), dialects=dialects,
+        tables=tables, charts=charts, rates=settings.get("rates", {}), address=tuple(settings.get("address", ())), dialects=dialects,
         name=settings.get("name", ""), terms=settings.get("terms", ""), tax=settings.get("tax", ""),
     )  # fmt: skip
 

@@ -16,7 +16,7 @@ __all__ = ["Plate"]
 FORMAT = "platewright-plate-1"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plate:
     """Stock to cut from.
 
@@ -56,7 +56,9 @@ class Plate:
     @staticmethod
     def sheet(name: str, width: float, height: float, thickness: float, grade: str = "mild steel") -> Plate:
         """Make a full rectangular sheet with its lower left at the origin [mm]."""
-        return Plate(name, Profile(Contour.rectangle(width, height)), thickness, grade)
+        return Plate(
+            name=name, profile=Profile(Contour.rectangle(width, height)), thickness=thickness, grade=grade
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Return the plate document: plain JSON values with units in the names [mm, rad]."""
@@ -88,17 +90,17 @@ class Plate:
         try:
             cost = document.get("cost")
             return Plate(
-                str(document["name"]),
-                Profile.from_dict(document["profile"]),
-                float(document["thickness_mm"]),
-                str(document["grade"]),
-                document.get("kind", "sheet"),
-                document.get("grain_rad"),
-                None if cost is None else Decimal(cost),
-                str(document.get("rack", "")),
-                tuple(map(str, document.get("history", ()))),
-                str(document.get("photo", "")),
-                str(document.get("held_for", "")),
+                name=str(document["name"]),
+                profile=Profile.from_dict(document["profile"]),
+                thickness=float(document["thickness_mm"]),
+                grade=str(document["grade"]),
+                kind=document.get("kind", "sheet"),
+                grain=document.get("grain_rad"),
+                cost=None if cost is None else Decimal(cost),
+                rack=str(document.get("rack", "")),
+                history=tuple(map(str, document.get("history", ()))),
+                photo=str(document.get("photo", "")),
+                held_for=str(document.get("held_for", "")),
             )
         except KeyError as missing:
             raise InputError(f"The plate document lacks the field {missing}.") from missing

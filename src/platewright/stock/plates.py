@@ -49,7 +49,14 @@ def sheet(
     width, height = sheet_size(size, unit)
     thick = parse(thickness, unit=unit, metal=row.name, where="thickness")
     return checked(
-        Plate(name, Profile(Contour.rectangle(width, height)), thick, row.name, "sheet", rack=rack)
+        Plate(
+            name=name,
+            profile=Profile(Contour.rectangle(width, height)),
+            thickness=thick,
+            grade=row.name,
+            kind="sheet",
+            rack=rack,
+        )
     )
 
 
@@ -79,7 +86,16 @@ def drop(
     """Make a drop from its true outline and old holes [mm], drawn, traced, photographed or measured."""
     row = known_grade(grade)
     thick = parse(thickness, unit="mm", metal=row.name, where="thickness")
-    return checked(Plate(name, Profile(outline, tuple(holes)), thick, row.name, "drop", rack=rack))
+    return checked(
+        Plate(
+            name=name,
+            profile=Profile(outline, tuple(holes)),
+            thickness=thick,
+            grade=row.name,
+            kind="drop",
+            rack=rack,
+        )
+    )
 
 
 def checked(plate: Plate) -> Plate:

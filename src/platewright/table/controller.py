@@ -10,7 +10,7 @@ from dataclasses import dataclass
 __all__ = ["Controller"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
     """What a program does besides running the path.
 

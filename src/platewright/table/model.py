@@ -15,7 +15,7 @@ from platewright.errors import InputError
 __all__ = ["AirSupply", "Arm", "ChartRow", "Consumables", "Gantry", "PowerSource", "Reach", "TableProfile"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChartRow:
     """Process settings for one grade, thickness and amperage.
 
@@ -91,7 +91,7 @@ class Gantry:
     y1: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Arm:
     """Reach of a two-link arm: a ring sector about its base.
 
@@ -168,7 +168,7 @@ class Consumables:
     arc_seconds: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TableProfile:
     """The table as the planner, the writer and the proof need it.
 

@@ -50,7 +50,7 @@ class Stretch:
     lowest: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class SpeedPlan:
     """Speeds along an open chain; arrays have one value an edge.
 
@@ -191,7 +191,16 @@ def speed_plan(
         *map(float, end_speeds),
     )
     smoothing = 0.0 if jerk is None else acceleration / jerk
-    return SpeedPlan(at[:-1], peak, at[1:], time, length, feed, float(acceleration), smoothing)
+    return SpeedPlan(
+        entry=at[:-1],
+        peak=peak,
+        exit=at[1:],
+        time=time,
+        length=length,
+        feed=feed,
+        acceleration=float(acceleration),
+        smoothing=smoothing,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -249,14 +258,14 @@ def timed(path: Contour, speeds: Sequence[float] | Floats | float, table: TableP
         jerk=table.jerk,
     )
     plan = SpeedPlan(
-        plan.entry,
-        plan.peak,
-        plan.exit,
-        plan.time,
-        plan.length,
-        feeds[owner],
-        plan.acceleration,
-        plan.smoothing,
+        entry=plan.entry,
+        peak=plan.peak,
+        exit=plan.exit,
+        time=plan.time,
+        length=plan.length,
+        feed=feeds[owner],
+        acceleration=plan.acceleration,
+        smoothing=plan.smoothing,
     )
     lowest, edge_time = np.full(count, np.inf), np.zeros(count)
     np.add.at(edge_time, owner, plan.time)

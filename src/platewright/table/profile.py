@@ -145,8 +145,8 @@ def _arm(top: Section, reach: dict[str, Any]) -> Arm:
         low, high = show(start, "deg"), show(start + TURN, "deg")
         raise _wrong(top, "reach.end_angle", "The sector ends before it starts.", f"{low} to {high}")
     return Arm(
-        reach["base_x"], reach["base_y"], first, second, inner, outer, start, reach["end_angle"],
-        math.radians(reach["shoulder_deg_s"]), math.radians(reach["elbow_deg_s"]), reach["elbow"],
+        x=reach["base_x"], y=reach["base_y"], first=first, second=second, inner=inner, outer=outer, start_angle=start, end_angle=reach["end_angle"],
+        first_speed=math.radians(reach["shoulder_deg_s"]), second_speed=math.radians(reach["elbow_deg_s"]), elbow=reach["elbow"],
     )  # fmt: skip
 
 

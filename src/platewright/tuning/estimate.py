@@ -59,7 +59,7 @@ def student(degrees: float) -> float:
     return float(stdtrit(degrees, 0.975)) if degrees < 1e6 else 1.959964
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """What all readings together say.
 
@@ -89,7 +89,7 @@ class Estimate:
         return Mean(float(self.values[at]), self.spreads[at], self.counts.get(key, 0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     """One size read, or a few taken together: the coupon, the mean [mm], how many sizes, readings of each, the squares of their repeats [mm²] and how many of these are free, and how many widths it tells."""
 
@@ -137,9 +137,9 @@ def _rows(number: int, readings: Readings, holes: Iterable[str] | None) -> list[
         counts = [len(got) for got in every]
         found.append(
             _Row(
-                number, size, float(np.mean([float(got.mean()) for got in every])), len(every), len(every) / sum(1 / n for n in counts),
-                float(sum(float(((got - got.mean()) ** 2).sum()) for got in every)), sum(counts) - len(counts),
-                size.kind in ("square", "diagonal") and readings.square_by == "tape", 1 if size.edge else len(group),
+                coupon=number, size=size, value=float(np.mean([float(got.mean()) for got in every])), sizes=len(every), readings=len(every) / sum(1 / n for n in counts),
+                squares=float(sum(float(((got - got.mean()) ** 2).sum()) for got in every)), free=sum(counts) - len(counts),
+                by_tape=size.kind in ("square", "diagonal") and readings.square_by == "tape", count=1 if size.edge else len(group),
             )
         )  # fmt: skip
     return found
@@ -242,7 +242,15 @@ def estimate(
     gain = covariance @ jacobian.T
     guessed = (gain[:, : len(rows)][:, ~tape] ** 2).sum(axis=1)
     spreads = tuple(_spread(float(covariance[n, n]), float(guessed[n]), free) for n in range(len(names)))
-    return Estimate(names, np.asarray(fit.x), covariance, spreads, kerf_of, scatter * CALIPER, counts)
+    return Estimate(
+        names=names,
+        values=np.asarray(fit.x),
+        covariance=covariance,
+        spreads=spreads,
+        kerf_of=kerf_of,
+        scatter=scatter * CALIPER,
+        counts=counts,
+    )
 
 
 def _spread(variance: float, guessed: float, free: float) -> float | None:

@@ -18,7 +18,7 @@ from platewright.tuning.model import Sheet
 __all__ = ["Kit", "kit_of"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kit:
     """What a coupon needs to be cut and read: program, rehearsal, verdict of the proof, sheet, minutes, pierces, arc time [s]."""
 
@@ -46,6 +46,6 @@ def kit_of(made: Coupon, chart: Chart, table: TableProfile, *, dialect: Dialect 
     rehearsal = writer.rehearsal(planned, spoken, name="coupon-rehearsal.ngc")
     proof = prove(program.text, dialect=spoken, table=table, row=planned.row, layout=planned.layout)
     return Kit(
-        made, program, rehearsal, proof.verdict, (*planned.findings, *proof.findings), sheet_of(planned, made),
-        planned.total_time / 60, len(planned.cuts), planned.arc_time,
+        coupon=made, program=program, rehearsal=rehearsal, verdict=proof.verdict, findings=(*planned.findings, *proof.findings), sheet=sheet_of(planned, made),
+        minutes=planned.total_time / 60, pierces=len(planned.cuts), arc_seconds=planned.arc_time,
     )  # fmt: skip

@@ -20,7 +20,7 @@ UNSURE = 0.10
 """A setting moved by a look is known to about this share, 95 % [-] (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
     """One look: its word, title, what is seen, the setting it moves (or "") and by what share [-], why, and what else to do."""
 
@@ -35,54 +35,54 @@ class Look:
 
 _ALL = (
     Look(
-        "slow dross", "Thick soft dross", "thick, bubbly dross underneath that comes off by hand; drag lines upright", "cut_speed", 0.10,
-        "too slow: the arc has more to melt than it throws out, so go 10 % faster",
+        word="slow dross", title="Thick soft dross", seen="thick, bubbly dross underneath that comes off by hand; drag lines upright", setting="cut_speed", share=0.10,
+        why="too slow: the arc has more to melt than it throws out, so go 10 % faster",
     ),
     Look(
-        "fast dross", "Thin hard bead", "a thin hard bead underneath that needs a grinder", "cut_speed", -0.12,
-        "too fast: the melt is drawn out behind the arc and freezes on, so go 12 % slower",
+        word="fast dross", title="Thin hard bead", seen="a thin hard bead underneath that needs a grinder", setting="cut_speed", share=-0.12,
+        why="too fast: the melt is drawn out behind the arc and freezes on, so go 12 % slower",
     ),
     Look(
-        "lines back", "Drag lines lean far back", "the lines on the cut face lean back strongly towards the bottom", "cut_speed", -0.08,
-        "the arc lags behind the torch: go 8 % slower",
+        word="lines back", title="Drag lines lean far back", seen="the lines on the cut face lean back strongly towards the bottom", setting="cut_speed", share=-0.08,
+        why="the arc lags behind the torch: go 8 % slower",
     ),
     Look(
-        "top spatter", "Spatter on top", "beads stuck to the top edge, easily knocked off", "cut_height", -0.10,
-        "the torch is high or fast: bring it 10 % lower", "If it stays, fit a fresh tip.",
+        word="top spatter", title="Spatter on top", seen="beads stuck to the top edge, easily knocked off", setting="cut_height", share=-0.10,
+        why="the torch is high or fast: bring it 10 % lower", do="If it stays, fit a fresh tip.",
     ),
     Look(
-        "round top", "Rounded top edge", "the top edge is melted round", "cut_height", -0.10,
-        "the arc spreads over a high torch: bring it 10 % lower", "If it stays, go faster or to a lower amperage.",
+        word="round top", title="Rounded top edge", seen="the top edge is melted round", setting="cut_height", share=-0.10,
+        why="the arc spreads over a high torch: bring it 10 % lower", do="If it stays, go faster or to a lower amperage.",
     ),
     Look(
-        "wide bottom", "Wider at the bottom all round", "all sides of the part lean outward to the bottom", "cut_height", -0.10,
-        "the arc narrows towards the bottom under a high torch: bring it 10 % lower",
+        word="wide bottom", title="Wider at the bottom all round", seen="all sides of the part lean outward to the bottom", setting="cut_height", share=-0.10,
+        why="the arc narrows towards the bottom under a high torch: bring it 10 % lower",
     ),
     Look(
-        "wide top", "Wider at the top all round", "all sides of the part lean inward to the bottom", "cut_height", 0.10,
-        "the arc cuts wide below under a low torch: lift it 10 %",
+        word="wide top", title="Wider at the top all round", seen="all sides of the part lean inward to the bottom", setting="cut_height", share=0.10,
+        why="the arc cuts wide below under a low torch: lift it 10 %",
     ),
     Look(
-        "leans left", "The left side leans", "only the sides on the left of the part lean; the right ones are square", "", 0.0,
-        "one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
-        "Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
+        word="leans left", title="The left side leans", seen="only the sides on the left of the part lean; the right ones are square", setting="", share=0.0,
+        why="one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
+        do="Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
     ),
     Look(
-        "leans right", "The right side leans", "only the sides on the right of the part lean; the left ones are square", "", 0.0,
-        "one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
-        "Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
+        word="leans right", title="The right side leans", seen="only the sides on the right of the part lean; the left ones are square", setting="", share=0.0,
+        why="one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
+        do="Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
     ),
     Look(
-        "kerf wide", "Parts come out small", "outsides smaller, holes larger than asked, on all sides", "kerf", 0.08,
-        "the torch takes more than the kerf set: set 8 % more until it is measured", "A worn tip or a high torch cuts wide; measure a coupon.",
+        word="kerf wide", title="Parts come out small", seen="outsides smaller, holes larger than asked, on all sides", setting="kerf", share=0.08,
+        why="the torch takes more than the kerf set: set 8 % more until it is measured", do="A worn tip or a high torch cuts wide; measure a coupon.",
     ),
     Look(
-        "kerf narrow", "Parts come out large", "outsides larger, holes smaller than asked, on all sides", "kerf", -0.08,
-        "the torch takes less than the kerf set: set 8 % less until it is measured", "Measure a coupon.",
+        word="kerf narrow", title="Parts come out large", seen="outsides larger, holes smaller than asked, on all sides", setting="kerf", share=-0.08,
+        why="the torch takes less than the kerf set: set 8 % less until it is measured", do="Measure a coupon.",
     ),
     Look(
-        "hole taper", "Holes narrow to the bottom", "small holes are smaller underneath, or flat where the cut closes", "hole_speed_factor", -0.10,
-        "the arc lags round a small circle: cut small holes 10 % slower", "Keep height control still in holes.",
+        word="hole taper", title="Holes narrow to the bottom", seen="small holes are smaller underneath, or flat where the cut closes", setting="hole_speed_factor", share=-0.10,
+        why="the arc lags round a small circle: cut small holes 10 % slower", do="Keep height control still in holes.",
     ),
 )  # fmt: skip
 LOOKS: Mapping[str, Look] = {look.word: look for look in _ALL}

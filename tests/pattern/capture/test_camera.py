@@ -35,7 +35,14 @@ def _seen(
         pixels = scene.camera.project(np.column_stack([laid.pose.points(one.saddles), height]))
         pixels = pixels + rng.normal(0, noise, pixels.shape)
         seen.append(
-            Sighting(laid.card, np.zeros((4, 2)), np.arange(len(local)), pixels, blur=1.0, square=30.0)
+            Sighting(
+                card=laid.card,
+                marker=np.zeros((4, 2)),
+                which=np.arange(len(local)),
+                pixels=pixels,
+                blur=1.0,
+                square=30.0,
+            )
         )
         heights.append(float(height.mean()))
     return seen, float(np.mean(heights))

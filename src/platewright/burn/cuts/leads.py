@@ -51,7 +51,7 @@ class Leg:
     bulge: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Start:
     """A legal way to start a loop.
 
@@ -306,13 +306,13 @@ def edge_starts(
     why = "Starts from beyond the plate's edge: no pierce through thick plate."
     return [
         Start(
-            float(batch.along[i]),
-            (float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
-            0.0,
-            "edge",
-            float(batch.score[i]),
-            0.0,
-            why,
+            along=float(batch.along[i]),
+            pierce=(float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
+            bulge=0.0,
+            kind="edge",
+            score=float(batch.score[i]),
+            exit_radius=0.0,
+            why=why,
         )
         for i in order
     ]
@@ -367,11 +367,11 @@ def _start(batch: _Batch, i: int, has_exit: bool) -> Start:
         "corner": f"At a corner, in line with the edge, {size:.1f} mm{short}: leaves no mark on a flat.",
     }[kind]
     return Start(
-        float(batch.along[i]),
-        (float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
-        float(batch.bulge[i]),
-        "straight" if kind in ("corner", "square") else kind,
-        float(batch.score[i]),
-        float(batch.exit[i]) if has_exit else 0.0,
-        why,
+        along=float(batch.along[i]),
+        pierce=(float(batch.pierce[i, 0]), float(batch.pierce[i, 1])),
+        bulge=float(batch.bulge[i]),
+        kind="straight" if kind in ("corner", "square") else kind,
+        score=float(batch.score[i]),
+        exit_radius=float(batch.exit[i]) if has_exit else 0.0,
+        why=why,
     )

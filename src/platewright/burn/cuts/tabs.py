@@ -73,7 +73,16 @@ def tabbed_start(loop: Loop, tabs: TabChoice, thickness: float, search: Search) 
             legs.append(Leg(float(begins[i]), float(begins[i] + run - gap), lead.pierce, lead.bulge))
         first = leads[0]
         why = f"{len(places)} tabs of {gap - loop.kerf:.1f} mm so that it neither tips nor falls."
-        return Start(first.along, first.pierce, first.bulge, first.kind, first.score, 0.0, why, tuple(legs))
+        return Start(
+            along=first.along,
+            pierce=first.pierce,
+            bulge=first.bulge,
+            kind=first.kind,
+            score=first.score,
+            exit_radius=0.0,
+            why=why,
+            legs=tuple(legs),
+        )
     return None
 
 

@@ -35,7 +35,7 @@ SEARCH = 80.0
 """How far from the start a touch-off may be made [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Ground:
     """What is metal, cut by cut: the plate, keep-outs, the kerfs and the pieces cut loose, each with its cut's number."""
 
@@ -87,14 +87,14 @@ def _ground(plan: BurnPlan) -> _Ground:
             loose_cut.append(number)
     keepouts = [shapely.Polygon(flatten(k.contour, tolerance=0.05)) for k in plan.layout.keepouts]
     return _Ground(
-        plate_shape(plan.layout),
-        shapely.union_all(keepouts) if keepouts else shapely.Point(1e9, 1e9),
-        kerfs,
-        shapely.STRtree(kerfs),
-        np.array(kerf_cut, dtype=np.int64),
-        loose,
-        shapely.STRtree(loose),
-        np.array(loose_cut, dtype=np.int64),
+        plate=plate_shape(plan.layout),
+        keepouts=shapely.union_all(keepouts) if keepouts else shapely.Point(1e9, 1e9),
+        kerfs=kerfs,
+        kerf_tree=shapely.STRtree(kerfs),
+        kerf_cut=np.array(kerf_cut, dtype=np.int64),
+        loose=loose,
+        loose_tree=shapely.STRtree(loose),
+        loose_cut=np.array(loose_cut, dtype=np.int64),
     )
 
 

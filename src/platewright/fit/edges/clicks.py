@@ -155,6 +155,6 @@ def chain_of_clicks(points: Floats, cut: Cut, *, closed: bool) -> Chain:
         weight += w.tolist()
         sharp += ((w > 0.6) & (w < 1.0)).tolist()
     return Chain(
-        np.ascontiguousarray(points[where]), np.array(weight), np.array(label, dtype=np.int64),
-        rows, np.array(cut.arcs), closed, np.array(sharp), rows[:, :2].copy(), HOLD,
+        points=np.ascontiguousarray(points[where]), weights=np.array(weight), labels=np.array(label, dtype=np.int64),
+        rows=rows, arcs=np.array(cut.arcs), closed=closed, frozen=np.array(sharp), anchors=rows[:, :2].copy(), hold=HOLD,
     )  # fmt: skip

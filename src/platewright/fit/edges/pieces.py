@@ -70,8 +70,8 @@ def piece_of(chain: Chain, first: int, count: int, *, near: int | None = None) -
     where = np.concatenate(taken)
     return Piece(
         Chain(
-            np.ascontiguousarray(chain.points[where]), chain.weights[where], np.concatenate(labels), rows,
-            chain.arcs[edges], False, chain.frozen[where],
+            points=np.ascontiguousarray(chain.points[where]), weights=chain.weights[where], labels=np.concatenate(labels), rows=rows,
+            arcs=chain.arcs[edges], closed=False, frozen=chain.frozen[where],
         ), where, first, count,
     )  # fmt: skip
 

@@ -33,7 +33,7 @@ CIRCLE, EDGE = 3, 5
 """Unknowns of a circle, and of a line or arc [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
     """A relation that may be adopted.
 
@@ -194,9 +194,9 @@ def tangencies(model: Model) -> list[Candidate]:
         off, row = _one(model, rule)
         found.append(
             Candidate(
-                "tangent", _id("tangent", a, b), (_place(a), _place(b)), None,
-                f"{said(a, single=single).capitalize()} runs smoothly into {said(b, single=single)}.",
-                rule, off, row, 10 * 0.005, 20.0, 0.0,
+                kind="tangent", id=_id("tangent", a, b), edges=(_place(a), _place(b)), value=None,
+                text=f"{said(a, single=single).capitalize()} runs smoothly into {said(b, single=single)}.",
+                rule=rule, off=off, row=row, floor=10 * 0.005, span=20.0, odds=0.0,
             )
         )  # fmt: skip
     return found
@@ -224,9 +224,9 @@ def directions(model: Model) -> list[Candidate]:
             names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
             found.append(
                 Candidate(
-                    kind, _id(kind, a, b), (_place(a), _place(b)), None, f"{names} {words}.",
-                    both(a, b, of), turn * reach, (rows[q] - rows[p]) * reach, FLOOR, reach * math.pi / 2, 0.0,
-                    (lines[p], lines[q]),
+                    kind=kind, id=_id(kind, a, b), edges=(_place(a), _place(b)), value=None, text=f"{names} {words}.",
+                    rule=both(a, b, of), off=turn * reach, row=(rows[q] - rows[p]) * reach, floor=FLOOR, span=reach * math.pi / 2, odds=0.0,
+                    pair=(lines[p], lines[q]),
                 )
             )  # fmt: skip
     return found
@@ -249,9 +249,9 @@ def radii(model: Model) -> list[Candidate]:
             names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
             found.append(
                 Candidate(
-                    "equal radius", _id("equal radius", a, b), (_place(a), _place(b)), None,
-                    f"{names} have one radius.",
-                    both(a, b, between(a.kind, radius_gap)), off, rows[q] - rows[p], FLOOR, span, math.log(0.5), (curves[p], curves[q]),
+                    kind="equal radius", id=_id("equal radius", a, b), edges=(_place(a), _place(b)), value=None,
+                    text=f"{names} have one radius.",
+                    rule=both(a, b, between(a.kind, radius_gap)), off=off, row=rows[q] - rows[p], floor=FLOOR, span=span, odds=math.log(0.5), pair=(curves[p], curves[q]),
                 )
             )  # fmt: skip
     return found
@@ -303,9 +303,9 @@ def lengths(model: Model) -> list[Candidate]:
             names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
             found.append(
                 Candidate(
-                    "equal length", _id("equal length", a, b), (_place(a), _place(b)), None,
-                    f"{names} have one length.",
-                    both(a, b, rules.equal_length), off, rows[q] - rows[p], FLOOR, 0.5 * most, math.log(0.3), (lines[p], lines[q]),
+                    kind="equal length", id=_id("equal length", a, b), edges=(_place(a), _place(b)), value=None,
+                    text=f"{names} have one length.",
+                    rule=both(a, b, rules.equal_length), off=off, row=rows[q] - rows[p], floor=FLOOR, span=0.5 * most, odds=math.log(0.3), pair=(lines[p], lines[q]),
                 )
             )  # fmt: skip
     return found
@@ -333,9 +333,9 @@ def _round(
         return None
     fixed = replace(rule, target=target)
     return Candidate(
-        "round number", _id("round", *refs, tail="" if len(refs) > 1 or refs[0].kind != "line" else ".length"),
-        tuple(map(_place, refs)), target, f"{what} is {shown(target, grid)}.", fixed, value - target, row,
-        math.hypot(FLOOR / 2, uncertainty), grid, 0.0, None, family,
+        kind="round number", id=_id("round", *refs, tail="" if len(refs) > 1 or refs[0].kind != "line" else ".length"),
+        edges=tuple(map(_place, refs)), value=target, text=f"{what} is {shown(target, grid)}.", rule=fixed, off=value - target, row=row,
+        floor=math.hypot(FLOOR / 2, uncertainty), span=grid, odds=0.0, pair=None, family=family,
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ MOST_PAIRS = 120
 """Pairs of arcs tried for one centre, the nearest first [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
     """A relation of several equations; `span` is how widely each would be spread otherwise [mm], `odds` a logarithm."""
 
@@ -55,9 +55,9 @@ def concentrics(model: Model) -> list[Group]:
         names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
         found.append(
                 Group(
-                    "concentric", f"concentric:{a.contour}.{a.edge}-{b.contour}.{b.edge}",
-                    ((a.contour, a.edge), (b.contour, b.edge)), f"{names} have one centre.", rule, span,
-                    math.log(0.2),
+                    kind="concentric", id=f"concentric:{a.contour}.{a.edge}-{b.contour}.{b.edge}",
+                    edges=((a.contour, a.edge), (b.contour, b.edge)), text=f"{names} have one centre.", rule=rule, span=span,
+                    odds=math.log(0.2),
                 )
             )  # fmt: skip
     return found
@@ -129,10 +129,10 @@ def mirrors(model: Model) -> list[Group]:
             where = "The outline" if contour == 0 else f"Hole {contour}"
             found.append(
                 Group(
-                    "mirror symmetry", f"mirror-symmetry:{contour}.{m}",
-                    tuple((contour, k) for k in range(n)),
-                    f"{where} is the same on both sides of a line near corners {ends}.",
-                    _mirror_rule(columns, pairs, base, arcs), 0.1 * size, math.log(0.05),
+                    kind="mirror symmetry", id=f"mirror-symmetry:{contour}.{m}",
+                    edges=tuple((contour, k) for k in range(n)),
+                    text=f"{where} is the same on both sides of a line near corners {ends}.",
+                    rule=_mirror_rule(columns, pairs, base, arcs), span=0.1 * size, odds=math.log(0.05),
                 )
             )  # fmt: skip
     return found

@@ -203,7 +203,16 @@ def _settle_stage(work: _Work, chosen: list[tuple[Candidate | Group, float]]) ->
         before = len(work.rules), len(work.relations)
         for pick, moved in chosen:
             work.rules.append(pick.rule)
-            work.relations.append(Relation(pick.id, pick.kind, pick.edges, pick.value, pick.text, moved))
+            work.relations.append(
+                Relation(
+                    id=pick.id,
+                    kind=pick.kind,
+                    edges=pick.edges,
+                    value=pick.value,
+                    text=pick.text,
+                    change=moved,
+                )
+            )
         if work.resolved(len(chosen)):
             return
         del work.rules[before[0] :], work.relations[before[1] :]
@@ -226,7 +235,11 @@ def _try_tangencies(work: _Work) -> None:
             continue
         work.rules.append(pick.rule)
         moved = _moved(work.state.model, state.model.unknowns - work.state.model.unknowns)
-        work.relations.append(Relation(pick.id, pick.kind, pick.edges, pick.value, pick.text, moved))
+        work.relations.append(
+            Relation(
+                id=pick.id, kind=pick.kind, edges=pick.edges, value=pick.value, text=pick.text, change=moved
+            )
+        )
         work.state = state
 
 

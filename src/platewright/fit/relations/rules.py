@@ -43,7 +43,7 @@ class Rule:
         return np.asarray(self.sign * self.of(unknowns[self.columns]) - self.target)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Batch:
     """Rules with one function: their columns (G, M), targets (G, 1), signs (G, 1), places among all rules [-]."""
 
@@ -93,9 +93,9 @@ def system(rules: Sequence[Rule]) -> System:
         shift = STEP * np.eye(many)
         batches.append(
             _Batch(
-                of, np.array([rules[k].columns for k in which]),
-                np.array([[rules[k].target] for k in which]), np.array([[rules[k].sign] for k in which]),
-                np.array(which), np.vstack([np.zeros(many), shift, -shift]),
+                of=of, columns=np.array([rules[k].columns for k in which]),
+                target=np.array([[rules[k].target] for k in which]), sign=np.array([[rules[k].sign] for k in which]),
+                which=np.array(which), steps=np.vstack([np.zeros(many), shift, -shift]),
             )
         )  # fmt: skip
     return System(tuple(batches), len(rules))

@@ -19,7 +19,7 @@ RelationKind = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Relation:
     """A regularity adopted by a fit.
 

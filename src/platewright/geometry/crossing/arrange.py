@@ -58,7 +58,7 @@ class Loop:
     tags: Ints
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Arrangement:
     """Nodes, edges and faces.
 
@@ -185,11 +185,25 @@ def arrange(curves: Curves, *, groups: int = 1) -> Arrangement:
     if len(low) == 0:
         nothing = np.zeros(0, dtype=np.int64)
         return Arrangement(
-            cut.nodes, pieces, low, high, nothing, np.zeros((0, groups), dtype=np.int64), nothing
+            nodes=cut.nodes,
+            pieces=pieces,
+            low=low,
+            high=high,
+            cycle=nothing,
+            windings=np.zeros((0, groups), dtype=np.int64),
+            back=nothing,
         )
     back = clockwise(cut.nodes, pieces, low, high)
     cycle = cycles_of(back[np.arange(len(back)) ^ 1])
-    return Arrangement(cut.nodes, pieces, low, high, cycle, _windings(pieces, many, cycle), back)
+    return Arrangement(
+        nodes=cut.nodes,
+        pieces=pieces,
+        low=low,
+        high=high,
+        cycle=cycle,
+        windings=_windings(pieces, many, cycle),
+        back=back,
+    )
 
 
 def doubled(curves: Curves) -> Curves:
@@ -198,7 +212,7 @@ def doubled(curves: Curves) -> Curves:
     return cut.pieces.take(cut.first != np.arange(len(cut.first)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Cut:
     """Curves cut at all meetings; pieces run from the lower node to the higher.
 
@@ -238,7 +252,9 @@ def _cut(curves: Curves) -> _Cut:
     low, high = np.minimum(begin, finish), np.maximum(begin, finish)
     middle = np.where(parts.curved[:, None], parts.centre, (nodes[low] + nodes[high]) / 2)
     pieces = Curves(nodes[low], nodes[high], middle, parts.radius, sweep * forward, parts.tag, parts.group)
-    return _Cut(nodes, pieces, low, high, forward, _first_alike(pieces, low, high))
+    return _Cut(
+        nodes=nodes, pieces=pieces, low=low, high=high, forward=forward, first=_first_alike(pieces, low, high)
+    )
 
 
 def _distinct(cut: _Cut, groups: int) -> tuple[Curves, Ints, Ints, Ints]:

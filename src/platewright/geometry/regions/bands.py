@@ -27,7 +27,7 @@ TANGENT = 1e-7
 """Neighbours that turn by less than this are tangent [rad]: far above the noise of a stored bulge."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Chain:
     """Offset edges under construction: their ends move while corners are joined, joins are collected."""
 
@@ -77,17 +77,17 @@ def _moved(curves: Curves, distance: Floats) -> _Chain:
     last = np.where(bent, turn[:, None] * (curves.end - curves.centre) / radius, square)
     moved = curves.radius + turn * distance
     return _Chain(
-        curves,
-        distance,
-        moved,
-        curves.curved & (moved <= WELD),
-        first,
-        last,
-        curves.start + first * distance[:, None],
-        curves.end + last * distance[:, None],
-        np.zeros(len(curves), dtype=bool),
-        np.zeros(len(curves), dtype=bool),
-        [],
+        curves=curves,
+        distance=distance,
+        radius=moved,
+        gone=curves.curved & (moved <= WELD),
+        normal_start=first,
+        normal_end=last,
+        begin=curves.start + first * distance[:, None],
+        finish=curves.end + last * distance[:, None],
+        led_in=np.zeros(len(curves), dtype=bool),
+        led_out=np.zeros(len(curves), dtype=bool),
+        joins=[],
     )
 
 

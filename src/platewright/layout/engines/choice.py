@@ -81,7 +81,9 @@ def best_packing(
     left = seconds - (time.monotonic() - began)
     if (steps is None and left <= 0) or steps == 0:
         return with_fillers(problem, best, cancelled)
-    budget = Budget(left, steps, seed, workers, cancelled, tell, refined)
+    budget = Budget(
+        seconds=left, steps=steps, seed=seed, workers=workers, cancelled=cancelled, tell=tell, refined=refined
+    )
     if engine != Ours.name:  # half of the time each, so that the better one wins
         budget = replace(budget, seconds=left / 2)
     for name in dict.fromkeys((engine, Ours.name)):

@@ -37,7 +37,7 @@ FINEST = 0.25
 """Smallest cell [mm]: below half a kerf nothing is won."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Turned:
     """A shape at one turn, in cells."""
 
@@ -49,7 +49,7 @@ class _Turned:
     tried: int = 0
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Raster:
     """The room in cells: what is taken, and what is not free within a part's hole."""
 
@@ -80,7 +80,7 @@ def _raster(problem: Problem) -> _Raster:
     cell = max(math.sqrt((x1 - x0) * (y1 - y0) / CELLS), FINEST)
     shape = (math.ceil((x1 - x0) / cell) + 1, math.ceil((y1 - y0) / cell) + 1)
     outside = np.ones(shape, dtype=np.uint8)
-    raster = _Raster(x0, y0, cell, outside, np.ones(shape, dtype=np.uint8))
+    raster = _Raster(x0=x0, y0=y0, cell=cell, taken=outside, unholed=np.ones(shape, dtype=np.uint8))
     frame = np.array(
         [(x0 - 1, y0 - 1), (x1 + 9 * cell, y0 - 1), (x1 + 9 * cell, y1 + 9 * cell), (x0 - 1, y1 + 9 * cell)]
     )
@@ -108,7 +108,7 @@ def _turned(loops: Loops, angle: float, cell: float) -> _Turned:
     size = np.floor(points.max(axis=0) + 1e-5).astype(int) + 1
     grid = np.zeros((int(size[0]), int(size[1])), dtype=np.uint8)
     kernels.cover_cells(points, starts, grid)
-    return _Turned(angle, kernels.runs_of(grid), int(size[0]), int(size[1]), low)
+    return _Turned(angle=angle, runs=kernels.runs_of(grid), width=int(size[0]), height=int(size[1]), low=low)
 
 
 def _take(raster: _Raster, problem: Problem, spot: Spot) -> bool:

@@ -110,8 +110,8 @@ def _filled(
     held = {s.piece for s in problem.fixed}
     local = tuple(replace(s, piece=chosen.index(s.piece)) for s in inside)
     small = Problem(
-        tuple(problem.shapes[k] for k in kinds), pieces, (np.ascontiguousarray(hole[::-1]),),
-        tuple(s for s in local if chosen[s.piece] in held), problem.frame, problem.any_turn,
+        shapes=tuple(problem.shapes[k] for k in kinds), pieces=pieces, room=(np.ascontiguousarray(hole[::-1]),),
+        fixed=tuple(s for s in local if chosen[s.piece] in held), frame=problem.frame, any_turn=problem.any_turn,
     )  # fmt: skip
     tables = make_tables(small, stop=lambda: used() >= 1.0)
     if tables is None:

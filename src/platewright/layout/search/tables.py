@@ -29,7 +29,7 @@ NODES = 60_000
 """Most raster nodes of a room [-]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Tables:
     """Flat arrays for the kernels; the last form is the room's outside.
 
@@ -199,9 +199,9 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
     at = np.zeros(len(regions.edges) + 1, dtype=np.int64)
     at[1:] = np.cumsum([len(e) for e in regions.edges])
     return Tables(
-        np.array(angles), first, lows, highs, table, sides_of(np.vstack(regions.edges)), at,
-        np.array(regions.boxes), rasters, raster_at, sizes, h, room, rectangular,
-        loops_area(problem.room),
+        angles=np.array(angles), first=first, lows=lows, highs=highs, table=table, sides=sides_of(np.vstack(regions.edges)), at=at,
+        boxes=np.array(regions.boxes), rasters=rasters, raster_at=raster_at, raster_size=sizes, h=h, room=room, rectangular=rectangular,
+        area=loops_area(problem.room),
     )  # fmt: skip
 
 

@@ -18,7 +18,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RingSector:
     """Reach of a two-link arm: a ring about its shoulder, cut to a sector.
 
@@ -58,7 +58,9 @@ def reach_of(table: TableProfile) -> Reach:
     if isinstance(reach, Gantry):
         return reach
     sweep = min(reach.end_angle - reach.start_angle, math.tau)
-    return RingSector(reach.x, reach.y, reach.inner, reach.outer, reach.start_angle, sweep)
+    return RingSector(
+        x=reach.x, y=reach.y, inner=reach.inner, outer=reach.outer, start=reach.start_angle, sweep=sweep
+    )
 
 
 def reach_outline(reach: Reach) -> tuple[Contour, ...]:
@@ -67,8 +69,12 @@ def reach_outline(reach: Reach) -> tuple[Contour, ...]:
         return (Contour.rectangle(reach.x1 - reach.x0, reach.y1 - reach.y0, x=reach.x0, y=reach.y0),)
     if reach.sweep > 1.5 * math.pi:
         half = reach.sweep / 2
-        first = RingSector(reach.x, reach.y, reach.inner, reach.outer, reach.start, half)
-        second = RingSector(reach.x, reach.y, reach.inner, reach.outer, reach.start + half, half)
+        first = RingSector(
+            x=reach.x, y=reach.y, inner=reach.inner, outer=reach.outer, start=reach.start, sweep=half
+        )
+        second = RingSector(
+            x=reach.x, y=reach.y, inner=reach.inner, outer=reach.outer, start=reach.start + half, sweep=half
+        )
         return (*reach_outline(first), *reach_outline(second))
     a, b, bulge = reach.start, reach.start + reach.sweep, math.tan(reach.sweep / 4)
     far = [(reach.x + reach.outer * math.cos(t), reach.y + reach.outer * math.sin(t)) for t in (a, b)]

@@ -27,7 +27,7 @@ Kind = Literal[
 Raw = str | float | int | bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parameter:
     """One dimension or choice of a family.
 
@@ -122,7 +122,7 @@ class Values:
         return found
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Family:
     """A kind of part made from dimensions.
 

@@ -58,13 +58,13 @@ def cut_text(
 
     if (at is None) == (edge is None):
         raise InputError("A text needs its middle or an edge to stand along, one of the two.", where="at")
-    making = Making(part.thickness, KERF)
+    making = Making(thickness=part.thickness, kerf=KERF)
     if not making.least() <= MOST * float(height):
         raise InputError(
             f"Letters {float(height):g} mm high are too small for webs of {making.least():g} mm.", where="height",
             allowed=f"{making.least() / MOST:.4g} mm or more",
         )  # fmt: skip
-    setting = Setting(float(height), align="middle", line_spacing=0.9, gap=making.least() + 0.1)
+    setting = Setting(height=float(height), align="middle", line_spacing=0.9, gap=making.least() + 0.1)
     inputs: dict[str, Any] = {"text": text, "height": float(height), "font": font, "inset": float(inset)}
     if edge is not None:
         ref = edge_refs(part.profile, [edge])[0]

@@ -64,7 +64,7 @@ class Bend:
             )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Flat:
     """A developed strip.
 
@@ -227,7 +227,14 @@ def flat_pattern(
         tangents.append((at, at + allowance))
         at += allowance
     lines = tuple((a + b) / 2 for a, b in tangents)
-    return Flat(at + flats[-1], allowances, tuple(tangents), lines, chosen, source)
+    return Flat(
+        length=at + flats[-1],
+        allowances=allowances,
+        tangents=tuple(tangents),
+        lines=lines,
+        k=chosen,
+        source=source,
+    )
 
 
 def smallest_radius(metal: str, thickness: float) -> float | None:

@@ -16,7 +16,7 @@ __all__ = ["Table", "page", "table", "tables"]
 FILES = ("bolts", "joints", "bends", "tolerances")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """One published table.
 
@@ -80,7 +80,7 @@ def tables() -> dict[str, Table]:
         text = (files("platewright.part") / "data" / f"{file}.toml").read_text(encoding="utf-8")
         for name, body in tomllib.loads(text).items():
             columns = tuple(body.pop("columns"))
-            found[name] = Table(name, columns=columns, **body)
+            found[name] = Table(name=name, columns=columns, **body)
     return found
 
 

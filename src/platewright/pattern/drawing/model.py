@@ -89,7 +89,7 @@ class Drawn:
         }
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Collected:
     """What a reader has gathered so far, in the file's unit until `scaled` [-]."""
 

@@ -46,7 +46,7 @@ WIDE = 18.0
 """An island wider than this many bridge widths takes two on each side [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bridge:
     """One bridge: its name ("2.1": second island, first bridge), middle [mm], direction [rad], length of the crossing [mm]."""
 
@@ -272,7 +272,9 @@ def _bridge(name: str, one: _Try, turn: float, width: float) -> Bridge:
     middle, half = (one.start + one.end) / 2, (one.end - one.start) / 2
     at = (middle * c - one.shift * s, middle * s + one.shift * c)
     into = half + INTO * width
-    return Bridge(name, at, angle, one.end - one.start, width, (into, into))
+    return Bridge(
+        name=name, at=at, angle=angle, crossing=one.end - one.start, width=width, reach=(into, into)
+    )
 
 
 def _by_hand(

@@ -39,7 +39,7 @@ SPECK = 1e-3
 """A piece smaller than this is rounding, no piece [mm²]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Making:
     """What the sign is cut with and how.
 

@@ -26,7 +26,7 @@ SHAPED = ("ARABIC", "HEBREW", "DEVANAGARI", "BENGALI", "GURMUKHI", "GUJARATI", "
 """Scripts whose letters change with their neighbours, by the first word of their Unicode names."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """How a text is set.
 

@@ -50,7 +50,7 @@ class ConflictError(RefusedError):
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RevisionInfo:
     """A revision without its document: number, what it was made from, when, why, and whether it is set aside."""
 
@@ -94,8 +94,8 @@ _JOIN = "revisions r JOIN documents d ON d.kind = r.kind AND d.id = r.id"
 
 def _info(row: sqlite3.Row) -> RevisionInfo:
     return RevisionInfo(
-        row["kind"], row["id"], row["number"], row["parent"], bool(row["aside"]), row["at"], row["note"],
-        bool(row["head"]),
+        kind=row["kind"], id=row["id"], number=row["number"], parent=row["parent"], aside=bool(row["aside"]), at=row["at"], note=row["note"],
+        head=bool(row["head"]),
     )  # fmt: skip
 
 

@@ -120,7 +120,11 @@ def _value(field: FieldForm, text: str, where: str) -> Any:
         return parse(text, "time", unit="s", where=where)
     if field.kind == "rank":
         return RANKS[
-            read_value(FieldForm(field.name, field.label, "choice", choices=field.choices), text, where)
+            read_value(
+                FieldForm(name=field.name, label=field.label, kind="choice", choices=field.choices),
+                text,
+                where,
+            )
         ]
     value = read_value(field, text, where)
     return int(value) if field.name == "quality" else value

@@ -39,7 +39,7 @@ MOST = 100_000
 """Largest count a field may say [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FieldForm:
     """One field: its key, label, kind, default as said, choices, whether it may stay empty, a word of help, its range."""
 
@@ -69,7 +69,7 @@ def form_of(group: OptionGroup) -> OperationForm:
     """Return the form of a group of declared choices, with their ranges in words (no unit [-])."""
     fields = (
         FieldForm(
-            o.name, o.label, cast("Kind", o.kind), o.default, o.choices, help=o.help,
+            name=o.name, label=o.label, kind=cast("Kind", o.kind), default=o.default, choices=o.choices, help=o.help,
             allowed="" if o.choices or o.kind == "flag" else o.span(),
             low=None if math.isinf(o.low) else o.low, high=None if math.isinf(o.high) else o.high,
         )
@@ -79,7 +79,7 @@ def form_of(group: OptionGroup) -> OperationForm:
 
 
 def _f(name: str, label: str, kind: Kind, default: str = "", **more: Any) -> FieldForm:
-    return FieldForm(name, label, kind, default, **more)
+    return FieldForm(name=name, label=label, kind=kind, default=default, **more)
 
 
 FORMS: dict[str, OperationForm] = {

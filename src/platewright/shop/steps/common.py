@@ -95,6 +95,15 @@ def refound(documents: Iterable[FindingData]) -> list[Finding]:
     for d in documents:
         place = None if d["place_mm"] is None else (d["place_mm"][0], d["place_mm"][1])
         found.append(
-            Finding(d["code"], d["slug"], d["severity"], d["text"], d["do"], place, d["subject"], d["values"])
+            Finding(
+                code=d["code"],
+                slug=d["slug"],
+                severity=d["severity"],
+                text=d["text"],
+                do=d["do"],
+                place=place,
+                subject=d["subject"],
+                values=d["values"],
+            )
         )
     return found

@@ -95,8 +95,8 @@ def make_price(context: JobContext, report: Report) -> Made:
     report(0.95, "printing the quote")
     rows = lines(made)
     issued = Issued(
-        "draft", "quote", context.job.customer or "customer", context.job.name, datetime.now(UTC).date(), rows,
-        tax_of(context.facts.tax), currency=rates.currency,
+        number="draft", kind="quote", customer=context.job.customer or "customer", job=context.job.name, day=datetime.now(UTC).date(), lines=rows,
+        tax_share=tax_of(context.facts.tax), currency=rates.currency,
     )  # fmt: skip
     files = [
         _keep(
@@ -128,7 +128,7 @@ def letterhead(facts: ShopFacts, *, paper: str = "letter") -> Letterhead:
     from platewright.paper.documents import TERMS, Letterhead
 
     name = facts.name or "Your shop's name"
-    return Letterhead(name, facts.address, paper=paper, terms=facts.terms or TERMS)
+    return Letterhead(name=name, lines=facts.address, paper=paper, terms=facts.terms or TERMS)
 
 
 def printed(context: JobContext, issued: Issued, options: Sequence[Break]) -> bytes:

@@ -27,7 +27,7 @@ def pictured(context: JobContext, entry: PartEntry, source: sources.PictureSourc
     def length(name: str) -> float:
         return parse(getattr(source, name), unit="mm", where=f"{where}.{name}")
 
-    making = Making(length("sheet"), length("kerf"), mend=source.thin)
+    making = Making(thickness=length("sheet"), kerf=length("kerf"), mend=source.thin)
     options = SilhouetteOptions(
         width=length("width"), level=source.level, invert=source.invert, smooth=length("smooth"),
         smallest=length("smallest"), fill=source.fill, keep=source.keep, web=making.least(),

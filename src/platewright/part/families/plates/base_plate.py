@@ -93,21 +93,21 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "base-plate",
-    "Base plate for a round or square tube",
-    (
-        Parameter("tube", "Tube outside", "length", "60 mm", 1, 2000, help="Diameter or side."),
-        Parameter("tube_shape", "Tube", "choice", "square", choices=("square", "round")),
-        Parameter("weld_leg", "Weld leg", "length", "5 mm", 0, 50, help="See the fillet table; it sets the weld room."),
-        Parameter("width", "Width", "length", "150 mm", 2, 5000),
-        Parameter("height", "Height", "length", "150 mm", 2, 5000),
-        Parameter("spacing_x", "Hole spacing x", "length", "110 mm", 0, 5000),
-        Parameter("spacing_y", "Hole spacing y", "length", "110 mm", 0, 5000),
-        Parameter("hole", "Hole", "hole", "M12", 0, 500),
-        Parameter("drain", "Middle hole", "length", "20 mm", 0, 2000, help="Drain, vent or cable hole inside the tube."),
-        Parameter("corner_radius", "Corner radius", "length", "10 mm", 0, 1000),
+    name="base-plate",
+    title="Base plate for a round or square tube",
+    parameters=(
+        Parameter(name="tube", label="Tube outside", kind="length", default="60 mm", low=1, high=2000, help="Diameter or side."),
+        Parameter(name="tube_shape", label="Tube", kind="choice", default="square", choices=("square", "round")),
+        Parameter(name="weld_leg", label="Weld leg", kind="length", default="5 mm", low=0, high=50, help="See the fillet table; it sets the weld room."),
+        Parameter(name="width", label="Width", kind="length", default="150 mm", low=2, high=5000),
+        Parameter(name="height", label="Height", kind="length", default="150 mm", low=2, high=5000),
+        Parameter(name="spacing_x", label="Hole spacing x", kind="length", default="110 mm", low=0, high=5000),
+        Parameter(name="spacing_y", label="Hole spacing y", kind="length", default="110 mm", low=0, high=5000),
+        Parameter(name="hole", label="Hole", kind="hole", default="M12", low=0, high=500),
+        Parameter(name="drain", label="Middle hole", kind="length", default="20 mm", low=0, high=2000, help="Drain, vent or cable hole inside the tube."),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Posts, stands, jack feet.",
+    build=_build,
+    dims=_dims,
+    help="Posts, stands, jack feet.",
 )  # fmt: skip

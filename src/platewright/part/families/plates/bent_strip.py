@@ -50,18 +50,18 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "bent-strip",
-    "Bent strip, flat with bend lines",
-    (
-        Parameter("legs", "Legs outside", "lengths", "40 mm, 80 mm, 40 mm", 0.5, 10000, help="Outside lengths in order, with commas."),
-        Parameter("width", "Width", "length", "60 mm", 1, 10000),
-        Parameter("sheet", "Thickness", "length", "3 mm", 0.1, 50, help="Give the plate the same thickness."),
-        Parameter("inside_radius", "Inside radius", "length", "3 mm", 0, 500),
-        Parameter("angle", "Bent by", "angle", "90 deg", math.radians(1), math.radians(179), help="180 less the included angle."),
-        Parameter("metal", "Metal", "choice", "mild steel", choices=("mild steel", "cold rolled steel", "galvanized steel", "stainless", "aluminium")),
-        Parameter("k", "K", "ratio", "0", 0, 0.6, help="0: from the handbook by metal."),
+    name="bent-strip",
+    title="Bent strip, flat with bend lines",
+    parameters=(
+        Parameter(name="legs", label="Legs outside", kind="lengths", default="40 mm, 80 mm, 40 mm", low=0.5, high=10000, help="Outside lengths in order, with commas."),
+        Parameter(name="width", label="Width", kind="length", default="60 mm", low=1, high=10000),
+        Parameter(name="sheet", label="Thickness", kind="length", default="3 mm", low=0.1, high=50, help="Give the plate the same thickness."),
+        Parameter(name="inside_radius", label="Inside radius", kind="length", default="3 mm", low=0, high=500),
+        Parameter(name="angle", label="Bent by", kind="angle", default="90 deg", low=math.radians(1), high=math.radians(179), help="180 less the included angle."),
+        Parameter(name="metal", label="Metal", kind="choice", default="mild steel", choices=("mild steel", "cold rolled steel", "galvanized steel", "stainless", "aluminium")),
+        Parameter(name="k", label="K", kind="ratio", default="0", low=0, high=0.6, help="0: from the handbook by metal."),
     ),
-    _build,
-    _dims,
-    "Angles, channels and hats for the brake.",
+    build=_build,
+    dims=_dims,
+    help="Angles, channels and hats for the brake.",
 )  # fmt: skip

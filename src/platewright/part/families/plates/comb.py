@@ -63,18 +63,18 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "comb",
-    "Comb or spacer with equal notches",
-    (
-        Parameter("count", "Notches", "count", "5", 1, 500),
-        Parameter("notch_width", "Notch width", "length", "21 mm", 0.5, 2000, help="Bar or tube size plus clearance."),
-        Parameter("notch_depth", "Notch depth", "length", "20 mm", 0.5, 2000),
-        Parameter("pitch", "Pitch", "length", "50 mm", 0, 5000),
-        Parameter("height", "Height", "length", "50 mm", 1, 2000),
-        Parameter("end", "End", "length", "25 mm", 0.5, 2000, help="From the strip's end to the first notch."),
-        Parameter("bottom", "Notch bottom", "choice", "square", choices=("square", "round")),
+    name="comb",
+    title="Comb or spacer with equal notches",
+    parameters=(
+        Parameter(name="count", label="Notches", kind="count", default="5", low=1, high=500),
+        Parameter(name="notch_width", label="Notch width", kind="length", default="21 mm", low=0.5, high=2000, help="Bar or tube size plus clearance."),
+        Parameter(name="notch_depth", label="Notch depth", kind="length", default="20 mm", low=0.5, high=2000),
+        Parameter(name="pitch", label="Pitch", kind="length", default="50 mm", low=0, high=5000),
+        Parameter(name="height", label="Height", kind="length", default="50 mm", low=1, high=2000),
+        Parameter(name="end", label="End", kind="length", default="25 mm", low=0.5, high=2000, help="From the strip's end to the first notch."),
+        Parameter(name="bottom", label="Notch bottom", kind="choice", default="square", choices=("square", "round")),
     ),
-    _build,
-    _dims,
-    "Keeps bars at an equal pitch; pipe racks.",
+    build=_build,
+    dims=_dims,
+    help="Keeps bars at an equal pitch; pipe racks.",
 )  # fmt: skip

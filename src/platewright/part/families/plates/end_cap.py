@@ -87,21 +87,21 @@ def _tube(v: Values) -> tuple[Mark, ...]:
 
 
 FAMILY = Family(
-    "end-cap",
-    "End cap for a tube",
-    (
-        Parameter("tube", "Tube", "choice", "rectangular", choices=("rectangular", "round")),
-        Parameter("width", "Tube outside width", "length", "80 mm", 3, 2000, help="Diameter of a round tube."),
-        Parameter("height", "Tube outside height", "length", "60 mm", 3, 2000, help="Not used for a round tube."),
-        Parameter("wall", "Wall", "length", "4 mm", 0.5, 100),
-        Parameter("corner_radius", "Tube corner radius outside", "length", "8 mm", 0, 200),
-        Parameter("sits", "Cap sits", "choice", "on the end", choices=("on the end", "inside")),
-        Parameter("weld_room", "Weld room", "length", "2 mm", 0, 50, help="How far the cap is back from the tube's outside."),
-        Parameter("clearance", "Clearance", "length", "0.5 mm", 0, 10, help="All round, for a cap inside the tube."),
-        Parameter("vent", "Vent hole", "length", "0 mm", 0, 500),
+    name="end-cap",
+    title="End cap for a tube",
+    parameters=(
+        Parameter(name="tube", label="Tube", kind="choice", default="rectangular", choices=("rectangular", "round")),
+        Parameter(name="width", label="Tube outside width", kind="length", default="80 mm", low=3, high=2000, help="Diameter of a round tube."),
+        Parameter(name="height", label="Tube outside height", kind="length", default="60 mm", low=3, high=2000, help="Not used for a round tube."),
+        Parameter(name="wall", label="Wall", kind="length", default="4 mm", low=0.5, high=100),
+        Parameter(name="corner_radius", label="Tube corner radius outside", kind="length", default="8 mm", low=0, high=200),
+        Parameter(name="sits", label="Cap sits", kind="choice", default="on the end", choices=("on the end", "inside")),
+        Parameter(name="weld_room", label="Weld room", kind="length", default="2 mm", low=0, high=50, help="How far the cap is back from the tube's outside."),
+        Parameter(name="clearance", label="Clearance", kind="length", default="0.5 mm", low=0, high=10, help="All round, for a cap inside the tube."),
+        Parameter(name="vent", label="Vent hole", kind="length", default="0 mm", low=0, high=500),
     ),
-    _build,
-    _dims,
-    "Closes a tube so that water stays out.",
-    _tube,
+    build=_build,
+    dims=_dims,
+    help="Closes a tube so that water stays out.",
+    beside=_tube,
 )  # fmt: skip

@@ -67,17 +67,17 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "gusset",
-    "Gusset: straight, rounded or scalloped",
-    (
-        Parameter("across", "Across", "length", "100 mm", 2, 5000, help="Leg along the bottom, from the corner."),
-        Parameter("up", "Up", "length", "100 mm", 2, 5000, help="Leg up the side, from the corner."),
-        Parameter("nose", "Nose", "length", "12 mm", 0, 1000, help="Flat at both tips; a sharp tip burns away."),
-        Parameter("edge", "Long edge", "choice", "straight", choices=("straight", "rounded", "scalloped")),
-        Parameter("snipe", "Snipe", "length", "15 mm", 0, 1000, help="Corner taken off to clear the inside weld or radius."),
-        Parameter("snipe_shape", "Snipe shape", "choice", "straight", choices=("straight", "round")),
+    name="gusset",
+    title="Gusset: straight, rounded or scalloped",
+    parameters=(
+        Parameter(name="across", label="Across", kind="length", default="100 mm", low=2, high=5000, help="Leg along the bottom, from the corner."),
+        Parameter(name="up", label="Up", kind="length", default="100 mm", low=2, high=5000, help="Leg up the side, from the corner."),
+        Parameter(name="nose", label="Nose", kind="length", default="12 mm", low=0, high=1000, help="Flat at both tips; a sharp tip burns away."),
+        Parameter(name="edge", label="Long edge", kind="choice", default="straight", choices=("straight", "rounded", "scalloped")),
+        Parameter(name="snipe", label="Snipe", kind="length", default="15 mm", low=0, high=1000, help="Corner taken off to clear the inside weld or radius."),
+        Parameter(name="snipe_shape", label="Snipe shape", kind="choice", default="straight", choices=("straight", "round")),
     ),
-    _build,
-    _dims,
-    "Stiffens a corner; the snipe clears the weld or radius in it.",
+    build=_build,
+    dims=_dims,
+    help="Stiffens a corner; the snipe clears the weld or radius in it.",
 )  # fmt: skip

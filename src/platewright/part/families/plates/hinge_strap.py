@@ -76,18 +76,22 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "hinge-strap",
-    "Hinge strap, tapered to a round tip",
-    (
-        Parameter("length", "Length", "length", "300 mm", 5, 10000),
-        Parameter("width", "Width at the butt", "length", "50 mm", 2, 1000),
-        Parameter("tip_width", "Width at the tip", "length", "30 mm", 1, 1000),
-        Parameter("count", "Holes", "count", "4", 0, 100),
-        Parameter("hole", "Hole", "hole", "M10", 0, 500),
-        Parameter("first", "First hole from the butt", "length", "50 mm", 0, 5000),
-        Parameter("pitch", "Pitch", "length", "75 mm", 0, 5000),
+    name="hinge-strap",
+    title="Hinge strap, tapered to a round tip",
+    parameters=(
+        Parameter(name="length", label="Length", kind="length", default="300 mm", low=5, high=10000),
+        Parameter(name="width", label="Width at the butt", kind="length", default="50 mm", low=2, high=1000),
+        Parameter(
+            name="tip_width", label="Width at the tip", kind="length", default="30 mm", low=1, high=1000
+        ),
+        Parameter(name="count", label="Holes", kind="count", default="4", low=0, high=100),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=500),
+        Parameter(
+            name="first", label="First hole from the butt", kind="length", default="50 mm", low=0, high=5000
+        ),
+        Parameter(name="pitch", label="Pitch", kind="length", default="75 mm", low=0, high=5000),
     ),
-    _build,
-    _dims,
-    "Gate and door straps.",
+    build=_build,
+    dims=_dims,
+    help="Gate and door straps.",
 )

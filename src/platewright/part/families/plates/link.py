@@ -39,16 +39,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "link",
-    "Link with two eyes",
-    (
-        Parameter("centres", "Centre distance", "length", "140 mm", 1, 10000),
-        Parameter("radius_left", "Left eye radius", "length", "34 mm", 1, 2000),
-        Parameter("radius_right", "Right eye radius", "length", "24 mm", 1, 2000),
-        Parameter("hole_left", "Left hole", "hole", "30.5 mm", 0.5, 2000),
-        Parameter("hole_right", "Right hole", "hole", "M16", 0.5, 2000),
+    name="link",
+    title="Link with two eyes",
+    parameters=(
+        Parameter(name="centres", label="Centre distance", kind="length", default="140 mm", low=1, high=10000),
+        Parameter(name="radius_left", label="Left eye radius", kind="length", default="34 mm", low=1, high=2000),
+        Parameter(name="radius_right", label="Right eye radius", kind="length", default="24 mm", low=1, high=2000),
+        Parameter(name="hole_left", label="Left hole", kind="hole", default="30.5 mm", low=0.5, high=2000),
+        Parameter(name="hole_right", label="Right hole", kind="hole", default="M16", low=0.5, high=2000),
     ),
-    _build,
-    _dims,
-    "Drop links, toggle links, top-link plates.",
+    build=_build,
+    dims=_dims,
+    help="Drop links, toggle links, top-link plates.",
 )  # fmt: skip

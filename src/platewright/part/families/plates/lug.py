@@ -69,16 +69,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "lug",
-    "Lug (pin eye)",
-    (
-        Parameter("base", "Base", "length", "100 mm", 2, 5000),
-        Parameter("foot", "Straight foot", "length", "10 mm", 0, 5000, help="Upright part at the bottom, room for the weld."),
-        Parameter("height", "Pin height", "length", "70 mm", 1, 5000, help="From the bottom to the pin's centre."),
-        Parameter("head_radius", "Head radius", "length", "30 mm", 1, 2000),
-        Parameter("pin", "Pin hole", "hole", "26 mm", 0.5, 2000),
+    name="lug",
+    title="Lug (pin eye)",
+    parameters=(
+        Parameter(name="base", label="Base", kind="length", default="100 mm", low=2, high=5000),
+        Parameter(name="foot", label="Straight foot", kind="length", default="10 mm", low=0, high=5000, help="Upright part at the bottom, room for the weld."),
+        Parameter(name="height", label="Pin height", kind="length", default="70 mm", low=1, high=5000, help="From the bottom to the pin's centre."),
+        Parameter(name="head_radius", label="Head radius", kind="length", default="30 mm", low=1, high=2000),
+        Parameter(name="pin", label="Pin hole", kind="hole", default="26 mm", low=0.5, high=2000),
     ),
-    _build,
-    _dims,
-    "Pin eyes, tabs and clevis ears.",
+    build=_build,
+    dims=_dims,
+    help="Pin eyes, tabs and clevis ears.",
 )  # fmt: skip

@@ -73,20 +73,20 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "plate",
-    "Rectangular plate with corners and a grid of holes",
-    (
-        Parameter("width", "Width", "length", "160 mm", 1, 10000),
-        Parameter("height", "Height", "length", "100 mm", 1, 10000),
-        Parameter("corner", "Corners", "choice", "round", choices=("square", "round", "chamfer", "scallop")),
-        Parameter("corner_size", "Corner size", "length", "12 mm", 0, 5000, help="Radius, or what a chamfer takes off each side."),
-        Parameter("hole", "Hole", "hole", "M10", 0, 1000, help="A diameter, a bolt (M12, 1/2 in bolt) or none."),
-        Parameter("columns", "Holes across", "count", "2", 0, 500),
-        Parameter("rows", "Holes up", "count", "2", 0, 500),
-        Parameter("edge_x", "Edge distance x", "length", "25 mm", 0, 5000, help="Hole centre to the left and right edge."),
-        Parameter("edge_y", "Edge distance y", "length", "25 mm", 0, 5000, help="Hole centre to the bottom and top edge."),
+    name="plate",
+    title="Rectangular plate with corners and a grid of holes",
+    parameters=(
+        Parameter(name="width", label="Width", kind="length", default="160 mm", low=1, high=10000),
+        Parameter(name="height", label="Height", kind="length", default="100 mm", low=1, high=10000),
+        Parameter(name="corner", label="Corners", kind="choice", default="round", choices=("square", "round", "chamfer", "scallop")),
+        Parameter(name="corner_size", label="Corner size", kind="length", default="12 mm", low=0, high=5000, help="Radius, or what a chamfer takes off each side."),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000, help="A diameter, a bolt (M12, 1/2 in bolt) or none."),
+        Parameter(name="columns", label="Holes across", kind="count", default="2", low=0, high=500),
+        Parameter(name="rows", label="Holes up", kind="count", default="2", low=0, high=500),
+        Parameter(name="edge_x", label="Edge distance x", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the left and right edge."),
+        Parameter(name="edge_y", label="Edge distance y", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the bottom and top edge."),
     ),
-    _build,
-    _dims,
-    "The plain plate everything is bolted or welded to.",
+    build=_build,
+    dims=_dims,
+    help="The plain plate everything is bolted or welded to.",
 )  # fmt: skip

@@ -50,19 +50,19 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "slotted-bracket",
-    "Slotted bracket",
-    (
-        Parameter("width", "Width", "length", "140 mm", 2, 10000),
-        Parameter("height", "Height", "length", "70 mm", 2, 10000),
-        Parameter("slot_width", "Slot width", "hole", "M10", 0.5, 500, help="A width or the bolt that slides in it."),
-        Parameter("slot_length", "Slot length overall", "length", "36 mm", 0.5, 5000),
-        Parameter("count", "Slots", "count", "2", 1, 100),
-        Parameter("pitch", "Pitch", "length", "70 mm", 0, 5000),
-        Parameter("direction", "Slots run", "choice", "up", choices=("up", "across")),
-        Parameter("corner_radius", "Corner radius", "length", "6 mm", 0, 1000),
+    name="slotted-bracket",
+    title="Slotted bracket",
+    parameters=(
+        Parameter(name="width", label="Width", kind="length", default="140 mm", low=2, high=10000),
+        Parameter(name="height", label="Height", kind="length", default="70 mm", low=2, high=10000),
+        Parameter(name="slot_width", label="Slot width", kind="hole", default="M10", low=0.5, high=500, help="A width or the bolt that slides in it."),
+        Parameter(name="slot_length", label="Slot length overall", kind="length", default="36 mm", low=0.5, high=5000),
+        Parameter(name="count", label="Slots", kind="count", default="2", low=1, high=100),
+        Parameter(name="pitch", label="Pitch", kind="length", default="70 mm", low=0, high=5000),
+        Parameter(name="direction", label="Slots run", kind="choice", default="up", choices=("up", "across")),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="6 mm", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Adjustable mounts.",
+    build=_build,
+    dims=_dims,
+    help="Adjustable mounts.",
 )  # fmt: skip

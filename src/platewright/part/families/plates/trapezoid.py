@@ -33,16 +33,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "trapezoid",
-    "Trapezoid by bottom, top, height and angle",
-    (
-        Parameter("bottom", "Bottom", "length", "140 mm", 1, 10000),
-        Parameter("top", "Top", "length", "80 mm", 1, 10000),
-        Parameter("height", "Height", "length", "80 mm", 1, 10000),
-        Parameter("angle", "Angle at lower left", "angle", "70 deg", math.radians(5), math.radians(175), help="90 deg for a square side."),
-        Parameter("corner_radius", "Corner radius", "length", "0 mm", 0, 1000),
+    name="trapezoid",
+    title="Trapezoid by bottom, top, height and angle",
+    parameters=(
+        Parameter(name="bottom", label="Bottom", kind="length", default="140 mm", low=1, high=10000),
+        Parameter(name="top", label="Top", kind="length", default="80 mm", low=1, high=10000),
+        Parameter(name="height", label="Height", kind="length", default="80 mm", low=1, high=10000),
+        Parameter(name="angle", label="Angle at lower left", kind="angle", default="70 deg", low=math.radians(5), high=math.radians(175), help="90 deg for a square side."),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Transition and hopper plates.",
+    build=_build,
+    dims=_dims,
+    help="Transition and hopper plates.",
 )  # fmt: skip

@@ -44,16 +44,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "triangle",
-    "Triangle by its sides, or two sides and the angle",
-    (
-        Parameter("bottom", "Bottom side", "length", "120 mm", 1, 10000),
-        Parameter("left", "Left side", "length", "90 mm", 1, 10000),
-        Parameter("right", "Right side", "length", "0 mm", 0, 10000, help="0: the angle decides."),
-        Parameter("angle", "Angle at lower left", "angle", "60 deg", math.radians(1), math.radians(179)),
-        Parameter("corner_radius", "Corner radius", "length", "0 mm", 0, 1000),
+    name="triangle",
+    title="Triangle by its sides, or two sides and the angle",
+    parameters=(
+        Parameter(name="bottom", label="Bottom side", kind="length", default="120 mm", low=1, high=10000),
+        Parameter(name="left", label="Left side", kind="length", default="90 mm", low=1, high=10000),
+        Parameter(name="right", label="Right side", kind="length", default="0 mm", low=0, high=10000, help="0: the angle decides."),
+        Parameter(name="angle", label="Angle at lower left", kind="angle", default="60 deg", low=math.radians(1), high=math.radians(179)),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Three measured sides off a gate or a frame.",
+    build=_build,
+    dims=_dims,
+    help="Three measured sides off a gate or a frame.",
 )  # fmt: skip

@@ -66,18 +66,18 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "u-bolt-plate",
-    "U-bolt plate",
-    (
-        Parameter("tube", "Tube or axle outside", "length", "60 mm", 1, 2000),
-        Parameter("bolt", "U-bolt", "hole", "M12", 0.5, 200, help="The U-bolt's thread, or the hole."),
-        Parameter("bolts", "U-bolts", "count", "2", 1, 10),
-        Parameter("pitch", "U-bolt pitch", "length", "70 mm", 0, 2000),
-        Parameter("margin", "Margin", "length", "22 mm", 1, 500, help="Hole centre to the edge."),
-        Parameter("centre_hole", "Centre hole", "length", "16 mm", 0, 500, help="For the spring pin; 0 for none."),
-        Parameter("corner_radius", "Corner radius", "length", "10 mm", 0, 500),
+    name="u-bolt-plate",
+    title="U-bolt plate",
+    parameters=(
+        Parameter(name="tube", label="Tube or axle outside", kind="length", default="60 mm", low=1, high=2000),
+        Parameter(name="bolt", label="U-bolt", kind="hole", default="M12", low=0.5, high=200, help="The U-bolt's thread, or the hole."),
+        Parameter(name="bolts", label="U-bolts", kind="count", default="2", low=1, high=10),
+        Parameter(name="pitch", label="U-bolt pitch", kind="length", default="70 mm", low=0, high=2000),
+        Parameter(name="margin", label="Margin", kind="length", default="22 mm", low=1, high=500, help="Hole centre to the edge."),
+        Parameter(name="centre_hole", label="Centre hole", kind="length", default="16 mm", low=0, high=500, help="For the spring pin; 0 for none."),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=500),
     ),
-    _build,
-    _dims,
-    "Axle and mast clamps.",
+    build=_build,
+    dims=_dims,
+    help="Axle and mast clamps.",
 )  # fmt: skip

@@ -68,16 +68,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "arc-slot",
-    "Adjustment plate with a curved slot",
-    (
-        Parameter("slot_radius", "Slot radius", "length", "120 mm", 1, 5000, help="From the pivot to the slot's middle line."),
-        Parameter("angle", "Travel", "angle", "50 deg", math.radians(2), math.radians(170), help="Between the slot's end centres."),
-        Parameter("slot_width", "Slot width", "hole", "M12", 0.5, 500),
-        Parameter("pivot", "Pivot hole", "hole", "M12", 0.5, 500),
-        Parameter("margin", "Margin", "length", "12 mm", 0.5, 500, help="Metal outside the slot all round."),
+    name="arc-slot",
+    title="Adjustment plate with a curved slot",
+    parameters=(
+        Parameter(name="slot_radius", label="Slot radius", kind="length", default="120 mm", low=1, high=5000, help="From the pivot to the slot's middle line."),
+        Parameter(name="angle", label="Travel", kind="angle", default="50 deg", low=math.radians(2), high=math.radians(170), help="Between the slot's end centres."),
+        Parameter(name="slot_width", label="Slot width", kind="hole", default="M12", low=0.5, high=500),
+        Parameter(name="pivot", label="Pivot hole", kind="hole", default="M12", low=0.5, high=500),
+        Parameter(name="margin", label="Margin", kind="length", default="12 mm", low=0.5, high=500, help="Metal outside the slot all round."),
     ),
-    _build,
-    _dims,
-    "Belt tensioners, tilting seats, alternator mounts.",
+    build=_build,
+    dims=_dims,
+    help="Belt tensioners, tilting seats, alternator mounts.",
 )  # fmt: skip

@@ -63,17 +63,17 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "flange",
-    "Round flange with bore and bolt circle",
-    (
-        Parameter("outside", "Outside diameter", "length", "150 mm", 2, 10000),
-        Parameter("bore", "Bore", "length", "60 mm", 0, 10000, help="0 for none."),
-        Parameter("bolt_circle", "Bolt circle", "length", "110 mm", 0, 10000, help="Diameter through the hole centres."),
-        Parameter("count", "Holes", "count", "6", 0, 360),
-        Parameter("hole", "Hole", "hole", "M12", 0, 1000),
-        Parameter("start", "First hole at", "angle", "0 deg", -2 * math.pi, 2 * math.pi, help="From the right, counterclockwise."),
+    name="flange",
+    title="Round flange with bore and bolt circle",
+    parameters=(
+        Parameter(name="outside", label="Outside diameter", kind="length", default="150 mm", low=2, high=10000),
+        Parameter(name="bore", label="Bore", kind="length", default="60 mm", low=0, high=10000, help="0 for none."),
+        Parameter(name="bolt_circle", label="Bolt circle", kind="length", default="110 mm", low=0, high=10000, help="Diameter through the hole centres."),
+        Parameter(name="count", label="Holes", kind="count", default="6", low=0, high=360),
+        Parameter(name="hole", label="Hole", kind="hole", default="M12", low=0, high=1000),
+        Parameter(name="start", label="First hole at", kind="angle", default="0 deg", low=-2 * math.pi, high=2 * math.pi, help="From the right, counterclockwise."),
     ),
-    _build,
-    _dims,
-    "Pipe and hub flanges.",
+    build=_build,
+    dims=_dims,
+    help="Pipe and hub flanges.",
 )  # fmt: skip

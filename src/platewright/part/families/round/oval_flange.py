@@ -53,16 +53,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "oval-flange",
-    "Two-bolt oval flange",
-    (
-        Parameter("spacing", "Bolt spacing", "length", "90 mm", 1, 10000),
-        Parameter("boss", "Boss diameter", "length", "70 mm", 1, 10000),
-        Parameter("bore", "Bore", "length", "45 mm", 0, 10000),
-        Parameter("ear_radius", "Ear radius", "length", "16 mm", 0.5, 5000),
-        Parameter("hole", "Hole", "hole", "M10", 0.1, 1000),
+    name="oval-flange",
+    title="Two-bolt oval flange",
+    parameters=(
+        Parameter(name="spacing", label="Bolt spacing", kind="length", default="90 mm", low=1, high=10000),
+        Parameter(name="boss", label="Boss diameter", kind="length", default="70 mm", low=1, high=10000),
+        Parameter(name="bore", label="Bore", kind="length", default="45 mm", low=0, high=10000),
+        Parameter(name="ear_radius", label="Ear radius", kind="length", default="16 mm", low=0.5, high=5000),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0.1, high=1000),
     ),
-    _build,
-    _dims,
-    "Exhaust and bearing flanges.",
+    build=_build,
+    dims=_dims,
+    help="Exhaust and bearing flanges.",
 )  # fmt: skip

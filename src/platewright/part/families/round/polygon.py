@@ -46,16 +46,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "polygon",
-    "Regular polygon",
-    (
-        Parameter("sides", "Sides", "count", "6", 3, 180),
-        Parameter("size", "Size", "length", "100 mm", 1, 10000),
-        Parameter("measured", "Measured", "choice", "across flats", choices=("across flats", "across corners"), help="Across flats is twice the distance from the middle to a side."),
-        Parameter("hole", "Hole", "hole", "20 mm", 0, 5000),
-        Parameter("corner_radius", "Corner radius", "length", "0 mm", 0, 1000),
+    name="polygon",
+    title="Regular polygon",
+    parameters=(
+        Parameter(name="sides", label="Sides", kind="count", default="6", low=3, high=180),
+        Parameter(name="size", label="Size", kind="length", default="100 mm", low=1, high=10000),
+        Parameter(name="measured", label="Measured", kind="choice", default="across flats", choices=("across flats", "across corners"), help="Across flats is twice the distance from the middle to a side."),
+        Parameter(name="hole", label="Hole", kind="hole", default="20 mm", low=0, high=5000),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Hexagon plates, fire-pit sides, signs.",
+    build=_build,
+    dims=_dims,
+    help="Hexagon plates, fire-pit sides, signs.",
 )  # fmt: skip

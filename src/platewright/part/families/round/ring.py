@@ -26,13 +26,15 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "ring",
-    "Ring",
-    (
-        Parameter("outside", "Outside diameter", "length", "120 mm", 2, 10000),
-        Parameter("inside", "Inside diameter", "length", "80 mm", 1, 10000),
+    name="ring",
+    title="Ring",
+    parameters=(
+        Parameter(
+            name="outside", label="Outside diameter", kind="length", default="120 mm", low=2, high=10000
+        ),
+        Parameter(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000),
     ),
-    _build,
-    _dims,
-    "Spacers and reinforcing rings.",
+    build=_build,
+    dims=_dims,
+    help="Spacers and reinforcing rings.",
 )

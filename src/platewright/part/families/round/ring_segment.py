@@ -51,16 +51,27 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "ring-segment",
-    "Ring segment",
-    (
-        Parameter("outer_radius", "Outer radius", "length", "150 mm", 1, 20000),
-        Parameter("inner_radius", "Inner radius", "length", "110 mm", 0.5, 20000),
-        Parameter("angle", "Angle", "angle", "90 deg", math.radians(1), math.radians(355)),
-        Parameter("count", "Holes", "count", "3", 0, 360),
-        Parameter("hole", "Hole", "hole", "M10", 0, 1000),
+    name="ring-segment",
+    title="Ring segment",
+    parameters=(
+        Parameter(
+            name="outer_radius", label="Outer radius", kind="length", default="150 mm", low=1, high=20000
+        ),
+        Parameter(
+            name="inner_radius", label="Inner radius", kind="length", default="110 mm", low=0.5, high=20000
+        ),
+        Parameter(
+            name="angle",
+            label="Angle",
+            kind="angle",
+            default="90 deg",
+            low=math.radians(1),
+            high=math.radians(355),
+        ),
+        Parameter(name="count", label="Holes", kind="count", default="3", low=0, high=360),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
     ),
-    _build,
-    _dims,
-    "Several make a big ring from small drops.",
+    build=_build,
+    dims=_dims,
+    help="Several make a big ring from small drops.",
 )

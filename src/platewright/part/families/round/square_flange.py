@@ -58,18 +58,18 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "square-flange",
-    "Square or oblong flange with bore and four holes",
-    (
-        Parameter("width", "Width", "length", "120 mm", 2, 10000),
-        Parameter("height", "Height", "length", "120 mm", 2, 10000),
-        Parameter("bore", "Bore", "length", "50 mm", 0, 10000, help="0 for none."),
-        Parameter("spacing_x", "Hole spacing x", "length", "90 mm", 0, 10000),
-        Parameter("spacing_y", "Hole spacing y", "length", "90 mm", 0, 10000),
-        Parameter("hole", "Hole", "hole", "M10", 0, 1000),
-        Parameter("corner_radius", "Corner radius", "length", "15 mm", 0, 5000),
+    name="square-flange",
+    title="Square or oblong flange with bore and four holes",
+    parameters=(
+        Parameter(name="width", label="Width", kind="length", default="120 mm", low=2, high=10000),
+        Parameter(name="height", label="Height", kind="length", default="120 mm", low=2, high=10000),
+        Parameter(name="bore", label="Bore", kind="length", default="50 mm", low=0, high=10000, help="0 for none."),
+        Parameter(name="spacing_x", label="Hole spacing x", kind="length", default="90 mm", low=0, high=10000),
+        Parameter(name="spacing_y", label="Hole spacing y", kind="length", default="90 mm", low=0, high=10000),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
+        Parameter(name="corner_radius", label="Corner radius", kind="length", default="15 mm", low=0, high=5000),
     ),
-    _build,
-    _dims,
-    "Bearing and pump flanges.",
+    build=_build,
+    dims=_dims,
+    help="Bearing and pump flanges.",
 )  # fmt: skip

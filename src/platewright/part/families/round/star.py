@@ -42,16 +42,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "star",
-    "Star",
-    (
-        Parameter("points", "Points", "count", "5", 3, 60),
-        Parameter("outside", "Outside diameter", "length", "200 mm", 2, 10000),
-        Parameter("inside", "Inside diameter", "length", "80 mm", 1, 10000, help="Circle through the inner corners."),
-        Parameter("tip_radius", "Tip radius", "length", "2 mm", 0, 500, help="A sharp tip burns away and cuts hands."),
-        Parameter("hole", "Hole", "hole", "none", 0, 5000),
+    name="star",
+    title="Star",
+    parameters=(
+        Parameter(name="points", label="Points", kind="count", default="5", low=3, high=60),
+        Parameter(name="outside", label="Outside diameter", kind="length", default="200 mm", low=2, high=10000),
+        Parameter(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000, help="Circle through the inner corners."),
+        Parameter(name="tip_radius", label="Tip radius", kind="length", default="2 mm", low=0, high=500, help="A sharp tip burns away and cuts hands."),
+        Parameter(name="hole", label="Hole", kind="hole", default="none", low=0, high=5000),
     ),
-    _build,
-    _dims,
-    "Signs and gate ornaments.",
+    build=_build,
+    dims=_dims,
+    help="Signs and gate ornaments.",
 )  # fmt: skip

@@ -37,14 +37,14 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "washer",
-    "Washer, round or square",
-    (
-        Parameter("bolt", "Bolt or hole", "hole", "M12", 0.5, 1000),
-        Parameter("outside", "Outside", "length", "36 mm", 1, 2000),
-        Parameter("shape", "Shape", "choice", "round", choices=("round", "square")),
+    name="washer",
+    title="Washer, round or square",
+    parameters=(
+        Parameter(name="bolt", label="Bolt or hole", kind="hole", default="M12", low=0.5, high=1000),
+        Parameter(name="outside", label="Outside", kind="length", default="36 mm", low=1, high=2000),
+        Parameter(name="shape", label="Shape", kind="choice", default="round", choices=("round", "square")),
     ),
-    _build,
-    _dims,
-    "Big washers and backing plates.",
+    build=_build,
+    dims=_dims,
+    help="Big washers and backing plates.",
 )

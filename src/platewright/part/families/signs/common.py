@@ -25,22 +25,44 @@ FONTS = "heavy, condensed, serif, script, stencil, or a font file of your own."
 
 def fonts(default: str = "heavy") -> Parameter:
     """Return the parameter that chooses the font (no units, [-])."""
-    return Parameter("font", "Font", "font", default, help=FONTS)
+    return Parameter(name="font", label="Font", kind="font", default=default, help=FONTS)
 
 
 def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) -> tuple[Parameter, ...]:
     """Return the parameters of a text: its words, font, height and spacing [mm, -]."""
     several = (
         Parameter(
-            "line_spacing", "Line spacing", "ratio", "0.9", 0.3, 4, help="1 is what the font asks for."
+            name="line_spacing",
+            label="Line spacing",
+            kind="ratio",
+            default="0.9",
+            low=0.3,
+            high=4,
+            help="1 is what the font asks for.",
         ),
     )
     return (
-        Parameter("text", "Text", "text", text, help="Lines parted by |." if lines else ""),
-        fonts(font),
-        Parameter("height", "Letter height", "length", height, 4, 3000, help="Of a capital H."),
         Parameter(
-            "letter_spacing", "Letter spacing", "length", "2 mm", 0, 500, help="Added to the font's own."
+            name="text", label="Text", kind="text", default=text, help="Lines parted by |." if lines else ""
+        ),
+        fonts(font),
+        Parameter(
+            name="height",
+            label="Letter height",
+            kind="length",
+            default=height,
+            low=4,
+            high=3000,
+            help="Of a capital H.",
+        ),
+        Parameter(
+            name="letter_spacing",
+            label="Letter spacing",
+            kind="length",
+            default="2 mm",
+            low=0,
+            high=500,
+            help="Added to the font's own.",
         ),
         *(several if lines else ()),
     )
@@ -48,29 +70,43 @@ def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) ->
 
 def rounded_corner(radius: str, *, most: float = 1000) -> Parameter:
     """Return the parameter of a plate's rounded corners [mm]."""
-    return Parameter("corner_radius", "Corner radius", "length", radius, 0, most)
+    return Parameter(
+        name="corner_radius", label="Corner radius", kind="length", default=radius, low=0, high=most
+    )
 
 
 def fixing(inset: str) -> tuple[Parameter, ...]:
     """Return the parameters of the fixing holes: how many, their size, how far in [mm]."""
     return (
-        Parameter("holes", "Fixing holes", "choice", "4", choices=("0", "2", "4")),
-        Parameter("hole", "Hole", "hole", "7 mm", 0, 100),
-        Parameter("hole_inset", "Hole inset", "length", inset, 1, 500, help="Hole centre to the edges."),
+        Parameter(name="holes", label="Fixing holes", kind="choice", default="4", choices=("0", "2", "4")),
+        Parameter(name="hole", label="Hole", kind="hole", default="7 mm", low=0, high=100),
+        Parameter(
+            name="hole_inset",
+            label="Hole inset",
+            kind="length",
+            default=inset,
+            low=1,
+            high=500,
+            help="Hole centre to the edges.",
+        ),
     )
 
 
 def process(*, bridges: bool = True) -> tuple[Parameter, ...]:
     """Return the parameters of the cut: sheet, kerf, webs, thin places, bridges [mm]."""
     held = (
-        Parameter("bridges", "Bridges", "flag", "yes", help="Hold the middles of A, O, 8."),
-        Parameter("moved", "Bridges moved", "bridges", "", help="Those dragged elsewhere."),
+        Parameter(
+            name="bridges", label="Bridges", kind="flag", default="yes", help="Hold the middles of A, O, 8."
+        ),
+        Parameter(
+            name="moved", label="Bridges moved", kind="bridges", default="", help="Those dragged elsewhere."
+        ),
     )
     return (
-        Parameter("sheet", "Sheet thickness", "length", "6 mm", 0.3, 100, help="Give the plate the same thickness."),
-        Parameter("kerf", "Kerf", "length", "1.5 mm", 0.05, 10, help="Width of the cut."),
-        Parameter("web", "Narrowest web", "length", "0 mm", 0, 100, help="0: as thick as the sheet, and twice the kerf (common practice)."),
-        Parameter("thin", "Thin places", "choice", "thin places", choices=("thin places", "whole letters", "leave"),
+        Parameter(name="sheet", label="Sheet thickness", kind="length", default="6 mm", low=0.3, high=100, help="Give the plate the same thickness."),
+        Parameter(name="kerf", label="Kerf", kind="length", default="1.5 mm", low=0.05, high=10, help="Width of the cut."),
+        Parameter(name="web", label="Narrowest web", kind="length", default="0 mm", low=0, high=100, help="0: as thick as the sheet, and twice the kerf (common practice)."),
+        Parameter(name="thin", label="Thin places", kind="choice", default="thin places", choices=("thin places", "whole letters", "leave"),
                   help="What is made wider where letters are too thin to cut."),
         *(held if bridges else ()),
     )  # fmt: skip
@@ -80,8 +116,8 @@ def making(v: Values) -> Making:
     """Return what a sign is cut with [mm]."""
     held = "bridges" in v.kept
     return Making(
-        v.mm("sheet"), v.mm("kerf"), v.mm("web"), v.flag("bridges") if held else True, v.word("thin"),  # type: ignore[arg-type]
-        v.moved("moved") if held else {},
+        thickness=v.mm("sheet"), kerf=v.mm("kerf"), web=v.mm("web"), bridges=v.flag("bridges") if held else True, mend=v.word("thin"),  # type: ignore[arg-type]
+        moved=v.moved("moved") if held else {},
     )  # fmt: skip
 
 
@@ -95,8 +131,8 @@ def setting(v: Values, *, height: float | None = None, apart: bool = True) -> Se
         )  # fmt: skip
     spacing = float(v.kept["line_spacing"]) if "line_spacing" in v.kept else 1.0
     return Setting(
-        size, v.mm("letter_spacing"), spacing, "middle",
-        making(v).least() + 0.1 if apart else 0.0,
+        height=size, letter_spacing=v.mm("letter_spacing"), line_spacing=spacing, align="middle",
+        gap=making(v).least() + 0.1 if apart else 0.0,
     )  # fmt: skip
 
 

@@ -96,20 +96,20 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "gate-topper",
-    "Gate topper on a rail",
-    (
+    name="gate-topper",
+    title="Gate topper on a rail",
+    parameters=(
         *words("Rosehill", "140 mm", font="serif", lines=False),
-        Parameter("stands", "Letters stand", "choice", "on a rail", choices=("on a rail", "in a frame")),
-        Parameter("rail", "Rail", "length", "30 mm", 1, 1000, help="Height of the rail and of a frame's sides."),
-        Parameter("sink", "Sink", "length", "10 mm", 0, 500, help="How deep the letters' feet stand in the rail."),
-        Parameter("margin", "Margin", "length", "40 mm", 0, 2000, help="Rail beyond the text where no length is given."),
-        Parameter("length", "Length", "length", "0 mm", 0, 10000, help="0: from the text."),
-        Parameter("count", "Holes", "count", "4", 0, 100),
-        Parameter("hole", "Hole", "hole", "M10", 0, 200),
+        Parameter(name="stands", label="Letters stand", kind="choice", default="on a rail", choices=("on a rail", "in a frame")),
+        Parameter(name="rail", label="Rail", kind="length", default="30 mm", low=1, high=1000, help="Height of the rail and of a frame's sides."),
+        Parameter(name="sink", label="Sink", kind="length", default="10 mm", low=0, high=500, help="How deep the letters' feet stand in the rail."),
+        Parameter(name="margin", label="Margin", kind="length", default="40 mm", low=0, high=2000, help="Rail beyond the text where no length is given."),
+        Parameter(name="length", label="Length", kind="length", default="0 mm", low=0, high=10000, help="0: from the text."),
+        Parameter(name="count", label="Holes", kind="count", default="4", low=0, high=100),
+        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=200),
         *process(bridges=False),
     ),
-    _build,
-    _dims,
-    "A name that stands on the gate's top rail, one piece; dots and accents on posts.",
+    build=_build,
+    dims=_dims,
+    help="A name that stands on the gate's top rail, one piece; dots and accents on posts.",
 )  # fmt: skip

@@ -58,18 +58,18 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "house-number",
-    "House number plate",
-    (
+    name="house-number",
+    title="House number plate",
+    parameters=(
         *words("48", "150 mm", lines=False),
-        Parameter("margin", "Margin", "length", "30 mm", 0, 1000, help="Round the text where no size is given."),
-        Parameter("width", "Width", "length", "0 mm", 0, 5000, help="0: from the text."),
-        Parameter("plate_height", "Plate height", "length", "0 mm", 0, 5000, help="0: from the text."),
+        Parameter(name="margin", label="Margin", kind="length", default="30 mm", low=0, high=1000, help="Round the text where no size is given."),
+        Parameter(name="width", label="Width", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
+        Parameter(name="plate_height", label="Plate height", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
         rounded_corner("12 mm"),
         *fixing("14 mm"),
         *process(),
     ),
-    _build,
-    _dims,
-    "Numbers cut out of a plate, to be screwed on or stood off the wall.",
+    build=_build,
+    dims=_dims,
+    help="Numbers cut out of a plate, to be screwed on or stood off the wall.",
 )  # fmt: skip

@@ -59,16 +59,16 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "key-plate",
-    "Key plate",
-    (
+    name="key-plate",
+    title="Key plate",
+    parameters=(
         *words("12", "40 mm", lines=False),
-        Parameter("margin", "Margin", "length", "9 mm", 0.5, 200),
+        Parameter(name="margin", label="Margin", kind="length", default="9 mm", low=0.5, high=200),
         rounded_corner("8 mm", most=500),
-        Parameter("hole", "Ring hole", "hole", "8 mm", 1, 100),
+        Parameter(name="hole", label="Ring hole", kind="hole", default="8 mm", low=1, high=100),
         *process(),
     ),
-    _build,
-    _dims,
-    "Hangs on the ring with the key of a shed, tank or tractor.",
+    build=_build,
+    dims=_dims,
+    help="Hangs on the ring with the key of a shed, tank or tractor.",
 )  # fmt: skip

@@ -169,19 +169,19 @@ def _beside(v: Values) -> tuple[Mark, ...]:
 
 
 FAMILY = Family(
-    "letters",
-    "Single letters to be mounted",
-    (
+    name="letters",
+    title="Single letters to be mounted",
+    parameters=(
         *words("BARN", "150 mm", lines=False),
-        Parameter("piece", "Piece", "count", "1", 1, 400, help="Which letter; all are added at once as parts of their own."),
-        Parameter("mount", "Mounted by", "choice", "studs", choices=("studs", "holes", "none"), help="Studs are marked to be welded on the back."),
-        Parameter("hole", "Hole", "hole", "5 mm", 1, 100),
+        Parameter(name="piece", label="Piece", kind="count", default="1", low=1, high=400, help="Which letter; all are added at once as parts of their own."),
+        Parameter(name="mount", label="Mounted by", kind="choice", default="studs", choices=("studs", "holes", "none"), help="Studs are marked to be welded on the back."),
+        Parameter(name="hole", label="Hole", kind="hole", default="5 mm", low=1, high=100),
         *process(bridges=False),
     ),
-    _build,
-    _dims,
-    "Each letter a part, kept in order; the paper template shows where they go.",
-    _beside,
-    _pieces,
-    _template,
+    build=_build,
+    dims=_dims,
+    help="Each letter a part, kept in order; the paper template shows where they go.",
+    beside=_beside,
+    pieces=_pieces,
+    template=_template,
 )  # fmt: skip

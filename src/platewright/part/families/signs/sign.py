@@ -54,19 +54,19 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "sign",
-    "Sign: name plate with border and holes",
-    (
+    name="sign",
+    title="Sign: name plate with border and holes",
+    parameters=(
         *words("ROSEHILL|FARM", "90 mm"),
-        Parameter("width", "Width", "length", "480 mm", 10, 5000),
-        Parameter("plate_height", "Plate height", "length", "340 mm", 10, 5000),
+        Parameter(name="width", label="Width", kind="length", default="480 mm", low=10, high=5000),
+        Parameter(name="plate_height", label="Plate height", kind="length", default="340 mm", low=10, high=5000),
         rounded_corner("15 mm"),
-        Parameter("border", "Border", "length", "6 mm", 0, 200, help="Width of the slots that draw it; 0 for none."),
-        Parameter("border_inset", "Border inset", "length", "12 mm", 0, 500, help="From the edge to the border."),
+        Parameter(name="border", label="Border", kind="length", default="6 mm", low=0, high=200, help="Width of the slots that draw it; 0 for none."),
+        Parameter(name="border_inset", label="Border inset", kind="length", default="12 mm", low=0, high=500, help="From the edge to the border."),
         *fixing("16 mm"),
         *process(),
     ),
-    _build,
-    _dims,
-    "A name in one or more lines with a line round it.",
+    build=_build,
+    dims=_dims,
+    help="A name in one or more lines with a line round it.",
 )  # fmt: skip

@@ -47,15 +47,15 @@ def _dims(v: Values) -> list[Dim]:
 
 
 FAMILY = Family(
-    "stencil",
-    "Stencil for paint",
-    (
+    name="stencil",
+    title="Stencil for paint",
+    parameters=(
         *words("NO|PARKING", "110 mm", font="stencil"),
-        Parameter("margin", "Margin", "length", "60 mm", 1, 2000, help="Round the text, so that paint stays off the wall."),
+        Parameter(name="margin", label="Margin", kind="length", default="60 mm", low=1, high=2000, help="Round the text, so that paint stays off the wall."),
         rounded_corner("10 mm"),
         *process(),
     ),
-    _build,
-    _dims,
-    "Letters to spray or brush through.",
+    build=_build,
+    dims=_dims,
+    help="Letters to spray or brush through.",
 )  # fmt: skip

@@ -59,7 +59,7 @@ class State:
         return tuple(View(self.lens, r, t) for r, t in zip(self.turns, self.shifts, strict=True))
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Problem:
     """Flattened observations and priors.
 
@@ -237,6 +237,6 @@ def problem_of(
         for i in range(len(names))
     ]
     return Problem(
-        size, len(photos), tuple(n[0] for n in names), photo, which, local, pixels, focal, focal_sd,
-        int(np.argmin(off)),
+        size=size, photos=len(photos), cards=tuple(n[0] for n in names), photo=photo, card=which, local=local, pixels=pixels, focal=focal, focal_sd=focal_sd,
+        fixed=int(np.argmin(off)),
     )  # fmt: skip

@@ -75,7 +75,7 @@ class Bar:
         return float(np.hypot(self.x1 - self.x0, self.y1 - self.y0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
     """One card.
 
@@ -118,7 +118,7 @@ class Placed:
     y: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CardSheet:
     """A page to print.
 
@@ -200,13 +200,13 @@ def card(identity: int) -> Card:
     corners = [(0, 1), (1, 1), (1, 0), (0, 0)]
     middle = _HEIGHT / 2
     return Card(
-        identity,
-        (_WIDTH, _HEIGHT),
-        (*left_squares, *right_squares, *_marker_rectangles(identity, mark_x, mark_y)),
-        np.array([*left_saddles, *right_saddles]),
-        np.array([(mark_x + i * _MARKER, mark_y + j * _MARKER) for i, j in corners]),
-        (Bar(MARGIN, middle, _WIDTH - MARGIN, middle),),
-        (Words(mark_x, _HEIGHT - MARGIN - 8.0, 4.0, f"card {identity}"),),
+        id=identity,
+        size=(_WIDTH, _HEIGHT),
+        squares=(*left_squares, *right_squares, *_marker_rectangles(identity, mark_x, mark_y)),
+        saddles=np.array([*left_saddles, *right_saddles]),
+        marker=np.array([(mark_x + i * _MARKER, mark_y + j * _MARKER) for i, j in corners]),
+        bars=(Bar(MARGIN, middle, _WIDTH - MARGIN, middle),),
+        words=(Words(mark_x, _HEIGHT - MARGIN - 8.0, 4.0, f"card {identity}"),),
     )
 
 
@@ -258,7 +258,9 @@ def sheet(page: str = "letter", *, first_id: int = 0) -> CardSheet:
         for i in range(6)
     )
     bars = _bars(width, bottom=top - 3 * _HEIGHT - 8, up=200.0)
-    return CardSheet(page, (width, height), placed, bars, _lines(_SHEET_WORDS, top=height - 9.0))
+    return CardSheet(
+        page=page, size=(width, height), cards=placed, bars=bars, words=_lines(_SHEET_WORDS, top=height - 9.0)
+    )
 
 
 def frame(page: str = "letter") -> CardSheet:
@@ -278,5 +280,11 @@ def frame(page: str = "letter") -> CardSheet:
     bars = _bars(width, bottom=bottom - 8, up=200.0)
     clear = (_PRINTER_EDGE, bottom + _HEIGHT + 2, 2 * _WIDTH - 6, top - bottom - _HEIGHT - 4)
     return CardSheet(
-        page, (width, height), placed, bars, _lines(_FRAME_WORDS, top=height - 9.0), rigid=True, clear=clear
+        page=page,
+        size=(width, height),
+        cards=placed,
+        bars=bars,
+        words=_lines(_FRAME_WORDS, top=height - 9.0),
+        rigid=True,
+        clear=clear,
     )

@@ -31,7 +31,7 @@ LEAST_SADDLES = 6
 """A card with fewer readable saddles is not measured with [-]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Sighting:
     """One card seen.
 
@@ -178,12 +178,26 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
         near = np.hypot(*(new - pixels).T) < (0.3 if turn == 0 else 0.12) * square
         near &= np.isfinite(new).all(axis=1)
         if near.sum() < 4:
-            return Sighting(identity, marker, np.empty(0, np.int64), np.empty((0, 2)), np.inf, square)
+            return Sighting(
+                card=identity,
+                marker=marker,
+                which=np.empty(0, np.int64),
+                pixels=np.empty((0, 2)),
+                blur=np.inf,
+                square=square,
+            )
         fitted, kept = cv2.findHomography(
             one.saddles[near], new[near], cv2.RANSAC, max(1.0, (0.06, 0.02, 0.02)[turn] * square)
         )
         if fitted is None:
-            return Sighting(identity, marker, np.empty(0, np.int64), np.empty((0, 2)), np.inf, square)
+            return Sighting(
+                card=identity,
+                marker=marker,
+                which=np.empty(0, np.int64),
+                pixels=np.empty((0, 2)),
+                blur=np.inf,
+                square=square,
+            )
         homography = np.asarray(fitted, dtype=np.float64)
         good = near.copy()
         good[near] &= kept.ravel().astype(bool)
@@ -193,7 +207,7 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
         pixels = np.where(good[:, None], new, _mapped(homography, one.saddles))
     which = np.flatnonzero(good)
     blur = _edge_blur(grey, homography, one)
-    return Sighting(identity, marker, which, pixels[which], blur, square)
+    return Sighting(card=identity, marker=marker, which=which, pixels=pixels[which], blur=blur, square=square)
 
 
 def find_cards(grey: Grey) -> list[Sighting]:

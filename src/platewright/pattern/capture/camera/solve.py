@@ -60,7 +60,7 @@ LEAST_NOISE = 0.03
 """A saddle is never believed better than this [px]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Solved:
     """What the solution knows.
 
@@ -90,13 +90,13 @@ class Solved:
         view = self.views[photo]
         k1, k2, p1, p2 = (float(v) for v in view.lens[3:])
         return CameraSolution(
-            size,
-            float(np.exp(view.lens[0])),
-            (float(view.lens[1]), float(view.lens[2])),
-            (k1, k2),
-            (p1, p2),
-            view.place,
-            view.turn,
+            size=size,
+            focal=float(np.exp(view.lens[0])),
+            centre=(float(view.lens[1]), float(view.lens[2])),
+            radial=(k1, k2),
+            tangential=(p1, p2),
+            place=view.place,
+            turn=view.turn,
             reprojection=self.reprojection[photo],
             blur=blur,
             cards=self.cards,
@@ -321,12 +321,12 @@ def solve_camera(
     covariance = _covariance(problem, state, noise)
     squares = (problem.misses(state) ** 2).sum(axis=1)
     return Solved(
-        state.views(),
-        state.places,
-        problem.cards,
-        noise,
-        tuple(float(np.sqrt(squares[problem.photo == k].mean())) for k in range(problem.photos)),
-        covariance[: LENS + POSE, : LENS + POSE],
-        tuple(_left_out(problem, state, noise)),
-        problem.world(state.places)[:, :2],
+        views=state.views(),
+        places=state.places,
+        cards=problem.cards,
+        noise=noise,
+        reprojection=tuple(float(np.sqrt(squares[problem.photo == k].mean())) for k in range(problem.photos)),
+        covariance=covariance[: LENS + POSE, : LENS + POSE],
+        left_out=tuple(_left_out(problem, state, noise)),
+        hull=problem.world(state.places)[:, :2],
     )

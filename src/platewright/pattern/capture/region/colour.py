@@ -48,7 +48,7 @@ class Hint:
     painted: Floats | None = None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Region:
     """The template, roughly.
 
@@ -111,7 +111,7 @@ def shrunk(mask: Mask, radius: float, pitch: float) -> Mask:
     return cv2.erode(mask.astype(np.uint8), _ellipse(radius, pitch)).astype(bool)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Ground:
     """Masks on the raster: cards, their surroundings, where the template may be, where the bench surely is."""
 
@@ -151,7 +151,9 @@ def ground_of(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhe
         cv2.fillConvexPoly(box, np.round(corners).astype(np.int32), 1)
         inside = box.astype(bool)
         bench = (bench | (seen & ~grown(inside, 3.0, plan.pitch))) & ~near
-    return Ground(plan, seen, card_mask, near, inside & seen & ~card_mask, bench)
+    return Ground(
+        plan=plan, seen=seen, cards=card_mask, near_cards=near, inside=inside & seen & ~card_mask, bench=bench
+    )
 
 
 def _otsu(values: Singles) -> float:
@@ -323,7 +325,7 @@ def find_region(
     """
     ground = ground_of(plan, seen, cards, hint=hint, anywhere=anywhere)
     if ground.bench.sum() < 100:
-        return Region((), 0.0)
+        return Region(loops=(), separation=0.0)
     return _searched(_features(laid), ground, hint)
 
 
@@ -344,19 +346,19 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     ratio = np.zeros(seen.shape, np.float32)
     for _ in range(3):
         if mask.sum() * plan.pitch**2 < LEAST_PART:
-            return Region((), 0.0)
+            return Region(loops=(), separation=0.0)
         ratio = _told_apart(features, mask, ground)
         ground = _widened(ground, mask, ratio)
         mask, rivals, joined = _chosen(cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
     if mask.sum() * plan.pitch**2 < LEAST_PART:
-        return Region((), 0.0)
+        return Region(loops=(), separation=0.0)
     loops, dirt = _loops(mask, ratio, ground)
     reach = grown(mask, 1.6, plan.pitch)
     return Region(
-        tuple(loops),
-        _separation(features, mask, ground),
-        tuple(rivals),
-        tuple(dirt),
+        loops=tuple(loops),
+        separation=_separation(features, mask, ground),
+        rivals=tuple(rivals),
+        dirt=tuple(dirt),
         touches_card=joined or bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
     )

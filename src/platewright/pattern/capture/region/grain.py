@@ -205,7 +205,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     """
     ground = ground_of(plan, seen, cards, hint=hint, anywhere=False)
     if ground.bench.sum() < 500:
-        return Region((), 0.0)
+        return Region(loops=(), separation=0.0)
     features = tones(np.asarray(cv2.LUT(laid, LINEAR), dtype=np.float32))
     body, rivals = _body(features[..., 0], ground, hint)
     # stillness ends one window before the border; what it left out within a window's breadth was a blot
@@ -214,7 +214,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
         mask = filled(np.round(plan.pixels(hint.painted)).astype(np.int32), seen.shape)
     learn_statistics = _learnt(features, mask, ground) if mask.any() else None
     if learn_statistics is None:
-        return Region((), 0.0, tuple(rivals))
+        return Region(loops=(), separation=0.0, rivals=tuple(rivals))
     weight = learn_statistics
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
@@ -227,10 +227,10 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
         dirt += [] if clear else [(float(middle[0]), float(middle[1]))]
     reach = grown(whole, 1.6, plan.pitch)
     return Region(
-        tuple(loops),
-        0.0,
-        tuple(rivals),
-        tuple(dirt),
+        loops=tuple(loops),
+        separation=0.0,
+        rivals=tuple(rivals),
+        dirt=tuple(dirt),
         touches_card=bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any()),
         low_contrast=True,
