@@ -136,7 +136,7 @@ def judge(case: Case) -> Judged:
     """Make a word and judge it [mm]."""
     import shapely
 
-    from platewright.geometry import Contour, Profile, flatten
+    from platewright.geometry import Contour, Profile
     from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing, upright_of
     from platewright.pattern.letters.font import shipped
     from platewright.pattern.letters.setting import Setting, bounds_of, set_text
@@ -157,11 +157,6 @@ def judge(case: Case) -> Judged:
         else standing(void, [rail], making)
     )
 
-    def polygon(profiles: object) -> shapely.Geometry:
-        return shapely.union_all(
-            [shapely.Polygon(flatten(p.outer, tolerance=0.005), [flatten(h, tolerance=0.005) for h in p.holes]) for p in profiles]
-        )  # fmt: skip
-
     metal, ink = polygon(made.metal), polygon(void)
     letter_metal = (
         metal.intersection(ink) if not case.out else polygon([plate]).difference(metal).intersection(ink)
@@ -170,6 +165,17 @@ def judge(case: Case) -> Judged:
         len(shapely.get_parts(metal)), bool(metal.is_valid), thin_webs(metal, making.least()),
         departure(letters, case, ink), float(letter_metal.area / ink.area),
         sum(f.severity == "stop" for f in made.findings),
+    )  # fmt: skip
+
+
+def polygon(profiles: object) -> object:
+    """Return profiles as polygons by our own chords, for the outside library to judge."""
+    import shapely
+
+    from platewright.geometry import flatten
+
+    return shapely.union_all(
+        [shapely.Polygon(flatten(p.outer, tolerance=0.005), [flatten(h, tolerance=0.005) for h in p.holes]) for p in profiles]
     )  # fmt: skip
 
 

@@ -20,91 +20,17 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from benchmarks.figure import Figure
+from benchmarks.fuzz import WORDS
 
 SLOW = 2.0
 """An input of at most a few kilobytes must be read in this time [s]."""
 
 DIALECTS = ("plain-mm", "anywhere", "probe-mm", "flat-inch", "chords-mm", "small-mm", "marker-mm")
-WORDS = [
-    "G0",
-    "G1",
-    "G2",
-    "G3",
-    "G4",
-    "G10",
-    "G17",
-    "G18",
-    "G19",
-    "G20",
-    "G21",
-    "G28",
-    "G30",
-    "G38.2",
-    "G40",
-    "G41",
-    "G43",
-    "G49",
-    "G53",
-    "G54",
-    "G59.3",
-    "G61",
-    "G64",
-    "G80",
-    "G81",
-    "G90",
-    "G91",
-    "G92",
-    "G92.1",
-    "G92.2",
-    "G92.3",
-    "G93",
-    "G94",
-    "G98",
-    "M0",
-    "M1",
-    "M2",
-    "M3",
-    "M4",
-    "M5",
-    "M6",
-    "M7",
-    "M8",
-    "M9",
-    "M30",
-    "M48",
-    "M49",
-    "M60",
-    "M101",
-    "M102",
-    "M103",
-    "M104",
-]
 FUNCTIONS = ["ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN"]
 OPERATORS = ["+", "-", "*", "/", "**", " MOD ", " AND ", " OR ", " XOR "]
 ODD = [
-    "%",
-    "/",
-    "(",
-    ")",
-    "(MSG, hi)",
-    "(a(b))",
-    ";",
-    "\t",
-    "\r",
-    "\x00",
-    "é",
-    "\ud800",
-    "#",
-    "[",
-    "]",
-    "=",
-    ".",
-    "1e9",
-    "N5",
-    "O7",
-    "~",
-    "\u2028",
-]
+    "%", "/", "(", ")", "(MSG, hi)", "(a(b))", ";", "\t", "\r", "\x00", "é", "\ud800", "#", "[", "]", "=", ".", "1e9", "N5", "O7", "~", "\u2028",
+]  # fmt: skip
 
 
 def value(rng: random.Random, depth: int = 0) -> str:

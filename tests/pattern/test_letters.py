@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import shapely
 import uharfbuzz as hb
+from benchmarks.letters import polygon, thin_webs
 from fontTools.fontBuilder import FontBuilder
 from fontTools.misc.bezierTools import splitCubicAtT, splitQuadraticAtT
 from fontTools.pens.basePen import BasePen
@@ -73,28 +74,6 @@ class Sampled(BasePen):
     def _qCurveToOne(self, a: object, b: object) -> None:
         parts = splitQuadraticAtT(self._getCurrentPoint(), a, b, *np.linspace(0, 1, 41)[1:-1])
         self.points += [p[-1] for p in parts]
-
-
-def polygon(profiles: object) -> shapely.Geometry:
-    """Return profiles as polygons by our own chords, for the outside library to judge."""
-    return shapely.union_all(
-        [
-            shapely.Polygon(flatten(p.outer, tolerance=0.005), [flatten(h, tolerance=0.005) for h in p.holes])
-            for p in profiles
-        ]
-    )
-
-
-def thin_webs(metal: shapely.Geometry, limit: float) -> int:
-    """Count webs narrower than a limit by erosion: what is lost between two parts of the eroded metal, or beside none."""
-    half = limit / 2 - 0.05
-    core = metal.buffer(-half)
-    count = 0
-    for lost in shapely.get_parts(metal.difference(core.buffer(half + 0.05))):
-        if lost.area > 0.01:
-            near = shapely.get_parts(core.intersection(lost.buffer(1.5 * limit)))
-            count += sum(lost.distance(part) < half + 0.15 for part in near) != 1
-    return count
 
 
 # -- metrics and outlines ----------------------------------------------------------------------

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 
+from benchmarks.fuzz import WORDS
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -33,40 +34,7 @@ VALUE = st.recursive(
     ),
     max_leaves=6,
 )
-CODE = st.sampled_from(
-    [
-        "G0",
-        "G1",
-        "G2",
-        "G3",
-        "G4",
-        "G10",
-        "G17",
-        "G18",
-        "G19",
-        "G20",
-        "G21",
-        "G28",
-        "G38.2",
-        "G53",
-        "G54",
-        "G55",
-        "G80",
-        "G90",
-        "G91",
-        "G92",
-        "G92.1",
-        "G92.3",
-        "G93",
-        "G94",
-        "M0",
-        "M2",
-        "M3",
-        "M5",
-        "M30",
-        "M48",
-    ]
-)
+CODE = st.sampled_from(WORDS)
 WORD = st.tuples(st.sampled_from("XYZIJKRFPLNST"), VALUE).map("".join)
 ODD = st.one_of(st.text(max_size=4), st.sampled_from(["(MSG, a)", "(a", ")", "%", "/", ";", "#1=2", "\t"]))
 LINE = st.lists(st.one_of(CODE, WORD, WORD, ODD), max_size=6).map(" ".join)

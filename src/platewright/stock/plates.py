@@ -34,7 +34,7 @@ LARGEST = 30_000.0
 def sheet(
     name: str, size: str, thickness: str | float, *, grade: str = "mild steel", unit: str | None = "mm", rack: str = ""
 ) -> Plate:  # fmt: skip
-    """Make a full rectangular sheet from words.
+    """Make a full rectangular sheet from words [mm].
 
     Parameters
     ----------
