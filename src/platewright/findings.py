@@ -163,15 +163,10 @@ def finding(
     shown = {key: _shown(value) for key, value in values.items()} | {"subject": subject}
     spot = None if place is None else (float(place[0]), float(place[1]))
     return Finding(
-        code=entry.code,
-        slug=entry.slug,
-        severity=severity or entry.severity,
-        text=entry.text.format(**shown),
-        do=entry.do.format(**shown),
-        place=spot,
-        subject=subject,
+        code=entry.code, slug=entry.slug, severity=severity or entry.severity,
+        text=entry.text.format(**shown), do=entry.do.format(**shown), place=spot, subject=subject,
         values=values,
-    )
+    )  # fmt: skip
 
 
 def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...]:

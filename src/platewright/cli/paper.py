@@ -135,11 +135,7 @@ def _traveler(args: argparse.Namespace) -> tuple[bytes, Proof]:
     context = context_of(args, layout=layout_of(args.files[0]), program=program)
     proof = context.proof()
     options = TravelerOptions(
-        job=args.job or stem(args.files[0]),
-        revision=args.revision,
-        paper=args.paper,
-        unit=args.unit,
-        rehearsal=args.rehearsal,
-        findings=tuple(proof.findings),
-    )
+        job=args.job or stem(args.files[0]), revision=args.revision, paper=args.paper, unit=args.unit,
+        rehearsal=args.rehearsal, findings=tuple(proof.findings),
+    )  # fmt: skip
     return traveler(context.plan(), program, options), proof

@@ -119,13 +119,9 @@ def model_of(traced: Sequence[Traced], points: Sequence[Floats], shifts: Sequenc
         start += len(vector)
     scale = tuple(t.noise**2 * t.stretch for t in traced)
     return Model(
-        parts=tuple(parts),
-        points=tuple(kept),
-        scale=scale,
-        offsets=tuple(offsets),
-        unknowns=np.concatenate(unknowns),
-        refs=tuple(refs),
-    )
+        parts=tuple(parts), points=tuple(kept), scale=scale, offsets=tuple(offsets),
+        unknowns=np.concatenate(unknowns), refs=tuple(refs),
+    )  # fmt: skip
 
 
 def _circle_normal(circle: Circle, points: Floats) -> tuple[Floats, Floats, float]:

@@ -80,13 +80,9 @@ def fit_circle(points: Floats, weights: Floats | None = None) -> Circle:
     miss = np.hypot(rel[:, 0] - cx, rel[:, 1] - cy) - r
     total, hessian = float(weights @ miss**2), j.T @ (j * weights[:, None])
     return Circle(
-        x=float(cx + mean[0]),
-        y=float(cy + mean[1]),
-        radius=float(abs(r)),
-        total=total,
-        hessian=hessian,
+        x=float(cx + mean[0]), y=float(cy + mean[1]), radius=float(abs(r)), total=total, hessian=hessian,
         weights=weights,
-    )
+    )  # fmt: skip
 
 
 def _stretch(chain: Chain, misfit: Floats, noise: float) -> float:
@@ -161,14 +157,9 @@ def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced
     chain, here = refine(chain_of_clicks(readings[best], cuts[best], closed=closed))
     chain, here = settle(chain, here, prices[best])
     return Traced(
-        chain=chain,
-        normal=here,
-        circle=None,
-        noise=sd,
-        stretch=1.0,
-        cost=cuts[best].cost,
+        chain=chain, normal=here, circle=None, noise=sd, stretch=1.0, cost=cuts[best].cost,
         bound=cuts[best].bound,
-    )
+    )  # fmt: skip
 
 
 def _described(traced: Traced, price: Price) -> float:
@@ -205,14 +196,9 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
     cost = circle.total * price.weight + price.arc
     return Traced(
-        chain=None,
-        normal=None,
-        circle=circle,
-        noise=own,
-        stretch=other.stretch,
-        cost=cost,
+        chain=None, normal=None, circle=circle, noise=own, stretch=other.stretch, cost=cost,
         bound=min(cost, other.bound),
-    )
+    )  # fmt: skip
 
 
 def trace(samples: Samples, *, closed: bool, noise: float | None, slow: float = 0.0) -> Traced:

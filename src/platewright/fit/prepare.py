@@ -221,15 +221,9 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto", sd: Floats |
     gap = float(np.hypot(*(raw[0] - raw[-1]))) if closed else 0.0
     weights = _weights(None if sd is None else sd[kept], len(xy))
     return Samples(
-        points=np.ascontiguousarray(xy - centre),
-        centre=centre,
-        reversed=turn,
-        clicked=clicked,
-        gap=gap,
-        duplicates=duplicates,
-        strays=strays,
-        weights=weights,
-    )
+        points=np.ascontiguousarray(xy - centre), centre=centre, reversed=turn, clicked=clicked, gap=gap,
+        duplicates=duplicates, strays=strays, weights=weights,
+    )  # fmt: skip
 
 
 def noise_of(xy: Floats, *, closed: bool) -> float:

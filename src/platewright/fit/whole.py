@@ -53,14 +53,9 @@ def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)
     return Traced(
-        chain=chain,
-        normal=here,
-        circle=None,
-        noise=traced.noise,
-        stretch=traced.stretch,
-        cost=traced.cost,
+        chain=chain, normal=here, circle=None, noise=traced.noise, stretch=traced.stretch, cost=traced.cost,
         bound=traced.bound,
-    )
+    )  # fmt: skip
 
 
 def _started(traced: Traced) -> Traced:

@@ -112,13 +112,9 @@ def _problem(
         kind = kinds[copies[spot.piece].part, copies[spot.piece].mirrored]
         shapes[kind] = shapes[kind].also(spot.angle)
     return Problem(
-        shapes=tuple(shapes),
-        pieces=pieces,
-        room=room,
-        fixed=fixed,
-        frame=frame,
+        shapes=tuple(shapes), pieces=pieces, room=room, fixed=fixed, frame=frame,
         any_turn=any(run.turns(c.part) == "free" for c in copies),
-    )
+    )  # fmt: skip
 
 
 def _spots(copies: Sequence[Copy], placements: Sequence[Placement], frame: Pose) -> tuple[Spot, ...]:
@@ -285,14 +281,9 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     rest += tuple(c for c in copies if c.part in hopeless)
     free = free_rectangle(problem, spots) if problem.room else None
     return Filled(
-        layout=bed.layout(spots),
-        rest=rest,
-        lone=lone,
-        hopeless=hopeless,
-        worth=worth(problem, spots),
-        free=free,
-        lead=problem.frame.angle,
-    )
+        layout=bed.layout(spots), rest=rest, lone=lone, hopeless=hopeless, worth=worth(problem, spots),
+        free=free, lead=problem.frame.angle,
+    )  # fmt: skip
 
 
 def _twins(

@@ -74,15 +74,9 @@ def lay(
     own = tuple(w.clearance for w in wanted)
     clearance = replace(clearance, own=own if any(own) else ())
     run = Run(
-        wanted=wanted,
-        keepouts=tuple(keepouts),
-        clearance=clearance,
-        reach=reach,
-        options=options,
-        progress=progress,
-        cancelled=cancelled,
-        began=time.monotonic(),
-    )
+        wanted=wanted, keepouts=tuple(keepouts), clearance=clearance, reach=reach, options=options,
+        progress=progress, cancelled=cancelled, began=time.monotonic(),
+    )  # fmt: skip
     asked_soundly(run, plates)
     found = picked(run, plates, copies_of(wanted, options.goal))
     bare = Layout(plates[0], tuple(w.part for w in wanted), (), run.keepouts, clearance)

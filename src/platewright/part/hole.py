@@ -160,15 +160,11 @@ def _slot_said(text: str, unit: str | None, where: str) -> Hole:
 def _from_document(document: Mapping[str, Any]) -> Hole:
     try:
         return Hole(
-            kind=document["kind"],
-            size=float(document["size_mm"]),
-            between=float(document.get("between_mm", 0.0)),
-            head=float(document.get("head_mm", 0.0)),
-            radius=float(document.get("radius_mm", 0.0)),
-            angle=float(document.get("angle_rad", 0.0)),
-            says=str(document.get("says", "")),
-            bolt=document.get("bolt_mm"),
-        )
+            kind=document["kind"], size=float(document["size_mm"]),
+            between=float(document.get("between_mm", 0.0)), head=float(document.get("head_mm", 0.0)),
+            radius=float(document.get("radius_mm", 0.0)), angle=float(document.get("angle_rad", 0.0)),
+            says=str(document.get("says", "")), bolt=document.get("bolt_mm"),
+        )  # fmt: skip
     except (KeyError, TypeError, ValueError) as bad:
         if isinstance(bad, InputError):
             raise

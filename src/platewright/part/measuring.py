@@ -86,16 +86,11 @@ def whole(part: Part) -> Whole:
     hull = _hull(part.profile.outer)
     envelope, turned = _envelope(hull)
     return Whole(
-        width=box.width,
-        height=box.height,
-        area=area,
+        width=box.width, height=box.height, area=area,
         weight=area * part.thickness * grade(part.grade).density,
-        cut_length=sum(length(c) for c in part.profile.contours()),
-        centre=(middle.x, middle.y),
-        across=_across(hull),
-        envelope=envelope,
-        turned=turned,
-    )
+        cut_length=sum(length(c) for c in part.profile.contours()), centre=(middle.x, middle.y),
+        across=_across(hull), envelope=envelope, turned=turned,
+    )  # fmt: skip
 
 
 def _hull(contour: Contour) -> Floats:

@@ -270,15 +270,9 @@ def _finished(
     nodes = sum(len(c) for p in moved for c in p.contours())
     corner = (-x0 * scale, -y0 * scale)
     return Silhouette(
-        profiles=moved,
-        level=level / 2.55,
-        nodes=nodes,
-        departure=off * scale,
-        pixel=pixel * scale,
-        corner=corner,
-        size=size,
-        findings=tuple(found),
-    )
+        profiles=moved, level=level / 2.55, nodes=nodes, departure=off * scale, pixel=pixel * scale,
+        corner=corner, size=size, findings=tuple(found),
+    )  # fmt: skip
 
 
 def _at(contour: Contour, x0: float, y0: float, scale: float) -> Contour:
@@ -371,12 +365,6 @@ def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouet
     )
     nodes = sum(len(c) for p in moved for c in p.contours())
     return Silhouette(
-        profiles=moved,
-        level=0.0,
-        nodes=nodes,
-        departure=0.001 * options.width / wide * scale,
-        pixel=0.0,
-        corner=(0.0, 0.0),
-        size=(0, 0),
-        findings=tuple(replace(f, place=None) for f in found),
-    )
+        profiles=moved, level=0.0, nodes=nodes, departure=0.001 * options.width / wide * scale, pixel=0.0,
+        corner=(0.0, 0.0), size=(0, 0), findings=tuple(replace(f, place=None) for f in found),
+    )  # fmt: skip

@@ -139,22 +139,14 @@ class Dialect:
         waits = re.findall(r"G0?4 *P *([\d.]+)", marking)
         down = " ".join((*self.lines.touch, *self.lines.pierce))
         return Controller(
-            lifts=self.has_z,
-            touches=bool(self.lines.touch) or "G38" in down,
-            apart=bool(self.lines.touch),
-            zeroes="G92" in down,
-            follows=bool(self.lines.follow),
-            waits=bool(self.lines.wait),
-            stops=bool(self.lines.stop),
-            gauge=self.gauge,
-            marks=bool(self.lines.mark_on),
-            marker=self.marker_offset,
-            coasts=self._puts_out_alone(),
+            lifts=self.has_z, touches=bool(self.lines.touch) or "G38" in down, apart=bool(self.lines.touch),
+            zeroes="G92" in down, follows=bool(self.lines.follow), waits=bool(self.lines.wait),
+            stops=bool(self.lines.stop), gauge=self.gauge, marks=bool(self.lines.mark_on),
+            marker=self.marker_offset, coasts=self._puts_out_alone(),
             chord=self.chord_tolerance if self.arcs == "chords" else 0.0,
-            mark_wait=sum(float(w) for w in waits) * self.dwell_unit,
-            grid=self.grid,
+            mark_wait=sum(float(w) for w in waits) * self.dwell_unit, grid=self.grid,
             feed_grid=10.0**-self.feed_decimals * self.unit / 60,
-        )
+        )  # fmt: skip
 
     @property
     def grid(self) -> float:
@@ -244,47 +236,25 @@ def _sequences(table: Mapping[str, list[str]]) -> Sequences:
 def _built(d: Mapping[str, Any]) -> Dialect:
     number, line, arc, read = d["numbers"], d["lines"], d["arcs"], d["read"]
     return Dialect(
-        name=d["name"],
-        title=d["title"],
-        about=" ".join(d["about"].split()),
-        unit=25.4 if number["units"] == "inch" else 1.0,
-        decimals=number["decimals"],
-        feed_decimals=number["feed_decimals"],
-        dwell_unit=0.001 if number["dwell"] == "milliseconds" else 1.0,
-        ending="\r\n" if line["ending"] == "crlf" else "\n",
-        largest_line=line["largest"],
-        numbered=line["numbered"],
-        step=line["step"],
-        percent=line["percent"],
-        program_number=line["program_number"],
-        repeat_words=line["repeat_words"],
-        spaces=line["spaces"],
-        memory=line["memory"],
-        most_lines=line["most"],
-        extension=d["file"]["extension"],
-        short_names=d["file"]["short_names"],
-        arcs=arc["form"],
-        chord_tolerance=float(arc["tolerance_mm"]),
-        largest_radius=float(arc["largest_radius_mm"]),
-        mismatch_mm=float(arc["mismatch_mm"]),
-        mismatch_inch=float(arc["mismatch_inch"]),
-        centre=arc["centre"],
-        bare_circle=arc["bare_circle"],
+        name=d["name"], title=d["title"], about=" ".join(d["about"].split()),
+        unit=25.4 if number["units"] == "inch" else 1.0, decimals=number["decimals"],
+        feed_decimals=number["feed_decimals"], dwell_unit=0.001 if number["dwell"] == "milliseconds" else 1.0,
+        ending="\r\n" if line["ending"] == "crlf" else "\n", largest_line=line["largest"],
+        numbered=line["numbered"], step=line["step"], percent=line["percent"],
+        program_number=line["program_number"], repeat_words=line["repeat_words"], spaces=line["spaces"],
+        memory=line["memory"], most_lines=line["most"], extension=d["file"]["extension"],
+        short_names=d["file"]["short_names"], arcs=arc["form"], chord_tolerance=float(arc["tolerance_mm"]),
+        largest_radius=float(arc["largest_radius_mm"]), mismatch_mm=float(arc["mismatch_mm"]),
+        mismatch_inch=float(arc["mismatch_inch"]), centre=arc["centre"], bare_circle=arc["bare_circle"],
         comment=d["comments"]["style"],
         read_semicolon=d["comments"]["read_semicolon"] or d["comments"]["style"] == "semicolon",
-        has_z=d["height"]["z"],
-        gauge=float(d["height"]["gauge_mm"]),
-        lines=_sequences(d["sequence"]),
+        has_z=d["height"]["z"], gauge=float(d["height"]["gauge_mm"]), lines=_sequences(d["sequence"]),
         marker_offset=(float(d["marker"]["offset_x_mm"]), float(d["marker"]["offset_y_mm"])),
-        marker_feed=d["marker"]["feed_mm_min"] / 60.0,
-        letters=frozenset(read["letters"]),
-        codes=frozenset(read["codes"]),
-        skip_unknown=read["unknown"] == "skip",
-        values=read["values"],
-        program_word=read["program_word"] or line["program_number"] > 0,
-        modes=frozenset(read["modes"]),
+        marker_feed=d["marker"]["feed_mm_min"] / 60.0, letters=frozenset(read["letters"]),
+        codes=frozenset(read["codes"]), skip_unknown=read["unknown"] == "skip", values=read["values"],
+        program_word=read["program_word"] or line["program_number"] > 0, modes=frozenset(read["modes"]),
         words=_words(d["words"]),
-    )
+    )  # fmt: skip
 
 
 def whole_document(name_or_text: str) -> dict[str, Any]:

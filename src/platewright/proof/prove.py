@@ -188,28 +188,12 @@ def _scene(given: _Given) -> Scene:
         ]
     gone = _gone(given)
     scene = Scene(
-        text=given.text,
-        run=run,
-        dialect=given.dialect,
-        table=given.table,
-        row=row,
-        kerf=given.kerf,
-        layout=layout,
-        plate=profile,
-        plate_known=ground is not None,
-        deliberate=given.deliberate,
-        options=options,
-        torch=torch,
-        struck=struck,
-        tangled=tangled,
-        strands=strands,
-        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone),
-        gone=gone,
-        asked=asked,
-        matches=[],
-        deviations={},
-        timing=timing,
-    )
+        text=given.text, run=run, dialect=given.dialect, table=given.table, row=row, kerf=given.kerf,
+        layout=layout, plate=profile, plate_known=ground is not None, deliberate=given.deliberate,
+        options=options, torch=torch, struck=struck, tangled=tangled, strands=strands,
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone), gone=gone, asked=asked,
+        matches=[], deviations={}, timing=timing,
+    )  # fmt: skip
     return _compared(scene)
 
 
@@ -299,16 +283,9 @@ def _held_piece(scene: Scene, match: Match) -> Piece:
     holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
     deviations = scene.deviations[match.asked]
     return Piece(
-        kind="held",
-        name=part.label,
-        placement=part.placement,
-        outer=outer,
-        holes=holes,
-        area=float(shape.area),
-        loose_after=None,
-        order=None,
-        deviations=deviations,
-    )
+        kind="held", name=part.label, placement=part.placement, outer=outer, holes=holes,
+        area=float(shape.area), loose_after=None, order=None, deviations=deviations,
+    )  # fmt: skip
 
 
 def _slugs(scene: Scene) -> set[int]:
@@ -376,22 +353,12 @@ def _proof(scene: Scene, findings: list[Finding]) -> Proof:
     paths = tuple(shapely.get_coordinates(line) for line in scene.strands.lines)
     plate = flattened(Edges.of(scene.plate.outer), 0.05)[0]
     return Proof(
-        verdict=verdict(ordered),
-        pieces=_pieces(scene),
-        findings=ordered,
+        verdict=verdict(ordered), pieces=_pieces(scene), findings=ordered,
         uncut=tuple((label, length) for label, length in uncut_lengths(scene) if length > 0),
-        burns=len(scene.torch.burns),
-        time=scene.timing.total if scene.timing else 0.0,
-        arc_time=scene.timing.arc if scene.timing else 0.0,
-        cut_length=float(lengths.sum()),
-        travel_length=float(travel.sum()),
-        kerf=scene.kerf,
-        paths=paths,
-        plate=plate,
+        burns=len(scene.torch.burns), time=scene.timing.total if scene.timing else 0.0,
+        arc_time=scene.timing.arc if scene.timing else 0.0, cut_length=float(lengths.sum()),
+        travel_length=float(travel.sum()), kerf=scene.kerf, paths=paths, plate=plate,
         plate_holes=tuple(flattened(Edges.of(h), 0.05)[0] for h in scene.plate.holes),
-        program_sha256=_hash(scene.text),
-        messages=scene.run.messages,
-        lines=scene.run.lines,
-        name=scene.options.name,
-        keepouts=tuple(shapely.get_coordinates(k) for k in scene.keepouts),
-    )
+        program_sha256=_hash(scene.text), messages=scene.run.messages, lines=scene.run.lines,
+        name=scene.options.name, keepouts=tuple(shapely.get_coordinates(k) for k in scene.keepouts),
+    )  # fmt: skip

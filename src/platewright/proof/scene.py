@@ -76,13 +76,9 @@ class Scene:
     def swept(self) -> Swept:
         """The plate and every kerf, as severing tabs needs them."""
         return Swept(
-            plate=self.plate_polygon.difference(shapely.union_all(self.gone)),
-            kerfs=self.strands.polygons,
-            tree=self.tree,
-            kerf=self.kerf,
-            thickness=self.thickness or 0.0,
-            tolerance=self.options.look,
-        )
+            plate=self.plate_polygon.difference(shapely.union_all(self.gone)), kerfs=self.strands.polygons,
+            tree=self.tree, kerf=self.kerf, thickness=self.thickness or 0.0, tolerance=self.options.look,
+        )  # fmt: skip
 
     @cached_property
     def edge_tree(self) -> Any:

@@ -90,17 +90,12 @@ class Plate:
         try:
             cost = document.get("cost")
             return Plate(
-                name=str(document["name"]),
-                profile=Profile.from_dict(document["profile"]),
-                thickness=float(document["thickness_mm"]),
-                grade=str(document["grade"]),
-                kind=document.get("kind", "sheet"),
-                grain=document.get("grain_rad"),
-                cost=None if cost is None else Decimal(cost),
-                rack=str(document.get("rack", "")),
-                history=tuple(map(str, document.get("history", ()))),
-                photo=str(document.get("photo", "")),
+                name=str(document["name"]), profile=Profile.from_dict(document["profile"]),
+                thickness=float(document["thickness_mm"]), grade=str(document["grade"]),
+                kind=document.get("kind", "sheet"), grain=document.get("grain_rad"),
+                cost=None if cost is None else Decimal(cost), rack=str(document.get("rack", "")),
+                history=tuple(map(str, document.get("history", ()))), photo=str(document.get("photo", "")),
                 held_for=str(document.get("held_for", "")),
-            )
+            )  # fmt: skip
         except KeyError as missing:
             raise InputError(f"The plate document lacks the field {missing}.") from missing

@@ -192,15 +192,9 @@ def speed_plan(
     )
     smoothing = 0.0 if jerk is None else acceleration / jerk
     return SpeedPlan(
-        entry=at[:-1],
-        peak=peak,
-        exit=at[1:],
-        time=time,
-        length=length,
-        feed=feed,
-        acceleration=float(acceleration),
-        smoothing=smoothing,
-    )
+        entry=at[:-1], peak=peak, exit=at[1:], time=time, length=length, feed=feed,
+        acceleration=float(acceleration), smoothing=smoothing,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -258,15 +252,9 @@ def timed(path: Contour, speeds: Sequence[float] | Floats | float, table: TableP
         jerk=table.jerk,
     )
     plan = SpeedPlan(
-        entry=plan.entry,
-        peak=plan.peak,
-        exit=plan.exit,
-        time=plan.time,
-        length=plan.length,
-        feed=feeds[owner],
-        acceleration=plan.acceleration,
-        smoothing=plan.smoothing,
-    )
+        entry=plan.entry, peak=plan.peak, exit=plan.exit, time=plan.time, length=plan.length,
+        feed=feeds[owner], acceleration=plan.acceleration, smoothing=plan.smoothing,
+    )  # fmt: skip
     lowest, edge_time = np.full(count, np.inf), np.zeros(count)
     np.add.at(edge_time, owner, plan.time)
     np.minimum.at(lowest, owner, np.minimum(plan.entry, plan.exit))

@@ -74,27 +74,16 @@ def load_table(source: str, *, where: str = "table file") -> TableProfile:
     got = {section: _facts(top, section) for section in GROUPS}
     table, motion, torch = got[""], got["motion"], got["torch"]
     profile = TableProfile(
-        name=table["name"],
-        reach=_reach(top, got["reach"]),
-        acceleration=motion["acceleration"],
-        corner_tolerance=motion["corner_tolerance"],
-        rapid_speed=motion["rapid_speed"],
-        plunge_speed=torch["plunge_speed"],
-        lift_speed=torch["lift_speed"],
-        max_cut_speed=motion["max_cut_speed"],
-        probe_time=torch["probe_time"],
-        safe_height=torch["safe_height"],
-        dialect=table["dialect"],
-        jerk=motion["jerk_mm_s3"],
-        z_acceleration=torch["acceleration"],
-        height_control=torch["height_control"],
-        off_delay=torch["off_delay"],
-        swirl=torch["swirl"],
-        over_water=table["over_water"],
-        source=_source(got["source"]),
-        air=_air(top, got["air"]),
+        name=table["name"], reach=_reach(top, got["reach"]), acceleration=motion["acceleration"],
+        corner_tolerance=motion["corner_tolerance"], rapid_speed=motion["rapid_speed"],
+        plunge_speed=torch["plunge_speed"], lift_speed=torch["lift_speed"],
+        max_cut_speed=motion["max_cut_speed"], probe_time=torch["probe_time"],
+        safe_height=torch["safe_height"], dialect=table["dialect"], jerk=motion["jerk_mm_s3"],
+        z_acceleration=torch["acceleration"], height_control=torch["height_control"],
+        off_delay=torch["off_delay"], swirl=torch["swirl"], over_water=table["over_water"],
+        source=_source(got["source"]), air=_air(top, got["air"]),
         consumables=_consumables(got["consumables"]),
-    )
+    )  # fmt: skip
     top.finish()
     return profile
 

@@ -243,14 +243,9 @@ def estimate(
     guessed = (gain[:, : len(rows)][:, ~tape] ** 2).sum(axis=1)
     spreads = tuple(_spread(float(covariance[n, n]), float(guessed[n]), free) for n in range(len(names)))
     return Estimate(
-        names=names,
-        values=np.asarray(fit.x),
-        covariance=covariance,
-        spreads=spreads,
-        kerf_of=kerf_of,
-        scatter=scatter * CALIPER,
-        counts=counts,
-    )
+        names=names, values=np.asarray(fit.x), covariance=covariance, spreads=spreads, kerf_of=kerf_of,
+        scatter=scatter * CALIPER, counts=counts,
+    )  # fmt: skip
 
 
 def _spread(variance: float, guessed: float, free: float) -> float | None:

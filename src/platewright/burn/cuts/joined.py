@@ -99,15 +99,9 @@ def common_start(loop: Loop, shared: Shared, other: str) -> Start:
     leg = Leg(shared.end, shared.start + whole, spot, 0.0)
     why = f"Shares {shared.end - shared.start:.0f} mm with {other}, cut once; starts in that kerf without a pierce."
     return Start(
-        along=shared.end,
-        pierce=spot,
-        bulge=0.0,
-        kind="common",
-        score=0.0,
-        exit_radius=0.0,
-        why=why,
+        along=shared.end, pierce=spot, bulge=0.0, kind="common", score=0.0, exit_radius=0.0, why=why,
         legs=(leg,),
-    )
+    )  # fmt: skip
 
 
 def chained(cuts: Sequence[Cut], obstacles: Obstacles, table: TableProfile, clear: Clear) -> list[Cut]:

@@ -74,15 +74,9 @@ def tabbed_start(loop: Loop, tabs: TabChoice, thickness: float, search: Search) 
         first = leads[0]
         why = f"{len(places)} tabs of {gap - loop.kerf:.1f} mm so that it neither tips nor falls."
         return Start(
-            along=first.along,
-            pierce=first.pierce,
-            bulge=first.bulge,
-            kind=first.kind,
-            score=first.score,
-            exit_radius=0.0,
-            why=why,
-            legs=tuple(legs),
-        )
+            along=first.along, pierce=first.pierce, bulge=first.bulge, kind=first.kind, score=first.score,
+            exit_radius=0.0, why=why, legs=tuple(legs),
+        )  # fmt: skip
     return None
 
 

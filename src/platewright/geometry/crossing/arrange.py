@@ -185,25 +185,15 @@ def arrange(curves: Curves, *, groups: int = 1) -> Arrangement:
     if len(low) == 0:
         nothing = np.zeros(0, dtype=np.int64)
         return Arrangement(
-            nodes=cut.nodes,
-            pieces=pieces,
-            low=low,
-            high=high,
-            cycle=nothing,
-            windings=np.zeros((0, groups), dtype=np.int64),
-            back=nothing,
-        )
+            nodes=cut.nodes, pieces=pieces, low=low, high=high, cycle=nothing,
+            windings=np.zeros((0, groups), dtype=np.int64), back=nothing,
+        )  # fmt: skip
     back = clockwise(cut.nodes, pieces, low, high)
     cycle = cycles_of(back[np.arange(len(back)) ^ 1])
     return Arrangement(
-        nodes=cut.nodes,
-        pieces=pieces,
-        low=low,
-        high=high,
-        cycle=cycle,
-        windings=_windings(pieces, many, cycle),
-        back=back,
-    )
+        nodes=cut.nodes, pieces=pieces, low=low, high=high, cycle=cycle,
+        windings=_windings(pieces, many, cycle), back=back,
+    )  # fmt: skip
 
 
 def doubled(curves: Curves) -> Curves:

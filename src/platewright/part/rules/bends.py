@@ -228,13 +228,9 @@ def flat_pattern(
         at += allowance
     lines = tuple((a + b) / 2 for a, b in tangents)
     return Flat(
-        length=at + flats[-1],
-        allowances=allowances,
-        tangents=tuple(tangents),
-        lines=lines,
-        k=chosen,
+        length=at + flats[-1], allowances=allowances, tangents=tuple(tangents), lines=lines, k=chosen,
         source=source,
-    )
+    )  # fmt: skip
 
 
 def smallest_radius(metal: str, thickness: float) -> float | None:

@@ -200,14 +200,13 @@ def card(identity: int) -> Card:
     corners = [(0, 1), (1, 1), (1, 0), (0, 0)]
     middle = _HEIGHT / 2
     return Card(
-        id=identity,
-        size=(_WIDTH, _HEIGHT),
+        id=identity, size=(_WIDTH, _HEIGHT),
         squares=(*left_squares, *right_squares, *_marker_rectangles(identity, mark_x, mark_y)),
         saddles=np.array([*left_saddles, *right_saddles]),
         marker=np.array([(mark_x + i * _MARKER, mark_y + j * _MARKER) for i, j in corners]),
         bars=(Bar(MARGIN, middle, _WIDTH - MARGIN, middle),),
         words=(Words(mark_x, _HEIGHT - MARGIN - 8.0, 4.0, f"card {identity}"),),
-    )
+    )  # fmt: skip
 
 
 def _paper(page: str) -> tuple[float, float]:
@@ -280,11 +279,6 @@ def frame(page: str = "letter") -> CardSheet:
     bars = _bars(width, bottom=bottom - 8, up=200.0)
     clear = (_PRINTER_EDGE, bottom + _HEIGHT + 2, 2 * _WIDTH - 6, top - bottom - _HEIGHT - 4)
     return CardSheet(
-        page=page,
-        size=(width, height),
-        cards=placed,
-        bars=bars,
-        words=_lines(_FRAME_WORDS, top=height - 9.0),
-        rigid=True,
-        clear=clear,
-    )
+        page=page, size=(width, height), cards=placed, bars=bars,
+        words=_lines(_FRAME_WORDS, top=height - 9.0), rigid=True, clear=clear,
+    )  # fmt: skip

@@ -179,25 +179,17 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
         near &= np.isfinite(new).all(axis=1)
         if near.sum() < 4:
             return Sighting(
-                card=identity,
-                marker=marker,
-                which=np.empty(0, np.int64),
-                pixels=np.empty((0, 2)),
-                blur=np.inf,
-                square=square,
-            )
+                card=identity, marker=marker, which=np.empty(0, np.int64), pixels=np.empty((0, 2)),
+                blur=np.inf, square=square,
+            )  # fmt: skip
         fitted, kept = cv2.findHomography(
             one.saddles[near], new[near], cv2.RANSAC, max(1.0, (0.06, 0.02, 0.02)[turn] * square)
         )
         if fitted is None:
             return Sighting(
-                card=identity,
-                marker=marker,
-                which=np.empty(0, np.int64),
-                pixels=np.empty((0, 2)),
-                blur=np.inf,
-                square=square,
-            )
+                card=identity, marker=marker, which=np.empty(0, np.int64), pixels=np.empty((0, 2)),
+                blur=np.inf, square=square,
+            )  # fmt: skip
         homography = np.asarray(fitted, dtype=np.float64)
         good = near.copy()
         good[near] &= kept.ravel().astype(bool)

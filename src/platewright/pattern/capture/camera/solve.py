@@ -90,18 +90,10 @@ class Solved:
         view = self.views[photo]
         k1, k2, p1, p2 = (float(v) for v in view.lens[3:])
         return CameraSolution(
-            size=size,
-            focal=float(np.exp(view.lens[0])),
-            centre=(float(view.lens[1]), float(view.lens[2])),
-            radial=(k1, k2),
-            tangential=(p1, p2),
-            place=view.place,
-            turn=view.turn,
-            reprojection=self.reprojection[photo],
-            blur=blur,
-            cards=self.cards,
-            left_out=self.left_out,
-        )
+            size=size, focal=float(np.exp(view.lens[0])), centre=(float(view.lens[1]), float(view.lens[2])),
+            radial=(k1, k2), tangential=(p1, p2), place=view.place, turn=view.turn,
+            reprojection=self.reprojection[photo], blur=blur, cards=self.cards, left_out=self.left_out,
+        )  # fmt: skip
 
 
 def _planar_poses(local: Floats, pixels: Floats, lens: Floats) -> list[tuple[Floats, Floats]]:
@@ -321,12 +313,8 @@ def solve_camera(
     covariance = _covariance(problem, state, noise)
     squares = (problem.misses(state) ** 2).sum(axis=1)
     return Solved(
-        views=state.views(),
-        places=state.places,
-        cards=problem.cards,
-        noise=noise,
+        views=state.views(), places=state.places, cards=problem.cards, noise=noise,
         reprojection=tuple(float(np.sqrt(squares[problem.photo == k].mean())) for k in range(problem.photos)),
-        covariance=covariance[: LENS + POSE, : LENS + POSE],
-        left_out=tuple(_left_out(problem, state, noise)),
+        covariance=covariance[: LENS + POSE, : LENS + POSE], left_out=tuple(_left_out(problem, state, noise)),
         hull=problem.world(state.places)[:, :2],
-    )
+    )  # fmt: skip

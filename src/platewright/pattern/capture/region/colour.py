@@ -355,10 +355,7 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     loops, dirt = _loops(mask, ratio, ground)
     reach = grown(mask, 1.6, plan.pitch)
     return Region(
-        loops=tuple(loops),
-        separation=_separation(features, mask, ground),
-        rivals=tuple(rivals),
-        dirt=tuple(dirt),
-        touches_card=joined or bool((reach & ground.cards).any()),
+        loops=tuple(loops), separation=_separation(features, mask, ground), rivals=tuple(rivals),
+        dirt=tuple(dirt), touches_card=joined or bool((reach & ground.cards).any()),
         leaves_view=bool((reach & ~seen).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
-    )
+    )  # fmt: skip

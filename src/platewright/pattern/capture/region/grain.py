@@ -227,11 +227,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
         dirt += [] if clear else [(float(middle[0]), float(middle[1]))]
     reach = grown(whole, 1.6, plan.pitch)
     return Region(
-        loops=tuple(loops),
-        separation=0.0,
-        rivals=tuple(rivals),
-        dirt=tuple(dirt),
-        touches_card=bool((reach & ground.cards).any()),
-        leaves_view=bool((reach & ~seen).any()),
+        loops=tuple(loops), separation=0.0, rivals=tuple(rivals), dirt=tuple(dirt),
+        touches_card=bool((reach & ground.cards).any()), leaves_view=bool((reach & ~seen).any()),
         low_contrast=True,
-    )
+    )  # fmt: skip
