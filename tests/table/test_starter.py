@@ -4,31 +4,36 @@ Published cuts: "Typical conditions for plasma arc cutting" of carbon steel, sta
 Handbook (vol. 2, chapter on arc cutting; the same tables stand in military manuals on welding). Recalled from memory, to be
 checked against a copy; currents of 250 to 750 A, argon-hydrogen or nitrogen, so far above our torches. They bear on the energy
 balance, not on the practice points, which are our own rounding of common practice. No published tables for air at 20 to 125 A
-could be consulted here: against those the chart is not checked.
+could be consulted here: against those the chart is not checked (docs/chart.md says point by point what is and what is not).
 """
 
 from __future__ import annotations
 
 import itertools
 import math
+import statistics
+import sys
 
 import pytest
 
 from platewright.table.chart import starter_chart
 from platewright.table.chart_file import read_chart, write_chart
-from platewright.table.energy import conduction, efficiency, melt_power, practice, thickest
+from platewright.table.energy import conduction, efficiency, melt_power, practice, speed_for, thickest
 from platewright.table.law import kerf_at
 from platewright.table.starter import AMPERAGES, GRADES, ORIGIN, THICKNESSES, band, computed_row
 
 CHART = starter_chart()
 INCH = 25.4
-HANDBOOK = [  # grade, thickness [in], speed [in/min], orifice [in], power [kW]; recalled
-    ("mild steel", 0.25, 200, 1 / 8, 55), ("mild steel", 0.5, 100, 1 / 8, 55), ("mild steel", 1, 50, 5 / 32, 85), ("mild steel", 2, 25, 3 / 16, 110),
-    ("stainless", 0.25, 200, 1 / 8, 60), ("stainless", 0.5, 100, 1 / 8, 60), ("stainless", 1, 50, 5 / 32, 80), ("stainless", 2, 20, 3 / 16, 100),
-    ("stainless", 3, 16, 3 / 16, 100), ("stainless", 4, 8, 3 / 16, 100),
-    ("aluminium", 0.25, 300, 1 / 8, 60), ("aluminium", 0.5, 200, 1 / 8, 50), ("aluminium", 1, 90, 5 / 32, 80), ("aluminium", 2, 20, 5 / 32, 80),
-    ("aluminium", 3, 15, 3 / 16, 90), ("aluminium", 4, 12, 3 / 16, 90),
+HANDBOOK = [  # grade, thickness [in], speed [in/min], orifice [in], current [A], power [kW]; all recalled
+    ("mild steel", 0.25, 200, 1 / 8, 275, 55), ("mild steel", 0.5, 100, 1 / 8, 275, 55),
+    ("mild steel", 1, 50, 5 / 32, 425, 85), ("mild steel", 2, 25, 3 / 16, 550, 110),
+    ("stainless", 0.25, 200, 1 / 8, 300, 60), ("stainless", 0.5, 100, 1 / 8, 300, 60), ("stainless", 1, 50, 5 / 32, 400, 80),
+    ("stainless", 2, 20, 3 / 16, 500, 100), ("stainless", 3, 16, 3 / 16, 500, 100), ("stainless", 4, 8, 3 / 16, 500, 100),
+    ("aluminium", 0.25, 300, 1 / 8, 300, 60), ("aluminium", 0.5, 200, 1 / 8, 250, 50), ("aluminium", 1, 90, 5 / 32, 400, 80),
+    ("aluminium", 2, 20, 5 / 32, 400, 80), ("aluminium", 3, 15, 3 / 16, 450, 90), ("aluminium", 4, 12, 3 / 16, 450, 90),
+    ("aluminium", 6, 8, 1 / 4, 750, 170),
 ]  # fmt: skip
+Cut = tuple[str, float, float, float, float, float]
 
 
 def _share(grade: str, thickness: float, speed: float, kerf: float, power: float) -> tuple[float, float]:
@@ -37,34 +42,71 @@ def _share(grade: str, thickness: float, speed: float, kerf: float, power: float
     return melt / power, (melt + thickness * conduction(grade, kerf=kerf, speed=speed)) / power
 
 
+def _cut(cut: Cut) -> tuple[str, float, float, float, float]:
+    """Return a handbook cut's grade, thickness, speed, kerf and power [mm, mm/s, W]; kerf 1.5 orifices (the handbook's rule is 1.5 to 2, recalled)."""
+    grade, inches, rate, orifice, _, kilowatt = cut
+    return grade, inches * INCH, rate * INCH / 60, 1.5 * orifice * INCH, kilowatt * 1e3
+
+
 @pytest.mark.parametrize("cut", HANDBOOK, ids=lambda c: f"{c[0]} {c[1]} in")
-def test_no_published_cut_beats_the_floor_and_all_lie_in_one_band(
-    cut: tuple[str, float, float, float, float],
-) -> None:
-    """Kerf taken as 1.5 orifices (the handbook's rule is 1.5 to 2, recalled): melting takes 9 to 65 % of the arc's power."""
-    grade, inches, rate, orifice, kilowatt = cut
-    thickness, speed, kerf = inches * INCH, rate * INCH / 60, 1.5 * orifice * INCH
-    melt, whole = _share(grade, thickness, speed, kerf, kilowatt * 1e3)
-    assert 0.09 < melt < 0.65
+def test_no_published_cut_beats_the_floor(cut: Cut) -> None:
+    melt, whole = _share(*_cut(cut))
     assert melt < whole < 1.0
+    # currents and powers were recalled each for itself: they agree on a plasma torch's open voltage
+    assert 195 < 1e3 * cut[5] / cut[4] < 230
 
 
-def test_no_row_beats_the_floor_either_and_where_the_shares_part_is_known() -> None:
-    """With conduction the published cuts use 15 to 60 % of the arc, the rows of steel up to 97 %.
+def _left_out() -> list[tuple[str, float]]:
+    """Return each published cut's grade, and the speed that the others of its metal foretell over its own [-]: one share of the power a metal."""
+    found = []
+    for cut in HANDBOOK:
+        grade, thickness, speed, kerf, power = _cut(cut)
+        shares = [_share(*_cut(c))[1] for c in HANDBOOK if c[0] == grade and c != cut]
+        share = math.exp(sum(map(math.log, shares)) / len(shares))
+        found.append((grade, speed_for(grade, share * power, thickness=thickness, kerf=kerf) / speed))
+    return found
 
-    That the air torch's share is higher is what the practice points say; burning iron helps (not modelled). It is not confirmed by the
-    published cuts, which stand here so that nobody reads the one as proof of the other.
+
+def test_the_balance_foretells_each_published_cut_from_the_others() -> None:
+    """One number a metal, fitted to the other cuts: speeds from 200 to 7600 mm/min, plates from 6 to 152 mm, to a factor of 1.6 at most."""
+    off = [abs(math.log(ratio)) for _, ratio in _left_out()]
+    assert math.exp(math.sqrt(sum(o * o for o in off) / len(off))) < 1.3
+    assert max(off) < math.log(1.6)
+    for grade, most in (("mild steel", 1.15), ("stainless", 1.3)):
+        assert max(abs(math.log(r)) for g, r in _left_out() if g == grade) < math.log(most)
+
+
+@pytest.mark.parametrize("lost", ["melt_power", "conduction"])
+def test_without_melting_or_conduction_it_does_not(lost: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the test above asks is more than any balance gives: with one of its two terms gone the cuts are missed by 2.3 and 16 times."""
+    import platewright.table.energy as energy
+
+    for module in (energy, sys.modules[__name__]):
+        monkeypatch.setattr(module, lost, lambda *_, **__: 0.0)
+    assert max(abs(math.log(ratio)) for _, ratio in _left_out()) > math.log(2.0)
+
+
+def test_how_far_the_chart_lies_from_the_published_cuts() -> None:
+    """No row beats the floor, and no published cut lies in the chart's range: with the handbook's share the chart's rows would be slower.
+
+    By a factor of 1.3 to 1.5 at the median, up to 2: the small air torches' higher share is what the practice points say (burning iron
+    helps steel; not modelled). The published cuts do not confirm it; they stand here so that nobody reads the one as proof of the other.
     """
-    published = [_share(g, t * INCH, v * INCH / 60, 1.5 * o * INCH, p * 1e3)[1] for g, t, v, o, p in HANDBOOK]
-    assert 0.1 < min(published) < max(published) < 0.65
+    assert min(c[4] for c in HANDBOOK) >= 2 * max(AMPERAGES)
+    assert min(_cut(c)[3] for c in HANDBOOK) > 1.75 * max(r.kerf for r in CHART.rows)
     for row in CHART.rows:
-        arc = row.amperage * row.arc_voltage
-        melt, whole = _share(row.grade, row.thickness, row.cut_speed, row.kerf, arc)
+        melt, whole = _share(row.grade, row.thickness, row.cut_speed, row.kerf, row.amperage * row.arc_voltage)
         assert melt < 0.85
         assert whole < 1.0
-    steel = [efficiency("mild steel", a, 6.0) for a in (45, 65, 85, 105, 125)]
-    others = [efficiency(g, a, 6.0) for g in ("stainless", "aluminium") for a in (45, 65, 85, 105, 125)]
-    assert max(others) < 0.8 < max(steel) < 1.0
+    for grade, apart in (("mild steel", 1.5), ("stainless", 1.35), ("aluminium", 1.4)):
+        shares = [_share(*_cut(c))[1] for c in HANDBOOK if c[0] == grade]
+        share = math.exp(sum(map(math.log, shares)) / len(shares))
+        ratios = [
+            r.cut_speed / speed_for(grade, share * r.amperage * r.arc_voltage, thickness=r.thickness, kerf=r.kerf)
+            for r in CHART.rows if r.grade == grade
+        ]  # fmt: skip
+        assert statistics.median(ratios) == pytest.approx(apart, abs=0.1)
+        assert max(ratios) < 2.1
 
 
 @pytest.mark.parametrize("grade", GRADES)
