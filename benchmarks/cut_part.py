@@ -35,17 +35,34 @@ def asked() -> Profile:
     return Profile(Contour.rectangle(180.0, 90.0), holes)
 
 
-def cut_scene(seed: int, *, kerf: float, oval: float, bench: str = "painted") -> Scene:
-    """Return a scene with the part as cut: kerf too wide by so much, one hole oval by so much [mm]."""
+def cut_scene(
+    seed: int,
+    *,
+    kerf: float,
+    oval: float = 0.0,
+    lean: float = 0.0,
+    under: bool = False,
+    megapixels: float = 12.2,
+) -> Scene:
+    """Return a scene with the part as cut: kerf too wide by so much, one hole oval by so much, edges leaning outward to the bottom by so much [mm].
+
+    ``under``: turned over, so that the face the torch left is photographed.
+    """
+    if under:
+        kerf, lean = kerf - 2 * lean, -lean
     outer = Contour.rectangle(180.0 - kerf, 90.0 - kerf, x=kerf / 2, y=kerf / 2)
     turn = np.linspace(0.0, 2 * math.pi, 240, endpoint=False)
     holes = []
     for number, (x, y, d) in enumerate(HOLES):
         r = (d + kerf) / 2 + (oval / 4 * np.cos(2 * (turn - 0.4)) if number == OVAL else 0.0)
         ring = np.column_stack([x + r * np.cos(turn), y + r * np.sin(turn)])
-        holes.append(Contour.from_points(ring[::-1]))
-    scene = random_scene(seed, bench=bench, profile=Profile(outer, tuple(holes)), board=THICK, offcuts=False)
-    return replace(scene, template="steel")
+        ring[:, 0] = 180.0 - ring[:, 0] if under else ring[:, 0]
+        holes.append(Contour.from_points(ring if under else ring[::-1]))
+    profile = Profile(outer, tuple(holes))
+    scene = random_scene(
+        seed, bench="painted", profile=profile, board=THICK, offcuts=False, megapixels=megapixels
+    )
+    return replace(scene, template="steel", lean=lean)
 
 
 @dataclass
@@ -142,7 +159,50 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield from part(quick)
 
 
-PARTS = {"seen": looked_at, "fresh": fresh, "others": others}
+def leaning(scenes: range, seed: int) -> tuple[list[float], list[bool], list[float], int]:
+    """Photograph both faces of parts whose edges lean by an amount drawn by a seed: how far each lean is off, whether its 95 % held, what was stated [mm], and parts refused [count]."""
+    from platewright.errors import PlatewrightError
+    from platewright.tuning.check import ROUGH, check
+    from platewright.tuning.faces import leans
+
+    off, held, stated, refused = list[float](), list[bool](), list[float](), 0
+    rng = np.random.default_rng(seed)
+    options = PhotoOptions(thickness=THICK, cards_on="bench", bars=(180.0, 200.0))
+    for number in scenes:
+        lean, kerf = float(rng.choice((0.0, 0.15, 0.3, -0.3))), float(rng.choice((0.0, 0.2)))
+        try:
+            upper, under = (
+                check(
+                    read_photo([cached(cut_scene(number + 500 * u, kerf=kerf, lean=lean, under=bool(u)), CACHE)], options=options),
+                    asked(), thickness=THICK,
+                )
+                for u in (0, 1)
+            )  # fmt: skip
+            found, _ = leans(upper, under, thickness=THICK)
+        except PlatewrightError:
+            refused += 1
+            continue
+        if max(upper.rest, under.rest) > ROUGH:
+            refused += 1
+            continue
+        for one in found:
+            off.append(abs(one.slope.value - lean))
+            held.append(off[-1] <= (one.slope.spread or 0.0))
+            stated.append(one.slope.spread or 0.0)
+    return off, held, stated, refused
+
+
+def both_faces(quick: bool = False) -> Iterable[Figure]:
+    """Yield how far the lean of edges is off by photos of both faces, and how often the stated 95 % hold."""
+    scenes = range(401, 403 if quick else 409)
+    off, held, stated, refused = leaning(scenes, 13)
+    note = f"{len(scenes) - refused} of {len(scenes)} parts told, {refused} refused, {len(off)} widths and holes; stated {np.median(stated) if stated else math.nan:.2f} in the middle"
+    worst, right = max(off, default=math.nan), float(np.mean(held)) if held else math.nan
+    yield Figure("cut part, both faces: lean off, worst [mm]", f"{worst:.3f}", "0.1", None, "<= 0.1", worst <= 0.1 if off else None, note)  # fmt: skip
+    yield Figure("cut part, both faces: stated 95 % of the lean hold [%]", f"{100 * right:.0f}", "95", None, ">= 90", right >= 0.9 if held else None, note)  # fmt: skip
+
+
+PARTS = {"seen": looked_at, "fresh": fresh, "others": others, "faces": both_faces}
 
 
 def _figures(name: str, told: Told) -> Iterable[Figure]:

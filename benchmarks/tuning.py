@@ -170,7 +170,7 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     """Yield a line a quantity: how far off 95 % of the shops still are, and how often the stated 95 % hold."""
     runs = [one(seed) for seed in range(RUNS // 10 if quick else RUNS)]
     yield from summed(runs, "")
-    yield from photo_figures([by_photo(seed) for seed in range(RUNS // 50 if quick else RUNS // 5)])
+    yield from photo_figures([by_photo(seed) for seed in range(RUNS // 25 if quick else 3 * RUNS // 5)])
 
 
 @dataclass(frozen=True)
@@ -183,12 +183,13 @@ class Seen:
     wrong: float
 
 
-PHOTO = (0.10, 0.0005, 0.03)
-"""As capture states of itself on a bench with cards: outline [mm] and scale [-] to 95 %, and the scatter along an edge, one standard deviation [mm]."""
+PHOTO = (0.05, 0.0005, 0.03)
+"""As capture states of itself on a bench with cards: all edges together [mm] and scale [-] to 95 %, and the scatter along an edge, one standard deviation [mm]."""
+DOUBTS = ("no cut edge doubted", "cut edges of one side doubted", "all cut edges doubted")
 
 
 def by_photo(seed: int) -> Seen:
-    """Cut a part in a simulated shop and photograph it: all its edges err together, the scale errs, and the edge scatters every 8 mm [mm]."""
+    """Cut a part in a simulated shop and photograph it: all its edges err together, the scale errs, the edge scatters every 8 mm, doubted edges are misread [mm]."""
     from platewright.geometry import Contour, Profile
     from platewright.pattern.model import Captured, Outline, Uncertainty
     from platewright.tuning.check import check
@@ -196,46 +197,61 @@ def by_photo(seed: int) -> Seen:
     rng = np.random.default_rng([seed, 7])
     _, sheet = ready(*JOBS[seed % len(JOBS)])
     truth = hidden(rng, sheet, noise=0.05, zero=0.02)
+    truth = replace(truth, x=1 + rng.normal(0.0, 0.001), y=1 + rng.normal(0.0, 0.001))
     width, height, hole = PART
-    kerf, outline, scale = truth.kerf_at(sheet.job.speed), PHOTO[0], PHOTO[1]
-    moved = rng.normal(0.0, outline / 1.96)
-    stretched = 1 + rng.normal(0.0, scale / 1.96)
+    kerf, (outline, scale, scatter) = truth.kerf_at(sheet.job.speed), PHOTO
+    in_hole = kerf + rng.normal(0.0, 0.1)
+    moved, stretched = rng.normal(0.0, outline / 1.96), 1 + rng.normal(0.0, scale / 1.96)
+    doubt = sim.doubt(rng, seed % len(DOUBTS))
     pieces = [
-        sim.cut(shape, truth, planned=sheet.job.kerf, kerf=kerf, inside=inside)
-        for shape, inside in ((sim.box(width, height), False), (sim.disc(hole), True))
+        sim.cut(sim.box(width, height), truth, planned=sheet.job.kerf, kerf=kerf, inside=False),
+        sim.cut(sim.disc(hole), truth, planned=sheet.job.kerf, kerf=in_hole, inside=True),
     ]
     loops = [
-        sim.seen(p.exterior, rng, moved=moved, scale=stretched, scatter=PHOTO[2], hole=n > 0)
+        Outline(
+            *sim.seen(p.exterior, rng, moved=moved, scale=stretched, scatter=scatter, hole=n > 0, doubt=doubt)
+        )
         for n, p in enumerate(pieces)
     ]
-    read = Captured(
-        Outline(loops[0], np.full(len(loops[0]), PHOTO[2])), (Outline(loops[1], np.full(len(loops[1]), PHOTO[2])),),
-        uncertainty=Uncertainty(scale, outline, outline),
-    )  # fmt: skip
+    told = math.sqrt(max(float((loops[0].sd ** 2).mean()) - scatter**2, 0.0))
+    loops[0] = replace(loops[0], doubt=told)
+    shared = math.hypot(outline, 1.96 * told)
+    sure = Uncertainty(scale, math.hypot(shared, 1.96 * float(np.median(loops[0].sd))), 0.1, shared)
     asked = Profile(
         Contour.rectangle(width, height, x=-width / 2, y=-height / 2),
         (Contour.circle(0.0, 0.0, hole / 2, clockwise=True),),
     )
-    found = check(read, asked, thickness=sheet.job.thickness).kerf
-    true = kerf - sheet.job.kerf
-    stated = found.spread or 0.0
+    found = check(
+        Captured(loops[0], (loops[1],), uncertainty=sure), asked, thickness=sheet.job.thickness
+    ).kerf
+    true, stated = kerf - sheet.job.kerf, found.spread or 0.0
     offered = abs(found.value) > stated
     return Seen(found.value - true, stated, offered, abs(found.value - true) if offered else 0.0)
 
 
 def photo_figures(seen: list[Seen]) -> Iterable[Figure]:
-    """Yield how near a photo comes to the kerf, and how often its stated 95 % hold: oftener, as tables and holes are taken to vary more than here."""
-    note = f"{len(seen)} parts of 200 x 120 mm with a 40 mm hole; outline known to {PHOTO[0]:g} mm, scale to {1000 * PHOTO[1]:g} mm in a metre"
-    off = np.abs([s.error for s in seen])
-    yield Figure(
-        "photo of a cut part, simulated shop: kerf off, 95 in 100 [mm]", f"{np.quantile(off, 0.95):.2f}", "0.04 by caliper",
-        None, "none, told beside", True, f"{note}; stated {np.median([s.stated for s in seen]):.2f}",
-    )  # fmt: skip
+    """Yield how near a photo comes to the kerf, and how often its stated 95 % hold, by what the photo leaves in doubt.
+
+    Axes are off by 0.1 % and the hole's kerf by 0.1 mm, one standard deviation: what the check takes tables and holes for.
+    """
+    shop = f"200 x 120 mm with a 40 mm hole; all edges known to {PHOTO[0]:g} mm, scale to {1000 * PHOTO[1]:g} mm in a metre"
+    for kind, name in enumerate(DOUBTS):
+        mine = seen[kind :: len(DOUBTS)]
+        off = np.abs([s.error for s in mine])
+        note = f"{len(mine)} parts of {shop}; stated {np.median([s.stated for s in mine]):.2f}, {sum(s.offered for s in mine)} offered"
+        yield Figure(
+            f"photo of a cut part, {name}: kerf off, 95 in 100 [mm]", f"{np.quantile(off, 0.95):.2f}", "0.04 by caliper",
+            None, "none, told beside", True, note,
+        )  # fmt: skip
     held = float(np.mean([abs(s.error) <= s.stated for s in seen]))
     yield Figure(
-        "photo, simulated shop: stated 95 % of the kerf hold [%]", f"{100 * held:.1f}", "95", None, ">= 93",
-        held >= 0.93, f"{note}; {sum(s.offered for s in seen)} offered",
+        "photo, simulated shop: stated 95 % of the kerf hold [%]", f"{100 * held:.1f}", "95", None, "93 to 97",
+        0.93 <= held <= 0.97, f"{len(seen)} parts: {', '.join(f'{n} {100 * _held(seen[k :: len(DOUBTS)]):.1f}' for k, n in enumerate(DOUBTS))}",
     )  # fmt: skip
+
+
+def _held(seen: list[Seen]) -> float:
+    return float(np.mean([abs(s.error) <= s.stated for s in seen]))
 
 
 def summed(runs: list[Run], said: str) -> Iterable[Figure]:

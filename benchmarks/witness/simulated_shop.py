@@ -93,6 +93,44 @@ def square_sizes(shape: shapely.Polygon) -> dict[str, float]:
     }
 
 
+@dataclass(frozen=True)
+class Doubt:
+    """Where a photo leaves open what is face and what is cut edge: told as a standard deviation by the direction an edge faces [mm].
+
+    Nobody knows how such errors hang together: all walls err alike (`together` of the variance), those that face the same way do
+    (`alike`: smoothly by direction), and the rest is each stretch's own.
+    """
+
+    told: float
+    toward: float
+    wide: float
+    together: float
+    alike: float
+    common: float
+    waves: np.ndarray
+
+    def sd(self, angle: np.ndarray) -> np.ndarray:
+        """Return what is told of edges that face so [rad] (mm)."""
+        return np.where(np.cos(angle - self.toward) > self.wide, self.told, 0.0)
+
+    def error(self, angle: np.ndarray, own: np.ndarray) -> np.ndarray:
+        """Return how far such edges are misread [mm], from what each stretch has of its own [-]."""
+        orders = np.arange(1, len(self.waves) // 2 + 1)
+        wave = np.concatenate([np.cos(np.outer(orders, angle)), np.sin(np.outer(orders, angle))])
+        by_way = self.waves @ wave / math.sqrt(len(orders))
+        rest = math.sqrt(1 - self.together - self.alike) * own
+        return self.sd(angle) * (
+            math.sqrt(self.together) * self.common + math.sqrt(self.alike) * by_way + rest
+        )
+
+
+def doubt(rng: np.random.Generator, kind: int) -> Doubt:
+    """Return no doubt (0), one of the walls of one side (1), or of all walls (2), its error shared out in a way nobody knows."""
+    told, wide = (0.0, 0.25, 0.15)[kind], (2.0, 0.2, -2.0)[kind]
+    together, alike, _ = rng.dirichlet((1.0, 1.0, 1.0))
+    return Doubt(told, rng.uniform(0, 2 * math.pi), wide, together, alike, rng.normal(), rng.normal(size=8))
+
+
 def seen(
     ring: shapely.LinearRing,
     rng: np.random.Generator,
@@ -101,8 +139,12 @@ def seen(
     scale: float,
     scatter: float,
     hole: bool,
-) -> np.ndarray:
-    """Return an edge as a photo has it, a point every 0.5 mm: the whole edge moved off the metal, all stretched, and scattering anew every 8 mm [mm]."""
+    doubt: Doubt | None = None,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return an edge as a photo has it, a point every 0.5 mm, and what is told of each [mm].
+
+    The whole edge is moved off the metal, all stretched, and scatters anew every 8 mm; where there is doubt it is misread.
+    """
     along = np.arange(0.0, ring.length, 0.5)
     points = shapely.get_coordinates(shapely.line_interpolate_point(ring, along))
     ahead = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
@@ -111,8 +153,14 @@ def seen(
     outward = normal * (1.0 if (turns > 0) != hole else -1.0)
     knots = rng.normal(0.0, scatter, max(3, int(ring.length / 8.0)))
     wave = np.interp(along, np.linspace(0.0, ring.length, len(knots) + 1), np.append(knots, knots[0]))
+    told = np.full(len(points), scatter)
+    if doubt is not None:
+        angle = np.arctan2(outward[:, 1], outward[:, 0])
+        own = np.repeat(rng.normal(size=len(points) // 16 + 1), 16)[: len(points)]
+        wave = wave + doubt.error(angle, own)
+        told = np.hypot(told, doubt.sd(angle))
     made = scale * (points + (moved + wave)[:, None] * outward)
-    return made if (turns > 0) != hole else made[::-1]
+    return (made, told) if (turns > 0) != hole else (made[::-1], told[::-1])
 
 
 @dataclass

@@ -27,6 +27,15 @@ export interface BurnFormView {
   cut: OperationView;
 }
 
+/** A caution: what it is about, what to do, where it comes from, how sure we are of that, and whether it is this metal's own. */
+export interface CautionView {
+  title: string;
+  text: string;
+  source: string;
+  status: string;
+  own: boolean;
+}
+
 /** One setting or number as it was and as it becomes, how sure, and why. */
 export interface ChangeView {
   label: string;
@@ -36,11 +45,12 @@ export interface ChangeView {
   why: string;
 }
 
-/** A photo of a cut part: the job and part it is held against, the photo's file, where the cards lay, the check bars as said. */
+/** A photo of a cut part, and of its under face if there is one: the job and part it is held against, the files, where the cards lay, the check bars as said. */
 export interface CheckAsk {
   job: string;
   part: string;
   photo: string;
+  under: string;
   cards_on: "bench" | "offcuts";
   bars: [string, string];
   save_as: string;
@@ -81,7 +91,7 @@ export interface CouponAsk {
   job: string;
 }
 
-/** A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved. */
+/** A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved, the cautions of its metal, and the figures it starts from (label, value, band, origin). */
 export interface CouponView {
   id: string;
   at: string;
@@ -98,6 +108,9 @@ export interface CouponView {
   dross: Record<string, string>;
   looks: string[];
   square_by: "tape" | "caliper";
+  cautions: CautionView[];
+  closing: string;
+  starts: ChangeView[];
 }
 
 /** How wide a piece must be to be kept as a drop, as said, and which plate of the layout is cut, from 1. */

@@ -93,12 +93,18 @@ SECTORS = 16
 """Walls that face within one of so many parts of a turn are lit alike [-]."""
 
 
+def _outward(points: Floats) -> Floats:
+    """Return unit normals (N, 2) away from the solid, which lies left of the loop (outer turns left) [-]."""
+    along = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    return np.column_stack([along[:, 1], -along[:, 0]]) / np.hypot(*along.T)[:, None]
+
+
 def _walls(low: Floats, high: Floats, place: Floats) -> list[tuple[int, Floats]]:
     """Return the wall's quads that face the camera and the sector each faces; the solid lies left of the loop (outer turns left)."""
     low2, high2 = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
     along = low2 - low
     outward = np.column_stack([along[:, 1], -along[:, 0]])
-    facing = ((place[:2] - low[:, :2]) * outward).sum(axis=1) > 0
+    facing = (np.cross(along, high - low) * (place - low)).sum(axis=1) > 0
     sector = np.floor(np.arctan2(outward[:, 1], outward[:, 0]) / (2 * np.pi) * SECTORS).astype(int) % SECTORS
     return [(int(sector[i]), np.stack([low[i], low2[i], high2[i], high[i]])) for i in np.flatnonzero(facing)]
 
@@ -141,8 +147,9 @@ def _board(canvas: Canvas, loops: list[Floats], *, seed: int, bowed: bool) -> No
     """Paint a piece of board: shadow, wall, face. Loops (N, 2): outer turning left, holes right."""
     scene = canvas.scene
     lift = scene.lifted if bowed else lambda p, z: np.column_stack([p, np.full(len(p), z)])
-    low, high = [lift(p, 0.0) for p in loops], [lift(p, scene.board) for p in loops]
-    ground = [np.column_stack([p, np.zeros(len(p))]) for p in loops]
+    foot = [p + scene.lean * _outward(p) for p in loops] if bowed and scene.lean else loops
+    low, high = [lift(p, 0.0) for p in foot], [lift(p, scene.board) for p in loops]
+    ground = [np.column_stack([p, np.zeros(len(p))]) for p in foot]
     light = scene.light
     for k in (0.33, 0.66, 1.0):
         away = np.array([*light.shadow, 0.0]) * scene.board * k

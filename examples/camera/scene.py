@@ -48,7 +48,8 @@ class Scene:
     """A picture to take: see the fields. Lengths [mm], blur [px], noise [-].
 
     `wall` is how bright the cut edge is over the face, or over its `core` if that is of another colour (linear red, green,
-    blue); `lamp` is the share of its light that comes from where shadows point away from, so that sides differ [-].
+    blue); `lamp` is the share of its light that comes from where shadows point away from, so that sides differ [-]. `lean` is how
+    far the under side reaches beyond the upper face, all round.
     """
 
     seed: int
@@ -64,6 +65,7 @@ class Scene:
     lamp: float = 0.0
     fray: float = 0.0
     bow: float = 0.0
+    lean: float = 0.0
     blur: float = 1.0
     motion: float = 0.0
     noise: float = 0.006

@@ -29,6 +29,12 @@ def test_from_coupon_to_corrected_chart(
     page.get_by_role("button", name="Make the coupon").click()
     expect(page.get_by_role("heading", name="Coupon for mild steel 6 mm at 45 A")).to_be_visible()
     expect(page.get_by_text("The proof says go")).to_be_visible()
+    page.get_by_text("Before you cut it").click()
+    expect(page.get_by_text("29 CFR 1910.133").first).to_be_visible()
+    page.get_by_text("What it starts from").click()
+    speed = page.get_by_role("row", name="cut speed").first
+    expect(speed).to_contain_text("energy balance")
+    expect(speed).to_contain_text("1200 to 1800 mm/min")
     with page.expect_download() as sheet:
         page.locator("a[data-role=sheet]").click()
     assert sheet.value.path().read_bytes().startswith(b"%PDF")
@@ -112,6 +118,8 @@ def test_a_cut_part_is_photographed_and_compared(
         clear(page, size)
         if shots:
             page.screenshot(path=shots / f"check-{size['width']}.png", full_page=True)
+        page.get_by_label("Photo of its under face", exact=True).set_input_files(photo)
+        expect(told.get_by_text("over the thickness").first).to_be_visible()
         told.get_by_role("button", name="Save the kerf").click()
         expect(page.get_by_text("Saved into ‘our chart’")).to_be_visible()
         page.close()

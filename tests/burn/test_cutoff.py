@@ -6,7 +6,10 @@ import re
 from dataclasses import replace
 
 import pytest
-from shapely import LineString, Point, Polygon
+from benchmarks.proving.trials import witness_job
+from benchmarks.witness import dialect as witness_dialect
+from benchmarks.witness import judge
+from shapely import LineString, Point, Polygon, get_parts, union_all
 
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
@@ -23,6 +26,7 @@ from platewright.proof.prove import prove
 from platewright.stock.plates import drop, sheet
 from platewright.table.chart import starter_chart
 from platewright.table.profile import load_table
+from tests.burn.helpers import metal, sampled
 
 PLATE = sheet("sheet", "900 x 500 mm", 6.0, grade="mild steel")
 SQUARE = Part("square", Profile(Contour.rectangle(120.0, 90.0)), 6.0, "mild steel")
@@ -138,3 +142,25 @@ def test_price_labels_and_a_lost_arc_know_it() -> None:
     assert layout.label(made.cuts[-1].placement) == "the plate"  # type: ignore[attr-defined]
     with pytest.raises(InputError, match="cuts the plate off"):
         started_anew(made, len(made.cuts) - 1, lost=(1.0, 1.0))  # type: ignore[arg-type,attr-defined]
+
+
+@pytest.mark.parametrize("dialect", ["plain-mm", "probe-mm"])
+def test_the_rest_is_cut_up_before_the_line_and_the_drop_beyond_it_stays_whole(dialect: str) -> None:
+    layout, speaks = laid(), load_dialect(dialect)
+    chosen = BurnOptions(effort=0.0, cut_off=True, skeleton=200.0, amperage=45.0)
+    made = plan(layout, starter_chart(), TABLE, chosen, controller=speaks.controller)
+    assert [c.kind for c in made.cuts] == ["outer"] * 3 + ["rest"] * 4 + ["cut-off"]
+    kerfs = union_all([LineString(sampled(c.path.rows)).buffer(c.kerf / 2) for c in made.cuts])
+    parts = union_all([metal(profile) for _, _, profile in layout.placed()])
+    left = [p for p in get_parts(metal(PLATE.profile).difference(union_all([kerfs, parts]))) if p.area > 1]
+    (x, _), _ = layout.cut_off or ((0, 0), (0, 0))
+    beyond = [p for p in left if p.centroid.x > x]
+    assert len(beyond) == 1
+    ways = [LineString(sampled(c.path.rows)).buffer(c.kerf / 2) for c in made.cuts if c.kind == "rest"]
+    assert beyond[0].distance(union_all(ways)) >= 0.24 * made.row.kerf  # not nicked
+    assert max(p.bounds[3] - p.bounds[1] for p in left if p.centroid.x < x) <= 200
+    text = write(made, speaks, name="cut.ngc").text
+    seen = prove(text, dialect=dialect, table=TABLE, row=made.row, layout=made.layout)
+    assert seen.verdict == "go", seen.findings
+    assert "P103" in {f.code for f in seen.findings}
+    assert judge.judge(text, witness_dialect.load(dialect), witness_job(made)).ruling == "good"

@@ -95,7 +95,9 @@ def test_how_far_the_chart_lies_from_the_published_cuts() -> None:
     assert min(c[4] for c in HANDBOOK) >= 2 * max(AMPERAGES)
     assert min(_cut(c)[3] for c in HANDBOOK) > 1.75 * max(r.kerf for r in CHART.rows)
     for row in CHART.rows:
-        melt, whole = _share(row.grade, row.thickness, row.cut_speed, row.kerf, row.amperage * row.arc_voltage)
+        melt, whole = _share(
+            row.grade, row.thickness, row.cut_speed, row.kerf, row.amperage * row.arc_voltage
+        )
         assert melt < 0.85
         assert whole < 1.0
     for grade, apart in (("mild steel", 1.5), ("stainless", 1.35), ("aluminium", 1.4)):

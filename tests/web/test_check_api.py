@@ -62,6 +62,12 @@ def test_a_cut_part_is_checked_and_its_kerf_saved(shop: tuple[TestClient, str, b
     assert saved["saved"] == "by photo"
     toml = web.get("/api/charts").json()[0]["toml"]
     assert "kerf by photo" in toml
+    # this gusset looks the same from both faces: the same photo twice is a part with square edges
+    both = web.post("/api/tune/check", json=asked | {"under": kept["sha256"]}).json()
+    leaning = [line for line in both["lines"] if "over the thickness" in line]
+    assert len(leaning) == 2
+    assert all("not surely leaning" in line for line in leaning)
+    assert not any("over the thickness" in line for line in found["lines"])
     half = web.post("/api/tune/check", json=asked | {"bars": ["180 mm", ""]})
     assert half.status_code == 422
     assert "Only one of the two check bars" in half.json()["what"]

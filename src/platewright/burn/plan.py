@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from platewright.burn.cuts.build import cuts_of, mark_cut
 from platewright.burn.cuts.corners import looped
-from platewright.burn.cuts.cutoff import Torch, cut_off
+from platewright.burn.cuts.cutoff import Torch, cut_off, still_over, swept
 from platewright.burn.cuts.edges import nearest
 from platewright.burn.cuts.joined import chained, common_start, shared_edges
 from platewright.burn.cuts.leads import Start, clearances, edge_starts, starts_of
@@ -126,17 +126,18 @@ def plan(
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=running)
     if chosen.chain and clear:
         cuts = chained(cuts, job.obstacles, moving, clear[0])
+    last: list[Cut] = []
     if chosen.cut_off:
         last, told = cut_off(
             layout, Torch(row=picked.row, table=moving, reaches=job.reaches, delay=chosen.edge_delay)
         )
-        cuts, findings = [*cuts, *last], [*findings, *told]
+        findings = [*findings, *told]
     cuts = dwelling(cuts, table.consumables, chosen)
     result = BurnPlan(
         replace(layout, burn=chosen.as_dict()),
         table,
         picked.row,
-        tuple(cuts),
+        (*cuts, *last),
         findings=tuple(findings),
         options=chosen,
         why=(*picked.why, _edge_said(picked.row), *ordered.why, *_water_and_air(picked.row, table)),
@@ -144,7 +145,9 @@ def plan(
     across, told = (
         rest_cuts(result, moving) if writes.stops else ([], [finding("B043")] * (chosen.skeleton > 0))
     )
-    result = replace(result, cuts=(*cuts, *across), findings=(*result.findings, *told))
+    before = [*cuts, *across]
+    last = [still_over(c, swept(before), moving) for c in last]
+    result = replace(result, cuts=(*before, *last), findings=(*result.findings, *told))
     return fitted(result, writes)
 
 

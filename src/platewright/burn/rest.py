@@ -7,7 +7,8 @@ metal, off the plate or in a kerf.
 
 Lines are spread so that no piece of the rest is longer than asked; within its room each takes the place that burns least. A line is
 cut where there is metal, from the open into the open, so that nothing is pierced. In the kerf of a part it stops a quarter of a kerf
-short of that part. The program stops before the first of them, for the parts to be lifted out.
+short of that part. The program stops before the first of them, for the parts to be lifted out. A line along which the plate is cut off
+is burned after them: what is beyond it is kept whole, and holds the rest still until then.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from platewright.burn.cuts.build import settled
+from platewright.burn.cuts.cutoff import still_over, swept
 from platewright.burn.cuts.obstacles import plate_shape
 from platewright.burn.model import BurnPlan, Cut
 from platewright.findings import Finding, finding
@@ -31,7 +32,7 @@ TRIES = 21
 ROOM = 0.07
 """How far a line may move from its even place, over the longest piece asked for [-]; even places leave that much room."""
 MARGIN = 0.25
-"""A cut of the rest stays so many kerfs clear of the parts [-]."""
+"""A cut of the rest stays so many kerfs clear of the parts and of a drop that is cut off [-]."""
 OFF = 1.0
 """It starts and ends so far off the metal, beyond half a kerf [mm]."""
 KEEP = 2.0
@@ -44,9 +45,10 @@ START = 4.0
 
 @dataclass(frozen=True, slots=True)
 class _Ground:
-    """What is metal when the parts are out, where a path may run, and what is burned already and lies beside that, as shapes [mm]."""
+    """The rest, all metal there is when the parts are out, where a path may run, and what is burned already and lies beside that, as shapes [mm]."""
 
     metal: Any
+    solid: Any
     free: Any
     burned: Any
     beside: Any
@@ -98,28 +100,30 @@ def _ground(plan: BurnPlan) -> _Ground:
 
     burns = [c for c in plan.cuts if c.kind in ("hole", "outer", "cut-off")]
     kerf = plan.row.kerf
-    burned = shapely.union_all(
-        [shapely.LineString(flatten(c.lit, tolerance=0.02)).buffer(c.kerf / 2) for c in burns]
-    )
+    burned = swept(c for c in burns if c.kind != "cut-off")
+    later = swept(c for c in burns if c.kind == "cut-off")
     parts = [
         shapely.Polygon(flatten(profile.outer, tolerance=0.02)) for _, _, profile in plan.layout.placed()
     ]
     own = [(p, k) for c in burns if c.kind != "cut-off" for p, k in ((c.placement, c.contour), *c.also)]
     out = {p for p, contour in own if contour == 0}
-    gone = shapely.union_all([burned, *(parts[p] for p in out)])
+    gone = shapely.union_all([burned, later, *(parts[p] for p in out)])
     kept = shapely.union_all(
         [shapely.Polygon(flatten(k.contour, tolerance=0.05)) for k in plan.layout.keepouts]
     )
-    metal = plate_shape(plan.layout).difference(gone)
-    if any(c.kind == "cut-off" for c in burns):
-        near = shapely.union_all(parts).buffer(
-            2 * kerf
-        )  # what is cut off and lies by no part is a drop to keep
-        metal = shapely.union_all([p for p in shapely.get_parts(metal) if p.intersects(near)])
-    free = metal.buffer(kerf / 2 + OFF).difference(shapely.union_all(parts).buffer(kerf * (0.5 + MARGIN)))
+    metal, drops = plate_shape(plan.layout).difference(gone), list[Any]()
+    solid = metal
+    if not later.is_empty:
+        # what is cut off and lies by no part is a drop to keep, touched no more than a part
+        near = shapely.union_all(parts).buffer(2 * kerf)
+        drops = [p for p in shapely.get_parts(metal) if not p.intersects(near)]
+        metal = metal.difference(shapely.union_all(drops))
+        solid = shapely.union_all([metal, *drops, later])
+    whole = shapely.union_all([*parts, *drops])
+    free = metal.buffer(kerf / 2 + OFF).difference(whole.buffer(kerf * (0.5 + MARGIN)))
     free = free.difference(kept.buffer(kerf / 2 + KEEP))
     feed = min(plan.row.cut_speed, plan.table.max_cut_speed)
-    return _Ground(metal, free, burned, burned.buffer(2 * kerf), kerf, feed)
+    return _Ground(metal, solid, free, burned, burned.buffer(2 * kerf), kerf, feed)
 
 
 def _line(at: float, box: tuple[float, float, float, float], wide: bool) -> Any:
@@ -140,7 +144,7 @@ def _ways(ground: _Ground, line: Any) -> tuple[list[Floats], float]:
         if metal < LEAST:
             continue
         ends = shapely.get_coordinates(way)[[0, -1]]
-        blind = shapely.contains_xy(ground.metal, ends)
+        blind = shapely.contains_xy(ground.solid, ends)
         if blind.all():
             continue
         done += metal
@@ -162,7 +166,7 @@ def _turned(ground: _Ground, way: Floats) -> Floats:
     """Return a way the other way round, if its end lies in the open too [mm]."""
     import shapely
 
-    return way if shapely.contains_xy(ground.metal, *way[1]) else way[::-1]
+    return way if shapely.contains_xy(ground.solid, *way[1]) else way[::-1]
 
 
 def _reached(plan: BurnPlan, way: Floats, kerf: float) -> Floats | None:
@@ -182,19 +186,10 @@ def _reached(plan: BurnPlan, way: Floats, kerf: float) -> Floats | None:
 
 def _cut(plan: BurnPlan, ground: _Ground, way: Floats, moving: TableProfile) -> Cut:
     """Return the cut along a way [mm]; height control holds still over older kerfs."""
-    import shapely
-
-    row, path = plan.row, Contour.from_points(way, closed=False)
-    line = shapely.LineString(way)
-    over = shapely.get_parts(line.intersection(ground.burned.buffer(ground.kerf)))
-    spans = [
-        tuple(sorted(line.project(shapely.Point(p)) for p in shapely.get_coordinates(o)[[0, -1]]))
-        for o in over
-        if o.length > 0
-    ]
+    row, path, long = plan.row, Contour.from_points(way, closed=False), float(np.hypot(*(way[1] - way[0])))
     cut = Cut(
         kind="rest", placement=len(plan.layout.placements), contour=0, path=path, speeds=(ground.feed,), height_control=(False,),
         pierce_delay=plan.options.edge_delay, pierce_height=row.pierce_height, cut_height=row.cut_height, kerf=row.kerf, pierced=False,
-        why=(f"Cuts the rest of the plate across over {line.length:.0f} mm, from the open and clear of the parts, so that it can be lifted.",),
+        why=(f"Cuts the rest of the plate across over {long:.0f} mm, from the open and clear of the parts, so that it can be lifted.",),
     )  # fmt: skip
-    return settled(cut, moving, tail=2 * row.kerf, still=[(a, b) for a, b in spans])
+    return still_over(cut, ground.burned, moving)

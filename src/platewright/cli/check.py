@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> Outcome:
     from platewright.part.model import Part
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
     from platewright.tuning.check import check
-    from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
+    from platewright.tuning.check_paper import ReportOptions, difference, lean_lines, lines_of, report
     from platewright.tuning.faces import leans
     from platewright.units import parse
 
@@ -83,19 +83,25 @@ def run(args: argparse.Namespace) -> Outcome:
     more: tuple[Finding, ...] = ()
     if args.under:
         under = read_photo([read_bytes(p) for p in args.under], options=photo)
-        below = check(under, part.profile, thickness=part.thickness)
+        below = check(under, part.profile, thickness=part.thickness, mirrored=not found.mirrored)
         lean, more = leans(found, below, thickness=part.thickness)
         more = (*under.findings, *(f for f in below.findings if f.severity == "stop"), *more)
     kerf = None if args.kerf is None else parse(args.kerf, where="--kerf")
     files = []
     if args.output:
         report_options = ReportOptions(
-            name=part.name, paper=args.paper, unit=args.unit, day=args.date, photo=args.photos[0].name
+            name=part.name,
+            paper=args.paper,
+            unit=args.unit,
+            day=args.date,
+            photo=args.photos[0].name,
+            leans=lean,
         )
         files.append(save(args.output, report(found, part.profile, report_options)))
     if args.picture:
         files.append(save(args.picture, difference(found, part.profile)))
     lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=args.unit)]
+    lines += lean_lines(lean, unit=args.unit)
     lines += [f"{s.name}: " + "; ".join(f"{label} {met}" for label, met in s.classes) for s in found.sizes]
     whole = {
         "leans": [

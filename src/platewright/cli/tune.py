@@ -20,6 +20,7 @@ from platewright.errors import InputError
 if TYPE_CHECKING:
     from platewright.stock.model import Plate
     from platewright.table.chart import Chart
+    from platewright.table.model import ChartRow
     from platewright.tuning.coupons import Coupon
     from platewright.tuning.model import Result
 
@@ -182,6 +183,7 @@ def _written(args: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
     lines = [
         f"Coupon for {sheet.job.said()}{with_job}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
         f"The proof says {kit.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
+        *_started_from(made.row),
         *_warned(sheet.job.grade),
     ]
     return Outcome(
@@ -189,6 +191,18 @@ def _written(args: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
         {"verdict": kit.verdict, "sizes": [s.key for s in sheet.sizes], "program_sha256": program.sha256()},
         kit.findings,
         files,
+    )
+
+
+def _started_from(row: ChartRow) -> list[str]:
+    """Return what a starting point's figures are, how far they may be off, and where each comes from [mm, s]."""
+    from platewright.tuning.preview import starting_point
+
+    told = [
+        f"  {label} {value} ({low_high}); {origin}" for label, value, low_high, origin in starting_point(row)
+    ]
+    return (
+        ["It starts from figures nobody measured here, with the band each may lie in:", *told] if told else []
     )
 
 

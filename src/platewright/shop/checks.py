@@ -16,14 +16,17 @@ from platewright.shop.results import FileData
 from platewright.shop.steps.common import kept_file
 
 if TYPE_CHECKING:
+    from platewright.geometry import Profile
+    from platewright.pattern.capture.photo import PhotoOptions
     from platewright.tuning.check import Check
+    from platewright.tuning.faces import Lean
 
 __all__ = ["CheckAsk", "Checked", "look"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckAsk:
-    """What is checked: the job and its part, the photo's file, where the cards lay, the check bars as said, paper and unit.
+    """What is checked: the job and its part, the photo's file and that of the under face if there is one, where the cards lay, the check bars as said, paper and unit.
 
     With ``save_as`` the kerf found is put into the job's chart under that name, if it is sure.
     """
@@ -31,6 +34,7 @@ class CheckAsk:
     job: str
     part: str
     photo: str
+    under: str = ""
     cards_on: str = "bench"
     bars: tuple[str, str] = ("", "")
     paper: str = "letter"
@@ -61,7 +65,7 @@ def look(shop: Shop, request: CheckAsk) -> Checked:
     """
     from platewright.pattern.capture.photo import PhotoOptions, read_photo
     from platewright.tuning.check import ROUGH, check
-    from platewright.tuning.check_paper import ReportOptions, difference, lines_of, report
+    from platewright.tuning.check_paper import ReportOptions, difference, lean_lines, lines_of, report
     from platewright.units import parse
 
     context = JobContext(shop, read_job(shop.load("job", request.job).doc), facts_of(shop))
@@ -77,9 +81,10 @@ def look(shop: Shop, request: CheckAsk) -> Checked:
     )
     captured = read_photo([shop.file(request.photo)], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
+    lean, more = _lean(shop, request, photo, found, part.profile)
     on_paper = ReportOptions(
         name=part.name, paper=request.paper, unit=request.unit, day=shop.now()[:10], shop=context.facts.name,
-        photo=shop.file_info(request.photo).name,
+        photo=shop.file_info(request.photo).name, leans=lean,
     )  # fmt: skip
     picture = difference(found, part.profile)
     kept = [
@@ -95,8 +100,24 @@ def look(shop: Shop, request: CheckAsk) -> Checked:
     kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
     if request.save_as:
         _saved(shop, context, kerf, request.save_as)
-    lines = lines_of(found, kerf=planned, unit=request.unit)
-    return Checked(found, lines, files, (*captured.findings, *found.findings), kerf)
+    lines = [*lines_of(found, kerf=planned, unit=request.unit), *lean_lines(lean, unit=request.unit)]
+    return Checked(found, lines, files, (*captured.findings, *found.findings, *more), kerf)
+
+
+def _lean(
+    shop: Shop, request: CheckAsk, photo: PhotoOptions, upper: Check, profile: Profile
+) -> tuple[tuple[Lean, ...], tuple[Finding, ...]]:
+    """Return how the edges lean by a photo of the under face, and its findings; nothing without one [mm]."""
+    if not request.under:
+        return (), ()
+    from platewright.pattern.capture.photo import read_photo
+    from platewright.tuning.check import check
+    from platewright.tuning.faces import leans
+
+    under = read_photo([shop.file(request.under)], options=photo)
+    below = check(under, profile, thickness=photo.thickness, mirrored=not upper.mirrored)
+    lean, told = leans(upper, below, thickness=photo.thickness)
+    return lean, (*under.findings, *(f for f in below.findings if f.severity == "stop"), *told)
 
 
 def _planned(context: JobContext) -> float | None:

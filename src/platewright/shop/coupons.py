@@ -55,6 +55,7 @@ def make(shop: Shop, request: CouponAsk) -> Revision:
     InputError
         If something said is not understood, or the proof stops the coupon.
     """
+    from platewright.tuning.preview import starting_point
     from platewright.tuning.readings import blank
     from platewright.tuning.sheet import SheetOptions, picture, readings_sheet
     from platewright.units import parse
@@ -86,7 +87,7 @@ def make(shop: Shop, request: CouponAsk) -> Revision:
         "said": kit.sheet.job.said(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": request.unit, "files": files,
         "readings": blank(kit.sheet, unit=request.unit), "verdict": kit.verdict, "pierces": kit.pierces,
         "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
-        "filled": {}, "done": False,
+        "filled": {}, "done": False, "starts": [list(line) for line in starting_point(kit.coupon.row)],
     }  # fmt: skip
     return shop.create(KIND, doc, note=f"made for {kit.sheet.job.said()}")
 

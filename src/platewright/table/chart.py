@@ -142,8 +142,9 @@ class Chart:
         if not have[0] < amperage < have[-1]:
             raise InputError(
                 f"The chart '{self.name}' has no rows for {name} at {amperage:g} A.",
+                where="amperage",
                 allowed=f"{have[0]:g} A" if len(have) == 1 else f"{have[0]:g} to {have[-1]:g} A",
-                do="Type what the power source is set to, or add rows from coupons you have cut.",
+                do="Take a current the chart has, or add rows to it from coupons you have cut.",
             )
         ends = max(a for a in have if a < amperage), min(a for a in have if a > amperage)
         low, high = (_picked(_at(rows, a), name, thickness, why) for a in ends)

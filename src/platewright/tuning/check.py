@@ -1,15 +1,7 @@
 """What was cut against what was asked: an outline read from a photo, laid on the part and compared in millimetres.
 
-Method
-------
-The outline is laid on the part by turn and shift alone (no scaling), from sixty starting turns, either face up. What is
-left at a place with outward normal n (away from the metal) and lever p from the part's middle is explained by least squares as
-
-    d = offset + n . (E p) + n . (shift, turn) + for each round hole: own offset + r cos 2f + s sin 2f
-
-``offset`` is half the kerf error with its sign turned (metal gone all round is kerf too wide); E holds the scales of X and Y and the
-skew; r and s are a hole's ovality (largest less least diameter is four times their length). Points along an outline err together,
-so one counts for each `ALONG`; what the photo states of itself enters beside the scatter, for it errs alike all round.
+The outline is laid on the part by turn and shift alone (no scaling), from sixty starting turns, either face up. What is left is
+explained by what the cut and what the photo may have got wrong, all at once (`causes`).
 
 What exceeds its 95 % is offered as a correction; what does not is called noise. A size meets a class if it does so even with its
 uncertainty added, misses it if it does so even with it taken off, and cannot be told in between (ISO 14253-1, from memory).
@@ -32,20 +24,28 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, Profile, flatten
 from platewright.part.rules.tolerances import linear_tolerance
 from platewright.table.iso9013 import limit_deviation
+from platewright.tuning.causes import (
+    OFFSET,
+    OVAL,
+    SCALE_X,
+    SCALE_Y,
+    SKEW,
+    Compared,
+    Explained,
+    PhotoError,
+    explained,
+)
 from platewright.tuning.model import Mean
 
 if TYPE_CHECKING:
     from platewright.pattern.model import Captured
 
-__all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check"]
+__all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check", "noise"]
 
-ALONG = 8.0
-"""Points of an outline this far apart err independently [mm]."""
 STEP = 0.1
 """The part's outline is held as points this far apart [mm]."""
-LOOSE_SCALE, LOOSE_HOLE = 0.002, 0.1
-"""What a table's scales [-] and a hole's kerf of its own [mm] are beforehand, one standard deviation (common practice). Without
-it a rectangle could not tell a kerf from a scale."""
+LIKE = 0.9
+"""Laid either face up an outline lies as far off, to this share, if the part looks the same from both [-]."""
 FAR = 6.0
 """An outline that lies further than this off on the mean is not this part [mm]."""
 ROUGH = 0.1
@@ -177,7 +177,7 @@ def _step(here: Floats, moved: Floats, asked: _Asked, near: Floats) -> tuple[Flo
     return tuple(_turned(p - middle, turn) + middle + (shift_x, shift_y) for p in (here, moved))
 
 
-def check(captured: Captured, profile: Profile, *, thickness: float) -> Check:
+def check(captured: Captured, profile: Profile, *, thickness: float, mirrored: bool = False) -> Check:
     """Compare what a photo saw with the part asked for [mm].
 
     Parameters
@@ -185,6 +185,7 @@ def check(captured: Captured, profile: Profile, *, thickness: float) -> Check:
     captured : read from a photo of the cut part, its thickness told
     profile : the part asked for
     thickness : of the plate, for the classes of ISO 9013
+    mirrored : which face is taken to be up of a part that looks the same from both
 
     Raises
     ------
@@ -203,7 +204,8 @@ def check(captured: Captured, profile: Profile, *, thickness: float) -> Check:
     loops = [np.asarray(o.points) for o in captured.loops()]
     points = np.vstack(loops)
     plain, flipped = _laid(points, asked), _laid(points * (-1, 1), asked)
-    mirrored = flipped[2] < 0.9 * plain[2]
+    if not LIKE < flipped[2] / max(plain[2], 1e-9) < 1 / LIKE:
+        mirrored = flipped[2] < plain[2]
     here, near, far = flipped if mirrored else plain
     if far > FAR or len(loops) - 1 != len(profile.holes):
         raise InputError(
@@ -225,68 +227,53 @@ def _explained(
     here, near = laid
     places, normals, loop = asked.points[near], asked.normals[near], asked.loop[near]
     off = ((here - places) * normals).sum(axis=1)
-    middle = asked.points.mean(axis=0)
-    lever = places - middle
-    n_x, n_y = normals.T
-    columns = [np.ones(len(off)), n_x * lever[:, 0], n_y * lever[:, 1], n_x * lever[:, 1] + n_y * lever[:, 0]]
-    columns += [n_x, n_y, n_y * lever[:, 0] - n_x * lever[:, 1]]
     rounds = [(k, c) for k, h in enumerate(profile.holes, 1) if (c := _circle(h)) is not None]
-    for number, at in rounds:
-        angle = 2 * np.arctan2(places[:, 1] - at[1], places[:, 0] - at[0])
-        of = loop == number
-        # middle and ovality of each hole are its own; its middle takes two more
-        columns += [of * v for v in (np.ones(len(off)), n_x, n_y, np.cos(angle), np.sin(angle))]
-    loose = np.array(
-        [math.inf, *[LOOSE_SCALE] * 2, *[math.inf] * 4, *[LOOSE_HOLE, *[math.inf] * 4] * len(rounds)]
-    )
-    found, covariance, rest = _solved(np.column_stack(columns), off, loose, len(asked.points) * STEP)
-    sure = captured.uncertainty
-    edge = (sure.outline if sure else 0.3) / 1.96
-    scale = (sure.scale if sure else 0.003) / 1.96
-    size = float(np.ptp(asked.points, axis=0).max())
-    warp = 2 * edge / size
-
-    def value(k: int, more: float) -> Mean:
-        spread = 1.96 * math.hypot(math.sqrt(covariance[k, k]), more)
-        return Mean(float(found[k]), spread, len(off))
-
-    offset = value(0, edge)
-    kerf = Mean(-2 * offset.value, 2 * (offset.spread or 0.0), len(off))
-    x, y = (value(k, math.hypot(scale, warp)) for k in (1, 2))
-    skew = Mean(2 * float(found[3]), 2 * 1.96 * math.hypot(math.sqrt(covariance[3, 3]), warp / 2), len(off))
-    holes = tuple(_hole(at, found, covariance, 7 + 5 * k, (edge, scale)) for k, (_, at) in enumerate(rounds))
-    # an outline that strayed is not known better than it strays
-    strayed = math.hypot(edge, rest) if rest > ROUGH else edge
-    sizes = tuple(_sizes(profile, places, off, holes, (strayed, scale), thickness))
-    if rest > ROUGH:
-        sizes = tuple(
-            replace(z, classes=tuple((label, "cannot be told") for label, _ in z.classes)) for z in sizes
-        )
-    seen = Check(kerf, x, y, skew, holes, sizes, places, normals, off, rest, mirrored, ())
-    return replace(seen, findings=tuple(_told(seen)))
+    seen = Compared(
+        places=places, normals=normals, loop=loop, off=off, sd=np.concatenate([o.sd for o in captured.loops()]),
+        length=len(asked.points) * STEP, rounds=rounds,
+    )  # fmt: skip
+    why = explained(seen, _photo_error(captured, float(np.ptp(asked.points, axis=0).max())))
+    kerf, skew = (_mean(why.value(k), len(off), times) for k, times in ((OFFSET, -2.0), (SKEW, 2.0)))
+    x, y = (_mean(why.value(k), len(off)) for k in (SCALE_X, SCALE_Y))
+    holes = tuple(_hole(c, why, k) for k, (_, c) in enumerate(rounds))
+    sizes = tuple(_sizes(profile, places, why, holes, thickness))
+    found = Check(kerf, x, y, skew, holes, sizes, places, normals, off, why.rest, mirrored, ())
+    if found.rest > ROUGH:
+        found = _strayed(found)
+    return replace(found, findings=tuple(_told(found)))
 
 
-def _solved(design: Floats, off: Floats, loose: Floats, length: float) -> tuple[Floats, Floats, float]:
-    """Return the causes [mm, -], their covariance, and what is left (RMS) [mm].
+def _photo_error(captured: Captured, size: float) -> PhotoError:
+    """Return what the photo itself says it may get wrong of a part so large [mm].
 
-    Parameters
-    ----------
-    design, off : of every point, what each cause does there, and how far off it is [mm]
-    loose : what each cause may be beforehand, one standard deviation [mm, -]
-    length : of the whole outline [mm]; a point counts as `ALONG` of it at most
+    What it says of all places together holds what the outer loop's cut edge leaves open, which its places say each for itself.
     """
-    kept = np.abs(off - np.median(off)) <= max(1.0, 6 * float(np.median(np.abs(off - np.median(off)))))
-    rest = 0.05
-    for _ in range(4):
-        count = int(kept.sum())
-        weight = min(1.0, length / ALONG / count) / rest**2
-        normal = weight * design[kept].T @ design[kept] + np.diag(1 / loose**2)
-        covariance = np.linalg.inv(normal)
-        found = covariance @ (weight * design[kept].T @ off[kept])
-        left = off - design @ found
-        rest = max(0.01, float(np.sqrt((left[kept] ** 2).mean())))
-        kept = np.abs(left) <= max(0.15, 3.5 * rest)
-    return np.asarray(found), np.asarray(covariance), rest
+    sure, outer = captured.uncertainty, captured.outer
+    assert outer is not None
+    if sure is None:
+        return PhotoError(bias=0.15, scale=0.0015, bend=0.0)
+    place, shared = sure.outline / 1.96, (sure.outline if sure.shared is None else sure.shared) / 1.96
+    bias = math.sqrt(max(shared**2 - outer.doubt**2, 0.0))
+    shape = math.sqrt(max(place**2 - shared**2 - float(np.median(outer.sd)) ** 2, 0.0))
+    return PhotoError(bias=bias, scale=sure.scale / 1.96, bend=2 * shape / size)
+
+
+def _mean(found: tuple[float, float], count: int, times: float = 1.0) -> Mean:
+    """Return a value with its 95 %, so many times as large [mm or -]."""
+    return Mean(times * found[0], 1.96 * abs(times) * found[1], count)
+
+
+def _strayed(found: Check) -> Check:
+    """Return a check whose outline strayed: no size is known better than it strays, and no class is told."""
+    sizes = [
+        replace(
+            z,
+            measured=replace(z.measured, spread=math.hypot(z.measured.spread or 0.0, 2 * 1.96 * found.rest)),
+            classes=tuple((label, "cannot be told") for label, _ in z.classes),
+        )
+        for z in found.sizes
+    ]
+    return replace(found, sizes=tuple(sizes))
 
 
 def _circle(contour: Contour) -> tuple[float, float, float] | None:
@@ -300,42 +287,33 @@ def _circle(contour: Contour) -> tuple[float, float, float] | None:
     return float(x), float(y), float(2 * radii.mean())
 
 
-def _hole(
-    at: tuple[float, float, float], found: Floats, covariance: Floats, k: int, sure: tuple[float, float]
-) -> HoleSeen:
+def _hole(at: tuple[float, float, float], why: Explained, number: int) -> HoleSeen:
     """Return one round hole as measured [mm]: metal that grows inward makes it smaller."""
     x, y, diameter = at
-    edge, scale = sure
-    own = np.zeros(len(found))
-    own[0] = own[k] = -2.0
-    own[1] = own[2] = diameter / 2  # the scales stretch the hole with the rest
-    spread = math.sqrt(float(own @ covariance @ own) + (2 * edge) ** 2 + (scale * diameter) ** 2)
-    measured = Mean(diameter + float(own @ found), 1.96 * spread, 0)
-    noise = math.sqrt((covariance[k + 3, k + 3] + covariance[k + 4, k + 4]) / 2)
+    k = why.hole(number)
+    own = np.zeros(len(why.found))
+    own[OFFSET] = own[k] = -2.0
+    own[SCALE_X] = own[SCALE_Y] = diameter / 2  # the scales stretch the hole with the rest
+    off = _mean(why.of(own), 0)
+    one, other = why.value(k + OVAL), why.value(k + OVAL + 1)
+    noise = math.sqrt((one[1] ** 2 + other[1] ** 2) / 2)
     # the length of two noisy numbers is too long by their noise
-    swing = math.sqrt(max(0.0, float(found[k + 3] ** 2 + found[k + 4] ** 2) - 2 * noise**2))
-    return HoleSeen(x, y, diameter, measured, Mean(4 * swing, 4 * 1.96 * math.hypot(noise, ROUND_BIAS), 0))
+    swing = math.sqrt(max(0.0, one[0] ** 2 + other[0] ** 2 - 2 * noise**2))
+    oval = Mean(4 * swing, 4 * 1.96 * math.hypot(noise, ROUND_BIAS), 0)
+    return HoleSeen(x, y, diameter, replace(off, value=diameter + off.value), oval)
 
 
 def _sizes(
-    profile: Profile,
-    places: Floats,
-    off: Floats,
-    holes: Sequence[HoleSeen],
-    sure: tuple[float, float],
-    thickness: float,
+    profile: Profile, places: Floats, why: Explained, holes: Sequence[HoleSeen], thickness: float
 ) -> Iterator[SizeSeen]:
     """Yield width, height and diameters with the classes they meet [mm]."""
-    edge, scale = sure
     box = profile.bounds()
     for name, axis, low, high in (("width", 0, box.x0, box.x1), ("height", 1, box.y0, box.y1)):
-        ends = [off[np.abs(places[:, axis] - end) < 0.5] for end in (low, high)]
-        if any(len(e) < 5 for e in ends):
+        ends = [np.abs(places[:, axis] - end) < 0.5 for end in (low, high)]
+        if any(e.sum() < 5 for e in ends) or (off := why.cut_off(ends)) is None:
             continue
-        asked = high - low
-        value = asked + sum(float(np.median(e)) for e in ends)
-        spread = 1.96 * math.hypot(2 * edge, scale * asked)
-        yield _classed(name, asked, Mean(value, spread, sum(len(e) for e in ends)), thickness)
+        value = _mean(off, int(sum(e.sum() for e in ends)))
+        yield _classed(name, high - low, replace(value, value=high - low + value.value), thickness)
     for number, hole in enumerate(holes, 1):
         yield _classed(f"hole {number}", hole.asked, hole.measured, thickness)
 
@@ -362,6 +340,13 @@ def _classed(name: str, asked: float, measured: Mean, thickness: float) -> SizeS
     return SizeSeen(name, asked, measured, tuple(told))
 
 
+def noise(subject: str, seen: Mean) -> Finding:
+    """Return the finding that something seen is not surely there [mm]."""
+    return finding(
+        "U031", subject=subject, off_mm=round(seen.value, 2), spread_mm=round(seen.spread or 0.0, 2)
+    )
+
+
 def _told(found: Check) -> Iterator[Finding]:
     """Yield what is offered as a correction and what is noise [mm, mm/m]; nothing of an outline that strayed."""
     if found.rest > ROUGH:
@@ -376,7 +361,7 @@ def _told(found: Check) -> Iterator[Finding]:
             way="wider" if kerf.value > 0 else "narrower",
         )
     else:
-        yield finding("U031", subject="The kerf", spread_mm=round(kerf.spread or 0.0, 2))
+        yield noise("The kerf", kerf)
     for name, mean in (("X", found.x), ("Y", found.y)):
         if abs(mean.value) > (mean.spread or 0.0):
             yield finding(

@@ -15,9 +15,10 @@ from platewright.paper.ink import Ink
 from platewright.paper.pages import page
 from platewright.part.svg_path import paths_data
 from platewright.tuning.check import OVAL_KNOWN, Check
+from platewright.tuning.faces import Lean, kept_said, sides_named, way_of
 from platewright.units import show
 
-__all__ = ["ReportOptions", "difference", "lines_of", "report"]
+__all__ = ["ReportOptions", "difference", "lean_lines", "lines_of", "report"]
 
 BIGGER = 20.0
 """The difference is drawn so many times its size [-]."""
@@ -103,9 +104,23 @@ def lines_of(found: Check, *, kerf: float | None = None, unit: str = "mm") -> li
     return lines
 
 
+def lean_lines(leans: Sequence[Lean], *, unit: str = "mm") -> list[str]:
+    """Return how the edges lean in sentences, by photos of both faces, sizes in a unit [mm or in]."""
+    digits = 3 if unit == "in" else 2
+    lines = []
+    for lean in leans:
+        seen, spread = show(abs(lean.slope.value), unit, digits=digits), lean.slope.spread or 0.0
+        way = way_of(lean.slope.value) if abs(lean.slope.value) > spread else "not surely leaning"
+        name = sides_named(lean.name)
+        lines.append(
+            f"{name[0].upper()}{name[1:]}: {seen} ± {show(spread, unit, digits=digits)} over the thickness, {way}; u of ISO 9013:2017: {kept_said(lean)}."
+        )
+    return lines
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportOptions:
-    """Name of the part, paper, unit ("mm" or "in"), day, shop's name, and the photo's file."""
+    """Name of the part, paper, unit ("mm" or "in"), day, shop's name, the photo's file, and how the edges lean where both faces were photographed."""
 
     name: str
     paper: str = "letter"
@@ -113,6 +128,7 @@ class ReportOptions:
     day: str = ""
     shop: str = ""
     photo: str = ""
+    leans: tuple[Lean, ...] = ()
 
 
 def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
@@ -152,7 +168,7 @@ def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
         soft=True,
     )
     flow.title("What it says of the cutting")
-    for line in lines_of(found, unit=options.unit):
+    for line in (*lines_of(found, unit=options.unit), *lean_lines(options.leans, unit=options.unit)):
         flow.words(line)
     for f in found.findings:
         flow.words(f"{f.code} {f.text} {f.do}", size=2.6, soft=True)

@@ -156,7 +156,8 @@ def changes(result: Result, row: ChartRow) -> tuple[Change, ...]:
         speed = round(result.ladder.speed * 60) / 60
         to("cut_speed", speed, speed * result.ladder.spread, result.ladder.why)
     if result.bevels:
-        to("edge_slope", round(max(b.slope for b in result.bevels), 3), None, "bottom less top width, halved")
+        most = max(result.bevels, key=lambda b: b.slope)
+        to("edge_slope", round(most.slope, 3), most.spread, "bottom less top width, halved")
     if result.holes is not None and result.holes.kerf.known(SURE):
         own = result.holes.kerf
         same = abs(own.value - kerf.value) <= math.hypot(own.spread or 0.0, kerf.spread or 0.0)
@@ -257,7 +258,7 @@ def said(result: Result, *, unit: str = "mm") -> list[str]:
     for lean in result.bevels:
         side = "left and right" if lean.way == "across" else "near and far"
         lines.append(
-            f"The {side} sides lean {math.degrees(lean.angle):+.1f} degrees, {_length(lean.slope, unit)} over the plate (+ is wider at the bottom)."
+            f"The {side} sides lean {math.degrees(lean.angle):+.1f} degrees, {_length(lean.slope, unit)} ± {_length(lean.spread, unit)} over the plate{' (+ is wider at the bottom)' if lean.sure else ': square as far as a caliper tells'}."
         )
     if (holes := result.holes) is not None:
         good = "none good" if holes.smallest is None else f"good from {_length(holes.smallest, unit)} on"

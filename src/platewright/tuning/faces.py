@@ -13,10 +13,10 @@ from dataclasses import dataclass
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.table.iso9013 import u_limit
-from platewright.tuning.check import Check
+from platewright.tuning.check import Check, noise
 from platewright.tuning.model import Mean
 
-__all__ = ["Lean", "leans"]
+__all__ = ["Lean", "kept_said", "leans", "sides_named", "way_of"]
 
 SIDES = {"width": "left and right", "height": "near and far"}
 
@@ -29,6 +29,22 @@ class Lean:
     slope: Mean
     kept: int | None
     missed: int | None
+
+
+def sides_named(name: str) -> str:
+    """Return which edges a size lies between, in words; a hole is called by its name [-]."""
+    return f"the {SIDES[name]} edges" if name in SIDES else name
+
+
+def way_of(slope: float) -> str:
+    """Return which way an edge leans that lies so far out of square, above 0 where there is more metal below [mm]."""
+    return "outward to the bottom" if slope > 0 else "inward to the bottom"
+
+
+def kept_said(lean: Lean) -> str:
+    """Return which ranges of ISO 9013 for u are surely kept, and surely missed, in words [-]."""
+    kept = "no range surely kept" if lean.kept is None else f"range {lean.kept} kept"
+    return kept if lean.missed is None else f"{kept}, range {lean.missed} missed"
 
 
 def leans(upper: Check, under: Check, *, thickness: float) -> tuple[tuple[Lean, ...], tuple[Finding, ...]]:
@@ -60,15 +76,15 @@ def leans(upper: Check, under: Check, *, thickness: float) -> tuple[tuple[Lean, 
         kept = next((k for k, most in enumerate(limits, 1) if abs(more) + spread <= most), None)
         missed = max((k for k, most in enumerate(limits, 1) if abs(more) - spread > most), default=None)
         found.append(Lean(size.name, Mean(more, spread, 2), kept, missed))
-        name = SIDES.get(size.name, size.name)
+        name = sides_named(size.name)
         if abs(more) > spread:
             told.append(
                 finding(
                     "U037", subject=name, slope_mm=round(abs(more), 2), spread_mm=round(spread, 2),
-                    way="outward to the bottom" if more > 0 else "inward to the bottom",
-                    kept="none surely" if kept is None else f"range {kept}",
+                    way=way_of(more),
+                    kept=kept_said(found[-1]),
                 )
             )  # fmt: skip
         else:
-            told.append(finding("U031", subject=f"The lean of {name}", spread_mm=round(spread, 2)))
+            told.append(noise(f"The lean of {name}", found[-1].slope))
     return tuple(found), tuple(told)

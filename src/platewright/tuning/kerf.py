@@ -24,7 +24,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.table.energy import starter_kerf
 from platewright.table.iso9013 import limit_deviation, u_range
-from platewright.tuning.estimate import Estimate, student
+from platewright.tuning.estimate import CALIPER, Estimate, student
 from platewright.tuning.model import Bevel, HoleFit, Job, KerfFit, Mean, Readings, Size
 
 __all__ = ["FLOOR", "bevels_of", "good_holes", "holes_of", "kerf_of", "mean_of"]
@@ -144,7 +144,7 @@ def _scatter(readings: Readings) -> Iterator[Finding]:
 
 
 def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
-    """Return how the frame's sides lean [rad, mm], each way by itself, and what it usually comes from."""
+    """Return how the frame's sides lean [rad, mm], each way by itself, and what it usually comes from where a caliper tells it from square."""
     thickness, found, told = readings.sheet.job.thickness, [], []
     sizes = [s for s in readings.sheet.sizes if s.edge]
     for way in dict.fromkeys(s.way for s in sizes):
@@ -152,8 +152,12 @@ def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
         top, bottom = face.get("top"), face.get("bottom")
         if top is None or bottom is None:
             continue
-        lean = Bevel(way, math.atan((bottom - top) / (2 * thickness)), abs(bottom - top) / 2)
+        read = [len(readings.measured[s.key]) for s in sizes if s.way == way]
+        sure = 1.96 * CALIPER / 2 * math.sqrt(sum(1 / n for n in read))
+        lean = Bevel(way, math.atan((bottom - top) / (2 * thickness)), abs(bottom - top) / 2, sure)
         found.append(lean)
+        if not lean.sure:
+            continue  # nothing to find a cause for
         got = u_range(lean.slope, thickness)
         told.append(
             finding(

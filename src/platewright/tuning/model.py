@@ -149,11 +149,18 @@ class Bevel:
     way : ``across`` for the left and right sides, ``up`` for the near and far ones
     angle : mean lean of a side, above 0 where the part is wider at the bottom [rad]
     slope : how far a side lies out of square over the thickness [mm]
+    spread : 95 % uncertainty of the slope, as well as a caliper tells it [mm]
     """
 
     way: str
     angle: float
     slope: float
+    spread: float = 0.0
+
+    @property
+    def sure(self) -> bool:
+        """Whether the sides surely lean [-]."""
+        return self.slope > self.spread
 
 
 @dataclass(frozen=True, slots=True)

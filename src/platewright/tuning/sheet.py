@@ -183,7 +183,7 @@ def _head(ink: Ink, row: ChartRow, options: SheetOptions) -> float:
         align="right",
     )
     set_to = (
-        f"Set: {show(row.cut_speed, speed, digits=0)}, cut height {show(row.cut_height, unit)}, pierce {show(row.pierce_height, unit)} for {row.pierce_delay:.2g} s"
+        f"Set: {show(row.cut_speed, speed, digits=0)}, cut height {show(row.cut_height, unit)}, pierce {show(round(row.pierce_height, 1), unit)} for {row.pierce_delay:.2g} s"
         + (f", {row.arc_voltage:.0f} V" if row.amperage else "")
         + f", kerf {show(row.kerf, unit)}. Fresh tip. Strips have speeds of their own."
     )

@@ -10,8 +10,9 @@ the torch cannot reach from end to end, is not burned and told.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["Torch", "cut_off"]
+__all__ = ["Torch", "cut_off", "still_over", "swept"]
 
 OVER = 1.0
 """How far past the edge of the metal the torch runs at the end, in kerfs [-]: the arc has left the plate."""
@@ -44,7 +45,7 @@ class Torch:
 
 
 def cut_off(layout: Layout, torch: Torch) -> tuple[list[Cut], list[Finding]]:
-    """Return the cuts along the layout's cut-off line [mm, mm/s], or why there are none.
+    """Return the cuts along the layout's cut-off line [mm, mm/s], not yet timed (`still_over`), or why there are none.
 
     Parameters
     ----------
@@ -88,6 +89,33 @@ def cut_off(layout: Layout, torch: Torch) -> tuple[list[Cut], list[Finding]]:
     return [_cut(layout, torch, a, b) for a, b in ends], []
 
 
+def swept(cuts: Iterable[Cut]) -> Any:
+    """Return the kerfs of cuts as one shape [mm]."""
+    import shapely
+
+    lines = [(shapely.LineString(flatten(c.lit, tolerance=0.02)), c.kerf) for c in cuts]
+    return shapely.union_all([line.buffer(kerf / 2) for line, kerf in lines])
+
+
+def still_over(cut: Cut, burned: Any, table: TableProfile) -> Cut:
+    """Return a straight cut with height control still where it runs into a kerf burned before it, and at its end [mm].
+
+    Parameters
+    ----------
+    cut : from edge to edge of the metal, or of the open
+    burned : kerfs burned before it, as one shape [mm]
+    table : its motion
+    """
+    import shapely
+
+    path = Contour.from_points([cut.start, cut.end], closed=False)
+    line = shapely.LineString([cut.start, cut.end])
+    over = [o for o in shapely.get_parts(line.intersection(burned.buffer(cut.kerf))) if o.length > 0]
+    ends = [sorted(line.project(shapely.Point(p)) for p in shapely.get_coordinates(o)[[0, -1]]) for o in over]
+    plain = replace(cut, path=path, speeds=cut.speeds[:1], height_control=(False,))
+    return settled(plain, table, tail=(OVER + 1.0) * cut.kerf, still=[(a, b) for a, b in ends])
+
+
 def _cut(layout: Layout, torch: Torch, a: Floats, b: Floats) -> Cut:
     row = torch.row
     path = Contour.from_points([(float(a[0]), float(a[1])), (float(b[0]), float(b[1]))], closed=False)
@@ -96,8 +124,7 @@ def _cut(layout: Layout, torch: Torch, a: Floats, b: Floats) -> Cut:
         "Cuts the plate off along the line asked for, after everything else: what is left goes back whole.",
         "Lit over one edge of the metal and run past the other: no pierce.",
     )
-    cut = Cut(
+    return Cut(
         kind="cut-off", placement=len(layout.placements), contour=0, path=path, speeds=(feed,), height_control=(False,),
         pierce_delay=torch.delay, pierce_height=row.pierce_height, cut_height=row.cut_height, why=why, kerf=row.kerf, pierced=False,
     )  # fmt: skip
-    return settled(cut, torch.table, tail=(OVER + 1.0) * row.kerf)

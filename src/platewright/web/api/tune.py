@@ -6,6 +6,7 @@ from typing import Any
 
 from fastapi import APIRouter
 
+from platewright.cautions import cautions, closing
 from platewright.errors import InputError
 from platewright.shop import consumables, coupons
 from platewright.shop.folder.store import MissingError, Revision
@@ -46,6 +47,14 @@ def _coupon_view(kept: Revision) -> t.CouponView:
             ],
             "measured": {k: list(v) for k, v in filled.measured.items()}, "dross": dict(filled.dross),
             "looks": list(filled.looks), "square_by": filled.square_by,
+            "cautions": [
+                {"title": c.title, "text": c.text, "source": c.source, "status": c.status, "own": c not in cautions("mild steel")}
+                for c in cautions(sheet.job.grade)
+            ],
+            "closing": closing(),
+            "starts": [
+                {"label": label, "before": spread, "after": value, "why": origin} for label, value, spread, origin in doc.get("starts", [])
+            ],
         }
     )  # fmt: skip
 
@@ -92,6 +101,7 @@ def make_coupon(server: Held, body: t.CouponAsk) -> t.CouponView:
 def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
     """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
     from platewright.tuning.correct import said, setting_said
+    from platewright.tuning.preview import named
 
     filled = coupons.Filled(
         measured=body.measured,
@@ -104,7 +114,7 @@ def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
     found = coupons.read_back(server.shop, ident, filled, save_as=name)
     changes = [
         t.ChangeView(
-            label=c.setting.replace("_", " "), before=setting_said(c.setting, c.before), after=setting_said(c.setting, c.after),
+            label=named(c.setting), before=setting_said(c.setting, c.before), after=setting_said(c.setting, c.after),
             sure="" if c.spread is None or not c.after else f"± {setting_said(c.setting, c.spread)}", why=c.why,
         )
         for c in found.changes
@@ -125,6 +135,8 @@ def _job_lines(server: ServerState, job: str, found: coupons.ReadBack) -> tuple[
         lines = coupons.next_job(server.shop, job, found.before, found.after)
     except InputError as bad:
         return [], f"What changes in that job cannot be told yet. {bad.what}"
+    if all(old == new for _, old, new in lines):
+        return [], "Nothing changes in that job: it is cut with another row of the chart."
     return [t.ChangeView(label=label, before=old, after=new) for label, old, new in lines], ""
 
 
@@ -146,7 +158,7 @@ def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
     digits = 3 if unit == "in" else 2
     name = body.save_as.strip()
     wanted = checks.CheckAsk(
-        job=body.job, part=body.part, photo=body.photo, cards_on=body.cards_on, bars=body.bars, save_as=name,
+        job=body.job, part=body.part, photo=body.photo, under=body.under, cards_on=body.cards_on, bars=body.bars, save_as=name,
         paper=settings.get("paper", "letter"), unit=unit,
     )  # fmt: skip
     found = checks.look(server.shop, wanted)

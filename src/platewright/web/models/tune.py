@@ -44,8 +44,28 @@ class StripView(BaseModel):
     speed: str
 
 
+class ChangeView(BaseModel):
+    """One setting or number as it was and as it becomes, how sure, and why."""
+
+    label: str
+    before: str
+    after: str
+    sure: str = ""
+    why: str = ""
+
+
+class CautionView(BaseModel):
+    """A caution: what it is about, what to do, where it comes from, how sure we are of that, and whether it is this metal's own."""
+
+    title: str
+    text: str
+    source: str
+    status: str
+    own: bool
+
+
 class CouponView(BaseModel):
-    """A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved."""
+    """A coupon: what it is for, with how many pieces of a job it is cut, its files, what there is to measure, what was written down, whether it was saved, the cautions of its metal, and the figures it starts from (label, value, band, origin)."""
 
     id: str
     at: str
@@ -62,6 +82,9 @@ class CouponView(BaseModel):
     dross: dict[str, str] = {}
     looks: list[str] = []
     square_by: Literal["tape", "caliper"] = "tape"
+    cautions: list[CautionView] = []
+    closing: str = ""
+    starts: list[ChangeView] = []
 
 
 class LookView(BaseModel):
@@ -99,16 +122,6 @@ class ReadAsk(BaseModel):
     job: Annotated[str, Field(max_length=40)] = ""
 
 
-class ChangeView(BaseModel):
-    """One setting or number as it was and as it becomes, how sure, and why."""
-
-    label: str
-    before: str
-    after: str
-    sure: str = ""
-    why: str = ""
-
-
 class ReadView(BaseModel):
     """What a coupon says: sentences, what changes in the chart's row, what that changes in a job, findings, and where it was saved."""
 
@@ -121,11 +134,12 @@ class ReadView(BaseModel):
 
 
 class CheckAsk(BaseModel):
-    """A photo of a cut part: the job and part it is held against, the photo's file, where the cards lay, the check bars as said."""
+    """A photo of a cut part, and of its under face if there is one: the job and part it is held against, the files, where the cards lay, the check bars as said."""
 
     job: Key
     part: Key
     photo: Annotated[str, Field(max_length=64)]
+    under: Annotated[str, Field(max_length=64)] = ""
     cards_on: Literal["bench", "offcuts"] = "bench"
     bars: tuple[Short, Short] = ("", "")
     save_as: Annotated[str, Field(max_length=100)] = ""

@@ -1,0 +1,193 @@
+"""What explains how far a photographed outline lies off the part asked for: one linear model, each cause with what it may be beforehand.
+
+Model
+-----
+At a place with outward normal n (away from the metal) and lever p from the part's middle the outline is off by
+
+    d = offset + n . (E p) + n . (shift, turn) + for each round hole: own offset, shift, r cos 2f + s sin 2f      the part as cut
+      + bias + n . (S p) + doubt z                                                                               the photo's own error
+      + scatter
+
+``offset`` is half the kerf error with its sign turned (metal gone all round is kerf too wide); E holds the scales of X and Y and the
+skew; r and s are a hole's ovality. ``bias`` is what a photo gets wrong all round alike, S its scale and bend, and ``doubt`` what it says
+of a place itself where the light leaves open what is face and what is cut edge: partly all walls err together (z), partly those that
+face the same way (one z for each of `SECTORS` directions), partly each stretch of `ALONG` for itself.
+
+Part and photo are solved for together, weighed by all of that. So places the photo is sure of tell the kerf, many of them better than
+one, and what they cannot part (a kerf from a bias, a kerf from a scale) stays in the uncertainty of both.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from platewright.geometry import Floats
+
+__all__ = [
+    "OFFSET", "OVAL", "SCALE_X", "SCALE_Y", "SKEW", "Compared", "Explained", "PhotoError", "Round", "explained",
+]  # fmt: skip
+
+ALONG = 8.0
+"""Points of an outline this far apart err independently [mm]."""
+LOOSE_SCALE, LOOSE_HOLE = 0.001, 0.05
+"""What a table's scales [-] and half a hole's kerf of its own [mm] are beforehand, one standard deviation (common practice). Without it
+a rectangle could not tell a kerf from a scale."""
+TOGETHER, ALIKE = 0.4, 0.3
+"""Shares of a doubt's variance in which all walls, and those that face the same way, err together [-]: our judgement, as no photo tells
+how it is divided; what is left errs for itself along every `ALONG`. `bench tuning` and `bench cut_part` show what comes of it."""
+SECTORS = 8
+"""Walls that face within one of so many parts of a turn are lit alike [-]."""
+PLAIN = 0.03
+"""The standard deviation a photo gives a place that nothing speaks against [mm]: such places are not doubted, they scatter."""
+LEAST = 0.01
+"""Scatter is not believed below this [mm]."""
+OFFSET, SCALE_X, SCALE_Y, SKEW, FREE = 0, 1, 2, 3, 7
+"""Where the causes of the whole part stand; holes follow from `FREE` on, `OF_HOLE` each."""
+OF_HOLE = 5
+OVAL = 3
+"""A hole's ovality stands so far, and one further, behind its own offset."""
+
+Round = tuple[int, tuple[float, float, float]]
+"""A round hole: its loop's number [-], its middle and diameter [mm]."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Compared:
+    """An outline laid on the part: for each point the part's place and normal there, its loop, how far off it is, and its standard deviation by itself [mm]; the whole length [mm]; the round holes."""
+
+    places: Floats
+    normals: Floats
+    loop: NDArray[np.int64]
+    off: Floats
+    sd: Floats
+    length: float
+    rounds: Sequence[Round]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotoError:
+    """What a photo may get wrong as a whole, one standard deviation: all outlines outwards alike [mm], scale [-], bend as stretch and skew [-]."""
+
+    bias: float
+    scale: float
+    bend: float
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Explained:
+    """What was found.
+
+    Attributes
+    ----------
+    found, covariance : (K,) every cause and (K, K) how sure, the part's first, then the photo's [mm, -]
+    rest : scatter that no cause explains (RMS), doubtful places by what is told of them [mm]
+    off : (N,) how far off each point is [mm]
+    photo : (N, K) what the photo's causes do there; 0 for those of the part
+    weight : (N,) what each point counts for, 0 where it was left out [1/mm²]
+    """
+
+    found: Floats
+    covariance: Floats
+    rest: float
+    off: Floats
+    photo: Floats
+    weight: Floats
+
+    def value(self, cause: int) -> tuple[float, float]:
+        """Return a cause and its standard deviation [mm or -]."""
+        return float(self.found[cause]), math.sqrt(self.covariance[cause, cause])
+
+    def of(self, share: Floats) -> tuple[float, float]:
+        """Return a sum of causes by their shares (K,) [-] and its standard deviation [mm]."""
+        return float(share @ self.found), math.sqrt(float(share @ self.covariance @ share))
+
+    def cut_off(self, places: Sequence[NDArray[np.bool_]]) -> tuple[float, float] | None:
+        """Return how far the cut itself is off over some sets of points, each set's mean summed, and its standard deviation [mm]; None where a set says nothing."""
+        total, scatter, share = 0.0, 0.0, np.zeros(len(self.found))
+        for where in places:
+            much = float(self.weight[where].sum())
+            if much <= 0:
+                return None
+            each = self.weight[where] / much
+            total += float(each @ self.off[where])
+            share -= each @ self.photo[where]
+            scatter += 1 / much
+        return total + float(share @ self.found), math.sqrt(scatter + float(share @ self.covariance @ share))
+
+    def hole(self, number: int) -> int:
+        """Return where the causes of a round hole (from 0) stand [-]."""
+        return FREE + OF_HOLE * number
+
+
+def _of_the_part(seen: Compared, lever: Floats) -> tuple[list[Floats], list[float]]:
+    """Return what each cause of the part does at each point, and what it may be beforehand [mm, -]."""
+    n_x, n_y = seen.normals.T
+    columns = [
+        np.ones(len(seen.off)),
+        n_x * lever[:, 0],
+        n_y * lever[:, 1],
+        n_x * lever[:, 1] + n_y * lever[:, 0],
+    ]
+    columns += [n_x, n_y, n_y * lever[:, 0] - n_x * lever[:, 1]]
+    loose = [math.inf, LOOSE_SCALE, LOOSE_SCALE, *[math.inf] * 4]
+    for number, (x, y, _) in seen.rounds:
+        angle = 2 * np.arctan2(seen.places[:, 1] - y, seen.places[:, 0] - x)
+        of = seen.loop == number
+        columns += [of * v for v in (np.ones(len(seen.off)), n_x, n_y, np.cos(angle), np.sin(angle))]
+        loose += [LOOSE_HOLE, *[math.inf] * 4]
+    return columns, loose
+
+
+def _of_the_photo(
+    seen: Compared, lever: Floats, photo: PhotoError, doubt: Floats
+) -> tuple[list[Floats], list[float]]:
+    """Return the same for what the photo gets wrong; causes that cannot be are left out [mm, -]."""
+    n_x, n_y = seen.normals.T
+    across, up = n_x * lever[:, 0], n_y * lever[:, 1]
+    columns = [np.ones(len(seen.off)), across + up, across - up, n_x * lever[:, 1] + n_y * lever[:, 0]]
+    loose = [photo.bias, photo.scale, photo.bend, photo.bend]
+    columns.append(math.sqrt(TOGETHER) * doubt)
+    loose.append(1.0)
+    facing = np.floor(np.arctan2(n_y, n_x) / (2 * math.pi) * SECTORS + 0.5).astype(int) % SECTORS
+    for sector in range(SECTORS):
+        columns.append(np.where(facing == sector, math.sqrt(ALIKE) * doubt, 0.0))
+        loose.append(1.0)
+    kept = [k for k, v in enumerate(loose) if v > 0 and columns[k].any()]
+    return [columns[k] for k in kept], [loose[k] for k in kept]
+
+
+def explained(seen: Compared, error: PhotoError) -> Explained:
+    """Solve for all causes by least squares, each held by what it may be beforehand [mm].
+
+    Points off by much more than they may be are left out; the scatter is what the others leave.
+    """
+    middle = seen.places.mean(axis=0)
+    lever = seen.places - middle
+    doubt = np.sqrt(np.maximum(seen.sd**2 - PLAIN**2, 0.0))
+    part, may = _of_the_part(seen, lever)
+    other, may_photo = _of_the_photo(seen, lever, error, doubt)
+    design, loose = np.column_stack([*part, *other]), np.array([*may, *may_photo])
+    own = (1 - TOGETHER - ALIKE) * doubt**2
+    kept = np.abs(seen.off - np.median(seen.off)) <= np.maximum(
+        max(1.0, 6 * float(np.median(np.abs(seen.off - np.median(seen.off))))), 3.5 * seen.sd
+    )
+    rest = 0.05
+    for _ in range(6):
+        each = min(1.0, seen.length / ALONG / int(kept.sum()))
+        weight = np.where(kept, each / (rest**2 + own), 0.0)
+        normal = (design * weight[:, None]).T @ design + np.diag(1 / loose**2)
+        covariance = np.linalg.inv(normal)
+        found = covariance @ (design.T @ (weight * seen.off))
+        left = seen.off - design @ found
+        strain = float((left**2 / (rest**2 + own))[kept].mean())
+        rest = max(LEAST, rest * math.sqrt(strain))
+        kept = np.abs(left) <= np.maximum(0.15, 3.5 * np.sqrt(rest**2 + own))
+    photo_only = np.where(np.arange(len(loose)) < len(part), 0.0, design)
+    return Explained(
+        found=found, covariance=covariance, rest=rest, off=seen.off, photo=photo_only, weight=np.where(kept, weight, 0.0)
+    )  # fmt: skip
