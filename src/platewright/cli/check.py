@@ -14,7 +14,10 @@ from platewright.cli.common import Outcome, document, read_bytes, save
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from platewright.findings import Finding
+    from platewright.tuning.check import Check
     from platewright.tuning.faces import Lean
 
 EXAMPLES = """examples:
@@ -103,7 +106,12 @@ def run(args: argparse.Namespace) -> Outcome:
     lines = [f"{part.name}: measured by photo, 95 % stated.", *lines_of(found, kerf=kerf, unit=args.unit)]
     lines += lean_lines(lean, unit=args.unit)
     lines += [f"{s.name}: " + "; ".join(f"{label} {met}" for label, met in s.classes) for s in found.sizes]
-    whole = {
+    return Outcome(lines, _document(found, lean), (*captured.findings, *found.findings, *more), files)
+
+
+def _document(found: Check, lean: Sequence[Lean]) -> dict[str, object]:
+    """Return what the photos say as a document [mm, -, rad]."""
+    return {
         "leans": [
             {"name": z.name, "slope_mm": z.slope.value, "uncertainty_95_mm": z.slope.spread, "u_range_kept": z.kept, "u_range_missed": z.missed}
             for z in lean
@@ -122,4 +130,3 @@ def run(args: argparse.Namespace) -> Outcome:
             for s in found.sizes
         ],
     }  # fmt: skip
-    return Outcome(lines, whole, (*captured.findings, *found.findings, *more), files)
