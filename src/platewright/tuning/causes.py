@@ -13,8 +13,10 @@ skew; r and s are a hole's ovality. ``bias`` is what a photo gets wrong all roun
 of a place itself where the light leaves open what is face and what is cut edge: partly all walls err together (z), partly those that
 face the same way (one z for each of `SECTORS` directions), partly each stretch of `ALONG` for itself.
 
-Part and photo are solved for together, weighed by all of that. So places the photo is sure of tell the kerf, many of them better than
-one, and what they cannot part (a kerf from a bias, a kerf from a scale) stays in the uncertainty of both.
+The causes of the part are found by least squares, a place counting for less the more it is doubted, by one over its standard deviation and not
+over the square: what a photo doubts is rarely wrong, and to leave a side out lets small errors of the others pass for a kerf. How sure they are follows from the model of all errors, carried through that
+same estimate (GUM, 5.1; JCGM 100:2008, from memory): an error that all edges share stays, one that each stretch has for itself averages out,
+and what cannot be told apart (a kerf from a scale) enters by what it may be beforehand.
 """
 
 from __future__ import annotations
@@ -84,11 +86,11 @@ class Explained:
 
     Attributes
     ----------
-    found, covariance : (K,) every cause and (K, K) how sure, the part's first, then the photo's [mm, -]
-    rest : scatter that no cause explains (RMS), doubtful places by what is told of them [mm]
+    found, covariance : (K,) every cause of the part and (K, K) how sure [mm, -]
+    rest : scatter that no cause explains (RMS) [mm]
     off : (N,) how far off each point is [mm]
-    photo : (N, K) what the photo's causes do there; 0 for those of the part
-    weight : (N,) what each point counts for, 0 where it was left out [1/mm²]
+    photo : (N, M) what one standard deviation of each error of the photo does there [mm]
+    scatter : (N,) variance a point adds to a sum of points, those of one stretch erring together [mm²]; infinite where it was left out
     """
 
     found: Floats
@@ -96,7 +98,7 @@ class Explained:
     rest: float
     off: Floats
     photo: Floats
-    weight: Floats
+    scatter: Floats
 
     def value(self, cause: int) -> tuple[float, float]:
         """Return a cause and its standard deviation [mm or -]."""
@@ -106,18 +108,17 @@ class Explained:
         """Return a sum of causes by their shares (K,) [-] and its standard deviation [mm]."""
         return float(share @ self.found), math.sqrt(float(share @ self.covariance @ share))
 
-    def cut_off(self, places: Sequence[NDArray[np.bool_]]) -> tuple[float, float] | None:
-        """Return how far the cut itself is off over some sets of points, each set's mean summed, and its standard deviation [mm]; None where a set says nothing."""
-        total, scatter, share = 0.0, 0.0, np.zeros(len(self.found))
+    def mean_off(self, places: Sequence[NDArray[np.bool_]]) -> tuple[float, float] | None:
+        """Return how far some sets of points are off, each set's mean summed, and the standard deviation [mm]; None where a set says nothing."""
+        total, scatter, photo = 0.0, 0.0, np.zeros(self.photo.shape[1])
         for where in places:
-            much = float(self.weight[where].sum())
-            if much <= 0:
+            kept = where & np.isfinite(self.scatter)
+            if not kept.any():
                 return None
-            each = self.weight[where] / much
-            total += float(each @ self.off[where])
-            share -= each @ self.photo[where]
-            scatter += 1 / much
-        return total + float(share @ self.found), math.sqrt(scatter + float(share @ self.covariance @ share))
+            total += float(self.off[kept].mean())
+            scatter += float(self.scatter[kept].mean()) / int(kept.sum())
+            photo += self.photo[kept].mean(axis=0)
+        return total, math.sqrt(scatter + float(photo @ photo))
 
     def hole(self, number: int) -> int:
         """Return where the causes of a round hole (from 0) stand [-]."""
@@ -143,51 +144,46 @@ def _of_the_part(seen: Compared, lever: Floats) -> tuple[list[Floats], list[floa
     return columns, loose
 
 
-def _of_the_photo(
-    seen: Compared, lever: Floats, photo: PhotoError, doubt: Floats
-) -> tuple[list[Floats], list[float]]:
-    """Return the same for what the photo gets wrong; causes that cannot be are left out [mm, -]."""
+def _of_the_photo(seen: Compared, lever: Floats, error: PhotoError, doubt: Floats) -> Floats:
+    """Return what one standard deviation of each error of the photo does at each point (N, M) [mm]."""
     n_x, n_y = seen.normals.T
     across, up = n_x * lever[:, 0], n_y * lever[:, 1]
-    columns = [np.ones(len(seen.off)), across + up, across - up, n_x * lever[:, 1] + n_y * lever[:, 0]]
-    loose = [photo.bias, photo.scale, photo.bend, photo.bend]
-    columns.append(math.sqrt(TOGETHER) * doubt)
-    loose.append(1.0)
     facing = np.floor(np.arctan2(n_y, n_x) / (2 * math.pi) * SECTORS + 0.5).astype(int) % SECTORS
-    for sector in range(SECTORS):
-        columns.append(np.where(facing == sector, math.sqrt(ALIKE) * doubt, 0.0))
-        loose.append(1.0)
-    kept = [k for k, v in enumerate(loose) if v > 0 and columns[k].any()]
-    return [columns[k] for k in kept], [loose[k] for k in kept]
+    columns = [
+        np.full(len(seen.off), error.bias), error.scale * (across + up),
+        error.bend * (across - up), error.bend * (n_x * lever[:, 1] + n_y * lever[:, 0]),
+        math.sqrt(TOGETHER) * doubt, *(np.where(facing == k, math.sqrt(ALIKE) * doubt, 0.0) for k in range(SECTORS)),
+    ]  # fmt: skip
+    return np.column_stack(columns)
 
 
 def explained(seen: Compared, error: PhotoError) -> Explained:
-    """Solve for all causes by least squares, each held by what it may be beforehand [mm].
+    """Find the causes of the part by least squares, and how sure they are with what the photo may have got wrong [mm].
 
     Points off by much more than they may be are left out; the scatter is what the others leave.
     """
-    middle = seen.places.mean(axis=0)
-    lever = seen.places - middle
+    lever = seen.places - seen.places.mean(axis=0)
     doubt = np.sqrt(np.maximum(seen.sd**2 - PLAIN**2, 0.0))
-    part, may = _of_the_part(seen, lever)
-    other, may_photo = _of_the_photo(seen, lever, error, doubt)
-    design, loose = np.column_stack([*part, *other]), np.array([*may, *may_photo])
-    own = (1 - TOGETHER - ALIKE) * doubt**2
-    kept = np.abs(seen.off - np.median(seen.off)) <= np.maximum(
-        max(1.0, 6 * float(np.median(np.abs(seen.off - np.median(seen.off))))), 3.5 * seen.sd
-    )
+    columns, may = _of_the_part(seen, lever)
+    design, loose = np.column_stack(columns), np.array(may)
+    photo = _of_the_photo(seen, lever, error, doubt)
+    usual = float(np.median(np.abs(seen.off - np.median(seen.off))))
+    kept = np.abs(seen.off - np.median(seen.off)) <= np.maximum(max(1.0, 6 * usual), 3.5 * seen.sd)
     rest = 0.05
     for _ in range(6):
+        # each point counts for so many of those that err for themselves
         each = min(1.0, seen.length / ALONG / int(kept.sum()))
-        weight = np.where(kept, each / (rest**2 + own), 0.0)
-        normal = (design * weight[:, None]).T @ design + np.diag(1 / loose**2)
-        covariance = np.linalg.inv(normal)
-        found = covariance @ (design.T @ (weight * seen.off))
+        weight = kept * each / (rest * np.hypot(rest, doubt))
+        weighted = (design * weight[:, None]).T
+        gain = np.linalg.solve(weighted @ design + np.diag(1 / loose**2), weighted)
+        found = gain @ seen.off
         left = seen.off - design @ found
-        strain = float((left**2 / (rest**2 + own))[kept].mean())
-        rest = max(LEAST, rest * math.sqrt(strain))
-        kept = np.abs(left) <= np.maximum(0.15, 3.5 * np.sqrt(rest**2 + own))
-    photo_only = np.where(np.arange(len(loose)) < len(part), 0.0, design)
+        rest = max(LEAST, math.sqrt(float(weight @ left**2 / weight.sum())))
+        kept = np.abs(left) <= np.maximum(0.15, 3.5 * rest)
+    own = (rest**2 + (1 - TOGETHER - ALIKE) * doubt**2) / each
+    missed = (np.eye(len(found)) - gain @ design) * np.where(np.isfinite(loose), loose, 0.0)
+    shared = gain @ photo
+    covariance = missed @ missed.T + shared @ shared.T + (gain * own) @ gain.T
     return Explained(
-        found=found, covariance=covariance, rest=rest, off=seen.off, photo=photo_only, weight=np.where(kept, weight, 0.0)
+        found=found, covariance=covariance, rest=rest, off=seen.off, photo=photo, scatter=np.where(kept, own, np.inf)
     )  # fmt: skip

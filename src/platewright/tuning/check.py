@@ -310,7 +310,7 @@ def _sizes(
     box = profile.bounds()
     for name, axis, low, high in (("width", 0, box.x0, box.x1), ("height", 1, box.y0, box.y1)):
         ends = [np.abs(places[:, axis] - end) < 0.5 for end in (low, high)]
-        if any(e.sum() < 5 for e in ends) or (off := why.cut_off(ends)) is None:
+        if any(e.sum() < 5 for e in ends) or (off := why.mean_off(ends)) is None:
             continue
         value = _mean(off, int(sum(e.sum() for e in ends)))
         yield _classed(name, high - low, replace(value, value=high - low + value.value), thickness)
