@@ -54,9 +54,9 @@ def test_a_known_lean_comes_back_from_photos_of_both_faces() -> None:
     found, told = leans(upper, under, thickness=6.0)
     assert len(found) == 5
     for lean in found:
-        assert abs(lean.slope.value - 0.3) <= (lean.slope.spread or 0.0), lean
-        assert (lean.slope.spread or 0.0) < 0.25
-    assert any(f.code == "U037" and "outward" in f.text for f in told)
+        assert abs(lean.slope.value - 0.3) <= min(0.1, lean.slope.spread or 0.0), lean
+        assert (lean.slope.spread or 0.0) < 0.35  # at 5 megapixels; the bench's have 12
+        assert lean.kept == 4
     assert not any("inward" in f.text for f in told)
 
 
