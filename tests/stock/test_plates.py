@@ -62,7 +62,12 @@ def test_a_plate_is_reserved_and_released() -> None:
 
 
 def test_grades_that_call_for_a_caution_say_so() -> None:
-    assert [f.code for f in cautions(sheet("s", "4x8", "16 ga", grade="galvanized steel"))] == ["S003"]
+    (zinc,) = cautions(sheet("s", "4x8", "16 ga", grade="galvanized steel"))
+    assert zinc.code == "S003"
+    assert "29 CFR 1910.252(c)" in zinc.text
+    (water,) = cautions(sheet("s", "4x8", 6, grade="aluminium"))
+    assert "NFPA 484" in water.text
+    assert "not leave to cut" in water.do
     assert cautions(sheet("s", "4x8", 6)) == ()
 
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from platewright.cautions import cautions as cautions_of
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
@@ -178,12 +179,12 @@ def released(plate: Plate) -> Plate:
 
 def cautions(plate: Plate) -> tuple[Finding, ...]:
     """Return the caution its grade calls for, and that it is held, if so [-]."""
-    hazard = {
-        "zinc": "zinc fume (metal fume fever)",
-        "chromium": "fume that may hold hexavalent chromium",
-        "hydrogen": "hydrogen when it lies in water, which can gather under the plate and burn",
-    }.get(known_grade(plate.grade).caution)
-    found = () if hazard is None else (finding("S003", subject=plate.name, grade=plate.grade, hazard=hazard),)
+    found: tuple[Finding, ...] = ()
+    if known_grade(plate.grade).caution:
+        own = cautions_of(plate.grade)[0]
+        found = (
+            finding("S003", subject=plate.name, grade=plate.grade, caution=own.text, source=f"{own.source}; {own.status}"),
+        )  # fmt: skip
     return (
         found if not plate.held_for else (*found, finding("S004", subject=plate.name, owner=plate.held_for))
     )
