@@ -290,13 +290,15 @@ def _pierces(
         spot = Point(burn.events[0].points[0])
         metal = job.plate.contains(spot) and job.plate.boundary.distance(spot) > half
         metal = metal and not any(area.contains(spot) for area in areas[:k])
-        before = 0.0
+        before = down = later = 0.0
         low = math.nan
-        later = 0.0
         moved = False
         for event in burn.events:
             if event.moves:
                 moved = True
+            elif event.kind == "line" and event.lit:
+                slow = abs(event.z1 - event.z0) / event.feed
+                down, later = (down, later + slow) if moved else (down + slow, later)
             if event.kind == "dwell" and event.lit:
                 if moved:
                     later += event.seconds
@@ -310,8 +312,8 @@ def _pierces(
                 case.fault("dwell", f"line {burn.line}: {before:g} s of {delay:g} s")
             elif dialect.z and low < 0.7 * job.process.pierce_height:
                 case.fault("height", f"line {burn.line}: waits for the pierce at {low:g} mm")
-        if before > DWELL_LONG * delay:
-            case.fault("dwell", f"line {burn.line}: {before:g} s of {delay:g} s")
+        if before + down > DWELL_LONG * delay:
+            case.fault("dwell", f"line {burn.line}: stands {before + down:g} s of {delay:g} s")
         if later > 0.2:
             case.fault("dwell", f"line {burn.line}: {later:g} s in mid-cut")
         for part in job.parts:

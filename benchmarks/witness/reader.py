@@ -98,6 +98,10 @@ class _State:
     values: dict[int, float] = field(default_factory=dict)
     events: list[Event] = field(default_factory=list)
     number: int = 0
+    placed: set[str] = field(default_factory=set)
+    """The axes the text itself has given a place; before that the torch stands where the last job left it."""
+    adrift: set[str] = field(default_factory=set)
+    """The axes that G92 counted anew before they had one."""
 
     def height(self) -> float:
         return self.z + self.lift
@@ -257,6 +261,8 @@ def _run(state: _State, raw: str) -> bool:
         state.said.add("feed")
         _needs_units(state)
         state.feed = w.said["F"] * state.scale / 60
+    if "tool" in w.m and state.lit:
+        state.add("pause")
     for code in w.m.values():
         _switch(state, f"M{code}")
     _dwell(state, w)
@@ -271,7 +277,7 @@ def _run(state: _State, raw: str) -> bool:
     if stop in {"2", "30"}:
         state.add("end")
         return True
-    if stop in {"0", "60"}:
+    if stop in {"0", "60"} or (stop == "1" and state.lit):  # whether M1 stops hangs on a switch
         state.add("pause")
     return False
 
@@ -322,6 +328,7 @@ def _shift(state: _State, w: _Words) -> None:
     if not w.said.keys() & set("XYZ"):
         raise UnreadableError("G92 without an axis")
     _needs_units(state)
+    state.adrift |= (w.said.keys() & set("XY")) - state.placed
     spot, places = [*state.xy], state.place()
     for i, letter in enumerate("XY"):
         if letter in w.said:
@@ -379,6 +386,10 @@ def _move(state: _State, w: _Words) -> None:
         radius = math.inf
         points = np.array([state.xy, target] if target != state.xy else [state.xy])
     h0 = state.height()
+    if not state.incremental:
+        state.placed |= axes - state.adrift
+    if state.lit and not state.placed >= {"X", "Y"}:
+        state.unsaid.add("the place of the first cut")
     state.xy, state.z = target, z
     state.probed = False
     kind: Kind = {"0": "rapid", "1": "line"}.get(state.motion, "arc")  # type: ignore[assignment]
@@ -434,6 +445,8 @@ def _arc(state: _State, w: _Words, target: tuple[float, float]) -> tuple[NDArray
     sweep = (a1 - a0) * turn % (2 * math.pi)
     if math.hypot(x1 - x0, y1 - y0) < 1e-9:
         sweep = 2 * math.pi
+    elif min(sweep, 2 * math.pi - sweep) * r0 < 1e-6:
+        raise UnreadableError("an arc of no turn or of a whole one: its ends lie in one direction")
     step = 2 * math.acos(max(0.0, 1 - CHORD / max(r0, CHORD)))
     count = max(2, math.ceil(sweep / step) + 1)
     share = np.linspace(0, 1, count)

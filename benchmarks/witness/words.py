@@ -129,7 +129,10 @@ class _Text:
         if self.take("["):
             return self.inside()
         if self.take("#"):
-            return self.values.get(self.index(), 0.0)
+            index = self.index()
+            if index not in self.values:
+                raise UnreadableError(f"#{index} is not set; the controller keeps what was in it (3.2.1)")
+            return self.values[index]
         if self.take("ATAN"):
             self.need("[")
             up = self.inside()

@@ -65,6 +65,8 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W055": (HEAD + "G90.1" + END, "plain-mm"),
     "W056": (HEAD + "/G0 X1" + END, "plain-mm"),
     "W057": ("G0 X1" + END, "plain-mm"),
+    "W058": (HEAD + "G0 X#1" + END, "plain-mm"),
+    "W059": (HEAD + "G2 X-0.001 I10 F100" + END, "plain-mm"),
 }
 NO_Z = 'name = "no-z"\ntitle = "t"\nabout = "Z is read so that it can be refused by name"\nextends = "plain-mm"\n[height]\nz = false\n'
 

@@ -67,8 +67,8 @@ def test_02_lines_after_m2_are_not_run_nor_read_3_6_1() -> None:
 
 
 def test_03_line_order_of_words_settings_comments_3_3() -> None:
-    assert last_point("N10 (a) #1=5 G0 (b) X#2 Y3 #2=7") == (0, 3, 0)
-    assert ends(run("/N10 (a) #1=5 G0 (b) X#2 Y3 #2=7")) == [(0, 3)]
+    assert last_point("#2=0\nN10 (a) #1=5 G0 (b) X#2 Y3 #2=7") == (0, 3, 0)
+    assert ends(run("#2=0\n/N10 (a) #1=5 G0 (b) X#2 Y3 #2=7")) == [(0, 3)]
     refused("G0 /X1", "W004")
 
 
@@ -134,6 +134,7 @@ def test_14_parameters_3_3_2_2() -> None:
     assert last_point("#5399=4\nG0 X#5399") == (4, 0, 0)
     for bad in ("#5400=1", "#0=1", "#1.5=1", "G0 X#-1"):
         refused(bad, "W015")
+    refused("G0 X#1", "W058")  # 3.2.1: a controller keeps its parameters from one program to the next
 
 
 def test_15_operators_3_3_2_3() -> None:
@@ -463,7 +464,7 @@ def test_60_61_words_of_the_torch_act_before_the_move_and_stops_after_3_8(line: 
     ("G10 L2 P2 X10\nG0 X1 G55", (11, 0, 0)),  # coordinate system (15) before the move
     ("G0 X4\nG92 X1\nG20 G92 X1", (4, 0, 0)),  # units (12) before the offset (19)
     ("G0 X4\nG20 G92 X1\nG0 X1", (4, 0, 0)),
-    ("#1=3 G0 X#1\nX#1", (3, 0, 0)),  # parameters are set after the whole line is read
+    ("#1=0\n#1=3 G0 X#1\nX#1", (3, 0, 0)),  # parameters are set after the whole line is read
     ("G1 X1 F60\nG4 P1 X2", (2, 0, 0)),  # the dwell (10) before the move
 ])  # fmt: skip
 def test_60_61_order_of_modes_and_the_move_3_8(body: str, end: tuple[float, float, float]) -> None:

@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["OK", "SAME_POINT", "TOO_FAR", "by_centre", "by_radius"]
+__all__ = ["OK", "ONE_WAY", "SAME_POINT", "TOO_FAR", "by_centre", "by_radius"]
 
 OK, SAME_POINT, TOO_FAR = 0, 1, 2
 _HALF_SLACK = 1e-6
 """How much longer than the diameter the chord of an R half circle may be [mm]: round-off of a written number."""
 
+ONE_WAY = 1e-6
+"""Ends no further beside one another than this [mm], seen from the centre, lie in one direction: no program's digits tell them apart."""
+
 
 def by_centre(
     x0: float, y0: float, x1: float, y1: float, cx: float, cy: float, clockwise: bool
 ) -> tuple[float, float]:
-    """Return (sweep [rad], radius mismatch [mm]) of an arc about a centre [mm]; equal ends are a full circle."""
+    """Return (sweep [rad], radius mismatch [mm]) of an arc about a centre [mm]; ends in one direction are a full circle."""
     a0 = math.atan2(y0 - cy, x0 - cx)
     a1 = math.atan2(y1 - cy, x1 - cx)
     sweep = a0 - a1 if clockwise else a1 - a0
-    if x0 == x1 and y0 == y1:
+    across = (x0 - cx) * (y1 - cy) - (y0 - cy) * (x1 - cx)
+    along = (x0 - cx) * (x1 - cx) + (y0 - cy) * (y1 - cy)
+    if along > 0.0 and abs(across) <= ONE_WAY * math.sqrt(along):
         sweep = 2 * math.pi
     elif sweep <= 0.0:
         sweep += 2 * math.pi

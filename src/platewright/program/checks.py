@@ -23,6 +23,7 @@ __all__ = [
     "first_axis",
     "fits",
     "radius_arc",
+    "slot",
 ]
 
 AXES = "XYZ"
@@ -201,3 +202,14 @@ def radius_arc(
     if status == arcs.TOO_FAR:
         raise Refusal("W022", block.at["R"], why=f"R {abs(radius):.4f} mm does not reach the end")
     return cx, cy, sweep, 0.0, abs(radius)
+
+
+def slot(m: int) -> int:
+    """Return where an M word comes in Table 8 (steps 6 to 9 and 21) [-]."""
+    if m == 6:
+        return 6
+    if m in (3, 4, 5):
+        return 7
+    if m in (48, 49):
+        return 9
+    return 21 if m in (0, 1, 2, 30, 60) else 8

@@ -70,7 +70,7 @@ class Reader:
 
     __slots__ = ("at", "depth", "parameters", "text")
 
-    def __init__(self, text: str, parameters: Mapping[int, float], at: int = 0) -> None:
+    def __init__(self, text: str, parameters: Mapping[int, float] | None, at: int = 0) -> None:
         self.text, self.parameters, self.at, self.depth = text, parameters, at, 0
 
     def value(self) -> float:
@@ -90,13 +90,21 @@ class Reader:
         if head in ("+", "-") and self.text[self.at + 1 : self.at + 2] in ("#", "["):
             raise Refusal("W005", self.at, shown=self.text[self.at : self.at + 8])
         if head == "#":
-            return sign * self.parameters.get(self.index(), 0.0)
+            return sign * self._parameter()
         if head == "[":
             return self._expression()
         function = _FUNCTION.match(self.text, self.at)
         if function:
             return self._function(function[1])
         raise Refusal("W005", self.at, shown=self.text[self.at : self.at + 8] or "end of line")
+
+    def _parameter(self) -> float:
+        start, index = self.at, self.index()
+        if self.parameters is None:
+            return 0.0
+        if index not in self.parameters:
+            raise Refusal("W058", start, shown=f"#{index}")
+        return self.parameters[index]
 
     def index(self) -> int:
         """Read # and the index after it [-]."""

@@ -77,7 +77,7 @@ def _further(lines: list[str], start: int, end: int, dialect: Dialect, most: int
         if len(found) >= most:
             break
         try:
-            read_line(lines[i], dialect, {})
+            read_line(lines[i], dialect, None)
         except Refusal as bad:
             found.append(refusal_finding(bad, i + 1, None))
     return found
@@ -152,7 +152,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
         len(lines),
         tuple(machine.slashed),
         unread,
-        machine.height_from,
+        (machine.said.first[0], machine.said.first[1], machine.said.first[2]),
     )
 
 

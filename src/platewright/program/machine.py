@@ -26,6 +26,7 @@ from platewright.program.checks import (
     first_axis,
     fits,
     radius_arc,
+    slot,
 )
 from platewright.program.dialects import Dialect
 from platewright.program.expressions import near_integer
@@ -33,6 +34,7 @@ from platewright.program.reading import Block, shown_g
 from platewright.program.recorder import Recorder
 from platewright.program.refusal import Refusal
 from platewright.program.run import EndState, Event, Kind
+from platewright.program.said import Said
 
 __all__ = ["Machine"]
 
@@ -48,6 +50,9 @@ _MODES = {
     2: ("plane", "its plane (G17)"), 5: ("feed", "its feed mode (G94)"),
 }  # fmt: skip
 """Modal group to the dialect's word for it, and how a finding names it."""
+
+_PLATE_ZERO = range(5221, 5227)
+"""Parameters that say where G54 lies on the machine (3.2.1)."""
 
 _R_WARN = math.radians(15)
 """An R arc this near a half turn or a full one moves its centre far for a little error [rad] (3.5.3.1)."""
@@ -82,7 +87,7 @@ class Machine:
         self.warned: set[str] = set()
         self.line, self.begun, self.told_modes = 0, False, False
         self.slashed: list[int] = []
-        self.height_from: int | None = None
+        self.said = Said()
         self.arc: _Arc = ([], 0.0, 0.0, 0.0, 0.0, 0.0)
 
     # -- small helpers -------------------------------------------------------------------------
@@ -104,7 +109,6 @@ class Machine:
         self.events.append(Event(what, self.line, self.recorder.count, text))
 
     def _flag(self) -> None:
-        """Set a move's flags from torch, follow, marking and plane."""
         self.flags = self.torch + 2 * self.follow + 4 * self.marking + _FLAG[self.plane]
 
     def _record(self, kind: Kind, end: list[float], feed: float = 0.0) -> None:
@@ -146,6 +150,8 @@ class Machine:
             self.once("W048", word, shown=word)
         for index, value in block.settings:
             self.parameters[index] = value
+            if index in _PLATE_ZERO:
+                self.event("system", f"#{index}")
 
     def _counts(self, block: Block) -> bool:
         """Tell whether a line is run; note one with / if running it would matter; refuse a second program number."""
@@ -159,8 +165,7 @@ class Machine:
 
     def _matters(self, block: Block) -> bool:
         """Tell whether a line says more than a comment, a stop or a tool word."""
-        means = self.dialect.words
-        words = any(letter not in "ST" for letter in block.words)
+        words, means = any(letter not in "ST" for letter in block.words), self.dialect.words
         switched = any(means.get(m, "nothing" if m in _IDLE else "") != "nothing" for m in block.m)
         return bool(words or switched or block.modal or block.settings or block.program or block.skipped)
 
@@ -216,7 +221,7 @@ class Machine:
                 self.note("W038")
         if "T" in block.words or 6 in block.m:
             self.once("W042")
-        for m in block.m if len(block.m) < 2 else sorted(block.m, key=_slot):
+        for m in block.m if len(block.m) < 2 else sorted(block.m, key=slot):
             self.switch(m, self.line, self.recorder.count)
             if m in (48, 49) and m not in self.dialect.words:
                 self.override = m == 48
@@ -226,8 +231,8 @@ class Machine:
 
     def switch(self, m: int, line: int, move: int) -> None:
         """Do what the dialect says an M word [-] does, on a line and before a move [-]."""
-        means = self.dialect.words.get(m)
-        if means is None or means == "nothing":
+        means = self.dialect.words.get(m, "may-stop" if m == 6 else "nothing")
+        if means == "nothing":
             return
         if means in ("torch-on", "torch-off", "both-off"):
             self.torch = means == "torch-on"
@@ -274,9 +279,8 @@ class Machine:
             920: self._shift, 921: lambda b: self._unshift(forget=True),
             922: lambda b: self._unshift(forget=False), 923: lambda b: self._reshift(),
         }  # fmt: skip
-        code = block.modal[0]
-        if code in works:
-            works[code](block)
+        if block.modal[0] in works:
+            works[block.modal[0]](block)
 
     def _home(self, block: Block, base: int) -> None:
         self.once("W053", shown="G28 or G30")
@@ -294,14 +298,15 @@ class Machine:
                 self.parameters[5201 + 20 * number + i] = block.words[axis]
         if number == self.system:
             self._select(number)
-        self.event("system", f"G10 P{number}")
+            self.event("system", f"G10 P{number}")
 
     def _shift(self, block: Block) -> None:
         for i, axis in enumerate(AXES):
             if axis in block.words:
                 self.shift[i] = self.position[i] - self.origin[i] - block.words[axis] * self.unit
+                self.said.shifted(i)
         self._keep_shift()
-        self.event("offset", "G92")
+        self.event("offset", "G92 Z" if "Z" in block.words else "G92")
 
     def _keep_shift(self) -> None:
         for i in range(3):
@@ -315,7 +320,7 @@ class Machine:
 
     def _reshift(self) -> None:
         self.shift = [self.parameters.get(5211 + i, 0.0) * self.unit for i in range(3)]
-        self.event("offset", "G92.3")
+        self.event("offset" if 5211 in self.parameters else "system", "G92.3")
 
     # -- motion ------------------------------------------------------------------------------------
 
@@ -333,8 +338,8 @@ class Machine:
         self.motion = motion
         if motion == 800:
             return
-        if self.height_from is None and "Z" in block.words and block.modal.get(0) != 530:
-            self.height_from = self.recorder.count
+        if self.said.open and block.modal.get(0) != 530:
+            self.said.moved([i for i, _ in block.ends], self.recorder.count, self.absolute or motion == 382)
         if not self.told_modes:
             self._tell_modes()
         if block.modal.get(0) == 530:
@@ -378,6 +383,8 @@ class Machine:
             feed = math.hypot(radius * sweep, end[third] - self.position[third]) * block.words["F"] / 60.0
         if "R" in block.words and min(abs(abs(sweep) - math.pi), abs(abs(sweep) - math.tau)) < _R_WARN:
             self.once("W025", degrees=math.degrees(abs(sweep)))
+        if abs(sweep) == math.tau and end[:2] != self.position[:2]:
+            self.once("W059")
         self.recorder.arc(self.recorder.count, cx, cy, sweep, mismatch)
         self._record(Kind.ARC, end, feed)
 
@@ -415,6 +422,8 @@ class Machine:
             if m in (0, 60) or (m == 1 and self.optional_stop):
                 self._record(Kind.STOP, list(self.position))
                 self.event("stop", f"M{m}")
+            elif m == 1:
+                self.event("may-stop", "M1")
             elif m in (2, 30):
                 self._end()
 
@@ -437,14 +446,3 @@ class Machine:
             (x, y, z), self.feed, self.motion, self.plane // 10, self.unit, self.absolute, self.inverse, self.torch,
             self.follow, self.marking, self.system, (a, b, c), self.override, self.ended, kept,
         )  # fmt: skip
-
-
-def _slot(m: int) -> int:
-    """Return where an M word comes in Table 8 (steps 6 to 9 and 21) [-]."""
-    if m == 6:
-        return 6
-    if m in (3, 4, 5):
-        return 7
-    if m in (48, 49):
-        return 9
-    return 21 if m in (0, 1, 2, 30, 60) else 8

@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry import Floats
+from platewright.program.arcs import ONE_WAY
 from platewright.program.machine import Machine
 from platewright.program.run import Kind
 
@@ -199,16 +200,20 @@ class Stretches:
         x0, y0 = (np.concatenate([[old], c[:-1]])[arc] for c, old in zip(ends[:2], m.position, strict=False))
         cx, cy = value[arc, I] * unit + x0, value[arc, J] * unit + y0
         sweep, mismatch = _arcs((x0, y0), (ends[0][arc], ends[1][arc]), (cx, cy), motion[arc] == 2)
-        wrong[arc] = (mismatch > self.limit[unit]) | ((cx == x0) & (cy == y0))
+        moved = (x0 != ends[0][arc]) | (y0 != ends[1][arc])
+        wrong[arc] = (
+            (mismatch > self.limit[unit]) | ((cx == x0) & (cy == y0)) | ((np.abs(sweep) == math.tau) & moved)
+        )
         stop = int(wrong.argmax()) if wrong.any() else end - start
         if not stop:
             return start
         made = np.flatnonzero((moves | waits)[:stop])
         flags = self._switched(start, np.flatnonzero(given[:stop, M]), made)
         r, count = m.recorder, m.recorder.count
-        high = np.flatnonzero(given[made, Z])
-        if m.height_from is None and len(high):
-            m.height_from = count + int(high[0])
+        if m.said.open:
+            for axis, letter in enumerate((X, Y, Z)):
+                named = np.flatnonzero(given[made, letter])
+                m.said.moved([axis] * bool(len(named)), count + int(named[:1].sum()), True)
         arc_at = np.searchsorted(made, arc[arc < stop])
         r.arcs.frombytes(
             np.column_stack(
@@ -247,6 +252,11 @@ def _arcs(
     a0, a1 = (np.array(list(map(math.atan2, y.tolist(), x.tolist()))) for x, y in ((ax, ay), (bx, by)))
     sweep = np.where(clockwise, a0 - a1, a1 - a0)
     sweep = np.where(sweep <= 0.0, sweep + 2 * math.pi, sweep)
-    sweep = np.where((start[0] == end[0]) & (start[1] == end[1]), 2 * math.pi, sweep)
+    along = ax * bx + ay * by
+    sweep = np.where(
+        (along > 0.0) & (np.abs(ax * by - ay * bx) <= ONE_WAY * np.sqrt(np.maximum(along, 0.0))),
+        2 * math.pi,
+        sweep,
+    )
     mismatch = np.abs(np.sqrt(ax * ax + ay * ay) - np.sqrt(bx * bx + by * by))
     return np.where(clockwise, -sweep, sweep), mismatch

@@ -182,8 +182,8 @@ def _check_text(line: str, dialect: Dialect) -> None:
         raise Refusal("W034", at, shown=f"U+{ord(line[at]):04X}")
 
 
-def read_line(line: str, dialect: Dialect, parameters: Mapping[int, float]) -> Block:
-    """Read one line (without its end) into a block; parameters are read, not set [-].
+def read_line(line: str, dialect: Dialect, parameters: Mapping[int, float] | None) -> Block:
+    """Read one line (without its end) into a block; parameters are read, not set [-]; without them each reads 0.
 
     Raises
     ------
@@ -221,7 +221,7 @@ def _original(bare: str, at: int) -> int:
     return places[at] if at < len(places) else len(bare.rstrip())
 
 
-def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[int, float]) -> None:
+def _read_words(text: str, block: Block, dialect: Dialect, parameters: Mapping[int, float] | None) -> None:
     at = 0
     if text.startswith("/"):
         block.deleted = block.rare = True

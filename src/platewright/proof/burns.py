@@ -39,6 +39,8 @@ class Burn:
     pierce : where it was lit [mm]
     delay : pause at the pierce before the first move over the plate [s]
     still : pause before the first move of any kind, down to the plate included [s]
+    stood : how long it stands lit before the first move over the plate, the way down at its feed included [s]
+    later : how long it stands lit after that, ways up and down included [s]
     pierce_height : height it was lit at [mm]
     """
 
@@ -51,6 +53,8 @@ class Burn:
     pierce: tuple[float, float]
     delay: float
     still: float
+    stood: float
+    later: float
     pierce_height: float
 
 
@@ -68,6 +72,7 @@ class Torch:
     feed : [mm/s]; 0 for a rapid with the torch on
     kerf : [mm]
     height : torch height over each edge [mm] (the lower end)
+    left : torch height each edge is left at [mm]; the last of a burn may be raised out of the cut, and counts its lower end
     follow : height control live
     burns : the burns
     relit : lines that light a torch already lit
@@ -82,6 +87,7 @@ class Torch:
     feed: Floats
     kerf: Floats
     height: Floats
+    left: Floats
     follow: NDArray[np.bool_]
     burns: tuple[Burn, ...]
     relit: tuple[int, ...]
@@ -92,7 +98,7 @@ class Torch:
         none = np.zeros(0, dtype=np.intp)
         arrays = {
             n: getattr(self, n)[none]
-            for n in ("burn", "move", "line", "length", "feed", "kerf", "height", "follow")
+            for n in ("burn", "move", "line", "length", "feed", "kerf", "height", "left", "follow")
         }
         return replace(self, edges=self.edges.taken(none), burns=(), **arrays)
 
@@ -178,6 +184,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
     ends = np.searchsorted(burn, np.arange(len(spans) + 1))
     burns = tuple(_burn(run, span, int(ends[n]), int(ends[n + 1])) for n, span in enumerate(spans))
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
+    leaving = np.append(burn[1:] != burn[:-1], True)[: len(burn)]
     return Torch(
         edges,
         burn,
@@ -187,6 +194,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
         feed,
         _kerf_asked(row, feed),
         height,
+        np.where(leaving, height, moves.end[move, 2]),
         moves.follow[move],
         burns,
         tuple(relit),
@@ -198,16 +206,18 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
     first, last, line, last_line = span
     moves = run.moves
     before = moves.end[first - 1] if first else np.zeros(3)
-    delay, still, height = 0.0, 0.0, float(before[2])
-    moved = False
-    for i in range(first, last):
-        if moves.kind[i] in (Kind.DWELL, Kind.STOP):
-            delay += float(moves.seconds[i])
-            still += 0.0 if moved else float(moves.seconds[i])
-        elif np.hypot(*(moves.end[i] - moves.start[i])[:2]) > 0 or moves.kind[i] == Kind.ARC:
-            break
-        else:
-            moved = True
+    own = slice(first, last)
+    across = np.hypot(*(moves.end[own] - moves.start[own])[:, :2].T) > 0
+    away = np.flatnonzero(across | (moves.kind[own] == Kind.ARC))
+    begins = int(away[0]) if len(away) else last - first
+    rise = np.abs(moves.end[own, 2] - moves.start[own, 2])
+    rising = np.where(~across & (moves.kind[own] == Kind.FEED), rise / np.maximum(moves.feed[own], 1e-6), 0.0)
+    waits = moves.seconds[own]
+    moved = np.flatnonzero(~np.isin(moves.kind[own], (Kind.DWELL, Kind.STOP)))
+    still = float(waits[: int(moved[0]) if len(moved) else None].sum())
+    delay, height = float(waits[:begins].sum()), float(before[2])
+    stood = delay + float(rising[:begins].sum())
+    later = float((waits + rising)[begins:].sum())
     return Burn(
         first,
         last,
@@ -218,5 +228,7 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
         (float(before[0]), float(before[1])),
         delay,
         still,
+        stood,
+        later,
         height,
     )

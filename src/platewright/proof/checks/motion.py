@@ -53,6 +53,11 @@ def _torch(scene: Scene) -> Iterator[Finding]:
         yield told("P004", torch.burns[-1].pierce, line=torch.burns[-1].line)
     if not torch.burns and len(run.moves) and not scene.unread:
         yield told("P066")
+    lit = False
+    for event in run.events:
+        lit = event.what == "torch-on" or (lit and event.what not in ("torch-off", "both-off", "end"))
+        if lit and event.what == "may-stop":
+            yield told("P056", line=event.line)
     for line in torch.relit:
         yield told("P047", line=line)
     for number, burn in enumerate(torch.burns):
@@ -75,10 +80,9 @@ def _idle(scene: Scene, number: int) -> Iterator[Finding]:
     if len(stops):
         at = burn.first + int(stops[0])
         yield told("P056", moves.end[at, :2], line=int(moves.line[at]))
-    idle = float(moves.seconds[span].sum()) - burn.delay
-    if idle > IDLE:
-        severity = "stop" if idle > BURNS else None
-        yield told("P046", burn.pierce, line=burn.line, seconds=idle, severity=severity)
+    if burn.later > IDLE:
+        severity = "stop" if burn.later > BURNS else None
+        yield told("P046", burn.pierce, line=burn.line, seconds=burn.later, severity=severity)
 
 
 def _lit_moves(scene: Scene) -> Iterator[Finding]:
@@ -123,10 +127,15 @@ def _first_each(scene: Scene, code: str, bad: NDArray[np.bool_]) -> Iterator[Fin
 
 
 def _zero(scene: Scene) -> Iterator[Finding]:
-    """Yield a zero other than the dialect's: where it lies stands in the controller, not in the text."""
+    """Yield a zero other than the dialect's, or cuts counted from where the torch stands: neither place is in the text."""
+    for edge, move in enumerate(scene.torch.move[:1].tolist()):
+        if any(first is None or first >= move for first in scene.run.said_from[:2]):
+            yield told("P104", scene.torch.edges.start[edge], line=scene.torch.line[edge])
     for event in scene.run.events:
-        if event.what == "system" and event.text.isdigit() and event.text != "1" and scene.torch.burns:
-            word = f"G{53 + int(event.text)}" if int(event.text) <= 6 else f"G59.{int(event.text) - 6}"
+        if event.what == "system" and event.text != "1" and scene.torch.burns:
+            word = event.text
+            if word.isdigit():
+                word = f"G{53 + int(word)}" if int(word) <= 6 else f"G59.{int(word) - 6}"
             severity = "look" if scene.dialect.skip_unknown else None
             yield told("P085", line=event.line, word=word, severity=severity)
             return

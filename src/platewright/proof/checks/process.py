@@ -86,7 +86,9 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         scene, "P031", pierced, row.pierce_height, [b.line for b in burns], [b.pierce for b in burns]
     )
     starts = scene.torch.edges.start
-    yield from _off_height(scene, "P036", scene.torch.height, row.cut_height, scene.torch.line, starts)
+    low, left = scene.torch.height, scene.torch.left
+    worse = np.where(np.abs(left - row.cut_height) > np.abs(low - row.cut_height), left, low)
+    yield from _off_height(scene, "P036", worse, row.cut_height, scene.torch.line, starts)
 
 
 def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
@@ -97,8 +99,9 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     none = through & (delay < 0.05) & (row.pierce_delay > 0.1)
     short = through & ~none & (delay < SHORT * row.pierce_delay)
     late = through & ~none & ~short & (still < SHORT * row.pierce_delay) & scene.heights_known
-    long = delay > LONG * row.pierce_delay + LONG_PLUS
-    burning = delay > BURNING * row.pierce_delay + BURNING_PLUS
+    stood = np.array([b.stood for b in burns])
+    long = stood > LONG * row.pierce_delay + LONG_PLUS
+    burning = stood > BURNING * row.pierce_delay + BURNING_PLUS
     likely = delay >= THROUGH * row.pierce_delay
     for code, which, severity in (
         ("P057", none, None), ("P028", short & ~likely, "stop"), ("P028", short & likely, None), ("P078", late, None),
@@ -107,9 +110,9 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         if which.any():
             burn = burns[int(np.flatnonzero(which)[0])]
             count = int(which.sum())
+            seconds = burn.stood if code == "P030" else burn.delay
             yield told(
-                code, burn.pierce, line=burn.line, seconds=burn.delay, chart_s=row.pierce_delay, count=count,
-                severity=severity,
+                code, burn.pierce, line=burn.line, seconds=seconds, chart_s=row.pierce_delay, count=count, severity=severity,
             )  # fmt: skip
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
+from operator import itemgetter
 
 import numpy as np
 import shapely
@@ -50,7 +52,6 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
     """Yield pierces without a touch-off, touch-offs that set no zero, and those that find no plate."""
     run, burns = scene.run, scene.torch.burns
     probes = np.flatnonzero(run.moves.kind == Kind.PROBE)
-    sets = np.array([e.move for e in run.events if e.what == "offset" and e.text == "G92"], dtype=np.intp)
     before = np.array([0, *(b.last for b in burns[:-1])])
     lit = np.array([b.first for b in burns])
     count = np.searchsorted(probes, lit) - np.searchsorted(probes, before)
@@ -60,19 +61,20 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
         severity = "stop" if not (probes < burn.first).any() else None
         yield told("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
     if zero:
-        last = (
-            probes[np.maximum(np.searchsorted(probes, lit) - 1, 0)]
-            if len(probes)
-            else np.zeros(0, dtype=np.intp)
-        )
-        unset = [
-            n for n in np.flatnonzero(count > 0).tolist()
-            if not ((sets > last[n]) & (sets <= lit[n])).any()
-        ]  # fmt: skip
+        unset = [n for n in _unset(scene, probes) if (probes < burns[n].first).any()]
         if unset:
             burn = burns[unset[0]]
             yield told("P081", burn.pierce, line=burn.line, count=len(unset))
     yield from _probes_on_nothing(scene, probes)
+
+
+def _unset(scene: Scene, probes: NDArray[np.intp]) -> list[int]:
+    """Return the burns that are lit with no zero from their last touch-off: none was set after it, or it was taken back (G92.1, G92.2) [-]."""
+    said = [(e.move, e.text == "G92 Z") for e in scene.run.events if e.what == "offset" and e.text != "G92"]
+    said = sorted([*((int(p) + 1, False) for p in probes), *said], key=itemgetter(0))
+    moves = [move for move, _ in said]
+    last = [bisect_right(moves, b.first) - 1 for b in scene.torch.burns]
+    return [n for n, k in enumerate(last) if k >= 0 and not said[k][1]]
 
 
 def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
