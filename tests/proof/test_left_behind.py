@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from platewright.program.interpreter import interpret
-from tests.proof.helpers import HOLE, OUTER, WASHER, codes, layout_of, program, proved
+from tests.proof.helpers import HOLE, OUTER, WASHER, circle, codes, layout_of, program, proved
 
 SOUND = program(HOLE, OUTER)
 PLATE = layout_of(WASHER)
@@ -94,3 +94,18 @@ def test_the_short_way_of_reading_says_the_same() -> None:
         assert made.said_from == {"G21 G90\n": (1, None, 0)}.get(
             head, (None, None, 0 if "G90" in head else None)
         )
+
+
+@pytest.mark.parametrize(("name", "cuts", "verdict"), [
+    ("a washer", (HOLE, OUTER), "go"),
+    ("its outside open", (HOLE, OUTER[:3]), "look"),
+    ("its hole open", (HOLE[:3], OUTER), "look"),
+    ("a hole without a slug", (circle(150, 100, 0.6, lead=-0.6, ccw=True), OUTER), "go"),
+    ("two cuts that part a strip", (["X0 Y60", "G1 X300 Y60 F2400"], ["X0 Y140", "G1 X300 Y140 F2400"]), "go"),
+])  # fmt: skip
+def test_a_cut_that_parts_nothing_is_told_where_no_part_was_asked_for(
+    name: str, cuts: tuple[list[str], ...], verdict: str
+) -> None:
+    proof = proved(program(*cuts), None, plate=PLATE.plate)
+    assert ("P105" in codes(proof)) == ("open" in name), [f"{f.code} {f.text}" for f in proof.findings]
+    assert proof.verdict == verdict, [f"{f.code} {f.text}" for f in proof.findings]

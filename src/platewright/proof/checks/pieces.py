@@ -29,6 +29,12 @@ _NEAR_KERF = 0.35
 _OWN = 0.15
 """A burn along this share of a ring is the ring's own [-]; tabs part a contour into several."""
 
+_BESIDE = 0.05
+"""A piece this near a kerf lies along it [mm]: they are cut out of one plate, so only rounding parts them."""
+
+_DAB = 3.0
+"""A cut no larger than so many kerfs burns its own slug away, or is a dab to drill out [-]."""
+
 _SCRAP = 2000.0
 """Scrap that a part's own cut frees beside it (a corner loop, say) is only noted up to this area [mm²]."""
 
@@ -303,9 +309,27 @@ def _mirror_overlap(scene: Scene, part: Asked) -> bool:
 # -- what nobody asked for -------------------------------------------------------------------------------
 
 
+def _open(scene: Scene) -> Iterator[Finding]:
+    """Yield cuts that part nothing where no shape was asked for: the same piece lies on both their sides. Dabs are let be."""
+    torch, kerf = scene.torch, scene.kerf
+    pieces = shapely.STRtree([f.polygon for f in scene.faces])
+    strand, piece = pieces.query(scene.strands.polygons, predicate="dwithin", distance=_BESIDE)
+    beside = np.unique(np.column_stack([scene.strands.burn[strand], piece]), axis=0)
+    found = []
+    for n in np.flatnonzero(np.bincount(beside[:, 0], minlength=len(torch.burns)) < 2).tolist():
+        ends = torch.edges.end[torch.burns[n].edge_first : torch.burns[n].edge_last]
+        if len(ends) and np.ptp(np.vstack([ends, torch.burns[n].pierce]), axis=0).max() > _DAB * kerf:
+            found.append(n)
+    if found:
+        burn = torch.burns[found[0]]
+        yield told("P105", burn.pierce, line=burn.line, cut=found[0] + 1, count=len(found))
+
+
 def _stray(scene: Scene) -> Iterator[Finding]:
     """Yield cuts that run along no contour of the layout and free nothing: slits in the scrap, or in the drop to be kept."""
     burns = scene.torch.burns
+    if not (scene.asked or scene.tangled):
+        yield from _open(scene)
     if scene.layout is None or not scene.contours or len(scene.asked) < len(scene.layout.placements):
         return
     along = np.bincount(scene.torch.burn, scene.followed[1], minlength=len(burns)) > 0
