@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from benchmarks.tuning import DOUBTS, by_photo
 
 from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.tuning.check import Check, check
+from platewright.tuning.check_paper import difference
 from tests.tuning.test_check import asked, outlined
 
 
@@ -41,6 +43,19 @@ def test_a_side_that_is_doubted_leaves_the_kerf_to_the_others() -> None:
     assert found.kerf.spread == pytest.approx(plain.kerf.spread or 0.0, abs=0.12)
     width = next(s for s in found.sizes if s.name == "width")
     assert (width.measured.spread or 0.0) > 0.3
+
+
+def test_a_stretch_the_photo_does_not_tell_is_not_drawn() -> None:
+    found = seen(0.4, sure=Uncertainty(0.0004, 0.2, 0.02, 0.2), facing=True, misread=0.4)
+    right = (found.places[:, 0] > 179.9) & (np.abs(found.places[:, 1] - 45) < 40)
+    assert right.sum() > 100
+    assert not found.told[right].any()
+    assert found.told.mean() > 0.8
+    ways = re.findall(r'<path d="M([^"]+)" fill="none"', difference(found, asked()))
+    drawn = [float(x) for way in ways for x in way.split()[::2]]
+    assert len(drawn) > 1000
+    # misread by 0.4 mm it would stand out by 8 mm
+    assert max(drawn) < 182
 
 
 def test_where_all_the_outside_is_doubted_the_kerf_is_told_no_better() -> None:

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding, finding
@@ -44,6 +45,8 @@ __all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check", "noi
 
 STEP = 0.1
 """The part's outline is held as points this far apart [mm]."""
+TELLS = 0.3
+"""A place known to no better, 95 %, is not drawn [mm]."""
 LIKE = 0.9
 """Laid either face up an outline lies as far off, to this share, if the part looks the same from both [-]."""
 FAR = 6.0
@@ -91,6 +94,7 @@ class Check:
     places : (N, 2) of the part's outline, points were compared at [mm]
     normals : (N, 2) outward normals there [-]
     off : (N,) what was measured there, above 0 where there is metal too much [mm]
+    told : (N,) whether the photo tells that place to `TELLS`
     rest : RMS of what the causes above do not explain [mm]
     mirrored : whether the part lay the other face up
     findings : what is offered, and what is noise
@@ -105,6 +109,7 @@ class Check:
     places: Floats
     normals: Floats
     off: Floats
+    told: NDArray[np.bool_]
     rest: float
     mirrored: bool
     findings: tuple[Finding, ...]
@@ -233,11 +238,13 @@ def _explained(
         length=len(asked.points) * STEP, rounds=rounds,
     )  # fmt: skip
     why = explained(seen, _photo_error(captured, float(np.ptp(asked.points, axis=0).max())))
+    # a point told among others that are not is chance
+    told = np.convolve(seen.sd > TELLS / 1.96, np.ones(9), mode="same") == 0
     kerf, skew = (_mean(why.value(k), len(off), times) for k, times in ((OFFSET, -2.0), (SKEW, 2.0)))
     x, y = (_mean(why.value(k), len(off)) for k in (SCALE_X, SCALE_Y))
     holes = tuple(_hole(c, why, k) for k, (_, c) in enumerate(rounds))
     sizes = tuple(_sizes(profile, places, why, holes, thickness))
-    found = Check(kerf, x, y, skew, holes, sizes, places, normals, off, why.rest, mirrored, ())
+    found = Check(kerf, x, y, skew, holes, sizes, places, normals, off, told, why.rest, mirrored, ())
     if found.rest > ROUGH:
         found = _strayed(found)
     return replace(found, findings=tuple(_told(found)))

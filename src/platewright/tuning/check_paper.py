@@ -36,15 +36,20 @@ def _shade(value: float) -> tuple[int, int, int]:
 
 
 def _runs(found: Check) -> list[tuple[tuple[int, int, int], Floats]]:
-    """Return the measured outline in runs of one colour, drawn `BIGGER` times off the part's own [mm]."""
+    """Return the measured outline in runs of one colour, drawn `BIGGER` times off the part's own; nothing where the photo does not tell [mm]."""
     order = np.arange(len(found.off))
     drawn = found.places + found.normals * (np.clip(found.off, -MOST, MOST) * BIGGER)[:, None]
     gap = np.hypot(*np.diff(found.places, axis=0, prepend=found.places[:1]).T) > 3.0
+    gap |= np.diff(found.told, prepend=True)
     loop = np.cumsum(gap)
-    keys = [(int(loop[k]), _shade(round(float(found.off[k]) / 0.05) * 0.05)) for k in order]
+    keys = [
+        (int(loop[k]), bool(found.told[k]), _shade(round(float(found.off[k]) / 0.05) * 0.05)) for k in order
+    ]
     runs = []
-    for (_, colour), group in groupby(order, key=lambda k: keys[k]):
+    for (_, told, colour), group in groupby(order, key=lambda k: keys[k]):
         at = list(group)
+        if not told:
+            continue
         runs.append(
             (
                 colour,
@@ -68,7 +73,7 @@ def difference(found: Check, profile: Profile) -> str:
     for colour, points in _runs(found):
         way = " ".join(f"{x:.2f} {-y:.2f}" for x, y in points)
         out.append(f'<path d="M{way}" fill="none" stroke="rgb{colour}" stroke-width="{3 * thin:.3g}"/>')
-    said = f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone; full colour at {FULL:g} mm."
+    said = f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone; full colour at {FULL:g} mm; nothing: the photo cannot tell."
     out.append(
         f'<text x="{box.x0:g}" y="{-box.y0 + 0.8 * pad:g}" font-size="{text:.3g}" fill="#14181d">{escape(said)}</text>'
     )
@@ -149,7 +154,7 @@ def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
 
     flow = Flow(ink, head=head, foot=lambda on, number: on.text(MARGIN, MARGIN, f"page {number}", size=2.4))
     flow.words(
-        f"Measured by photo, from above, uncertainty stated at 95 %{f', from {options.photo}' if options.photo else ''}. It stands in for a"
+        f"Measured by photo, from above{' and below' if options.leans else ''}, uncertainty stated at 95 %{f', from {options.photo}' if options.photo else ''}. It stands in for a"
         " measurement with a caliper; where a size decides something, measure it."
     )
     flow.title("Sizes")
@@ -179,11 +184,13 @@ def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
 def _picture(flow: Flow, found: Check, profile: Profile) -> None:
     """Draw the difference across the page [mm]."""
     box = profile.bounds()
-    scale = min(0.86 * flow.width / box.width, 68.0 / box.height)
+    scale = min(0.8 * flow.width / box.width, 68.0 / box.height)
+    # drawn out to so far beyond the part
+    beyond = MOST * BIGGER * scale
+    flow.need(box.height * scale + 2 * beyond + 26)
     flow.title(f"Difference, {BIGGER:.0f} times as far off as it is")
-    flow.need(box.height * scale + 16)
     ink = flow.ink
-    low = flow.y - box.height * scale - 8
+    low = flow.y - box.height * scale - beyond - 4
     ink.push(
         x=flow.left + (flow.width - box.width * scale) / 2 - box.x0 * scale,
         y=low - box.y0 * scale,
@@ -196,5 +203,7 @@ def _picture(flow: Flow, found: Check, profile: Profile) -> None:
         for (x0, y0), (x1, y1) in zip(points[:-1].tolist(), points[1:].tolist(), strict=True):
             ink.line(x0, y0, x1, y1)
     ink.pop()
-    flow.y = low - 4
-    flow.words(f"Rust: metal too much. Blue: metal gone. Full colour at {FULL:g} mm.", size=2.6, soft=True)
+    flow.y = low - beyond - 2
+    flow.words(
+        f"Rust: metal too much. Blue: metal gone. Full colour at {FULL:g} mm. Nothing drawn: the photo cannot tell there.", size=2.6, soft=True
+    )  # fmt: skip
