@@ -1,11 +1,13 @@
 """Jobs driven from what is visible on the page, as a new user would: clicks counted, waits for the machine measured.
 
 A click is a press, a tap on the picture, a field typed into or a file chosen. A wait is the time from a click until what was
-asked for is on the screen; only waits longer than a blink are counted.
+asked for is on the screen; only waits longer than a blink are counted. Beside it stands the processor time of the server
+and its processes, which a machine busy with other work does not lengthen as it does a wait (Linux; else not measured).
 """
 
 from __future__ import annotations
 
+import os
 import tempfile
 import time
 from collections.abc import Iterable, Iterator
@@ -20,11 +22,31 @@ PATIENCE = 300_000
 """Longest one wait may take [ms]."""
 
 
+def _burned() -> float | None:
+    """Return the processor time of this process, which serves, and of its workers, ended ones too [s]."""
+    if not Path("/proc/self/stat").is_file():
+        return None
+    import resource
+
+    ended = resource.getrusage(resource.RUSAGE_CHILDREN)
+    total = time.process_time() + ended.ru_utime + ended.ru_stime
+    tick = os.sysconf("SC_CLK_TCK")
+    for place in Path("/proc").glob("[0-9]*"):
+        try:
+            after = (place / "stat").read_text().rpartition(")")[2].split()
+            worker = int(after[1]) == os.getpid() and b"spawn_main" in (place / "cmdline").read_bytes()
+        except OSError:
+            continue  # it ended meanwhile
+        total += (int(after[11]) + int(after[12])) / tick if worker else 0.0
+    return total
+
+
 class Hand:
     """One person at one page: what is clicked must be visible, and is counted."""
 
     def __init__(self, page: Any) -> None:
         self.page, self.clicks, self.waited = page, 0, 0.0
+        self.began = _burned()
         page.set_default_timeout(PATIENCE)
 
     @contextmanager
@@ -172,3 +194,9 @@ def _told(name: str, hand: Hand, said: str, *, most: int, seconds: float | None 
         f"{name}: waits", f"{hand.waited:.1f} s", "-" if seconds is None else f"{seconds:.0f} s", bar,
         "-" if seconds is None else "<= 1", None if seconds is None else hand.waited <= seconds, "two idle cores are assumed",
     )  # fmt: skip
+    burned = _burned()
+    if burned is not None and hand.began is not None:
+        yield Figure(
+            f"{name}: processor time", f"{burned - hand.began:.1f} s", "-", None, "-", None,
+            "server and its workers; not lengthened by other work",
+        )  # fmt: skip

@@ -212,6 +212,7 @@ export interface FieldView {
   allowed: string;
   low: number | null;
   high: number | null;
+  begin: string;
 }
 
 /** A kept file. */
@@ -525,6 +526,7 @@ export interface OffersView {
   plates: StockView[];
   keepouts: KeepOutEntry[];
   of_job: string;
+  before: PlateEntry;
 }
 
 /** One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]. */
@@ -588,6 +590,7 @@ export interface ParameterView {
   high: number | null;
   choices: string[];
   help: string;
+  begin: string;
 }
 
 /** A part of the job: where it came from, what was done to it, and how many are wanted. Parts with a smaller ``first`` are placed first; a filler is only laid where room is left; ``worth`` is what one is worth where money decides. */
@@ -768,6 +771,8 @@ export interface ProgramEntry {
 /** One rate of the price: what the program assumes, and how to find your own. */
 export interface RateView {
   name: string;
+  label: string;
+  unit: string;
   assumed: string;
   how: string;
 }
@@ -902,6 +907,7 @@ export interface SceneItem {
   title: string;
   spot: [number, number] | null;
   label: string;
+  room_mm: number | null;
   locked: boolean;
   pose: PoseData | null;
   ref: EdgeData | null;

@@ -115,7 +115,7 @@ def test_the_keyboard_alone_goes_from_an_empty_shop_to_a_proven_program(fresh: C
     page.keyboard.press("Enter")
     tab_to(page, "Name on papers")
     page.keyboard.type("Fern Hollow Steel")
-    tab_to(page, "labour per hour")
+    tab_to(page, "Labour per hour")
     page.keyboard.type("60")
     page.keyboard.press("Tab")
     expect(page.get_by_text("All are answered")).to_be_visible()

@@ -106,7 +106,7 @@ def _three_questions(page: Page, shots: Path | None) -> None:
     expect(page.get_by_text("barn table is your table now")).to_be_visible()
     page.get_by_role("button", name="Next: your shop").click()
     fill(page, "Name on papers", "Fern Hollow Steel")
-    fill(page, "labour per hour", "60")
+    fill(page, "Labour per hour", "60")
     expect(page.get_by_text("All are answered")).to_be_visible()
     page.get_by_role("link", name="Start a job").click()
 

@@ -77,6 +77,10 @@ def test_markup_and_margin_together_are_refused() -> None:
     [
         ({"stel_per_kg": "1"}, "stel_per_kg"),
         ({"steel_per_kg": "-1"}, "0 or more"),
+        ({"steel_per_kg": "1 per m2"}, "not said per kg"),
+        ({"labour_per_hour": "45 per kg"}, "not said per hour"),
+        ({"overhead_share": "10 per kg"}, "not said"),
+        ({"markup_share": "35"}, "like 35 %"),
         ({"steel_per_kg": "x"}, "not an amount"),
     ],
 )
@@ -88,3 +92,29 @@ def test_bad_rates_get_a_sentence(document: dict[str, str], said: str) -> None:
 def test_nothing_to_price() -> None:
     with pytest.raises(InputError, match="nothing"):
         cost(a_job(()))
+
+
+def test_rates_are_read_as_a_shop_of_either_unit_says_them() -> None:
+    rates = Rates.from_dict(
+        {"steel_per_kg": "1 per lb", "paint_per_m2": "2.50 / ft2", "markup_share": "35 %"}
+    )
+    assert rates.steel_per_kg == pytest.approx(D("2.2046226"), abs=D("1e-6"))
+    assert rates.paint_per_m2 == pytest.approx(D("26.909776"), abs=D("1e-5"))
+    assert rates.markup_share == D("0.35")
+    assert Rates.from_dict({"steel_per_kg": "2.20 per kg", "markup_share": "0.35"}) == Rates()
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_the_form_of_the_rates_says_what_would_be_read(unit: str) -> None:
+    """Each rate the form shows, typed back as it stands, is the rate that is taken (to the cent the form shows)."""
+    from platewright.shop.forms.rates import rates_in
+
+    plain = Rates()
+    shown = rates_in(unit)
+    assert {r["unit"] for r in shown} >= ({"per lb", "per ft²"} if unit == "in" else {"per kg", "per m²"})
+    for rate in shown:
+        read = getattr(Rates.from_dict({rate["name"]: rate["assumed"]}), rate["name"])
+        meant = getattr(plain, rate["name"])
+        assert read == meant if isinstance(meant, str) else abs(read - meant) < D("0.012")
+        assert rate["label"].isprintable()
+        assert "_" not in rate["label"]

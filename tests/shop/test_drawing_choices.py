@@ -35,11 +35,11 @@ def drawing() -> bytes:
     return held.getvalue().encode()
 
 
-def pattern(shop: Shop, **source: Any) -> dict[str, Any]:
+def pattern(shop: Shop, until: str = "pattern", **source: Any) -> dict[str, Any]:
     kept = shop.put_file(drawing(), name="plate.dxf", media="image/vnd.dxf")
     said = {"kind": "drawing", "file": kept.sha256, "name": "plate.dxf", **source}
-    job = read_job({"parts": [{"id": "p", "name": "plate", "source": said}]})
-    (step,) = (s for s in run(shop, job, until="pattern") if s.step.station == "pattern")
+    job = read_job({"parts": [{"id": "p", "name": "plate", "source": said}], "layout": {"seconds": 0.1}})
+    (step,) = (s for s in run(shop, job, until=until) if s.step.station == until)
     assert step.result is not None
     return step.result
 
@@ -72,6 +72,14 @@ def test_text_is_listed_and_can_become_a_mark(shop: Shop) -> None:
     assert {m["kind"] for m in marks} == {"etch"}
     assert all(m["contour"] for m in marks)
     assert pattern(shop, gap="2.2 mm", texts="leave")["data"]["part"]["marks"] == []
+
+
+def test_each_stroke_of_a_burned_text_has_a_name_of_its_own_on_the_plate(shop: Shop) -> None:
+    """The page draws by these names: two alike once left it blank."""
+    laid = pattern(shop, "layout", gap="2.2 mm", open_lines="leave", texts="mark", text_height="10 mm")
+    names = [i["id"] for i in laid["scene"]["items"]]
+    assert sum("mark" in n for n in names) > 2
+    assert len(set(names)) == len(names)
 
 
 @pytest.mark.parametrize(("key", "said"), [("gap", "90 mm"), ("gap", "wide"), ("text_height", "0.1 mm")])

@@ -230,6 +230,16 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
         assert set(read_inputs(form.op, said, where="x")) <= set(takes), form.op
 
 
+def test_holes_are_filled_by_the_numbers_the_findings_call_them() -> None:
+    assert read_inputs("remove_holes", {"numbers": "1, 3"}, where="x") == {"holes": [0, 2]}
+    with pytest.raises(InputError):
+        read_inputs("remove_holes", {"numbers": "0"}, where="x")
+    for said in ("0, 2", [0, 2]):  # jobs saved before counted from 0
+        kept = doc.OperationEntry(op="remove_holes", inputs={"holes": said})
+        assert kept.inputs == {"numbers": "1, 3"}
+        assert doc.OperationEntry.model_validate(kept.model_dump()) == kept
+
+
 def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
     said = {
         "start": "45, 20 mm",

@@ -35,7 +35,8 @@ export class Settings {
   };
 
   /** What is wrong with a field, if the last complaint is about it. */
-  wrongAt = (key: string): Problem | null => (this.problem?.where.split('.').at(-1) === key ? this.problem : null);
+  wrongAt = (key: string): Problem | null =>
+    this.problem?.where.split(/[ .]/).at(-1) === key ? this.problem : null;
 }
 
 /** The lines of an address, as it is typed with one separator or another. */
@@ -44,3 +45,9 @@ export const linesOf = (text: string, separator: string): string[] =>
     .split(separator)
     .map((line) => line.trim())
     .filter(Boolean);
+
+export type Question = 'units' | 'table' | 'shop';
+/** The questions of the first evening that are answered once this one is. */
+export const answered = (s: SettingsView, question: Question): Partial<SettingsView> => ({
+  answered: [...new Set([...s.answered, question])],
+});

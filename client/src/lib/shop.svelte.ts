@@ -36,12 +36,16 @@ export function inUnit(mm: number, unit: 'mm' | 'in'): string {
   return `${Object.is(shown, -0) ? 0 : shown} ${unit}`;
 }
 
-/** What was typed with the shop's unit behind it, where it is a bare length: nothing is taken in a unit unseen. A bare
+/** Quantities that have one unit in a shop: a bare number is taken in it, and shown with it. */
+const ONE_UNIT: Record<string, string> = { current: 'A', time: 's', angle: 'deg' };
+
+/** What was typed with its unit behind it, where it is a bare number: nothing is taken in a unit unseen. A bare
  * fraction is an inch's, and stays as typed where the shop speaks millimetres: the server asks what it is a part of. */
-export function withUnit(text: string, unit: 'mm' | 'in'): string {
+export function withUnit(text: string, says: string | undefined, unit: 'mm' | 'in'): string {
+  const named = says === 'length' ? unit : says === 'speed' ? `${unit}/min` : says && ONE_UNIT[says];
   const decimal = /^\s*[-+]?(\d+([.,]\d+)?|[.,]\d+)\s*$/;
   const fraction = /^\s*[-+]?(\d+[ -])?\d+\/\d+\s*$/;
   const thousands = /^\s*[-+]?[1-9]\d{0,2},\d{3}\s*$/;
-  const bare = (decimal.test(text) && !thousands.test(text)) || (unit === 'in' && fraction.test(text));
-  return bare && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${unit}` : text;
+  const bare = (decimal.test(text) && !thousands.test(text)) || (named === 'in' && fraction.test(text));
+  return named && bare && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${named}` : text;
 }

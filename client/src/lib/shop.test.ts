@@ -8,11 +8,18 @@ describe('lengths in the shop’s unit', () => {
     expect(inUnit(-0.001, 'mm')).toBe('0 mm');
   });
   it('get their unit as they are typed, unless they have one', () => {
-    expect(withUnit('6', 'in')).toBe('6 in');
-    expect(withUnit(' 1-1/2 ', 'in')).toBe('1-1/2 in');
-    expect(withUnit('3/8', 'in')).toBe('3/8 in');
-    for (const said of ['6 mm', '7 ga', '0', '', 'M12', '1,250 mm']) expect(withUnit(said, 'in')).toBe(said);
-    for (const said of ['3/8', '1-1/2', '1,250']) expect(withUnit(said, 'mm')).toBe(said);
-    expect(withUnit('12,5', 'mm')).toBe('12,5 mm');
+    const length = (text: string, unit: 'mm' | 'in'): string => withUnit(text, 'length', unit);
+    expect(length('6', 'in')).toBe('6 in');
+    expect(length(' 1-1/2 ', 'in')).toBe('1-1/2 in');
+    expect(length('3/8', 'in')).toBe('3/8 in');
+    for (const said of ['6 mm', '7 ga', '0', '', 'M12', '1,250 mm']) expect(length(said, 'in')).toBe(said);
+    for (const said of ['3/8', '1-1/2', '1,250']) expect(length(said, 'mm')).toBe(said);
+    expect(length('12,5', 'mm')).toBe('12,5 mm');
+  });
+  it('leave other quantities their own unit, and words alone', () => {
+    expect(withUnit('45', 'current', 'in')).toBe('45 A');
+    expect(withUnit('2', 'time', 'mm')).toBe('2 s');
+    expect(withUnit('100', 'speed', 'in')).toBe('100 in/min');
+    for (const says of ['share', 'count', 'hole', undefined]) expect(withUnit('45', says, 'in')).toBe('45');
   });
 });

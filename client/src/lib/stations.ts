@@ -49,7 +49,7 @@ export const CALLED: Record<Place, string> = {
   proof: 'Proof',
   paper: 'Paper',
   price: 'Price',
-  sheet: 'Sheet',
+  sheet: 'Whole job',
   table: 'At the table',
   wrong: 'It went wrong',
 };

@@ -33,7 +33,7 @@ describe('playing the burn', () => {
     }
   });
   it('shows minutes and seconds', () => {
-    expect(clock(297.6)).toBe('4:57');
+    expect(clock(296.6)).toBe('4:57');
   });
 });
 

@@ -39,8 +39,9 @@ export function nextEnd(track: Track, moment: number, back: boolean): number {
   return ends.find((e) => e > moment + 1e-3) ?? track.total_s;
 }
 
+/** A moment as minutes and seconds, rounded as every other time is. */
 export function clock(seconds: number): string {
-  const whole = Math.floor(seconds);
+  const whole = Math.round(seconds);
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, '0')}`;
 }
 

@@ -11,6 +11,7 @@ import {
   offered,
   placeOf,
   placeTyped,
+  withPer,
 } from './typed';
 
 describe('a place typed in a shop of inches', () => {
@@ -93,5 +94,18 @@ describe('what is typed at a station', () => {
   });
   it('names the cuts there are where it names none', () => {
     expect(noCut('99', [{ number: '1' }, { number: '14b' }]).allowed).toBe('1 to 14b');
+  });
+});
+
+describe('a rate', () => {
+  it('gets what it is per as it is typed, where a shop may count in two ways', () => {
+    expect(withPer('0.98', 'per lb')).toBe('0.98 per lb');
+    for (const [said, unit] of [
+      ['2 per kg', 'per lb'],
+      ['', 'per lb'],
+      ['45', 'per hour'],
+      ['cheap', 'per kg'],
+    ] as const)
+      expect(withPer(said, unit)).toBe(said);
   });
 });

@@ -109,3 +109,7 @@ export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | nul
   const factor = (named: string | undefined): number => ((named ?? unit).toLowerCase() === 'in' ? 25.4 : 1);
   return [Number(said[1]) * factor(said[2] ?? said[4]), Number(said[3]) * factor(said[4] ?? said[2])];
 }
+
+/** A rate with what it is per behind it, where it is a bare number and a shop may count in two ways. */
+export const withPer = (text: string, unit: string): string =>
+  /^per (kg|lb|m²|ft²)$/.test(unit) && /^\s*\d+(\.\d+)?\s*$/.test(text) ? `${text.trim()} ${unit}` : text;

@@ -9,6 +9,12 @@ export const when = (at: string): string =>
     minute: '2-digit',
   });
 
+/** Jobs to choose from: those with parts, each told from others of its name by when it was saved. */
+export const toChoose = (jobs: readonly JobLine[]): [string, string][] =>
+  jobs
+    .filter((j) => j.parts > 0)
+    .map((j) => [j.id, jobs.filter((o) => o.name === j.name).length > 1 ? `${j.name}, ${when(j.at)}` : j.name]);
+
 /** What a job makes: its first parts with their sizes. */
 export const holds = ({ holds: parts }: JobLine): string =>
   parts

@@ -7,6 +7,7 @@ credited as a drop.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields
 from decimal import Decimal
@@ -15,17 +16,17 @@ from typing import Any
 from platewright.errors import InputError
 from platewright.materials import grade
 from platewright.price.money import apportion, coin, money, price_by_margin, price_by_markup
-from platewright.units import duration
+from platewright.units import duration, quoted
 
-__all__ = ["Copy", "Cost", "CostLine", "Job", "Rates", "cost"]
+__all__ = ["OTHER_UNITS", "Copy", "Cost", "CostLine", "Job", "Rates", "cost"]
 
 HOUR = Decimal(3600)
 FINISHES = ("paint", "powder", "rust")
 """Finishes that are priced by area, if their rate is above 0."""
 
 
-def _rate(default: str, note: str) -> Any:
-    return field(default=Decimal(default), metadata={"note": note})
+def _rate(default: str, label: str, unit: str, note: str) -> Any:
+    return field(default=Decimal(default), metadata={"label": label, "unit": unit, "note": note})
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,34 +34,56 @@ class Rates:
     """The shop's rates; every default is a starting point with a note how to find one's own [currency]."""
 
     currency: str = "USD"
-    steel_per_kg: Decimal = _rate("2.20", "Divide your last steel bill by its weight.")
-    scrap_per_kg: Decimal = _rate("0.15", "What the scrap yard pays you.")
+    steel_per_kg: Decimal = _rate("2.20", "Steel", "per kg", "Divide your last steel bill by its weight.")
+    scrap_per_kg: Decimal = _rate("0.15", "Scrap", "per kg", "What the scrap yard pays you.")
     machine_per_hour: Decimal = _rate(
-        "18", "Price of table, cutter and compressor over their life in hours, plus upkeep and floor space."
+        "18",
+        "Machine",
+        "per hour",
+        "Price of table, cutter and compressor over their life in hours, plus upkeep and floor space.",
     )
-    labour_per_hour: Decimal = _rate("45", "What an hour of yours must bring.")
+    labour_per_hour: Decimal = _rate("45", "Labour", "per hour", "What an hour of yours must bring.")
     consumables_per_pierce: Decimal = _rate(
-        "0.06", "Price of a nozzle and electrode over the pierces a set lasts."
+        "0.06", "Consumables", "per pierce", "Price of a nozzle and electrode over the pierces a set lasts."
     )
-    consumables_per_arc_hour: Decimal = _rate("9", "Price of a set over the arc hours it lasts.")
-    power_per_kwh: Decimal = _rate("0.16", "Your electricity bill.")
-    draw_kw: Decimal = _rate("9", "Cutter input plus compressor while the arc is on (name plates).")
-    setup_minutes: Decimal = _rate("20", "Fetch plate, zero the table, rehearse, clean up: time three jobs.")
-    drawing_minutes: Decimal = _rate("10", "Photo or dimensions to a part, for each different part.")
-    handling_minutes: Decimal = _rate("1.5", "Pick out, chip slag, stack: for each piece.")
-    finishing_minutes: Decimal = _rate("2", "Grind the edges: for each piece.")
+    consumables_per_arc_hour: Decimal = _rate(
+        "9", "Consumables", "per arc hour", "Price of a set over the arc hours it lasts."
+    )
+    power_per_kwh: Decimal = _rate("0.16", "Power", "per kWh", "Your electricity bill.")
+    draw_kw: Decimal = _rate(
+        "9", "Power drawn", "kW", "Cutter input plus compressor while the arc is on (name plates)."
+    )
+    setup_minutes: Decimal = _rate(
+        "20", "Set-up", "min", "Fetch plate, zero the table, rehearse, clean up: time three jobs."
+    )
+    drawing_minutes: Decimal = _rate(
+        "10", "Drawing", "min", "Photo or dimensions to a part, for each different part."
+    )
+    handling_minutes: Decimal = _rate("1.5", "Handling", "min", "Pick out, chip slag, stack: for each piece.")
+    finishing_minutes: Decimal = _rate("2", "Finishing", "min", "Grind the edges: for each piece.")
     design_minutes: Decimal = _rate(
-        "0", "Words, picture and the customer's changes of a sign: for the order."
+        "0", "Design", "min", "Words, picture and the customer's changes of a sign: for the order."
     )
     paint_per_m2: Decimal = _rate(
-        "0", "Primer, paint and your time over the area painted; both faces are counted. 0: none."
+        "0",
+        "Paint",
+        "per m²",
+        "Primer, paint and your time over the area painted; both faces are counted. 0: none.",
     )
-    powder_per_m2: Decimal = _rate("0", "The coater's bill over its area; both faces are counted. 0: none.")
-    rust_per_m2: Decimal = _rate("0", "Rusting and sealing over the area; both faces are counted. 0: none.")
-    overhead_share: Decimal = _rate("0.10", "Rent, insurance, phone over a year's other costs.")
-    markup_share: Decimal | None = _rate("0.35", "Share of cost added. Give this or a margin, not both.")
+    powder_per_m2: Decimal = _rate(
+        "0", "Powder coat", "per m²", "The coater's bill over its area; both faces are counted. 0: none."
+    )
+    rust_per_m2: Decimal = _rate(
+        "0", "Rusted finish", "per m²", "Rusting and sealing over the area; both faces are counted. 0: none."
+    )
+    overhead_share: Decimal = _rate(
+        "0.10", "Overhead", "%", "Rent, insurance, phone over a year's other costs."
+    )
+    markup_share: Decimal | None = _rate(
+        "0.35", "Markup", "%", "Share of cost added. Give this or a margin, not both."
+    )
     margin_share: Decimal | None = None
-    minimum_charge: Decimal = _rate("35", "The smallest bill worth writing.")
+    minimum_charge: Decimal = _rate("35", "Minimum charge", "", "The smallest bill worth writing.")
 
     @property
     def finish(self) -> str:
@@ -77,26 +100,66 @@ class Rates:
 
     @staticmethod
     def from_dict(document: dict[str, Any], *, where: str = "") -> Rates:
-        """Read rates given as text or whole numbers [currency, -, min]; unknown names are refused."""
+        """Read rates given as text or whole numbers [currency, -, min]; unknown names are refused.
+
+        `where` names the file, or with a dot at its end the part of a document, they stand in.
+        """
         known = {f.name for f in fields(Rates)}
         if unknown := set(document) - known:
             raise InputError(
                 f"Unknown rate {', '.join(sorted(unknown))}.", where=where, allowed=", ".join(sorted(known))
             )
-        read: dict[str, Any] = {}
-        for name, value in document.items():
-            read[name] = (
-                str(value)[:12]
-                if name == "currency"
-                else None
-                if value is None
-                else money(value, where=f"{where} {name}".strip())
+        units = {f.name: str(f.metadata.get("unit", "")) for f in fields(Rates)} | {"margin_share": "%"}
+        read: dict[str, Any] = {
+            name: str(value)[:12]
+            if name == "currency"
+            else None
+            if value is None
+            else _read(
+                value,
+                units[name],
+                where=f"{where}{name}" if where.endswith(".") else f"{where} {name}".strip(),
             )
-            if isinstance(read[name], Decimal) and read[name] < 0:
-                raise InputError(f"The rate {name} is {value}.", where=where, allowed="0 or more")
+            for name, value in document.items()
+        }
         if read.get("margin_share") is not None:
             read.setdefault("markup_share", None)
         return Rates(**read)
+
+
+OTHER_UNITS = {"per kg": ("per lb", Decimal("0.45359237")), "per m²": ("per ft²", Decimal("0.09290304"))}
+"""What a rate may be said per instead, and how much of the one the other is; exact (NIST SP 811, appendix B)."""
+_PER = re.compile(r"(.+?)\s*(?:/|\bper\b)\s*(kg|lb|m2|m²|ft2|ft²)", re.IGNORECASE)
+_MOST_SHARE = 10
+
+
+def _read(value: object, unit: str, *, where: str) -> Decimal:
+    """Read one rate as said: an amount, with what it is per or as a share with % [currency, min, kW, -]."""
+    said: Any = value if isinstance(value, int | float | Decimal) else str(value).strip()
+    over = Decimal(1)
+    if isinstance(said, str) and unit == "%" and said.endswith("%"):
+        said, over = said[:-1].strip(), Decimal(100)
+    elif isinstance(said, str) and unit and said.endswith(unit):
+        said = said.removesuffix(unit).strip()
+    elif isinstance(said, str) and (found := _PER.fullmatch(said)):
+        other, share = OTHER_UNITS.get(unit, ("", Decimal(1)))
+        per = f"per {found[2].lower().replace('2', '²')}"
+        if per not in (unit, other):
+            raise InputError(
+                f"'{quoted(value)}' is not said {unit or 'for a bill'}.",
+                where=where,
+                allowed=f"an amount {unit}".strip(),
+            )
+        said, over = found[1], share if per == other else over
+    read = money(said, where=where) / over
+    if read < 0:
+        raise InputError(f"The rate is {quoted(value)}.", where=where, allowed="0 or more")
+    if unit == "%" and read > _MOST_SHARE:
+        raise InputError(
+            f"{quoted(value)} is more than {_MOST_SHARE * 100} %.", where=where, allowed=f"0 % to {_MOST_SHARE * 100} %",
+            do="Write it with a percent sign, like 35 %.",
+        )  # fmt: skip
+    return read
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,11 +20,15 @@ MOST_OFFERED = 12
 
 @dataclass(frozen=True, slots=True)
 class Offers:
-    """What a job may take: plates of the rack in its parts' metal, newest first, and the keep-outs of the job before it."""
+    """What a job may take: plates of the rack in its parts' metal, newest first, and the keep-outs of the job before it.
+
+    `before` is the plate it is done again on if none is chosen.
+    """
 
     plates: tuple[Revision, ...]
     keepouts: tuple[KeepOutEntry, ...]
     of_job: str
+    before: PlateEntry
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +60,15 @@ def offers(shop: Shop, ident: str) -> Offers:
     """Return what a job may take from the rack and from the job before it."""
     job = read_job(shop.load("job", ident).doc)
     metal = job.parts[0] if job.parts else job.plate
+    before = _plate_again(shop, job.plate, "")
     plates = [r for r in shop.listing(rack.KIND) if _free(rack.entry_on(r.doc), job, metal)]
     for kept in shop.listing("job"):
         other = read_job(kept.doc)
         if kept.info.id == ident or not other.keepouts:
             continue
         here = tuple(k for k in other.keepouts if on_plate(k, job.plate))
-        return Offers(tuple(plates[:MOST_OFFERED]), here, other.name)
-    return Offers(tuple(plates[:MOST_OFFERED]), (), "")
+        return Offers(tuple(plates[:MOST_OFFERED]), here, other.name, before)
+    return Offers(tuple(plates[:MOST_OFFERED]), (), "", before)
 
 
 def _free(plate: PlateEntry, job: JobDocument, metal: PlateEntry | PartEntry) -> bool:

@@ -37,6 +37,17 @@ class OperationEntry(_Entry):
     inputs: Free = {}
     off: bool = False
 
+    @model_validator(mode="after")
+    def _holes_from_one(self) -> OperationEntry:
+        """Turn holes said from 0, as jobs did before, into the numbers the page shows."""
+        said = self.inputs.get("holes")
+        if self.op == "remove_holes" and "numbers" not in self.inputs and said is not None:
+            holes = said.replace(",", " ").split() if isinstance(said, str) else said
+            if isinstance(holes, list) and all(str(h).isdecimal() for h in holes):
+                rest = {k: v for k, v in self.inputs.items() if k != "holes"}
+                self.inputs = rest | {"numbers": ", ".join(str(int(h) + 1) for h in holes)}
+        return self
+
 
 def _fresh() -> str:
     return secrets.token_hex(4)

@@ -73,6 +73,7 @@ class More(TypedDict, total=False):
 
     spot: Place
     label: str
+    room_mm: float
     locked: bool
     pose: PoseData
     ref: EdgeData
@@ -207,17 +208,26 @@ def layout_items(layout: Layout) -> list[Item]:
         items.append(
             profile_item(
                 profile, "other" if placement.pose.mirrored else "part", ident=f"placed:{n}",
-                title=layout.label(n), pose=pose, spot=_middle(profile), label=f"{layout.number(n)} {part.name}", locked=placement.locked,
+                title=layout.label(n), pose=pose, spot=_middle(profile), label=f"{layout.number(n)} {part.name}", room_mm=_room(profile), locked=placement.locked,
             )
         )  # fmt: skip
+    of_piece: dict[str, list[Mark]] = {}
     for placement, mark in layout.placed_marks():
-        items += mark_items([mark], owner=f"{placement.part}:{placement.copy}:")
+        of_piece.setdefault(f"{placement.part}:{placement.copy}:", []).append(mark)
+    for owner, marks in of_piece.items():
+        items += mark_items(marks, owner=owner)
     return items
 
 
 def _middle(profile: Profile) -> Place:
     box = profile.bounds()
     return spot_of((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
+
+
+def _room(profile: Profile) -> float:
+    """Return how wide a name in the middle may be [mm]: half as wide as the piece, which a triangle has there."""
+    box = profile.bounds()
+    return round((box.x1 - box.x0) / 2, 1)
 
 
 def spot_of(x: float, y: float) -> Place:

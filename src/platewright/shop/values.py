@@ -168,7 +168,7 @@ def rates_of(shop_rates: dict[str, str], job_rates: dict[str, str]) -> Rates:
     from platewright.price.cost import Rates
 
     given = {key: text for key, text in {**shop_rates, **job_rates}.items() if text.strip()}
-    return Rates.from_dict(given, where="price.rates")
+    return Rates.from_dict(given, where="price.rates.")
 
 
 def stem_of(name: str) -> str:

@@ -104,7 +104,7 @@ def test_a_job_from_three_numbers_to_a_proven_program(sized: Engine, shop_addres
 
 
 def test_edges_and_pieces_are_reached_without_pointing(engine: Engine, shop_address: str) -> None:
-    """Weld room and a move on the plate by fields alone; an inch typed for a place is told, not guessed."""
+    """Weld room and a move on the plate by fields alone; a unit no place is said in is told, not guessed."""
     engine.go(f"{shop_address}/#/job/demo/part/gus")
     engine.size(**DESK)
     done(engine, "Part")
@@ -120,8 +120,8 @@ def test_edges_and_pieces_are_reached_without_pointing(engine: Engine, shop_addr
     before = engine.run(PATH, 'path[data-id="placed:0"]')
     # the other engine may have left it anywhere
     now = engine.run(FIND + "return found.value", "input", "x")
-    engine.fill("x", "5 in")
-    engine.shows(".trouble", "“5 in” is no place on the plate.")
+    engine.fill("x", "5 ft")
+    engine.shows(".trouble", "“5 ft” is no place on the plate.")
     assert engine.run(PATH, 'path[data-id="placed:0"]') == before
     engine.fill("x", "400" if float(now.split()[0]) != 400 else "420 mm")
     engine.until(lambda: engine.run(PATH, 'path[data-id="placed:0"]') != before, "moved piece")

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from platewright.findings import catalogue
-from platewright.shop.forms.spoken import in_units, spoken
+from platewright.shop.forms.spoken import begin_in, in_units, spoken
 from platewright.units import parse
 
 
@@ -23,6 +23,7 @@ from platewright.units import parse
         ("'25.4 mm' is not a speed", "'25.4 mm' is not a speed"),
         ("the plate's edge, 25.4 mm from the part's hole", "the plate's edge, 1 in from the part's hole"),
         ("12 min 05 s, 45 A, M12", "12 min 05 s, 45 A, M12"),
+        ("thickness 4.76 mm, kerf 1.37 mm", "thickness 0.1875 in, kerf 0.054 in"),
     ],
 )
 def test_a_sentence(mm: str, inch: str) -> None:
@@ -71,3 +72,29 @@ def test_only_sentences_of_a_result_change() -> None:
     assert shown["data"] == {"head": ["(25.4 mm)"], "cuts": [{"why": ["1 in"], "speed_mm_min": 3}]}
     assert shown["findings"] == [{"text": "1 in", "code": "P001", "place_mm": [1, 2]}]
     assert in_units(kept, "mm") is kept
+
+
+@pytest.mark.parametrize(
+    ("kind", "example", "inch"),
+    [
+        ("length", "140 mm", "5 1/2 in"),
+        ("length", "6 mm", "1/4 in"),
+        ("length", "0 mm", "0 in"),
+        ("lengths", "40 mm, 80 mm, 40 mm", "1 5/8 in, 3 1/8 in, 1 5/8 in"),
+        ("hole", "M12", "1/2 in bolt"),
+        ("hole", "7 mm", "1/4 in"),
+        ("hole", "none", "none"),
+        ("choice", "up", "up"),
+        ("angle", "45 deg", "45 deg"),
+    ],
+)
+def test_a_field_begins_with_a_size_on_the_rule(kind: str, example: str, inch: str) -> None:
+    assert begin_in(kind, example, "in") == inch
+    assert begin_in(kind, example, "mm") == example
+
+
+def test_every_shape_can_be_made_as_it_begins_in_inches() -> None:
+    from platewright.part.families import families, make
+
+    for family in families().values():
+        make(family.name, {p.name: begin_in(p.kind, p.default, "in") for p in family.parameters})

@@ -15,7 +15,7 @@ const TAPPED = ['edges', 'edge', 'spot'];
 
 /** A form as it is opened: what it proposes, and the first field that is tapped. */
 export const begun = (form: OperationView): Said => ({
-  inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.default])),
+  inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.begin])),
   active: form.fields.find((f) => TAPPED.includes(f.kind))?.name ?? '',
 });
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { FamilyView } from '../../api-types';
-import { begun, few, fontsFor, isSign, madeBy, nameOf } from './families';
+import { begun, few, fontsFor, isSign, madeBy, nameOf, shownAs, wordless } from './families';
 
 const family = (...kinds: string[]): FamilyView => ({
   name: 'word',
@@ -11,6 +11,7 @@ const family = (...kinds: string[]): FamilyView => ({
     label: kind,
     kind,
     default: '6 mm',
+    begin: kind === 'text' ? 'EGGS' : '6 mm',
     low: null,
     high: null,
     choices: [],
@@ -25,6 +26,24 @@ describe('a family of shapes', () => {
     expect(begun(family('length'), '3 mm')['sheet']).toBe('6 mm');
     expect(begun(family('length', 'font'), undefined)['sheet']).toBe('6 mm');
     expect(nameOf(family())).toBe('Word');
+  });
+  it('shows an example’s words until its own are typed', () => {
+    const sign = family('length', 'font', 'text');
+    const values = begun(sign, undefined);
+    expect(values['text']).toBe('');
+    expect(wordless(sign, values)).toBe(true);
+    expect(shownAs(sign, values)['text']).toBe('6 mm');
+    expect(shownAs(sign, { ...values, text: 'BARN' })['text']).toBe('BARN');
+    expect(wordless(family('length'), {})).toBe(false);
+  });
+  it('is called by its shape alone', () => {
+    for (const [title, name] of [
+      ['Round flange with bore and bolt circle', 'Round flange'],
+      ['Lug (pin eye)', 'Lug'],
+      ['Gusset: straight, rounded or scalloped', 'Gusset'],
+      ['Ring', 'Ring'],
+    ] as const)
+      expect(nameOf({ ...family(), title })).toBe(name);
   });
   it('makes one part, or one of each piece it stands for', () => {
     const pieces = [

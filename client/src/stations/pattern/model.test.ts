@@ -9,6 +9,7 @@ const bridge: SceneItem = {
   title: '',
   spot: [0, 0],
   label: '',
+  room_mm: null,
   locked: false,
   pose: null,
   ref: null,

@@ -175,7 +175,8 @@ FORMS: dict[str, OperationForm] = {
             ),
         ),
         OperationForm(
-            "remove_holes", "Fill holes", "Leave holes out, by number from 0.", (_f("holes", "holes", "numbers", "0"),)
+            "remove_holes", "Fill holes", "Leave holes out, by the numbers findings call them: hole 1, hole 2, …",
+            (_f("numbers", "holes", "numbers", "1"),),
         ),
         OperationForm(
             "move_to_origin", "Straighten up", "Turn the part; its lower left comes to 0, 0.",
@@ -211,6 +212,9 @@ def read_inputs(op: str, values: Mapping[str, Any], *, where: str) -> dict[str, 
     if op == "grid":  # the operation takes pairs
         read["pitch"] = (read.pop("across"), read.pop("up"))
         read["counts"] = (read.pop("columns"), read.pop("rows"))
+    if op == "remove_holes":  # the operation counts from 0
+        numbers = read.pop("numbers")
+        read["holes"] = [n - 1 for n in numbers] if isinstance(numbers, list) else numbers
     return read
 
 
@@ -231,7 +235,7 @@ def read_value(field: FieldForm, value: Any, where: str) -> Any:
     if field.kind == "spot":
         return _spot(value, where)
     if field.kind == "numbers" and isinstance(value, str):
-        return [_whole(v, where, low=0) for v in value[:2000].replace(",", " ").split()]
+        return [_whole(v, where) for v in value[:2000].replace(",", " ").split()]
     if field.kind == "choice" and value not in field.choices:
         raise InputError(f"'{quoted(value)}' is not a choice.", where=where, allowed=", ".join(field.choices))
     return value

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
-__all__ = ["in_units", "spoken"]
+__all__ = ["begin_in", "in_units", "spoken"]
 
 _INCH: dict[str, tuple[str, float]] = {
     "mm/min": ("in/min", 25.4), "mm/s²": ("in/s²", 25.4), "mm/s2": ("in/s2", 25.4), "mm/s": ("in/s", 25.4), "mm": ("in", 25.4),
@@ -29,12 +30,22 @@ _SENTENCES = frozenset(("summary", "value", "text", "do", "what", "allowed", "wh
 """Keys of a result under which sentences stand."""
 
 
+_OF_RULE = re.compile(r"(\d+(?:\.\d+)?) ?mm")
+_BOLTS = {
+    "M6": "1/4 in bolt", "M8": "5/16 in bolt", "M10": "3/8 in bolt", "M12": "1/2 in bolt", "M16": "5/8 in bolt", "M20": "3/4 in bolt",
+}  # fmt: skip
+"""The inch bolt taken where a shop of millimetres takes this one (common practice)."""
+
+
 def _number(text: str, factor: float) -> str:
     """Return a number in the other unit with the fewest decimals that read back as it (at most 5) [-]."""
     value = float(text.replace("−", "-"))
     digits = len(text.partition(".")[2])
     for more in range(6):
         shown = f"{value / factor:.{more}f}"
+        sixteenth = f"{round(value / factor * 16) / 16:.4f}"
+        if more == 4 and round(float(sixteenth) * factor, digits) == value:
+            shown = sixteenth  # what was rounded to 4.76 mm was 3/16 in, not 0.1874 in
         if round(float(shown) * factor, digits) == value:
             break
     sign = "+" if text.startswith("+") else ""
@@ -60,6 +71,30 @@ def spoken(text: str, unit: str) -> str:
         parts += [_SAID.sub(other, text[at : typed.start()]), typed[0]]
         at = typed.end()
     return "".join([*parts, _SAID.sub(other, text[at:])])
+
+
+def begin_in(kind: str, example: str, unit: str) -> str:
+    """Return what a field begins with: in a shop of inches an example's millimetres as the nearest size on a rule (no unit [-]).
+
+    >>> begin_in("length", "140 mm", "in"), begin_in("length", "6 mm", "in"), begin_in("hole", "M10", "in")
+    ('5 1/2 in', '1/4 in', '3/8 in bolt')
+    """
+    if unit != "in" or kind not in ("length", "lengths", "hole"):
+        return example
+    if kind == "hole" and example in _BOLTS:
+        return _BOLTS[example]
+    sizes = [_OF_RULE.fullmatch(part.strip()) for part in example.split(",")]
+    return ", ".join(_on_rule(float(s[1])) for s in sizes if s) if all(sizes) else example
+
+
+def _on_rule(millimetres: float) -> str:
+    """Return a length as a rule shows it: eighths of an inch from an inch on, sixteenths below [-]."""
+    inches = millimetres / 25.4
+    finest = 8 if abs(inches) >= 1 else 16
+    whole, over = divmod(round(inches * finest), finest)
+    part = Fraction(over, finest)
+    said = " ".join(str(x) for x in (whole, part) if x)
+    return f"{said or '0'} in"
 
 
 def in_units(document: Any, unit: str, *, sentence: bool = False) -> Any:

@@ -95,7 +95,8 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
 def _summary(context: JobContext, laid: _Laid) -> str:
     here = laid.layouts[context.on - 1]
     if context.on > 1 or len(laid.layouts) == 1:
-        summary = f"{len(here.placements)} pieces on {here.plate.name}"
+        count = len(here.placements)
+        summary = f"{count} {'piece' if count == 1 else 'pieces'} on {here.plate.name}"
     else:
         parts = (f"{len(one.placements)} on {one.plate.name}" for one in laid.layouts)
         total = sum(len(one.placements) for one in laid.layouts)

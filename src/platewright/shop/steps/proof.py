@@ -121,7 +121,13 @@ def proof_scene(layout: Layout, proof: Proof) -> SceneData:
         }  # fmt: skip
         if piece.placement is not None:
             here = placed[piece.placement]
-            cut = {**cut, "id": here["id"], "spot": here["spot"], "label": here["label"]}
+            cut = {
+                **cut,
+                "id": here["id"],
+                "spot": here["spot"],
+                "label": here["label"],
+                "room_mm": here["room_mm"],
+            }
         items.append(cut)
     for piece in proof.pieces:
         for deviation in piece.deviations:

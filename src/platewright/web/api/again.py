@@ -27,7 +27,10 @@ def read_offers(server: Held, job: str) -> f.OffersView:
     """Say what a job may take: plates on the rack in its metal, and the keep-outs of the job before it."""
     found = past.offers(server.shop, job)
     return f.OffersView(
-        plates=[stock_view(r) for r in found.plates], keepouts=list(found.keepouts), of_job=found.of_job
+        plates=[stock_view(r) for r in found.plates],
+        keepouts=list(found.keepouts),
+        of_job=found.of_job,
+        before=found.before,
     )
 
 

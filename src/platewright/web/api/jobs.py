@@ -40,12 +40,16 @@ def _line(server: ServerState, kept: Revision) -> f.JobLine:
 
 
 def _worst(found: list[StepState]) -> Any:
-    """Return the gravest verdict of a job's plates, None while one is not proven [-]."""
+    """Return the gravest verdict of a job's stations, as its sheet says it; None while a plate is not proven [-]."""
     proofs = [s for s in found if s.step.station == "proof"]
     if not all(s.state == "done" and s.result for s in proofs):
         return None
-    verdicts = [s.result["verdict"] for s in proofs if s.result]
-    return max(verdicts, key=("go", "look", "stop").index, default=None)
+    verdicts = [
+        s.result.get("verdict")
+        for s in found
+        if s.state == "done" and s.result and s.step.station != "rescue"
+    ]
+    return max((v for v in verdicts if v and proofs), key=("go", "look", "stop").index, default=None)
 
 
 def size_of(found: list[StepState], part: str, unit: str) -> str:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Response
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.operations import FORMS, OperationForm
-from platewright.shop.forms.spoken import in_units, spoken
+from platewright.shop.forms.spoken import begin_in, in_units, spoken
 from platewright.shop.line import step_id
 from platewright.shop.pipeline import states
 from platewright.shop.typed import unit_of
@@ -27,14 +27,17 @@ router = APIRouter(prefix="/api", tags=["live"])
 
 
 @router.get("/families")
-def list_families() -> list[m.FamilyView]:
+def list_families(server: Held) -> list[m.FamilyView]:
     """List the families of shapes with their dimensions."""
     from platewright.part.families import families
 
+    unit = unit_of(server.shop)
     return [
         m.FamilyView(
             name=f.name, title=f.title, help=f.help,
-            parameters=[m.ParameterView.model_validate(p.as_dict()) for p in f.parameters],
+            parameters=[
+                m.ParameterView.model_validate({**p.as_dict(), "begin": begin_in(p.kind, p.default, unit)}) for p in f.parameters
+            ],
         )
         for f in families().values()
     ]  # fmt: skip
@@ -103,6 +106,7 @@ def form_view(form: OperationForm, unit: str) -> m.OperationView:
         m.FieldView(
             name=f.name, label=f.label, kind=f.kind, default=spoken(f.default, unit), choices=list(f.choices),
             optional=f.optional, help=spoken(f.help, unit), allowed=spoken(f.allowed, unit), low=f.low, high=f.high,
+            begin=spoken(begin_in(f.kind, f.default, unit), unit),
         )
         for f in form.fields
     ]  # fmt: skip

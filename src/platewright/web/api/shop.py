@@ -18,6 +18,7 @@ from platewright.shop.document import PlateEntry
 from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.storage import troubles
 from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.typed import unit_of
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
 from platewright.web.models import jobs
@@ -226,18 +227,11 @@ def save_settings(server: Held, body: m.SettingsView) -> m.SettingsView:
 
 
 @router.get("/rates")
-def list_rates() -> list[m.RateView]:
+def list_rates(server: Held) -> list[m.RateView]:
     """List the rates a price is made of: what the program assumes, and how to find your own."""
-    from dataclasses import fields
+    from platewright.shop.forms.rates import rates_in
 
-    from platewright.price.cost import Rates
-
-    plain = Rates()
-    return [
-        m.RateView(name=f.name, assumed=str(getattr(plain, f.name)), how=str(f.metadata.get("how", "")))
-        for f in fields(Rates)
-        if getattr(plain, f.name) is not None
-    ]
+    return [m.RateView.model_validate(r) for r in rates_in(unit_of(server.shop))]
 
 
 @router.post("/backup", response_class=FileResponse)

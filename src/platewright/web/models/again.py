@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from platewright.shop.document import KeepOutEntry, PartEntry
+from platewright.shop.document import KeepOutEntry, PartEntry, PlateEntry
 from platewright.web.models.shop import StockView
 
 __all__ = ["AgainAsk", "EarlierPart", "HeldPart", "JobLine", "MadeView", "OffersView", "TakePart"]
@@ -46,6 +46,8 @@ class OffersView(BaseModel):
     plates: list[StockView]
     keepouts: list[KeepOutEntry]
     of_job: str
+    before: PlateEntry
+    """The plate the job is done again on if none is chosen."""
 
 
 class MadeView(BaseModel):

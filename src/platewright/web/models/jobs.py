@@ -88,6 +88,8 @@ class SceneItem(BaseModel):
     title: str = ""
     spot: tuple[float, float] | None = None
     label: str = ""
+    room_mm: float | None = None
+    """How wide the label may be, if it has to fit; the number it begins with is always shown."""
     locked: bool = False
     pose: PoseData | None = None
     ref: EdgeData | None = None

@@ -25,6 +25,8 @@ class ParameterView(BaseModel):
     high: float | None = None
     choices: list[str] = []
     help: str = ""
+    begin: str
+    """What the field begins with: the default, or the nearest size in inches where the shop speaks them."""
 
 
 class FamilyView(BaseModel):
@@ -49,6 +51,8 @@ class FieldView(BaseModel):
     allowed: str = ""
     low: float | None = None
     high: float | None = None
+    begin: str
+    """What the field begins with, in the shop's unit."""
 
 
 class OperationView(BaseModel):

@@ -27,6 +27,9 @@ class RateView(BaseModel):
     """One rate of the price: what the program assumes, and how to find your own."""
 
     name: str
+    label: str
+    unit: str
+    """What it is per or in, as the shop counts: per kg or per lb, min, kW, %, or nothing."""
     assumed: str
     how: str
 
