@@ -119,7 +119,7 @@ def test_what_opens_over_a_station_is_as_clear(opened: Opened, shots: Path | Non
             expect(page.get_by_label("Call it")).to_be_visible()
             clear(page, f"{name}-one", shots)
             page.get_by_role("button", name="Other shape").click()
-        page.get_by_role("button", name="Back").click()
+        page.get_by_role("button", name="Back", exact=True).click()
         page.get_by_role("button", name="Add a part").click()
     go(page, "demo", "part")
     done(page, "Part")

@@ -44,6 +44,9 @@ def test_three_questions_are_open_until_they_are_answered(api: TestClient) -> No
     assert kept["table"] == "barn table"
     put(api, "/settings", kept | {"name": "Fern Hollow Steel", "rates": {"labour_per_hour": "60"}})
     assert api.get("/api/first").json()["open"] == []
+    gusset = next(f for f in api.get("/api/families").json() if f["name"] == "gusset")
+    assert all(p["begin"].endswith("in") for p in gusset["parameters"] if p["kind"] == "length")
+    assert next(r["unit"] for r in api.get("/api/rates").json() if r["name"] == "steel_per_kg") == "per lb"
     job = api.post("/api/jobs", json={}).json()["document"]
     assert (job["burn"]["table"], job["paper"]["unit"]) == ("barn table", "in")
     assert (job["plate"]["size"], job["plate"]["thickness"]) == ("48 x 24 in", "1/4 in")
@@ -58,6 +61,11 @@ def test_until_then_a_verdict_says_what_it_rests_on(api: TestClient) -> None:
     worked(api, job, "price")
     proof = api.get(f"/api/jobs/{job}/steps/proof").json()["data"]
     assert "not yet yours" in proof["rests_on"][0]
+    # its card in the list says what its sheet says: the proof goes, the example plate is still to be looked at
+    states = {s["id"]: s["verdict"] for s in api.get(f"/api/jobs/{job}").json()["steps"]}
+    assert (states["proof"], states["plate"]) == ("go", "look")
+    assert [j["verdict"] for j in api.get("/api/jobs").json() if j["id"] == job] == ["look"]
+    assert api.get(f"/api/jobs/{job}/offers").json()["before"]["size"] == "1200 x 600 mm"
     assert "starter chart" in proof["rests_on"][1]
     assert [f["code"] for f in api.get(f"/api/jobs/{job}/steps/plate").json()["findings"]] == ["S005"]
     assert any("nobody has said" in f["text"] for f in proof["open"])
