@@ -7,6 +7,8 @@ import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
@@ -174,6 +176,13 @@ def test_a_station_prints_whole(opened: Opened, tmp_path: Path) -> None:
     assert "North gate hinges" in words
     assert said in words
     assert "Lay the parts" not in words  # nothing to press on paper
+    # the picture is whole: the plate's colour on the paper spans the plate's own proportions, 900 by 600 mm
+    fill = page.evaluate("getComputedStyle(document.querySelector('path.plate')).fill")
+    subprocess.run(["pdftoppm", "-r", "60", "-f", "1", "-l", "1", "-png", kept, tmp_path / "p"], check=True)
+    paper = cv2.imread(str(next(tmp_path.glob("p*.png"))))[:, :, ::-1].astype(int)
+    plate = np.abs(paper - [int(v) for v in re.findall(r"\d+", fill)[:3]]).max(axis=2) <= 2
+    down, across = np.nonzero(plate)
+    assert np.ptp(across) / np.ptp(down) == pytest.approx(1.5, rel=0.03)
 
 
 def test_lengths_are_measured_from_a_zero_and_retyped(opened: Opened) -> None:
