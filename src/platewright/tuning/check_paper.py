@@ -73,10 +73,15 @@ def difference(found: Check, profile: Profile) -> str:
     for colour, points in _runs(found):
         way = " ".join(f"{x:.2f} {-y:.2f}" for x, y in points)
         out.append(f'<path d="M{way}" fill="none" stroke="rgb{colour}" stroke-width="{3 * thin:.3g}"/>')
-    said = f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone; full colour at {FULL:g} mm; nothing: the photo cannot tell."
-    out.append(
-        f'<text x="{box.x0:g}" y="{-box.y0 + 0.8 * pad:g}" font-size="{text:.3g}" fill="#14181d">{escape(said)}</text>'
+    said = (
+        f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone.",
+        f"Full colour at {FULL:g} mm. Nothing drawn: the photo cannot tell there.",
     )
+    for k, line in enumerate(said):
+        low = -box.y0 + 0.8 * pad + 1.4 * k * text
+        out.append(
+            f'<text x="{box.x0:g}" y="{low:g}" font-size="{text:.3g}" fill="#14181d">{escape(line)}</text>'
+        )
     return "\n".join([*out, "</svg>"]) + "\n"
 
 

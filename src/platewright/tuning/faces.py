@@ -80,7 +80,7 @@ def leans(upper: Check, under: Check, *, thickness: float) -> tuple[tuple[Lean, 
         if abs(more) > spread:
             told.append(
                 finding(
-                    "U037", subject=name, slope_mm=round(abs(more), 2), spread_mm=round(spread, 2),
+                    "U037", subject=name[0].upper() + name[1:], slope_mm=round(abs(more), 2), spread_mm=round(spread, 2),
                     way=way_of(more),
                     kept=kept_said(found[-1]),
                 )
