@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numba
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["closed_path", "edge_costs", "painted"]
+__all__ = ["Camera", "closed_path", "edge_costs", "painted"]
 
 Singles = NDArray[np.float32]
 
@@ -231,6 +232,22 @@ def _softened(rows: NDArray[np.float64], bell: NDArray[np.float64], out: NDArray
                 out[j, n] += weight * rows[at, n]
 
 
+class Camera(NamedTuple):
+    """What the camera does to light.
+
+    Attributes
+    ----------
+    mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
+    lens : by how much the camera sharpens linear brightness, over what breadth for each of the blur's, by how much tone-curved [-]
+    soften, halo : bells that soften colour differences, and that tone-curved brightness is sharpened with [-]
+    """
+
+    mix: NDArray[np.float64]
+    lens: NDArray[np.float64]
+    soften: NDArray[np.float64]
+    halo: NDArray[np.float64]
+
+
 @numba.njit(cache=True, fastmath=True)
 def _painted(
     state: NDArray[np.float64],
@@ -315,12 +332,9 @@ def painted(
     sigma: NDArray[np.float64],
     colours: NDArray[np.float64],
     knots: NDArray[np.float64],
-    mix: NDArray[np.float64],
-    lens: NDArray[np.float64],
     thrown: NDArray[np.float64],
     thick: float,
-    soften: NDArray[np.float64],
-    halo: NDArray[np.float64],
+    camera: Camera,
 ) -> NDArray[np.float64]:
     """Return some profiles as the camera would write them (n, 3, M, P + 1): slopes by unknown, then values [-].
 
@@ -333,12 +347,11 @@ def painted(
     wall, sigma : (N,) wall width and blur [mm]
     colours : (N, 2, 3) linear colour of face and bench [-]
     knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
-    mix : (3, 3) from tone-curved colours to brightness and colour differences [-]
-    lens : by how much the camera sharpens linear brightness, over what breadth for each of the blur's, by how much tone-curved [-]
     thrown : (N, 3) linear colour of the wall, which throws light onto the bench
     thick : height of the wall [mm]
-    soften, halo : bells that soften colour differences, and that tone-curved brightness is sharpened with [-]
+    camera : what the camera does to light
     """
+    mix, lens, soften, halo = camera
     count, length, columns = len(which), len(span), state.shape[1] + 1
     out = np.empty((count, 3, length, columns))
     made = np.empty((length, columns))

@@ -225,7 +225,7 @@ def _sums(
     weight: Floats,
 ) -> tuple[Floats, Floats]:
     """Return the normal equations (n, P + 1, P + 1) and squared misfits (n, 3) of some profiles painted from their unknowns."""
-    from platewright.pattern.capture.edge.kernels import painted
+    from platewright.pattern.capture.edge.kernels import Camera, painted
 
     how = profiles.response
     ratio = how.breadth / how.blur
@@ -238,12 +238,14 @@ def _sums(
         profiles.sigma * np.exp(statistics.blur),
         profiles.colours,
         KNOTS,
-        MIX,
-        np.array([linear, ratio, toned]),
         np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
         profiles.thick,
-        _bell(statistics.soft),
-        _bell(ratio * float(np.median(profiles.sigma))),
+        Camera(
+            MIX,
+            np.array([linear, ratio, toned]),
+            _bell(statistics.soft),
+            _bell(ratio * float(np.median(profiles.sigma))),
+        ),
     )
     made[..., -1] = profiles.seen[which] - made[..., -1]
     squares = (made[..., -1] ** 2).sum(axis=2)
