@@ -271,7 +271,7 @@ class Ours:
         if lacking:
             phases = [
                 (straight, False, OPENED),
-                *((at, tied, max(u, 1 - (1 - u) / 3)) for at, tied, u in phases),
+                *((at, tied, OPENED + (1 - OPENED) * (u - OPEN) / (1 - OPEN)) for at, tied, u in phases),
             ]
         elif holed:
             phases = [(straight, True, STRAIGHT), (straight, False, OPEN), *phases]
@@ -340,7 +340,7 @@ def _part(used: Callable[[], float], until: float) -> Callable[[], float]:
 HOLES = 0.15
 """Share of the time for filling holes [-]."""
 
-LACKING, OPENED = 0.5, 0.8
+LACKING, OPENED = 0.15, 0.9
 """The same, and up to where pieces then move in and out of holes, if pieces are missing [-]."""
 
 ROUND = 15.0
