@@ -20,8 +20,8 @@ BOX = np.array([(0, 0), (100, 0), (100, 100), (0, 100)], dtype=np.float64)
 
 
 def _press(shapes: list[Floats], places: Floats) -> tuple[Press, State]:
-    made = tuple(Shape((p,), (p,), (0.0,)) for p in shapes)
-    problem = Problem(made, tuple(Piece(k) for k in range(len(shapes))), (ROOM,))
+    made = tuple(Shape(raw=(p,), big=(p,), angles=(0.0,)) for p in shapes)
+    problem = Problem(shapes=made, pieces=tuple(Piece(k) for k in range(len(shapes))), room=(ROOM,))
     tables = make_tables(problem)
     assert tables is not None
     press = Press(problem, tables, range(len(shapes)), seed=1, options=SqueezeOptions())
