@@ -136,3 +136,10 @@ def test_rounded_inside_corners_run_faster_and_leave_more_metal() -> None:
     radii = [abs(path.edge(i).radius) for i in np.flatnonzero(path.bulges) if i >= hole[1].lead_edges]
     assert radii == pytest.approx([4.0 - hole[1].kerf / 2] * len(radii), abs=1e-6)
     assert len(radii) >= 4
+
+
+@pytest.mark.parametrize(("gap", "told"), [(KERF, False), (KERF + 0.23, True)])
+def test_pairs_laid_for_another_kerf_are_told(gap: float, told: bool) -> None:
+    """Laid at one amperage and burned at another, parts no longer share their cut: it was made twice, untold."""
+    made = plan(replace(_row_of(gap), common=((0, 1, gap),)), CHART, TABLE, QUICK)
+    assert ("B044" in {f.code for f in made.findings}) == told

@@ -18,7 +18,7 @@ from platewright.burn.cuts.build import cuts_of, mark_cut
 from platewright.burn.cuts.corners import looped
 from platewright.burn.cuts.cutoff import Torch, cut_off, still_over, swept
 from platewright.burn.cuts.edges import nearest
-from platewright.burn.cuts.joined import chained, common_start, shared_edges
+from platewright.burn.cuts.joined import IN_LINE, chained, common_start, shared_edges
 from platewright.burn.cuts.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.cuts.loops import Loop, loops_of, marked_holes, title
 from platewright.burn.cuts.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
@@ -185,6 +185,9 @@ def _setting_findings(job: Job) -> list[Finding]:
     found = []
     if row.cut_speed > table.max_cut_speed * (1 + 1e-9):
         found.append(finding("B009", chart_mm_min=row.cut_speed * 60, table_mm_min=table.max_cut_speed * 60))
+    apart = [gap for _, _, gap in job.layout.common if abs(gap - row.kerf) > IN_LINE]
+    if apart:
+        found.append(finding("B044", count=len(apart), gap_mm=apart[0], kerf_mm=row.kerf))
     if options.tip is not None and row.amperage > 0 and (said := _tip_said(row.amperage / options.tip)):
         found.append(finding("B035", amperage=row.amperage, tip=options.tip, said=said))
     if options.quality is not None:
