@@ -13,7 +13,7 @@ from platewright.pattern.capture.checks import doubt_gates, edge_gates
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.photo import _is_hole
 from platewright.pattern.loops import even
-from platewright.pattern.model import CameraSolution, Captured, Outline
+from platewright.pattern.model import CameraSolution, Captured, Outline, Uncertainty
 from platewright.pattern.shape import BOWED, LEAST_NOISE, SPOILT, _fray, _noise, _slow, _sure, to_profile
 
 HALF, HIGH, STEP = 100.0, 600.0, 0.4
@@ -163,3 +163,35 @@ def test_a_rounding_hidden_in_a_gap_is_fitted_and_a_nib_on_a_straight_is_not() -
     made = to_profile(Captured(Outline(points, sd), source="photo")).profile.outer
     assert len(made) == 5
     assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.15
+
+
+def test_a_rounding_whose_edge_may_be_another_is_still_a_rounding() -> None:
+    # a doubted cut edge moves a whole side at once; it is no leave to draw the corner sharp
+    truth = filleted(Contour.rectangle(120, 70), 2, 9.0)
+    points = even(flatten(truth, tolerance=0.002), STEP)
+    points += np.random.default_rng(6).normal(0, 0.02, points.shape)
+    doubted = np.hypot(*(points - (120.0, 70.0)).T) < 25
+    made = to_profile(Captured(Outline(points, np.where(doubted, 0.45, 0.05)), source="photo")).profile.outer
+    assert len(made) == 5
+    assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.1
+
+
+def test_a_hole_is_told_by_the_half_of_it_that_is_sure() -> None:
+    turn = -np.linspace(0, 2 * np.pi, 314, endpoint=False)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)]) * 20 + (60.0, 35.0)
+    rng = np.random.default_rng(8)
+    off, told = [], []
+    for _ in range(20):
+        # one half errs together by what is told of it, all places by 0.03 mm with their neighbours
+        own = np.convolve(rng.normal(0, 1, 314 + 9), np.ones(10) / np.sqrt(10), mode="valid") * 0.03
+        far = np.where(ring[:, 1] > 35, 0.4 * rng.normal(), 0.0)
+        points = ring + (own + far)[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+        hole = Outline(points, np.where(ring[:, 1] > 35, 0.4, 0.03), doubt=0.28)
+        outer = Outline(even(flatten(Contour.rectangle(120, 70), tolerance=0.01), STEP), np.full(950, 0.03))
+        stated = Uncertainty(0.0, 0.06, 0.06, shared=0.0)
+        dimensions = to_profile(Captured(outer, (hole,), source="photo", uncertainty=stated)).dimensions
+        (found,) = (d for d in dimensions if d.what == "diameter")
+        off.append(abs(found.value - 40.0))
+        told.append(found.uncertainty)
+    assert np.mean(np.array(off) <= np.array(told)) >= 0.85
+    assert np.median(told) < 0.25  # the doubt alone, told of the whole hole, was 1.1 mm

@@ -13,11 +13,13 @@ from scipy.spatial import cKDTree
 from platewright.errors import RefusedError
 from platewright.findings import Finding
 from platewright.fit.kernels import misfits
+from platewright.fit.outline import fit_circle
 from platewright.fit.profile import FitOptions, ProfileFit, fit_profile
 from platewright.fit.relations.values import Relation
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
 from platewright.geometry.measure import arc_data, edge_lengths
+from platewright.pattern.capture.edge.corners import UNSEEN
 from platewright.pattern.capture.edge.gap_circles import on_circle
 from platewright.pattern.loops import grown, normals_of, runs
 from platewright.pattern.model import Captured, Outline
@@ -107,6 +109,12 @@ DOUBTED = 1.5
 """Places of a loop less sure than its usual one by so much are laid on its circle, if the others lie on one [-]."""
 TOGETHER = 4.0
 """Places along the outline nearer than this err together [mm]."""
+SURER = 0.25
+"""A circle's places are as sure as this share of them is, but for what is doubted of some [-]."""
+LEAST_WEIGHT = 4.0
+"""A place of a shape with sides is taken to be less sure than its surest ones by so much at most [-]."""
+ROUNDEST = 0.12
+"""How far places lie off the circle they make, at most (RMS) [mm]."""
 SPOILT = 4
 """Points either side of an unsure one that are left out with it [-]."""
 SURE, LEAST_SURE = 0.6, 0.45
@@ -141,9 +149,9 @@ def _astray(contour: Contour, outline: Outline) -> Mask:
     return np.asarray(off > most)
 
 
-def _sure(outline: Outline) -> Mask:
-    """Return which places are worth fitting (N,): unsure ones are left out, the surest half stays."""
-    unsure = (outline.sd >= BELIEVED) & (outline.sd > np.quantile(outline.sd, SURE))
+def _sure(outline: Outline, believed: float = BELIEVED) -> Mask:
+    """Return which places are worth fitting (N,): those no surer than `believed` [mm] are left out, the surest half stays."""
+    unsure = (outline.sd >= believed) & (outline.sd > np.quantile(outline.sd, SURE))
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = grown(unsure, SPOILT)
     sure = np.asarray(~unsure)
@@ -159,7 +167,7 @@ def _turned(points: Floats, stretch: NDArray[np.int64]) -> float:
     return float(np.abs(np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)))
 
 
-def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, grain: bool) -> Mask:
+def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, believed: float, grain: bool) -> Mask:
     """Return which places to fit (N,), those chosen and every stretch left out that the shape of those lies far from.
 
     Among grain any; elsewhere an unsure place is one where something lies on the edge, and a side that goes on beyond it
@@ -168,7 +176,7 @@ def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, grain: boo
     more, far = chosen.copy(), _astray(contour, outline)
     for at, length in runs(~chosen):
         stretch = (at + np.arange(length)) % len(chosen)
-        missed = far[stretch] & (grain | (outline.sd[stretch] < BELIEVED))
+        missed = far[stretch] & (grain | (outline.sd[stretch] < believed))
         more[stretch] = missed.any() and (grain or _turned(outline.points, stretch) > TURNED)
     return more
 
@@ -234,6 +242,23 @@ def _is_circle(contour: Contour) -> bool:
     )
 
 
+def _circle_sd(outline: Outline, centre: tuple[float, float]) -> Floats:
+    """Return the standard deviation of a circle's middle, across and up, and of its radius (3,) [mm].
+
+    They follow from the places round it as the fit weighs them: each place's usual error is shared by its neighbours, what is
+    doubted beyond that, mostly on the side where a cut edge is seen, is taken to be off the same way at all of them.
+    """
+    away = outline.points - centre
+    rows = np.column_stack([away / np.maximum(np.hypot(*away.T), 1e-9)[:, None], np.ones(len(away))])
+    usual = float(np.quantile(outline.sd, SURER))
+    doubted = np.sqrt(np.maximum(outline.sd**2 - usual**2, 0.0))
+    weighed = rows / outline.sd[:, None] ** 2
+    gain = np.linalg.solve(weighed.T @ rows, weighed.T)
+    step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
+    own = (gain**2).sum(axis=1) * usual**2 * max(TOGETHER / max(step, 1e-9), 1.0)
+    return np.asarray(np.sqrt(own + (gain @ doubted) ** 2))
+
+
 def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     """Return every dimension with its uncertainty: the capture's scale, its edges together and each of them by itself, more on short arcs [mm]."""
     trust = captured.uncertainty
@@ -243,10 +268,9 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
         """Return what a value [mm] may be off by, between `sides` edges of loop k whose places along them [mm] err for themselves."""
         if trust is None:
             return 0.0
-        own = 1.96 * float(np.median(loops[min(k, len(loops) - 1)].sd)) / np.sqrt(max(along / TOGETHER, 1.0))
-        # of the outline's own it is in every length already
-        doubt = 2 * 1.96 * loops[k].doubt if 0 < k < len(loops) else 0.0
-        return float(np.hypot(np.hypot(trust.of_length(value), doubt), sides * own))
+        loop = loops[min(k, len(loops) - 1)]
+        own = 1.96 * float(np.median(loop.sd)) / np.sqrt(max(along / TOGETHER, 1.0))
+        return float(np.linalg.norm([trust.of_length(value), 2 * 1.96 * loop.doubt, sides * own]))
 
     found = []
     box = profile.bounds()
@@ -255,14 +279,16 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     for k, contour in enumerate(profile.contours()):
         arcs, lengths = arc_data(contour), edge_lengths(contour)
         if _is_circle(contour):
-            radius = float(arcs.radius[0])
-            found.append(
-                Dimension("diameter", k, 0, 2 * radius, bound_95(2 * radius, k, 2 * np.pi * radius, 2.0))
-            )
+            radius, (x, y) = float(arcs.radius[0]), (float(v) for v in arcs.centre[0])
+            own = np.zeros(3) if trust is None else 1.96 * _circle_sd(loops[min(k, len(loops) - 1)], (x, y))
+            every = 0.0 if trust is None else trust.of_length(2 * radius)
+            found.append(Dimension("diameter", k, 0, 2 * radius, float(np.hypot(every, 2 * own[2]))))
             if k:
-                x, y = (float(v) for v in arcs.centre[0])
-                found.append(Dimension("hole from left", k, 0, x - box.x0, bound_95(x - box.x0, k, 0.0)))
-                found.append(Dimension("hole from below", k, 0, y - box.y0, bound_95(y - box.y0, k, 0.0)))
+                for what, far, off in (
+                    ("hole from left", x - box.x0, own[0]),
+                    ("hole from below", y - box.y0, own[1]),
+                ):
+                    found.append(Dimension(what, k, 0, far, float(np.hypot(bound_95(far, 0, 0.0), off))))
             continue
         for e, (sweep, radius, length) in enumerate(zip(arcs.sweep, arcs.radius, lengths, strict=True)):
             if sweep == 0:
@@ -276,10 +302,24 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
     return tuple(found)
 
 
-def _fit(loops: Sequence[Outline], chosen: Sequence[Mask], options: FitOptions) -> ProfileFit:
+def _weighed(outline: Outline) -> Floats:
+    """Return the standard deviations that the fit weighs places by (N,) [mm]: those told, if the surest places lie on one circle.
+
+    Elsewhere what is doubted of a cut edge moves a whole side at once, so it says nothing against a rounding in it.
+    """
+    usual = float(np.quantile(outline.sd, SURER))
+    sure = outline.sd <= DOUBTED * usual
+    circle = fit_circle(outline.points[sure])
+    off = np.hypot(*(outline.points[sure] - (circle.x, circle.y)).T) - circle.radius
+    return outline.sd if np.sqrt(np.mean(off**2)) < ROUNDEST else np.minimum(outline.sd, LEAST_WEIGHT * usual)
+
+
+def _fit(
+    loops: Sequence[Outline], chosen: Sequence[Mask], sds: Sequence[Floats] | None, options: FitOptions
+) -> ProfileFit:
     outer, *holes = (o.points[kept] for o, kept in zip(loops, chosen, strict=True))
-    sds = None if loops[0].typed else [o.sd[kept] for o, kept in zip(loops, chosen, strict=True)]
-    return fit_profile(outer, [*holes], options=options, sds=sds)
+    kept_sds = None if sds is None else [sd[kept] for sd, kept in zip(sds, chosen, strict=True)]
+    return fit_profile(outer, [*holes], options=options, sds=kept_sds)
 
 
 def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fitted:
@@ -305,6 +345,7 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         )
     size = float(np.ptp(captured.outer.points, axis=0).max())
     total = 0.0 if captured.uncertainty is None else captured.uncertainty.of_length(size) / 1.96
+    total = float(np.hypot(total, 2 * captured.outer.doubt))
     wanted = FitOptions(
         tolerance=how.tolerance,
         relations=how.relations,
@@ -316,17 +357,21 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         kind="clicked" if captured.outer.typed else "dense",
     )
     loops = [_round(o) for o in captured.loops()]
-    chosen = [_sure(o) for o in loops]
-    fit = _fit(loops, chosen, wanted)
     grain = any(f.code == "C025" for f in captured.findings)
+    # a place that was seen but may be a cut edge's width off still says whether the outline turns there
+    believed = UNSEEN if captured.source == "photo" and not grain else BELIEVED
+    chosen = [_sure(o, believed) for o in loops]
+    sds = None if loops[0].typed else [o.sd if grain else _weighed(o) for o in loops]
+    fit = _fit(loops, chosen, sds, wanted)
     for _ in range(AGAIN):
         before, shapes = chosen, fit.profile.contours()
         chosen = [
-            _with_astray(o, c, kept, grain=grain) for o, c, kept in zip(loops, shapes, before, strict=True)
+            _with_astray(o, c, kept, believed=believed, grain=grain)
+            for o, c, kept in zip(loops, shapes, before, strict=True)
         ]
         if all((a == b).all() for a, b in zip(chosen, before, strict=True)):
             break
-        fit = _fit(loops, chosen, wanted)
+        fit = _fit(loops, chosen, sds, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
     found = (

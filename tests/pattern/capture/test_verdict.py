@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,6 +39,16 @@ def test_a_wall_that_passes_for_the_face_is_minded_and_not_believed() -> None:
     (told,) = choose_readings([_loop(dearer={DARK: 8.0, MIDDLE: 8.0, BRIGHT: 8.0}, place={AS_FACE: -0.6})])
     assert told.place == pytest.approx(0.0)
     assert (1.96 * told.doubt > 0.3).all()
+
+
+def test_a_core_far_brighter_than_the_face_is_not_ruled_out_where_the_light_says_nothing() -> None:
+    # a white core on a pale bench passes for bench: what walls are as a rule may choose, it does not acquit
+    loop = _loop(dearer={}, place={AS_BENCH: 0.6})
+    wall = loop.wall.copy()
+    wall[:, AS_BENCH] = 2.0
+    (told,) = choose_readings([replace(loop, wall=wall)])
+    assert told.place == pytest.approx(0.0)
+    assert (1.96 * told.doubt > 0.2).all()
 
 
 def test_a_loop_that_does_not_tell_says_nothing_of_another() -> None:

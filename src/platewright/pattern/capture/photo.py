@@ -407,9 +407,9 @@ def _outlined(
     # unsure stretches count in full where they are part of the outline that is used
     spread = np.median(edges[0].sd) if not region.low_contrast else np.sqrt(np.mean(edges[0].sd ** 2))
     shared = float(np.hypot(bias[0], followed.bow_sd))
-    if not region.low_contrast:
-        shared = float(np.hypot(shared, edges[0].doubt))
-    causes = options.causes(float(np.hypot(shared, spread)), shared)
+    # what is doubted of the cut edge is each loop's own and told there
+    doubt = 0.0 if region.low_contrast else edges[0].doubt
+    causes = options.causes(float(np.linalg.norm([shared, doubt, spread])), shared)
     uncertainty = outline_uncertainty(solved, edges[0].points, z=face, causes=causes)
     if region.low_contrast and len(edges) > 1:
         doubt = 1.96 * max(float(np.sqrt(np.mean(e.sd**2))) for e in edges[1:])

@@ -10,11 +10,12 @@ A step's half-way level, or any straight sum of colours, misjudges an edge by a 
 soft, the bench is shaded and the cut wall is dark, and always to the same side. Here the light is followed forwards:
 face | wall | bench, blurred by the lens, tone-curved, stored, for each profile across the edge. Unknown are the
 edge, the blur, the brightness of face and wall and that of the bench at a few places beyond the wall's foot, each held
-to what is usual in this picture. How soft the stored colours are, how dark the wall and how large the noise is are
+to what is usual. How soft the stored colours are, how dark the wall and how large the noise is are
 learnt from the picture itself, so nothing is taken from one camera, file kind or lamp. Gauss-Newton, all
 profiles of a loop at once.
 
-Beside the wall the bench is lit by the wall too, in the wall's colour. Limits: a shadow is taken to darken all colours alike.
+Beside the wall the bench sees less of the sky, by as much as it sees of the wall instead, and is lit by the wall, in the wall's
+colour. Limits: a shadow is taken to darken all colours alike.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
 """Places beyond the wall's foot where the bench's brightness is free [mm]."""
 FACE_SIDE, BENCH_SIDE, ACROSS = 2.4, 2.6, 0.1
 """How far a profile reaches over face and bench, and the distance of its samples [mm]."""
-SOFT = (0.0, 0.4, 0.8, 1.2, 1.6)
+SOFT = (0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4)
 """Softness of stored colours that is tried [px]."""
 ALIKE = 6.0
 """How many neighbouring samples say the same thing, after averaging along the edge [-]."""
@@ -55,8 +56,10 @@ MOST_STEP, STILL = np.array([0.25, 0.3]), 1e-3
 USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
 """How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
 itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
-REFLECTED, REFLECTED_SD = 0.2, 0.3
-"""How much of the light that the bench gets the wall gets, and throws back onto the bench beside it (and sd) [-]."""
+REFLECTED, REFLECTED_SD = 1.0, 0.3
+"""How much of the light that the wall is seen to send out falls on what faces it (and sd) [-]: all, by the law of radiosity."""
+BARE = 1.9
+"""How far beyond the wall's foot the bench's colour is learnt, in the middle [mm]."""
 KNOWN_SD, KNOWN_TINT = 0.15, 0.05
 """The same of a wall whose colour was learnt a little way along [-]."""
 
@@ -72,11 +75,12 @@ class PictureStatistics:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wall:
-    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, how much brighter or darker it may be and how much each colour for itself (sd) [-]."""
+    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, how much brighter or darker it may be and how much each colour for itself (sd), and how much of an even sky it hides from the bench [-]."""
 
     colour: Floats
     sd: float
     tint: float
+    hides: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,6 +170,13 @@ def _prior(wider: float, sd: float, tint: float) -> Floats:
     return grip
 
 
+def _sky(thick: float, hides: float) -> Floats:
+    """Return how bright the bench is at the knots under a sky of which a wall so high [mm] hides part, that share of it even, against where its colour is learnt [-]."""
+    places = np.append(KNOTS, BARE)
+    share = 1 + hides * (places / np.hypot(places, thick) - 1) / 2
+    return np.asarray(share[:-1] / share[-1])
+
+
 def _bell(width: float) -> Floats:
     """Return the weights of samples under a bell of a width [mm]; one where it is hardly any."""
     if width < 0.3 * ACROSS:
@@ -190,7 +201,7 @@ def fit_light(
     """
     count, prior = len(profiles.seen), _prior(profiles.wider, wall.sd, wall.tint)
     usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), REFLECTED], (count, 1))
-    usual[:, 0], usual[:, 5:8] = place, wall.colour
+    usual[:, 0], usual[:, 5:8], usual[:, 8:-1] = place, wall.colour, _sky(profiles.thick, wall.hides)
     state = usual.copy()
     state[:, 5:8] = shade
     weight = statistics.weight / ALIKE

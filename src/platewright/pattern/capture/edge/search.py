@@ -73,6 +73,9 @@ NEAR = 0.5
 ODD = 6.0
 """Where the light fits worse than this against what is usual in the picture, it is not this edge that is seen [-]."""
 
+SEEN = 0.98 * UNSEEN
+"""The most that is told of a place where an edge was seen, for the doubt which edge it is (sd) [mm]."""
+
 COARSE = 0.35
 """Pixels larger than this on the template see a shadow's foot and the edge as one: the last look moves nothing [mm]."""
 
@@ -374,7 +377,7 @@ def _last_look(
     before = np.round(np.linspace(0, len(sure) - 1, len(guide))).astype(int)
     judged_at = np.round(np.linspace(0, len(verdict.place) - 1, len(guide))).astype(int)
     none = np.zeros(len(guide))
-    wall = replace(verdict.wall, colour=softened(verdict.wall.colour[judged_at], 2.0 / STEP))
+    wall = replace(verdict.wall, colour=softened(verdict.wall.colour[judged_at], 2.0 / STEP), hides=1.0)
     fitted, _, misfit = fit_light(
         profiles_of(across, none, none), statistics, wall, place=none, shade=wall.colour
     )
@@ -386,13 +389,12 @@ def _last_look(
     if across.pixel > COARSE:
         fitted = replace(fitted, shift=none, sd=np.maximum(fitted.sd, across.pixel / 5))
     points = guide + _unsure_interpolated(fitted.shift, sure)[:, None] * normals
-    fitted = replace(fitted, sd=np.hypot(fitted.sd, verdict.doubt[judged_at]))
-    return sharpened(points, step=STEP, sd=_errors(points, fitted, sure))
+    return sharpened(points, step=STEP, sd=_errors(points, fitted, sure, doubt=verdict.doubt[judged_at]))
 
 
-def _errors(points: Floats, fitted: LightFit, sure: NDArray[np.bool_]) -> Floats:
-    """Return the standard deviation of each point across the edge [mm]."""
+def _errors(points: Floats, fitted: LightFit, sure: NDArray[np.bool_], *, doubt: Floats) -> Floats:
+    """Return the standard deviation of each point across the edge [mm]; `doubt` (N,): for what the cut edge may be besides [mm]."""
     rough = 1.4826 * float(np.median(np.abs(fitted.shift - _median_along(fitted.shift, 4))))
     sd = np.hypot(np.clip(fitted.sd, 0, 0.3), max(rough, 0.012))
     sd = np.where(turning(points, STEP) > 0.35, np.maximum(sd, 0.15), sd)
-    return np.where(sure, sd, UNSEEN)
+    return np.where(sure, np.minimum(np.hypot(sd, doubt), SEEN), UNSEEN)
