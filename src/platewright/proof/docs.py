@@ -78,6 +78,7 @@ The command ends with 1 for stop and 0 for go and look (2: the input cannot be u
 - where the operator sets zero, and what stands on the table that nobody told the layout
 - lost steps, slack, a loose torch; a controller that reads its own words differently from its dialect file
 - on tables without Z: how high the torch travels; so travel over a magnet or clamp is a STOP there, however low it stands
+- how thick your torch's body is, beside a tall clamp; and travel is taken as straight, which it is not where each axis runs by itself
 - how long your torch takes to strike: delays count from the arc
 - whether an edge is good enough for a weld or a hole for a pin: measure the first part
 
@@ -136,7 +137,7 @@ def _limits() -> str:
         ("edge off what was asked", f"{options.look:g} mm", f"{options.stop:g} mm", "our choice: half what a small shop fits up"),
         ("feed against the chart's, for outsides, holes and small holes", f"{100 * options.feed_off:g} % off", f"{FAR:g} times or 1/{FAR:g}", "common practice"),
         (
-            "pierce delay, where metal must be pierced",
+            "pierce delay, where metal must be pierced; a slow way down counts to what is too long",
             f"below {SHORT:g} of the chart's, or above {LONG:g} times it plus {LONG_PLUS:g} s",
             f"none, below {THROUGH:g} of it, or above {BURNING:g} times it plus {BURNING_PLUS:g} s", "common practice",
         ),
@@ -145,7 +146,7 @@ def _limits() -> str:
             f"below {LOW:g} of it, or above {HIGH:g} times it plus {HEIGHT_LEAST:g} mm", "common practice",
         ),
         ("tip over the plate while it is lit", "-", f"below {DRAG:g} mm", "common practice"),
-        ("torch lit while it stands, after the pierce", f"{IDLE:g} s", f"{BURNS:g} s", "common practice"),
+        ("torch lit while it stands or goes up or down, after the pierce", f"{IDLE:g} s", f"{BURNS:g} s", "common practice"),
         ("travel above the plate", f"below {USUAL:g} of the table's safe height, or {options.least_travel:g} mm", f"below {GRAZING:g} of the pierce height", "common practice"),
         ("travel above a magnet or clamp", "-", f"less than {CLEAR:g} mm clear", "common practice"),
         ("touch-off against the lifter's plunge speed", "faster", f"{RAMMED:g} times", "common practice"),
