@@ -72,7 +72,7 @@ class Finding:
     ----------
     code, slug, severity : as in the catalogue
     text, do : sentences with the values filled in
-    place : (x, y) on the drawing or plate it speaks of [mm], or None
+    place : (x, y) on the drawing or plate it is about [mm], or None
     subject : what it is about (part, contour, file and line), or empty
     values : the values behind the text, with units in their names
     """

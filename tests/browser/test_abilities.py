@@ -73,7 +73,7 @@ def test_1_an_earlier_part(opened: Opened) -> None:
     expect(page.get_by_label("How many")).to_have_value("3")
 
 
-def test_1_what_is_no_drawing_is_told_in_words(opened: Opened, tmp_path: Path) -> None:
+def test_1_what_is_no_drawing_is_reported_in_words(opened: Opened, tmp_path: Path) -> None:
     page = opened()
     fresh(page, "junk")
     junk = tmp_path / "junk.exe"

@@ -141,7 +141,7 @@ def test_a_clock_set_back_is_asked_about(
         ("price", "ledger"),
     ],
 )
-def test_a_look_up_that_fails_is_told(opened: Opened, station: str, path: str) -> None:
+def test_a_look_up_that_fails_is_reported(opened: Opened, station: str, path: str) -> None:
     page = opened()
 
     def lost(route: Route) -> None:

@@ -45,7 +45,7 @@ def test_a_change_made_just_before_the_reload_is_kept(opened: Opened) -> None:
     expect(page.get_by_label("Customer")).to_have_value("Ridge Farm")
 
 
-def test_two_windows_are_told_of_each_other_and_both_are_kept(opened: Opened) -> None:
+def test_two_windows_are_reported_of_each_other_and_both_are_kept(opened: Opened) -> None:
     one, two = opened("#/job/demo/price"), opened("#/job/demo/price")
     for page in (one, two):
         expect(page.get_by_label("Customer")).to_be_visible()
@@ -112,7 +112,7 @@ def test_an_answer_from_before_a_save_undoes_nothing(own: tuple[str, Path], open
     assert [r["aside"] for r in httpx.get(f"{own[0]}/api/jobs/demo/history").json()].count(True) == 0
 
 
-def test_a_full_disk_is_told_and_the_change_is_sent_again_by_itself(
+def test_a_full_disk_is_reported_and_the_change_is_sent_again_by_itself(
     own: tuple[str, Path], opened: Opened, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = opened()

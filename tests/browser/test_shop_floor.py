@@ -136,7 +136,7 @@ def test_a_drop_is_drawn_from_its_photo(
     clear(page)
 
 
-def test_programs_go_to_a_stick_and_what_goes_wrong_is_told(
+def test_programs_go_to_a_stick_and_what_goes_wrong_is_reported(
     own: tuple[str, Path], opened: Opened, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     stick = tmp_path / "KINGPIN"

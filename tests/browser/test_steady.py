@@ -29,7 +29,7 @@ def laid(page: Page, at: str) -> None:
     done(page, "Layout")
 
 
-def test_the_picture_stays_where_it_is_whatever_is_told(
+def test_the_picture_stays_where_it_is_whatever_is_reported(
     own: tuple[str, Path], opened: Opened, size: dict[str, int]
 ) -> None:
     page = opened(size=size)

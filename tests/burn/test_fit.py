@@ -116,7 +116,7 @@ def test_the_witness_sees_the_fault() -> None:
     )
 
 
-def test_holes_to_be_drilled_are_told_as_what_the_program_does() -> None:
+def test_holes_to_be_drilled_are_reported_as_what_the_program_does() -> None:
     layout, options = replace(marked_job(1), keepouts=()), replace(QUICK, mark_below=7.0)
     marking = plan(layout, starter_chart(), TABLE, options, controller=load_dialect("marker-mm").controller)
     plain = plan(layout, starter_chart(), TABLE, options, controller=load_dialect("plain-mm").controller)
@@ -131,7 +131,7 @@ def test_holes_to_be_drilled_are_told_as_what_the_program_does() -> None:
     assert {f.code for f in again.findings} == {f.code for f in plain.findings}
 
 
-def test_marks_that_put_the_torch_off_the_table_are_left_out_and_told() -> None:
+def test_marks_that_put_the_torch_off_the_table_are_left_out_and_reported() -> None:
     """The tool sits 60 mm right of the torch: to mark at x = 30 the torch stood at -30, off the table."""
     dialect = load_dialect("marker-mm")
     part = Part(
@@ -153,7 +153,7 @@ def test_marks_that_put_the_torch_off_the_table_are_left_out_and_told() -> None:
     assert "1 marks left out" in text
 
 
-def test_a_mark_past_a_tall_keepout_is_left_out_and_told() -> None:
+def test_a_mark_past_a_tall_keepout_is_left_out_and_reported() -> None:
     """The torch, 60 mm left of the mark, would stand in a magnet."""
     part = Part("strip", Profile(Contour.rectangle(100, 40)), 6.0, marks=(Mark("centre", at=(50.0, 20.0)),))
     magnet = KeepOut("magnet", Contour.circle(240, 40, 15), 30.0)

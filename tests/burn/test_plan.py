@@ -123,7 +123,7 @@ def test_a_slot_narrower_than_the_kerf_is_reported() -> None:
     assert "B006" in [f.code for f in _made(Profile(keyhole)).findings]
 
 
-def test_a_start_by_hand_is_taken_and_an_impossible_one_is_told() -> None:
+def test_a_start_by_hand_is_taken_and_an_impossible_one_is_reported() -> None:
     made = _made(SQUARE, replace(QUICK, cuts=(CutChoice(0, 0, start=(130.0, 150.0), lead="arc"),)))
     cut = _cut(made, 0)
     assert cut.path.rows[cut.lead_edges, :2] == pytest.approx((130, 150 + made.row.kerf / 2), abs=0.05)
@@ -283,7 +283,7 @@ def test_times_add_up() -> None:
     assert made.cut_length == pytest.approx(sum(length(c.lit) for c in made.cuts))
 
 
-def test_slow_stretches_are_told() -> None:
+def test_slow_stretches_are_reported() -> None:
     zigzag = Contour.from_points(
         [(0, 0), *[(5 + 2 * i, 3 * (i % 2)) for i in range(30)], (70, 0), (70, 40), (0, 40)]
     )
@@ -327,7 +327,7 @@ def test_an_empty_layout_and_bad_options_are_refused() -> None:
             BurnOptions.from_dict(bad)
 
 
-def test_a_choice_for_a_contour_that_is_not_there_is_told() -> None:
+def test_a_choice_for_a_contour_that_is_not_there_is_reported() -> None:
     assert "B012" in [
         f.code for f in _made(SQUARE, replace(QUICK, cuts=(CutChoice(0, 9, skip=True),))).findings
     ]

@@ -129,7 +129,7 @@ def spoiled(how: str) -> tuple[str, BurnPlan]:
     ("how", "code", "verdict"),
     [("no stop", "P101", "look"), ("longer", "P102", "stop"), ("nobody asked", "P065", "look")],
 )
-def test_what_is_wrong_with_it_is_told(how: str, code: str, verdict: str) -> None:
+def test_what_is_wrong_with_it_is_reported(how: str, code: str, verdict: str) -> None:
     text, made = spoiled(how)
     seen = proven(made, "plain-mm", text)
     assert seen.verdict == verdict

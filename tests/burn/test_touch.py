@@ -93,7 +93,7 @@ def test_a_start_from_the_plates_edge_touches_off_on_the_plate() -> None:
     assert lines[at + 3].startswith("G0 X")
 
 
-def test_where_the_table_touches_off_by_itself_it_is_told() -> None:
+def test_where_the_table_touches_off_by_itself_it_is_reported() -> None:
     plain = plan(
         tiles(),
         CHART,
@@ -156,7 +156,7 @@ def test_plate_beyond_piercing_is_started_from_its_edge_or_not_cut() -> None:
     assert off_metal(burn, write(burn, PROBE, name="job").text) == []
 
 
-def test_the_tip_and_the_current_are_told_where_they_part() -> None:
+def test_the_tip_and_the_current_are_reported_where_they_part() -> None:
     def said(amperage: float, tip: float) -> list[str]:
         options = replace(QUICK, amperage=amperage, tip=tip)
         return [f.text for f in plan(tiles(20.0), CHART, TABLE, options).findings if f.code == "B035"]

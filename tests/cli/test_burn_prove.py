@@ -309,7 +309,7 @@ def test_a_program_is_shown(job: Shell) -> None:
     assert "4 pierces" in job.out
 
 
-def test_swapped_files_are_told(job: Shell) -> None:
+def test_swapped_files_are_reported(job: Shell) -> None:
     assert job("prove", "l.layout.json", "--layout", "l.ngc") == 2
     assert "looks like program text" in job.err
 
@@ -331,7 +331,7 @@ def test_rates_are_measured_from_bills(shell: Shell) -> None:
     assert "life_years" in shell.err
 
 
-def test_a_program_in_the_wrong_unit_is_told_so_first_even_if_it_cannot_be_read_to_the_end(
+def test_a_program_in_the_wrong_unit_is_reported_so_first_even_if_it_cannot_be_read_to_the_end(
     job: Shell,
 ) -> None:
     Path("inch.ngc").write_text(Path("l.ngc").read_text().replace("G21", "G20"))
@@ -348,7 +348,7 @@ def test_a_finding_names_its_subject_once() -> None:
     assert sorted(line.count("drop") for line in found_lines([own, other])) == [1, 1]
 
 
-def test_a_document_where_a_program_is_wanted_is_told(job: Shell) -> None:
+def test_a_document_where_a_program_is_wanted_is_reported(job: Shell) -> None:
     assert job("prove", "l.layout.json", "--layout", "l.layout.json") == 2
     assert "l.layout.json: This is a document, not a program. Were two files swapped?" in job.err
     assert job("burn", "d.plate.json", "-o", "x.ngc") == 2

@@ -25,7 +25,7 @@ def reports(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "platewright-reports"
 
 
-def test_a_bug_is_written_down_and_told(
+def test_a_bug_is_written_down_and_reported(
     reports: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setattr("platewright.cli.show.run", _fails(ZeroDivisionError("of no shop")))

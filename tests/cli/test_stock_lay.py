@@ -81,7 +81,7 @@ def test_a_layout_places_pairs_and_draws(shell: Shell) -> None:
     assert "tag #1" in shell.out
 
 
-def test_what_does_not_fit_is_told_and_exits_1(shell: Shell) -> None:
+def test_what_does_not_fit_is_reported_and_exits_1(shell: Shell) -> None:
     a_drop(shell)
     save_part(Path("big.part.json"), name="big", width=700, height=500)
     assert shell("lay", "d.plate.json", "big.part.json", "-o", "l.layout.json", "--steps", "0") == 1

@@ -76,6 +76,6 @@ def test_lines_arcs_and_a_half_ellipse_in_any_order_make_one_plate(seed: int) ->
 @pytest.mark.parametrize(
     ("points", "tolerance"), [([(0, 0)], 0.1), ([(0, 0), (0, 0)], 0.1), ([(0, 0), (1, 1)], 0.0)]
 )
-def test_bad_input_is_told(points: list[tuple[float, float]], tolerance: float) -> None:
+def test_bad_input_is_reported(points: list[tuple[float, float]], tolerance: float) -> None:
     with pytest.raises(InputError):
         arcs_from_points(points, tolerance=tolerance)

@@ -69,7 +69,7 @@ def test_repeats_and_clicked_starts_change_nothing(plate: np.ndarray, straight: 
 
 
 @pytest.mark.parametrize("off", [1.5, 4.0, 20.0])
-def test_a_stray_is_left_out_and_told(plate: np.ndarray, off: float) -> None:
+def test_a_stray_is_left_out_and_reported(plate: np.ndarray, off: float) -> None:
     damaged = plate.copy()
     damaged[100] += [off * 0.6, off * 0.8]
     fit = fit_outline(damaged)
@@ -91,7 +91,7 @@ def test_open_ends_up_to_two_millimetres_close(shape: Contour, gap: float) -> No
     assert fit.findings == ()
 
 
-def test_a_wide_gap_is_told() -> None:
+def test_a_wide_gap_is_reported() -> None:
     points, _ = along(BRACKET, 0.25)
     fit = fit_outline(points[40:] + np.random.default_rng(1).normal(0, 0.05, points[40:].shape))
     assert [f.code for f in fit.findings] == ["G501"]

@@ -30,7 +30,7 @@ def test_four_clicks_are_the_four_corners() -> None:
         ("words", "not numbers"),
     ],
 )
-def test_bad_points_are_told(points: object, says: str) -> None:
+def test_bad_points_are_reported(points: object, says: str) -> None:
     with pytest.raises(InputError, match=says):
         fit_outline(points)  # type: ignore[arg-type]
 

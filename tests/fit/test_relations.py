@@ -165,7 +165,7 @@ def test_a_standard_hole_is_offered_not_forced() -> None:
     assert fit.profile.holes[0].edge(0).radius == pytest.approx(6.65, abs=0.02)  # type: ignore[union-attr]
 
 
-def test_bad_holes_and_options_are_told() -> None:
+def test_bad_holes_and_options_are_reported() -> None:
     with pytest.raises(InputError, match="hole 1"):
         fit_profile([(0, 0), (10, 0), (10, 10)], [[(0, 0), (1, 1)]])
     for wrong in ({"tolerance": 0.0}, {"noise": -1.0}, {"round_to": math.nan}, {"total_uncertainty": -1.0}):

@@ -61,7 +61,7 @@ def test_a_line_hanging_off_a_square_does_not_keep_it_from_closing() -> None:
     assert codes(made) == ["G001", "G005"]
 
 
-def test_a_line_across_a_square_is_left_open_and_told() -> None:
+def test_a_line_across_a_square_is_left_open_and_reported() -> None:
     made = chain([*SQUARE, line((0, 0), (10, 10))])
     assert signed_area(made.closed[0]) == 100
     assert [len(c) for c in made.open] == [1]
@@ -83,7 +83,7 @@ def test_a_square_within_a_square_joined_by_a_bridge() -> None:
     assert [len(c) for c in made.open] == [1]
 
 
-def test_gaps_are_closed_up_to_the_gap_allowed_and_each_is_told() -> None:
+def test_gaps_are_closed_up_to_the_gap_allowed_and_each_is_reported() -> None:
     loose = [
         line((0, 0), (10, 0)),
         line((10, 10.03), (10, 0.02)),

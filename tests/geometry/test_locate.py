@@ -103,7 +103,7 @@ def test_the_edge_itself_and_the_slack() -> None:
     assert contains(ring, np.zeros((0, 2))).shape == (0,)
 
 
-def test_points_level_with_vertices_and_arc_tops_are_told_right() -> None:
+def test_points_level_with_vertices_and_arc_tops_are_reported_right() -> None:
     """Where a ray grazes a vertex or runs along an edge, crossing rules go wrong first."""
     shape = Contour([(0, 0, 0), (4, 0, 1), (4, 4, 0), (2, 2, 0), (0, 4, 0)])
     inside = [(1, 2), (4.5, 2), (5.99, 2), (3, 2), (1, 0.5), (4, 2)]

@@ -25,11 +25,11 @@ SAID = {
 
 
 @pytest.mark.parametrize("name", PROFILES)
-def test_what_is_wrong_is_said_and_nothing_else(name: str) -> None:
+def test_what_is_wrong_is_stated_and_nothing_else(name: str) -> None:
     assert sorted(f.code for f in explain(PROFILES[name])) == sorted(SAID[name])
 
 
-def test_open_contours_are_told_with_their_gap() -> None:
+def test_open_contours_are_reported_with_their_gap() -> None:
     (said,) = explain(OPEN["almost closed"])
     assert (said.code, said.values["gap"], said.place) == ("G001", pytest.approx(0.01), (0, 0))
     assert {f.code for f in explain(OPEN["there and back"])} == {"G001", "G015"}

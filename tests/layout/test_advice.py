@@ -44,7 +44,7 @@ def test_at_the_proposed_distance_the_planner_finds_leads(thickness: float) -> N
     assert tight(clear, row) == ()
 
 
-def test_six_millimetres_between_thick_blocks_leave_no_room_for_a_lead_and_are_told() -> None:
+def test_six_millimetres_between_thick_blocks_leave_no_room_for_a_lead_and_are_reported() -> None:
     row = starter_chart().row("mild steel", 12.0).row
     made = _planned(BLOCK, 12.0, Clearance(6.0, 6.0))
     assert len(made.cuts) == 0

@@ -74,7 +74,7 @@ def test_contains_agrees_with_a_polygon_library(seed: int) -> None:
             assert contains(profile, x, y) == polygon.contains(shapely.Point(x, y))
 
 
-def test_a_point_on_a_chord_is_told_right() -> None:
+def test_a_point_on_a_chord_is_reported_right() -> None:
     ring = _ring(0, 0, 50, 30)
     for k in range(16):
         c, s = math.cos(k * math.pi / 8), math.sin(k * math.pi / 8)

@@ -116,7 +116,7 @@ def test_a_locked_part_stays_where_it_is() -> None:
     assert (stays[0].pose.x, stays[0].pose.y, stays[0].pose.angle) == pytest.approx((200.0, 120.0, 0.3))
 
 
-def test_a_locked_part_off_the_plate_is_told() -> None:
+def test_a_locked_part_off_the_plate_is_reported() -> None:
     held = Placement(0, Pose(-50.0, 0.0), 1, True)
     out = lay(
         [Wanted(strap(100, 40), 2)],
@@ -240,13 +240,13 @@ def test_many_different_shapes_are_searched_within_the_time() -> None:
     assert sum(len(layout.placements) for layout in out.layouts) == 45
 
 
-def test_a_plate_eaten_by_its_clearance_is_told() -> None:
+def test_a_plate_eaten_by_its_clearance_is_reported() -> None:
     out = lay([Wanted(strap(20, 10))], Plate.sheet("sliver", 300, 10, 6), options=QUICK)
     assert [x.finding.code for x in out.left_over] == ["L001"]
     assert out.layouts[0].placements == ()
 
 
-def test_a_part_too_large_is_told_in_numbers_that_say_so() -> None:
+def test_a_part_too_large_is_reported_in_numbers_that_say_so() -> None:
     """In the plate's own directions, and never two equal sizes: here only the turn stands in the way."""
     plate = replace(Plate.sheet("tall", 120, 420, 6), grain=0.0)
     options = LayOptions(seconds=0, rotations="grain")
@@ -260,7 +260,7 @@ def test_a_part_too_large_is_told_in_numbers_that_say_so() -> None:
     assert "is 108.0 x 408.0 mm" in out.left_over[0].finding.text
 
 
-def test_a_part_that_no_place_is_left_for_is_told_with_the_largest_rectangle() -> None:
+def test_a_part_that_no_place_is_left_for_is_reported_with_the_largest_rectangle() -> None:
     outline = Contour.from_points([(0, 0), (400, 0), (400, 150), (150, 150), (150, 400), (0, 400)])
     out = lay(
         [Wanted(strap(200, 180))], Plate(name="L", profile=Profile(outline), thickness=6.0), options=QUICK

@@ -69,7 +69,7 @@ def test_names_stay_within_their_pieces() -> None:
             assert 0.55 * len(line.text or "") * float(line.get("font-size", "0")) <= 60
 
 
-def test_old_holes_are_drawn_and_told() -> None:
+def test_old_holes_are_drawn_and_reported() -> None:
     plate = Plate(
         name="p", profile=Profile(Contour.rectangle(300, 200), (Contour.circle(100, 100, 30),)), thickness=6.0
     )

@@ -92,7 +92,7 @@ def test_steps_cover_a_plate_longer_than_the_table(size: tuple[float, float]) ->
             assert -1e-6 <= y <= 650 + 1e-6
 
 
-def test_a_long_plate_is_told() -> None:
+def test_a_long_plate_is_reported() -> None:
     out = lay(
         [Wanted(strap(120, 60), 1)],
         Plate.sheet("s", 2400, 600, 6),

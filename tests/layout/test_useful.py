@@ -39,7 +39,7 @@ def test_the_shortest_tree_joins_the_middles() -> None:
     assert travel(_squares(1), _at((0, 0))) == 0.0
 
 
-def test_layouts_alike_in_pieces_and_rest_are_told_apart_by_travel() -> None:
+def test_layouts_alike_in_pieces_and_rest_are_reported_apart_by_travel() -> None:
     """A column of three at the left end: the same rectangle stays free, its edge is as long, one spreads wider."""
     problem = _squares(3)
     close = worth(problem, _at((0, 130), (0, 245), (0, 360)))

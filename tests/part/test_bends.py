@@ -39,7 +39,7 @@ def test_flats_plus_allowances_equal_outside_legs_less_deductions() -> None:
         assert all(a < b < c for (a, c), b in zip(flat.tangents, flat.lines, strict=True))
 
 
-def test_a_part_with_a_tight_bend_is_told_once() -> None:
+def test_a_part_with_a_tight_bend_is_reported_once() -> None:
     strip = make("bent-strip", {"inside_radius": "1 mm"}, thickness=3)
     plate = make("plate", {"width": "100 mm", "height": "60 mm", "columns": "0"}, thickness=3)
     bent = add_bend_line(

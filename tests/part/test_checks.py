@@ -41,7 +41,7 @@ def test_a_crossing_outline_stops_everything_else() -> None:
     assert {f.code[0] for f in found} == {"G"}
 
 
-def test_tiny_edges_are_told() -> None:
+def test_tiny_edges_are_reported() -> None:
     rows = [(0, 0), (100, 0), (100, 50), (99.9, 50.1), (0, 50)]
     assert "A001" in codes(from_profile(Profile(Contour.from_points(rows)), name="x", thickness=3))
 

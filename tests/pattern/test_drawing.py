@@ -206,7 +206,7 @@ def test_nesting_agrees_with_the_kernel() -> None:
     assert (len(again), twins) == (len(loops), len(loops))
 
 
-def test_an_outline_that_crosses_itself_is_told() -> None:
+def test_an_outline_that_crosses_itself_is_reported() -> None:
     bow = dxf(lambda d, m: m.add_lwpolyline([(0, 0), (100, 100), (100, 0), (0, 100)], close=True))
     assert "stop" in {f.severity for f in read_drawing(bow, "bow.dxf").findings}
 

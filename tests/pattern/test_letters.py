@@ -265,7 +265,7 @@ def test_neighbours_are_moved_apart_but_joined_ones_stay() -> None:
         ("x" * 201, "201 letters"), ("Q\u0301", "no letter"),
     ],
 )  # fmt: skip
-def test_what_cannot_be_set_is_said(text: str, words: str) -> None:
+def test_what_cannot_be_set_is_stated(text: str, words: str) -> None:
     with pytest.raises(InputError, match=words):
         set_text(text, shipped("serif"), Setting(height=30.0))
 
@@ -293,7 +293,7 @@ def test_no_island_falls_out_and_no_web_burns_away(word: str) -> None:
         assert not [f for f in made.findings if f.severity == "stop"]
 
 
-def test_without_bridges_the_pieces_that_fall_are_told() -> None:
+def test_without_bridges_the_pieces_that_fall_are_reported() -> None:
     letters = set_text("BO", shipped("heavy"), Setting(height=80.0, gap=4.0))
     made = cut_out(plate_round(letters), metal_of(letters), Making(bridges=False, mend="leave"))
     assert len(made.metal) == 4
@@ -353,7 +353,7 @@ def test_letters_on_a_rail_are_one_piece(word: str) -> None:
     assert [f.code for f in made.findings if f.code == "C106"]
 
 
-def test_thin_letters_are_told_thickened_or_grown() -> None:
+def test_thin_letters_are_reported_thickened_or_grown() -> None:
     letters = set_text("R", shipped("serif"), Setting(height=14.0))
     left = standing(metal_of(letters), [], Making(thickness=4.0, kerf=1.5, mend="leave"))
     assert [f.code for f in left.findings] == ["C102"]
@@ -365,7 +365,7 @@ def test_thin_letters_are_told_thickened_or_grown() -> None:
     assert polygon(grown.metal).area > polygon(letters[0].placed()).area
 
 
-def test_strokes_the_cut_cannot_pass_are_told_or_widened() -> None:
+def test_strokes_the_cut_cannot_pass_are_reported_or_widened() -> None:
     letters = set_text("Hae", shipped("serif"), Setting(height=12.0, gap=4.0))
     void = metal_of(letters)
     told = cut_out(plate_round(letters), void, Making(thickness=2.0, kerf=2.0, web=1.0, mend="leave"))

@@ -54,7 +54,7 @@ def test_a_file_without_unit_says_what_it_took_it_for() -> None:
     assert said.findings == ()
 
 
-def test_a_dense_stream_is_told_from_clicks() -> None:
+def test_a_dense_stream_is_reported_from_clicks() -> None:
     along = np.linspace(0, 2 * np.pi, 800, endpoint=False)
     text = "x_mm,y_mm\n" + "\n".join(f"{60 * np.cos(a):.4f},{60 * np.sin(a):.4f}" for a in along)
     found = read_points(text.encode())
@@ -170,7 +170,7 @@ def _scallops(step: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize(("step", "clicked"), [(1.1, True), (0.25, False)])
-def test_the_habit_is_told_as_the_fit_tells_it(step: float, clicked: bool) -> None:
+def test_the_habit_is_reported_as_the_fit_tells_it(step: float, clicked: bool) -> None:
     points = _scallops(step)
     text = json.dumps({"unit": "mm", "loops": [points.tolist()]})
     outline = read_points(text.encode()).outer

@@ -90,13 +90,13 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
 
 
 @pytest.mark.parametrize(("blind", "told"), [(1.2, []), (3.2, ["C013"])])
-def test_a_crumb_on_the_edge_is_told(blind: float, told: list[str]) -> None:
+def test_a_crumb_on_the_edge_is_reported(blind: float, told: list[str]) -> None:
     points = _square()
     edge = Edge(points, np.full(len(points), 0.03), 1.0, 1 - blind / (8 * HALF), blind)
     assert [f.code for f in edge_gates([edge], 2 * points)] == told
 
 
-def test_doubtful_stretches_are_told_with_the_worst_place() -> None:
+def test_doubtful_stretches_are_reported_with_the_worst_place() -> None:
     points = _square()
     sd = np.full(len(points), 0.1)
     sd[20:30], sd[300] = 0.5, 0.7
@@ -152,7 +152,7 @@ def _with_a_nib(points: np.ndarray, sd: np.ndarray, at: int) -> None:
     sd[at - 2 : at + 3] = 0.8
 
 
-def test_a_rounding_hidden_in_a_gap_is_fitted_and_a_nib_on_a_straight_is_not() -> None:
+def test_a_rounding_hidden_in_a_gap_is_fitted_and_a_protrusion_on_a_straight_is_not() -> None:
     truth = filleted(Contour.rectangle(120, 70), 2, 4.2)
     points = even(flatten(truth, tolerance=0.002), STEP)
     points += np.random.default_rng(5).normal(0, 0.02, points.shape)

@@ -257,7 +257,7 @@ def test_inside_out_is_the_ground() -> None:
     assert plate.profiles[0].bounds().height == pytest.approx(400.0 * 700 / 900, rel=0.005)
 
 
-def test_a_figure_off_the_border_is_told() -> None:
+def test_a_figure_off_the_border_is_reported() -> None:
     picture = np.full((400, 600, 3), 240.0)
     cv2.circle(picture, (300, 400), 150, (20, 20, 20), -1)
     assert "C111" in [f.code for f in silhouette(file_of(picture)).findings]

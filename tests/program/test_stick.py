@@ -26,7 +26,7 @@ class Stick(dict[str, bytes]):
         self[name] = data[: len(data) - self.lose]
 
 
-def test_a_good_copy_is_told_with_its_hash() -> None:
+def test_a_good_copy_is_reported_with_its_hash() -> None:
     program, dialect, stick = write(washer_plan(), "plain-mm", name="w"), load_dialect("plain-mm"), Stick()
     done = copy_to_stick(program, dialect, write=stick.write, read=stick.__getitem__)
     assert done.sha256 == program.sha256()

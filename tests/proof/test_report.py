@@ -24,7 +24,7 @@ def test_the_verdict_stands_on_top_in_words() -> None:
     assert "Nothing to look at." in report.text(GOOD)
 
 
-def test_each_finding_is_said_with_what_to_do() -> None:
+def test_each_finding_is_stated_with_what_to_do() -> None:
     said = report.text(BAD)
     for found in BAD.findings:
         assert found.text in said

@@ -158,7 +158,7 @@ def test_a_wrong_hole_gets_a_sentence(said: str, words: str) -> None:
         hole_size(said)
 
 
-def test_the_source_is_said_and_so_is_doubt() -> None:
+def test_the_source_is_stated_and_so_is_doubt() -> None:
     assert clearance("M12").source == "ISO 273:1979, Table 1"
     assert "check" in clearance("M27").source
     assert all(t.source and t.status and t.valid and t.outside and t.unit for t in tables().values())

@@ -22,7 +22,7 @@ def plate(folder: Path, *spots: tuple[str, str]) -> StepState:
         ]
 
 
-def test_a_magnet_is_on_the_plates_picture_as_soon_as_it_is_said(tmp_path: Path) -> None:
+def test_a_magnet_is_on_the_plates_picture_as_soon_as_it_is_stated(tmp_path: Path) -> None:
     none, one = plate(tmp_path), plate(tmp_path, ("60 mm", "60 mm"))
     assert none.result is not None
     assert one.result is not None

@@ -184,7 +184,7 @@ def test_going_on_from_a_layout_never_ends_worse(shop: Shop) -> None:
     assert worked(shop, job(5, layout=gone), "layout")["layout"].state == "done"
 
 
-def test_plates_of_other_metal_and_bad_sizes_are_told_by_their_own_field(shop: Shop) -> None:
+def test_plates_of_other_metal_and_bad_sizes_are_reported_by_their_own_field(shop: Shop) -> None:
     thin = worked(shop, job(more_plates=[drop("thin", thickness="3 mm")]), "layout")["layout"].result
     assert re.search("the plate 'thin' is 3 mm", thin["error"]["what"])
     bad = worked(shop, job(more_plates=[drop("odd", size="wide")]), "plate")["plate"].result

@@ -71,7 +71,7 @@ def test_a_cut_takes_the_plate_off_and_puts_its_drops_on(shop: Shop) -> None:
         rack.cut(shop, "g", smallest=60.0)
 
 
-def test_a_rest_that_is_cut_up_leaves_no_drop_and_its_cuts_are_told_on_the_page(shop: Shop) -> None:
+def test_a_rest_that_is_cut_up_leaves_no_drop_and_its_cuts_are_reported_on_the_page(shop: Shop) -> None:
     plate = rack.put(shop, PlateEntry(name="sheet 4", size="900 x 500 mm"))
     job = read_job(JOB | {"burn": {"options": {"skeleton": "300 mm", "amperage": 45.0}}})
     job.plate = rack.entry_on(plate.doc).model_copy(update={"stock": plate.info.id})
@@ -90,7 +90,7 @@ def test_a_rest_that_is_cut_up_leaves_no_drop_and_its_cuts_are_told_on_the_page(
 
 
 @pytest.mark.parametrize(("owner", "codes"), [("plough", ["S004"]), ("west gate", []), ("", [])])
-def test_a_plate_held_for_another_job_is_told(shop: Shop, owner: str, codes: list[str]) -> None:
+def test_a_plate_held_for_another_job_is_reported(shop: Shop, owner: str, codes: list[str]) -> None:
     job = read_job(JOB | {"plate": {"held_for": owner, "owned": True}})
     plate = next(s for s in run(shop, job, until="plate") if s.step.station == "plate")
     assert plate.result is not None

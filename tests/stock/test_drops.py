@@ -51,7 +51,7 @@ def test_a_drop_remembers_where_it_came_from_and_is_nobodys() -> None:
     assert (drop.photo, drop.held_for) == ("", "")
 
 
-def test_what_is_too_small_is_scrap_and_is_told() -> None:
+def test_what_is_too_small_is_scrap_and_is_reported() -> None:
     laid = Laid(Plate.sheet("s", 1000, 500, 6), (Profile(Contour.rectangle(950, 500)),))
     drops = drops_of(laid, kerf=1.5, smallest_useful=100)
     assert drops.kept == ()

@@ -62,7 +62,7 @@ def test_holes_with_a_kerf_of_their_own_get_one() -> None:
     assert again.kerf_hole == 0.0
 
 
-def test_what_is_too_uncertain_is_told_and_not_entered() -> None:
+def test_what_is_too_uncertain_is_reported_and_not_entered() -> None:
     cut = made()
     wild = {"A_top": (79.0,), "B_top": (80.0,), "C": (41.0,), "D": (40.0,)}
     got = result_of(readings(cut, wild, **WORDS))

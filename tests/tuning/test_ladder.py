@@ -44,7 +44,7 @@ def test_the_middle_of_the_clean_window() -> None:
     assert codes == []
 
 
-def test_an_open_end_is_said_and_never_passed() -> None:
+def test_an_open_end_is_stated_and_never_passed() -> None:
     ladder, codes = told(N, N, N, N, N, N, N, N)
     assert ladder.speed is not None
     assert speeds()[0] <= ladder.speed <= speeds()[-1]

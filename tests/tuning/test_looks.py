@@ -77,7 +77,7 @@ def test_an_unknown_look_is_refused() -> None:
         moves_of(["smoke"])
 
 
-def test_drift_is_told_where_it_is_sure_and_a_new_set_has_none() -> None:
+def test_drift_is_reported_where_it_is_sure_and_a_new_set_has_none() -> None:
     rising = [(Wear(50 * n, 1800.0 * n), Mean(1.6 + 0.1 * n, 0.03, 8)) for n in range(4)]
     drift = drift_of(rising)
     assert drift is not None

@@ -66,7 +66,7 @@ def test_the_same_sheet_comes_back_from_inches_and_millimetres() -> None:
         ({"strip_2": '["none", "top"]'}, r"A strip cannot be none and top at once"),
     ],
 )  # fmt: skip
-def test_slips_are_told(lines: dict[str, str], sentence: str) -> None:
+def test_slips_are_reported(lines: dict[str, str], sentence: str) -> None:
     with pytest.raises(InputError, match=sentence) as told:
         read(filled(**lines), where="coupon.readings.toml")
     assert "coupon.readings.toml" in str(told.value)

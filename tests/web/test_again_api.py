@@ -108,7 +108,7 @@ def test_parts_of_earlier_jobs_come_with_their_steps_and_a_picture(api: TestClie
     assert not shown[here["id"]]["drawn"]
 
 
-def test_what_was_made_is_told_and_the_drops_go_on_the_rack_once(api: TestClient) -> None:
+def test_what_was_made_is_reported_and_the_drops_go_on_the_rack_once(api: TestClient) -> None:
     job = start(api)["id"]
     worked(api, job, "burn")
     assert api.get(f"/api/jobs/{job}/made").json() == {"cut": False, "drops": []}

@@ -37,7 +37,7 @@ def worked(api: TestClient, job: str, until: str) -> dict[str, Any]:
     raise AssertionError("the work did not end")
 
 
-def test_two_windows_conflict_is_told_and_both_are_kept(api: TestClient) -> None:
+def test_two_windows_conflict_is_reported_and_both_are_kept(api: TestClient) -> None:
     job = start(api)
     mine = document(name="mine")
     assert api.put(f"/api/jobs/{job['id']}", json={"document": mine, "expected": 1}).json()["number"] == 2
@@ -128,7 +128,7 @@ def test_what_is_wrong_stands_beside_its_field(api: TestClient) -> None:
     assert answer.json()["where"].endswith("quantity")
 
 
-def test_a_part_of_another_metal_than_the_plate_is_told(api: TestClient) -> None:
+def test_a_part_of_another_metal_than_the_plate_is_reported(api: TestClient) -> None:
     job = start(api, parts=[family_part(thickness="3 mm")])["id"]
     error = worked(api, job, "layout")["layout"]["error"]
     assert "wants 3 mm mild steel, the plate is 6 mm" in error["what"]
@@ -155,7 +155,7 @@ def test_every_error_has_the_one_shape(api: TestClient) -> None:
     assert api.patch("/api/jobs").status_code == 405
 
 
-def test_a_mistake_of_the_program_is_told_in_the_one_shape(
+def test_a_mistake_of_the_program_is_reported_in_the_one_shape(
     api: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("platewright.web.api.jobs.states", lambda *_: 1 / 0)

@@ -109,7 +109,7 @@ def test_a_quote_can_be_billed_after_its_job_was_changed_or_taken_off(api: TestC
     assert (again["number"], again["net"]) == ("I0002", net)
 
 
-def test_a_second_window_is_told(api: TestClient) -> None:
+def test_a_second_window_is_reported(api: TestClient) -> None:
     job = priced(api)
     post(api, "", 201, job=job, number=1, expected=0)
     told = post(api, "", 409, job=job, number=1, expected=0)

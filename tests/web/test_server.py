@@ -132,7 +132,7 @@ def test_a_computer_on_no_network_says_so(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(os.name == "nt", reason="signals")
-def test_a_second_server_on_the_folder_is_told_who_has_it(tmp_path: Path) -> None:
+def test_a_second_server_on_the_folder_is_reported_who_has_it(tmp_path: Path) -> None:
     port = free_port()
     code = f"from pathlib import Path; from platewright.web.server import serve; serve(Path({str(tmp_path)!r}), port={port}, open_browser=False)"
     child = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.DEVNULL, start_new_session=True)
@@ -174,7 +174,7 @@ def test_ctrl_c_ends_the_server_with_a_page_open(tmp_path: Path) -> None:
             assert time.monotonic() - began < 8
 
 
-def test_a_taken_port_is_told(tmp_path: Path) -> None:
+def test_a_taken_port_is_reported(tmp_path: Path) -> None:
     with running(tmp_path) as address, pytest.raises(RefusedError, match="is taken"):
         server.serve(tmp_path, port=int(address.rsplit(":", 1)[1]), open_browser=False)
 

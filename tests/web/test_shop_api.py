@@ -106,7 +106,7 @@ def test_a_shop_adds_its_own_table(api: TestClient) -> None:
     assert (wrong.status_code, wrong.json()["code"]) == (422, "H004")
 
 
-def test_settings_are_kept_and_conflicts_told(api: TestClient) -> None:
+def test_settings_are_kept_and_conflicts_reported(api: TestClient) -> None:
     first = api.get("/api/settings").json()
     kept = api.put(
         "/api/settings", json=first | {"name": "Hollow Creek Gates", "rates": {"labour_per_hour": "55"}}

@@ -68,7 +68,7 @@ def test_looks_move_settings_and_say_why(shop: TestClient) -> None:
     assert "common practice" in change["why"]
 
 
-def test_slips_are_told_at_their_field(shop: TestClient) -> None:
+def test_slips_are_reported_at_their_field(shop: TestClient) -> None:
     found = coupon(shop)
     path = f"/api/tune/coupons/{found['id']}/read"
     for asked, where, sentence in (
@@ -98,7 +98,7 @@ def test_a_small_drop_gets_fewer_strips_and_one_too_small_is_refused(shop: TestC
     assert "does not hold a coupon" in answer.json()["what"]
 
 
-def test_what_changes_in_a_job_is_told_before_it_is_used(shop: TestClient, tmp_path: Path) -> None:
+def test_what_changes_in_a_job_is_reported_before_it_is_used(shop: TestClient, tmp_path: Path) -> None:
     from platewright.shop.document import read_job
     from platewright.shop.pipeline import run
     from tests.web.helpers import document

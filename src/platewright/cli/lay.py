@@ -155,7 +155,7 @@ def _interrupted() -> Iterator[threading.Event]:
     """Give an event that the first Ctrl-C (or a polite end of the process) sets; a second Ctrl-C ends at once."""
     enough = threading.Event()
 
-    def heard(number: int, frame: Any) -> None:
+    def on_signal(number: int, frame: Any) -> None:
         if enough.is_set():
             raise KeyboardInterrupt
         enough.set()
@@ -163,7 +163,7 @@ def _interrupted() -> Iterator[threading.Event]:
     if threading.current_thread() is not threading.main_thread():
         yield enough  # only the main thread may listen to signals
         return
-    before = {s: signal.signal(s, heard) for s in (signal.SIGINT, signal.SIGTERM)}
+    before = {s: signal.signal(s, on_signal) for s in (signal.SIGINT, signal.SIGTERM)}
     try:
         yield enough
     finally:

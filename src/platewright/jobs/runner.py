@@ -255,7 +255,7 @@ class Runner:
                 if left <= 0 or not held.pipe.poll(left):
                     outcome = _failed(f"This took longer than {order.limit:.0f} s and was stopped.")
                     break
-                outcome = self._heard(ident, held.pipe.recv(), time.monotonic() - started)
+                outcome = self._on_message(ident, held.pipe.recv(), time.monotonic() - started)
         except (EOFError, OSError):
             outcome = _failed("The work stopped unexpectedly (perhaps for want of memory).")
         with self._lock:
@@ -267,7 +267,7 @@ class Runner:
         held.pipe.close()
         self._pump()
 
-    def _heard(self, ident: str, message: tuple[Any, ...], seconds: float) -> dict[str, Any]:
+    def _on_message(self, ident: str, message: tuple[Any, ...], seconds: float) -> dict[str, Any]:
         """Take one message of a child; return the outcome if it is the last."""
         if message[0] == "progress":
             with self._lock:

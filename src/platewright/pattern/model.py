@@ -1,4 +1,4 @@
-"""What a pattern is once it has been read: outlines with an honest error, and how they were measured."""
+"""What a pattern is once it has been read: outlines with their measurement error, and how they were measured."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def costed_sets(
     def laid(sets: int) -> tuple[Layout, ...]:
         plates = [p.layout.plate for p in one]
 
-        def heard(better: Progress) -> None:
+        def better_found(better: Progress) -> None:
             share = better.placed / max(better.wanted, 1)
             on_progress(
                 0.7 * share,
@@ -105,7 +105,7 @@ def costed_sets(
                 keepouts=layout.keepouts,
                 clearance=layout.clearance,
                 options=LayOptions(steps=STEPS),
-                progress=heard,
+                progress=better_found,
             )
             if not made.left_over:
                 return made.layouts

@@ -32,7 +32,7 @@ _LINE, _TURN = 25.0, math.pi / 8
 """Longest straight span [mm] and widest arc span [rad] to start from."""
 
 _COARSER = 0.01
-"""The tolerance grows by this part of the distance itself [-]: 30 mm off need not be known to a hair."""
+"""The tolerance grows by this part of the distance itself [-]: a deviation of 30 mm need not be known exactly."""
 
 _PARTS = 4
 """A span whose bound is too wide is cut into so many [-]: fewer rounds than halving, each dearer by little."""

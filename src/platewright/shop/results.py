@@ -66,7 +66,7 @@ class StepResult(TypedDict):
 
 
 class RelationData(TypedDict):
-    """A relation taken as meant: what it is, in words, and the edges it speaks of."""
+    """A relation taken as meant: what it is, in words, and the edges it is about."""
 
     id: str
     kind: str

@@ -29,7 +29,7 @@ SIZES: Mapping[str, tuple[float, float]] = {
 """Stock sheet sizes in feet [mm] (trade sizes, from memory)."""
 
 LARGEST = 30_000.0
-"""Largest side of a plate that is believed [mm]."""
+"""Largest side of a plate that is accepted [mm]."""
 
 
 def sheet(

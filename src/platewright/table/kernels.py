@@ -30,7 +30,7 @@ def _vertex_limits(
         if before >= 0 and left + length[i] < HAIR * tolerance:
             left += length[
                 i
-            ]  # a hair, such as two ends rounded apart: the table rounds over it and sees the edges beside it
+            ]  # an edge shorter than the tolerance, such as two ends rounded apart: the table rounds over it
             continue
         if before >= 0:
             bend = abs((turn_in[i] - turn_out[before] + math.pi) % (2.0 * math.pi) - math.pi)

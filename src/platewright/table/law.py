@@ -95,7 +95,7 @@ MOST_SHARE = 0.4
 USUAL, SHORTEST = 0.25, 0.1
 """Usual arc of a dimple over the pierce delay [-]; shorter than this most torches do not light [s]."""
 
-THICK, LONGEST = 0.3, 1.0
+THICK, LONGEST_ARC = 0.3, 1.0
 """Usual and longest arc where the amperage does not pierce the plate at all [s]."""
 
 
@@ -106,5 +106,5 @@ def dimple_time(row: ChartRow) -> float:
 
 def dimples(row: ChartRow, thickness: float, seconds: float) -> bool:
     """Tell whether an arc of so many seconds [s] leaves a dimple in a plate [mm] rather than a hole."""
-    most = LONGEST if row.edge_start_only else MOST_SHARE * row.pierce_delay
+    most = LONGEST_ARC if row.edge_start_only else MOST_SHARE * row.pierce_delay
     return thickness >= LEAST_PLATE and seconds <= most + 1e-9

@@ -76,7 +76,7 @@ def test_flat_paper_is_a_rule_of_one_piece() -> None:
 
 
 @pytest.mark.parametrize(("slope", "lift", "curl"), [(0.001, 0.1, 0.05), (0.002, 0.15, 0.1)])
-def test_curled_paper_hardly_bends_the_scale_and_the_rest_is_told(
+def test_curled_paper_hardly_bends_the_scale_and_the_rest_is_reported(
     slope: float, lift: float, curl: float
 ) -> None:
     error, said = _scales(slope=slope, lift=lift, curl=curl, noise=0.03).T

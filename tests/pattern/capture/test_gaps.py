@@ -26,7 +26,7 @@ def _bumped(loop: np.ndarray, *, high: float, wide: float) -> tuple[np.ndarray, 
     return loop - np.column_stack([np.zeros(len(loop)), high * share]), share > 0
 
 
-def test_a_nib_is_cut_off_and_told_in_full_among_grain_and_kept_elsewhere() -> None:
+def test_a_protrusion_is_cut_off_and_fully_reported_among_grain_and_kept_elsewhere() -> None:
     loop, there = _bumped(_walked(TRUTH), high=2.5, wide=3.0)
     sd = np.full(len(loop), 0.1)
     made, error = sharpened(loop, step=STEP, sd=sd, among_grain=True)
@@ -141,7 +141,7 @@ def _over_a_corner(loop: np.ndarray, reach: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize("truth", [TRUTH, _rounded(6.0), _rounded(9.0)], ids=["sharp", "6 mm", "9 mm"])
-def test_a_gap_over_a_corner_is_borne_out_by_places_that_lie_on_one(truth: Contour) -> None:
+def test_a_gap_over_a_corner_is_supported_by_places_that_lie_on_one(truth: Contour) -> None:
     loop = _walked(truth)
     hidden = _over_a_corner(loop, 14.0)
     rng = np.random.default_rng(11)
@@ -155,7 +155,7 @@ def test_a_gap_over_a_corner_is_borne_out_by_places_that_lie_on_one(truth: Conto
     assert 1.96 * edge.sd[hidden].min() > 0.4
 
 
-def test_a_gap_over_a_corner_is_not_borne_out_by_places_that_wander_off() -> None:
+def test_a_gap_over_a_corner_is_not_supported_by_places_that_wander_off() -> None:
     loop = _walked(_rounded(6.0))
     hidden = _over_a_corner(loop, 14.0)
     along = np.linspace(0, np.pi, int(hidden.sum()))

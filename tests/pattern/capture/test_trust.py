@@ -17,7 +17,7 @@ def _told(face: int, bench: int, *, thickness: float = 3.0, pixel: float = 0.2) 
     return edge_bias(laid, inside, pixel=pixel, thickness=thickness)
 
 
-def test_a_template_as_dark_as_a_shadow_is_told_by_its_thickness() -> None:
+def test_a_template_as_dark_as_a_shadow_is_reported_by_its_thickness() -> None:
     # stored 60 of 255 is 4.5 % of the light, 200 is 58 %
     assert _told(60, 200)[1] == pytest.approx(0.6)
     assert _told(60, 200, thickness=1.0)[1] == pytest.approx(0.2)
@@ -31,7 +31,7 @@ def test_the_edges_bias_goes_with_the_pixel_and_a_pale_bench() -> None:
     assert _told(140, 90, pixel=0.4)[0] == pytest.approx(2 * dark[0])
 
 
-def test_a_diameter_is_told_better_than_one_place_and_a_small_hole_worse_than_a_large_one() -> None:
+def test_a_diameter_is_reported_better_than_one_place_and_a_small_hole_worse_than_a_large_one() -> None:
     def ring(radius: float, middle: tuple[float, float], way: int) -> np.ndarray:
         turn = way * np.linspace(0, 2 * np.pi, round(2 * np.pi * radius / 0.4), endpoint=False)
         return np.column_stack([np.cos(turn), np.sin(turn)]) * radius + middle

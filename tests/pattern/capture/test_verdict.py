@@ -25,7 +25,7 @@ def _loop(*, dearer: dict[int, float], place: dict[int, float]) -> ReadingCosts:
     return ReadingCosts(np.arange(COUNT), COUNT, angle, np.ones(COUNT), cost, places, wall, face)
 
 
-def test_a_wall_that_passes_for_the_bench_is_told_a_walls_width_away() -> None:
+def test_a_wall_that_passes_for_the_bench_is_reported_a_walls_width_away() -> None:
     # all that was followed ended at one place, a wall like the bench fits as well and puts the edge 0.5 mm out
     (told,) = choose_readings([_loop(dearer={}, place={AS_BENCH: 0.5})])
     assert told.place == pytest.approx(0.0)

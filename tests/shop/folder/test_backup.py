@@ -42,7 +42,7 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     shop.close()
 
 
-def test_a_damaged_backup_is_told(tmp_path: Path) -> None:
+def test_a_damaged_backup_is_reported(tmp_path: Path) -> None:
     shop, sha = _shop(tmp_path / "shop")
     box = back_up(shop, tmp_path / "shop.zip").path
     shop.close()

@@ -37,7 +37,7 @@ def _filled(folder: Path) -> tuple[Shop, str]:
 # -- one server a folder ----------------------------------------------------------------------
 
 
-def test_the_second_server_is_told_who_holds_the_shop(tmp_path: Path) -> None:
+def test_the_second_server_is_reported_who_holds_the_shop(tmp_path: Path) -> None:
     held = FolderLock(tmp_path, about="http://localhost:8730/", now="2026-03-02T10:11:12Z")
     with pytest.raises(
         RefusedError,
@@ -71,7 +71,7 @@ def test_an_empty_or_missing_database_never_begins_a_new_shop(tmp_path: Path) ->
         Shop(tmp_path / "shop")
 
 
-def test_a_damaged_database_is_told_at_the_start_with_the_newest_backup(tmp_path: Path) -> None:
+def test_a_damaged_database_is_reported_at_the_start_with_the_newest_backup(tmp_path: Path) -> None:
     shop, sha = _filled(tmp_path / "shop")
     assert daily.back_up_daily(shop) is not None
     last = daily.newest(tmp_path / "shop")

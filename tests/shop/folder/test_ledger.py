@@ -121,7 +121,7 @@ def test_numbers_given_out_are_remembered_over_a_restore(tmp_path: Path) -> None
         assert ledger.issue(shop, "invoice", customer="a", job="b", day=DAY, lines=LINES).number == "I0002"
 
 
-def test_a_clock_set_back_is_told(tmp_path: Path) -> None:
+def test_a_clock_set_back_is_reported(tmp_path: Path) -> None:
     with Shop(tmp_path) as shop:
         ledger.issue(shop, "quote", customer="a", job="b", day=DAY, lines=LINES)
         with pytest.raises(

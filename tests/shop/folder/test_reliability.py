@@ -34,7 +34,7 @@ def test_twenty_windows_on_each_write(tmp_path: Path) -> None:
     assert dict(windows(tmp_path)) == {}
 
 
-def test_a_full_disk_is_told_and_nothing_is_half(tmp_path: Path) -> None:
+def test_a_full_disk_is_reported_and_nothing_is_half(tmp_path: Path) -> None:
     from benchmarks.reliability import full_disks
 
     bad, times, _ = full_disks(tmp_path, step=60_000)

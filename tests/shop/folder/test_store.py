@@ -164,7 +164,7 @@ def test_an_old_shop_is_brought_forward_and_a_newer_one_left_alone(tmp_path: Pat
     assert path.read_bytes() == before
 
 
-def test_what_is_no_database_is_told(tmp_path: Path) -> None:
+def test_what_is_no_database_is_reported(tmp_path: Path) -> None:
     (tmp_path / "shop.sqlite").write_bytes(b"not a database at all, but long enough" * 40)
     with pytest.raises(RefusedError, match="cannot be used"):
         Shop(tmp_path)

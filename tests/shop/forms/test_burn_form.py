@@ -51,7 +51,7 @@ def test_empty_fields_are_the_planners_own_choice_and_older_jobs_still_read() ->
     ("field", "text"),
     [("lead_length", "long"), ("lead_length", "900 mm"), ("marks", "perhaps"), ("quality", "9"), ("seed", "1.5"), ("hole_speed_factor", "500 %"), ("tabs_count", "999")],
 )  # fmt: skip
-def test_what_does_not_fit_is_told_beside_its_field(field: str, text: str) -> None:
+def test_what_does_not_fit_is_reported_beside_its_field(field: str, text: str) -> None:
     with pytest.raises(InputError) as told:
         read_options({"start": "corner", field: text}, where="burn.options")
     assert told.value.where == f"burn.options.{field}"

@@ -28,7 +28,7 @@ def test_the_page_shows_what_is_declared_and_no_more() -> None:
     assert set(shown["goal"].choices) == set(get_args(LayoutEntry.model_fields["goal"].annotation))
 
 
-def test_what_is_said_is_read_and_the_rest_is_as_usual() -> None:
+def test_what_is_stated_is_read_and_the_rest_is_as_usual() -> None:
     entry = LayoutEntry(between="1/2 in", keepout="")
     assert clearance_said(entry, USUAL) == Clearance(12.7, 9.0, 10.0)
     assert own_clearance(OwnEntry(part="a"), "x") == 0.0
@@ -38,7 +38,7 @@ def test_what_is_said_is_read_and_the_rest_is_as_usual() -> None:
 
 @pytest.mark.parametrize("name", [o.name for o in CLEARANCES])
 @pytest.mark.parametrize("text", ["-1 mm", "1000.1 mm", "wide"])
-def test_what_is_out_of_range_is_told_beside_its_field(name: str, text: str) -> None:
+def test_what_is_out_of_range_is_reported_beside_its_field(name: str, text: str) -> None:
     with pytest.raises(InputError) as told:
         clearance_said(LayoutEntry(**{name: text}), USUAL)  # type: ignore[arg-type]
     assert told.value.where == f"layout.{name}"

@@ -8,7 +8,7 @@ most is done first, until nothing does.
 
 A description is the misfit over the noise, a price for every real number (a smooth join spares one) and every
 edge, and the row of kinds: how often an arc follows a line and an arc, and where (T. Cover, "Enumerative source
-encoding", 1973). So an edge is judged in company: in a row of roundings one bevel must be borne out well.
+encoding", 1973). So an edge is judged with its neighbours: among many roundings one bevel needs strong support.
 
 Cost: a limit from moment sums (no joint fit has less misfit than its edges alone) spares most fits. Limits: a
 search downhill; arcs and lines that hardly differ and come in numbers may be read all one way.
@@ -176,7 +176,7 @@ def _broken(ground: _Ground, k: int, piece: Piece) -> Iterator[Chain]:
     for kinds in ((True, False), (False, True), (True, True)):
         total = left[:, int(kinds[0])] + right[:, int(kinds[1])]
         best = int(np.argmin(total))
-        # at the least one number more, and a row of kinds that speaks for it
+        # at the least one number more, and a sequence of kinds that supports it
         if ground.worth(float(total[best]) - ground.now[k], arc - sum(kinds) - 1, -1):
             yield broken(piece.chain, order, int(at[best]), kinds)
 

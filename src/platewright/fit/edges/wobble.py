@@ -4,7 +4,7 @@ Such wobble is smooth from sample to sample and looks like shape. But it has no 
 one looks, the more edges it asks for, while a shape asks for the same edges over a range of finenesses. So
 cuts are made at noise levels doubling from the finest, and the first is taken from which one more
 doubling changes (nearly) nothing. Wobble counts as noise only if it hangs together over less than
-`LONGEST`, or over less than `DRIFT` if several doublings leave the same edges; what changes more slowly is
+`LONGEST_WOBBLE`, or over less than `DRIFT` if several doublings leave the same edges; what changes more slowly is
 shape. Where a doubling makes the misfit leap, an edge of the shape itself was lost, and the search ends.
 
 Cost: at most twelve dynamic programmes, and only if long runs of samples are noisier than short ones.
@@ -25,8 +25,8 @@ from platewright.geometry.contour import Floats
 
 __all__ = ["Noise", "wobble"]
 
-LONGEST = 8.0
-"""Longest stretch of outline over which noise may hang together [mm] if one doubling bears it out."""
+LONGEST_WOBBLE = 8.0
+"""Longest stretch of outline over which noise may be correlated [mm] if one doubling confirms it."""
 
 DRIFT = 24.0
 """The same if `LASTING` doublings in a row change nothing [mm]: a hand's slow drift."""
@@ -94,7 +94,7 @@ def _steady(tried: list[tuple[int, Noise]], spacing: float) -> Noise | None:
     counts = [count for count, _ in tried]
     if len(tried) > 1 and counts[-2] - counts[-1] <= max(1.0, 0.07 * counts[-2]):
         noise = tried[-2][1]
-        if noise.stretch * spacing <= LONGEST:
+        if noise.stretch * spacing <= LONGEST_WOBBLE:
             return noise
     if len(tried) > LASTING and len(set(counts[-1 - LASTING :])) == 1:
         noise = tried[-1 - LASTING][1]

@@ -342,7 +342,7 @@ def _kept_apart(model: Model, refuse: frozenset[str], kinds: tuple[str, ...]) ->
 def regularise(
     model: Model, *, refuse: frozenset[str], round_to: float | None, uncertainty: float
 ) -> Regular:
-    """Return the model with the relations the points bear out [mm].
+    """Return the model with the relations the points support [mm].
 
     Parameters
     ----------

@@ -27,7 +27,7 @@ class Relation:
     ----------
     id : name to refuse it by; stays the same when the fit is done again with the same points
     kind : what holds
-    edges : the edges it speaks of, as (contour, edge) [-]; contour 0 is the outline, 1 the first hole
+    edges : the edges it is about, as (contour, edge) [-]; contour 0 is the outline, 1 the first hole
     value : the round number adopted [mm], or None
     text : one plain sentence
     change : how far it moved the outline from where the points alone put it, at most [mm]

@@ -42,7 +42,7 @@ def shape_of(profile: Profile, *, name: str = "") -> Loops:
     if cleaned and abs(loops_area(cleaned) - profile.area()) < 0.01 * profile.area() + CHORD * length(
         profile.outer
     ):
-        return cleaned  # it only crosses itself by a hair at a corner
+        return cleaned  # it crosses itself only by rounding at a corner
     raise InputError(
         f"The outline of {f'part {name!r}' if name else 'a part'} is not sound: {said}.",
         do="Repair the outline first; a part cannot cross itself.",

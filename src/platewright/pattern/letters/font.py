@@ -71,7 +71,7 @@ class Font:
 
 
 def sound(read: Callable[P, T]) -> Callable[P, T]:
-    """Return a reader of fonts that tells a damaged font by a sentence (no units, [-]); the first argument is the font."""
+    """Return a reader that refuses a damaged font with a sentence (no units, [-]); the first argument is the font."""
 
     @wraps(read)
     def checked(*given: P.args, **named: P.kwargs) -> T:
@@ -288,7 +288,7 @@ def _pair_tables(lookup: Any) -> Iterator[Any]:
 
 
 def _pair_value(tables: tuple[Any, ...], first: str, second: str) -> float:
-    """Return the first letter's advance from the first table of a lookup that speaks of the pair [units of the em]."""
+    """Return the first letter's advance from the first table of a lookup that holds the pair [units of the em]."""
     for table in tables:
         if first not in _covered(table):
             continue

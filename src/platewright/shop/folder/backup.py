@@ -176,7 +176,7 @@ def _unpacked(source: Path, half: Path) -> tuple[str, ...]:
             held = {i.filename: i for i in box.infolist()}
             if _DATABASE not in held:
                 raise InputError(f"'{source.name}' is not a backup of a shop (it holds no shop.sqlite).")
-            _believed(box, source, half)
+            _check_archive(box, source, half)
             with troubles():
                 _copy(box, held[_DATABASE], half / _DATABASE)
             names = _checked_database(half / _DATABASE, "The backup's database is damaged")
@@ -204,7 +204,7 @@ def _unpacked(source: Path, half: Path) -> tuple[str, ...]:
     return bad
 
 
-def _believed(box: zipfile.ZipFile, source: Path, half: Path) -> None:
+def _check_archive(box: zipfile.ZipFile, source: Path, half: Path) -> None:
     """Refuse a backup that says it is very much larger than it is, or than the disk has room for."""
     for one in box.infolist():
         most = SWELL_DATABASE if one.filename == _DATABASE else SWELL

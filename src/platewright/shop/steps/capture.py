@@ -371,7 +371,7 @@ def _doubts(captured: Captured) -> list[Item]:
 
 
 def _meant(fit: Fitted, profile: Profile) -> list[Item]:
-    """Return every edge a relation speaks of, to be shown when that relation is looked at [mm]."""
+    """Return every edge a relation is about, to show with it [mm]."""
     spoken = {edge for relation in fit.relations for edge in relation.edges}
     return [
         item([Contour.from_edges([edge], closed=False)], "meant", ident=f"meant:{c}:{n}")

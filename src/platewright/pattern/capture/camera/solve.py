@@ -52,12 +52,12 @@ from platewright.pattern.model import CameraSolution
 
 __all__ = ["Solved", "solve_camera"]
 
-BELIEVED = 2.0
-"""How many lifts, slopes or curls of other cards that belief is worth: how flat these are is learnt from themselves [-]."""
+PRIOR_WEIGHT = 2.0
+"""How many measured lifts, slopes or curls the prior counts as; how flat these cards are is learnt from themselves [-]."""
 ROUNDS = 6
-"""How often noise and flatness are asked anew [-]."""
+"""How often noise and flatness are estimated again [-]."""
 LEAST_NOISE = 0.03
-"""A saddle is never believed better than this [px]."""
+"""The least noise of a saddle assumed [px]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -216,7 +216,7 @@ def _best(problem: Problem, focals: Sequence[float]) -> State:
 def _covariance(problem: Problem, state: State, noise: float) -> Floats:
     """Return the covariance of all unknowns at an optimum."""
     slopes, _ = _system(problem, state, noise)
-    lengths = np.sqrt((slopes**2).sum(axis=0))  # columns of like size keep the inverse honest
+    lengths = np.sqrt((slopes**2).sum(axis=0))  # columns of like size keep the inverse well conditioned
     covariance = np.linalg.pinv((slopes / lengths).T @ (slopes / lengths), hermitian=True)
     return np.asarray(covariance / np.outer(lengths, lengths))
 
@@ -231,12 +231,12 @@ def _noise(problem: Problem, state: State, covariance: Floats) -> float:
 
 
 def _flatness(problem: Problem, state: State, covariance: Floats) -> tuple[float, float, float]:
-    """Return how far these cards stand off [mm], lean [-] and are curled [mm], as belief and they themselves have it."""
+    """Return how far these cards stand off [mm], lean [-] and are curled [mm], from the prior and themselves."""
     first = LENS + POSE * problem.photos
     doubt = np.diag(covariance)[first:].reshape(-1, CARD)[:, PLACE:]
     square = state.places[:, PLACE:] ** 2 + doubt
     lift, slope, curl = (
-        float(np.sqrt((BELIEVED * usual**2 + part.sum()) / (BELIEVED + part.size)))
+        float(np.sqrt((PRIOR_WEIGHT * usual**2 + part.sum()) / (PRIOR_WEIGHT + part.size)))
         for usual, part in zip(
             (PRIOR_LIFT, PRIOR_SLOPE, PRIOR_CURL), (square[:, 0], square[:, 1:3], square[:, 3:]), strict=True
         )

@@ -44,7 +44,7 @@ CORNER = 0.15
 WIDEST_GRAIN, STRAIGHT_GRAIN, GUESSED = 16.0, 0.2, 0.4
 """`WIDEST`, `STRAIGHT` and `CORNER` where the bench's grain hid the corner itself [mm]."""
 NIB, NIB_TURN = 8.0, 0.5
-"""What juts out on a shorter stretch [mm] between straight sides that turn by less [rad] is grain, not board."""
+"""A protrusion on a shorter stretch [mm] between straight sides that turn by less [rad] is grain, not board."""
 ROUNDED = 0.15
 """Sides that lie nearer than this to one circle may be round: no corner is put between them [mm]."""
 ROUND = 2.4
@@ -203,7 +203,7 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
         if laid is not None:
             made[index], corner = laid
             error[index] = np.maximum(error[index], CORNER) if corner is None else corner
-        elif among_grain and (bend := _nib(points, index, sides)) is not None:
+        elif among_grain and (bend := _protrusion(points, index, sides)) is not None:
             # what it was is told in full
             made[index], error[index] = bend, np.maximum(error[index], _astray(points, index, sides).max())
         elif hidden:
@@ -263,10 +263,10 @@ def _guess(
         made[index], error[index] = legs, max(GUESSED, EITHER * most)
 
 
-def _nib(
+def _protrusion(
     points: Floats, index: NDArray[np.int64], sides: tuple[NDArray[np.int64], NDArray[np.int64]]
 ) -> Floats | None:
-    """Return a bend over what juts out between sides that all but carry on into each other [mm]: grain does so, a cut hardly."""
+    """Return a bend that cuts off a protrusion between sides that are nearly in line [mm]: grain does so, a cut hardly."""
     around = points[index]
     if min(len(s) for s in sides) < LEAST or np.hypot(*(around[-1] - around[0])) > NIB:
         return None

@@ -1,4 +1,4 @@
-"""Sides of an edge carried on over a stretch between them, on which few photos agree or none tells anything.
+"""Bridge a stretch of an edge, on which few photos agree or none shows anything, from its two sides.
 
 Glossary
 --------
@@ -42,7 +42,7 @@ LEAST, USUAL, MOST, CORNER = 3, 5, 20, 0.35
 """How many places of a side are carried on at least, for a short stretch, and at most [-]; they end where the edge turns by more than this [rad]."""
 STRAIGHT_ON = 0.35
 """How far sides may turn over a stretch and yet carry on into each other [rad]."""
-SHORT, LONGEST = 12.0, 60.0
+SHORT, LONGEST_BRIDGE = 12.0, 60.0
 """A stretch that nothing measured there denies, and the longest one that is carried on [mm]."""
 TOGETHER, DENIED = 8.0, 3.0
 """How many places of a stretch err as one [-], and how many of their standard deviations nine tenths of them may lie off [-]."""
@@ -142,7 +142,7 @@ def _stretches(sd: Floats) -> list[tuple[int, int]]:
     return [
         (at, length)
         for at, length in runs(weak)
-        if STEP * length <= LONGEST and doubtful[(at + np.arange(length)) % len(sd)].any()
+        if STEP * length <= LONGEST_BRIDGE and doubtful[(at + np.arange(length)) % len(sd)].any()
     ]
 
 

@@ -29,8 +29,8 @@ from platewright.pattern.loops import runs
 
 __all__ = ["supported"]
 
-LEAST, LONGEST = 12.0, 48.0
-"""Shorter gaps are bridged anyway, longer ones are never borne out [mm]."""
+LEAST, LONGEST_GAP = 12.0, 48.0
+"""Shorter gaps are bridged anyway, longer ones are never accepted [mm]."""
 WITHIN = 1.3
 """How many of their standard deviations nine tenths of the places may lie off [-]."""
 MOST_TURN = 2.5
@@ -85,7 +85,7 @@ def _smooth(points: Floats, sd: Floats, stretch: Stretch) -> float:
 
 
 def supported(points: Floats, sd: Floats, gaps: Mask) -> Mask:
-    """Return which places of long gaps are borne out (N,).
+    """Return which places of long gaps the measurements support (N,).
 
     Parameters
     ----------
@@ -95,7 +95,7 @@ def supported(points: Floats, sd: Floats, gaps: Mask) -> Mask:
     busy = busy_at(points, sd)
     backed = np.zeros(len(points), dtype=bool)
     for at, length in runs(gaps):
-        if not LEAST < STEP * length <= LONGEST:
+        if not LEAST < STEP * length <= LONGEST_GAP:
             continue
         for more in MORE:
             stretch = stretch_at(points, busy, at - more, length + 2 * more)

@@ -8,7 +8,7 @@ gap : a stretch of unseen places
 A loop that is plainly a circle is one all the way round (``gap_circles``). Corners that were seen are put where their sides
 meet (``corners``). Stretches between sides that carry on into each other are carried on (``gap_bridging``), gaps up to 12 mm
 whichever way their sides turn: their error grows with their length, and with the corner that the sides would meet in.
-Longer ones are left as they were found, and believed if what was measured in them bears out their sides (``gap_evidence``).
+Longer ones are left as they were found, and accepted if what was measured in them agrees with their sides (``gap_evidence``).
 """
 
 from __future__ import annotations
@@ -32,10 +32,10 @@ Mask = NDArray[np.bool_]
 
 STIFF, ODD, OFF = 30.0, 0.12, 0.8
 """What bending costs against places known to a millimetre [-]; a place farther off its neighbours' curve counts less and less, and much farther not at all [mm]."""
-SPOILT, LONGEST = 3, 12.0
+SPOILT, LONGEST_BRIDGED = 3, 12.0
 """How many places beside a gap are no surer than it [-], and the longest gap that is bridged [mm]."""
 SIDE, MOST_BEND = 5, 2.1
-"""How many places beside a gap its sides' directions are taken from [-], and the most they are believed to turn [rad]."""
+"""How many places beside a gap its sides' directions are taken from [-], and the most they may turn [rad]."""
 TAIL = 2.0
 """How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
 SUPPORTED = 0.5
@@ -104,7 +104,7 @@ def completed(points: Floats, errors: Floats) -> Edge:
     # a corner laid over doubtful places that bear it out is no surer than they
     wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
     # what strays between sides that carry on into each other has followed another edge of the grain
-    made = bridged_smoothly(points, errors, unseen & kept & (size <= LONGEST))
+    made = bridged_smoothly(points, errors, unseen & kept & (size <= LONGEST_BRIDGED))
     # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
     wide = np.maximum(wide, doubt)
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)

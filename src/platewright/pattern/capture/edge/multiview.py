@@ -55,7 +55,7 @@ ASTRAY, LOST = 0.35, 0.3
 MATCH = 3.0
 """Loops farther apart are not of the same edge [mm]."""
 BESIDE = 4.0
-"""How far beside an unseen stretch the edge is not believed either [mm]."""
+"""How far beside an unseen stretch the edge is not trusted either [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,7 +138,7 @@ def _unmatched(loops: Sequence[Floats], first: Sequence[Floats]) -> list[Floats]
 def _shifts_by_photo(
     photos: Sequence[PhotoView], feet: Floats, normals: Floats, statistics: list[PictureStatistics | None]
 ) -> tuple[Floats, Floats]:
-    """Return shifts of the edge that each photo tells alone (P, N), and their standard deviations [mm]; learn their habits."""
+    """Return the shift of the edge each photo gives alone (P, N), and their standard deviations [mm]; learn their habits."""
     found = []
     none = np.zeros(len(feet))
     for k, photo in enumerate(photos):
@@ -158,7 +158,7 @@ def _finished(
     other: Sequence[EdgeEstimate],
     statistics: list[PictureStatistics | None],
 ) -> tuple[Edge, list[Edge], Floats]:
-    """Return the edge that photos tell together from the parallax edge, those that each tells alone, and what the bow moved (N,) [mm]."""
+    """Return the edge all photos give together from the parallax edge, the ones each gives alone, and what the bow moved (N,) [mm]."""
     lost = grown(_astray(seen.points, other) | (seen.sd > LOST), round(BESIDE / STEP))
     feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
