@@ -146,7 +146,6 @@ def test_help_imports_nothing_heavy() -> None:
         "ezdxf",
         "fastapi",
         "reportlab",
-        "pint",
         "numba",
         "PIL",
         "pydantic",

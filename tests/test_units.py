@@ -7,11 +7,13 @@ import contextlib
 import math
 import time
 
+import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from platewright.errors import InputError
+from platewright.unit_words import HOUSE, factor_of, spellings
 from platewright.units import parse, parse_pair, parse_place, show, understood, whole_number
 
 
@@ -197,3 +199,11 @@ def test_showing_and_reading_is_a_round_trip(value: float, unit: str) -> None:
 def test_any_text_is_read_or_refused(text: str) -> None:
     with contextlib.suppress(InputError):
         assert math.isfinite(parse(text))
+
+
+def test_every_spelling_agrees_with_a_units_library() -> None:
+    registry = pint.UnitRegistry()
+    for kind, house in HOUSE.items():
+        for word, unit in spellings(kind).items():
+            theirs = registry.Quantity(1.0, unit).to(house or "dimensionless").magnitude
+            assert factor_of(word, kind) == pytest.approx(theirs, rel=1e-14), (kind, word)

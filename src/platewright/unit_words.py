@@ -1,11 +1,11 @@
-"""Every spelling of a unit this program knows, by kind of quantity, with the units library's word for it."""
+"""Every spelling of a unit this program knows, by kind of quantity, and what each unit is."""
 
 from __future__ import annotations
 
 import math
 import re
 from functools import cache
-from typing import Any, Literal
+from typing import Literal
 
 __all__ = ["CHAINS", "HOUSE", "Kind", "factor_of", "pattern", "spellings"]
 
@@ -38,7 +38,7 @@ HOUSE: dict[str, str] = {
     "voltage": "V",
     "ratio": "",
 }
-"""House unit of each kind, in the units library's words."""
+"""House unit of each kind."""
 
 
 def _named(**spelled: str) -> dict[str, str]:
@@ -77,17 +77,29 @@ _SPELLED: dict[str, dict[str, str]] = {
     "voltage": _named(V="V volt volts", kV="kV", mV="mV"),
     "ratio": _named(percent="% percent"),
 }  # fmt: skip
-"""Every spelling that is known, and the units library's word for it; nothing else is tried, so no prefix is guessed."""
+"""Every spelling that is known, and the unit it means; nothing else is tried, so no prefix is guessed."""
 _CASED = ("m", "ms", "mA", "mV", "mbar", "mrad", "Pa", "um")
 """Spellings whose capitals mean something else, or nothing: only as they stand."""
 CHAINS = (("yard", "foot", "inch"), ("m", "cm", "mm"), ("hour", "minute", "s"), ("pound", "ounce"))
 
 
-@cache
-def _registry() -> Any:
-    import pint
+_EXACT: dict[str, float] = {
+    "mm": 1.0, "cm": 10.0, "m": 1000.0, "micrometer": 0.001, "thou": 0.0254, "inch": 25.4, "foot": 304.8, "yard": 914.4,
+    "s": 1.0, "ms": 0.001, "minute": 60.0, "min": 60.0, "hour": 3600.0, "degree": math.pi / 180, "rad": 1.0, "mrad": 0.001,
+    "kPa": 1.0, "MPa": 1000.0, "hPa": 0.1, "Pa": 0.001, "bar": 100.0, "mbar": 0.1, "psi": 4.4482216152605 / 0.64516,
+    "L": 1e6, "kg": 1.0, "g": 0.001, "tonne": 1000.0, "pound": 0.45359237, "ounce": 0.45359237 / 16,
+    "A": 1.0, "mA": 0.001, "V": 1.0, "kV": 1000.0, "mV": 0.001, "percent": 0.01, "": 1.0,
+}  # fmt: skip
+"""What each unit is in mm, s, rad, kPa, kg, A and V: exact by definition (NIST SP 811 (2008) appendix B.8: inch 25.4 mm, pound
+0.453 592 37 kg, pound-force 4.448 221 615 260 5 N), a litre as 1e6 mm³. A test holds every spelling against a units library."""
 
-    return pint.UnitRegistry()
+
+def _exact(unit: str) -> float:
+    """Return what a unit such as ``foot**3/minute`` is in mm, s, rad, kPa, kg, A and V."""
+    over, _, under = unit.partition("/")
+    base, _, power = over.partition("**")
+    below, _, times = under.partition("**")
+    return float(_EXACT[base] ** int(power or 1) / _EXACT[below] ** int(times or 1))
 
 
 @cache
@@ -115,6 +127,6 @@ def factor_of(unit: str, kind: Kind) -> float | None:
     known = spellings(kind).get(unit)
     if known is None:
         return None
-    factor = float(_registry().Quantity(1.0, known).to(HOUSE[kind] or "dimensionless").magnitude)
+    factor = _exact(known) / _exact(HOUSE[kind])
     tidy = float(f"{factor:.12g}")  # an inch is 25.4 mm, not the last bit of a chain of products
     return tidy if math.isclose(tidy, factor, rel_tol=1e-14) else factor

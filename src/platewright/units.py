@@ -1,7 +1,7 @@
 """Quantities as the shop says them: ``3/16 in``, ``4.76 mm``, ``7 ga``, ``120 in/min``, ``35 psi``.
 
 The one module that reads and shows units, for page, API, command line and files alike. Inside, everything is in the
-house unit of its kind (`HOUSE`); a units library does the conversions, and gauges come from ``materials``.
+house unit of its kind (`HOUSE`); ``unit_words`` knows what each unit is, and gauges come from ``materials``.
 
 What is read is one number with one unit, or a whole number of a larger unit and a smaller one after it (``2 ft 3 in``).
 What could be meant in two ways is refused with how to write it: a wrong part costs more than a second look.
