@@ -215,12 +215,8 @@ def _text_of(value: object, kind: Kind, where: str) -> str:
     except OverflowError:
         raise _bad("a number of hundreds of digits", kind, where, _UnclearError("it is too large")) from None
     if len(text) > LONGEST_TEXT:
-        raise _bad(
-            text,
-            kind,
-            where,
-            _UnclearError(f"it has {len(text)} letters, and a quantity has at most {LONGEST_TEXT}"),
-        )
+        long = _UnclearError(f"it has {len(text)} letters, and a quantity has at most {LONGEST_TEXT}")
+        raise _bad(text, kind, where, long)
     return " ".join(text.translate(_SAME).split())
 
 
@@ -333,20 +329,16 @@ def understood(
     if kind == "length":
         both = " = ".join(show(got.value, u) for u in ((shown, "in") if shown == "mm" else (shown, "mm")))
     else:
-        both = show(
-            got.value,
-            {
-                "speed": "in/min" if shown == "in" else "mm/min",
-                "angle": "deg",
-                "ratio": "%",
-                "acceleration": "mm/s2",
-            }.get(kind, HOUSE[kind]),
-        )
-    return (
-        both
-        if got.stated or not got.value
-        else f"{both} (a number alone is taken in {_SPOKEN.get(got.unit, got.unit)})"
-    )
+        usual = {
+            "speed": "in/min" if shown == "in" else "mm/min",
+            "angle": "deg",
+            "ratio": "%",
+            "acceleration": "mm/s2",
+        }
+        both = show(got.value, usual.get(kind, HOUSE[kind]))
+    if got.stated or not got.value:
+        return both
+    return f"{both} (a number alone is taken in {_SPOKEN.get(got.unit, got.unit)})"
 
 
 def parse_pair(text: str, *, unit: str | None = None, where: str = "") -> tuple[float, float]:

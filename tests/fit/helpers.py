@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from platewright.fit.kernels import distances, misfits
+from platewright.fit.edges.kernels import misfits
+from platewright.fit.kernels import distances
 from platewright.geometry import Arc, Contour, Line, Pose, flatten
 
 Floats = np.ndarray

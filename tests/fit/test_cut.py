@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from platewright.fit import kernels
+from platewright.fit.edges import kernels
 from platewright.fit.edges.segment import ARC_LEAST, LINE_LEAST, Price, cut_closed, cut_open
 from platewright.fit.outline import fit_circle
 from platewright.geometry import Contour

@@ -11,6 +11,7 @@ from scipy.optimize import minimize
 from platewright.fit import descent, kernels
 from platewright.fit.chain import Chain, normal, refine
 from platewright.fit.edges import clicks
+from platewright.fit.edges import kernels as edge_kernels
 from platewright.fit.edges.pieces import piece_of
 from platewright.fit.edges.segment import Price, cut_open
 from platewright.fit.relations import rules
@@ -156,7 +157,7 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
     points = clicked(Contour(rows), np.random.default_rng(5), gap=0.0)
     price = clicks.priced(points, Price.of(0.3, stretch=1.0, samples=len(points)), closed=False)
     widest = clicks.widest_step(points, closed=False)
-    total, _, _ = kernels.partition_clicks(
+    total, _, _ = edge_kernels.partition_clicks(
         points,
         price.weight,
         price.line,
@@ -173,7 +174,7 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
     for t in range(1, len(points)):
         for s in range(t):
             count = t - s + 1
-            line, arc = kernels.misfits(points, np.array([s]), np.array([t + 1]))[0]
+            line, arc = edge_kernels.misfits(points, np.array([s]), np.array([t + 1]))[0]
             cost = price.line + price.weight * line + min(price.clicks, price.click * (count - 2))
             best[t] = min(best[t], best[s] + cost)
             if count >= clicks.ARC_LEAST and steps[s:t].max() <= widest:

@@ -14,7 +14,7 @@ from platewright.shop.warm import Warming, warm_up
 
 def test_it_compiles_the_loops_from_photo_to_proof() -> None:
     from platewright.burn.sequence.kernels import search
-    from platewright.fit.kernels import partition
+    from platewright.fit.edges.kernels import partition
     from platewright.layout.shape.kernels import slide
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
 

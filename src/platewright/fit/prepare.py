@@ -232,7 +232,7 @@ def noise_of(xy: Floats, *, closed: bool) -> float:
     The lower quartile over runs of 10 samples, so that corners in half of the runs do little harm. Noise
     that changes slower than such a run is not seen here but in the residuals of the fit.
     """
-    from platewright.fit.kernels import misfits
+    from platewright.fit.edges.kernels import misfits
 
     n, run = len(xy), min(10, len(xy))
     if run < 6:

@@ -12,7 +12,7 @@ from scipy.spatial import cKDTree
 
 from platewright.errors import RefusedError
 from platewright.findings import Finding
-from platewright.fit.kernels import misfits
+from platewright.fit.edges.kernels import misfits
 from platewright.fit.outline import fit_circle
 from platewright.fit.profile import FitOptions, ProfileFit, fit_profile
 from platewright.fit.relations.values import Relation

@@ -11,8 +11,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from platewright.fit import kernels
 from platewright.fit.chain import Chain, bulge_through
+from platewright.fit.edges import kernels
 from platewright.fit.edges.segment import Cut, Price, firmness, turned_back, walked
 from platewright.fit.prepare import steps_of
 from platewright.geometry.contour import Floats

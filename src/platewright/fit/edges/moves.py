@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.fit.chain import Chain, Normal, in_order, refine
+from platewright.fit.edges.kernels import misfits
 from platewright.fit.edges.pieces import (
     Piece,
     broken,
@@ -36,7 +37,6 @@ from platewright.fit.edges.pieces import (
     without,
 )  # fmt: skip
 from platewright.fit.edges.segment import ARC_LEAST, EDGE_NEWS, Price
-from platewright.fit.kernels import misfits
 from platewright.fit.solve import joined_smoothly
 from platewright.geometry.contour import Floats
 

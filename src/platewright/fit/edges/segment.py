@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.fit import kernels
+from platewright.fit.edges import kernels
 from platewright.geometry.contour import Floats
 
 __all__ = ["Cut", "Price", "cut_closed", "cut_open", "firmness", "turned_back", "walked"]

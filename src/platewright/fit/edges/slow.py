@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.fit.chain import Chain, Normal, refine
+from platewright.fit.edges.kernels import misfits
 from platewright.fit.edges.pieces import Piece, one, piece_of, put, sound
 from platewright.fit.edges.segment import ARC_NEWS, EDGE_NEWS, Price
-from platewright.fit.kernels import misfits
 from platewright.geometry.contour import Floats
 
 __all__ = ["bend_price", "eased"]

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from platewright.fit.edges.kernels import misfits
 from platewright.fit.edges.segment import Cut, Price, residuals
-from platewright.fit.kernels import misfits
 from platewright.fit.prepare import LEAST_NOISE, noise_of, steps_of
 from platewright.geometry.contour import Floats
 
