@@ -1225,7 +1225,7 @@ export interface ProofData {
   bands_mm: number[];
 }
 
-/** A relation taken as meant: what it is, in words, and the edges it speaks of. */
+/** A relation taken as meant: what it is, in words, and the edges it is about. */
 export interface RelationData {
   id: string;
   kind: string;
