@@ -90,5 +90,7 @@ def test_keys_nobody_knows_and_files_of_something_else() -> None:
 def test_a_spoiled_file_is_a_sentence_or_readings_never_a_traceback(at: int, put: str, taken: int) -> None:
     text = filled(A_top='["80.2 mm"]', strip_4='["none"]')
     at %= len(text)
+    sizes = None
     with contextlib.suppress(InputError):
-        read(text[:at] + put + text[at + taken :])
+        sizes = read(text[:at] + put + text[at + taken :]).sheet.sizes
+    assert sizes is None or len(sizes) > 0

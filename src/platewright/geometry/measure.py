@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.geometry.contour import Contour, Floats, signed_area
 
-__all__ = ["ArcData", "Box", "arc_data", "bounds", "edge_lengths", "length", "signed_area"]
+__all__ = ["ArcData", "Box", "arc_data", "bounds", "edge_lengths", "length", "on_edges", "signed_area"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,3 +88,20 @@ def bounds(contour: Contour) -> Box:
     every = np.vstack(spots)
     low, high = every.min(axis=0), every.max(axis=0)
     return Box(float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def on_edges(contour: Contour, edge: NDArray[np.int64], share: Floats) -> tuple[Floats, Floats]:
+    """Return points [mm] and directions [rad] at shares [-] of edges."""
+    arcs = arc_data(contour)
+    chord = contour.ends - contour.starts
+    curved = arcs.sweep[edge] != 0
+    angle = arcs.start_angle[edge] + arcs.sweep[edge] * share
+    radius = np.where(curved, arcs.radius[edge], 0.0)
+    turned = arcs.centre[edge] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    straight = contour.starts[edge] + chord[edge] * share[:, None]
+    heading = np.where(
+        curved,
+        angle + np.copysign(np.pi / 2, arcs.sweep[edge]),
+        np.arctan2(chord[edge, 1], chord[edge, 0]),
+    )
+    return np.where(curved[:, None], turned, straight), heading

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Pose, arc_data, edge_lengths
+from platewright.geometry.measure import on_edges
 from platewright.table.model import Arm, TableProfile
 
 __all__ = ["PIECE", "capped", "joints", "position", "seated", "speed_limit"]
@@ -99,30 +100,13 @@ def capped(path: Contour, feeds: Floats, arm: Arm) -> tuple[Floats, Ints, Floats
     step = np.arange(len(owner)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     low, high = step / pieces[owner], (step + 1) / pieces[owner]
     starts, (mid, heading), ends = (
-        _along(path, owner, low)[0],
-        _along(path, owner, (low + high) / 2),
-        _along(path, owner, high)[0],
+        on_edges(path, owner, low)[0],
+        on_edges(path, owner, (low + high) / 2),
+        on_edges(path, owner, high)[0],
     )
     limit = speed_limit(arm, mid, heading)
     for spot, share in ((starts, low), (ends, high)):
-        limit = np.minimum(limit, speed_limit(arm, spot, _along(path, owner, share)[1]))
+        limit = np.minimum(limit, speed_limit(arm, spot, on_edges(path, owner, share)[1]))
     rows = np.column_stack([starts, np.tan(arcs.sweep[owner] / pieces[owner] / 4)])
     caps = np.minimum(feeds[owner], np.maximum(limit, 1e-3))
     return np.vstack([rows, [*path.points[-1], 0.0]]), owner, caps
-
-
-def _along(path: Contour, edge: Ints, share: Floats) -> tuple[Floats, Floats]:
-    """Return points [mm] and directions [rad] at shares of the given edges."""
-    arcs = arc_data(path)
-    chord = path.ends - path.starts
-    curved = arcs.sweep[edge] != 0
-    angle = arcs.start_angle[edge] + arcs.sweep[edge] * share
-    radius = np.where(curved, arcs.radius[edge], 0.0)
-    round_ = arcs.centre[edge] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    straight = path.starts[edge] + chord[edge] * share[:, None]
-    heading = np.where(
-        curved,
-        angle + np.copysign(math.pi / 2, arcs.sweep[edge]),
-        np.arctan2(chord[edge, 1], chord[edge, 0]),
-    )
-    return np.where(curved[:, None], round_, straight), heading

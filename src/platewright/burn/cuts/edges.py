@@ -6,12 +6,11 @@ Everything works on rows of (x, y, bulge) so that arcs stay exact: a piece of an
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.geometry import Contour, Floats, arc_data, edge_lengths
+from platewright.geometry import Contour, Floats, edge_lengths
+from platewright.geometry.measure import on_edges
 
 __all__ = [
     "at_distance", "nearest", "piece", "share_bulge", "split_many",
@@ -35,23 +34,6 @@ def at_distance(contour: Contour, along: Floats) -> tuple[Floats, Floats, Ints, 
     share = np.clip((along - (ends[edge] - lengths[edge])) / np.maximum(lengths[edge], 1e-12), 0.0, 1.0)
     points, headings = on_edges(contour, edge, share)
     return points, headings, edge, share
-
-
-def on_edges(contour: Contour, edge: Ints, share: Floats) -> tuple[Floats, Floats]:
-    """Return points [mm] and directions [rad] at shares [-] of edges."""
-    arcs = arc_data(contour)
-    chord = contour.ends - contour.starts
-    curved = arcs.sweep[edge] != 0
-    angle = arcs.start_angle[edge] + arcs.sweep[edge] * share
-    radius = np.where(curved, arcs.radius[edge], 0.0)
-    turned = arcs.centre[edge] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    straight = contour.starts[edge] + chord[edge] * share[:, None]
-    heading = np.where(
-        curved,
-        angle + np.copysign(math.pi / 2, arcs.sweep[edge]),
-        np.arctan2(chord[edge, 1], chord[edge, 0]),
-    )
-    return np.where(curved[:, None], turned, straight), heading
 
 
 def nearest(contour: Contour, x: float, y: float) -> float:

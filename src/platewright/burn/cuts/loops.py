@@ -195,7 +195,7 @@ def inside_corners(contour: Contour, *, radius: float) -> list[tuple[int, float]
     contour : counterclockwise outer contour or clockwise hole, as in a Profile; metal lies to its left
     radius : half the kerf [mm]
     """
-    from platewright.burn.cuts.edges import on_edges
+    from platewright.geometry.measure import on_edges
 
     count = len(contour)
     edges = np.arange(count)
