@@ -74,14 +74,11 @@ def labels(each: Sequence[Label], *, paper: str = "letter") -> bytes:
         if number and spot == 0:
             ink.next_page()
         left = (size.width - columns * WIDTH) / 2 + spot % columns * WIDTH
-        _label(ink, label, x=left, y=size.height - MARGIN - (spot // columns + 1) * HEIGHT)
+        y = size.height - MARGIN - (spot // columns + 1) * HEIGHT
+        ink.pen(0.1, colour=SOFT)
+        ink.box(left, y, WIDTH, HEIGHT)
+        ink.code(left + WIDTH - 31, y + 3, label.code, size=28)
+        ink.text(left + 4, y + HEIGHT - 9, label.title, size=5.0, bold=True, width=WIDTH - 8)
+        for k, line in enumerate(label.lines):
+            ink.text(left + 4, y + HEIGHT - 17.5 - 6.4 * k, line, size=4.0, width=WIDTH - 38)
     return ink.bytes()
-
-
-def _label(ink: Ink, label: Label, *, x: float, y: float) -> None:
-    ink.pen(0.1, colour=SOFT)
-    ink.box(x, y, WIDTH, HEIGHT)
-    ink.code(x + WIDTH - 31, y + 3, label.code, size=28)
-    ink.text(x + 4, y + HEIGHT - 9, label.title, size=5.0, bold=True, width=WIDTH - 8)
-    for k, line in enumerate(label.lines):
-        ink.text(x + 4, y + HEIGHT - 17.5 - 6.4 * k, line, size=4.0, width=WIDTH - 38)

@@ -14,7 +14,7 @@ from platewright.cautions import cautions, closing
 from platewright.findings import Finding, verdict
 from platewright.geometry import bounds
 from platewright.geometry.regions.polygons import widest
-from platewright.layout.model import Layout, runs
+from platewright.layout.model import runs
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
 from platewright.paper.ink import SOFT, Ink
@@ -70,7 +70,10 @@ def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = Travel
     _setup(flow, plan, program, options)
     _pieces(flow, plan, options)
     _found(flow, options.findings or ())
-    _cautions(flow, plan.layout)
+    flow.title("Cautions")
+    for c in cautions(plan.layout.plate.grade):
+        flow.words(f"{c.title}. {c.text} [{c.source}; {c.status}]", size=2.6)
+    flow.words(closing(), size=2.6, soft=True)
     flow.title("Measured after the cut")
     flow.blanks(
         [
@@ -255,10 +258,3 @@ def _found(flow: Flow, findings: Sequence[Finding]) -> None:
     flow.title("What the proof found")
     for f in findings:
         flow.words(f"{f.code} {f.severity.upper()}: {f.text} {f.do}", size=2.8)
-
-
-def _cautions(flow: Flow, layout: Layout) -> None:
-    flow.title("Cautions")
-    for c in cautions(layout.plate.grade):
-        flow.words(f"{c.title}. {c.text} [{c.source}; {c.status}]", size=2.6)
-    flow.words(closing(), size=2.6, soft=True)

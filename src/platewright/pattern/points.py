@@ -182,10 +182,6 @@ def _hole(value: Any) -> tuple[float, float, float]:
     return (*_place(value), float(wide))
 
 
-def _json(text: str, where: str) -> Trace:
-    return _trace(from_json(text, where=where), where)
-
-
 def _trace(document: Any, where: str) -> Trace:
     if isinstance(document, list):
         first = document[0] if document else []
@@ -339,7 +335,7 @@ def read_points(data: bytes, *, options: PointsOptions | None = None, where: str
         raise InputError("The file is not text.", where=where, allowed="CSV or JSON in UTF-8")
     if not text.strip():
         raise InputError("The file is empty.", where=where, do="Write x, y on each line.")
-    trace = _json(text, where) if text.lstrip()[0] in "[{" else _csv(text, where)
+    trace = _trace(from_json(text, where=where), where) if text.lstrip()[0] in "[{" else _csv(text, where)
     return captured_from(trace, options=options)
 
 

@@ -34,14 +34,6 @@ def dialect_schema() -> dict[str, Any]:
     return dict(json.loads(text))
 
 
-def _check_type(value: Any, kind: str, where: str) -> None:
-    wrong_bool = isinstance(value, bool) and kind in ("integer", "number")
-    if wrong_bool or not isinstance(value, _TYPES[kind]):
-        raise InputError(
-            f"{value!r} is not of the right kind.", where=where, allowed=f"a value of type {kind}"
-        )
-
-
 def _check_object(value: Mapping[str, Any], schema: Mapping[str, Any], where: str) -> None:
     known: Mapping[str, Any] = schema.get("properties", {})
     other = schema.get("additionalProperties", True)
@@ -80,7 +72,12 @@ def hold(value: Any, schema: Mapping[str, Any], *, where: str = "") -> None:
         At the first thing that does not fit, with its place and what is allowed.
     """
     if "type" in schema:
-        _check_type(value, schema["type"], where)
+        kind = schema["type"]
+        wrong_bool = isinstance(value, bool) and kind in ("integer", "number")
+        if wrong_bool or not isinstance(value, _TYPES[kind]):
+            raise InputError(
+                f"{value!r} is not of the right kind.", where=where, allowed=f"a value of type {kind}"
+            )
     if isinstance(value, Mapping):
         _check_object(value, schema, where)
     elif isinstance(value, list):

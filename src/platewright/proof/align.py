@@ -63,10 +63,6 @@ def _turns(fixed: Floats, moving: Floats) -> list[float]:
     return found
 
 
-def _outline(profile: Profile) -> Floats:
-    return densified(flattened(Edges.of(profile.outer), 0.05)[0], 0.5)[0]
-
-
 def _middle(points: Floats) -> Floats:
     return np.asarray(shapely.get_coordinates(shapely.polygons(points).centroid)[0])
 
@@ -88,7 +84,7 @@ def fit_pose(ring: Floats, profile: Profile) -> tuple[Pose, float]:
 
 def _fitted(points: Floats, profile: Profile, *, mirrored: bool) -> _Fit:
     shape = Pose(mirrored=mirrored).apply(profile)
-    own = _outline(shape)
+    own = densified(flattened(Edges.of(shape.outer), 0.05)[0], 0.5)[0]
     centre, target = _middle(own), _middle(points)
     turns = _turns(_signature(densified(points, 0.5)[0], target), _signature(own, centre))
     edges = Edges.of(shape.outer)
@@ -125,18 +121,14 @@ def _kabsch(source: Floats, target: Floats) -> tuple[Floats, Floats]:
     return spin, b - spin @ a
 
 
-def _named(shapes: Sequence[Part | Profile]) -> list[tuple[str, Profile]]:
-    return [
-        (s.name, s.profile) if isinstance(s, Part) else (f"shape {i}", s) for i, s in enumerate(shapes, 1)
-    ]
-
-
 def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]:
     """Return asked shapes laid where pieces of like size lie: the best-fitting drawing for each piece [mm].
 
     Drawings that fit no piece are asked for where they were drawn, so that they are told missing.
     """
-    shapes = _named(against)
+    shapes = [
+        (s.name, s.profile) if isinstance(s, Part) else (f"shape {i}", s) for i, s in enumerate(against, 1)
+    ]
     asked, used = list[Asked](), set[int]()
     loose = [f for f in faces if f.loose_after is not None]
     for face in sorted(loose, key=lambda f: f.loose_after or 0):

@@ -59,7 +59,9 @@ def tidy(shop: Shop, *, days: float = DAYS, most: int = MOST) -> Tidied:
     days : how long results are kept for certain [days]
     most : room older ones may still take [bytes]
     """
-    before = _ago(shop.now(), days)
+    now = shop.now()
+    then = datetime.fromisoformat(now.replace("Z", "+00:00")) - timedelta(days=days)
+    before = then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
     stay = _current(shop, before)
     db = shop.database.connection()
     rows = db.execute("SELECT key, doc FROM results WHERE at < ? ORDER BY at DESC", (before,))
@@ -77,11 +79,6 @@ def tidy(shop: Shop, *, days: float = DAYS, most: int = MOST) -> Tidied:
     for sha in orphans:
         shop.blobs.path(sha).unlink(missing_ok=True)
     return Tidied(len(going), len(orphans), room)
-
-
-def _ago(now: str, days: float) -> str:
-    then = datetime.fromisoformat(now.replace("Z", "+00:00")) - timedelta(days=days)
-    return then.isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def _current(shop: Shop, before: str) -> set[str]:

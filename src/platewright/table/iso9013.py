@@ -45,17 +45,13 @@ _CLASS: dict[int, tuple[tuple[float, tuple[float, ...]], ...]] = {
 }  # fmt: skip
 
 
-def _formula(rows: tuple[tuple[float, float], ...], number: int, thickness: float) -> float:
-    if not 1 <= number <= len(rows):
-        raise InputError(f"ISO 9013 has no range {number} here.", allowed=f"1 to {len(rows)}")
-    if not 0 < thickness <= 150:
-        raise InputError(f"ISO 9013 does not cover {thickness:g} mm by plasma.", allowed="0.5 to 150 mm")
-    return rows[number - 1][0] + rows[number - 1][1] * thickness
-
-
 def u_limit(number: int, thickness: float) -> float:
     """Return the largest u [mm] of range 1 to 5 at a cut thickness [mm]."""
-    return _formula(_U, number, thickness)
+    if not 1 <= number <= len(_U):
+        raise InputError(f"ISO 9013 has no range {number} here.", allowed=f"1 to {len(_U)}")
+    if not 0 < thickness <= 150:
+        raise InputError(f"ISO 9013 does not cover {thickness:g} mm by plasma.", allowed="0.5 to 150 mm")
+    return _U[number - 1][0] + _U[number - 1][1] * thickness
 
 
 def u_range(slope: float, thickness: float) -> int | None:

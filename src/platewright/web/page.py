@@ -24,12 +24,6 @@ KINDS = {
 }
 
 
-def _entry() -> Response:
-    if not (STATIC / "index.html").is_file():
-        return JSONResponse(problem("H011"), 503)
-    return FileResponse(STATIC / "index.html", headers={"cache-control": "no-cache"})
-
-
 @router.get("/assets/{name}")
 def asset(name: str) -> Response:
     """Serve one built file; names carry a hash of what is in them, so they may be kept for ever."""
@@ -53,4 +47,6 @@ def icon() -> Response:
 @router.get("/pair")
 def entry() -> Response:
     """Serve the page; which view it shows is in the address's fragment."""
-    return _entry()
+    if not (STATIC / "index.html").is_file():
+        return JSONResponse(problem("H011"), 503)
+    return FileResponse(STATIC / "index.html", headers={"cache-control": "no-cache"})

@@ -38,7 +38,6 @@ from platewright.fit.edges.pieces import (
 )  # fmt: skip
 from platewright.fit.edges.segment import ARC_LEAST, EDGE_NEWS, Price
 from platewright.fit.solve import joined_smoothly
-from platewright.geometry.contour import Floats
 
 __all__ = ["kinds_news", "shortest"]
 
@@ -75,17 +74,14 @@ class _Ground:
 
     def alone(self, *edges: int) -> tuple[float, float]:
         """Return the (line, arc) misfits of the samples of edges in a row [mm²]."""
-        return _alone(self.chain.points[np.concatenate([self.runs[e] for e in edges])])
+        points = self.chain.points[np.concatenate([self.runs[e] for e in edges])]
+        line, arc = misfits(np.ascontiguousarray(points), np.array([0]), np.array([len(points)]))[0]
+        return float(line), float(arc)
 
     def worth(self, misfit: float, numbers: int, edges: int) -> bool:
         """Tell whether a misfit more [mm²] may pay for the `numbers` and `edges` it spares [-]."""
         spared = numbers * self.price.parameter + EDGE_NEWS * edges + KINDS
         return misfit * self.price.weight < spared
-
-
-def _alone(points: Floats) -> tuple[float, float]:
-    line, arc = misfits(np.ascontiguousarray(points), np.array([0]), np.array([len(points)]))[0]
-    return float(line), float(arc)
 
 
 def kinds_news(arcs: NDArray[np.bool_]) -> float:

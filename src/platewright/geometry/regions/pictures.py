@@ -57,10 +57,6 @@ def _label(x: float, y: float, words: str, *, middle: bool = False) -> str:
     return f'<text x="{_num(x)}" y="{_num(-y)}"{anchor}>{words}</text>'
 
 
-def _dot(x: float, y: float) -> str:
-    return f'<circle cx="{_num(x)}" cy="{_num(-y)}" r="0.9" fill="{_EDGE}"/>'
-
-
 def _sheet(width: float, height: float, title: str, marks: Iterable[str]) -> str:
     """Return a whole picture of a width and height, its lower left at the origin."""
     return (
@@ -80,7 +76,10 @@ def conventions() -> str:
     plate = Profile(outer, (Contour.circle(36, 32, 11),))
     marks = [_metal(plate)]
     for number, (x, y, _) in enumerate(plate.outer.rows):
-        marks += [_dot(x, y), _label(x + (-5 if x < 20 else 2), y + (-4.5 if y < 30 else 2), str(number))]
+        marks += [
+            f'<circle cx="{_num(x)}" cy="{_num(-y)}" r="0.9" fill="{_EDGE}"/>',
+            _label(x + (-5 if x < 20 else 2), y + (-4.5 if y < 30 else 2), str(number)),
+        ]
     marks += [
         _label(45, 7.5, "outer edge counterclockwise", middle=True),
         _label(36, 31, "hole", middle=True),

@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Literal
 
 from platewright.errors import InputError
-from platewright.part.rules.tables import Table, table
+from platewright.part.rules.tables import table
 from platewright.units import LONGEST_TEXT, parse, quoted, show
 
 __all__ = [
@@ -55,11 +55,6 @@ def _bad_bolt(text: str) -> InputError:
     return InputError(f"'{text}' is not a bolt size.", do="Write it like M12, 1/2 in, #10 or 1/4-20.")
 
 
-def _inch_name(text: str) -> str:
-    """Return '1-1/4' for '1 1/4'."""
-    return re.sub(r"\s+", "-", text.strip())
-
-
 def _split(text: str) -> tuple[str, bool, str]:
     """Return (row name, metric, threads per inch or '') of a bolt as said."""
     words = text.strip().strip("'")
@@ -69,7 +64,7 @@ def _split(text: str) -> tuple[str, bool, str]:
     if found := _NUMBER.match(words):
         return f"#{int(found[1])}", False, found[2] or ""
     if found := _INCH.match(words):
-        return _inch_name(found[1]), False, found[2] or ""
+        return re.sub(r"\s+", "-", found[1].strip()), False, found[2] or ""
     raise _bad_bolt(text)
 
 
@@ -92,15 +87,6 @@ def bolt_diameter(bolt: str) -> float:
     return float(whole) * INCH
 
 
-def _fit_column(fit: str, where: Table) -> str:
-    if fit.lower() not in _FITS:
-        raise InputError(
-            f"'{fit}' is not a bolt fit.",
-            allowed="fine, medium, coarse (ISO 273) or close, normal, loose (ASME B18.2.8)",
-        )
-    return where.columns[_FITS[fit.lower()]]
-
-
 def clearance(bolt: str, *, fit: str = "medium") -> HoleSize:
     """Return the clearance hole [mm] of a bolt with its source (ISO 273; ASME B18.2.8 smallest hole).
 
@@ -111,7 +97,12 @@ def clearance(bolt: str, *, fit: str = "medium") -> HoleSize:
     """
     name, metric, _ = _split(bolt)
     where = table("iso_273" if metric else "asme_b18_2_8")
-    column = _fit_column(fit, where)
+    if fit.lower() not in _FITS:
+        raise InputError(
+            f"'{fit}' is not a bolt fit.",
+            allowed="fine, medium, coarse (ISO 273) or close, normal, loose (ASME B18.2.8)",
+        )
+    column = where.columns[_FITS[fit.lower()]]
     size = float(where.row(name)[column]) * (1.0 if metric else INCH)
     shown = f"{size:g} mm" if metric else f"{where.row(name)[column]:.3f} in"
     called = name if metric or name.startswith("#") else f"{name} in"

@@ -52,7 +52,8 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
     if not saved or target.exists() or (last is not None and saved <= last.name[5:15]):
         return None
     home.mkdir(exist_ok=True)
-    _clear(home)
+    for part in home.glob(".*.part"):
+        part.unlink(missing_ok=True)
     if shutil.disk_usage(home).free < 2 * _size(shop.folder):
         _thin(home, date.fromisoformat(today), room=0)
     made = back_up(shop, target)
@@ -76,11 +77,6 @@ def _size(folder: Path) -> int:
 
 def _taken(home: Path) -> int:
     return sum(p.stat().st_size for p in home.glob("auto-*.zip"))
-
-
-def _clear(home: Path) -> None:
-    for part in home.glob(".*.part"):
-        part.unlink(missing_ok=True)
 
 
 def kept(days: list[date], today: date) -> set[date]:

@@ -41,7 +41,15 @@ class FolderLock:
         path = self.folder / NAME
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
         try:
-            _lock(handle)
+            if sys.platform == "win32":
+                import msvcrt
+
+                os.lseek(handle, 0, os.SEEK_SET)
+                msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+            else:
+                import fcntl
+
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             os.close(handle)
             raise RefusedError(
@@ -65,18 +73,6 @@ class FolderLock:
 
 _BODY = 1 if sys.platform == "win32" else 0
 """Where the words stand: Windows locks the first byte for readers too."""
-
-
-def _lock(handle: int) -> None:
-    if sys.platform == "win32":
-        import msvcrt
-
-        os.lseek(handle, 0, os.SEEK_SET)
-        msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-    else:
-        import fcntl
-
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def _holder(path: Path) -> str:

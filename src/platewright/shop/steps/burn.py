@@ -175,11 +175,6 @@ def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, floa
     return spots
 
 
-def _name(context: JobContext, extension: str) -> str:
-    name = context.job.program.name.strip() or context.job.name
-    return context.named(name) + ("" if extension.startswith(".") or not extension else ".") + extension
-
-
 def make_program(context: JobContext, report: Report) -> Made:
     """Write the program, its rehearsal and the run round the layout, and keep their very bytes."""
     from platewright.program import writer
@@ -187,7 +182,9 @@ def make_program(context: JobContext, report: Report) -> Made:
     report(0.1, "writing the program")
     plan = context.plan()
     dialect = context.dialect()
-    name = _name(context, dialect.extension)
+    extension = dialect.extension
+    name = context.job.program.name.strip() or context.job.name
+    name = context.named(name) + ("" if extension.startswith(".") or not extension else ".") + extension
     program = writer.write(plan, dialect, name=name)
     report(0.6, "writing the rehearsal")
     more = [

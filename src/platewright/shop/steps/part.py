@@ -68,7 +68,11 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
-    data: PartData = {"part": part.as_dict(), "steps": _notes(part), "zeros": _zeros(context, ident, part)}
+    data: PartData = {
+        "part": part.as_dict(),
+        "steps": [step.op.replace("_", " ") for step in part.steps],
+        "zeros": _zeros(context, ident, part),
+    }
     return Made(
         f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
         [
@@ -96,10 +100,6 @@ def _zeros(context: JobContext, ident: str, part: Part) -> list[ZeroData]:
         box = Profile(hole).bounds()
         found.append((f"middle of hole {n}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
     return [{"name": name, "at_mm": (round(x, 3), round(y, 3))} for name, x, y in found]
-
-
-def _notes(part: Part) -> list[str]:
-    return [step.op.replace("_", " ") for step in part.steps]
 
 
 def _checked(context: JobContext, part: Part) -> list[Finding]:

@@ -45,7 +45,10 @@ def make_pattern(context: JobContext, ident: str, report: Report) -> Made:
         return _family(context, entry.name, source)
     if isinstance(source, sources.DrawnSource):
         return _drawn(entry, source)
-    return _earlier(source)
+    from platewright.part.model import Part
+
+    part = Part.from_dict(source.part)
+    return part_result(part, source.came_from or "an earlier part", ())
 
 
 def _family(context: JobContext, name: str, source: sources.FamilySource) -> Made:
@@ -97,10 +100,3 @@ def _bulge(start: sources.Spot, through: sources.Spot, end: sources.Spot) -> flo
     inscribed = abs(np.angle((a - m) / (b - m)))  # the arc on the far side of m sweeps twice this
     side = np.sign(((b - a).conjugate() * (m - a)).imag)
     return float(-side * np.tan((np.pi - inscribed) / 2)) if inscribed > 1e-9 else 0.0
-
-
-def _earlier(source: sources.PartSource) -> Made:
-    from platewright.part.model import Part
-
-    part = Part.from_dict(source.part)
-    return part_result(part, source.came_from or "an earlier part", ())
