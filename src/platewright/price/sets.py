@@ -78,6 +78,7 @@ def costed_sets(
     first = one[0]
     layout = first.layout
     count = Counter((p.part, p.pose.mirrored) for plan in one for p in plan.layout.placements)
+    different = len({part for part, _ in count})  # both hands of a part are one drawing
     sheet = next((p.layout.plate for p in one if p.layout.plate.kind == "sheet"), layout.plate)
 
     def wanted(sets: int) -> list[Wanted]:
@@ -125,6 +126,7 @@ def costed_sets(
         return plans
 
     def costed(sets: int) -> Cost:
-        return cost(job_of_plates(one if sets == 1 else planned(sets, laid(sets))), rates)
+        job = job_of_plates(one if sets == 1 else planned(sets, laid(sets)))
+        return cost(replace(job, different_parts=different), rates)
 
     return costed
