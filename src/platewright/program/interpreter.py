@@ -152,7 +152,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
         len(lines),
         tuple(machine.slashed),
         unread,
-        (machine.said.first[0], machine.said.first[1], machine.said.first[2]),
+        (machine.known.first[0], machine.known.first[1], machine.known.first[2]),
     )
 
 

@@ -31,10 +31,9 @@ from platewright.program.checks import (
 from platewright.program.dialects import Dialect
 from platewright.program.expressions import near_integer
 from platewright.program.reading import Block, shown_g
-from platewright.program.recorder import Recorder
+from platewright.program.recorder import KnownAxes, Recorder
 from platewright.program.refusal import Refusal
 from platewright.program.run import EndState, Event, Kind
-from platewright.program.said import Said
 
 __all__ = ["Machine"]
 
@@ -87,7 +86,7 @@ class Machine:
         self.warned: set[str] = set()
         self.line, self.begun, self.told_modes = 0, False, False
         self.slashed: list[int] = []
-        self.said = Said()
+        self.known = KnownAxes()
         self.arc: _Arc = ([], 0.0, 0.0, 0.0, 0.0, 0.0)
 
     # -- small helpers -------------------------------------------------------------------------
@@ -304,7 +303,7 @@ class Machine:
         for i, axis in enumerate(AXES):
             if axis in block.words:
                 self.shift[i] = self.position[i] - self.origin[i] - block.words[axis] * self.unit
-                self.said.shifted(i)
+                self.known.shifted(i)
         self._keep_shift()
         self.event("offset", "G92 Z" if "Z" in block.words else "G92")
 
@@ -338,8 +337,8 @@ class Machine:
         self.motion = motion
         if motion == 800:
             return
-        if self.said.open and block.modal.get(0) != 530:
-            self.said.moved([i for i, _ in block.ends], self.recorder.count, self.absolute or motion == 382)
+        if self.known.open and block.modal.get(0) != 530:
+            self.known.moved([i for i, _ in block.ends], self.recorder.count, self.absolute or motion == 382)
         if not self.told_modes:
             self._tell_modes()
         if block.modal.get(0) == 530:

@@ -210,10 +210,10 @@ class Stretches:
         made = np.flatnonzero((moves | waits)[:stop])
         flags = self._switched(start, np.flatnonzero(given[:stop, M]), made)
         r, count = m.recorder, m.recorder.count
-        if m.said.open:
+        if m.known.open:
             for axis, letter in enumerate((X, Y, Z)):
                 named = np.flatnonzero(given[made, letter])
-                m.said.moved([axis] * bool(len(named)), count + int(named[:1].sum()), True)
+                m.known.moved([axis] * bool(len(named)), count + int(named[:1].sum()), True)
         arc_at = np.searchsorted(made, arc[arc < stop])
         r.arcs.frombytes(
             np.column_stack(

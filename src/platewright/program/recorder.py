@@ -6,14 +6,14 @@ A move starts where the one before it ended, the first one at the origin, so sta
 from __future__ import annotations
 
 from array import array
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.program.run import Moves
 
-__all__ = ["Recorder"]
+__all__ = ["KnownAxes", "Recorder"]
 
 
 class Recorder:
@@ -90,3 +90,26 @@ class Recorder:
         for name in made.__slots__:
             getattr(made, name).setflags(write=False)
         return made
+
+
+class KnownAxes:
+    """The first move [-] from which each of X, Y and Z is known from the text alone, None while it is not."""
+
+    __slots__ = ("adrift", "first", "open")
+
+    def __init__(self) -> None:
+        self.first: list[int | None] = [None, None, None]
+        self.adrift = [False, False, False]
+        self.open = True
+
+    def moved(self, axes: Iterable[int], move: int, known: bool) -> None:
+        """Note that a move [-] names axes, as places (G90, or a touch-off) or, not `known`, as steps from where the torch stands."""
+        for i in axes if known else ():
+            if self.first[i] is None and not self.adrift[i]:
+                self.first[i] = move
+        self.open = None in self.first
+
+    def shifted(self, axis: int) -> None:
+        """Note that G92 gives an axis [-] a new count where the torch stands; if nobody knows where, its places tell nothing after that."""
+        if self.first[axis] is None:
+            self.adrift[axis] = True
