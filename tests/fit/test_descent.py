@@ -180,3 +180,11 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
             if count >= clicks.ARC_LEAST and steps[s:t].max() <= widest:
                 best[t] = min(best[t], best[s] + price.arc + price.weight * arc)
     assert total == pytest.approx(best, abs=1e-6)
+
+
+def test_a_step_under_no_joins_is_the_free_step() -> None:
+    hessian, slope, free = np.diag([2.0, 2.0, 1.0]), np.array([1.0, -2.0, 0.5]), np.arange(3)
+    none = np.zeros(0), np.zeros((3, 0))
+    assert descent.step(hessian, slope, free, 1e-6, none) == pytest.approx(
+        descent.step(hessian, slope, free, 1e-6)
+    )

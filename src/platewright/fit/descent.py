@@ -61,7 +61,7 @@ def step(
     What two joins say alike is met once: a billionth more on their diagonal keeps the system definite.
     """
     system = known(hessian, free, damp, spread_evenly(hessian), 1e-12)
-    if joins is None:
+    if joins is None or not len(joins[0]):
         return solved(system, -slope[free, None])[:, 0]
     g, slopes = joins[0], joins[1][free]
     both = solved(system, np.column_stack([-slope[free], slopes]))
