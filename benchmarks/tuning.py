@@ -215,8 +215,8 @@ def by_photo(seed: int) -> Seen:
     ]
     told = math.sqrt(max(float((loops[0].sd ** 2).mean()) - scatter**2, 0.0))
     loops[0] = replace(loops[0], doubt=told)
-    shared = math.hypot(outline, 1.96 * told)
-    sure = Uncertainty(scale, math.hypot(shared, 1.96 * float(np.median(loops[0].sd))), 0.1, shared)
+    place = math.hypot(outline, 1.96 * math.hypot(told, float(np.median(loops[0].sd))))
+    sure = Uncertainty(scale, place, 0.1, outline)
     asked = Profile(
         Contour.rectangle(width, height, x=-width / 2, y=-height / 2),
         (Contour.circle(0.0, 0.0, hole / 2, clockwise=True),),

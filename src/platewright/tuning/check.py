@@ -253,16 +253,15 @@ def _explained(
 def _photo_error(captured: Captured, size: float) -> PhotoError:
     """Return what the photo itself says it may get wrong of a part so large [mm].
 
-    What it says of all places together holds what the outer loop's cut edge leaves open, which its places say each for itself.
+    What it leaves open of cut edges its places say each for itself; what it says of one place holds both.
     """
     sure, outer = captured.uncertainty, captured.outer
     assert outer is not None
     if sure is None:
         return PhotoError(bias=0.15, scale=0.0015, bend=0.0)
     place, shared = sure.outline / 1.96, (sure.outline if sure.shared is None else sure.shared) / 1.96
-    bias = math.sqrt(max(shared**2 - outer.doubt**2, 0.0))
-    shape = math.sqrt(max(place**2 - shared**2 - float(np.median(outer.sd)) ** 2, 0.0))
-    return PhotoError(bias=bias, scale=sure.scale / 1.96, bend=2 * shape / size)
+    shape = math.sqrt(max(place**2 - shared**2 - outer.doubt**2 - float(np.median(outer.sd)) ** 2, 0.0))
+    return PhotoError(bias=shared, scale=sure.scale / 1.96, bend=2 * shape / size)
 
 
 def _mean(found: tuple[float, float], count: int, times: float = 1.0) -> Mean:
