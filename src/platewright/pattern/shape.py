@@ -111,8 +111,9 @@ TOGETHER = 4.0
 """Places along the outline nearer than this err together [mm]."""
 SURER = 0.25
 """A circle's places are as sure as this share of them is, but for what is doubted of some [-]."""
-LEAST_WEIGHT = 4.0
-"""A place of a shape with sides is taken to be less sure than its surest ones by so much at most [-]."""
+LESS_SURE, LEAST_SURE_OF = 2.5, 4.0
+"""A place of a shape with sides is taken to be less sure than its surest ones by so much at most if it is believed, and if it is
+not [-]: corners are less sure for turning, and with full weights roundings were lost."""
 ROUNDEST = 0.12
 """How far places lie off the circle they make, at most (RMS) [mm]."""
 SPOILT = 4
@@ -311,7 +312,10 @@ def _weighed(outline: Outline) -> Floats:
     sure = outline.sd <= DOUBTED * usual
     circle = fit_circle(outline.points[sure])
     off = np.hypot(*(outline.points[sure] - (circle.x, circle.y)).T) - circle.radius
-    return outline.sd if np.sqrt(np.mean(off**2)) < ROUNDEST else np.minimum(outline.sd, LEAST_WEIGHT * usual)
+    if np.sqrt(np.mean(off**2)) < ROUNDEST:
+        return outline.sd
+    most = np.where(outline.sd < BELIEVED, LESS_SURE, LEAST_SURE_OF)
+    return np.asarray(np.minimum(outline.sd, most * usual))
 
 
 def _fit(
