@@ -56,7 +56,7 @@ def test_a_known_lean_comes_back_from_photos_of_both_faces() -> None:
     for lean in found:
         assert abs(lean.slope.value - 0.3) <= min(0.1, lean.slope.spread or 0.0), lean
         assert (lean.slope.spread or 0.0) < 0.35  # at 5 megapixels; the bench's have 12
-        assert lean.kept == 4
+        assert lean.kept in (3, 4)  # true: range 3; what is told of the photo decides whether that is sure
     assert not any("inward" in f.text for f in told)
 
 
