@@ -449,6 +449,13 @@ def _travel(
             continue
         line = LineString(event.points)
         low = min(event.z0, event.z1)
+        if (
+            dialect.z
+            and event.kind in ("rapid", "line", "arc")
+            and event.z1 < -1
+            and line.intersects(job.plate)
+        ):
+            case.fault("into the plate", f"line {event.line}: the tip goes to {event.z1:.1f} mm")
         for keep in job.keepouts:
             blocked = keep.height > 0 if not dialect.z else low < keep.height
             if blocked and line.intersects(keep.shape):

@@ -359,8 +359,25 @@ def test_an_arc_put_out_on_the_run_may_coast_in_its_own_kerf_and_nowhere_else() 
     assert ("P054", "stop") in {(f.code, f.severity) for f in proved(away, LAYOUT).findings}
     lit = program([*HOLE, "G0 X170 Y100"], OUTER)
     assert ("P003", "stop") in {(f.code, f.severity) for f in proved(lit, LAYOUT).findings}
+    round_again = f"G3 X{150 + r:.4f} Y100 I{-r:.4f} J0"
+    far = program([*HOLE, "M5", round_again], OUTER).replace(f"{round_again}\nM5\n", f"{round_again}\n")
+    assert "P054" in {f.code for f in proved(far, LAYOUT).findings}  # once round without an arc is a travel
+    asked = replace(LAYOUT, burn={"hole_coast": 95.0})
+    assert proved(far, asked).findings == ()
     rapid = coast.replace(on, on.replace("G3", "G0").split(" I")[0])
     assert ("P054", "stop") in {(f.code, f.severity) for f in proved(rapid, LAYOUT).findings}
+
+
+def test_height_control_over_a_small_share_of_a_long_cut_is_not_enough() -> None:
+    """Switched on before its last few millimetres only; `make ten more` of these drag on warped plate (common practice)."""
+    text = TOUCHED
+    on = [k for k, line in enumerate(text.splitlines()) if line == "M101"]
+    assert on
+    lines = text.splitlines()
+    off = next(k for k in range(on[-1], len(lines)) if lines[k] == "M102")
+    late = [*lines[: on[-1]], *lines[on[-1] + 1 : off], "M101", *lines[off:]]
+    assert "P079" not in {f.code for f in proved(text, LAYOUT, dialect="marker-mm").findings}
+    assert "P079" in {f.code for f in proved("\n".join(late), LAYOUT, dialect="marker-mm").findings}
 
 
 def test_what_the_row_does_not_pierce_must_start_in_the_open() -> None:

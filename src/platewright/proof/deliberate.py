@@ -37,6 +37,7 @@ class Deliberate:
     ----------
     tab_below : parts whose longest side is below this get tabs [mm]
     tab_count, tab_width : how many [-] and how wide [mm] (0: from the thickness)
+    hole_coast : how far the torch runs on in holes with its arc out [mm]; 0 where nothing was asked
     round_inside : inside corners are rounded to this radius [mm]
     mark_below : round holes narrower than this are drilled, not cut [mm]
     dimple : centres are struck by a very short arc where no tool marks them
@@ -53,6 +54,7 @@ class Deliberate:
     tab_below: float = 0.0
     tab_count: int = 2
     tab_width: float = 0.0
+    hole_coast: float = 0.0
     round_inside: float = 0.0
     mark_below: float = 0.0
     dimple: bool = False
@@ -80,6 +82,7 @@ class Deliberate:
             tab_below=float(merged.get("tab_below", 0.0)),
             tab_count=int(tabs.get("count", 2)),
             tab_width=float(tabs.get("width", 0.0)),
+            hole_coast=float(merged.get("hole_coast") or 0.0),
             round_inside=float(merged.get("round_inside", 0.0)),
             mark_below=float(merged.get("mark_below", 0.0)),
             dimple=bool(merged.get("dimple", False)),

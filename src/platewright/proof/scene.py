@@ -29,6 +29,13 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["Scene", "contours_of", "told"]
 
 
+COAST = 12.0
+"""How far a torch may run on in its kerf with its arc out where nobody asked for more [mm]: twice what the planner makes (common practice)."""
+
+DYING = 25.0
+"""What is added where no table says how long the arc takes to die [mm]."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Scene:
     """Text, facts and what came of them. Lengths in [mm]; `row` and `table` may be missing."""
@@ -108,12 +115,15 @@ class Scene:
     def travels(self) -> NDArray[np.intp]:
         """Moves over the plate with the torch out."""
         moves = self.run.moves
-        flat = np.hypot(*(moves.end - moves.start)[:, :2].T) > 1e-9
-        out = flat & ~moves.torch & ~moves.marking & (moves.kind != Kind.DWELL)
+        along = (np.hypot(*(moves.end - moves.start)[:, :2].T) > 1e-9) | (
+            moves.kind == Kind.ARC
+        )  # a full circle too
+        out = along & ~moves.torch & ~moves.marking & (moves.kind != Kind.DWELL)
         return np.setdiff1d(np.flatnonzero(out), self._coasts(out))
 
     def _coasts(self, out: NDArray[np.bool_]) -> NDArray[np.intp]:
-        """Return feed moves with the torch out that follow a burn at its height and stay in the kerf it burned: an arc put out on the run."""
+        """Return feed moves with the torch out that follow a burn at its height, stay in the kerf it burned and are short: an arc put out on the run."""
+        most = max(COAST, self.deliberate.hole_coast + 1.0) + (0.0 if self.table else DYING)
         moves, burns = self.run.moves, self.torch.burns if not self.tangled else ()
         fed = out & np.isin(moves.kind, (Kind.FEED, Kind.ARC)) & (moves.start[:, 2] == moves.end[:, 2])
         found: list[int] = []
@@ -124,8 +134,10 @@ class Scene:
             index = np.arange(first, first + int(run[0]) if len(run) else until)
             kerf = shapely.union_all(self.strands.polygons[self.strands.burn == number])
             ways = [_way(self.run, i) for i in index.tolist()]
-            inside = shapely.covers(kerf, np.array(ways, dtype=object))
-            found += index[: len(index) if inside.all() else int(np.argmin(inside))].tolist()
+            stays = shapely.covers(kerf, np.array(ways, dtype=object)) & (
+                np.cumsum(moves.lengths()[index]) <= most
+            )
+            found += index[: len(index) if stays.all() else int(np.argmin(stays))].tolist()
         return np.array(found, dtype=np.intp)
 
     @cached_property

@@ -24,7 +24,10 @@ RAMMED = 2.0
 """A touch-off this many times as fast as the lifter is made for breaks the tip [-] (common practice)."""
 
 _FOLLOWED = 150.0
-"""Cuts longer than this want height control at least somewhere [mm]."""
+"""Cuts longer than this want height control [mm]."""
+
+_FOLLOWED_SHARE = 0.25
+"""Over at least this share of them [-]: leads, corners and older kerfs take the rest (common practice)."""
 
 
 def check_words(scene: Scene) -> Iterator[Finding]:
@@ -38,7 +41,8 @@ def check_words(scene: Scene) -> Iterator[Finding]:
     if writes.follows and (scene.table is None or scene.table.height_control):
         long = [
             b for b in burns
-            if scene.torch.length[b.edge_first : b.edge_last].sum() > _FOLLOWED and not follow[b.edge_first : b.edge_last].any()
+            if (length := scene.torch.length[b.edge_first : b.edge_last]).sum() > _FOLLOWED
+            and length[follow[b.edge_first : b.edge_last]].sum() < _FOLLOWED_SHARE * length.sum()
         ]  # fmt: skip
         if long:
             yield told("P079", long[0].pierce, line=long[0].line, count=len(long))
