@@ -138,7 +138,7 @@ def test_the_keyboard_alone_goes_from_an_empty_shop_to_a_proven_program(fresh: C
     page.keyboard.press("Enter")
     done(page, "Part")
     # the focus is where the work is, and the drawing is stepped through by keys
-    assert page.evaluate("document.querySelector('main').contains(document.activeElement)")
+    page.wait_for_function("document.querySelector('main').contains(document.activeElement)")
     tab_to(page, "Weld room")
     page.keyboard.press("Enter")
     tab_to(page, "The part")
