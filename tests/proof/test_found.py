@@ -369,7 +369,7 @@ def test_an_arc_put_out_on_the_run_may_coast_in_its_own_kerf_and_nowhere_else() 
 
 
 def test_height_control_over_a_small_share_of_a_long_cut_is_not_enough() -> None:
-    """Switched on before its last few millimetres only; `make ten more` of these drag on warped plate (common practice)."""
+    """Switched on before the last few millimetres only, the torch follows the plate nowhere (common practice)."""
     text = TOUCHED
     on = [k for k, line in enumerate(text.splitlines()) if line == "M101"]
     assert on

@@ -269,6 +269,10 @@ WRONG = {
     ),
     "pierced at 0.3 mm": (SOUND.replace("Z3.8", "Z0.3", 1), "height"),
     "cut at 5 mm": (SOUND.replace("G1 Z1.5", "G1 Z5"), "height"),
+    "the tip in the plate, arc out": (
+        SOUND.replace("M5\nG0 Z20", "M5\nG0 Z-20\nG0 X150 Y20\nG0 Z20", 1),
+        "into the plate",
+    ),
     "the retract missing": (SOUND.replace("M5\nG0 Z20", "M5", 1), "travel low"),
     "lifted while lit": (SOUND.replace("M5\nG0 Z20", "G0 Z20\nM5", 1), "lifted lit"),
 }
