@@ -210,9 +210,38 @@ def test_a_circle_would_be_seen() -> None:
 
 
 def test_no_folder_holds_more_than_twenty_files() -> None:
-    ours = [p for name in ("tests", "benchmarks", "tools") for p in (ROOT / name).rglob("*.py")]
-    counts = Counter(p.parent.as_posix() for p in [*PACKAGES, *ours])
+    rooms = ("src", "client/src", "docs", "tests", "benchmarks", "tools", "examples")
+    made = {"static", "__pycache__"}
+    ours = [p for name in rooms for p in (ROOT / name).rglob("*") if p.is_file() and not made & set(p.parts)]
+    counts = Counter(p.parent.relative_to(ROOT).as_posix() for p in ours)
     assert {folder: n for folder, n in counts.items() if n > 20} == {}
+
+
+def dead_links(page: Path) -> list[str]:
+    """Return the links of a page of Markdown, relative to it, that lead to no file."""
+    links = re.findall(r"\]\(([^)\s]+)\)", page.read_text(encoding="utf-8"))
+    near = [link.partition("#")[0] for link in links if not link.startswith(("http", "#"))]
+    return [link for link in near if not (page.parent / link).exists()]
+
+
+def test_every_link_of_the_docs_leads_to_a_file() -> None:
+    pages = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
+    assert {p.relative_to(ROOT).as_posix(): dead for p in pages if (dead := dead_links(p))} == {}
+
+
+def test_a_dead_link_would_be_seen(tmp_path: Path) -> None:
+    page = tmp_path / "page.md"
+    page.write_text("[a](page.md), [b](gone.md#there), [c](https://example.org/x)", encoding="utf-8")
+    assert dead_links(page) == ["gone.md"]
+
+
+def test_every_page_of_docs_that_the_code_names_is_there() -> None:
+    texts = [
+        p.read_text(encoding="utf-8")
+        for p in [*PACKAGES, *ROOT.glob("*.toml"), *(SRC / "catalogue").glob("*.md")]
+    ]
+    named = {name for text in texts for name in re.findall(r"\bdocs/[\w./-]+\.(?:md|svg|png)\b", text)}
+    assert [name for name in sorted(named) if not (ROOT / name).is_file()] == []
 
 
 def crowded_kernels(source: str, most: int = 12) -> list[str]:

@@ -11,10 +11,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 GENERATED = {
-    "docs/findings.md": "platewright.findings:page",
-    "docs/proof.md": "platewright.proof.docs:page",
-    "docs/dialects.md": "platewright.program.docs:page",
-    "docs/families.md": "platewright.part.families.page:page",
+    "docs/reference/findings.md": "platewright.findings:page",
+    "docs/cut/proof.md": "platewright.proof.docs:page",
+    "docs/table/dialects.md": "platewright.program.docs:page",
+    "docs/reference/families.md": "platewright.part.families.page:page",
     "docs/pictures/families.svg": "platewright.part.families.page:sheet",
     "docs/pictures/geometry-conventions.svg": "platewright.geometry.regions.pictures:conventions",
     "docs/pictures/geometry-corners.svg": "platewright.geometry.regions.pictures:corners",
@@ -22,10 +22,10 @@ GENERATED = {
     "docs/pictures/geometry-operations.svg": "platewright.geometry.regions.pictures:operations",
     "docs/pictures/tuning.svg": "platewright.tuning.sheet:docs_picture",
     "docs/pictures/starter-chart.svg": "platewright.table.picture:chart_picture",
-    "docs/tables.md": "platewright.part.rules.tables:page",
+    "docs/reference/tables.md": "platewright.part.rules.tables:page",
     "docs/manual.md": "platewright.paper.manual:docs_page",
-    "docs/options.md": "platewright.burn.docs:page",
-    "docs/commands.md": "platewright.cli.docs:page",
+    "docs/reference/options.md": "platewright.burn.docs:page",
+    "docs/reference/commands.md": "platewright.cli.docs:page",
     "client/src/api-types.ts": "platewright.web.openapi_types:text",
 }
 

@@ -1,4 +1,4 @@
-"""Say for which machines every locked runtime dependency has a wheel: the table of docs/wheels.md.
+"""Say for which machines every locked runtime dependency has a wheel: the table of docs/reference/wheels.md.
 
 Asks the package index that pip is set up to use, one page a package, and judges each file name by pip's own tags. Run with
 the environment's Python; ``--write`` writes the page. It is not part of the tests: they stay offline.
@@ -19,7 +19,7 @@ from pip._vendor.packaging.tags import Tag
 from pip._vendor.packaging.version import Version
 
 ROOT = Path(__file__).resolve().parent.parent
-PAGE = ROOT / "docs" / "wheels.md"
+PAGE = ROOT / "docs" / "reference" / "wheels.md"
 PYTHONS = ((3, 11), (3, 12), (3, 13), (3, 14))
 MACHINES: dict[str, tuple[list[str], dict[str, str]]] = {
     "Windows x64": (["win_amd64"], {"sys_platform": "win32", "platform_machine": "AMD64"}),

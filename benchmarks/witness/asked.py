@@ -68,7 +68,7 @@ class Process:
     top_speed: float = math.inf
 
     def kerf_at(self, feed: float, radius: float = math.inf) -> float:
-        """The kerf at a feed on an arc of a radius, by the law ``docs/chart.md`` states.
+        """The kerf at a feed on an arc of a radius, by the law ``docs/table/chart.md`` states.
 
         Between two speeds whose kerf is known it is a power of the speed; slower than all it goes on by the power from
         cut speed to the slowest, down to a quarter of cut speed; the speed is what the table keeps on the arc.

@@ -1,4 +1,4 @@
-"""What a dialect's TOML file says, with what it extends and the defaults documented in ``docs/dialects.md``."""
+"""What a dialect's TOML file says, with what it extends and the defaults documented in ``docs/table/dialects.md``."""
 
 from __future__ import annotations
 

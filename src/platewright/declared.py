@@ -1,6 +1,6 @@
 """One choice a shop has, declared once: its name, what it is called, its kind, range, default and help.
 
-Forms, command-line help, ``docs/options.md`` and the checks of values all follow from the declaration.
+Forms, command-line help, ``docs/reference/options.md`` and the checks of values all follow from the declaration.
 """
 
 from __future__ import annotations

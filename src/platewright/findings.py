@@ -1,7 +1,7 @@
 """Findings: things wrong or worth knowing, told by checks as data rather than raised.
 
 The texts live in ``catalogue/<stage>.md`` (one heading a code), from which the codes, the page's
-texts and ``docs/findings.md`` are made. Numbers are never reused.
+texts and ``docs/reference/findings.md`` are made. Numbers are never reused.
 
 A catalogue entry::
 

@@ -322,7 +322,7 @@ def test_every_burn_choice_shows_its_default_and_takes_effect(
     )
     assert empty == 0
     # no field half under the picture that stays on top
-    page.locator(".bench").evaluate("bench => bench.scrollTo({ top: 0, behavior: 'instant' })")
+    page.locator(".work-area").evaluate("area => area.scrollTo({ top: 0, behavior: 'instant' })")
     clear(page, size)
     said(page, "round inside corners to", "wide")
     expect(

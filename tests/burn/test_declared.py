@@ -67,7 +67,7 @@ def test_form_command_line_and_docs_say_every_range() -> None:
                 assert option.span() in text
                 assert option.span() in listed
     assert [f.name for f in CUT_FORM.fields] == [o.name for o in CUT.options]
-    kept = (Path(__file__).resolve().parents[2] / "docs/options.md").read_text(encoding="utf-8")
+    kept = (Path(__file__).resolve().parents[2] / "docs/reference/options.md").read_text(encoding="utf-8")
     assert kept == text
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from platewright.price.cost import Copy, Job, cost
 
-PAGE = Path(__file__).parents[2] / "docs" / "price.md"
+PAGE = Path(__file__).parents[2] / "docs" / "cut" / "price.md"
 
 
 def test_the_hand_worked_quote_reproduces() -> None:

@@ -87,11 +87,13 @@ def test_every_property_of_the_schema_is_described_and_documented() -> None:
     schema = json.loads(
         (files("platewright.program.data") / "dialect.schema.json").read_text(encoding="utf-8")
     )
-    page = (Path(platewright.__file__).parents[2] / "docs" / "dialects.md").read_text(encoding="utf-8")
+    page = (Path(platewright.__file__).parents[2] / "docs" / "table" / "dialects.md").read_text(
+        encoding="utf-8"
+    )
     for table, inner in schema["properties"].items():
         for key, value in inner.get("properties", {}).items():
             assert value["description"]
-            assert f"`{key}`" in page, f"{table}.{key} is not in docs/dialects.md"
+            assert f"`{key}`" in page, f"{table}.{key} is not in docs/table/dialects.md"
 
 
 def test_lenient_reading_names_what_it_skips() -> None:

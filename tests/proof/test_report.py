@@ -81,7 +81,7 @@ def test_findings_are_gravest_first() -> None:
 
 
 def test_the_page_explains_every_finding_and_what_cannot_be_known() -> None:
-    text = (Path(platewright.__file__).parents[2] / "docs" / "proof.md").read_text(encoding="utf-8")
+    text = (Path(platewright.__file__).parents[2] / "docs" / "cut" / "proof.md").read_text(encoding="utf-8")
     assert text == page()
     for name in ("proof", "program"):
         for line in (files("platewright.catalogue") / f"{name}.md").read_text(encoding="utf-8").split("\n"):

@@ -22,20 +22,20 @@ def _blocks(page: str) -> list[str]:
 
 
 def test_the_chart_of_the_page_loads() -> None:
-    chart = read_chart(_blocks("chart.md")[0])
+    chart = read_chart(_blocks("table/chart.md")[0])
     row = chart.row("mild steel", 6.35, 45).row
     assert row.kerf_slow == pytest.approx(1.9)
     assert row.cut_speed == pytest.approx(25.4)
 
 
 def test_the_options_of_the_page_are_options() -> None:
-    document = json.loads("{" + _blocks("burn.md")[0] + "}")["burn"]
+    document = json.loads("{" + _blocks("cut/burn.md")[0] + "}")["burn"]
     options = BurnOptions.from_dict(document)
     assert options.cuts[1].skip
 
 
 def test_every_option_stands_on_the_page() -> None:
-    text = (DOCS / "burn.md").read_text(encoding="utf-8")
+    text = (DOCS / "cut/burn.md").read_text(encoding="utf-8")
     from dataclasses import fields
 
     hidden = {"process", "splash", "seed", "effort", "cuts", "amperage"}
@@ -43,7 +43,7 @@ def test_every_option_stands_on_the_page() -> None:
 
 
 def test_every_table_key_stands_on_the_page() -> None:
-    text = (DOCS / "machine.md").read_text(encoding="utf-8")
+    text = (DOCS / "table/machine.md").read_text(encoding="utf-8")
     for name in builtin_tables():
         for key in re.findall(r"^(\w+) =", table_text(name), re.MULTILINE):
             assert key in text, key

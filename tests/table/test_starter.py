@@ -4,7 +4,7 @@ Published cuts: "Typical conditions for plasma arc cutting" of carbon steel, sta
 Handbook (vol. 2, chapter on arc cutting; the same tables stand in military manuals on welding). Recalled from memory, to be
 checked against a copy; currents of 250 to 750 A, argon-hydrogen or nitrogen, so far above our torches. They bear on the energy
 balance, not on the practice points, which are our own rounding of common practice. No published tables for air at 20 to 125 A
-could be consulted here: against those the chart is not checked (docs/chart.md says point by point what is and what is not).
+could be consulted here: against those the chart is not checked (docs/table/chart.md says point by point what is and what is not).
 """
 
 from __future__ import annotations
@@ -222,7 +222,7 @@ def test_every_column_stands_on_the_page_with_its_origin() -> None:
 
     import platewright
 
-    page = (Path(platewright.__file__).parents[2] / "docs" / "chart.md").read_text(encoding="utf-8")
+    page = (Path(platewright.__file__).parents[2] / "docs" / "table" / "chart.md").read_text(encoding="utf-8")
     for name, (origin, _, _) in ORIGIN.items():
         assert origin in page, name
 

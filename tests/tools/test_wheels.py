@@ -24,7 +24,7 @@ def test_one_version_of_each_for_every_machine() -> None:
 
 
 def test_the_page_names_every_locked_version() -> None:
-    page = (ROOT / "docs/wheels.md").read_text(encoding="utf-8")
+    page = (ROOT / "docs/reference/wheels.md").read_text(encoding="utf-8")
     for name, version, _ in wheels.locked(ROOT / "requirements.lock"):
         assert f"| {name} |" in page
         assert version in page, f"run tools/wheels.py --write: {name} {version} is not on the page"

@@ -1,6 +1,6 @@
 // A place typed into the page: in the unit it names, else in the shop's.
 import type { Problem, SayAsk } from '../api-types';
-import { shop } from './shop.svelte';
+import { shop } from './shop/shop.svelte';
 
 /** The millimetres a text says, or nothing if it says anything else. A comma is a decimal point, unless it may group
  * thousands. */

@@ -12,7 +12,7 @@ _HEAD = """# Every choice about layout and burn
 
 Nothing has to be chosen: what is done where nothing is said stands beside each. On the page they are fields at Layout and Burn;
 on the command line `platewright burn --option NAME=VALUE` (may be repeated), listed by `platewright burn --choices`; in a layout
-file they stand under `burn`, in millimetres and seconds. `docs/burn.md` and `docs/layout.md` say what they do.
+file they stand under `burn`, in millimetres and seconds. `docs/cut/burn.md` and `docs/cut/layout.md` say what they do.
 """
 
 

@@ -292,7 +292,7 @@ def _do(part: Part, words: str, where: str) -> Part:
         return OPERATIONS[name](part, **inputs)
     except TypeError as bad:
         raise InputError(
-            f"The inputs of {name} do not fit: {bad}.", where=where, do="See --list and docs/parts.md."
+            f"The inputs of {name} do not fit: {bad}.", where=where, do="See --list and docs/shape/parts.md."
         ) from bad
 
 

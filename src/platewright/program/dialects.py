@@ -1,6 +1,6 @@
 """Dialects: how one controller wants its program, as data.
 
-A dialect is a TOML file (see ``data/dialect.schema.json`` and ``docs/dialects.md``). It may extend another one and say
+A dialect is a TOML file (see ``data/dialect.schema.json`` and ``docs/table/dialects.md``). It may extend another one and say
 only what differs. The writer obeys it, the interpreter reads by it.
 """
 

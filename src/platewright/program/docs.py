@@ -1,4 +1,4 @@
-"""Make ``docs/dialects.md`` from the dialect files and their schema."""
+"""Make ``docs/table/dialects.md`` from the dialect files and their schema."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Make ``docs/proof.md`` from the catalogue the code uses, with what the proof cannot know and the cautions."""
+"""Make ``docs/cut/proof.md`` from the catalogue the code uses, with what the proof cannot know and the cautions."""
 
 from __future__ import annotations
 

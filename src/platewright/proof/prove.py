@@ -13,7 +13,7 @@ the part asked for (``compare``). 5. Time the program on the table's motion mode
 
 Assumptions: the plate lies where the program thinks; the kerf is what the chart says and square through the plate.
 Nothing of the planner is used: not its paths, not its offsets, not its order.
-Cost: near linear in the lines of the program. What the proof cannot know is listed in ``docs/proof.md``.
+Cost: near linear in the lines of the program. What the proof cannot know is listed in ``docs/cut/proof.md``.
 """
 
 from __future__ import annotations

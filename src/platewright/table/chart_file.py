@@ -21,7 +21,7 @@ PROCESSES = ("air plasma", "oxygen plasma", "nitrogen plasma", "argon-hydrogen p
 
 
 def read_chart(text: str, *, where: str = "chart file") -> Chart:
-    """Read a chart [mm, mm/s, A, V, s, kPa, L/min]; see ``docs/chart.md`` for the keys.
+    """Read a chart [mm, mm/s, A, V, s, kPa, L/min]; see ``docs/table/chart.md`` for the keys.
 
     Raises
     ------

@@ -1,6 +1,6 @@
 """Every fact of a table, declared once: its key in the file, label, kind, range, default and help.
 
-The reader of table files, the form on the page and ``docs/tables.md`` all follow from this list.
+The reader of table files, the form on the page and ``docs/reference/tables.md`` all follow from this list.
 """
 
 from __future__ import annotations

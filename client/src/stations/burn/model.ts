@@ -1,6 +1,6 @@
 // The cuts of a plan as they are chosen and decided by hand.
 import type { BurnEntry, CutData, LeadEntry, OperationView } from '../../api-types';
-import type { Spot } from '../../lib/plate';
+import type { Spot } from '../../lib/drawing/plate';
 
 /** The cut in hand: which run of which contour, so that a new plan's order does not change it. */
 export interface Chosen {

@@ -2,9 +2,9 @@
 import type { LayoutData, MoveAnswer, PlacementEntry } from '../../api-types';
 import { send } from '../../lib/api';
 import { dataOf } from '../../lib/data';
-import type { OpenJob } from '../../lib/job.svelte';
-import type { Spot } from '../../lib/plate';
-import type { Shown } from '../../lib/shown.svelte';
+import type { OpenJob } from '../../lib/job/job.svelte';
+import type { Spot } from '../../lib/drawing/plate';
+import type { Shown } from '../../lib/job/shown.svelte';
 import { dragged, indexOf, piecesOf, placedAnew, turned, type Lying, type Piece } from './model';
 
 /** A piece being dragged: its outline, how far it is from where it lay, whether it may lie there, the nearest place. */

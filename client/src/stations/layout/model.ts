@@ -10,7 +10,7 @@ import type {
   SceneItem,
   Skewed,
 } from '../../api-types';
-import { toPlate, type Spot } from '../../lib/plate';
+import { toPlate, type Spot } from '../../lib/drawing/plate';
 
 export type Piece = SceneItem & { pose: PoseData };
 /** Where a piece lies on the plate. */

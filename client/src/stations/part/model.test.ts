@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { FieldView, OperationView, SceneItem } from '../../api-types';
-import { PLAIN } from '../../lib/said';
+import { PLAIN } from '../../lib/formvalue';
 import { begun, edgeNames, idsOf, measuredNext, tapped } from './model';
 
 const field = (name: string, kind: string, initial = ''): FieldView => ({

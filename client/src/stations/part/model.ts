@@ -1,8 +1,8 @@
 // One thing done to a part, while it is being said: what was typed and tapped for each field of its form so far.
 import type { EdgeData, OperationView, Scene, SceneItem, ZeroData } from '../../api-types';
-import { toPlate, type Spot } from '../../lib/plate';
-import { measuredFrom } from '../../lib/said';
-import { shop } from '../../lib/shop.svelte';
+import { toPlate, type Spot } from '../../lib/drawing/plate';
+import { measuredFrom } from '../../lib/formvalue';
+import { shop } from '../../lib/shop/shop.svelte';
 
 export type Inputs = Record<string, unknown>;
 /** What is said so far, and the field a tap goes to. */

@@ -1,6 +1,6 @@
 // What a hand does on the picture of a pattern, as it is kept.
 import type { LeftOut, Moved, SceneImage, SceneItem, StrokeEntry } from '../../api-types';
-import { toPlate, type Spot } from '../../lib/plate';
+import { toPlate, type Spot } from '../../lib/drawing/plate';
 
 export type Tool = '' | 'corner' | 'smudge' | 'add' | 'take';
 

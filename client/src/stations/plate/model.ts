@@ -1,7 +1,7 @@
 // Things on the plate as they are said: old holes, magnets and clamps, the corners of a drop.
 import type { KeepOutEntry, PlateEntry } from '../../api-types';
-import type { Spot } from '../../lib/plate';
-import { shop } from '../../lib/shop.svelte';
+import type { Spot } from '../../lib/drawing/plate';
+import { shop } from '../../lib/shop/shop.svelte';
 import { millimetres } from '../../lib/typed';
 
 export type Shape = PlateEntry['holes'][number];

@@ -1,7 +1,7 @@
 // Where it went wrong, as it is tapped or typed: a cut and where its arc went out, or a piece.
 import type { CutData, Problem, TrackData } from '../../api-types';
-import { toPicture, toPlate, type Spot } from '../../lib/plate';
-import { nearestCut } from '../../lib/track';
+import { toPicture, toPlate, type Spot } from '../../lib/drawing/plate';
+import { nearestCut } from '../../lib/drawing/track';
 
 export interface Lost {
   /** The cut, from 0; -1 for none. */

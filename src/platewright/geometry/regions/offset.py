@@ -18,7 +18,7 @@ beyond the centre has a nearer boundary point elsewhere, whose own band covers i
 what is outside. The arrangement of that chain (see ``arrange``) gives the faces and their windings.
 Judging a raw offset curve by winding number is the idea of Chen and McMains, "Polygon offsetting by
 computing winding numbers" (ASME DETC 2005); the bands, which leave no negative winding to argue about and
-take arcs as they are, are ours (``docs/decisions/0010-offset-by-bands.md``).
+take arcs as they are, are ours (``docs/decisions/part/0010-offset-by-bands.md``).
 
 Assumptions: contours that do not cross themselves or each other (see ``validity``); others give the offset
 of their parts of winding 1 or more.

@@ -1,4 +1,4 @@
-"""The pictures of ``docs/geometry.md``, drawn by the functions they explain (``tools/generated.py``).
+"""The pictures of ``docs/shape/geometry.md``, drawn by the functions they explain (``tools/generated.py``).
 
 Drawings have y up; the sheet has y down, so everything is flipped once, on the way to the page.
 """

@@ -28,7 +28,7 @@ def page() -> str:
         "",
         "Made from the code by `tools/generated.py`; edit the family's file, not this page.",
         "",
-        "![every family with its dimensions named](pictures/families.svg)",
+        "![every family with its dimensions named](../pictures/families.svg)",
     ]
     for one in families().values():
         lines += [

@@ -13,7 +13,7 @@ square to the strip, no sliver of void beside it too narrow to cut. An island wi
 on the other side, in line with the first where it can. Islands are held from the outside in, so that the middle of a
 ring hangs on a ring that is held.
 
-Limits: the costs are judgement, looked at on a sheet of pictures (docs/letters.md); the width is common practice.
+Limits: the costs are judgement, looked at on a sheet of pictures (docs/shape/letters.md); the width is common practice.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ sheet : one page of cards to cut out, with a check bar in each direction
 frame : one page of four cards that stay together, with free room in the middle for a small part
 
 Card and page coordinates have y up and the origin at the lower left [mm]. Why the card looks like this:
-``docs/decisions/0020-cards.md``. The identity marker is number `id` of the open 4 by 4 dictionary of fifty
+``docs/decisions/pattern/0020-cards.md``. The identity marker is number `id` of the open 4 by 4 dictionary of fifty
 that ships with OpenCV (Apache-2.0).
 """
 

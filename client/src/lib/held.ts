@@ -1,4 +1,0 @@
-// Fields whose text cannot be used yet: while there is one, the next step waits.
-import { SvelteSet } from 'svelte/reactivity';
-
-export const held = new SvelteSet<string>();
