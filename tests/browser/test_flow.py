@@ -183,3 +183,4 @@ def test_a_tap_before_there_is_a_picture_is_no_magnet_and_one_off_the_plate_is_r
     panel(page).locator(".thing").last.get_by_label("x", exact=True).fill("3000 mm")
     page.keyboard.press("Tab")
     expect(panel(page).get_by_role("alert").first).to_contain_text("off the plate")
+    expect(drawing(page).locator("path.keepout")).to_have_count(2)

@@ -344,7 +344,7 @@ def test_a_program_in_the_wrong_unit_is_reported_so_first_even_if_it_cannot_be_r
 def test_a_finding_names_its_subject_once() -> None:
     """In its sentence, or before it where the sentence does not say it."""
     own = finding("S003", subject="drop 7", grade="stainless", caution="It fumes.", source="a sheet")
-    other = finding("A013", subject="drop 8", distance=9.0, least=26.0, bolt=20.0, source="a table")
+    other = finding("A013", subject="drop 8", distance=9.0, least=26.0, bolt="M20", source="a table")
     assert sorted(line.count("drop") for line in found_lines([own, other])) == [1, 1]
 
 

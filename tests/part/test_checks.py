@@ -99,7 +99,7 @@ def test_bolt_holes_too_close_and_too_near_the_edge() -> None:
     assert [f.code for f in check_spacing(two(70, edge=19.0))] == ["A013", "A013"]
     told = check_spacing(two(53.0))[0]
     assert "J3.3" in told.text
-    assert "20 mm bolt" in told.text
+    assert "a bolt of M20" in told.text
     # a thin plate: 12 t = 24 mm is nearer than the edge
     thin = ops.add_hole(plate(200, 120, 2), at=(100, 60), hole="M12")
     assert [f.code for f in check_spacing(thin, strict=True)] == ["A014"]
@@ -122,6 +122,7 @@ def test_a_hole_in_a_template_may_be_for_a_pin() -> None:
     template = Part("strap", eye.profile, 6.0, steps=(Step("source", {"from": "photo"}),))
     assert [(f.code, f.severity) for f in check_spacing(template)] == [("A012", "note")]
     assert "no bolt goes through" in check_spacing(template)[0].do
+    assert "bolt of M18" in check_spacing(template)[0].text  # its name is no length: never "0.7 in" in an inch shop
     named = ops.add_hole(template, at=(20.0, 50.0), hole="M18")
     assert sorted(f.severity for f in check_spacing(named)) == ["look", "look"]
     assert [f.severity for f in check_spacing(template, bolt="M18")] == ["look"]

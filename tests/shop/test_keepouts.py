@@ -40,6 +40,8 @@ def test_a_keepout_off_the_plate_is_refused_beside_its_field(tmp_path: Path, spo
     assert error["where"] == "keepouts.1.place.x"
     assert "off the plate" in error["what"]
     assert "0 to 900" in error["allowed"]
+    kinds = [i["kind"] for i in state.result["scene"]["items"]]
+    assert kinds.count("keepout") == 2  # both stay on the picture while one is refused
 
 
 def test_a_clamp_over_the_edge_stays(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ from platewright.findings import Finding, Severity, finding
 from platewright.geometry import Contour
 from platewright.part.features import round_holes, slot_holes
 from platewright.part.model import Part
-from platewright.part.rules.bolts import bolt_diameter, bolt_of_hole
+from platewright.part.rules.bolts import bolt_diameter, bolt_name, bolt_of_hole
 from platewright.part.rules.tables import table
 
 __all__ = ["check_spacing", "edge_distance", "spacing"]
@@ -154,7 +154,7 @@ def _between(spots: Sequence[_Spot], strict: bool) -> list[Finding]:
             code = "A010" if apart < limits.least - 1e-6 else "A011"
             least = limits.least if code == "A010" else limits.better
             found.append(
-                finding(code, place=place, distance=apart, least=least, bolt=d, source=limits.source)
+                finding(code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source)
             )
     return found
 
@@ -192,7 +192,7 @@ def _to_edges(part: Part, spots: Sequence[_Spot], strict: bool) -> list[Finding]
                     severity=severity,
                     distance=away,
                     least=least,
-                    bolt=one.bolt,
+                    bolt=bolt_name(one.bolt),
                     source=source,
                 )
             )

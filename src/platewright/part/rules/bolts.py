@@ -17,7 +17,7 @@ from platewright.part.rules.tables import table
 from platewright.units import LONGEST_TEXT, parse, quoted, show
 
 __all__ = [
-    "Fit", "HoleSize", "bolt_diameter", "bolt_for_hole", "bolt_of_hole", "clearance", "hole_size",
+    "Fit", "HoleSize", "bolt_diameter", "bolt_for_hole", "bolt_name", "bolt_of_hole", "clearance", "hole_size",
     "standard_hole", "tap_drill", "twist_drill",
 ]  # fmt: skip
 
@@ -177,6 +177,20 @@ def _listed() -> list[tuple[float, float, int]]:
         (float(row[0]), float(name[1:]), 1) for name, row in table("aisc_standard_hole_mm").rows.items()
     ]
     return sizes
+
+
+def bolt_name(diameter: float) -> str:
+    """Return what a bolt of a nominal diameter [mm] is called; a size no table lists is said in mm.
+
+    Examples
+    --------
+    >>> bolt_name(18.0), bolt_name(19.05), bolt_name(18.3)
+    ('M18', '3/4 in', '18.3 mm')
+    """
+    for name in (*table("iso_273").rows, *table("asme_b18_2_8").rows):
+        if abs(bolt_diameter(name) - diameter) < 1e-6:
+            return name if name[0] in "M#" else f"{name.removesuffix(' in')} in"
+    return f"{diameter:g} mm"
 
 
 def bolt_for_hole(diameter: float) -> float | None:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour
 from platewright.shop.context import JobContext
@@ -32,7 +31,6 @@ def make_plate(context: JobContext, report: Report) -> Made:
     report(0.2, "measuring the plate")
     plate = context.plate()
     keepouts = keepouts_of(context.job.keepouts)
-    _on_plate(keepouts, plate)
     shown = layout_items(Layout(plate, (), (), keepouts))
     box = plate.profile.bounds()
     more = [*context.stock()[1:]]
@@ -46,6 +44,8 @@ def make_plate(context: JobContext, report: Report) -> Made:
         numbers.append(number("other plates", ", ".join(p.name for p in more)))
     drawn = scene(shown, outline)
     data: PlateData = {"plate": plate.as_dict()}
+    if (stray := _off_plate(keepouts, plate)) is not None:
+        return Made(stray["what"], numbers, data=data, scene=drawn, failure=stray)
     if context.job.plate.photo and context.job.plate.from_photo:
         from platewright.shop.steps.plate_photo import seen_plate
 
@@ -67,14 +67,8 @@ def make_plate(context: JobContext, report: Report) -> Made:
     )
 
 
-def _on_plate(keepouts: Sequence[KeepOut], plate: Plate) -> None:
-    """Refuse a keep-out that lies wholly off the plate: it would keep nothing clear of the real magnet.
-
-    Raises
-    ------
-    InputError
-        Naming the first one, and how far off it lies.
-    """
+def _off_plate(keepouts: Sequence[KeepOut], plate: Plate) -> FailureData | None:
+    """Return why the first keep-out that lies wholly off the plate is refused: it keeps nothing clear of the real magnet."""
     import shapely
 
     from platewright.geometry import flatten
@@ -84,12 +78,13 @@ def _on_plate(keepouts: Sequence[KeepOut], plate: Plate) -> None:
         shape = shapely.Polygon(flatten(keepout.contour, tolerance=0.05))
         if (off := shapely.distance(metal, shape)) > 0:
             box, at = plate.profile.bounds(), shape.centroid
-            raise InputError(
-                f"The {keepout.name or 'keep-out'} at {at.x:.0f}, {at.y:.0f} mm lies {off:.0f} mm off the plate.",
-                where=f"keepouts.{n}.place.x",
-                allowed=f"on the plate: {box.x0:.0f} to {box.x1:.0f} mm and {box.y0:.0f} to {box.y1:.0f} mm",
-                do="Move it to where it lies, or take it out.",
-            )
+            return {
+                "what": f"The {keepout.name or 'keep-out'} at {at.x:.0f}, {at.y:.0f} mm lies {off:.0f} mm off the plate.",
+                "where": f"keepouts.{n}.place.x",
+                "allowed": f"on the plate: {box.x0:.0f} to {box.x1:.0f} mm and {box.y0:.0f} to {box.y1:.0f} mm",
+                "do": "Move it to where it lies, or take it out.",
+            }
+    return None
 
 
 def _no_outline(data: PlateData, seen: PhotoOfPlate) -> Made:
