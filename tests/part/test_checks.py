@@ -122,7 +122,9 @@ def test_a_hole_in_a_template_may_be_for_a_pin() -> None:
     template = Part("strap", eye.profile, 6.0, steps=(Step("source", {"from": "photo"}),))
     assert [(f.code, f.severity) for f in check_spacing(template)] == [("A012", "note")]
     assert "no bolt goes through" in check_spacing(template)[0].do
-    assert "bolt of M18" in check_spacing(template)[0].text  # its name is no length: never "0.7 in" in an inch shop
+    assert (
+        "bolt of M18" in check_spacing(template)[0].text
+    )  # its name is no length: never "0.7 in" in an inch shop
     named = ops.add_hole(template, at=(20.0, 50.0), hole="M18")
     assert sorted(f.severity for f in check_spacing(named)) == ["look", "look"]
     assert [f.severity for f in check_spacing(template, bolt="M18")] == ["look"]

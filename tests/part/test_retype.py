@@ -8,7 +8,7 @@ import pytest
 from shapely.geometry import Polygon
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Profile
+from platewright.geometry import Arc, Contour, Profile
 from platewright.part import ops
 from platewright.part.model import Part
 from platewright.part.replay import replay
@@ -65,10 +65,42 @@ def test_a_length_that_cannot_be_is_refused(length: float) -> None:
         ops.set_length(part(ELL), edge=(0, 0), length=length)
 
 
-def test_an_arc_beside_it_is_refused() -> None:
-    round_corner = ops.fillet_corners(part(ELL), radius=10.0, corners=[(0, 1)])
-    with pytest.raises(InputError, match="arc"):
-        ops.set_length(round_corner, edge=(0, 0), length=120)
-    assert ops.set_length(
-        round_corner, edge=(0, 0), length=80, moves="start"
-    ).profile.bounds().x0 == pytest.approx(10)
+def test_rounded_corners_move_along_with_their_radius() -> None:
+    """A rounded rectangle retyped is the rectangle of the new size rounded: the geometry library's buffer says its area."""
+    for moves, x0 in (("end", 0.0), ("start", -30.0)):
+        plate = ops.fillet_corners(part([(0, 0), (100, 0), (100, 60), (0, 60)]), radius=10.0)
+        straight = next(n for n, e in enumerate(plate.profile.outer.edges()) if e.length() > 79)
+        made = ops.set_length(plate, edge=(0, straight), length=110, moves=moves)  # type: ignore[arg-type]
+        box = made.profile.bounds()
+        assert (box.width, box.height) == pytest.approx((130, 60))
+        assert box.x0 == pytest.approx(x0) or box.x1 == pytest.approx(100 - x0)
+        wanted = Polygon([(10, 10), (120, 10), (120, 50), (10, 50)]).buffer(10, quad_segs=2000)
+        assert made.profile.area() == pytest.approx(wanted.area, rel=1e-6)
+        assert (
+            sorted(round(e.radius, 6) for e in made.profile.outer.edges() if isinstance(e, Arc)) == [10.0] * 4
+        )
+
+
+def test_one_rounded_corner_and_a_slanting_neighbour() -> None:
+    slanting = part([(0, 0), (100, 0), (130, 60), (0, 60)])
+    rounded = ops.fillet_corners(slanting, radius=8.0, corners=[(0, 1)])
+    length = rounded.profile.outer.edge(0).length()
+    made = ops.set_length(rounded, edge=(0, 0), length=length + 10)
+    again = ops.fillet_corners(
+        ops.set_length(slanting, edge=(0, 0), length=110), radius=8.0, corners=[(0, 1)]
+    )
+    assert made.profile.outer.rows == pytest.approx(again.profile.outer.rows)
+
+
+def test_an_arc_that_rounds_no_corner_is_refused() -> None:
+    end = Contour([(0, 0, 0.0), (100, 0, 1.0), (100, 40, 0.0), (0, 40, 0.0)])
+    tongue = ops.from_profile(Profile(end, ()), name="tongue", thickness=6.0)
+    with pytest.raises(InputError, match="arc lies beside"):
+        ops.set_length(tongue, edge=(0, 0), length=120)
+    shorter = ops.set_length(tongue, edge=(0, 0), length=80, moves="start")  # its other end has none
+    assert shorter.profile.bounds().width == pytest.approx(100)
+
+
+def test_an_edge_that_would_turn_back_is_refused() -> None:
+    with pytest.raises(InputError, match="No room"):
+        ops.set_length(part(ELL), edge=(0, 0), length=55)  # the step at 60 mm is passed

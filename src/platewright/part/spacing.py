@@ -154,7 +154,9 @@ def _between(spots: Sequence[_Spot], strict: bool) -> list[Finding]:
             code = "A010" if apart < limits.least - 1e-6 else "A011"
             least = limits.least if code == "A010" else limits.better
             found.append(
-                finding(code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source)
+                finding(
+                    code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source
+                )
             )
     return found
 
