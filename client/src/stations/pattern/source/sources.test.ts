@@ -1,4 +1,6 @@
 import { describe, expect, it } from 'vitest';
+import type { FirstView } from '../../../api-types';
+import { shop } from '../../../lib/shop/shop.svelte';
 import { calledAfter, entryOf, kindOf, madeOf } from './sources';
 
 describe('a chosen file', () => {
@@ -27,6 +29,16 @@ describe('a chosen file', () => {
   it('with others is one part seen from several sides', () => {
     const { source } = madeOf('a.jpg', ['f', 'g'], 'photo', '');
     expect(source.kind === 'photo' && source.files).toEqual(['f', 'g']);
+  });
+  it('takes numbers as meant on the rule of the shop', () => {
+    const grid = () => {
+      const { source } = madeOf('a.jpg', ['f'], 'photo', '');
+      return source.kind === 'photo' ? source.fitting.round_to : '';
+    };
+    expect(grid()).toBe('0.5 mm');
+    shop.first = { unit: 'in' } as FirstView;
+    expect(grid()).toBe('1/32 in');
+    shop.first = null;
   });
   it('shares nothing with the next one', () => {
     const [a, b] = [1, 2].map(() => madeOf('a.jpg', ['f'], 'photo', '').source);

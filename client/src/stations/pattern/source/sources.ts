@@ -12,8 +12,14 @@ export interface Made {
 /** What a file was chosen as; a drawing or points file is told by its name. */
 export type Way = 'photo' | 'scan' | 'picture';
 
-const fitting = (): Fitting => ({ tolerance: '', refuse: [], relations: true, round_to: '0.5 mm' });
 const said = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
+/** How points become a shape, at first: numbers are taken as meant on the rule the shop measures with. */
+const fitting = (): Fitting => ({
+  tolerance: '',
+  refuse: [],
+  relations: true,
+  round_to: said('0.5 mm', '1/32 in'),
+});
 /** Marks put on a reading by hand: none yet. */
 const untouched = (): Pick<PhotoSource, 'bars' | 'left_out' | 'moved' | 'fitting'> => ({
   bars: ['', ''],
@@ -40,7 +46,7 @@ const drawing = (name: string, file: string): Source => ({
   text_height: said('8 mm', '0.3 in'),
 });
 
-const points = (name: string, file: string): Source => ({
+export const points = (name: string, file: string): Source => ({
   kind: 'points',
   file,
   name,
