@@ -392,7 +392,7 @@ export interface KeepOutEntry {
   stands: string;
 }
 
-/** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight line beside the parts is kept free. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those of plates after the first, by their number. */
+/** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight line beside the parts is kept free. ``heat``, ``slats`` and ``first_slat`` say how parts should lie, ``leeway`` what may be given up for it. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those of plates after the first, by their number. */
 export interface LayoutEntry {
   between: string;
   edge: string;
@@ -405,6 +405,11 @@ export interface LayoutEntry {
   repeat_sheets: boolean;
   common: boolean;
   cut_off: boolean;
+  heat: boolean;
+  slats: string;
+  slats_run: "y" | "x";
+  first_slat: string;
+  leeway: string;
   go_on: string;
   longer: number;
   own: OwnEntry[];

@@ -173,9 +173,9 @@ def test_fillers_take_the_room_that_is_left_and_no_more(options: LayOptions) -> 
 
 
 def test_the_search_makes_room_for_what_the_first_layout_left_out() -> None:
-    """Wedges two by two: the greedy start leaves some out."""
+    """Wedges two by two, no two of one part, so that they come in no rows: the greedy start leaves some out."""
     wedge = Part("wedge", Profile(Contour.from_points([(0, 0), (150, 0), (0, 100)])), 6.0)
-    wanted = [Wanted(wedge, 12)]
+    wanted = [Wanted(wedge) for _ in range(12)]
     plate = Plate.sheet("s", 360, 345, 6)
     first = lay(wanted, plate, options=QUICK)
     pressed = lay(wanted, plate, options=LayOptions(steps=4000))

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any, cast
 from platewright.cli.common import Outcome, declare, document, save, save_document
 from platewright.cli.shapes import named_contour
 from platewright.errors import InputError
-from platewright.layout.declared import CLEARANCES, SEARCH
+from platewright.layout.declared import CLEARANCES, LYING, SEARCH
 
 if TYPE_CHECKING:
     from platewright.layout.lay import LayOptions, Progress
@@ -43,7 +43,7 @@ EVERY = 0.5
 
 def _help(name: str, before: str = "") -> str:
     """Return the help of a declared choice (no unit [-])."""
-    one = next(o for o in (*CLEARANCES, *SEARCH) if o.name == name)
+    one = next(o for o in (*CLEARANCES, *SEARCH, *LYING) if o.name == name)
     about = f"; {one.help}" if one.kind == "flag" else ""
     return f"{before}{one.label.replace('’', chr(39))}{about} (default: {one.default})"
 
@@ -70,6 +70,11 @@ def options(parser: argparse.ArgumentParser) -> None:
         ("--threads N", "threads of the search (default: one a core; 1 with --steps)", {"type": int}),
         ("--cut-off", _help("cut_off")),
         ("--common", _help("common")),
+        ("--heat", _help("heat")),
+        ("--slats LENGTH", _help("slats")),
+        ("--slats-run", _help("slats_run"), {"choices": ("y", "x"), "default": "y"}),
+        ("--first-slat LENGTH", _help("first_slat")),
+        ("--leeway SHARE", _help("leeway"), {"default": "0"}),
         ("--go-on", "start from the layouts in the output files, if they are of these parts and plates; never end worse"),
         ("--seed N", _help("seed"), {"type": int, "default": 1}),
         ("--table TABLE", "also keep within this table's reach (built-in name or TOML file)"),
@@ -220,12 +225,16 @@ def _kerf(row: ChartRow | None) -> float:
 
 def _options(args: argparse.Namespace, common: float, before: tuple[Layout, ...]) -> LayOptions:
     from platewright.layout.lay import LayOptions
+    from platewright.units import parse
 
     threads = args.threads or (1 if args.steps is not None else os.cpu_count() or 1)
     return LayOptions(
         seconds=args.seconds, steps=args.steps, seed=args.seed, rotations=args.turns,
         workers=max(1, min(threads, MOST_THREADS)), repeat_sheets=args.repeat_sheets, credit=args.credit,
-        goal=args.goal, cut_off=args.cut_off, common=common, before=before,
+        goal=args.goal, cut_off=args.cut_off, common=common, before=before, heat=args.heat,
+        slats=parse(args.slats, where="--slats") if args.slats else None, slats_run=args.slats_run,
+        first_slat=parse(args.first_slat, where="--first-slat") if args.first_slat else None,
+        leeway=parse(args.leeway, "ratio", where="--leeway"),
     )  # fmt: skip
 
 

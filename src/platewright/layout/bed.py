@@ -16,6 +16,8 @@ from platewright.findings import Finding
 from platewright.geometry import Pose
 from platewright.layout.engines.choice import best_packing
 from platewright.layout.engines.ours import start_layout
+from platewright.layout.engines.rows import in_rows
+from platewright.layout.lying.asked import lying_better
 from platewright.layout.misfits import misfits
 from platewright.layout.model import Layout, Placement
 from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
@@ -25,13 +27,16 @@ from platewright.layout.shape.room import free_room, mirrored, shape_of
 from platewright.layout.shape.turns import distinct, free_turns
 from platewright.layout.snug import snug
 from platewright.layout.twins import Unit, opened, twin_pose, twinned, units_of
-from platewright.layout.useful import FreeRectangle, Worth, free_rectangle, neat, worth
+from platewright.layout.useful import FreeRectangle, Worth, as_good, free_rectangle, neat, worth
 from platewright.stock.model import Plate
 
 __all__ = ["Filled", "Order", "fill"]
 
 CLOSING = 3e-3
 """Time kept back a piece for the exact check and for tidying up [s]."""
+
+HAIR = 0.1
+"""Most a piece in a row moves at a time when rows are closed up [mm]: what polygons give away at arcs."""
 
 Tell = Callable[[Layout, float], None]
 """Called with each better layout and the length it uses [mm]."""
@@ -201,23 +206,46 @@ class _Bed:
         before = () if earlier is None else _spots(self.copies, earlier.placements, frame)
         if self.units and earlier is not None:
             before = _unit_spots(self.copies, self.units, earlier, frame)
+        rows = in_rows(problem, stop=self.run.cancelled)
         packed = best_packing(
             problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
             workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
-            before=Packed(before),
+            before=[Packed(before), *([] if rows is None else [rows])],
             refined=(lambda packed: packed) if self.units else self.touching,
         )  # fmt: skip
-        if not self.run.searches(seconds):
-            return self.opened(packed)
-        tidy = neat(problem, packed)
-        return self.touching(self.opened(tidy if self.legal(tidy) else packed))
+        searched = self.run.searches(seconds)
+        if searched:
+            tidy = neat(problem, packed)
+            packed = self.touching(self.opened(tidy if self.legal(tidy) else packed))
+        else:
+            packed = self.opened(packed)
+        if rows is not None and self.legal(rows):
+            regular = self.touching(self.opened(rows), rows=True) if searched else self.opened(rows)
+            packed = regular if as_good(self.problem, regular, packed, options.leeway) else packed
+        return packed if self.units or not searched else self.eased(packed)
 
-    def touching(self, packed: Packed) -> Packed:
-        """Return the packing closed up on its true lines and arcs, as it was if the check finds anything [mm, rad]."""
+    def eased(self, packed: Packed) -> Packed:
+        """Return the packing with pieces that lie better, as far as that is asked and costs no more than the leeway [mm, rad]."""
+        options, run = self.run.options, self.run
+
+        def allowed(other: Packed) -> bool:
+            return as_good(self.problem, other, packed, options.leeway) and not run.stops(
+                self.layout(other.spots)
+            )
+
+        return lying_better(
+            self.problem, packed, self.plate, options=options, allowed=allowed, stop=run.cancelled
+        )
+
+    def touching(self, packed: Packed, *, rows: bool = False) -> Packed:
+        """Return the packing closed up on its true lines and arcs, rows by a hair only, as it was if the check finds anything [mm, rad]."""
         spots = sorted(packed.spots, key=lambda s: s.piece)
         frame, run = self.problem.frame, self.run
         held = () if run.reach is None or self.seat is None else reached(run.reach, self.seat)
-        made = snug(self.layout(spots), frame.angle, turns=run.free_parts(), held=held, stop=run.cancelled)
+        turns, farthest = (frozenset[int](), HAIR) if rows else (run.free_parts(), 1.0)
+        made = snug(
+            self.layout(spots), frame.angle, turns=turns, held=held, stop=run.cancelled, farthest=farthest
+        )
         poses = [frame.inverse().after(p.pose) for p in made.placements]
         moved = tuple(replace(s, x=p.x, y=p.y, angle=p.angle) for s, p in zip(spots, poses, strict=True))
         return packed if run.stops(self.layout(moved)) else replace(packed, spots=moved)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.declared import Option, OptionGroup
 
-__all__ = ["CLEARANCES", "LAYOUT", "OWN", "SEARCH"]
+__all__ = ["CLEARANCES", "LAYOUT", "LYING", "OWN", "SEARCH"]
 
 _O = Option
 CLEARANCES = (
@@ -22,6 +22,13 @@ SEARCH = (
     _O(name="steps", label="search steps instead of seconds", kind="count", low=0, high=1_000_000, default="by time", help="the same answer on any machine"),
     _O(name="seed", label="another layout", kind="count", low=-(2**53), high=2**53, default="1", help="any whole number"),
 )  # fmt: skip
+LYING = (
+    _O(name="heat", label="keep heat apart", kind="flag", default="no", help="small parts and long cuts of neighbours farther from one another"),
+    _O(name="slats", label="slats are apart", kind="length", low=5, high=1000, default="not looked at", help="parts are turned and moved so that they neither tip up nor fall, and those that may are told"),
+    _O(name="slats_run", label="slats run along the plate’s", kind="choice", choices=("y", "x"), default="y"),
+    _O(name="first_slat", label="first slat from the plate’s left or lower end", kind="length", low=-1000, high=1000, default="unknown: any place counts"),
+    _O(name="leeway", label="length given up for rows, slats and heat", kind="share", low=0, high=0.5, default="none", help="like parts lie in rows where that costs no more"),
+)  # fmt: skip
 OWN = OptionGroup(
     "own", "A part of its own", "Only for this part; empty is as for the rest.",
     (
@@ -33,5 +40,8 @@ OWN = OptionGroup(
 LAYOUT = (
     OptionGroup("room", "Free distances", "", CLEARANCES),
     OptionGroup("search", "Turning and search", "", SEARCH),
+    OptionGroup(
+        "lying", "How parts lie", "Looked after where it costs no plate, or what you give up for it.", LYING
+    ),
 )
 """Groups as forms, help and docs show them."""

@@ -12,7 +12,7 @@ from platewright.declared import checked
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.layout.check import check
-from platewright.layout.declared import SEARCH
+from platewright.layout.declared import LYING, SEARCH
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Rotations, Wanted
 from platewright.layout.problem import FILLER
 from platewright.layout.shape.reach import Reach
@@ -49,6 +49,10 @@ class LayOptions:
     credit : what a usable rest of a plate is worth, as a share of the plate's price by area [-]
     cut_off : whether to say where the plate is cut off straight beside its parts
     common : how far apart pairs of copies are laid that share a cut [mm]: the kerf; 0 for no such pairs
+    heat : whether cuts are kept apart where that costs no plate
+    slats, slats_run, first_slat : the table's slats: from one to the next [mm], None to take no heed of them; the plate's axis
+        they run along; how far the first lies from the plate's left or lower end [mm], None if unknown
+    leeway : how much longer a layout may be, and leave less, for rows and for what is asked of how parts lie [-]
     before : layouts of an earlier run to go on from; one whose plate, parts or clearances differ is not looked at
     """
 
@@ -65,6 +69,11 @@ class LayOptions:
     goal: Goal = "metal"
     cut_off: bool = False
     common: float = 0.0
+    heat: bool = False
+    slats: float | None = None
+    slats_run: Literal["x", "y"] = "y"
+    first_slat: float | None = None
+    leeway: float = 0.0
     before: tuple[Layout, ...] = ()
 
 
@@ -239,7 +248,7 @@ def _sound_clearance(clear: Clearance) -> None:
 
 
 def _sound_options(options: LayOptions) -> None:
-    checked(SEARCH, options)
+    checked((*SEARCH, *LYING), options)
     if not 0 <= options.credit <= 1:
         raise InputError(f"The credit for what is left is {options.credit}.", allowed="0 to 1")
     if not 0 <= options.common <= 10:

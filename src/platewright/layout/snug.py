@@ -249,7 +249,8 @@ class _Programme:
 
 
 def snug(
-    layout: Layout, lead: float, *, turns: Set[int], held: tuple[Contour, ...] = (), stop: Callable[[], bool] = lambda: False
+    layout: Layout, lead: float, *, turns: Set[int], held: tuple[Contour, ...] = (), stop: Callable[[], bool] = lambda: False,
+    farthest: float = STEPS[0],
 ) -> Layout:  # fmt: skip
     """Return a legal layout closed up: no longer along `lead` [rad] than it was, pieces touching where they can [mm].
 
@@ -260,6 +261,7 @@ def snug(
     turns : parts that may turn a little
     held : outlines no piece may cross, of what the torch reaches [mm]
     stop : asked between rounds; True gives the layout as it is
+    farthest : most a piece moves in one round [mm]
     """
     count = sum(not p.locked for p in layout.placements)
     if not 0 < count <= MOST or (layout.keepouts and layout.clearance.keepout <= 0):
@@ -270,7 +272,7 @@ def snug(
     most = float(bodies.clear[: bodies.movable].min()) / 3.0
     first, before = at.copy(), _length(bodies, at, along)
     now = before
-    for step in STEPS:
+    for step in (s for s in STEPS if s <= farthest):
         for _ in range(ROUNDS):
             if stop():
                 return layout

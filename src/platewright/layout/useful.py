@@ -25,10 +25,11 @@ import numpy as np
 from platewright.layout.engines.first import raster_of, slid
 from platewright.layout.engines.ours import grouped
 from platewright.layout.problem import Packed, Problem, Spot
+from platewright.layout.search.crowd import worth_of
 from platewright.layout.shape import kernels
 from platewright.layout.shape.loops import loops_area
 
-__all__ = ["SAME", "FreeRectangle", "Worth", "free_rectangle", "neat", "travel", "worth"]
+__all__ = ["SAME", "FreeRectangle", "Worth", "as_good", "free_rectangle", "neat", "travel", "worth"]
 
 SAME = 0.005
 """Rectangles (as a share of the room) and edges (as a share of their length) closer than this are one [-]."""
@@ -97,6 +98,24 @@ def travel(problem: Problem, spots: Sequence[Spot]) -> float:
         outside[at] = False
         away = np.minimum(away, np.hypot(*(middles - middles[at]).T))
     return total
+
+
+LONGER = 0.1
+"""How much longer one layout may be than another to be as good [mm]."""
+
+
+def as_good(problem: Problem, one: Packed, other: Packed, leeway: float = 0.0) -> bool:
+    """Tell whether `one` is as good as `other`: it places as much, is no longer, and leaves as large a rectangle free.
+
+    ``leeway`` is what it may be longer and leave less, as a share [-].
+    """
+    placed = [worth_of(problem, [s.piece for s in packed.spots]) for packed in (one, other)]
+    if placed[0] < placed[1] or len(one.spots) < len(other.spots):
+        return False
+    if problem.used(one.spots) > (1 + leeway) * problem.used(other.spots) + LONGER:
+        return False
+    left = [free_rectangle(problem, packed.spots).area() for packed in (one, other)]
+    return left[0] >= (1 - leeway - SAME) * left[1]
 
 
 def neat(problem: Problem, packed: Packed) -> Packed:

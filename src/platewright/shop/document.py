@@ -146,7 +146,7 @@ class LayoutEntry(_Entry):
     were said.
 
     ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight
-    line beside the parts is kept free. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by
+    line beside the parts is kept free. ``heat``, ``slats`` and ``first_slat`` say how parts should lie, ``leeway`` what may be given up for it. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by
     hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those
     of plates after the first, by their number.
     """
@@ -162,6 +162,11 @@ class LayoutEntry(_Entry):
     repeat_sheets: bool = False
     common: bool = False
     cut_off: bool = False
+    heat: bool = False
+    slats: Said = ""
+    slats_run: Literal["y", "x"] = "y"
+    first_slat: Said = ""
+    leeway: Said = ""
     go_on: Annotated[str, Field(max_length=64)] = ""
     longer: Annotated[float, Field(ge=0, le=3600)] = 0.0
     own: Annotated[list[OwnEntry], Field(max_length=500)] = []
@@ -180,7 +185,19 @@ class LayoutEntry(_Entry):
     def _unsaid(cls, values: object) -> object:
         if not isinstance(values, dict):
             return values
-        plain = ("seconds", "steps", "seed", "turns", "goal", "keepout", "repeat_sheets", "common", "cut_off")
+        plain = (
+            "seconds",
+            "steps",
+            "seed",
+            "turns",
+            "goal",
+            "keepout",
+            "repeat_sheets",
+            "common",
+            "cut_off",
+            "heat",
+            "slats_run",
+        )
         return {k: v for k, v in values.items() if k not in plain or v != ""}
 
 

@@ -7,7 +7,7 @@ better answer that passes the check is kept.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -60,13 +60,13 @@ def best_packing(
     cancelled: Callable[[], bool],
     tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
-    before: Packed = Packed(()),
+    before: Sequence[Packed] = (),
     refined: Callable[[Packed], Packed] = lambda packed: packed,
 ) -> Packed:
-    """Return the best verified packing within the time [s] or steps [-]."""
-    known = engines()
-    if engine not in known:
-        raise InputError(f"There is no engine '{engine}'.", allowed=", ".join(known))
+    """Return the best verified packing within the time [s] or steps [-]; the search starts from the best of `before`, if that is any."""
+    every = engines()
+    if engine not in every:
+        raise InputError(f"There is no engine '{engine}'.", allowed=", ".join(every))
     if not problem.room:
         return Packed(problem.fixed)
     began = time.monotonic()
@@ -74,8 +74,9 @@ def best_packing(
     if not verified(start):
         start = start_layout(problem, thorough=False)
     held = {s.piece for s in problem.fixed}
-    if held <= {s.piece for s in before.spots} and better(problem, before, start) and verified(before):
-        start = before
+    for known in before:
+        if held <= {s.piece for s in known.spots} and better(problem, known, start) and verified(known):
+            start = known
     best = start
     tell(best)
     left = seconds - (time.monotonic() - began)
@@ -87,7 +88,7 @@ def best_packing(
     if engine != Ours.name:  # half of the time each, so that the better one wins
         budget = replace(budget, seconds=left / 2)
     for name in dict.fromkeys((engine, Ours.name)):
-        answer = with_fillers(problem, known[name].pack(problem, start, budget), cancelled)
+        answer = with_fillers(problem, every[name].pack(problem, start, budget), cancelled)
         if better(problem, answer, best) and verified(answer):
             best = answer
     return best if best is not start else with_fillers(problem, start, cancelled)

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from platewright.declared import Option, OptionGroup
 from platewright.errors import InputError
-from platewright.layout.declared import CLEARANCES, LAYOUT, OWN
+from platewright.layout.declared import CLEARANCES, LAYOUT, LYING, OWN
 from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry
 from platewright.shop.forms.operations import form_of
 from platewright.units import parse
@@ -19,7 +19,7 @@ from platewright.units import parse
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance
 
-__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_said", "own_clearance", "seconds_said"]
+__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_said", "lying_said", "own_clearance", "seconds_said"]
 
 MOST_SEED = 999_999_999
 """Largest number of another layout on the page [-]; nine digits are as many as anybody types."""
@@ -68,6 +68,24 @@ def clearance_said(entry: LayoutEntry, usual: Clearance) -> Clearance:
         for o, (text, plain) in zip(CLEARANCES, given, strict=True)
     )
     return Clearance(part, edge, keepout)
+
+
+def lying_said(entry: LayoutEntry) -> tuple[float | None, float | None, float]:
+    """Return the slats' pitch and the place of the first that a job says, None for what it does not, and its leeway [mm, mm, -].
+
+    Raises
+    ------
+    InputError
+        Naming the field and its range.
+    """
+    said: dict[str, float] = {}
+    for option in LYING:
+        text, where = str(getattr(entry, option.name)), f"layout.{option.name}"
+        if option.kind in ("length", "share") and text.strip():
+            kind: Literal["ratio", "length"] = "ratio" if option.kind == "share" else "length"
+            value = parse(text, kind, unit="mm" if kind == "length" else None, where=where)
+            said[option.name] = _held(option, value, where)
+    return said.get("slats"), said.get("first_slat"), said.get("leeway", 0.0)
 
 
 def own_clearance(entry: OwnEntry, where: str) -> float:

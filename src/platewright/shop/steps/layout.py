@@ -18,7 +18,7 @@ from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.layout.model import Layout, Placement
 from platewright.shop.context import JobContext
-from platewright.shop.forms.layout import own_clearance, seconds_said
+from platewright.shop.forms.layout import lying_said, own_clearance, seconds_said
 from platewright.shop.results import LayoutData, NumberData, PlacedData
 from platewright.shop.scene import Item, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, enough, number, show
@@ -67,6 +67,7 @@ def make_layout(context: JobContext, report: Report) -> Made:
 def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     from platewright.layout.advice import tight
     from platewright.layout.check import check
+    from platewright.layout.lying.asked import told_of_lying
     from platewright.layout.shape.reach import reach_of, reached
 
     layout, skew, row = (
@@ -77,6 +78,7 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     reach = reach_of(context.table())
     findings: list[Finding] = [*check(layout, reach=reach), *notes, *(skew.findings if skew else ())]
     findings += () if row is None else tight(layout.clearance, row)
+    findings += told_of_lying(layout, _options(context))
     items = layout_items(layout)
     if layout.seat is not None:
         items.insert(0, _reach_item(reached(reach, layout.seat)))
@@ -200,11 +202,12 @@ def _options(context: JobContext) -> LayOptions:
 
     entry = context.job.layout
     before = _before(context, entry)
+    slats, first_slat, leeway = lying_said(entry)
     return LayOptions(
         seconds=entry.longer if before else 0.0 if entry.by_hand else seconds_said(entry.seconds), steps=entry.steps, seed=entry.seed, rotations=entry.turns,
         goal=entry.goal, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
         repeat_sheets=entry.repeat_sheets, cut_off=entry.cut_off, common=_kerf(context) if entry.common else 0.0,
-        before=before,
+        before=before, heat=entry.heat, slats=slats, slats_run=entry.slats_run, first_slat=first_slat, leeway=leeway,
     )  # fmt: skip
 
 
