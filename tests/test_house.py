@@ -21,6 +21,7 @@ SRC = Path(platewright.__file__).parent
 ROOT = Path(__file__).resolve().parent.parent
 LEAVES = [
     "cautions",
+    "compiled",
     "declared",
     "documents",
     "errors",

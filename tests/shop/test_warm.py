@@ -15,11 +15,13 @@ from platewright.shop.warm import Warming, warm_up
 def test_it_compiles_the_loops_from_photo_to_proof() -> None:
     from platewright.burn.sequence.kernels import search
     from platewright.fit.edges.kernels import partition
+    from platewright.layout.search.walls import pair_walls
     from platewright.layout.shape.kernels import slide
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
+    from platewright.proof.kernels import nearest_edges
 
-    assert warm_up() == ["job", "capture"]
-    for loop in (partition, slide, search, closed_path, edge_costs):
+    assert warm_up() == ["read", "walls", "close_up", "cuts", "deviations", "fit", "layout"]
+    for loop in (partition, slide, search, closed_path, edge_costs, pair_walls, nearest_edges):
         assert loop.signatures, loop
 
 
@@ -28,14 +30,14 @@ def test_it_ends_when_it_is_closed() -> None:
     began = time.monotonic()
     warming.close()
     assert time.monotonic() - began < 5
-    assert not warming.process.is_alive()
+    assert not any(one.is_alive() for one in warming.processes)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="reads the process table of POSIX")
 def test_it_ends_when_the_server_is_killed() -> None:
     code = (
         "import time; from platewright.shop.warm import Warming\n"
-        "if __name__ == '__main__':\n    w = Warming(); print(w.process.pid, flush=True); time.sleep(60)"
+        "if __name__ == '__main__':\n    w = Warming(); print(w.processes[1].pid, flush=True); time.sleep(60)"
     )
     server = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
     assert server.stdout is not None

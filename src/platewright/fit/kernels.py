@@ -8,7 +8,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit
+
+from platewright.compiled import njit
 
 COMPILED: dict[str, Any] = {
     "cache": True, "nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True,

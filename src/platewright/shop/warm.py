@@ -1,8 +1,9 @@
-"""Compile every slow loop once, in a process of its own, before somebody waits for one.
+"""Compile every slow loop once, in processes of their own, before somebody waits for one.
 
 The compiled loops are kept beside the code, so this is real work only once after an installation; later it takes
-seconds. It runs at the lowest priority, is no job of the page (takes none of its places), and ends with the server:
-`Warming.close` kills it, and a server that dies takes it along because its end of the pipe closes.
+seconds. Two processes share it, each in the order of need; a loop that two processes want is compiled by one while the other
+waits (``compiled``). They run at a low priority, are no job of the page (take none of its places), and end with the server:
+`Warming.close` kills them, and a server that dies takes them along because its end of the pipe closes.
 """
 
 from __future__ import annotations
@@ -12,30 +13,100 @@ import multiprocessing
 import os
 import sys
 import threading
+from collections.abc import Callable
 from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from platewright.geometry import Contour, Floats
+    from platewright.layout.model import Layout
+    from platewright.pattern.model import Captured
 
 __all__ = ["Warming", "capture", "warm_up"]
 
-LAST = 19
-"""The lowest priority a process can take (POSIX nice) [-]."""
-IDLE = 0x40
-"""The same on Windows: IDLE_PRIORITY_CLASS of SetPriorityClass [-]."""
+NICE = 5
+"""A low priority (POSIX nice) [-]; not the lowest, for somebody may be waiting for what is being compiled."""
+BELOW_NORMAL = 0x4000
+"""The same on Windows: BELOW_NORMAL_PRIORITY_CLASS of SetPriorityClass [-]."""
 
 
-def warm_up() -> list[str]:
-    """Work a small job and read one small picture; return what was warmed (no unit [-])."""
+def warm_up(share: int | None = None) -> list[str]:
+    """Do the steps of one of the two shares, or of both, on small examples; return what was warmed (no unit [-])."""
     done = []
-    for name, work in (("job", job), ("capture", capture)):
-        work()
-        done.append(name)
+    for work in [*SHARES[0], *SHARES[1]] if share is None else SHARES[share]:
+        with contextlib.suppress(Exception):  # what is not warm is compiled when it is needed
+            work()
+            done.append(work.__name__)
     return done
 
 
-def job() -> None:
-    """Lay a few parts, plan their cuts, write and prove the program: the loops from layout to proof [-]."""
+def read() -> Captured:
+    """Read a dark plate with a hole off a pale scan: the loops of capture [-]."""
+    import cv2
+    import numpy as np
+
+    from platewright.pattern.capture.scan import ScanOptions, read_scan
+
+    picture = np.full((500, 700, 3), 235, np.uint8)
+    picture[100:400, 120:560] = (90, 60, 40)
+    cv2.circle(picture, (340, 250), 60, (235, 235, 235), -1)
+    kept, png = cv2.imencode(".png", picture)
+    assert kept
+    return read_scan(png.tobytes(), options=ScanOptions(dpi=(100, 100)))
+
+
+def capture() -> None:
+    """Read the same and fit it: the loops of capture and of fitting [-]."""
+    from platewright.pattern.shape import ShapeOptions, to_profile
+
+    to_profile(read(), options=ShapeOptions(anyway=True))
+
+
+def fit() -> None:
+    """Fit a plate with round corners and a hole to points of its edge: the loops of fitting [-]."""
+    from platewright.fit.profile import fit_profile
+    from platewright.geometry import Contour
+
+    outlines = [Contour.rectangle(120, 80, radius=15), Contour.circle(60, 40, 18)]
+    outer, hole = (_points(one) for one in outlines)
+    fit_profile(outer, [hole])
+
+
+def _points(contour: Contour) -> Floats:
+    """Return points a millimetre apart along a contour, which are a few hundredths off it [mm]."""
+    import numpy as np
+
+    from platewright.geometry import flatten
+
+    ring = flatten(contour, tolerance=0.01)
+    ring = np.concatenate([ring, ring[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    at = np.arange(0.0, along[-1], 1.0)
+    off = 0.03 * np.sin(at * at)
+    return np.column_stack([np.interp(at, along, ring[:, k]) + off for k in (0, 1)])
+
+
+def placed() -> Layout:
+    """Return a few parts where they were put by hand [mm]."""
+    from math import pi
+
+    from platewright.geometry import Contour, Pose, Profile
+    from platewright.layout.model import Layout, Placement
+    from platewright.part.model import Part
+    from platewright.stock.model import Plate
+
+    plate = Plate(name="warm", profile=Profile(Contour.rectangle(400, 200)), thickness=6.0, kind="drop")
+    ring = Part("ring", Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 20),)), 6.0)
+    square = Part("square", Profile(Contour.rectangle(60, 60)), 6.0)
+    put = [(0, 60.0, 60.0, 0.0), (1, 120.0, 20.0, 0.0), (0, 300.0, 120.0, 0.0), (1, 250.0, 40.0, pi / 2)]
+    places = (Placement(part, Pose(x, y, turn), n + 1) for n, (part, x, y, turn) in enumerate(put))
+    return Layout(plate, (ring, square), tuple(places))
+
+
+def cuts() -> None:
+    """Plan cuts, write and prove the program: the loops from burn to proof [-]."""
     from platewright.burn.options import BurnOptions
     from platewright.burn.plan import plan
-    from platewright.layout.warm import laid
     from platewright.program.dialects import load_dialect
     from platewright.program.writer import write
     from platewright.proof.prove import prove
@@ -43,38 +114,64 @@ def job() -> None:
     from platewright.table.profile import load_table
 
     table = load_table("small gantry")
-    planned = plan(laid(), starter_chart(), table, BurnOptions())
+    planned = plan(placed(), starter_chart(), table, BurnOptions())
     program = write(planned, load_dialect(table.dialect), name="warm")
     prove(program.text, dialect=program.dialect, table=table, row=planned.row, layout=planned.layout)
 
 
-def capture() -> None:
-    """Read a dark plate with a hole off a pale scan, and fit it: the loops of capture and of fitting [-]."""
-    import cv2
+def walls() -> None:
+    """Ask for the walls between no pieces at all: the loops that slide pieces together [-]."""
     import numpy as np
 
-    from platewright.pattern.capture.scan import ScanOptions, read_scan
-    from platewright.pattern.shape import ShapeOptions, to_profile
+    from platewright.layout.search.walls import pair_walls
 
-    picture = np.full((500, 700, 3), 235, np.uint8)
-    picture[100:400, 120:560] = (90, 60, 40)
-    cv2.circle(picture, (340, 250), 60, (235, 235, 235), -1)
-    kept, png = cv2.imencode(".png", picture)
-    assert kept
-    to_profile(
-        read_scan(png.tobytes(), options=ScanOptions(dpi=(100, 100))), options=ShapeOptions(anyway=True)
-    )
+    ints = np.int64
+    pos, form, table, at = np.zeros((0, 2)), np.zeros(0, ints), np.zeros((1, 1), ints), np.zeros(2, ints)
+    pair_walls(
+        pos, form, table, at, np.zeros((1, 4)), np.zeros((6, 1)), 1.0, np.zeros((1, 3), ints), np.zeros((1, 3))
+    )  # fmt: skip
+
+
+def close_up() -> None:
+    """Push parts together on their true edges: the loops of the layout's finish [-]."""
+    from platewright.layout.snug import snug
+
+    snug(placed(), 0.0, turns={0, 1})
+
+
+def layout() -> None:
+    """Lay a few parts: the loops of the layout [-]."""
+    from platewright.layout.warm import laid
+
+    laid()
+
+
+def deviations() -> None:
+    """Measure many points from a square's edge: the loops of the proof's deviations [-]."""
+    import numpy as np
+
+    from platewright.geometry import Contour
+    from platewright.proof.edges import Edges, nearest
+
+    nearest(np.zeros((20_000, 2)), Edges.of(Contour.rectangle(60, 60)))
+
+
+SHARES: tuple[tuple[Callable[[], object], ...], ...] = (
+    (read, walls, close_up, cuts, deviations),
+    (fit, layout),
+)
+"""What the two processes do, in the order of need; both take about as long."""
 
 
 def _give_way() -> None:
-    """Take the lowest priority."""
+    """Take a low priority."""
     if sys.platform == "win32":
         import ctypes
 
         kernel = ctypes.windll.kernel32
-        kernel.SetPriorityClass(kernel.GetCurrentProcess(), IDLE)
+        kernel.SetPriorityClass(kernel.GetCurrentProcess(), BELOW_NORMAL)
     else:
-        os.nice(LAST)
+        os.nice(NICE)
 
 
 def _end_with(pipe: Connection) -> None:
@@ -84,31 +181,36 @@ def _end_with(pipe: Connection) -> None:
     os._exit(3)
 
 
-def _child(pipe: Connection) -> None:
+def _child(pipe: Connection, share: int) -> None:
     import signal
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; it ends this
     threading.Thread(target=_end_with, args=(pipe,), daemon=True).start()
     _give_way()
-    with contextlib.suppress(
-        Exception
-    ):  # nothing depends on it: what is not warm is compiled when it is needed
-        warm_up()
+    warm_up(share)
     os._exit(0)
 
 
 class Warming:
-    """The process that warms up; started at once."""
+    """The processes that warm up; started at once."""
 
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")
-        self._pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_child, args=(theirs,), daemon=True, name="platewright-warm")
-        self.process.start()
-        theirs.close()
+        self._pipes, self.processes = [], []
+        for share in range(len(SHARES)):
+            pipe, theirs = context.Pipe()
+            process = context.Process(
+                target=_child, args=(theirs, share), daemon=True, name=f"platewright-warm-{share}"
+            )
+            process.start()
+            theirs.close()
+            self._pipes.append(pipe)
+            self.processes.append(process)
 
     def close(self) -> None:
-        """End it, done or not, and wait until it is gone."""
-        self.process.kill()
-        self.process.join(5.0)
-        self._pipe.close()
+        """End them, done or not, and wait until they are gone."""
+        for process in self.processes:
+            process.kill()
+        for process, pipe in zip(self.processes, self._pipes, strict=True):
+            process.join(5.0)
+            pipe.close()

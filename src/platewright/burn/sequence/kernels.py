@@ -9,8 +9,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["Nodes", "Run", "Work", "cost_of", "search", "step_cost", "take"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
 from platewright.burn.sequence.kernels import Floats, Ints, step_cost, take
+from platewright.compiled import njit
 
 __all__ = ["choose", "greedy", "neighbours"]
 

@@ -23,8 +23,8 @@ Cost: O(n²) pairs looked at in the worst case (one edge), each a few nanosecond
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from platewright.compiled import njit
 from platewright.fit.kernels import COMPILED
 
 _TILE = 128

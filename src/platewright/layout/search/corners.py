@@ -9,9 +9,9 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from platewright.compiled import njit
 from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Singles, Work, _random, _span, depth
 
 __all__ = ["Aim", "refill"]

@@ -15,8 +15,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["Look", "Pieces", "Room", "Way", "Work", "depth", "measure", "measure_one", "raster_depths"]
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 
+from platewright.compiled import njit
 from platewright.layout.search.kernels import (
     Flags,
     Floats,

@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 
+from platewright.compiled import njit
 from platewright.layout.search.kernels import Floats, Ints, Look, Pieces, Work, _neighbours, inside
 
 __all__ = ["LINES", "settle"]

@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from platewright.compiled import njit
 from platewright.layout.search.kernels import inside
 
 __all__ = ["pair_walls", "walls"]

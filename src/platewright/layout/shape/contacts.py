@@ -11,8 +11,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["LONG", "Edges", "contacts"]
 

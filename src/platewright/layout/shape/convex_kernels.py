@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["convex_difference", "convex_erosion", "hull", "is_convex", "merged_convex"]
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = [
     "best_spot", "corner_spot", "cover_cells", "in_room", "largest_free", "loops_meet", "nearest_free",

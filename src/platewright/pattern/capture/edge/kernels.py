@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["Camera", "closed_path", "edge_costs", "painted"]
 
@@ -34,7 +35,7 @@ STEPS = _step_table()
 which would be compiled anew in every process."""
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _rise(at: float) -> float:
     if at <= -WIDE:
         return 0.0
@@ -43,7 +44,7 @@ def _rise(at: float) -> float:
     return STEPS[int((at + WIDE) * FINE + 0.5)]  # type: ignore[no-any-return]
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def edge_costs(
     signal: NDArray[np.float64],
     span: NDArray[np.float64],
@@ -115,7 +116,7 @@ def edge_costs(
     return costs
 
 
-@numba.njit(cache=True)
+@njit(cache=True)
 def closed_path(
     costs: NDArray[np.float64], step: float, spread: float, fickle: float, most: float
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -180,7 +181,7 @@ def closed_path(
     return shade, path
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _toned(light: float) -> tuple[float, float]:
     """Return the tone-curved value of linear light and its slope (IEC 61966-2-1) [-]."""
     v = max(light, 1e-5)
@@ -190,7 +191,7 @@ def _toned(light: float) -> tuple[float, float]:
     return 1.055 * root - 0.055, 1.055 / 2.4 * root / v
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
     """Return the knot left of a place and the share of the next one [-]; flat beyond both ends."""
     if at <= knots[0]:
@@ -201,7 +202,7 @@ def _between(at: float, knots: NDArray[np.float64]) -> tuple[int, float]:
     return len(knots) - 2, 1.0
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _step_and_slopes(off: float, soft: float, wide: float, gain: float, out: NDArray[np.float64]) -> None:
     """Fill `out` (6,) with a step blurred by a bell and sharpened by a wider one [-], its slopes over the place [1/mm] and over the log of the blur [-]; then the same without sharpening."""
     z, s = off / soft, off / wide
@@ -217,7 +218,7 @@ def _step_and_slopes(off: float, soft: float, wide: float, gain: float, out: NDA
     out[2] = more * p * z * soft - gain * q * s * soft * soft / wide
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _softened(rows: NDArray[np.float64], bell: NDArray[np.float64], out: NDArray[np.float64]) -> None:
     """Fill `out` with rows (M, C) softened along the first axis by a bell (T,); ends are held."""
     length, columns = rows.shape
@@ -248,7 +249,7 @@ class Camera(NamedTuple):
     halo: NDArray[np.float64]
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _painted(
     state: NDArray[np.float64],
     span: NDArray[np.float64],
@@ -323,7 +324,7 @@ def _painted(
                     out[y, j, n] += weight * row[n]
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def painted(
     which: NDArray[np.int64],
     state: NDArray[np.float64],

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import math
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from platewright.compiled import njit
 
 __all__ = ["edge_marginals", "reading_marginals"]
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def _passed(
     likelihood: NDArray[np.float64], bell: NDArray[np.float64], tiny: float, back: bool
 ) -> NDArray[np.float64]:
@@ -36,7 +37,7 @@ def _passed(
     return messages
 
 
-@numba.njit(cache=True, fastmath=True)
+@njit(cache=True, fastmath=True)
 def edge_marginals(
     gain: NDArray[np.float64], step: float, spread: float, most: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
