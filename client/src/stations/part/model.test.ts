@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { FieldView, OperationView, SceneItem } from '../../api-types';
 import { PLAIN } from '../../lib/formvalue';
-import { begun, edgeNames, idsOf, measuredNext, tapped } from './model';
+import { begun, edgeNames, idsOf, measuredNext, movingEnd, tapped } from './model';
 
 const field = (name: string, kind: string, initial = ''): FieldView => ({
   name,
@@ -77,4 +77,18 @@ it('an edge or the last two places are measured', () => {
     [2, 2],
   ]);
   expect(measuredNext(two, [0, 0], edge(1))).toEqual({ edge: edge(1), spots: [] });
+});
+
+describe('the end of an edge that moves', () => {
+  const drawn = { ...edge(3), d: 'M8.06 -0.05L72.03 -0.02' };
+  const scene = { box: [0, 0, 1, 1] as [number, number, number, number], items: [drawn], image: null };
+  const said = (moves: string, of: unknown) => ({ inputs: { edge: of, moves }, active: '' });
+  it('is where its path begins or ends, on the plate', () => {
+    expect(movingEnd(scene, said('end', drawn.ref))).toEqual([72.03, 0.02]);
+    expect(movingEnd(scene, said('start', drawn.ref))).toEqual([8.06, 0.05]);
+  });
+  it('is nowhere before an edge is tapped, or where nothing moves', () => {
+    expect(movingEnd(scene, said('end', ''))).toBeNull();
+    expect(movingEnd(scene, { inputs: { edge: drawn.ref }, active: '' })).toBeNull();
+  });
 });

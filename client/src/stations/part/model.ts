@@ -49,6 +49,15 @@ export const idsOf = (inputs: Inputs): string[] =>
     .flatMap(edgesIn)
     .map((e) => `edge:${e.contour}:${e.edge}`);
 
+/** Where the end of a picked edge lies that a form says will move. */
+export function movingEnd(scene: Scene | null, { inputs }: Said): Spot | null {
+  const [id] = 'moves' in inputs ? idsOf(inputs) : [];
+  const numbers = scene?.items.find((i) => i.id === id)?.d.match(/-?\d+(\.\d+)?/g);
+  if (!numbers || numbers.length < 4) return null;
+  const [x, y] = (inputs.moves === 'start' ? numbers.slice(0, 2) : numbers.slice(-2)).map(Number);
+  return toPlate([x ?? 0, y ?? 0]);
+}
+
 /** The edges of a picture by name, for whoever cannot point at them; those in `picked` are ticked. */
 export function edgeNames(scene: Scene | null, picked: ReadonlySet<string>): [string, string][] {
   const named = (scene?.items ?? [])

@@ -90,7 +90,7 @@ FORMS: dict[str, OperationForm] = {
             (_f("edges", "edges", "edges"), _f("distance", "set back by", "length", "5 mm")),
         ),
         OperationForm(
-            "set_length", "Set a length", "Tap a straight edge and type how long it is to be; the edge at one of its ends moves along.",
+            "set_length", "Set a length", "Tap a straight edge and type how long it is to be; the edge at the end with the dot moves along.",
             (
                 _f("edge", "edge", "edge"), _f("length", "how long", "length", "100 mm"),
                 _f("moves", "which end moves", "choice", "end", choices=("end", "start")),
