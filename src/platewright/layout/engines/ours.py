@@ -198,7 +198,7 @@ def start_layout(
 ) -> Packed:
     """Return the first legal layout [mm, rad]: straight turns first, others if those leave something out.
 
-    Of the turns and orders of placing the first that places everything is taken, else the best. Other turns are: all
+    Of the turns and orders of placing the first that places everything is taken, else the one of most worth. Other turns are: all
     parts lying along the room, all standing across it, and every turn there is. What the raster leaves out is then tried
     in the corners of what lies there, to the micrometre; the answer must pass the check. If not `thorough`, only the
     orders at straight turns are tried.
@@ -212,22 +212,40 @@ def start_layout(
     for turns in ways:
         for order in _orders(turns):
             packed = first_layout(turns, order=order, stop=stop if best.spots else lambda: False)
-            best = packed if len(packed.spots) > len(best.spots) else best
+            best = _fuller(problem, packed, best)
             if len(best.spots) >= wanted or stop():
                 return best
     if not thorough:
         return best
     placed = {s.piece for s in best.spots}
     best = tucked(straight, best, [i for i in _orders(problem)[0] if i not in placed])
-    for turns in ways[:3] if len(problem.pieces) <= MOST_CORNERED else ():
+    many = MOST_CORNERED if len(problem.pieces) <= MOST_CORNERED else LARGEST
+    for turns in ways[:3]:
         if len(best.spots) < wanted and not stop():
-            packed = tucked(turns, Packed(problem.fixed), _orders(turns)[0])
-            best = packed if len(packed.spots) > len(best.spots) else best
+            order = _orders(turns)[0]
+            if many == LARGEST and {s.piece for s in best.spots}.issuperset(order[:many]):
+                break  # what is missing is small: no frame waits for a corner
+            packed = tucked(turns, Packed(problem.fixed), order[:many])
+            placed = {s.piece for s in packed.spots}
+            best = _fuller(problem, _added(turns, packed, [i for i in order if i not in placed], stop), best)
     return best
+
+
+def _fuller(problem: Problem, one: Packed, other: Packed) -> Packed:
+    """Return the first packing if it places more, by worth or, of equals, by pieces; else the other."""
+
+    def key(packed: Packed) -> tuple[tuple[float, ...], int]:
+        real = [s.piece for s in packed.spots if problem.pieces[s.piece].rank < FILLER]
+        return worth_of(problem, real), len(packed.spots)
+
+    return one if key(one) > key(other) else other
 
 
 MOST_CORNERED = 30
 """Most pieces that are also laid by corners alone [-]: the time grows with the cube."""
+
+LARGEST = 8
+"""Of more pieces so many are laid by corners, the largest first, and the others on the raster [-]: a frame or two may fit to a hair."""
 
 
 def _lying(problem: Problem, axis: int) -> Problem:

@@ -37,7 +37,7 @@ FEWEST = 4
 MOST_KINDS = 3
 """Most parts laid in rows, those of most metal first [-]."""
 
-MOSTLY = 0.4
+MOSTLY = 0.6
 """Least share of the metal in parts that come in rows, for rows to be looked for at all [-]."""
 
 TRIED = 40
