@@ -38,11 +38,27 @@ def _install(lock: str) -> None:
     stamp = VENV / f".{lock}.sha256"
     if stamp.exists() and stamp.read_text() == wanted:
         return
-    # not compiled here: only what is imported is compiled, then. The page is built by _page, not by the package's build.
-    pip = [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check", "--no-compile"]
+    # not compiled here: only what is imported is compiled, then. The lock is complete, so nothing is resolved.
+    pip = [
+        str(PYTHON),
+        "-m",
+        "pip",
+        "install",
+        "-q",
+        "--disable-pip-version-check",
+        "--no-compile",
+        "--no-deps",
+    ]
     subprocess.run([*pip, "--require-hashes", "-r", str(ROOT / lock)], check=True)
-    without_page = os.environ | {"PLATEWRIGHT_CLIENT": "skip"}
-    subprocess.run([*pip, "--no-deps", "-e", str(ROOT)], check=True, env=without_page)
+    if lock == "requirements.lock":  # to run it, its folder on the path is enough: no package is built
+        where = "import sysconfig; print(sysconfig.get_path('purelib'))"
+        packages = subprocess.run(
+            [str(PYTHON), "-c", where], check=True, capture_output=True, text=True
+        ).stdout
+        (Path(packages.strip()) / "platewright-clone.pth").write_text(f"{ROOT / 'src'}\n", encoding="utf-8")
+    else:  # the page is built by _page, not by the package's build
+        without_page = os.environ | {"PLATEWRIGHT_CLIENT": "skip"}
+        subprocess.run([*pip, "-e", str(ROOT)], check=True, env=without_page)
     stamp.write_text(wanted)
 
 
