@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,17 @@ from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.photo import _is_hole
 from platewright.pattern.loops import even
 from platewright.pattern.model import CameraSolution, Captured, Outline, Uncertainty
-from platewright.pattern.shape import BOWED, LEAST_NOISE, SPOILT, _fray, _noise, _slow, _sure, to_profile
+from platewright.pattern.shape import (
+    BOWED,
+    LEAST_NOISE,
+    SPOILT,
+    _fray,
+    _left_behind,
+    _noise,
+    _slow,
+    _sure,
+    to_profile,
+)
 
 HALF, HIGH, STEP = 100.0, 600.0, 0.4
 
@@ -66,6 +78,22 @@ def test_fray_that_hangs_together_is_seen_whole(sd: float) -> None:
     outline = Outline(frayed, np.full(len(points), 0.02))
     assert _noise(outline) >= 0.9 * sd
     assert len(to_profile(_captured(frayed)).profile.outer) == 4
+
+
+def test_a_rounding_drawn_sharp_is_told_where_more_is_missed_than_is_told() -> None:
+    sharp = Contour(np.array([(x, y, 0.0) for x, y in np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * HALF]))
+    points = even(flatten(filleted(sharp, 2, 3.0), tolerance=0.005), STEP)
+    rounded = Outline(points, np.full(len(points), 0.02))
+    told = _left_behind(sharp, rounded, 0.08)
+    assert told is not None
+    assert told.place == pytest.approx((HALF, HALF), abs=2.0)
+    assert _left_behind(sharp, rounded, 0.8) is None
+    # one stray place is not a stretch, and what was not seen says nothing
+    stray, points = np.full(len(_square()), 0.02), _square()
+    points[30, 1] -= 0.3
+    assert _left_behind(sharp, Outline(points, stray), 0.08) is None
+    unseen = replace(rounded, sd=np.where(rounded.points.min(axis=1) > HALF - 8, 0.6, 0.02))
+    assert _left_behind(sharp, unseen, 0.08) is None
 
 
 def test_a_smooth_outline_is_believed_as_far_as_any() -> None:

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from platewright.errors import RefusedError
-from platewright.findings import Finding
+from platewright.findings import Finding, finding
 from platewright.fit.edges.kernels import misfits
+from platewright.fit.kernels import distances
 from platewright.fit.outline import fit_circle
 from platewright.fit.profile import FitOptions, ProfileFit, fit_profile
 from platewright.fit.relations.values import Relation
@@ -21,7 +22,7 @@ from platewright.geometry.contour import Floats
 from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.pattern.capture.edge.corners import UNSEEN
 from platewright.pattern.capture.edge.gap_circles import on_circle
-from platewright.pattern.loops import grown, normals_of, runs
+from platewright.pattern.loops import grown, normals_of, runs, softened
 from platewright.pattern.model import Captured, Outline
 
 __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
@@ -148,6 +149,22 @@ def _astray(contour: Contour, outline: Outline) -> Mask:
     cornered = cKDTree(contour.points).query(outline.points)[0] < CORNERED
     most = np.where(cornered, ASTRAY, FAR_ASTRAY) * np.clip(outline.sd, BELIEVED, MOST)
     return np.asarray(off > most)
+
+
+def _left_behind(contour: Contour, outline: Outline, told: float) -> Finding | None:
+    """Return where a shape lies off its seen places by more than is `told` of one, over a stretch and not at a stray [mm].
+
+    The shape is the simplest that the places allow: it draws a shallow rounding sharp.
+    """
+    step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
+    off, _ = distances(np.ascontiguousarray(outline.points), np.ascontiguousarray(contour.rows), True)
+    off = softened(np.where(outline.sd < BELIEVED, off, 0.0), TOGETHER / 4 / step)
+    allowed = np.hypot(told, 1.96 * outline.sd)
+    at = int((off / allowed).argmax())
+    if off[at] < allowed[at]:
+        return None
+    x, y = (float(v) for v in outline.points[at])
+    return finding("G503", place=(x, y), moved_mm=float(off[at]), tolerance_mm=float(allowed[at]))
 
 
 def _sure(outline: Outline, believed: float = BELIEVED) -> Mask:
@@ -378,9 +395,14 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         fit = _fit(loops, chosen, sds, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
+    told = captured.uncertainty
+    left: list[Finding | None] = []
+    if told is not None and not loops[0].typed and not any(f.code == "G503" for f in fit.findings):
+        left = [_left_behind(c, o, told.outline) for c, o in zip(fit.profile.contours(), loops, strict=True)]
     found = (
         *captured.findings,
         *fit.findings,
+        *(f for f in left if f is not None),
         *(x for f in fit.fits for x in f.findings if x not in fit.findings),
     )
     return Fitted(
