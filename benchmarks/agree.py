@@ -40,7 +40,7 @@ def job(seed: int, dialect: Dialect) -> BurnPlan | None:
     table = load_table(builtin_tables()[seed % len(builtin_tables())])
     layout = random_layout(seed, thickness=float(draw.choice([1.5, 2.0, 3.0, 4.7625, 6.0, 8.0, 10.0])))
     cuts = tuple(
-        CutChoice(int(draw.integers(0, len(layout.placements))), int(draw.integers(0, 3)), speed_factor=float(draw.uniform(0.3, 1.2)))
+        CutChoice(placement=int(draw.integers(0, len(layout.placements))), contour=int(draw.integers(0, 3)), speed_factor=float(draw.uniform(0.3, 1.2)))
         for _ in range(2)
     )  # fmt: skip
     options = BurnOptions(
@@ -92,8 +92,20 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
     said = f"{len(found)} programs of {jobs} jobs from {seed}"
     said += "".join(f"; job {n} in {name}: {k:.3f} mm, {100 * t:.2f} %" for n, name, k, t in bad[:1])
     yield Figure(
-        "kerf, plan against text, worst [mm]", f"{kerf:.4f}", "-", None, f"<= {KERF}", kerf <= KERF, said
+        name="kerf, plan against text, worst [mm]",
+        ours=f"{kerf:.4f}",
+        peer="-",
+        ratio=None,
+        bar=f"<= {KERF}",
+        holds=kerf <= KERF,
+        note=said,
     )
     yield Figure(
-        "time, plan against text, worst [%]", f"{100 * clock:.3f}", "-", None, "<= 1", clock <= TIME, said
+        name="time, plan against text, worst [%]",
+        ours=f"{100 * clock:.3f}",
+        peer="-",
+        ratio=None,
+        bar="<= 1",
+        holds=clock <= TIME,
+        note=said,
     )

@@ -44,7 +44,13 @@ def _tsplib() -> Iterable[Figure]:
         file = TSPLIB / f"{name}.tsp"
         if not file.exists():
             yield Figure(
-                f"rapids, TSPLIB {name} [-]", "absent", f"{best:.1f}", None, "<= 1.02", None, "data absent"
+                name=f"rapids, TSPLIB {name} [-]",
+                ours="absent",
+                peer=f"{best:.1f}",
+                ratio=None,
+                bar="<= 1.02",
+                holds=None,
+                note="data absent",
             )
             continue
         points = _points(file)
@@ -54,13 +60,13 @@ def _tsplib() -> Iterable[Figure]:
         ratio = found.length / best
         holds = 1 - 1e-6 <= ratio <= 1.02 and spent < 2.0 and sorted(found.order) == list(range(len(points)))
         yield Figure(
-            f"rapids, TSPLIB {name} [units]",
-            f"{found.length:.1f}",
-            f"{best:.1f}",
-            ratio,
-            "<= 1.02 in 2 s",
-            holds,
-            f"{spent:.2f} s of CPU",
+            name=f"rapids, TSPLIB {name} [units]",
+            ours=f"{found.length:.1f}",
+            peer=f"{best:.1f}",
+            ratio=ratio,
+            bar="<= 1.02 in 2 s",
+            holds=holds,
+            note=f"{spent:.2f} s of CPU",
         )
 
 
@@ -77,9 +83,11 @@ def big_layout(seed: int = 1) -> Layout:
         spots = [(x, y) for x in np.linspace(25, width - 25, 3) for y in np.linspace(25, height - 25, 3)]
         chosen = draw.permutation(len(spots))[:count]
         holes = tuple(Contour.circle(*spots[i], float(draw.uniform(4.5, 10))) for i in chosen)
-        parts.append(Part(f"part {k}", Profile(outer, holes), 6.0))
+        parts.append(Part(name=f"part {k}", profile=Profile(outer, holes), thickness=6.0))
         placements.append(Placement(k, Pose(15 + 156 * (k % 8), 15 + 156 * (k // 8))))
-    return Layout(Plate.sheet("sheet", 1290, 1290, 6.0), tuple(parts), tuple(placements))
+    return Layout(
+        plate=Plate.sheet("sheet", 1290, 1290, 6.0), parts=tuple(parts), placements=tuple(placements)
+    )
 
 
 def _planning() -> Iterable[Figure]:
@@ -97,13 +105,13 @@ def _planning() -> Iterable[Figure]:
     spent = time.process_time() - before
     bad = len(troubles(made))
     yield Figure(
-        "plan of 60 parts, 400 contours, CPU [s]",
-        f"{spent:.2f}",
-        "-",
-        None,
-        "< 5 s",
-        spent < 5 and not bad,
-        f"{len(made.cuts)} cuts, {bad} wrong",
+        name="plan of 60 parts, 400 contours, CPU [s]",
+        ours=f"{spent:.2f}",
+        peer="-",
+        ratio=None,
+        bar="< 5 s",
+        holds=spent < 5 and not bad,
+        note=f"{len(made.cuts)} cuts, {bad} wrong",
     )
 
 
@@ -125,13 +133,13 @@ def _leads(quick: bool) -> Iterable[Figure]:
         cuts += len(made.cuts)
         reported += sum(f.severity == "stop" for f in made.findings)
     yield Figure(
-        f"wrong leads, paths, orders in {total} layouts [count]",
-        str(wrong),
-        "0",
-        None,
-        "0",
-        wrong == 0,
-        f"{cuts} cuts, {reported} contours reported",
+        name=f"wrong leads, paths, orders in {total} layouts [count]",
+        ours=str(wrong),
+        peer="0",
+        ratio=None,
+        bar="0",
+        holds=wrong == 0,
+        note=f"{cuts} cuts, {reported} contours reported",
     )
 
 
@@ -199,7 +207,7 @@ def _orders(quick: bool) -> Iterable[Figure]:
 
     for parts, name in ((6, "40 contours"), (60, "400 contours")):
         layout = big_layout(3)
-        shown = Layout(layout.plate, layout.parts, layout.placements[:parts])
+        shown = Layout(plate=layout.plate, parts=layout.parts, placements=layout.placements[:parts])
         entry, leave, count, parent = _instance(shown)
         before = time.process_time()
         ours = tour(entry, leave, count=count, parent=parent, effort=1.0)
@@ -209,19 +217,19 @@ def _orders(quick: bool) -> Iterable[Figure]:
             peer = _peer(entry, leave, count, parent, given)
         except ImportError:
             yield Figure(
-                f"rapids with precedence, {name} [mm]",
-                f"{ours.length:.0f}",
-                "absent",
-                None,
-                "<= peer",
-                None,
-                "peer not installed",
+                name=f"rapids with precedence, {name} [mm]",
+                ours=f"{ours.length:.0f}",
+                peer="absent",
+                ratio=None,
+                bar="<= peer",
+                holds=None,
+                note="peer not installed",
             )
             continue
         shown_peer = "none found" if math.isinf(peer) else f"{peer:.0f}"
         yield Figure(
-            f"rapids with precedence, {name} [mm]", f"{ours.length:.0f}", shown_peer, ours.length / peer, "<= peer", ours.length <= peer * 1.0001,
-            f"ours {spent:.1f} s of CPU, OR-tools given {given:.1f} s",
+            name=f"rapids with precedence, {name} [mm]", ours=f"{ours.length:.0f}", peer=shown_peer, ratio=ours.length / peer, bar="<= peer", holds=ours.length <= peer * 1.0001,
+            note=f"ours {spent:.1f} s of CPU, OR-tools given {given:.1f} s",
         )  # fmt: skip
 
 
@@ -238,8 +246,8 @@ def _plain_orders() -> Iterable[Figure]:
     except ImportError:
         return
     yield Figure(
-        "rapids, 400 random points, none waits [mm]", f"{ours.length:.0f}", f"{peer:.0f}", ours.length / peer, "<= peer", ours.length <= peer * 1.0001,
-        f"both {spent:.1f} s",
+        name="rapids, 400 random points, none waits [mm]", ours=f"{ours.length:.0f}", peer=f"{peer:.0f}", ratio=ours.length / peer, bar="<= peer", holds=ours.length <= peer * 1.0001,
+        note=f"both {spent:.1f} s",
     )  # fmt: skip
 
 

@@ -68,24 +68,30 @@ def _counted(name: str, made: list[Good]) -> Iterable[Figure]:
     note = f"{len(whole)} programs, {len(made) - len(whole)} more with a plan that stops"
     first = f"; first: job {bad[0].job} {bad[0].dialect} {bad[0].reasons[:1]}" if bad else ""
     yield Figure(
-        f"{name}: programs the witness calls wrong [-]", str(len(bad)), "0", None, "0", not bad, note + first
+        name=f"{name}: programs the witness calls wrong [-]",
+        ours=str(len(bad)),
+        peer="0",
+        ratio=None,
+        bar="0",
+        holds=not bad,
+        note=note + first,
     )
     first = f"; first: job {stopped[0].job} {stopped[0].dialect} {stopped[0].findings[:1]}" if stopped else ""
     yield Figure(
-        f"{name}: good programs the proof stops [-]",
-        str(len(stopped)),
-        "0",
-        None,
-        "0",
-        not stopped,
-        note + first,
+        name=f"{name}: good programs the proof stops [-]",
+        ours=str(len(stopped)),
+        peer="0",
+        ratio=None,
+        bar="0",
+        holds=not stopped,
+        note=note + first,
     )
     yield Figure(
-        f"{name}: time of plan and proof apart, worst [%]",
-        f"{100 * off:.2f}",
-        "1",
-        None,
-        "<= 1",
-        off <= 0.01,
-        note,
+        name=f"{name}: time of plan and proof apart, worst [%]",
+        ours=f"{100 * off:.2f}",
+        peer="1",
+        ratio=None,
+        bar="<= 1",
+        holds=off <= 0.01,
+        note=note,
     )

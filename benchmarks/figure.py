@@ -8,7 +8,7 @@ from typing import Any
 __all__ = ["Figure"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """One line of ``run.py bench``.
 

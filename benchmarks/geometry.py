@@ -79,37 +79,37 @@ def _speed(quick: bool) -> Iterable[Figure]:
                 lambda d=d, library=library: library(cog, d, ACCURACY),
             )
             yield Figure(
-                f"offset of 1,000 edges by {d:+g} mm [ms] ({name} library)",
-                f"{ours * 1e3:.1f}",
-                f"{theirs * 1e3:.1f}",
-                ours / theirs,
-                "at most 3 times",
-                ours <= 3 * theirs,
-                f"library at chord error {ACCURACY} mm, arcs turned to chords included",
+                name=f"offset of 1,000 edges by {d:+g} mm [ms] ({name} library)",
+                ours=f"{ours * 1e3:.1f}",
+                peer=f"{theirs * 1e3:.1f}",
+                ratio=ours / theirs,
+                bar="at most 3 times",
+                holds=ours <= 3 * theirs,
+                note=f"library at chord error {ACCURACY} mm, arcs turned to chords included",
             )
         mine, peers = (
             corners(offset_profile(cog, d)),
             shapely.get_num_coordinates(first_library(cog, d, ACCURACY)),
         )
         yield Figure(
-            f"vertices of that offset by {d:+g} mm",
-            str(mine),
-            str(peers),
-            mine / peers,
-            "at most 1/20",
-            20 * mine <= peers,
+            name=f"vertices of that offset by {d:+g} mm",
+            ours=str(mine),
+            peer=str(peers),
+            ratio=mine / peers,
+            bar="at most 1/20",
+            holds=20 * mine <= peers,
         )
     turned = Pose(5, 3, 0.2).apply(cog)
     p, q = (to_polygon(s, tolerance=ACCURACY) for s in (cog, turned))
     ours, theirs = taken(3 if quick else 7, lambda: intersection(cog, turned), lambda: p.intersection(q))
     yield Figure(
-        "intersection of two cogs of 1,000 edges [ms]",
-        f"{ours * 1e3:.1f}",
-        f"{theirs * 1e3:.1f}",
-        ours / theirs,
-        "at most 3 times",
-        ours <= 3 * theirs,
-        "library's polygons made beforehand",
+        name="intersection of two cogs of 1,000 edges [ms]",
+        ours=f"{ours * 1e3:.1f}",
+        peer=f"{theirs * 1e3:.1f}",
+        ratio=ours / theirs,
+        bar="at most 3 times",
+        holds=ours <= 3 * theirs,
+        note="library's polygons made beforehand",
     )
 
 
@@ -137,14 +137,14 @@ def _agreement(quick: bool) -> Iterable[Figure]:
         settled += right or "differ" not in words.values()
     for name, words_of in said.items():
         yield Figure(
-            f"offsets agreeing with the {name} library (of {count})", str(words_of["agree"]),
-            f"{words_of['agree'] + words_of['between']} within", None, "where it differs, ours exact by definition", settled == count,
-            f"{words_of['differ']} differ; Hausdorff under chord error + 1 um and loop for loop; 'within': between the library's offsets for 5 um less and more"
+            name=f"offsets agreeing with the {name} library (of {count})", ours=str(words_of["agree"]),
+            peer=f"{words_of['agree'] + words_of['between']} within", ratio=None, bar="where it differs, ours exact by definition", holds=settled == count,
+            note=f"{words_of['differ']} differ; Hausdorff under chord error + 1 um and loop for loop; 'within': between the library's offsets for 5 um less and more"
             + ("; it drops hollow detail under 1 % of the distance" if name == "first" else ""),
         )  # fmt: skip
     yield Figure(
-        f"offsets exact by the definition of distance (of {count})", str(exact), "-", None, "all, within 1e-6 mm", exact == count,
-        f"every point at the distance and every such point there; worst {worst:.1e} mm; plain numpy, no library",
+        name=f"offsets exact by the definition of distance (of {count})", ours=str(exact), peer="-", ratio=None, bar="all, within 1e-6 mm", holds=exact == count,
+        note=f"every point at the distance and every such point there; worst {worst:.1e} mm; plain numpy, no library",
     )  # fmt: skip
 
 
@@ -158,12 +158,12 @@ def _exactness() -> Iterable[Figure]:
         around = length(contour) + math.tau * d
         worst = max(worst, abs(signed_area(grown) / area - 1), abs(length(grown) / around - 1))
     yield Figure(
-        "Steiner's area and perimeter, 500 convex shapes, worst [-]",
-        f"{worst:.1e}",
-        "closed form",
-        None,
-        "at most 1e-9",
-        worst <= 1e-9,
+        name="Steiner's area and perimeter, 500 convex shapes, worst [-]",
+        ours=f"{worst:.1e}",
+        peer="closed form",
+        ratio=None,
+        bar="at most 1e-9",
+        holds=worst <= 1e-9,
     )
 
 
@@ -177,8 +177,8 @@ def _others(quick: bool) -> Iterable[Figure]:
     same = bool((contains(cog, spots[far]) == shapely.contains_xy(polygon, spots[far])).all())
     ours, theirs = taken(3, lambda: contains(cog, spots), lambda: shapely.contains_xy(polygon, spots))
     yield Figure(
-        "20,000 points in a cog of 200 edges [ms]", f"{ours * 1e3:.0f}", f"{theirs * 1e3:.0f}", ours / theirs, "same answers", same,
-        "ours also tests nearness to the edge",
+        name="20,000 points in a cog of 200 edges [ms]", ours=f"{ours * 1e3:.0f}", peer=f"{theirs * 1e3:.0f}", ratio=ours / theirs, bar="same answers", holds=same,
+        note="ours also tests nearness to the edge",
     )  # fmt: skip
     edges = [
         e for x in range(50) for y in range(50) for e in Contour.rectangle(8, 8, x=10 * x, y=10 * y).edges()
@@ -187,12 +187,12 @@ def _others(quick: bool) -> Iterable[Figure]:
     made = chain([edges[k] for k in order])
     (spent,) = taken(1 if quick else 3, lambda: chain([edges[k] for k in order]))
     yield Figure(
-        "10,000 loose edges joined into 2,500 squares [s]",
-        f"{spent:.2f}",
-        "-",
-        None,
-        "under 2 s",
-        spent < 2 and len(made.closed) == 2500,
+        name="10,000 loose edges joined into 2,500 squares [s]",
+        ours=f"{spent:.2f}",
+        peer="-",
+        ratio=None,
+        bar="under 2 s",
+        holds=spent < 2 and len(made.closed) == 2500,
     )
 
 

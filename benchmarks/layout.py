@@ -63,7 +63,15 @@ def strips(
 ) -> Iterator[Figure]:
     """Compare densities on the public strip instances; `seed` is that of every engine's search."""
     if not DATA.exists():
-        yield Figure("strip instances", "absent", "absent", None, "data set present", None, "data absent")
+        yield Figure(
+            name="strip instances",
+            ours="absent",
+            peer="absent",
+            ratio=None,
+            bar="data set present",
+            holds=None,
+            note="data absent",
+        )
         return
     names = _chosen(["albano", "jakobs1", "shapes1", "swim"] if quick else PUBLISHED, only)
     wall = seconds or (8.0 if quick else 60.0)
@@ -76,8 +84,8 @@ def strips(
         results.append(result := _one_strip(name, wall, seed))
         peer = result.peers.get("spyrrow")
         yield Figure(
-            f"{name}: density after {wall:.0f} s [%]", _density(result.ours), _density(peer), _ratio(result.ours, peer),
-            "sound; see the mean", result.ours is not None, result.told,
+            name=f"{name}: density after {wall:.0f} s [%]", ours=_density(result.ours), peer=_density(peer), ratio=_ratio(result.ours, peer),
+            bar="sound; see the mean", holds=result.ours is not None, note=result.told,
         )  # fmt: skip
     yield from _means(results, wall)
 
@@ -122,17 +130,25 @@ def _means(results: Sequence[StripResult], wall: float) -> Iterator[Figure]:
         both = [(r.ours or 0.0, p) for r in results if (p := r.peers.get(title)) is not None]
         name = f"mean density over {len(both)} after {wall:.0f} s, and {title}'s [%]"
         if not both:
-            yield Figure(name, f"{ours:.2f}", "absent", None, "at least the library's", None, "no peer")
+            yield Figure(
+                name=name,
+                ours=f"{ours:.2f}",
+                peer="absent",
+                ratio=None,
+                bar="at least the library's",
+                holds=None,
+                note="no peer",
+            )
             continue
         mine, theirs = (float(np.mean(column)) for column in zip(*both, strict=True))
         lost = len(results) - len(both)
         yield Figure(
-            name, f"{mine:.2f}", f"{theirs:.2f}", mine / theirs, "at least the library's", mine >= theirs,
-            f"{title} has no answer on {lost}" if lost else "",
+            name=name, ours=f"{mine:.2f}", peer=f"{theirs:.2f}", ratio=mine / theirs, bar="at least the library's", holds=mine >= theirs,
+            note=f"{title} has no answer on {lost}" if lost else "",
         )  # fmt: skip
     yield Figure(
-        f"mean density over {len(results)} after {wall:.0f} s, and the published records' [%]", f"{ours:.2f}", f"{best:.2f}",
-        ours / best, "at least 85 of all 12", ours >= 85.0 if len(results) == len(PUBLISHED) else None,
+        name=f"mean density over {len(results)} after {wall:.0f} s, and the published records' [%]", ours=f"{ours:.2f}", peer=f"{best:.2f}",
+        ratio=ours / best, bar="at least 85 of all 12", holds=ours >= 85.0 if len(results) == len(PUBLISHED) else None,
     )  # fmt: skip
 
 
@@ -181,9 +197,9 @@ def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
         better = None if theirs is None else mine >= theirs if case.crowded else mine <= theirs
         holds = better if good else False
         yield Figure(
-            f"{case.name}: {what} after {wall:.0f} s, and {title}'s [{unit}]", f"{mine:.0f}",
-            "no answer" if theirs is None else f"{theirs:.0f}", None if theirs is None else mine / theirs,
-            "at least the library's" if case.crowded else "at most the library's", holds, told,
+            name=f"{case.name}: {what} after {wall:.0f} s, and {title}'s [{unit}]", ours=f"{mine:.0f}",
+            peer="no answer" if theirs is None else f"{theirs:.0f}", ratio=None if theirs is None else mine / theirs,
+            bar="at least the library's" if case.crowded else "at most the library's", holds=holds, note=told,
         )  # fmt: skip
 
 
@@ -200,15 +216,15 @@ def jobs(quick: bool = False) -> Iterator[Figure]:
         bad, missing, laid = _job(seed)
         broken, lost, placed = broken + bad, lost + missing, placed + laid
     yield Figure(
-        f"{count} generated jobs: clearances broken, parts lost", f"{broken}, {lost}", "0, 0", None, "none",
-        broken == lost == 0, f"{placed} parts placed",
+        name=f"{count} generated jobs: clearances broken, parts lost", ours=f"{broken}, {lost}", peer="0, 0", ratio=None, bar="none",
+        holds=broken == lost == 0, note=f"{placed} parts placed",
     )  # fmt: skip
 
 
 def _job(seed: int) -> tuple[int, int, int]:
     rng = np.random.default_rng(10_000 + seed)
     wanted = [
-        Wanted(generated(rng, i), int(rng.integers(1, 6)), pairs=bool(rng.random() < 0.2))
+        Wanted(part=generated(rng, i), quantity=int(rng.integers(1, 6)), pairs=bool(rng.random() < 0.2))
         for i in range(int(rng.integers(1, 7)))
     ]
     plate = Plate.sheet("s", float(rng.uniform(200, 900)), float(rng.uniform(200, 900)), 6.0)
@@ -233,8 +249,8 @@ def speed(quick: bool = False) -> Iterator[Figure]:
     del quick
     plate, keepouts = l_drop()
     rng = np.random.default_rng(3)
-    sixty = [Wanted(generated(rng, i), 5) for i in range(12)]
-    many = [Wanted(w.part, 17 if i < 8 else 16) for i, w in enumerate(sixty)]
+    sixty = [Wanted(part=generated(rng, i), quantity=5) for i in range(12)]
+    many = [Wanted(part=w.part, quantity=17 if i < 8 else 16) for i, w in enumerate(sixty)]
     for name, wanted, target, bar in (
         ("60 parts on a drop", sixty, plate, 0.6),
         ("200 parts on a sheet", many, Plate.sheet("s", 1220, 2440, 6), 5.0),
@@ -244,19 +260,19 @@ def speed(quick: bool = False) -> Iterator[Figure]:
         lay(wanted, target, keepouts=keepouts, options=LayOptions(seconds=0))
         took = time.process_time() - began
         yield Figure(
-            f"first legal layout, {name}, checked [s CPU]", f"{took:.2f}", "-", None, f"under {bar:g}", took < bar
+            name=f"first legal layout, {name}, checked [s CPU]", ours=f"{took:.2f}", peer="-", ratio=None, bar=f"under {bar:g}", holds=took < bar
         )  # fmt: skip
     yield _drag()
     _cold(20)
     cold = _cold(0)
     yield Figure(
-        "60 parts on a drop from a new process, kernels cached [s CPU]", f"{cold:.2f}", "-", None, "under 3", cold < 3.0
+        name="60 parts on a drop from a new process, kernels cached [s CPU]", ours=f"{cold:.2f}", peer="-", ratio=None, bar="under 3", holds=cold < 3.0
     )  # fmt: skip
 
 
 def _drag() -> Figure:
     """Time a pointer move with 60 parts on the plate; picking the part up comes once before."""
-    wanted = [Wanted(w.part, 10) for w in gate_parts()]
+    wanted = [Wanted(part=w.part, quantity=10) for w in gate_parts()]
     layout = lay(wanted, Plate.sheet("s", 1500, 3000, 6), options=LayOptions(seconds=0)).layouts[0]
     held = pick_up(layout, 25)
     began = time.process_time()
@@ -269,8 +285,8 @@ def _drag() -> Figure:
         held.at(x, y)
     each = (time.process_time() - began) / len(places)
     return Figure(
-        f"drag with {len(layout.placements)} parts: one pointer move [ms CPU]", f"{1000 * each:.3f}", "16.7", 1000 * each / 16.7,
-        "60 a second", each < 1 / 60, f"picking up {1000 * picked:.0f} ms",
+        name=f"drag with {len(layout.placements)} parts: one pointer move [ms CPU]", ours=f"{1000 * each:.3f}", peer="16.7", ratio=1000 * each / 16.7,
+        bar="60 a second", holds=each < 1 / 60, note=f"picking up {1000 * picked:.0f} ms",
     )  # fmt: skip
 
 

@@ -94,7 +94,7 @@ def words() -> list[str]:
     return made[:300]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """One word: its text, font, capital height [mm], what it is cut from, and whether it is cut out or stands."""
 
@@ -117,10 +117,12 @@ def cases(share: float = 1.0) -> Iterator[Case]:
         if n % step == 0:
             height = HEIGHTS[(n // step) % len(HEIGHTS)]
             thick, kerf = (2.0, 1.0) if height < 60 else (3.0, 1.5)
-            yield Case(text, font, height, thick, kerf, out=(n // step) % 2 == 0)
+            yield Case(
+                text=text, font=font, height=height, thickness=thick, kerf=kerf, out=(n // step) % 2 == 0
+            )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """What an outside library says of a word: pieces, valid, thin webs, departure [mm], share of the letters kept, stops."""
 
@@ -162,9 +164,9 @@ def judge(case: Case) -> Judged:
         metal.intersection(ink) if not case.out else polygon([plate]).difference(metal).intersection(ink)
     )
     return Judged(
-        len(shapely.get_parts(metal)), bool(metal.is_valid), thin_webs(metal, making.least()),
-        departure(letters, case, ink), float(letter_metal.area / ink.area),
-        sum(f.severity == "stop" for f in made.findings),
+        pieces=len(shapely.get_parts(metal)), valid=bool(metal.is_valid), thin=thin_webs(metal, making.least()),
+        departure=departure(letters, case, ink), kept=float(letter_metal.area / ink.area),
+        stops=sum(f.severity == "stop" for f in made.findings),
     )  # fmt: skip
 
 
@@ -241,31 +243,39 @@ def in_words(*, share: float = 1.0, quick: bool = False) -> Iterable[Figure]:
 
     def share_of(name: str, bad: list[Case], bar: str = "none") -> Figure:
         few = "; ".join(f"{c.text} {c.font} {c.height:g}" for c in bad[:3])
-        return Figure(name, str(len(bad)), "-", None, bar, not bad, f"{note}{': ' + few if few else ''}")
+        return Figure(
+            name=name,
+            ours=str(len(bad)),
+            peer="-",
+            ratio=None,
+            bar=bar,
+            holds=not bad,
+            note=f"{note}{': ' + few if few else ''}",
+        )
 
     yield share_of("letters: not one valid piece", [c for c, j in found if j.pieces != 1 or not j.valid])
     yield share_of("letters: a web under the limit (erosion)", [c for c, j in found if j.thin])
     yield share_of("letters: told that a piece falls or is not held", [c for c, j in found if j.stops])
     worst = max(j.departure for _, j in found)
     yield Figure(
-        "letters: contour beside the font's own curves, worst [mm]",
-        f"{worst:.3f}",
-        "0.1",
-        worst / 0.1,
-        "< 0.1 mm",
-        worst < 0.1,
-        note,
+        name="letters: contour beside the font's own curves, worst [mm]",
+        ours=f"{worst:.3f}",
+        peer="0.1",
+        ratio=worst / 0.1,
+        bar="< 0.1 mm",
+        holds=worst < 0.1,
+        note=note,
     )
     least = min(j.kept for _, j in found)
     middle = float(np.median([j.kept for _, j in found]))
     yield Figure(
-        "letters: area of the letters left, least (median) [-]",
-        f"{least:.2f} ({middle:.2f})",
-        "-",
-        None,
-        "median > 0.8",
-        middle > 0.8,
-        note,
+        name="letters: area of the letters left, least (median) [-]",
+        ours=f"{least:.2f} ({middle:.2f})",
+        peer="-",
+        ratio=None,
+        bar="median > 0.8",
+        holds=middle > 0.8,
+        note=note,
     )
 
 
@@ -277,13 +287,13 @@ def in_metrics(*, quick: bool = False) -> Iterable[Figure]:
         import uharfbuzz as hb
     except ImportError:
         yield Figure(
-            "letters: pairs set unlike a shaping library",
-            "not measured",
-            "-",
-            None,
-            "none",
-            True,
-            "uharfbuzz is not installed",
+            name="letters: pairs set unlike a shaping library",
+            ours="not measured",
+            peer="-",
+            ratio=None,
+            bar="none",
+            holds=True,
+            note="uharfbuzz is not installed",
         )
         return
     from fontTools.ttLib import TTFont
@@ -307,13 +317,13 @@ def in_metrics(*, quick: bool = False) -> Iterable[Figure]:
             bad += abs(advance(font, a) + kerning(font, a, b) + advance(font, b) - theirs) > 1e-9
             pairs += 1
     yield Figure(
-        "letters: pairs set unlike a shaping library",
-        str(bad),
-        "0",
-        None,
-        "none",
-        bad == 0,
-        f"of {pairs} pairs",
+        name="letters: pairs set unlike a shaping library",
+        ours=str(bad),
+        peer="0",
+        ratio=None,
+        bar="none",
+        holds=bad == 0,
+        note=f"of {pairs} pairs",
     )
 
 
@@ -350,20 +360,27 @@ def in_pictures(*, quick: bool = False) -> Iterable[Figure]:
     begun = time.process_time()
     silhouette(data)
     took = time.process_time() - begun
-    yield Figure("silhouette: 12 megapixels [s]", f"{took:.2f}", "3", took / 3, "< 3 s", took < 3)
+    yield Figure(
+        name="silhouette: 12 megapixels [s]",
+        ours=f"{took:.2f}",
+        peer="3",
+        ratio=took / 3,
+        bar="< 3 s",
+        holds=took < 3,
+    )
     small = png(_animal(1200, 900))
     ours = silhouette(small, options=SilhouetteOptions(smooth=0.3)).nodes
     try:
         import vtracer
     except ImportError:
         yield Figure(
-            "silhouette: nodes of an animal 300 mm wide",
-            str(ours),
-            "not measured",
-            None,
-            "fewer",
-            True,
-            "vtracer is not installed",
+            name="silhouette: nodes of an animal 300 mm wide",
+            ours=str(ours),
+            peer="not measured",
+            ratio=None,
+            bar="fewer",
+            holds=True,
+            note="vtracer is not installed",
         )
         return
     with tempfile.TemporaryDirectory() as folder:
@@ -374,13 +391,13 @@ def in_pictures(*, quick: bool = False) -> Iterable[Figure]:
         )
         theirs = sum(target.read_text().count(c) for c in "CLM")
     yield Figure(
-        "silhouette: nodes of an animal 300 mm wide",
-        str(ours),
-        f"{theirs} (vtracer)",
-        ours / theirs,
-        "<= the tracer's",
-        ours <= theirs,
-        "0.3 mm at most from the edge",
+        name="silhouette: nodes of an animal 300 mm wide",
+        ours=str(ours),
+        peer=f"{theirs} (vtracer)",
+        ratio=ours / theirs,
+        bar="<= the tracer's",
+        holds=ours <= theirs,
+        note="0.3 mm at most from the edge",
     )
 
 
@@ -399,13 +416,13 @@ def in_others(*, quick: bool = False) -> Iterable[Figure]:
         from skimage import data, measure, morphology
     except ImportError:
         yield Figure(
-            "silhouette: pictures of others",
-            "-",
-            "not measured",
-            None,
-            "",
-            True,
-            "scikit-image is not installed",
+            name="silhouette: pictures of others",
+            ours="-",
+            peer="not measured",
+            ratio=None,
+            bar="",
+            holds=True,
+            note="scikit-image is not installed",
         )
         return
     folder = Path(skimage.__file__).parent / "data"
@@ -419,8 +436,8 @@ def in_others(*, quick: bool = False) -> Iterable[Figure]:
             refused += 1
         slow = max(slow, time.process_time() - begun)
     yield Figure(
-        f"silhouette: {figures + refused} pictures of others", f"{figures} outlines, {refused} sentences, {slow:.1f} s", "-", None,
-        "no traceback, < 3 s", slow < 3.0,
+        name=f"silhouette: {figures + refused} pictures of others", ours=f"{figures} outlines, {refused} sentences, {slow:.1f} s", peer="-", ratio=None,
+        bar="no traceback, < 3 s", holds=slow < 3.0,
     )  # fmt: skip
     # What is finer than the smallest detail, or than two pixels, is left out of both.
     options = SilhouetteOptions()
@@ -437,8 +454,8 @@ def in_others(*, quick: bool = False) -> Iterable[Figure]:
     placed = placed + [shift[1].x - shift[0].x, shift[1].y - shift[0].y]
     away = pixel * shapely.hausdorff_distance(shapely.LinearRing(placed), shapely.LinearRing(ours))
     yield Figure(
-        f"silhouette: a horse {options.width:.0f} mm wide, largest departure [mm]", f"{away:.2f}", f"{pixel:.2f} a pixel", away / pixel,
-        "<= its 0.3 mm and two pixels", away <= options.smooth + 2 * pixel, "scikit-image's outline of the same picture (public domain)",
+        name=f"silhouette: a horse {options.width:.0f} mm wide, largest departure [mm]", ours=f"{away:.2f}", peer=f"{pixel:.2f} a pixel", ratio=away / pixel,
+        bar="<= its 0.3 mm and two pixels", holds=away <= options.smooth + 2 * pixel, note="scikit-image's outline of the same picture (public domain)",
     )  # fmt: skip
 
 

@@ -44,12 +44,12 @@ def _import(entities: int) -> Figure:
     ours, drawn = _cpu(lambda: read_drawing(data, "many.dxf"))
     right = len(drawn.profiles) == entities // 4
     return Figure(
-        f"drawing: {entities} lines into {len(drawn.profiles)} parts [s]",
-        f"{ours:.2f}",
-        f"{bare:.2f} (text only)",
-        ours / bare,
-        "under 10 s, all parts",
-        ours < 10 and right,
+        name=f"drawing: {entities} lines into {len(drawn.profiles)} parts [s]",
+        ours=f"{ours:.2f}",
+        peer=f"{bare:.2f} (text only)",
+        ratio=ours / bare,
+        bar="under 10 s, all parts",
+        holds=ours < 10 and right,
     )
 
 
@@ -64,12 +64,12 @@ def _round_trip(count: int) -> Iterable[Figure]:
     parts = generated(count, seed=47)
     worst = max(same_profile(read_drawing(to_dxf(p), "x.dxf").profiles[0], p.profile) for p in parts)
     yield Figure(
-        f"drawing: {count} parts through DXF, worst edge [µm]",
-        f"{worst * 1000:.2g}",
-        "1",
-        None,
-        "at most 1",
-        worst < 1e-3,
+        name=f"drawing: {count} parts through DXF, worst edge [µm]",
+        ours=f"{worst * 1000:.2g}",
+        peer="1",
+        ratio=None,
+        bar="at most 1",
+        holds=worst < 1e-3,
     )
     worst = 0.0
     for part in parts:
@@ -77,12 +77,12 @@ def _round_trip(count: int) -> Iterable[Figure]:
         there = ops.move_to_origin(ops.from_profile(back, name="x", thickness=1.0)).profile
         worst = max(worst, same_profile(there, ops.move_to_origin(part).profile))
     yield Figure(
-        f"drawing: {count} parts through SVG, worst edge [µm]",
-        f"{worst * 1000:.2g}",
-        "1",
-        None,
-        "at most 1",
-        worst < 1e-3,
+        name=f"drawing: {count} parts through SVG, worst edge [µm]",
+        ours=f"{worst * 1000:.2g}",
+        peer="1",
+        ratio=None,
+        bar="at most 1",
+        holds=worst < 1e-3,
     )
 
 
@@ -103,13 +103,13 @@ def _weld_room() -> Figure:
     peer = Polygon(points).buffer(-3.0, join_style="mitre")
     off = abs(found.profile.area() - peer.area) / peer.area
     return Figure(
-        "weld room of 1,000 edges, area against a polygon library",
-        f"{found.profile.area():.3f}",
-        f"{peer.area:.3f}",
-        found.profile.area() / peer.area,
-        "within 1e-6, 1 s",
-        off < 1e-6 and ours < 1.0,
-        f"{ours:.2f} s CPU",
+        name="weld room of 1,000 edges, area against a polygon library",
+        ours=f"{found.profile.area():.3f}",
+        peer=f"{peer.area:.3f}",
+        ratio=found.profile.area() / peer.area,
+        bar="within 1e-6, 1 s",
+        holds=off < 1e-6 and ours < 1.0,
+        note=f"{ours:.2f} s CPU",
     )
 
 
@@ -124,12 +124,12 @@ def _published() -> Iterable[Figure]:
         + developed_length(0.625 * inch, 0.125 * inch, angle=math.radians(60)) / inch
     )
     yield Figure(
-        "bends: Machinery's Handbook 31 example, total [in]",
-        f"{total:.3f}",
-        "5.545",
-        total / 5.545,
-        "equal to 3 decimals",
-        round(total, 3) == 5.545,
+        name="bends: Machinery's Handbook 31 example, total [in]",
+        ours=f"{total:.3f}",
+        peer="5.545",
+        ratio=total / 5.545,
+        bar="equal to 3 decimals",
+        holds=round(total, 3) == 5.545,
     )
     bend = Bend(0.16 * inch)
     flats = [
@@ -137,12 +137,12 @@ def _published() -> Iterable[Figure]:
     ]
     said = " / ".join(f"{f:.3f}" for f in flats)
     yield Figure(
-        "bends: FAA-H-8083-31 U-channel flats [in]",
-        said,
-        "0.8 / 1.6 / 0.8",
-        None,
-        "equal",
-        all(abs(a - b) < 1e-9 for a, b in zip(flats, (0.8, 1.6, 0.8), strict=True)),
+        name="bends: FAA-H-8083-31 U-channel flats [in]",
+        ours=said,
+        peer="0.8 / 1.6 / 0.8",
+        ratio=None,
+        bar="equal",
+        holds=all(abs(a - b) < 1e-9 for a, b in zip(flats, (0.8, 1.6, 0.8), strict=True)),
     )
 
 

@@ -61,7 +61,7 @@ def scene_of(number: int) -> Scene:
     return random_scene(number, bench=bench, rough=number % 3 == 2, offcuts=number % 5 != 4)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Measured:
     """One scene: what came out, and how far from the truth [mm]."""
 
@@ -228,11 +228,35 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
     try:
         captured = read_photo(images, options=options)
     except PlatewrightError as refused:
-        return Measured(scene, None, None, refused.what, 0.0, none, none, np.nan, none, (0, 0), (0, 0), none)
+        return Measured(
+            scene=scene,
+            captured=None,
+            fitted=None,
+            refusal=refused.what,
+            seconds=0.0,
+            raw=none,
+            fit=none,
+            scale=np.nan,
+            holes=none,
+            inside=(0, 0),
+            edges=(0, 0),
+            simple=none,
+        )
     stops = [f.code for f in captured.findings if f.severity == "stop"]
     if captured.outer is None or (stops and not fit):
         return Measured(
-            scene, captured, None, " ".join(stops), 0.0, none, none, np.nan, none, (0, 0), (0, 0), none
+            scene=scene,
+            captured=captured,
+            fitted=None,
+            refusal=" ".join(stops),
+            seconds=0.0,
+            raw=none,
+            fit=none,
+            scale=np.nan,
+            holes=none,
+            inside=(0, 0),
+            edges=(0, 0),
+            simple=none,
         )
     fitted = None
     if fit and not stops:
@@ -254,7 +278,18 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
         edges = (len(fitted.profile.outer), _edge_count(scene.profile.outer))
     simple = simple_methods(images[0], scene) if peer else none
     return Measured(
-        scene, captured, fitted, " ".join(stops), seconds, raw, fit_off, scale, holes, inside, edges, simple
+        scene=scene,
+        captured=captured,
+        fitted=fitted,
+        refusal=" ".join(stops),
+        seconds=seconds,
+        raw=raw,
+        fit=fit_off,
+        scale=scale,
+        holes=holes,
+        inside=inside,
+        edges=edges,
+        simple=simple,
     )
 
 
@@ -379,12 +414,12 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     every = list(contrast)
     taken = [m for m in contrast if m.fitted is not None]
     yield Figure(
-        "capture: contrast benches accepted",
-        f"{len(taken)} of {len(contrast)}",
-        "-",
-        None,
-        "all but 1 in 5",
-        len(taken) >= 0.8 * len(contrast),
+        name="capture: contrast benches accepted",
+        ours=f"{len(taken)} of {len(contrast)}",
+        peer="-",
+        ratio=None,
+        bar="all but 1 in 5",
+        holds=len(taken) >= 0.8 * len(contrast),
     )
     simple = _spread([m.simple for m in taken if len(m.simple) > 1])
     for name, values in (("outline", [m.raw for m in taken]), ("lines and arcs", [m.fit for m in taken])):
@@ -394,37 +429,37 @@ def figures(quick: bool = False) -> Iterable[Figure]:
             ("worst", worst, simple[1], WORST),
         ):
             yield Figure(
-                f"capture: {name}, rms / p95 / max, {what} [mm]", _text(mine), _text(peer), mine[0] / peer[0],
-                _text(bar), all(a <= b for a, b in zip(mine, bar, strict=True)), "peer: one homography, threshold",
+                name=f"capture: {name}, rms / p95 / max, {what} [mm]", ours=_text(mine), peer=_text(peer), ratio=mine[0] / peer[0],
+                bar=_text(bar), holds=all(a <= b for a, b in zip(mine, bar, strict=True)), note="peer: one homography, threshold",
             )  # fmt: skip
     scales = np.abs([m.scale for m in taken])
     offcut = [abs(m.scale) for m in taken if m.scene.cards[0].offcut is not None]
     yield Figure(
-        "capture: scale, median / worst / worst with cards on offcuts [%]",
-        _text([100 * np.median(scales), 100 * scales.max(), 100 * max(offcut, default=np.nan)]),
-        "-",
-        None,
-        "0.05",
-        bool(scales.max() <= 0.0005),
+        name="capture: scale, median / worst / worst with cards on offcuts [%]",
+        ours=_text([100 * np.median(scales), 100 * scales.max(), 100 * max(offcut, default=np.nan)]),
+        peer="-",
+        ratio=None,
+        bar="0.05",
+        holds=bool(scales.max() <= 0.0005),
     )
     holes = np.vstack([m.holes for m in taken if len(m.holes)])
     ninety = np.percentile(holes, 90, axis=0)
     yield Figure(
-        "capture: hole place / diameter, 90th [mm]",
-        _text(ninety),
-        "-",
-        None,
-        "0.1 / 0.2",
-        bool(ninety[0] <= 0.1 and ninety[1] <= 0.2),
+        name="capture: hole place / diameter, 90th [mm]",
+        ours=_text(ninety),
+        peer="-",
+        ratio=None,
+        bar="0.1 / 0.2",
+        holds=bool(ninety[0] <= 0.1 and ninety[1] <= 0.2),
     )
     exact = [m.edges[0] == m.edges[1] for m in taken]
     yield Figure(
-        "capture: edge count exact [%]",
-        f"{100 * np.mean(exact):.0f}",
-        "-",
-        None,
-        "95",
-        float(np.mean(exact)) >= 0.95,
+        name="capture: edge count exact [%]",
+        ours=f"{100 * np.mean(exact):.0f}",
+        peer="-",
+        ratio=None,
+        bar="95",
+        holds=float(np.mean(exact)) >= 0.95,
     )
     cores = [measured(n) for n in list(CORES)[: 2 if quick else None]]
     yield from _cores_figures(cores)
@@ -437,16 +472,18 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield _told_figure("wood on wood", [m for _, m in wood if m is not None])
     every += [m for _, m in wood if m is not None]
     wrong = [m for m in every if m.fitted is not None and not _right(m)]
-    yield Figure("capture: silently wrong", _scenes(wrong), "-", None, "0", not wrong)
+    yield Figure(
+        name="capture: silently wrong", ours=_scenes(wrong), peer="-", ratio=None, bar="0", holds=not wrong
+    )
     seconds = [m.seconds for m in taken]
     yield Figure(
-        "capture: 12 MP to lines and arcs, median / worst [s]",
-        _text([np.median(seconds), max(seconds)]),
-        "-",
-        None,
-        "4",
-        max(seconds) <= 4.0,
-        "process time, loops loaded as the page's waiting process has them",
+        name="capture: 12 MP to lines and arcs, median / worst [s]",
+        ours=_text([np.median(seconds), max(seconds)]),
+        peer="-",
+        ratio=None,
+        bar="4",
+        holds=max(seconds) <= 4.0,
+        note="process time, loops loaded as the page's waiting process has them",
     )
 
 
@@ -457,12 +494,12 @@ def _cores_figures(cores: Sequence[Measured]) -> Iterable[Figure]:
     text = f"{len(taken)} of {len(cores)}: {_text(middle)}, worst {_text(worst)}"
     good = bool(taken) and all(a <= b for a, b in zip(middle, MEDIAN, strict=True))
     yield Figure(
-        "capture: cores of all shades, lines and arcs, rms / p95 / max [mm]",
-        text,
-        "-",
-        None,
-        _text(MEDIAN),
-        good,
+        name="capture: cores of all shades, lines and arcs, rms / p95 / max [mm]",
+        ours=text,
+        peer="-",
+        ratio=None,
+        bar=_text(MEDIAN),
+        holds=good,
     )
 
 
@@ -473,8 +510,8 @@ def _told_figure(name: str, some: Sequence[Measured]) -> Figure:
     told = [d.uncertainty for m in fitted for d in m.fitted.dimensions if d.what == "diameter"]  # type: ignore[union-attr]
     text = f"{100 * held / max(total, 1):.0f} of {total}; {np.median(told) if told else float('nan'):.2f}"
     return Figure(
-        f"capture: {name}, truth inside the stated 95 % [%]; stated for a diameter, median [mm]",
-        text, "-", None, "90", held >= 0.9 * total,
+        name=f"capture: {name}, truth inside the stated 95 % [%]; stated for a diameter, median [mm]",
+        ours=text, peer="-", ratio=None, bar="90", holds=held >= 0.9 * total,
     )  # fmt: skip
 
 
@@ -492,8 +529,8 @@ def _traced_figure() -> Figure:
                 held.append(off <= one.uncertainty)
                 told.append(one.uncertainty)
     return Figure(
-        "capture: path tracer's small photos, holes inside the stated 95 %; stated, median [mm]",
-        f"{sum(held)} of {len(held)}; {np.median(told):.2f}", "-", None, "90 %", sum(held) >= 0.9 * len(held),
+        name="capture: path tracer's small photos, holes inside the stated 95 %; stated, median [mm]",
+        ours=f"{sum(held)} of {len(held)}; {np.median(told):.2f}", peer="-", ratio=None, bar="90 %", holds=sum(held) >= 0.9 * len(held),
     )  # fmt: skip
 
 
@@ -518,21 +555,33 @@ def _wood_figures(wood: Sequence[tuple[str, Measured | None]]) -> Iterable[Figur
     right = [m for m in taken if _right(m)]
     ways = ", ".join(f"{sum(how == w for how, _ in wood)} by {w}" for w in ("two photos", "three photos"))
     yield Figure(
-        "capture: wood on wood accepted and right",
-        f"{len(right)} of {len(wood)}",
-        "-",
-        None,
-        "half",
-        2 * len(right) >= len(wood),
-        f"accepted {ways}",
+        name="capture: wood on wood accepted and right",
+        ours=f"{len(right)} of {len(wood)}",
+        peer="-",
+        ratio=None,
+        bar="half",
+        holds=2 * len(right) >= len(wood),
+        note=f"accepted {ways}",
     )
     for what, of in (("outline", [m.raw for m in taken]), ("lines and arcs", [m.fit for m in taken])):
         middle, worst = _spread(of)
         text = f"{_text(middle)}, worst {_text(worst)}"
-        yield Figure(f"capture: wood, {what}, rms / p95 / max [mm]", text, "-", None, "told", True)
+        yield Figure(
+            name=f"capture: wood, {what}, rms / p95 / max [mm]",
+            ours=text,
+            peer="-",
+            ratio=None,
+            bar="told",
+            holds=True,
+        )
     exact = [m.edges[0] == m.edges[1] for m in taken]
     yield Figure(
-        "capture: wood, edge count exact [%]", f"{100 * np.mean(exact):.0f}", "-", None, "told", True
+        name="capture: wood, edge count exact [%]",
+        ours=f"{100 * np.mean(exact):.0f}",
+        peer="-",
+        ratio=None,
+        bar="told",
+        holds=True,
     )
 
 

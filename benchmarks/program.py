@@ -69,13 +69,23 @@ def _speed(name: str, text: str, *, times: float) -> Figure:
     try:
         from gcodeparser import parse_gcode_lines
     except ImportError:
-        return Figure(name, f"{ours:.3f}", "absent", None, bar, None, "gcodeparser is not installed")
+        return Figure(
+            name=name,
+            ours=f"{ours:.3f}",
+            peer="absent",
+            ratio=None,
+            bar=bar,
+            holds=None,
+            note="gcodeparser is not installed",
+        )
     peer = _best(lambda: list(parse_gcode_lines(text)), 5)
     good = peer / ours >= times
     note = (
         f"{peer / ours:.1f} times faster; ours also runs the modal state, arcs, feeds and checks; both warm"
     )
-    return Figure(name, f"{ours:.3f}", f"{peer:.3f}", ours / peer, bar, good, note)
+    return Figure(
+        name=name, ours=f"{ours:.3f}", peer=f"{peer:.3f}", ratio=ours / peer, bar=bar, holds=good, note=note
+    )
 
 
 def _line_by_line(lines: int) -> Figure:
@@ -88,13 +98,13 @@ def _line_by_line(lines: int) -> Figure:
     each = _best(lambda: interpret(text, options=ordinary), 2) / lines * 1e6
     name = "moves by the short way against line by line"
     return Figure(
-        name,
-        "the same" if alike else "differ",
-        "the same",
-        None,
-        "bit for bit",
-        alike,
-        f"line by line {each:.1f} µs a line",
+        name=name,
+        ours="the same" if alike else "differ",
+        peer="the same",
+        ratio=None,
+        bar="bit for bit",
+        holds=alike,
+        note=f"line by line {each:.1f} µs a line",
     )
 
 
@@ -115,13 +125,13 @@ def _many_pierces(pierces: int) -> Figure:
     seconds, grown = float(said[0]), float(said[1])
     good = seconds < 5 and grown < 300
     return Figure(
-        f"read {pierces} pierces [s CPU]",
-        f"{seconds:.2f}",
-        "5",
-        seconds / 5,
-        "under 5 s and 300 MB",
-        good,
-        f"{grown:.0f} MB more, {said[2]} moves",
+        name=f"read {pierces} pierces [s CPU]",
+        ours=f"{seconds:.2f}",
+        peer="5",
+        ratio=seconds / 5,
+        bar="under 5 s and 300 MB",
+        holds=good,
+        note=f"{grown:.0f} MB more, {said[2]} moves",
     )
 
 
@@ -158,12 +168,12 @@ def _digits() -> Iterable[Figure]:
             dialect.chord_tolerance if dialect.arcs == "chords" else 0.0
         )
         yield Figure(
-            f"written path off the planned one, {name} [mm]",
-            f"{off:.4f}",
-            f"{allowed:.4f}",
-            off / allowed,
-            "within digits and chord",
-            off <= allowed,
+            name=f"written path off the planned one, {name} [mm]",
+            ours=f"{off:.4f}",
+            peer=f"{allowed:.4f}",
+            ratio=off / allowed,
+            bar="within digits and chord",
+            holds=off <= allowed,
         )
 
 

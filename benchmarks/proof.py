@@ -42,7 +42,9 @@ def washers_of_chords(nx: int, ny: int, chords: int) -> tuple[str, Layout]:
     """A program of washers whose circles are chords, and its layout."""
     kerf, lines, places = 1.5, ["%", "G21", "G17 G40 G49 G80 G90 G94", "G54", "G0 Z20"], list[Placement]()
     turn = np.linspace(0, 2 * np.pi, chords + 1)
-    part = Part("washer", Profile(Contour.circle(0, 0, 12), (Contour.circle(0, 0, 5),)), 6.0)
+    part = Part(
+        name="washer", profile=Profile(Contour.circle(0, 0, 12), (Contour.circle(0, 0, 5),)), thickness=6.0
+    )
     for i in range(nx * ny):
         x, y = 20.0 + 30 * (i // ny), 20.0 + 30 * (i % ny)
         places.append(Placement(0, Pose(x, y), i + 1))
@@ -53,7 +55,9 @@ def washers_of_chords(nx: int, ny: int, chords: int) -> tuple[str, Layout]:
             ]
             lines += ["M5", "G0 Z20"]
     plate = Plate.sheet("sheet", 40.0 + 30 * nx, 40.0 + 30 * ny, 6.0)
-    return "\n".join([*lines, "M5", "M2", "%", ""]), Layout(plate, (part,), tuple(places))
+    return "\n".join([*lines, "M5", "M2", "%", ""]), Layout(
+        plate=plate, parts=(part,), placements=tuple(places)
+    )
 
 
 def _speed(nx: int, ny: int, chords: int) -> Figure:
@@ -69,7 +73,13 @@ def _speed(nx: int, ny: int, chords: int) -> Figure:
     took = time.process_time() - start
     name = f"{proof.lines} lines, {nx * ny} parts: read, timed, proven [s CPU]"
     return Figure(
-        name, f"{took:.2f}", "10", took / 10, "below 10 s", took < 10, f"{len(proof.parts())} parts found"
+        name=name,
+        ours=f"{took:.2f}",
+        peer="10",
+        ratio=took / 10,
+        bar="below 10 s",
+        holds=took < 10,
+        note=f"{len(proof.parts())} parts found",
     )
 
 
@@ -107,8 +117,8 @@ def absurd(quick: bool = False) -> Iterable[Figure]:
         said = subprocess.run(words, capture_output=True, text=True, check=True).stdout.split()
         seconds, memory, stopped = float(said[0]), float(said[1]), said[2] == "stop"
         yield Figure(
-            f"prove {count} {kind} [s CPU]", f"{seconds:.1f}", "60", seconds / 60, "below 60 s and 1,500 MB, stop",
-            seconds < 60 and memory < 1500 and stopped, f"{memory:.0f} MB in all, {said[2]}, {said[3]} findings",
+            name=f"prove {count} {kind} [s CPU]", ours=f"{seconds:.1f}", peer="60", ratio=seconds / 60, bar="below 60 s and 1,500 MB, stop",
+            holds=seconds < 60 and memory < 1500 and stopped, note=f"{memory:.0f} MB in all, {said[2]}, {said[3]} findings",
         )  # fmt: skip
 
 
@@ -134,12 +144,12 @@ def _closed_forms() -> Figure:
         ).parts()
         worst = max(worst, abs(part.deviations[0].worst - abs(error)))
     return Figure(
-        "as-cut deviation against closed forms, worst [mm]",
-        f"{worst:.5f}",
-        "0",
-        None,
-        "within 0.01 mm",
-        worst <= 0.01,
+        name="as-cut deviation against closed forms, worst [mm]",
+        ours=f"{worst:.5f}",
+        peer="0",
+        ratio=None,
+        bar="within 0.01 mm",
+        holds=worst <= 0.01,
     )
 
 
@@ -161,12 +171,12 @@ def _second_library() -> Figure:
     (ring,) = tool.Execute(-R * scale)
     peer = abs(pyclipper.Area(ring)) / scale**2
     return Figure(
-        "area of a piece as cut [mm²]",
-        f"{piece.area:.4f}",
-        f"{peer:.4f}",
-        piece.area / peer,
-        "within 0.001 %",
-        abs(piece.area / peer - 1) < 1e-5,
+        name="area of a piece as cut [mm²]",
+        ours=f"{piece.area:.4f}",
+        peer=f"{peer:.4f}",
+        ratio=piece.area / peer,
+        bar="within 0.001 %",
+        holds=abs(piece.area / peer - 1) < 1e-5,
     )
 
 
@@ -206,8 +216,8 @@ def changes(
     said = Counter((c.ruling, c.verdict) for c in found)
     kinds = len({c.kind for c in found})
     yield Figure(
-        "single changes to good programs", f"{len(found)}", f"{CHANGES}", len(found) / CHANGES,
-        f"at least {share:.3g} of the peer", len(found) >= 0.95 * CHANGES * share, f"{PROGRAMS} programs, {kinds} kinds, seed {seed}",
+        name="single changes to good programs", ours=f"{len(found)}", peer=f"{CHANGES}", ratio=len(found) / CHANGES,
+        bar=f"at least {share:.3g} of the peer", holds=len(found) >= 0.95 * CHANGES * share, note=f"{PROGRAMS} programs, {kinds} kinds, seed {seed}",
     )  # fmt: skip
     for ruling, name in (
         ("ruined", "ruined by the witness, GO by the proof"),
@@ -220,12 +230,18 @@ def changes(
             f"; {dict(classes)}" if classes else ""
         )
         yield Figure(
-            name, f"{said[ruling, 'go']}", f"of {of}", None, "none", said[ruling, "go"] == 0 < of, note
+            name=name,
+            ours=f"{said[ruling, 'go']}",
+            peer=f"of {of}",
+            ratio=None,
+            bar="none",
+            holds=said[ruling, "go"] == 0 < of,
+            note=note,
         )
     of = sum(n for (r, _), n in said.items() if r == "good")
     yield Figure(
-        "harmless by the witness, STOP by the proof", f"{said['good', 'stop']}", f"of {of}", said["good", "stop"] / max(of, 1),
-        "at most 1 in 100", said["good", "stop"] <= 0.01 * of, f"go {said['good', 'go']}, look {said['good', 'look']}",
+        name="harmless by the witness, STOP by the proof", ours=f"{said['good', 'stop']}", peer=f"of {of}", ratio=said["good", "stop"] / max(of, 1),
+        bar="at most 1 in 100", holds=said["good", "stop"] <= 0.01 * of, note=f"go {said['good', 'go']}, look {said['good', 'look']}",
     )  # fmt: skip
 
 
@@ -268,21 +284,21 @@ def good(
     stops = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "stop"})
     looks = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "look"})
     yield Figure(
-        "good programs, not good by the witness", f"{len(few)}", f"of {n}", None, "none", not few,
-        "; ".join([f"{stopped} more stopped by the planner", *(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3])]),
+        name="good programs, not good by the witness", ours=f"{len(few)}", peer=f"of {n}", ratio=None, bar="none", holds=not few,
+        note="; ".join([f"{stopped} more stopped by the planner", *(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3])]),
     )  # fmt: skip
     yield Figure(
-        "good programs told STOP",
-        f"{said['stop']}",
-        f"of {n}",
-        None,
-        "none",
-        said["stop"] == 0,
-        str(dict(stops)),
+        name="good programs told STOP",
+        ours=f"{said['stop']}",
+        peer=f"of {n}",
+        ratio=None,
+        bar="none",
+        holds=said["stop"] == 0,
+        note=str(dict(stops)),
     )
     yield Figure(
-        "good programs told LOOK", f"{said['look']}", f"of {n}", said["look"] / n, "at most 1 in 5", said["look"] <= n / 5,
-        str(dict(looks.most_common())),
+        name="good programs told LOOK", ours=f"{said['look']}", peer=f"of {n}", ratio=said["look"] / n, bar="at most 1 in 5", holds=said["look"] <= n / 5,
+        note=str(dict(looks.most_common())),
     )  # fmt: skip
     yield from _agreement(found)
 
@@ -308,7 +324,15 @@ def _agreement(found: Sequence[Good]) -> Iterable[Figure]:
     ):
         worst = max(range(len(found)), key=values.__getitem__)
         where = f"job {found[worst].job} {found[worst].dialect}; {sum(v > bar for v in values)} of {len(values)} beyond"
-        yield Figure(name, f"{values[worst]:.4f}", "0", None, f"at most {bar}", values[worst] <= bar, where)
+        yield Figure(
+            name=name,
+            ours=f"{values[worst]:.4f}",
+            peer="0",
+            ratio=None,
+            bar=f"at most {bar}",
+            holds=values[worst] <= bar,
+            note=where,
+        )
 
 
 def _agreed_one(case: tuple[int, int, str]) -> Agreed:
@@ -327,7 +351,15 @@ def agreement(quick: bool = False, share: float = 1.0, seed: int = 16) -> Iterab
     ):  # fmt: skip
         worst = max(range(len(found)), key=offs.__getitem__)
         where = f"job {found[worst].job} {found[worst].dialect}; {sum(v > bar for v in offs)} of {len(offs)} jobs beyond"
-        yield Figure(name, f"{offs[worst]:.4f}", "0", None, f"at most {bar}", offs[worst] <= bar, where)
+        yield Figure(
+            name=name,
+            ours=f"{offs[worst]:.4f}",
+            peer="0",
+            ratio=None,
+            bar=f"at most {bar}",
+            holds=offs[worst] <= bar,
+            note=where,
+        )
 
 
 PARTS: dict[str, Callable[..., Iterable[Figure]]] = {

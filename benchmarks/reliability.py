@@ -422,7 +422,15 @@ def _at_home(measure: Callable[[Path], Figure]) -> Figure:
 
 
 def _figure(name: str, bad: Counter[str], note: str) -> Figure:
-    return Figure(name, _said(bad), "-", None, "nothing lost, half or doubled", not bad.total(), note)
+    return Figure(
+        name=name,
+        ours=_said(bad),
+        peer="-",
+        ratio=None,
+        bar="nothing lost, half or doubled",
+        holds=not bad.total(),
+        note=note,
+    )
 
 
 def kills(*, quick: bool = False) -> Iterable[Figure]:

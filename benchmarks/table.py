@@ -36,7 +36,14 @@ def _closed_forms() -> Iterable[Figure]:
         cases.append((f"corner of {bend}°, 0.01 mm, 1000 mm/s² [mm/s]", float(corner.exit[0]), speed))
     for name, ours, published in cases:
         ratio = ours / published
-        yield Figure(name, f"{ours:.5g}", f"{published:.5g}", ratio, "within 0.05 %", abs(ratio - 1) < 5e-4)
+        yield Figure(
+            name=name,
+            ours=f"{ours:.5g}",
+            peer=f"{published:.5g}",
+            ratio=ratio,
+            bar="within 0.05 %",
+            holds=abs(ratio - 1) < 5e-4,
+        )
 
 
 def _simulated() -> Iterable[Figure]:
@@ -51,12 +58,12 @@ def _simulated() -> Iterable[Figure]:
         ratio = ours / _simulated(path, feeds, 700, 0.1)
         worst = ratio if abs(ratio - 1) > abs(worst - 1) else worst
     yield Figure(
-        "time of 10 paths beside fine-step integration, worst [-]",
-        f"{worst:.5f}",
-        "1",
-        worst,
-        "within 1 %",
-        abs(worst - 1) < 0.01,
+        name="time of 10 paths beside fine-step integration, worst [-]",
+        ours=f"{worst:.5f}",
+        peer="1",
+        ratio=worst,
+        bar="within 1 %",
+        holds=abs(worst - 1) < 0.01,
     )
 
 
@@ -69,7 +76,14 @@ def _speed() -> Iterable[Figure]:
     before = time.process_time()
     speed_plan(rows, 50.0, acceleration=500, corner_tolerance=0.1)
     spent = time.process_time() - before
-    yield Figure("look-ahead over 100,000 edges, CPU [s]", f"{spent:.3f}", "-", None, "< 1 s", spent < 1.0)
+    yield Figure(
+        name="look-ahead over 100,000 edges, CPU [s]",
+        ours=f"{spent:.3f}",
+        peer="-",
+        ratio=None,
+        bar="< 1 s",
+        holds=spent < 1.0,
+    )
 
 
 def _chart() -> Iterable[Figure]:
@@ -78,12 +92,12 @@ def _chart() -> Iterable[Figure]:
 
     power = melt_power("mild steel", thickness=6, kerf=1.5, speed=1000 / 60)
     yield Figure(
-        "power floor 1.5 x 6 mm at 1000 mm/min, steel [W]",
-        f"{power:.0f}",
-        "1526",
-        power / 1526,
-        "within 0.5 %",
-        abs(power / 1526 - 1) < 0.005,
+        name="power floor 1.5 x 6 mm at 1000 mm/min, steel [W]",
+        ours=f"{power:.0f}",
+        peer="1526",
+        ratio=power / 1526,
+        bar="within 0.5 %",
+        holds=abs(power / 1526 - 1) < 0.005,
     )
     worst = 1.0
     chart = starter_chart()
@@ -92,12 +106,12 @@ def _chart() -> Iterable[Figure]:
             ratio = chart.row(grade, thickness, amperage).row.cut_speed * 60 / mm_min
             worst = ratio if abs(math.log(ratio)) > abs(math.log(worst)) else worst
     yield Figure(
-        "starter speeds beside common practice, worst [-]",
-        f"{worst:.3f}",
-        "1",
-        worst,
-        "within 25 %",
-        0.75 <= worst <= 1.25,
+        name="starter speeds beside common practice, worst [-]",
+        ours=f"{worst:.3f}",
+        peer="1",
+        ratio=worst,
+        bar="within 25 %",
+        holds=0.75 <= worst <= 1.25,
     )
 
 

@@ -77,7 +77,15 @@ def _browser(quick: bool) -> Iterable[Figure]:
         from tests.browser.helpers import DESK, demo_document
         from tests.web.helpers import running
     except ImportError:
-        yield Figure("page in Chromium", "absent", "-", None, "-", None, "playwright is not installed")
+        yield Figure(
+            name="page in Chromium",
+            ours="absent",
+            peer="-",
+            ratio=None,
+            bar="-",
+            holds=None,
+            note="playwright is not installed",
+        )
         return
     with tempfile.TemporaryDirectory() as folder, Shop(Path(folder)) as shop:
         shop.save("job", "demo", demo_document())
@@ -102,10 +110,10 @@ def _usable(page: Any, address: str) -> Iterator[Figure]:
         work.append(spent[0])
     best, least = min(usable), min(work)
     yield Figure(
-        "first page usable on loopback", f"{best:.2f} s", "0.3 s", best / 0.3, "<= 1", best <= 0.3, "best of 3, an idle core is assumed"
+        name="first page usable on loopback", ours=f"{best:.2f} s", peer="0.3 s", ratio=best / 0.3, bar="<= 1", holds=best <= 0.3, note="best of 3, an idle core is assumed"
     )  # fmt: skip
     yield Figure(
-        "first page: work of its thread", f"{least:.2f} s", "0.3 s", least / 0.3, "<= 1", least <= 0.3, "processor time"
+        name="first page: work of its thread", ours=f"{least:.2f} s", peer="0.3 s", ratio=least / 0.3, bar="<= 1", holds=least <= 0.3, note="processor time"
     )  # fmt: skip
 
 
@@ -149,11 +157,11 @@ def _frames(page: Any, address: str, quick: bool) -> Iterator[Figure]:
     go(page, "demo", "plate")
     rate, least = 1000 / min(runs), min(work)
     yield Figure(
-        "pan and zoom, 5,000 segments", f"{rate:.0f} frames/s", "60 frames/s", rate / 60, ">= 0.97", rate >= 58,
-        "median frame, best run, software rendering, 60 Hz; an idle core is assumed",
+        name="pan and zoom, 5,000 segments", ours=f"{rate:.0f} frames/s", peer="60 frames/s", ratio=rate / 60, bar=">= 0.97", holds=rate >= 58,
+        note="median frame, best run, software rendering, 60 Hz; an idle core is assumed",
     )  # fmt: skip
     yield Figure(
-        "work of the page's thread for a frame", f"{least:.1f} ms", "16.7 ms", least / 16.7, "<= 1", least <= 16.7, "processor time; 5,000 segments"
+        name="work of the page's thread for a frame", ours=f"{least:.1f} ms", peer="16.7 ms", ratio=least / 16.7, bar="<= 1", holds=least <= 16.7, note="processor time; 5,000 segments"
     )  # fmt: skip
 
 
@@ -161,7 +169,12 @@ def _weight() -> Figure:
     entry = {"index.html"} | {p.name for p in (STATIC / "assets").glob("index-*")}
     size = sum(len(gzip.compress(p.read_bytes(), 6)) for p in STATIC.rglob("*") if p.name in entry)
     return Figure(
-        "first page, compressed", f"{size / 1000:.0f} kB", "100 kB", size / 100_000, "<= 1", size <= 100_000
+        name="first page, compressed",
+        ours=f"{size / 1000:.0f} kB",
+        peer="100 kB",
+        ratio=size / 100_000,
+        bar="<= 1",
+        holds=size <= 100_000,
     )
 
 
@@ -181,12 +194,12 @@ def _starts() -> Figure:
     warm = min(first(runner), 9.0)
     runner.close()
     return Figure(
-        "slow work starts (warm spare)",
-        f"{warm:.3f} s",
-        f"{cold:.2f} s cold",
-        warm / cold,
-        "<= 0.5",
-        warm <= cold / 2,
+        name="slow work starts (warm spare)",
+        ours=f"{warm:.3f} s",
+        peer=f"{cold:.2f} s cold",
+        ratio=warm / cold,
+        bar="<= 0.5",
+        holds=warm <= cold / 2,
     )
 
 
@@ -197,13 +210,13 @@ def _crash(quick: bool) -> Figure:
         damage = kill_at_random(Path(folder), kills=15 if quick else 60, seed=1)
     bad = damage.lost + damage.torn + damage.bad_files + damage.unsound
     return Figure(
-        f"lost in {damage.kills} kills during saves",
-        str(bad),
-        "0",
-        None,
-        "0",
-        bad == 0,
-        f"{damage.saves} saves acknowledged",
+        name=f"lost in {damage.kills} kills during saves",
+        ours=str(bad),
+        peer="0",
+        ratio=None,
+        bar="0",
+        holds=bad == 0,
+        note=f"{damage.saves} saves acknowledged",
     )
 
 
@@ -214,7 +227,14 @@ def _saves() -> Figure:
         for _ in range(100):
             shop.save("job", "one", doc)
         each = (time.perf_counter() - began) / 100
-    return Figure("a durable save", f"{1000 * each:.1f} ms", "20 ms", each / 0.02, "<= 1", each <= 0.02)
+    return Figure(
+        name="a durable save",
+        ours=f"{1000 * each:.1f} ms",
+        peer="20 ms",
+        ratio=each / 0.02,
+        bar="<= 1",
+        holds=each <= 0.02,
+    )
 
 
 def _photo() -> Figure:
@@ -222,7 +242,15 @@ def _photo() -> Figure:
     try:
         from examples.gate.photo import photo_bytes
     except ImportError:
-        return Figure("photo to outline", "absent", "-", None, "-", None, "examples are not here")
+        return Figure(
+            name="photo to outline",
+            ours="absent",
+            peer="-",
+            ratio=None,
+            bar="-",
+            holds=None,
+            note="examples are not here",
+        )
     from platewright.shop.document import JobDocument, PartEntry
     from platewright.shop.sources import PhotoSource
 
@@ -244,13 +272,13 @@ def _photo() -> Figure:
         runner.close()
     best = min(taken)
     return Figure(
-        "photo to outline on screen",
-        f"{best:.1f} s",
-        "5 s",
-        best / 5,
-        "<= 1",
-        best <= 5,
-        f"{len(data) / 1e6:.1f} MB JPEG",
+        name="photo to outline on screen",
+        ours=f"{best:.1f} s",
+        peer="5 s",
+        ratio=best / 5,
+        bar="<= 1",
+        holds=best <= 5,
+        note=f"{len(data) / 1e6:.1f} MB JPEG",
     )
 
 

@@ -152,7 +152,13 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         from tests.web.helpers import running
     except ImportError:
         yield Figure(
-            "jobs by clicks", "absent", "-", None, "-", None, "playwright or the examples are not here"
+            name="jobs by clicks",
+            ours="absent",
+            peer="-",
+            ratio=None,
+            bar="-",
+            holds=None,
+            note="playwright or the examples are not here",
         )
         return
     with tempfile.TemporaryDirectory() as home:
@@ -181,22 +187,22 @@ def figures(quick: bool = False) -> Iterable[Figure]:
 def _told(name: str, hand: Hand, said: str, *, most: int, seconds: float | None = None) -> Iterator[Figure]:
     good = said in ("Go", "Look first")
     yield Figure(
-        f"{name}: clicks",
-        str(hand.clicks),
-        str(most),
-        hand.clicks / most,
-        "<= 1",
-        good and hand.clicks <= most,
-        f"verdict: {said}",
+        name=f"{name}: clicks",
+        ours=str(hand.clicks),
+        peer=str(most),
+        ratio=hand.clicks / most,
+        bar="<= 1",
+        holds=good and hand.clicks <= most,
+        note=f"verdict: {said}",
     )
     bar = None if seconds is None else hand.waited / seconds
     yield Figure(
-        f"{name}: waits", f"{hand.waited:.1f} s", "-" if seconds is None else f"{seconds:.0f} s", bar,
-        "-" if seconds is None else "<= 1", None if seconds is None else hand.waited <= seconds, "two idle cores are assumed",
+        name=f"{name}: waits", ours=f"{hand.waited:.1f} s", peer="-" if seconds is None else f"{seconds:.0f} s", ratio=bar,
+        bar="-" if seconds is None else "<= 1", holds=None if seconds is None else hand.waited <= seconds, note="two idle cores are assumed",
     )  # fmt: skip
     burned = _burned()
     if burned is not None and hand.began is not None:
         yield Figure(
-            f"{name}: processor time", f"{burned - hand.began:.1f} s", "-", None, "-", None,
-            "server and its workers; not lengthened by other work",
+            name=f"{name}: processor time", ours=f"{burned - hand.began:.1f} s", peer="-", ratio=None, bar="-", holds=None,
+            note="server and its workers; not lengthened by other work",
         )  # fmt: skip

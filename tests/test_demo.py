@@ -111,7 +111,9 @@ def test_a_wrong_marker_size_is_caught(demo: Demo) -> None:
         layout: Layout = context.layout()
         from platewright.geometry import scaled
 
-        small = tuple(Part(p.name, scaled(p.profile, 0.9727), p.thickness) for p in layout.parts)
+        small = tuple(
+            Part(name=p.name, profile=scaled(p.profile, 0.9727), thickness=p.thickness) for p in layout.parts
+        )
         wrong = plan(replace(layout, parts=small), starter_chart(), context.table(), BurnOptions())
         program = write(wrong, wrong.table.dialect, name="small")
         proof = prove(

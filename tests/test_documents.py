@@ -41,7 +41,9 @@ def _layout() -> dict[str, Any]:
     from platewright.geometry import Pose
 
     plate = Plate.sheet("s", 600, 400, 6.0)
-    return Layout(plate, (make("gusset", {}),), (Placement(0, Pose(20.0, 20.0)),)).as_dict()
+    return Layout(
+        plate=plate, parts=(make("gusset", {}),), placements=(Placement(0, Pose(20.0, 20.0)),)
+    ).as_dict()
 
 
 def _paths(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:

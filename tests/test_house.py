@@ -271,3 +271,33 @@ def test_a_crowded_kernel_would_be_seen() -> None:
     for mark in ("@njit", "@njit(cache=True)", "@numba.njit(cache=True)"):
         assert crowded_kernels(f"{mark}\ndef f({args}): ...") == ["f"]
         assert crowded_kernels(f"{mark}\ndef f({args[:-5]}): ...") == []
+
+
+def positional_records(source: str, most: int = 5) -> list[str]:
+    """Return the dataclasses of a source with more than `most` fields that are not keyword-only."""
+    return [
+        node.name
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.ClassDef)
+        and any(
+            "dataclass" in ast.unparse(d) and "kw_only=True" not in ast.unparse(d)
+            for d in node.decorator_list
+        )
+        and sum(isinstance(x, ast.AnnAssign) and "ClassVar" not in ast.unparse(x) for x in node.body) > most
+    ]
+
+
+def test_dataclasses_of_more_than_five_fields_are_keyword_only() -> None:
+    files = [
+        *PACKAGES,
+        *(p for name in ("tests", "benchmarks", "tools") for p in (ROOT / name).rglob("*.py")),
+    ]
+    found = {p.name: bad for p in files if (bad := positional_records(p.read_text(encoding="utf-8")))}
+    assert found == {}
+
+
+def test_a_positional_record_would_be_seen() -> None:
+    body = "".join(f"\n    f{i}: int" for i in range(6))
+    assert positional_records(f"@dataclass(frozen=True)\nclass A:{body}") == ["A"]
+    assert positional_records(f"@dataclass\nclass A:{body[:-12]}") == []
+    assert positional_records(f"@dataclass(kw_only=True)\nclass A:{body}") == []

@@ -120,7 +120,9 @@ def _documents() -> dict[str, Any]:
     from platewright.table.chart_file import write_chart
 
     part = make("gusset", {})
-    layout = Layout(Plate.sheet("s", 600, 400, 6.0), (part,), (Placement(0, Pose(20.0, 20.0)),))
+    layout = Layout(
+        plate=Plate.sheet("s", 600, 400, 6.0), parts=(part,), placements=(Placement(0, Pose(20.0, 20.0)),)
+    )
     chart = write_chart(starter_chart())
     return {
         "part": part.as_dict(), "plate": layout.plate.as_dict(), "layout": layout.as_dict(), "job": _job(),
@@ -608,7 +610,13 @@ def _figure(name: str, count: int, wrong: Counter[str], note: str) -> Figure:
     ours = "0 tracebacks, 0 over" if not wrong else f"{wrong.total()} wrong"
     more = f": {'; '.join(k for k, _ in wrong.most_common(3))}"[:300] if wrong else ""
     return Figure(
-        f"{name}, {count}", ours, "-", None, f"a sentence, {SECONDS:g} s, 1 GB", not wrong, note + more
+        name=f"{name}, {count}",
+        ours=ours,
+        peer="-",
+        ratio=None,
+        bar=f"a sentence, {SECONDS:g} s, 1 GB",
+        holds=not wrong,
+        note=note + more,
     )
 
 

@@ -149,33 +149,33 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         note = f"slowest {said['slowest_s']:.2f} s, memory grew {said['grown_mb']:.0f} MB"
         good = said["slowest_s"] < SLOW and said["grown_mb"] < 200
         yield Figure(
-            f"grammar-based fuzzing, {seconds:.0f} s",
-            f"{said['inputs']:.0f} inputs",
-            "-",
-            None,
-            bar,
-            good,
-            note,
+            name=f"grammar-based fuzzing, {seconds:.0f} s",
+            ours=f"{said['inputs']:.0f} inputs",
+            peer="-",
+            ratio=None,
+            bar=bar,
+            holds=good,
+            note=note,
         )
     else:
         yield Figure(
-            f"grammar-based fuzzing, {seconds:.0f} s",
-            "failed",
-            "-",
-            None,
-            bar,
-            False,
-            made.stderr.strip()[-300:],
+            name=f"grammar-based fuzzing, {seconds:.0f} s",
+            ours="failed",
+            peer="-",
+            ratio=None,
+            bar=bar,
+            holds=False,
+            note=made.stderr.strip()[-300:],
         )
     if importlib.util.find_spec("atheris") is None:
         yield Figure(
-            "coverage-guided fuzzing",
-            "absent",
-            "-",
-            None,
-            bar,
-            None,
-            "atheris is not installed; grammar only",
+            name="coverage-guided fuzzing",
+            ours="absent",
+            peer="-",
+            ratio=None,
+            bar=bar,
+            holds=None,
+            note="atheris is not installed; grammar only",
         )
         return
     made = _child("coverage", seconds)
@@ -185,13 +185,13 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         .strip()
     )
     yield Figure(
-        f"coverage-guided fuzzing, {seconds:.0f} s",
-        f"{runs or '?'} inputs",
-        "-",
-        None,
-        bar,
-        made.returncode == 0,
-        "" if made.returncode == 0 else made.stderr.strip()[-300:],
+        name=f"coverage-guided fuzzing, {seconds:.0f} s",
+        ours=f"{runs or '?'} inputs",
+        peer="-",
+        ratio=None,
+        bar=bar,
+        holds=made.returncode == 0,
+        note="" if made.returncode == 0 else made.stderr.strip()[-300:],
     )
 
 

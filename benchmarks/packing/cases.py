@@ -22,7 +22,7 @@ from platewright.stock.model import Plate
 __all__ = ["PLATE_CASES", "PlateCase", "gate_parts", "l_drop", "thirty"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PlateCase:
     """Parts, a plate, keep-outs, free distances; `crowded` if not all can fit and the number placed counts."""
 
@@ -73,9 +73,9 @@ class PlateCase:
 def gate_parts() -> list[Wanted]:
     """Return 30 brackets, gussets and flanges with holes, and caps that fit the bores."""
     return [
-        Wanted(flange(140, 90, "flange"), 5), Wanted(gusset(220, 260, "gusset"), 6),
-        Wanted(bracket(280, 220, 70, "bracket"), 6), Wanted(flange(70, 25, "cap"), 6),
-        Wanted(strap(300, 60, 15, "strap"), 4), Wanted(bracket(180, 180, 50, "angle"), 3),
+        Wanted(part=flange(140, 90, "flange"), quantity=5), Wanted(part=gusset(220, 260, "gusset"), quantity=6),
+        Wanted(part=bracket(280, 220, 70, "bracket"), quantity=6), Wanted(part=flange(70, 25, "cap"), quantity=6),
+        Wanted(part=strap(300, 60, 15, "strap"), quantity=4), Wanted(part=bracket(180, 180, 50, "angle"), quantity=3),
     ]  # fmt: skip
 
 
@@ -90,32 +90,38 @@ def l_drop() -> tuple[Plate, list[KeepOut]]:
 def thirty(seed: int) -> list[Wanted]:
     """Return 30 parts, three each of ten kinds, that fill a good half of a 4 x 8 ft sheet."""
     rng = np.random.default_rng(90_000 + seed)
-    return [Wanted(generated(rng, i, (85, 240)), 3) for i in range(10)]
+    return [Wanted(part=generated(rng, i, (85, 240)), quantity=3) for i in range(10)]
 
 
 def _mixed() -> list[Wanted]:
     rng = np.random.default_rng(12)
-    return [Wanted(generated(rng, i), 10) for i in range(12)]
+    return [Wanted(part=generated(rng, i), quantity=10) for i in range(12)]
 
 
 def _drop_parts() -> list[Wanted]:
     return [
-        Wanted(flange(70, 40, "flange"), 10), Wanted(flange(30, 8, "washer"), 10),
-        Wanted(gusset(140, 160), 20), Wanted(bracket(150, 120, 40), 20),
+        Wanted(part=flange(70, 40, "flange"), quantity=10), Wanted(part=flange(30, 8, "washer"), quantity=10),
+        Wanted(part=gusset(140, 160), quantity=20), Wanted(part=bracket(150, 120, 40), quantity=20),
     ]  # fmt: skip
 
 
 def _leaning() -> list[Wanted]:
     """Return 40 parts without a square corner among them."""
     rng = np.random.default_rng(5)
-    return [Wanted(Part(f"ragged{i}", ragged(rng, float(rng.uniform(60, 160))), 6.0), 5) for i in range(8)]
+    return [
+        Wanted(
+            part=Part(name=f"ragged{i}", profile=ragged(rng, float(rng.uniform(60, 160))), thickness=6.0),
+            quantity=5,
+        )
+        for i in range(8)
+    ]
 
 
 def _rings() -> list[Wanted]:
     """Return rings, and small parts most of which fit into them."""
     return [
-        Wanted(flange(190, 150, "ring"), 6), Wanted(flange(65, 20, "cap"), 12),
-        Wanted(gusset(120, 140, "gusset"), 10), Wanted(bracket(200, 180, 40, "bracket"), 6),
+        Wanted(part=flange(190, 150, "ring"), quantity=6), Wanted(part=flange(65, 20, "cap"), quantity=12),
+        Wanted(part=gusset(120, 140, "gusset"), quantity=10), Wanted(part=bracket(200, 180, 40, "bracket"), quantity=6),
     ]  # fmt: skip
 
 
@@ -123,12 +129,25 @@ def _cases() -> tuple[PlateCase, ...]:
     sheet = Plate.sheet("s", 1220, 2440, 6)
     drop, magnet = l_drop()
     return (
-        PlateCase("30 gate parts on 1220 x 2440", gate_parts(), sheet),
-        PlateCase("30 drawn parts on 1220 x 2440, 10 mm edge", thirty(0), sheet, clear=Clearance(6, 10, 10)),
-        PlateCase("120 small parts on 1220 x 2440", _mixed(), sheet),
-        PlateCase("40 leaning parts on 1000 x 2000", _leaning(), Plate.sheet("s", 1000, 2000, 6)),
-        PlateCase("rings and what fits in them on 1000 x 2000", _rings(), Plate.sheet("s", 1000, 2000, 6)),
-        PlateCase("L drop, two holes, magnet", _drop_parts(), drop, magnet, crowded=True),
+        PlateCase(name="30 gate parts on 1220 x 2440", wanted=gate_parts(), plate=sheet),
+        PlateCase(
+            name="30 drawn parts on 1220 x 2440, 10 mm edge",
+            wanted=thirty(0),
+            plate=sheet,
+            clear=Clearance(6, 10, 10),
+        ),
+        PlateCase(name="120 small parts on 1220 x 2440", wanted=_mixed(), plate=sheet),
+        PlateCase(
+            name="40 leaning parts on 1000 x 2000", wanted=_leaning(), plate=Plate.sheet("s", 1000, 2000, 6)
+        ),
+        PlateCase(
+            name="rings and what fits in them on 1000 x 2000",
+            wanted=_rings(),
+            plate=Plate.sheet("s", 1000, 2000, 6),
+        ),
+        PlateCase(
+            name="L drop, two holes, magnet", wanted=_drop_parts(), plate=drop, keepouts=magnet, crowded=True
+        ),
     )
 
 

@@ -62,7 +62,9 @@ def _cut_up(rng: np.random.Generator, box: Box, smallest: float) -> list[Box]:
 
 
 def _part(name: str, box: Box) -> Part:
-    return Part(name, Profile(Contour.rectangle(box[2] - box[0], box[3] - box[1])), 6.0)
+    return Part(
+        name=name, profile=Profile(Contour.rectangle(box[2] - box[0], box[3] - box[1])), thickness=6.0
+    )
 
 
 def crowding(seed: int) -> Crowding:
@@ -102,10 +104,10 @@ def crowding(seed: int) -> Crowding:
         low = y0 + APART if k == 0 else y0
         boxes += _cut_up(rng, (x0 + APART, low, x1 - APART, y1 - APART), 80.0)
     known = sum((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in boxes)
-    wanted, extra = [Wanted(_part(f"p{i}", box)) for i, box in enumerate(boxes)], 0.0
+    wanted, extra = [Wanted(part=_part(f"p{i}", box)) for i, box in enumerate(boxes)], 0.0
     while extra < known:
         w, h = np.round(rng.uniform(80, 200, 2)).tolist()
-        wanted.append(Wanted(_part(f"x{len(wanted)}", (0, 0, w, h))))
+        wanted.append(Wanted(part=_part(f"x{len(wanted)}", (0, 0, w, h))))
         extra += w * h
     plate = Plate(name="drop", profile=Profile(Contour.from_points(outline)), thickness=6.0, kind="drop")
     return Crowding(wanted, plate, known)
@@ -119,11 +121,15 @@ def ringing(seed: int) -> Crowding:
     for k in range(int(rng.integers(1, 4))):
         w, h, rim = np.round(rng.uniform((260, 260, 25), (480, 420, 50))).tolist()
         hole = Contour.rectangle(w - 2 * rim, h - 2 * rim, x=rim, y=rim)
-        wanted.append(Wanted(Part(f"frame{k}", Profile(Contour.rectangle(w, h), (hole,)), 6.0)))
+        wanted.append(
+            Wanted(
+                part=Part(name=f"frame{k}", profile=Profile(Contour.rectangle(w, h), (hole,)), thickness=6.0)
+            )
+        )
         frames.append(h)
         window = (rim + APART, rim + APART, w - rim - APART, h - rim - APART)
         wanted += [
-            Wanted(_part(f"w{k}-{i}", box))
+            Wanted(part=_part(f"w{k}-{i}", box))
             for i, box in enumerate(_cut_up(rng, window, 50.0 + 10.0 * (seed % 4)))
         ]
         x += w + APART
@@ -154,7 +160,7 @@ def choosing(seed: int) -> Choosing:
         for s in every
         if sum(h for h, on in zip(holds, s, strict=True) if on) >= need
     )
-    return Choosing([Wanted(_part("square", (0, 0, 100, 100)), need)], plates, least)
+    return Choosing([Wanted(part=_part("square", (0, 0, 100, 100)), quantity=need)], plates, least)
 
 
 def clearance() -> Clearance:

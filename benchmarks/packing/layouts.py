@@ -38,7 +38,7 @@ def choices(quick: bool = False) -> Iterator[Figure]:
         right += good
         told += [] if good else [f"{seed}: {spent:.2f} for {case.least:.2f}, {len(out.left_over)} left"]
     yield Figure(
-        f"{count} choices of plates that cost least", f"{right}", f"{count}", None, "all", right == count, "; ".join(told)
+        name=f"{count} choices of plates that cost least", ours=f"{right}", peer=f"{count}", ratio=None, bar="all", holds=right == count, note="; ".join(told)
     )  # fmt: skip
 
 
@@ -62,9 +62,9 @@ def _cases(
         broken += bad
     budget = f"{options.seconds:.0f} s" if steps is None else f"{steps} steps"
     yield Figure(
-        f"{count} {name}, metal of what is known to fit after {budget}: mean, least [%]",
-        f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", "100", None, "each at least 98", min(shares) >= 0.98,
-        f"{broken} clearances broken",
+        name=f"{count} {name}, metal of what is known to fit after {budget}: mean, least [%]",
+        ours=f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", peer="100", ratio=None, bar="each at least 98", holds=min(shares) >= 0.98,
+        note=f"{broken} clearances broken",
     )  # fmt: skip
 
 
@@ -97,8 +97,8 @@ def turns(quick: bool = False, seconds: float | None = None) -> Iterator[Figure]
             _say(f"30 drawn parts {seed}, {allowed}: {used[allowed]:.1f} mm")
         ratio = used["free"] / used["quarter"]
         yield Figure(
-            f"30 drawn parts {seed}: length at any turn after {wall:.0f} s, and at quarter turns [mm]",
-            f"{used['free']:.1f}", f"{used['quarter']:.1f}", ratio, "at most as long", ratio <= 1.0,
+            name=f"30 drawn parts {seed}: length at any turn after {wall:.0f} s, and at quarter turns [mm]",
+            ours=f"{used['free']:.1f}", peer=f"{used['quarter']:.1f}", ratio=ratio, bar="at most as long", holds=ratio <= 1.0,
         )  # fmt: skip
 
 
@@ -114,7 +114,10 @@ def outside(quick: bool = False) -> Iterator[Figure]:
         if seed % 100 == 0:
             _say(f"layout {seed} of {count}: {broken} broken so far")
         rng = np.random.default_rng(20_000 + seed)
-        wanted = [Wanted(generated(rng, i), int(rng.integers(1, 6))) for i in range(int(rng.integers(1, 5)))]
+        wanted = [
+            Wanted(part=generated(rng, i), quantity=int(rng.integers(1, 6)))
+            for i in range(int(rng.integers(1, 5)))
+        ]
         kind = seed // 2 % 4
         turns: Rotations = "free" if seed % 2 == 0 or seed % 16 == 1 else "quarter"
         if kind == 1:
@@ -154,6 +157,6 @@ def outside(quick: bool = False) -> Iterator[Figure]:
             spare += [s for s in found.spare if s < 1.0] if seed % 2 else []
     near = float(np.mean(np.array(spare) <= 0.005)) if spare else 0.0
     yield Figure(
-        f"{count} layouts by an outside checker: clearances broken", f"{broken}", "0", None, "none", broken == 0,
-        f"{placed} parts; of those nearer than 1 mm beyond what is asked {100 * near:.0f} % touch within 0.005 mm",
+        name=f"{count} layouts by an outside checker: clearances broken", ours=f"{broken}", peer="0", ratio=None, bar="none", holds=broken == 0,
+        note=f"{placed} parts; of those nearer than 1 mm beyond what is asked {100 * near:.0f} % touch within 0.005 mm",
     )  # fmt: skip

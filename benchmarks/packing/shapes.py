@@ -14,20 +14,28 @@ __all__ = ["bracket", "flange", "generated", "gusset", "ragged", "strap"]
 
 
 def flange(radius: float, bore: float, name: str = "flange") -> Part:
-    return Part(name, Profile(Contour.circle(0, 0, radius), (Contour.circle(0, 0, bore),)), 6.0)
+    return Part(
+        name=name, profile=Profile(Contour.circle(0, 0, radius), (Contour.circle(0, 0, bore),)), thickness=6.0
+    )
 
 
 def gusset(a: float, b: float, name: str = "gusset") -> Part:
-    return Part(name, Profile(Contour.from_points([(0, 0), (a, 0), (a, 20), (20, b), (0, b)])), 6.0)
+    return Part(
+        name=name,
+        profile=Profile(Contour.from_points([(0, 0), (a, 0), (a, 20), (20, b), (0, b)])),
+        thickness=6.0,
+    )
 
 
 def bracket(w: float, h: float, t: float, name: str = "bracket") -> Part:
     outline = Contour.from_points([(0, 0), (w, 0), (w, t), (t, t), (t, h), (0, h)])
-    return Part(name, Profile(outline, (Contour.circle(t / 2, h - t / 2, t / 5),)), 6.0)
+    return Part(
+        name=name, profile=Profile(outline, (Contour.circle(t / 2, h - t / 2, t / 5),)), thickness=6.0
+    )
 
 
 def strap(w: float, h: float, radius: float = 0.0, name: str = "strap") -> Part:
-    return Part(name, Profile(Contour.rectangle(w, h, radius=radius)), 6.0)
+    return Part(name=name, profile=Profile(Contour.rectangle(w, h, radius=radius)), thickness=6.0)
 
 
 def ragged(rng: np.random.Generator, size: float) -> Profile:
@@ -58,5 +66,5 @@ def generated(rng: np.random.Generator, index: int, sizes: tuple[float, float] =
         return strap(2 * size, size * 0.4, size * 0.1, f"strap{index}")
     if kind == 4:
         arc = Contour(np.array([(0, 0, 0.0), (size, 0, 0.6), (size, size * 0.7, 0.0), (0, size * 0.7, -0.2)]))
-        return Part(f"cam{index}", Profile(arc), 6.0)
-    return Part(f"ragged{index}", ragged(rng, size), 6.0)
+        return Part(name=f"cam{index}", profile=Profile(arc), thickness=6.0)
+    return Part(name=f"ragged{index}", profile=ragged(rng, size), thickness=6.0)

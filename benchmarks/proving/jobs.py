@@ -187,7 +187,7 @@ def draw(seed: int, number: int, *, parts: tuple[int, int] = (2, 5)) -> Drawn:
         marks: tuple[Mark, ...] = (),
     ) -> Pose:
         if not (kinds and kinds[-1].profile is profile):
-            kinds.append(Part(name, profile, t, grade, marks))
+            kinds.append(Part(name=name, profile=profile, thickness=t, grade=grade, marks=marks))
         b = Pose(0, 0, angle, mirrored).apply(profile).bounds()
         x, y = bed.spot(b.width, b.height, gap)
         pose = Pose(x - b.x0, y - b.y0, angle, mirrored)
@@ -213,7 +213,14 @@ def draw(seed: int, number: int, *, parts: tuple[int, int] = (2, 5)) -> Drawn:
         outer = Profile(Contour.circle(0, 0, r), (Contour.circle(0, 0, 0.72 * r),))
         pose = add(outer, "ring")
         if 0.72 * r - gap > max(10, 2 * t):
-            kinds.append(Part("disc", Profile(Contour.circle(0, 0, 0.72 * r - gap)), t, grade))
+            kinds.append(
+                Part(
+                    name="disc",
+                    profile=Profile(Contour.circle(0, 0, 0.72 * r - gap)),
+                    thickness=t,
+                    grade=grade,
+                )
+            )
             places.append(Placement(len(kinds) - 1, pose, 1))
             about.append("disc in a ring")
     options, shared = _options(rng, about)
@@ -239,7 +246,7 @@ def _pair(
     t, grade, kerf = stock
     w, h = _u(rng, 60, 100), _u(rng, 60, 100)
     x, y = bed.spot(2 * w + kerf, h, gap)
-    kinds.append(Part("half", Profile(Contour.rectangle(w, h)), t, grade))
+    kinds.append(Part(name="half", profile=Profile(Contour.rectangle(w, h)), thickness=t, grade=grade))
     places += [Placement(len(kinds) - 1, Pose(x, y), 1), Placement(len(kinds) - 1, Pose(x + w + kerf, y), 2)]
 
 
@@ -325,7 +332,7 @@ def _plate_of(
     )
     moved = tuple(replace(p, pose=_after(seat, p.pose)) for p in places)
     kept = tuple(replace(k, contour=seat.apply(k.contour)) for k in keepouts)
-    return Layout(plate, tuple(kinds), moved, kept, Clearance())
+    return Layout(plate=plate, parts=tuple(kinds), placements=moved, keepouts=kept, clearance=Clearance())
 
 
 def _after(seat: Pose, pose: Pose) -> Pose:

@@ -43,7 +43,7 @@ PLANNER_STOPS = "planner stops"
 """What is said of a job whose plan the planner itself stops."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Good:
     """A program as planned: what the proof and the witness say, and how plan and proof agree."""
 
@@ -72,7 +72,7 @@ class Agreed:
     arc_times: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
     """A changed program: the change, what the proof said, and what the witness saw."""
 
@@ -109,10 +109,10 @@ def witness_job(burn: BurnPlan) -> asked.Job:
             tabs.setdefault(cut.placement, []).append(asked.Tab(tab.at, tab.width))
     reach = burn.table.reach
     process = asked.Process(
-        row.kerf, row.cut_speed, row.pierce_delay, row.pierce_height, row.cut_height, burn.table.safe_height,
-        _feeds(burn), (reach.x0, reach.y0, reach.x1, reach.y1), options.round_inside, options.overburn or 0.0,
-        tuple((share, kerf) for share, kerf in ((row.hole_speed_factor, row.kerf_hole), (0.5, row.kerf_slow)) if kerf),
-        burn.table.acceleration, burn.table.max_cut_speed,
+        kerf=row.kerf, cut_speed=row.cut_speed, pierce_delay=row.pierce_delay, pierce_height=row.pierce_height, cut_height=row.cut_height, safe_height=burn.table.safe_height,
+        feeds=_feeds(burn), reach=(reach.x0, reach.y0, reach.x1, reach.y1), inside_radius=options.round_inside, overburn=options.overburn or 0.0,
+        kerfs=tuple((share, kerf) for share, kerf in ((row.hole_speed_factor, row.kerf_hole), (0.5, row.kerf_slow)) if kerf),
+        acceleration=burn.table.acceleration, top_speed=burn.table.max_cut_speed,
     )  # fmt: skip
     document = burn.layout.as_dict()
     marked = only_marked(document, options.mark_below)
@@ -194,9 +194,9 @@ def tried(drawn: Drawn, number: int, names: Sequence[str]) -> list[Good]:
         )
         found.append(
             Good(
-                number, name, drawn.about + (f"; {PLANNER_STOPS}: {stops[0].code}" if stops else ""), proof.verdict,
-                tuple((f.code, f.severity, f.text) for f in proof.findings), seen.ruling, tuple(reasons),
-                0.0 if dialect.load(name).chords else _edge_off(proof, job), _worst_apart(proof, text, name, job), proof.time / burn.total_time - 1, proof.arc_time / burn.arc_time - 1, took,
+                job=number, dialect=name, about=drawn.about + (f"; {PLANNER_STOPS}: {stops[0].code}" if stops else ""), verdict=proof.verdict,
+                findings=tuple((f.code, f.severity, f.text) for f in proof.findings), ruling=seen.ruling, reasons=tuple(reasons),
+                edge_off=0.0 if dialect.load(name).chords else _edge_off(proof, job), worst_apart=_worst_apart(proof, text, name, job), time_off=proof.time / burn.total_time - 1, arc_off=proof.arc_time / burn.arc_time - 1, seconds=took,
             )
         )  # fmt: skip
     return found
@@ -255,9 +255,9 @@ def changed_programs(
         )
         found.append(
             Changed(
-                n, name, change.kind, change.line, change.what, proof.verdict,
-                tuple(f"{f.code} {f.severity} {f.text}" for f in proof.findings), seen.ruling,
-                tuple(sorted({k for k, _ in (seen.ruined or seen.wrong)})), tuple(reasons[:4]),
+                job=n, dialect=name, kind=change.kind, line=change.line, what=change.what, verdict=proof.verdict,
+                findings=tuple(f"{f.code} {f.severity} {f.text}" for f in proof.findings), ruling=seen.ruling,
+                classes=tuple(sorted({k for k, _ in (seen.ruined or seen.wrong)})), reasons=tuple(reasons[:4]),
             )
         )  # fmt: skip
     return found

@@ -48,7 +48,7 @@ class KeepOut:
     height: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Process:
     """How it is to be cut: from the chart row, and the plan's feed on each stretch [mm, s, mm/s]."""
 
@@ -86,7 +86,7 @@ class Process:
         return self.kerf
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """Plate, parts, keep-outs, process, and the places to be marked (lines, points, and holes left for the drill)."""
 
@@ -162,7 +162,7 @@ def job_of(
     )
     plate = _polygon(document["plate"]["profile"], None, ())
     shapely.prepare(plate)
-    return Job(plate, tuple(parts), keepouts, process, tuple(marks))
+    return Job(plate=plate, parts=tuple(parts), keepouts=keepouts, process=process, marks=tuple(marks))
 
 
 def _marks(part: Mapping[str, Any], pose: Mapping[str, Any], drilled: Sequence[int]) -> list[BaseGeometry]:

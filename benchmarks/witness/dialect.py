@@ -14,7 +14,7 @@ DATA = Path(__file__).parents[2] / "src" / "platewright" / "program" / "data"
 PIERCE = ("G0 Z{pierce_height}", "M3", "G4 P{pierce_delay}", "G1 Z{cut_height} F{plunge}")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Dialect:
     """How one controller reads a program; lengths in [mm] but `mismatch_inch` [inch]."""
 
@@ -47,7 +47,7 @@ class Dialect:
         return dict(self.words).get(word)
 
 
-STANDARD = Dialect("RS274/NGC as published")
+STANDARD = Dialect(name="RS274/NGC as published")
 
 
 def names() -> list[str]:
@@ -64,7 +64,7 @@ def load(name: str) -> Dialect:
     plain = STANDARD
     pierce = [*sequence.get("touch", ()), *sequence.get("pierce", PIERCE)]
     return Dialect(
-        name,
+        name=name,
         letters=read.get("letters", plain.letters),
         codes=frozenset(read.get("codes", ())),
         skips_unknown=read.get("unknown") == "skip",

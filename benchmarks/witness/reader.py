@@ -38,7 +38,7 @@ M_GROUPS = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """One thing the table does, with the state it does it in.
 
@@ -73,7 +73,7 @@ class Reading:
     deletes: bool
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _State:
     dialect: Dialect
     scale: float
@@ -111,7 +111,7 @@ class _State:
         h = self.height()
         self.events.append(
             Event(
-                kind, self.number, here, more.pop("z0", h), more.pop("z1", h), self.lit, self.marking, self.following, **more
+                kind=kind, line=self.number, points=here, z0=more.pop("z0", h), z1=more.pop("z1", h), lit=self.lit, marking=self.marking, following=self.following, **more
             )
         )  # fmt: skip
 
@@ -127,7 +127,7 @@ def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False
     UnreadableError
         With the line, where a controller would stop or the witness does not understand.
     """
-    state = _State(dialect, 1.0 if units == "mm" else 25.4)
+    state = _State(dialect=dialect, scale=1.0 if units == "mm" else 25.4)
     if dialect.memory and len(text.encode()) > dialect.memory:
         raise UnreadableError("the program does not fit the controller's memory")
     deletes = False
@@ -409,12 +409,12 @@ def _probe(state: _State, w: _Words, z: float) -> None:
     state.probed = True
     state.events.append(
         Event(
-            "probe",
-            state.number,
-            np.array([state.place()]),
-            h0,
-            state.dialect.gauge,
-            state.lit,
+            kind="probe",
+            line=state.number,
+            points=np.array([state.place()]),
+            z0=h0,
+            z1=state.dialect.gauge,
+            lit=state.lit,
             feed=state.feed,
         )
     )

@@ -16,7 +16,7 @@ from shapely.affinity import affine_transform
 WORDS = ("soft", "none", "hard")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Truth:
     """What is so and nobody knows [mm, -, mm/s].
 
@@ -93,7 +93,7 @@ def square_sizes(shape: shapely.Polygon) -> dict[str, float]:
     }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Doubt:
     """Where a photo leaves open what is face and what is cut edge: told as a standard deviation by the direction an edge faces [mm].
 
@@ -128,7 +128,15 @@ def doubt(rng: np.random.Generator, kind: int) -> Doubt:
     """Return no doubt (0), one of the walls of one side (1), or of all walls (2), its error shared out in a way nobody knows."""
     told, wide = (0.0, 0.25, 0.15)[kind], (2.0, 0.2, -2.0)[kind]
     together, alike, _ = rng.dirichlet((1.0, 1.0, 1.0))
-    return Doubt(told, rng.uniform(0, 2 * math.pi), wide, together, alike, rng.normal(), rng.normal(size=8))
+    return Doubt(
+        told=told,
+        toward=rng.uniform(0, 2 * math.pi),
+        wide=wide,
+        together=together,
+        alike=alike,
+        common=rng.normal(),
+        waves=rng.normal(size=8),
+    )
 
 
 def seen(

@@ -182,12 +182,16 @@ def random_layout(seed: int, *, thickness: float = 6.0) -> Layout:
             keepouts.append(KeepOut("magnet", Contour.rectangle(15, 15, x=x + 1, y=y)))
             x += 15 + 2 * gap
         pose = Pose(x - box[0], y - box[1])
-        parts.append(Part(f"part {k}", turned, thickness))
+        parts.append(Part(name=f"part {k}", profile=turned, thickness=thickness))
         placements.append(Placement(k, pose))
         if len(profile.holes) == 3 and profile.holes[0].rows.shape[0] == 4:
             middle = metal(pose.apply(turned)).envelope.centroid
             parts.append(
-                Part(f"inner {k}", Profile(Contour.circle(0, 0, float(draw.uniform(12, 28)))), thickness)
+                Part(
+                    name=f"inner {k}",
+                    profile=Profile(Contour.circle(0, 0, float(draw.uniform(12, 28)))),
+                    thickness=thickness,
+                )
             )
             placements.append(Placement(len(parts) - 1, Pose(middle.x, middle.y)))
         x += box[2] - box[0] + gap
@@ -196,4 +200,4 @@ def random_layout(seed: int, *, thickness: float = 6.0) -> Layout:
     named = {p.name: i for i, p in enumerate(parts)}
     fixed = [Placement(named[part.name], p.pose) for p, part in zip(placements, parts, strict=True)]
     plate = Plate.sheet("sheet", 500, max(300.0, y + tallest + gap + 2), thickness)
-    return Layout(plate, tuple(parts), tuple(fixed), tuple(keepouts))
+    return Layout(plate=plate, parts=tuple(parts), placements=tuple(fixed), keepouts=tuple(keepouts))

@@ -31,7 +31,9 @@ HOLES = Profile(
 
 def planned(dialect: str = "plain-mm", *, delay: float = 0.0, **options: float) -> BurnPlan:
     layout = Layout(
-        Plate.sheet("s", 300, 200, 6), (Part("plate", HOLES, 6.0),), (Placement(0, Pose(50, 50)),)
+        plate=Plate.sheet("s", 300, 200, 6),
+        parts=(Part(name="plate", profile=HOLES, thickness=6.0),),
+        placements=(Placement(0, Pose(50, 50)),),
     )
     table = replace(TABLE, off_delay=delay)
     chosen = BurnOptions(amperage=45.0, effort=0.02, **options)  # type: ignore[arg-type]

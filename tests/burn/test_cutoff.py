@@ -29,13 +29,17 @@ from platewright.table.profile import load_table
 from tests.burn.helpers import metal, sampled
 
 PLATE = sheet("sheet", "900 x 500 mm", 6.0, grade="mild steel")
-SQUARE = Part("square", Profile(Contour.rectangle(120.0, 90.0)), 6.0, "mild steel")
+SQUARE = Part(
+    name="square", profile=Profile(Contour.rectangle(120.0, 90.0)), thickness=6.0, grade="mild steel"
+)
 TABLE = load_table("small gantry")
 
 
 def laid() -> Layout:
     reach = reach_of(TABLE)
-    (made,) = lay([Wanted(SQUARE, 3)], PLATE, reach=reach, options=LayOptions(steps=0, cut_off=True)).layouts
+    (made,) = lay(
+        [Wanted(part=SQUARE, quantity=3)], PLATE, reach=reach, options=LayOptions(steps=0, cut_off=True)
+    ).layouts
     assert made.cut_off is not None
     return replace(made, seat=made.seat or seat_on(PLATE, reach))
 

@@ -40,7 +40,7 @@ def test_both_ends_are_taken_and_what_lies_beyond_is_refused(option: Option) -> 
 def test_one_cuts_choices_are_held_the_same_way(option: Option) -> None:
     for value in (option.low - 0.01, option.high + 0.01):
         with pytest.raises(InputError, match=option.name):
-            BurnOptions(cuts=(CutChoice(0, 0, **{option.name: value}),))
+            BurnOptions(cuts=(CutChoice(placement=0, contour=0, **{option.name: value}),))
 
 
 @pytest.mark.parametrize("tabs", [{"count": 51}, {"count": -1}, {"width": 50.1}])

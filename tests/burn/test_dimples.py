@@ -38,8 +38,10 @@ MARKS = (
 
 
 def planned(dialect: str = "plain-mm", *, thickness: float = 6.0, **options: Any) -> BurnPlan:
-    part = Part("plate", PART, thickness, marks=MARKS)
-    layout = Layout(Plate.sheet("s", 300, 200, thickness), (part,), (Placement(0, Pose(50, 50)),))
+    part = Part(name="plate", profile=PART, thickness=thickness, marks=MARKS)
+    layout = Layout(
+        plate=Plate.sheet("s", 300, 200, thickness), parts=(part,), placements=(Placement(0, Pose(50, 50)),)
+    )
     chosen = BurnOptions(amperage=45.0, effort=0.02, dimple=True, mark_below=6.0, **options)
     return plan(layout, CHART, TABLE, chosen, controller=load_dialect(dialect).controller)
 
@@ -95,8 +97,10 @@ def test_what_may_be_pierced_is_not_struck(thickness: float, seconds: float | No
 
 
 def test_a_marking_tool_is_used_where_there_is_one() -> None:
-    part = Part("plate", PART, 6.0, marks=MARKS)
-    layout = Layout(Plate.sheet("s", 600, 400, 6.0), (part,), (Placement(0, Pose(250, 150)),))
+    part = Part(name="plate", profile=PART, thickness=6.0, marks=MARKS)
+    layout = Layout(
+        plate=Plate.sheet("s", 600, 400, 6.0), parts=(part,), placements=(Placement(0, Pose(250, 150)),)
+    )
     chosen = BurnOptions(amperage=45.0, effort=0.02, dimple=True, mark_below=6.0)
     made = plan(layout, CHART, TABLE, chosen, controller=load_dialect("marker-mm").controller)
     assert [c.struck for c in made.cuts if c.kind == "mark"] == [False] * 3

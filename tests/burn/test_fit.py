@@ -64,14 +64,24 @@ def marked_job(seed: int, *, height: float = 30.0) -> Layout:
         line = Mark("etch", contour=Contour.from_points([(10, 8), (width - 10, 8)], closed=False))
         hole = Contour.circle(width / 2, depth / 2 + 8, 3.0)
         parts.append(
-            Part(f"part {n}", Profile(Contour.rectangle(width, depth), (hole,)), 6.0, marks=(*marks, line))
+            Part(
+                name=f"part {n}",
+                profile=Profile(Contour.rectangle(width, depth), (hole,)),
+                thickness=6.0,
+                marks=(*marks, line),
+            )
         )
         places.append(Placement(n, Pose(x, float(draw.uniform(60, 160)))))
         x += width + 20
         magnets.append(KeepOut("magnet", Contour.circle(x + 15, float(draw.uniform(60, 220)), 15), height))
         x += 50
     magnets.append(KeepOut("clamp", Contour.rectangle(30, 30, x=15, y=15), height))
-    return Layout(Plate.sheet("sheet", x + 40, 300, 6.0), tuple(parts), tuple(places), tuple(magnets))
+    return Layout(
+        plate=Plate.sheet("sheet", x + 40, 300, 6.0),
+        parts=tuple(parts),
+        placements=tuple(places),
+        keepouts=tuple(magnets),
+    )
 
 
 @pytest.mark.parametrize("name", dialect_names())
@@ -135,13 +145,16 @@ def test_marks_that_put_the_torch_off_the_table_are_left_out_and_reported() -> N
     """The tool sits 60 mm right of the torch: to mark at x = 30 the torch stood at -30, off the table."""
     dialect = load_dialect("marker-mm")
     part = Part(
-        "strip",
-        Profile(Contour.rectangle(200, 40)),
-        6.0,
+        name="strip",
+        profile=Profile(Contour.rectangle(200, 40)),
+        thickness=6.0,
         marks=tuple(Mark("centre", at=(x, 20.0)) for x in (25.0, 150.0)),
     )
     layout = Layout(
-        Plate.sheet("sheet", 400, 200, 6.0), (part,), (Placement(0, Pose(10, 20)),), seat=Pose(0, 0)
+        plate=Plate.sheet("sheet", 400, 200, 6.0),
+        parts=(part,),
+        placements=(Placement(0, Pose(10, 20)),),
+        seat=Pose(0, 0),
     )
     burn = plan(layout, starter_chart(), TABLE, QUICK, controller=dialect.controller)
     (told,) = [f for f in burn.findings if f.code == "B027"]
@@ -155,9 +168,19 @@ def test_marks_that_put_the_torch_off_the_table_are_left_out_and_reported() -> N
 
 def test_a_mark_past_a_tall_keepout_is_left_out_and_reported() -> None:
     """The torch, 60 mm left of the mark, would stand in a magnet."""
-    part = Part("strip", Profile(Contour.rectangle(100, 40)), 6.0, marks=(Mark("centre", at=(50.0, 20.0)),))
+    part = Part(
+        name="strip",
+        profile=Profile(Contour.rectangle(100, 40)),
+        thickness=6.0,
+        marks=(Mark("centre", at=(50.0, 20.0)),),
+    )
     magnet = KeepOut("magnet", Contour.circle(240, 40, 15), 30.0)
-    layout = Layout(Plate.sheet("sheet", 500, 200, 6.0), (part,), (Placement(0, Pose(260, 20)),), (magnet,))
+    layout = Layout(
+        plate=Plate.sheet("sheet", 500, 200, 6.0),
+        parts=(part,),
+        placements=(Placement(0, Pose(260, 20)),),
+        keepouts=(magnet,),
+    )
     burn = plan(layout, starter_chart(), TABLE, QUICK, controller=load_dialect("marker-mm").controller)
     assert "B028" in {f.code for f in burn.findings}
     assert all(c.kind != "mark" for c in burn.cuts)
@@ -191,10 +214,10 @@ def test_a_table_that_lifts_nothing_goes_round_low_magnets(seed: int, dialect: s
 
 def test_where_a_table_that_lifts_nothing_has_no_way_round_the_plan_stops() -> None:
     """A strip of wood, 6 mm high, across the whole reach between two parts."""
-    parts = (Part("disc", Profile(Contour.circle(0, 0, 40)), 6.0),)
+    parts = (Part(name="disc", profile=Profile(Contour.circle(0, 0, 40)), thickness=6.0),)
     places = (Placement(0, Pose(100, 100), 1), Placement(0, Pose(300, 100), 2))
     strip = KeepOut("strip", Contour.rectangle(20, 1400, x=190, y=-50), 6.0)
-    layout = Layout(Plate.sheet("s", 500, 400, 6.0), parts, places, (strip,))
+    layout = Layout(plate=Plate.sheet("s", 500, 400, 6.0), parts=parts, placements=places, keepouts=(strip,))
     for dialect, codes in (("flat-mm", {"B018"}), ("plain-mm", set())):
         made = plan(layout, starter_chart(), TABLE, QUICK, controller=load_dialect(dialect).controller)
         assert {f.code for f in made.findings if f.severity == "stop"} == codes
@@ -202,7 +225,11 @@ def test_where_a_table_that_lifts_nothing_has_no_way_round_the_plan_stops() -> N
 
 def test_chords_are_timed_as_chords() -> None:
     ring = Profile(Contour.circle(100, 100, 40))
-    layout = Layout(Plate.sheet("s", 200, 200, 1.5), (Part("disc", ring, 1.5),), (Placement(0, Pose()),))
+    layout = Layout(
+        plate=Plate.sheet("s", 200, 200, 1.5),
+        parts=(Part(name="disc", profile=ring, thickness=1.5),),
+        placements=(Placement(0, Pose()),),
+    )
     as_arcs = plan(layout, starter_chart(), TABLE, QUICK)
     as_chords = fitted(as_arcs, load_dialect("chords-mm").controller)
     back = fitted(as_chords, load_dialect("plain-mm").controller)
@@ -215,10 +242,10 @@ def test_chords_are_timed_as_chords() -> None:
 
 
 def test_a_box_whose_corner_lies_in_a_magnet_is_run_round_as_a_hull() -> None:
-    parts = (Part("disc", Profile(Contour.circle(0, 0, 40)), 6.0),)
+    parts = (Part(name="disc", profile=Profile(Contour.circle(0, 0, 40)), thickness=6.0),)
     places = (Placement(0, Pose(100, 100), 1), Placement(0, Pose(300, 250), 2))
     magnet = KeepOut("magnet", Contour.circle(62, 286, 12), 30.0)  # the box's upper left corner
-    layout = Layout(Plate.sheet("s", 500, 400, 6.0), parts, places, (magnet,))
+    layout = Layout(plate=Plate.sheet("s", 500, 400, 6.0), parts=parts, placements=places, keepouts=(magnet,))
     burn = plan(layout, starter_chart(), TABLE, QUICK)
     disc = shapely.Point(62, 286).buffer(11.9)
     assert all(

@@ -29,9 +29,11 @@ KERF = CHART.row("mild steel", 6.0, 45.0).row.kerf
 
 
 def _row_of(gap: float, count: int = 2) -> Layout:
-    part = Part("tile", Profile(Contour.rectangle(60, 40), (Contour.circle(30, 20, 6),)), 6.0)
+    part = Part(
+        name="tile", profile=Profile(Contour.rectangle(60, 40), (Contour.circle(30, 20, 6),)), thickness=6.0
+    )
     placements = tuple(Placement(0, Pose(40 + i * (60 + gap), 50), i + 1) for i in range(count))
-    return Layout(Plate.sheet("s", 400, 200, 6.0), (part,), placements)
+    return Layout(plate=Plate.sheet("s", 400, 200, 6.0), parts=(part,), placements=placements)
 
 
 def _loose(made: BurnPlan) -> list[shapely.Polygon]:
@@ -125,8 +127,14 @@ def test_rounding_a_square_hole_matches_the_closed_form() -> None:
 
 
 def test_rounded_inside_corners_run_faster_and_leave_more_metal() -> None:
-    part = Part("frame", Profile(Contour.rectangle(100, 80), (Contour.rectangle(60, 40, x=20, y=20),)), 6.0)
-    layout = Layout(Plate.sheet("s", 400, 200, 6.0), (part,), (Placement(0, Pose(40, 50)),))
+    part = Part(
+        name="frame",
+        profile=Profile(Contour.rectangle(100, 80), (Contour.rectangle(60, 40, x=20, y=20),)),
+        thickness=6.0,
+    )
+    layout = Layout(
+        plate=Plate.sheet("s", 400, 200, 6.0), parts=(part,), placements=(Placement(0, Pose(40, 50)),)
+    )
     plain, rounded = (plan(layout, CHART, TABLE, replace(QUICK, round_inside=r)) for r in (0.0, 4.0))
     assert not _eats(rounded)
     hole = [next(c for c in made.cuts if c.kind == "hole") for made in (plain, rounded)]

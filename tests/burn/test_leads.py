@@ -55,13 +55,13 @@ def test_a_part_with_no_room_for_a_lead_is_reported_not_cut() -> None:
     from platewright.part.model import Part
     from platewright.stock.model import Plate
 
-    part = Part("tile", Profile(Contour.rectangle(40, 40)), 6.0)
+    part = Part(name="tile", profile=Profile(Contour.rectangle(40, 40)), thickness=6.0)
     placements = tuple(
         Placement(0, Pose(2.1 + 41.95 * i, 2.1 + 41.95 * j), 3 * j + i + 1)
         for i in range(3)
         for j in range(3)
     )
-    layout = Layout(Plate.sheet("s", 130, 130, 6.0), (part,), placements)
+    layout = Layout(plate=Plate.sheet("s", 130, 130, 6.0), parts=(part,), placements=placements)
     made = plan(layout, CHART, TABLE, BurnOptions(amperage=45.0, effort=0.05))
     assert troubles(made) == []
     assert uncut(made) == []

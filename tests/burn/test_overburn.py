@@ -18,7 +18,18 @@ PLATE = Contour.rectangle(100, 60)
 
 def _run(path: Contour, along: float, overburn: float) -> tuple[float, Contour, int]:
     """Return the length of a cut after its lead-in [mm], its path, and how many edges lie past the start again."""
-    loop = Loop("outer", 0, 0, path, True, 1.6, 40.0, False, None, ())
+    loop = Loop(
+        kind="outer",
+        placement=0,
+        contour=0,
+        path=path,
+        scrap_left=True,
+        kerf=1.6,
+        feed=40.0,
+        small=False,
+        circle=None,
+        why=(),
+    )
     start = Start(
         along=along, pierce=(-5.0, -5.0), bulge=0.0, kind="straight", score=0.0, exit_radius=0.0, why=""
     )

@@ -11,11 +11,22 @@ from platewright.stock.model import Plate
 
 def _loop(kind: str, placement: int, radius: float, x: float = 200.0) -> Loop:
     contour = 0 if kind == "outer" else 1
-    return Loop(kind, placement, contour, Contour.circle(x, 200, radius), True, 1.6, 40.0, False, None, ())
+    return Loop(
+        kind=kind,
+        placement=placement,
+        contour=contour,
+        path=Contour.circle(x, 200, radius),
+        scrap_left=True,
+        kerf=1.6,
+        feed=40.0,
+        small=False,
+        circle=None,
+        why=(),
+    )
 
 
 def test_a_part_in_a_hole_in_a_hole_waits_for_the_inner_one() -> None:
-    layout = Layout(Plate.sheet("plate", 600, 400, 6.0), (), ())
+    layout = Layout(plate=Plate.sheet("plate", 600, 400, 6.0), parts=(), placements=())
     loops = [
         _loop("hole", 0, 100),  # 0: a ring's hole
         _loop("outer", 0, 150),  # 1: the ring

@@ -31,8 +31,10 @@ QUICK = BurnOptions(amperage=45.0, effort=0.02)
 def _layout(
     profile: Profile, *, size: float = 300.0, thickness: float = 6.0, marks: tuple[Mark, ...] = ()
 ) -> Layout:
-    part = Part("plate", profile, thickness, marks=marks)
-    return Layout(Plate.sheet("s", size, size, thickness), (part,), (Placement(0, Pose(80, 90)),))
+    part = Part(name="plate", profile=profile, thickness=thickness, marks=marks)
+    return Layout(
+        plate=Plate.sheet("s", size, size, thickness), parts=(part,), placements=(Placement(0, Pose(80, 90)),)
+    )
 
 
 def _made(profile: Profile, options: BurnOptions = QUICK, **more: object) -> BurnPlan:
@@ -69,7 +71,7 @@ def test_the_good_side_of_the_swirl_faces_the_part() -> None:
         made = plan(_layout(SQUARE), CHART, replace(TABLE, swirl=swirl), QUICK)
         turns = [math.copysign(1, signed_area(_proper(_cut(made, k)))) for k in range(3)]
         assert turns == [outside, -outside, -outside]
-    other = _made(SQUARE, replace(QUICK, cuts=(CutChoice(0, 0, reverse=True),)))
+    other = _made(SQUARE, replace(QUICK, cuts=(CutChoice(placement=0, contour=0, reverse=True),)))
     assert signed_area(_proper(_cut(other, 0))) > 0
 
 
@@ -124,12 +126,16 @@ def test_a_slot_narrower_than_the_kerf_is_reported() -> None:
 
 
 def test_a_start_by_hand_is_taken_and_an_impossible_one_is_reported() -> None:
-    made = _made(SQUARE, replace(QUICK, cuts=(CutChoice(0, 0, start=(130.0, 150.0), lead="arc"),)))
+    made = _made(
+        SQUARE, replace(QUICK, cuts=(CutChoice(placement=0, contour=0, start=(130.0, 150.0), lead="arc"),))
+    )
     cut = _cut(made, 0)
     assert cut.path.rows[cut.lead_edges, :2] == pytest.approx((130, 150 + made.row.kerf / 2), abs=0.05)
     near = KeepOut("magnet", Contour.rectangle(40, 20, x=110, y=152))
     blocked = replace(_layout(SQUARE), keepouts=(near,))
-    moved = plan(blocked, CHART, TABLE, replace(QUICK, cuts=(CutChoice(0, 0, start=(130.0, 150.0)),)))
+    moved = plan(
+        blocked, CHART, TABLE, replace(QUICK, cuts=(CutChoice(placement=0, contour=0, start=(130.0, 150.0)),))
+    )
     assert "B019" in [f.code for f in moved.findings]
     assert troubles(moved) == []
 
@@ -155,10 +161,19 @@ def test_good_edges_carry_no_start() -> None:
 
 
 def test_ranks_decide_the_order_where_precedence_allows() -> None:
-    part = Part("tile", Profile(Contour.rectangle(40, 40), (Contour.circle(20, 20, 8),)), 6.0)
+    part = Part(
+        name="tile", profile=Profile(Contour.rectangle(40, 40), (Contour.circle(20, 20, 8),)), thickness=6.0
+    )
     placements = tuple(Placement(0, Pose(20 + 70 * i, 20), i + 1) for i in range(3))
-    layout = Layout(Plate.sheet("s", 300, 100, 6.0), (part,), placements)
-    asked = replace(QUICK, cuts=(CutChoice(0, 0, rank=2), CutChoice(1, 0, rank=1), CutChoice(2, 0, rank=0)))
+    layout = Layout(plate=Plate.sheet("s", 300, 100, 6.0), parts=(part,), placements=placements)
+    asked = replace(
+        QUICK,
+        cuts=(
+            CutChoice(placement=0, contour=0, rank=2),
+            CutChoice(placement=1, contour=0, rank=1),
+            CutChoice(placement=2, contour=0, rank=0),
+        ),
+    )
     order = [(c.placement, c.contour) for c in plan(layout, CHART, TABLE, asked).cuts]
     assert [p for p, c in order if c == 0] == [2, 1, 0]
     assert all(order.index((p, 1)) < order.index((p, 0)) for p in range(3))
@@ -188,8 +203,10 @@ def test_without_tabs_the_part_comes_loose() -> None:
 
 
 def test_edge_start_needs_no_pierce() -> None:
-    part = Part("strap", Profile(Contour.rectangle(60, 40)), 10.0)
-    layout = Layout(Plate.sheet("s", 300, 300, 10.0), (part,), (Placement(0, Pose(15, 100)),))
+    part = Part(name="strap", profile=Profile(Contour.rectangle(60, 40)), thickness=10.0)
+    layout = Layout(
+        plate=Plate.sheet("s", 300, 300, 10.0), parts=(part,), placements=(Placement(0, Pose(15, 100)),)
+    )
     wide = replace(TABLE, reach=replace(TABLE.reach, x0=-50.0))
     made = plan(layout, CHART, wide, replace(QUICK, edge_start=True))
     (cut,) = made.cuts
@@ -329,7 +346,8 @@ def test_an_empty_layout_and_bad_options_are_refused() -> None:
 
 def test_a_choice_for_a_contour_that_is_not_there_is_reported() -> None:
     assert "B012" in [
-        f.code for f in _made(SQUARE, replace(QUICK, cuts=(CutChoice(0, 9, skip=True),))).findings
+        f.code
+        for f in _made(SQUARE, replace(QUICK, cuts=(CutChoice(placement=0, contour=9, skip=True),))).findings
     ]
 
 
@@ -338,7 +356,7 @@ def test_options_survive_their_document() -> None:
         amperage=45.0,
         home=(1.0, 2.0),
         good_edges=((0, 0, 1),),
-        cuts=(CutChoice(0, 1, start=(3.0, 4.0), tabs=TabChoice(2, 3.0)),),
+        cuts=(CutChoice(placement=0, contour=1, start=(3.0, 4.0), tabs=TabChoice(2, 3.0)),),
         tabs=TabChoice(3),
     )
     assert BurnOptions.from_dict(options.as_dict()) == options
@@ -383,8 +401,12 @@ def test_the_plan_says_what_to_see_to_about_water_and_air_with_its_source() -> N
     assert f"{_made(SQUARE).row.post_flow:g} s after it" in steel
     dry = plan(_layout(SQUARE), CHART, replace(TABLE, over_water=False), QUICK)
     assert "Over water" not in " ".join(dry.why)
-    part = Part("plate", SQUARE, 6.0, "aluminium")
-    layout = Layout(Plate.sheet("s", 300, 300, 6.0, "aluminium"), (part,), (Placement(0, Pose(80, 90)),))
+    part = Part(name="plate", profile=SQUARE, thickness=6.0, grade="aluminium")
+    layout = Layout(
+        plate=Plate.sheet("s", 300, 300, 6.0, "aluminium"),
+        parts=(part,),
+        placements=(Placement(0, Pose(80, 90)),),
+    )
     wet = " ".join(plan(layout, CHART, TABLE, QUICK).why)
     assert "hydrogen" in wet
     assert "NFPA 484" in wet

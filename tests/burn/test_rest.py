@@ -42,7 +42,10 @@ def planned(dialect: str = "plain-mm", *, skeleton: float = LONGEST, dx: float =
     )
     magnet = KeepOut("magnet", Contour.circle(345, 235, 14), 25.0)
     layout = Layout(
-        Plate.sheet("s", 640, 260, 6), (Part("plate", PART, 6.0),), places, (magnet,) if dx == 0 else ()
+        plate=Plate.sheet("s", 640, 260, 6),
+        parts=(Part(name="plate", profile=PART, thickness=6.0),),
+        placements=places,
+        keepouts=(magnet,) if dx == 0 else (),
     )
     chosen = BurnOptions(amperage=45.0, effort=0.02, skeleton=skeleton)
     return plan(layout, CHART, TABLE, chosen, controller=load_dialect(dialect).controller)

@@ -33,9 +33,11 @@ KERF = CHART.row("mild steel", 6.0, 45.0).row.kerf
 
 
 def tiles(gap: float = KERF) -> Layout:
-    part = Part("tile", Profile(Contour.rectangle(60, 40), (Contour.circle(30, 20, 8),)), 6.0)
+    part = Part(
+        name="tile", profile=Profile(Contour.rectangle(60, 40), (Contour.circle(30, 20, 8),)), thickness=6.0
+    )
     places = tuple(Placement(0, Pose(40 + i * (60 + gap), 50), i + 1) for i in range(3))
-    return Layout(Plate.sheet("s", 400, 200, 6.0), (part,), places)
+    return Layout(plate=Plate.sheet("s", 400, 200, 6.0), parts=(part,), placements=places)
 
 
 def probes(text: str) -> list[tuple[int, tuple[float, float]]]:
@@ -136,7 +138,7 @@ def test_a_plan_for_no_dialect_is_fitted_when_it_is_written() -> None:
 
 
 def test_a_cut_chosen_to_start_elsewhere_still_touches_metal() -> None:
-    choice = CutChoice(0, 0, lead="edge")
+    choice = CutChoice(placement=0, contour=0, lead="edge")
     layout = replace(tiles(20.0), placements=(Placement(0, Pose(40, 12), 1),), seat=Pose(50, 50))
     burn = planned(layout, cuts=(choice,))
     assert off_metal(burn, write(burn, PROBE, name="job").text) == []
@@ -144,9 +146,13 @@ def test_a_cut_chosen_to_start_elsewhere_still_touches_metal() -> None:
 
 def test_plate_beyond_piercing_is_started_from_its_edge_or_not_cut() -> None:
     """65 A parts 16 mm but does not pierce it: outsides from the edge, holes told and left; nothing is pierced."""
-    part = Part("pad", Profile(Contour.rectangle(120, 90), (Contour.circle(60, 45, 20),)), 16.0)
+    part = Part(
+        name="pad", profile=Profile(Contour.rectangle(120, 90), (Contour.circle(60, 45, 20),)), thickness=16.0
+    )
     places = (Placement(0, Pose(40, 25), 1), Placement(0, Pose(400, 400), 2))
-    layout = Layout(Plate.sheet("s", 1000, 1000, 16.0), (part,), places, seat=Pose(50, 50))
+    layout = Layout(
+        plate=Plate.sheet("s", 1000, 1000, 16.0), parts=(part,), placements=places, seat=Pose(50, 50)
+    )
     burn = plan(layout, CHART, TABLE, replace(QUICK, amperage=65.0), controller=PROBE.controller)
     assert {"T005", "B034"} <= {f.code for f in burn.findings}
     subjects = sorted(f.subject for f in burn.findings if f.code == "B034")

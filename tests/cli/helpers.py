@@ -44,5 +44,5 @@ def save_part(
     profile = Profile(
         Contour.rectangle(width, height, radius=5), (Contour.circle(width / 2, height / 2, hole),)
     )
-    path.write_text(json.dumps(Part(name, profile, 6.0).as_dict()))
+    path.write_text(json.dumps(Part(name=name, profile=profile, thickness=6.0).as_dict()))
     return path

@@ -13,7 +13,11 @@ from platewright.part.export import to_dxf, to_svg
 from platewright.part.model import Part
 from tests.cli.helpers import Shell, save_part
 
-SQUARE = Part("square", Profile(Contour.rectangle(120, 80, radius=10), (Contour.circle(60, 40, 15),)), 6.0)
+SQUARE = Part(
+    name="square",
+    profile=Profile(Contour.rectangle(120, 80, radius=10), (Contour.circle(60, 40, 15),)),
+    thickness=6.0,
+)
 
 
 def test_a_family_by_its_dimensions(shell: Shell) -> None:
@@ -109,7 +113,7 @@ def test_drawings_come_in_with_their_arcs(shell: Shell) -> None:
 
 
 def test_several_shapes_become_several_parts(shell: Shell) -> None:
-    other = Part("disc", Profile(Contour.circle(300, 0, 25)), 6.0)
+    other = Part(name="disc", profile=Profile(Contour.circle(300, 0, 25)), thickness=6.0)
     Path("two.dxf").write_bytes(to_dxf([SQUARE, other]))
     assert shell("read", "two.dxf", "--thickness", "6 mm", "-o", "two") == 0
     areas = [

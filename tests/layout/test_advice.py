@@ -23,8 +23,14 @@ def _planned(outline: Contour, thickness: float, clear: Clearance) -> BurnPlan:
     places = tuple(
         Placement(0, Pose(edge + 60 + step * (k % 3), edge + 60 + step * (k // 3)), k + 1) for k in range(9)
     )
-    part = Part("part", Profile(outline), thickness)
-    layout = Layout(Plate.sheet("s", side, side, thickness), (part,), places, (), clear)
+    part = Part(name="part", profile=Profile(outline), thickness=thickness)
+    layout = Layout(
+        plate=Plate.sheet("s", side, side, thickness),
+        parts=(part,),
+        placements=places,
+        keepouts=(),
+        clearance=clear,
+    )
     return plan(layout, starter_chart(), load_table("small gantry"), BurnOptions())
 
 

@@ -93,7 +93,13 @@ def _layout(
 ) -> Layout:
     parts = tuple(p for p, _ in places)
     placements = tuple(Placement(i, pose) for i, (_, pose) in enumerate(places))
-    return Layout(plate or Plate.sheet("a", 300, 200, 6), parts, placements, keepouts, Clearance(6, 8, 10))
+    return Layout(
+        plate=plate or Plate.sheet("a", 300, 200, 6),
+        parts=parts,
+        placements=placements,
+        keepouts=keepouts,
+        clearance=Clearance(6, 8, 10),
+    )
 
 
 ROUND_HOLED = Plate(

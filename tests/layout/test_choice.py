@@ -69,7 +69,7 @@ def test_no_set_of_plates_is_cheaper(seed: int) -> None:
     holds = [a * b for a, b in sides]
     need = max(1, int(sum(holds) * rng.uniform(0.3, 0.8)))
     out = lay(
-        [Wanted(strap(100, 100), need)], plates, clearance=Clearance(4.0, 4.0, 4.0),
+        [Wanted(part=strap(100, 100), quantity=need)], plates, clearance=Clearance(4.0, 4.0, 4.0),
         options=LayOptions(seconds=0, credit=0.0),
     )  # fmt: skip
     spent = float(sum(layout.plate.cost or 0 for layout in out.layouts))
@@ -80,14 +80,14 @@ def test_no_set_of_plates_is_cheaper(seed: int) -> None:
 def test_two_drops_of_like_cost_are_taken_before_a_dear_sheet() -> None:
     drops = [replace(Plate.sheet(f"d{k}", 335, 230, 6), kind="drop", cost=Decimal("3.79")) for k in range(3)]
     sheet = replace(Plate.sheet("sheet", 2440, 1220, 6), cost=Decimal("157.77"))
-    out = lay([Wanted(strap(100, 100), 12)], [sheet, *drops], options=LayOptions(seconds=0))
+    out = lay([Wanted(part=strap(100, 100), quantity=12)], [sheet, *drops], options=LayOptions(seconds=0))
     assert [len(layout.placements) for layout in out.layouts] == [6, 6]
     assert sum(layout.plate.cost or 0 for layout in out.layouts) == Decimal("7.58")
 
 
 def test_a_part_too_long_for_one_plate_goes_to_the_next_one() -> None:
     """With the time usual for a search: a plate that takes nothing is no fault of the program."""
-    wanted = [Wanted(strap(900, 40, name="long"), 2)]
+    wanted = [Wanted(part=strap(900, 40, name="long"), quantity=2)]
     small, large = Plate.sheet("small", 300, 300, 6), Plate.sheet("large", 1000, 300, 6)
     out = lay(wanted, small, options=LayOptions(steps=20))
     assert [x.finding.code for x in out.left_over] == ["L001"]
@@ -99,9 +99,13 @@ def test_a_part_too_long_for_one_plate_goes_to_the_next_one() -> None:
 def test_a_sheet_is_taken_as_many_times_as_needed() -> None:
     sheet = replace(Plate.sheet("sheet", 335, 230, 6), cost=Decimal(10))
     drop = replace(Plate.sheet("drop", 230, 130, 6), kind="drop", cost=Decimal(1))
-    once = lay([Wanted(strap(100, 100), 13)], [sheet, drop], options=LayOptions(seconds=0))
+    once = lay([Wanted(part=strap(100, 100), quantity=13)], [sheet, drop], options=LayOptions(seconds=0))
     assert sum(len(layout.placements) for layout in once.layouts) == 8
-    out = lay([Wanted(strap(100, 100), 13)], [sheet, drop], options=LayOptions(seconds=0, repeat_sheets=True))
+    out = lay(
+        [Wanted(part=strap(100, 100), quantity=13)],
+        [sheet, drop],
+        options=LayOptions(seconds=0, repeat_sheets=True),
+    )
     assert out.left_over == ()
     assert sorted(layout.plate.name for layout in out.layouts) == ["drop", "sheet", "sheet 2"]
 
@@ -112,14 +116,14 @@ def test_the_plate_that_leaves_a_usable_rest_is_taken() -> None:
         replace(Plate.sheet(name, 230 + more, 130, 6), cost=Decimal(10))
         for name, more in (("sliver", 60), ("long", 500))
     ]
-    out = lay([Wanted(strap(100, 100), 2)], plates, options=LayOptions(seconds=0))
+    out = lay([Wanted(part=strap(100, 100), quantity=2)], plates, options=LayOptions(seconds=0))
     assert [layout.plate.name for layout in out.layouts] == ["long"]
 
 
 def test_two_cheap_drops_are_taken_before_a_dear_sheet_that_would_hold_all() -> None:
     sheet = replace(Plate.sheet("sheet", 1200, 600, 6), cost=Decimal(90))
     drops = [replace(Plate.sheet(f"drop{k}", 230, 120, 6), cost=Decimal(2)) for k in range(2)]
-    out = lay([Wanted(strap(100, 100), 4)], [sheet, *drops], options=LayOptions(seconds=0))
+    out = lay([Wanted(part=strap(100, 100), quantity=4)], [sheet, *drops], options=LayOptions(seconds=0))
     assert out.left_over == ()
     assert sorted(layout.plate.name for layout in out.layouts) == ["drop0", "drop1"]
 
@@ -127,5 +131,5 @@ def test_two_cheap_drops_are_taken_before_a_dear_sheet_that_would_hold_all() -> 
 def test_a_sheet_is_taken_when_drops_and_the_sheet_would_cost_more() -> None:
     sheet = replace(Plate.sheet("sheet", 1200, 600, 6), cost=Decimal(90))
     drop = replace(Plate.sheet("drop", 230, 120, 6), cost=Decimal(2))
-    out = lay([Wanted(strap(100, 100), 4)], [sheet, drop], options=LayOptions(seconds=0))
+    out = lay([Wanted(part=strap(100, 100), quantity=4)], [sheet, drop], options=LayOptions(seconds=0))
     assert [layout.plate.name for layout in out.layouts] == ["sheet"]

@@ -33,7 +33,7 @@ def test_a_row_is_filled_as_full_as_can_be(seed: int) -> None:
     rng = np.random.default_rng(seed)
     widths = rng.integers(95, 190, 9).tolist()
     room = int(sum(widths) * 0.6)
-    wanted = [Wanted(strap(w, 90, name=f"bar{k}")) for k, w in enumerate(widths)]
+    wanted = [Wanted(part=strap(w, 90, name=f"bar{k}")) for k, w in enumerate(widths)]
     plate = Plate.sheet("row", room + 8, 98, 6)
     out = lay(
         wanted, plate, clearance=Clearance(4, 4, 4), options=LayOptions(steps=6000, rotations="quarter")
@@ -46,8 +46,8 @@ def test_a_row_is_filled_as_full_as_can_be(seed: int) -> None:
 def test_money_counts_if_asked() -> None:
     """Room for one of two: by metal the large one, by money the dear one."""
     wanted = [
-        Wanted(strap(180, 80, name="large"), worth=3.0),
-        Wanted(strap(150, 70, name="dear"), worth=30.0),
+        Wanted(part=strap(180, 80, name="large"), worth=3.0),
+        Wanted(part=strap(150, 70, name="dear"), worth=30.0),
     ]
     plate = Plate.sheet("s", 200, 100, 6)
 
@@ -58,12 +58,15 @@ def test_money_counts_if_asked() -> None:
     assert laid("metal") == ["large"]
     assert laid("money") == ["dear"]
     with pytest.raises(InputError, match="what one 'strap' is worth"):
-        lay([Wanted(strap(100, 80))], plate, options=LayOptions(goal="money"))
+        lay([Wanted(part=strap(100, 80))], plate, options=LayOptions(goal="money"))
 
 
 def test_kits_are_kept_complete() -> None:
     """Three kits of two bars and a disc on a plate for about two: by kits no third bar stands without its disc."""
-    wanted = [Wanted(strap(120, 40, name="bar"), 6), Wanted(flange(45, 10, "disc"), 3)]
+    wanted = [
+        Wanted(part=strap(120, 40, name="bar"), quantity=6),
+        Wanted(part=flange(45, 10, "disc"), quantity=3),
+    ]
     plate = Plate.sheet("s", 360, 165, 6)
     out = lay(wanted, plate, options=LayOptions(steps=1500, goal="kits"))
     assert check(out.layouts[0]) == ()
@@ -73,8 +76,8 @@ def test_kits_are_kept_complete() -> None:
 
 def test_a_part_that_matters_more_is_never_given_up() -> None:
     wanted = [
-        Wanted(strap(60, 60, name="first"), 3, priority=1),
-        Wanted(strap(180, 60, name="large"), 3, priority=2),
+        Wanted(part=strap(60, 60, name="first"), quantity=3, priority=1),
+        Wanted(part=strap(180, 60, name="large"), quantity=3, priority=2),
     ]
     out = lay(wanted, Plate.sheet("s", 260, 145, 6), options=LayOptions(steps=1500))
     assert sum(p.part == 0 for p in out.layouts[0].placements) == 3
@@ -85,10 +88,12 @@ def test_a_bore_holds_as_many_as_a_plate_of_its_own_would() -> None:
     part = gusset(40, 60)
     options = LayOptions(steps=4000, rotations="quarter")
     ring = lay(
-        [Wanted(flange(250, 210, "ring")), Wanted(part, 120)], Plate.sheet("s", 512, 512, 6), options=options
+        [Wanted(part=flange(250, 210, "ring")), Wanted(part=part, quantity=120)],
+        Plate.sheet("s", 512, 512, 6),
+        options=options,
     )
     alone = lay(
-        [Wanted(part, 120)],
+        [Wanted(part=part, quantity=120)],
         Plate(name="bore", profile=Profile(Contour.circle(0, 0, 210)), thickness=6.0),
         options=options,
     )
@@ -101,7 +106,9 @@ def test_a_bore_holds_as_many_as_a_plate_of_its_own_would() -> None:
 def test_small_parts_move_into_a_window_that_the_first_layout_left_half_empty() -> None:
     """A frame, a plate as large as the frame, and what was cut from its window: all of it goes in."""
     frame = Part(
-        "frame", Profile(Contour.rectangle(300, 260), (Contour.rectangle(240, 200, x=30, y=30),)), 6.0
+        name="frame",
+        profile=Profile(Contour.rectangle(300, 260), (Contour.rectangle(240, 200, x=30, y=30),)),
+        thickness=6.0,
     )
     pieces = [
         strap(110, 90, name="a"),
@@ -109,7 +116,7 @@ def test_small_parts_move_into_a_window_that_the_first_layout_left_half_empty() 
         strap(70, 91, name="c"),
         strap(150, 91, name="d"),
     ]
-    wanted = [Wanted(frame), *(Wanted(p) for p in pieces)]
+    wanted = [Wanted(part=frame), *(Wanted(part=p) for p in pieces)]
     out = lay(wanted, Plate.sheet("s", 312.1, 272.1, 6), options=LayOptions(steps=3000, rotations="quarter"))
     assert out.left_over == ()
     assert check(out.layouts[0]) == ()
@@ -128,7 +135,7 @@ def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pyte
     """Arcs, holes and stars put into corners only: an outside checker measures every distance."""
     monkeypatch.setattr(crowd.Crowd, "_parting", crowd.Crowd._refilled)
     rng = np.random.default_rng(8)
-    wanted = [Wanted(generated(rng, i, (20, 70)), 9) for i in range(6)]
+    wanted = [Wanted(part=generated(rng, i, (20, 70)), quantity=9) for i in range(6)]
     options = LayOptions(steps=3000, rotations="quarter")
     out = lay(wanted, Plate.sheet("s", 400, 300, 6), clearance=Clearance(5, 7, 7), options=options)
     first = lay(

@@ -19,7 +19,7 @@ from platewright.stock.model import Plate
 @pytest.mark.parametrize(("width", "height"), [(1000.0, 400.0), (400.0, 1000.0)])
 def test_the_line_runs_the_clearance_beyond_the_last_part(width: float, height: float) -> None:
     out = lay(
-        [Wanted(flange(60, 20), 3), Wanted(strap(150, 40), 4)], Plate.sheet("s", width, height, 6.0),
+        [Wanted(part=flange(60, 20), quantity=3), Wanted(part=strap(150, 40), quantity=4)], Plate.sheet("s", width, height, 6.0),
         clearance=Clearance(8, 9), options=LayOptions(steps=200, cut_off=True),
     )  # fmt: skip
     layout = out.layouts[0]
@@ -42,7 +42,7 @@ def test_the_line_runs_the_clearance_beyond_the_last_part(width: float, height: 
 
 def test_a_sliver_is_not_worth_a_line() -> None:
     out = lay(
-        [Wanted(strap(150, 40), 2)],
+        [Wanted(part=strap(150, 40), quantity=2)],
         Plate.sheet("s", 220, 60, 6.0),
         options=LayOptions(seconds=0, cut_off=True),
     )

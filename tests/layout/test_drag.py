@@ -20,8 +20,15 @@ from platewright.stock.model import Plate
 
 @pytest.fixture(scope="module")
 def layout() -> Layout:
-    wanted = [Wanted(flange(140, 90), 12), Wanted(gusset(120, 150), 12), Wanted(bracket(200, 160, 50), 12)]
-    wanted += [Wanted(flange(40, 20, "washer"), 12), Wanted(strap(200, 40, 10), 12)]
+    wanted = [
+        Wanted(part=flange(140, 90), quantity=12),
+        Wanted(part=gusset(120, 150), quantity=12),
+        Wanted(part=bracket(200, 160, 50), quantity=12),
+    ]
+    wanted += [
+        Wanted(part=flange(40, 20, "washer"), quantity=12),
+        Wanted(part=strap(200, 40, 10), quantity=12),
+    ]
     magnet = KeepOut("magnet", Contour.circle(700, 1900, 60))
     out = lay(wanted, Plate.sheet("sheet", 1220, 2440, 6), keepouts=[magnet], options=LayOptions(seconds=0))
     assert out.findings == ()

@@ -17,7 +17,11 @@ from platewright.layout.problem import Packed, Spot
 from platewright.layout.warm import warm_up
 from platewright.stock.model import Plate
 
-WANTED = [Wanted(bracket(120, 80, 30), 4), Wanted(flange(90, 60), 2), Wanted(flange(40, 10, "washer"), 2)]
+WANTED = [
+    Wanted(part=bracket(120, 80, 30), quantity=4),
+    Wanted(part=flange(90, 60), quantity=2),
+    Wanted(part=flange(40, 10, "washer"), quantity=2),
+]
 
 
 def _used(options: LayOptions) -> float:
@@ -56,7 +60,11 @@ class _Cheat:
 
 def test_an_answer_that_overlaps_is_thrown_away(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("platewright.layout.engines.choice.engines", lambda: {"ours": _Cheat()})
-    out = lay([Wanted(strap(100, 40), 4)], Plate.sheet("s", 900, 300, 6), options=LayOptions(seconds=1))
+    out = lay(
+        [Wanted(part=strap(100, 40), quantity=4)],
+        Plate.sheet("s", 900, 300, 6),
+        options=LayOptions(seconds=1),
+    )
     assert out.findings == ()
     assert len(out.layouts[0].placements) == 4
     assert best_packing is not None

@@ -28,7 +28,7 @@ QUICK = LayOptions(seconds=0)
 def test_a_generated_job_breaks_no_clearance(seed: int) -> None:
     rng = np.random.default_rng(seed)
     wanted = [
-        Wanted(generated(rng, i), int(rng.integers(1, 6)), pairs=bool(rng.random() < 0.2))
+        Wanted(part=generated(rng, i), quantity=int(rng.integers(1, 6)), pairs=bool(rng.random() < 0.2))
         for i in range(int(rng.integers(1, 7)))
     ]
     plate = Plate.sheet("sheet", float(rng.uniform(200, 900)), float(rng.uniform(200, 900)), 6.0)
@@ -42,7 +42,7 @@ def test_a_generated_job_breaks_no_clearance(seed: int) -> None:
 
 
 def test_a_small_part_lies_in_the_bore_of_a_large_one() -> None:
-    wanted = [Wanted(flange(140, 95), 3), Wanted(flange(60, 20, "washer"), 3)]
+    wanted = [Wanted(part=flange(140, 95), quantity=3), Wanted(part=flange(60, 20, "washer"), quantity=3)]
     out = lay(wanted, Plate.sheet("drop", 650, 650, 6), options=QUICK)
     assert out.left_over == ()
     alone = lay(wanted[:1], Plate.sheet("drop", 650, 650, 6), options=QUICK)
@@ -54,9 +54,9 @@ def test_a_small_part_lies_in_the_bore_of_a_large_one() -> None:
 def test_what_cannot_fit_is_named_with_the_reason() -> None:
     thick = strap(50, 20, name="thick")
     wanted = [
-        Wanted(strap(900, 40, name="long")),
-        Wanted(bracket(100, 100, 30)),
-        Wanted(type(thick)(thick.name, thick.profile, 10.0)),
+        Wanted(part=strap(900, 40, name="long")),
+        Wanted(part=bracket(100, 100, 30)),
+        Wanted(part=type(thick)(thick.name, thick.profile, 10.0)),
     ]
     out = lay(wanted, Plate.sheet("drop", 300, 300, 6), options=QUICK)
     assert {x.part: x.finding.code for x in out.left_over} == {0: "L001", 2: "L002"}
@@ -64,7 +64,10 @@ def test_what_cannot_fit_is_named_with_the_reason() -> None:
 
 
 def test_pairs_stay_together_unless_told_otherwise() -> None:
-    wanted = [Wanted(bracket(120, 80, 30), 1, pairs=True), Wanted(strap(100, 80, name="block"), 1)]
+    wanted = [
+        Wanted(part=bracket(120, 80, 30), quantity=1, pairs=True),
+        Wanted(part=strap(100, 80, name="block"), quantity=1),
+    ]
     plates = [Plate.sheet("a", 215, 100, 6), Plate.sheet("b", 250, 110, 6)]
     out = lay(wanted, plates, options=QUICK)
     for layout in out.layouts:
@@ -73,7 +76,11 @@ def test_pairs_stay_together_unless_told_otherwise() -> None:
 
 
 def test_a_layout_document_reads_back() -> None:
-    out = lay([Wanted(bracket(120, 80, 30), 2, pairs=True)], Plate.sheet("a", 400, 300, 6), options=QUICK)
+    out = lay(
+        [Wanted(part=bracket(120, 80, 30), quantity=2, pairs=True)],
+        Plate.sheet("a", 400, 300, 6),
+        options=QUICK,
+    )
     layout = out.layouts[0]
     assert Layout.from_dict(layout.as_dict()) == layout
 
@@ -89,25 +96,25 @@ def test_a_layout_document_reads_back() -> None:
 )
 def test_bad_clearances_are_a_sentence(clearance: Clearance, said: str) -> None:
     with pytest.raises(InputError, match=said):
-        lay([Wanted(strap(50, 20))], Plate.sheet("a", 400, 300, 6), clearance=clearance, options=QUICK)
+        lay([Wanted(part=strap(50, 20))], Plate.sheet("a", 400, 300, 6), clearance=clearance, options=QUICK)
 
 
 @pytest.mark.parametrize("quantity", [0, -3, 10**9])
 def test_absurd_counts_are_a_sentence(quantity: int) -> None:
     with pytest.raises(InputError, match="copies"):
-        lay([Wanted(strap(50, 20), quantity)], Plate.sheet("a", 400, 300, 6), options=QUICK)
+        lay([Wanted(part=strap(50, 20), quantity=quantity)], Plate.sheet("a", 400, 300, 6), options=QUICK)
 
 
 def test_nothing_asked_for_is_a_sentence() -> None:
     with pytest.raises(InputError, match="No parts"):
         lay([], Plate.sheet("a", 400, 300, 6))
     with pytest.raises(InputError, match="No plate"):
-        lay([Wanted(strap(50, 20))], [])
+        lay([Wanted(part=strap(50, 20))], [])
 
 
 def test_a_locked_part_stays_where_it_is() -> None:
     held = Placement(0, Pose(200.0, 120.0, 0.3), 1, True)
-    wanted = [Wanted(strap(100, 40), 6), Wanted(flange(50, 20), 4)]
+    wanted = [Wanted(part=strap(100, 40), quantity=6), Wanted(part=flange(50, 20), quantity=4)]
     options = LayOptions(steps=200, locked=(held,))
     out = lay(wanted, Plate.sheet("s", 700, 400, 6), options=options)
     assert out.findings == ()
@@ -119,7 +126,7 @@ def test_a_locked_part_stays_where_it_is() -> None:
 def test_a_locked_part_off_the_plate_is_reported() -> None:
     held = Placement(0, Pose(-50.0, 0.0), 1, True)
     out = lay(
-        [Wanted(strap(100, 40), 2)],
+        [Wanted(part=strap(100, 40), quantity=2)],
         Plate.sheet("s", 700, 400, 6),
         options=LayOptions(seconds=0, locked=(held,)),
     )
@@ -127,7 +134,7 @@ def test_a_locked_part_off_the_plate_is_reported() -> None:
 
 
 def test_the_plate_that_costs_least_is_used() -> None:
-    wanted = [Wanted(strap(100, 40), 6)]
+    wanted = [Wanted(part=strap(100, 40), quantity=6)]
     dear = replace(Plate.sheet("dear", 700, 400, 6), cost=Decimal(90))
     cheap = replace(Plate.sheet("cheap", 900, 400, 6), cost=Decimal(30))
     small = replace(Plate.sheet("small", 120, 60, 6), cost=Decimal(1))
@@ -136,7 +143,7 @@ def test_the_plate_that_costs_least_is_used() -> None:
 
 
 def test_several_plates_take_what_one_cannot() -> None:
-    wanted = [Wanted(strap(180, 80), 6)]
+    wanted = [Wanted(part=strap(180, 80), quantity=6)]
     plates = [Plate.sheet(f"p{k}", 210, 200, 6) for k in range(4)]
     out = lay(wanted, plates, options=QUICK)
     assert out.left_over == ()
@@ -144,7 +151,7 @@ def test_several_plates_take_what_one_cannot() -> None:
 
 
 def test_a_plate_of_another_grade_or_thickness_is_passed_over() -> None:
-    wanted = [Wanted(strap(180, 80), 1)]
+    wanted = [Wanted(part=strap(180, 80), quantity=1)]
     thin = Plate.sheet("thin", 210, 200, 3)
     right = Plate.sheet("right", 400, 300, 6)
     out = lay(wanted, [thin, right], options=QUICK)
@@ -154,8 +161,8 @@ def test_a_plate_of_another_grade_or_thickness_is_passed_over() -> None:
 
 def test_what_matters_more_is_placed_first() -> None:
     wanted = [
-        Wanted(strap(180, 90, name="later"), 1, priority=2),
-        Wanted(strap(150, 90, name="first"), 1, priority=1),
+        Wanted(part=strap(180, 90, name="later"), quantity=1, priority=2),
+        Wanted(part=strap(150, 90, name="first"), quantity=1, priority=1),
     ]
     out = lay(wanted, Plate.sheet("s", 200, 110, 6), options=QUICK)
     assert [layout.parts[p.part].name for layout in out.layouts for p in layout.placements] == ["first"]
@@ -164,7 +171,10 @@ def test_what_matters_more_is_placed_first() -> None:
 
 @pytest.mark.parametrize("options", [QUICK, LayOptions(steps=60)])
 def test_fillers_take_the_room_that_is_left_and_no_more(options: LayOptions) -> None:
-    wanted = [Wanted(strap(180, 90), 4), Wanted(flange(20, 6, "washer"), 200, filler=True)]
+    wanted = [
+        Wanted(part=strap(180, 90), quantity=4),
+        Wanted(part=flange(20, 6, "washer"), quantity=200, filler=True),
+    ]
     out = lay(wanted, Plate.sheet("s", 460, 220, 6), options=options)
     assert out.left_over == ()
     counts = [sum(p.part == k for p in out.layouts[0].placements) for k in (0, 1)]
@@ -174,8 +184,9 @@ def test_fillers_take_the_room_that_is_left_and_no_more(options: LayOptions) -> 
 
 def test_the_search_makes_room_for_what_the_first_layout_left_out() -> None:
     """Wedges two by two, no two of one part, so that they come in no rows: the greedy start leaves some out."""
-    wedge = Part("wedge", Profile(Contour.from_points([(0, 0), (150, 0), (0, 100)])), 6.0)
-    wanted = [Wanted(wedge) for _ in range(12)]
+    outline = Profile(Contour.from_points([(0, 0), (150, 0), (0, 100)]))
+    wedge = Part(name="wedge", profile=outline, thickness=6.0)
+    wanted = [Wanted(part=wedge) for _ in range(12)]
     plate = Plate.sheet("s", 360, 345, 6)
     first = lay(wanted, plate, options=QUICK)
     pressed = lay(wanted, plate, options=LayOptions(steps=4000))
@@ -186,7 +197,7 @@ def test_the_search_makes_room_for_what_the_first_layout_left_out() -> None:
 def test_cancelling_keeps_the_best_so_far() -> None:
     asked = iter([False] * 40)
     out = lay(
-        [Wanted(strap(100, 40), 6)],
+        [Wanted(part=strap(100, 40), quantity=6)],
         Plate.sheet("s", 700, 400, 6),
         options=LayOptions(seconds=30),
         cancelled=lambda: next(asked, True),
@@ -198,7 +209,7 @@ def test_cancelling_keeps_the_best_so_far() -> None:
 def test_progress_comes_with_a_legal_layout_at_once() -> None:
     seen: list[Progress] = []
     lay(
-        [Wanted(bracket(120, 80, 30), 8)],
+        [Wanted(part=bracket(120, 80, 30), quantity=8)],
         Plate.sheet("s", 700, 400, 6),
         options=LayOptions(steps=400),
         progress=seen.append,
@@ -210,7 +221,11 @@ def test_progress_comes_with_a_legal_layout_at_once() -> None:
 
 def test_turns_are_kept_to_the_grain() -> None:
     plate = replace(Plate.sheet("s", 700, 400, 6), grain=math.radians(30))
-    out = lay([Wanted(bracket(100, 80, 30), 4)], plate, options=LayOptions(steps=300, rotations="grain"))
+    out = lay(
+        [Wanted(part=bracket(100, 80, 30), quantity=4)],
+        plate,
+        options=LayOptions(steps=300, rotations="grain"),
+    )
     assert len(out.layouts[0].placements) == 4
     for p in out.layouts[0].placements:
         assert math.remainder(p.pose.angle - math.radians(30), math.pi) == pytest.approx(0.0, abs=1e-9)
@@ -220,28 +235,32 @@ def test_a_drop_is_used_from_the_end_that_leaves_the_larger_rectangle() -> None:
     """Small parts on an L go to one leg, so that a rectangle as large as the other leg stays free."""
     outline = Contour.from_points([(0, 0), (1000, 0), (1000, 300), (300, 300), (300, 800), (0, 800)])
     plate = Plate(name="L", profile=Profile(outline), thickness=6.0, kind="drop")
-    out = lay([Wanted(strap(80, 80), 6)], plate, options=QUICK)
+    out = lay([Wanted(part=strap(80, 80), quantity=6)], plate, options=QUICK)
     assert out.left_over == ()
     drops = drops_after(out.layouts[0], kerf=1.5, smallest_useful=100)
     assert drops[0].profile.area() > 0.8 * plate.profile.area()
 
 
 def test_a_part_that_crosses_itself_is_a_sentence() -> None:
-    bow = Part("bow tie", Profile(Contour.from_points([(0, 0), (100, 100), (100, 0), (0, 100)])), 6.0)
+    bow = Part(
+        name="bow tie",
+        profile=Profile(Contour.from_points([(0, 0), (100, 100), (100, 0), (0, 100)])),
+        thickness=6.0,
+    )
     with pytest.raises(InputError, match="'bow tie' is not sound"):
-        lay([Wanted(bow)], Plate.sheet("s", 400, 300, 6), options=QUICK)
+        lay([Wanted(part=bow)], Plate.sheet("s", 400, 300, 6), options=QUICK)
 
 
 def test_many_different_shapes_are_searched_within_the_time() -> None:
     rng = np.random.default_rng(8)
-    wanted = [Wanted(generated(rng, i), 1) for i in range(45)]
+    wanted = [Wanted(part=generated(rng, i), quantity=1) for i in range(45)]
     out = lay(wanted, Plate.sheet("s", 1220, 2440, 6), options=LayOptions(seconds=1.5))
     assert out.findings == ()
     assert sum(len(layout.placements) for layout in out.layouts) == 45
 
 
 def test_a_plate_eaten_by_its_clearance_is_reported() -> None:
-    out = lay([Wanted(strap(20, 10))], Plate.sheet("sliver", 300, 10, 6), options=QUICK)
+    out = lay([Wanted(part=strap(20, 10))], Plate.sheet("sliver", 300, 10, 6), options=QUICK)
     assert [x.finding.code for x in out.left_over] == ["L001"]
     assert out.layouts[0].placements == ()
 
@@ -250,12 +269,12 @@ def test_a_part_too_large_is_reported_in_numbers_that_say_so() -> None:
     """In the plate's own directions, and never two equal sizes: here only the turn stands in the way."""
     plate = replace(Plate.sheet("tall", 120, 420, 6), grain=0.0)
     options = LayOptions(seconds=0, rotations="grain")
-    out = lay([Wanted(strap(400, 100))], plate, options=options)
+    out = lay([Wanted(part=strap(400, 100))], plate, options=options)
     assert [x.finding.text for x in out.left_over] == [
         "strap does not fit on the empty plate tall: along the grain it takes 400 x 100 mm, and the room after "
         "clearances, keep-outs and reach is 108 x 408 mm."
     ]
-    out = lay([Wanted(strap(400, 108.4))], plate, options=QUICK)
+    out = lay([Wanted(part=strap(400, 108.4))], plate, options=QUICK)
     assert "it takes 108.4 x 400.0 mm, and the room after" in out.left_over[0].finding.text
     assert "is 108.0 x 408.0 mm" in out.left_over[0].finding.text
 
@@ -263,7 +282,9 @@ def test_a_part_too_large_is_reported_in_numbers_that_say_so() -> None:
 def test_a_part_that_no_place_is_left_for_is_reported_with_the_largest_rectangle() -> None:
     outline = Contour.from_points([(0, 0), (400, 0), (400, 150), (150, 150), (150, 400), (0, 400)])
     out = lay(
-        [Wanted(strap(200, 180))], Plate(name="L", profile=Profile(outline), thickness=6.0), options=QUICK
+        [Wanted(part=strap(200, 180))],
+        Plate(name="L", profile=Profile(outline), thickness=6.0),
+        options=QUICK,
     )
     said = out.left_over[0].finding.text
     assert "the room is 388 x 388 mm over all, but its shape" in said
@@ -271,7 +292,7 @@ def test_a_part_that_no_place_is_left_for_is_reported_with_the_largest_rectangle
 
 
 def test_free_turns_are_no_worse_than_quarter_turns() -> None:
-    wanted = [Wanted(bracket(180, 140, 45), 6), Wanted(strap(150, 40), 6)]
+    wanted = [Wanted(part=bracket(180, 140, 45), quantity=6), Wanted(part=strap(150, 40), quantity=6)]
     plate = Plate.sheet("s", 500, 1200, 6)
 
     def used(rotations: str) -> float:
@@ -285,17 +306,19 @@ def test_free_turns_are_no_worse_than_quarter_turns() -> None:
 @pytest.mark.parametrize(("width", "height", "count"), [(112.0, 112.0, 1), (324.0, 218.0, 6)])
 def test_parts_that_exactly_fill_a_plate_are_laid_on_it(width: float, height: float, count: int) -> None:
     """100 mm squares with 6 mm between and at the edge: not a hair is given away, and not one more fits."""
-    out = lay([Wanted(strap(100, 100), count)], Plate.sheet("s", width, height, 6), options=QUICK)
+    out = lay(
+        [Wanted(part=strap(100, 100), quantity=count)], Plate.sheet("s", width, height, 6), options=QUICK
+    )
     assert out.left_over == ()
     assert check(out.layouts[0]) == ()
-    out = lay([Wanted(strap(100, 100), 1)], Plate.sheet("s", 111.99, height, 6), options=QUICK)
+    out = lay([Wanted(part=strap(100, 100), quantity=1)], Plate.sheet("s", 111.99, height, 6), options=QUICK)
     assert [x.finding.code for x in out.left_over] == ["L001"]
 
 
 def test_a_part_of_its_own_clearance_and_turns_keeps_them_among_others() -> None:
     parts = [
-        Wanted(strap(90, 30, name="far"), 3, clearance=15.0), Wanted(strap(80, 40, name="near"), 4),
-        Wanted(strap(120, 25, name="along"), 3, turns="grain"),
+        Wanted(part=strap(90, 30, name="far"), quantity=3, clearance=15.0), Wanted(part=strap(80, 40, name="near"), quantity=4),
+        Wanted(part=strap(120, 25, name="along"), quantity=3, turns="grain"),
     ]  # fmt: skip
     out = lay(
         parts, Plate.sheet("s", 400, 300, 6.0), clearance=Clearance(5, 5), options=LayOptions(steps=300)
@@ -313,7 +336,7 @@ def test_a_part_of_its_own_clearance_and_turns_keeps_them_among_others() -> None
 
 
 def test_going_on_never_ends_worse_and_starts_from_what_there_was() -> None:
-    parts = [Wanted(strap(90, 30), 6), Wanted(gusset(80, 60), 6)]
+    parts = [Wanted(part=strap(90, 30), quantity=6), Wanted(part=gusset(80, 60), quantity=6)]
     plate = Plate.sheet("s", 300, 600, 6.0)
     first = lay(parts, plate, options=LayOptions(steps=600)).layouts[0]
     told: list[float] = []
@@ -330,21 +353,28 @@ def test_going_on_never_ends_worse_and_starts_from_what_there_was() -> None:
     assert end(again) <= end(first) + 1e-6
     assert told[0] <= end(first) - 6 + 1e-6
     assert not check(again)
-    other = lay([Wanted(strap(90, 31), 6)], plate, options=LayOptions(steps=1, before=(first,))).layouts[0]
+    other = lay(
+        [Wanted(part=strap(90, 31), quantity=6)], plate, options=LayOptions(steps=1, before=(first,))
+    ).layouts[0]
     assert len(other.placements) == 6
 
 
 def test_copies_are_turned_face_down_only_where_allowed_and_where_it_helps() -> None:
     hook = Part(
-        "hook", Profile(Contour.from_points([(0, 0), (100, 0), (100, 60), (70, 60), (70, 25), (0, 25)])), 6.0
+        name="hook",
+        profile=Profile(Contour.from_points([(0, 0), (100, 0), (100, 60), (70, 60), (70, 25), (0, 25)])),
+        thickness=6.0,
     )
     plate = Plate.sheet("s", 400, 140, 6.0)
     plain = lay(
-        [Wanted(hook, 6)], plate, clearance=Clearance(5, 5), options=LayOptions(seconds=0, rotations="grain")
+        [Wanted(part=hook, quantity=6)],
+        plate,
+        clearance=Clearance(5, 5),
+        options=LayOptions(seconds=0, rotations="grain"),
     )
     assert not any(p.pose.mirrored for layout in plain.layouts for p in layout.placements)
     turned = lay(
-        [Wanted(hook, 6, face_down=True)], plate, clearance=Clearance(5, 5),
+        [Wanted(part=hook, quantity=6, face_down=True)], plate, clearance=Clearance(5, 5),
         options=LayOptions(seconds=0, rotations="grain"),
     )  # fmt: skip
     assert len(turned.layouts[0].placements) >= len(plain.layouts[0].placements)
@@ -353,7 +383,7 @@ def test_copies_are_turned_face_down_only_where_allowed_and_where_it_helps() -> 
         Placement(0, Pose(120, 20, 0.0, True)),
     )
     held = lay(
-        [Wanted(hook, 2, face_down=True)], plate, clearance=Clearance(5, 5),
+        [Wanted(part=hook, quantity=2, face_down=True)], plate, clearance=Clearance(5, 5),
         options=LayOptions(seconds=0, locked=(replace(spots[0], locked=True),)),
     )  # fmt: skip
     assert held.layouts[0].placements[-1].pose.mirrored

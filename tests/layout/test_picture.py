@@ -19,7 +19,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 def test_every_part_is_drawn() -> None:
     magnet = KeepOut("magnet <1>", Contour.circle(60, 60, 20))
     out = lay(
-        [Wanted(flange(60, 30), 3), Wanted(strap(90, 30), 2, pairs=True)],
+        [Wanted(part=flange(60, 30), quantity=3), Wanted(part=strap(90, 30), quantity=2, pairs=True)],
         Plate.sheet("s", 600, 300, 6),
         keepouts=[magnet],
         options=LayOptions(seconds=0),
@@ -40,16 +40,18 @@ def test_every_part_is_drawn() -> None:
 def test_a_fault_is_marked() -> None:
     from dataclasses import replace
 
-    layout = Layout(Plate.sheet("s", 300, 200, 6), (strap(50, 20),), (Placement(0, Pose(-5, 20)),))
+    layout = Layout(
+        plate=Plate.sheet("s", 300, 200, 6), parts=(strap(50, 20),), placements=(Placement(0, Pose(-5, 20)),)
+    )
     root = ElementTree.fromstring(picture(replace(layout, findings=check(layout))))
     assert any("bad" in (p.get("class") or "").split() for p in root.iter(f"{SVG}path"))
 
 
 def test_pieces_carry_the_names_the_plan_and_the_page_use() -> None:
     layout = Layout(
-        Plate.sheet("s", 300, 200, 6),
-        (strap(90, 40),),
-        (Placement(0, Pose(10, 20), 1), Placement(0, Pose(10, 80), 2)),
+        plate=Plate.sheet("s", 300, 200, 6),
+        parts=(strap(90, 40),),
+        placements=(Placement(0, Pose(10, 20), 1), Placement(0, Pose(10, 80), 2)),
     )
     root = ElementTree.fromstring(picture(layout))
     titles = [t.text for t in root.iter(f"{SVG}title")]
@@ -62,7 +64,9 @@ def test_pieces_carry_the_names_the_plan_and_the_page_use() -> None:
 def test_names_stay_within_their_pieces() -> None:
     """No written line is wider than the metal it stands on (letters of 0.55 of their height)."""
     part = strap(60, 12, name="a strap with a long name")
-    layout = Layout(Plate.sheet("s", 300, 200, 6), (part,), (Placement(0, Pose(10, 20)),))
+    layout = Layout(
+        plate=Plate.sheet("s", 300, 200, 6), parts=(part,), placements=(Placement(0, Pose(10, 20)),)
+    )
     root = ElementTree.fromstring(picture(layout))
     for line in root.iter(f"{SVG}text"):
         if line.get("class") == "name":
@@ -73,6 +77,6 @@ def test_old_holes_are_drawn_and_reported() -> None:
     plate = Plate(
         name="p", profile=Profile(Contour.rectangle(300, 200), (Contour.circle(100, 100, 30),)), thickness=6.0
     )
-    text = picture(Layout(plate, (), ()))
+    text = picture(Layout(plate=plate, parts=(), placements=()))
     assert text.count('class="hole"') == 2
     assert "old hole" in text

@@ -45,7 +45,10 @@ def test_a_tall_plate_is_turned_if_that_reaches_more() -> None:
 
 def test_parts_stay_within_an_arm() -> None:
     out = lay(
-        [Wanted(strap(120, 60), 12)], Plate.sheet("s", 1200, 700, 6), reach=ARM, options=LayOptions(seconds=0)
+        [Wanted(part=strap(120, 60), quantity=12)],
+        Plate.sheet("s", 1200, 700, 6),
+        reach=ARM,
+        options=LayOptions(seconds=0),
     )
     layout = out.layouts[0]
     assert len(layout.placements) == 12
@@ -58,7 +61,7 @@ def test_parts_stay_within_an_arm() -> None:
 
 def test_a_part_out_of_reach_is_named() -> None:
     out = lay(
-        [Wanted(strap(120, 60), 1)],
+        [Wanted(part=strap(120, 60), quantity=1)],
         Plate.sheet("s", 1000, 600, 6),
         reach=Gantry(0, 0, 1000, 600),
         options=LayOptions(seconds=0),
@@ -66,7 +69,7 @@ def test_a_part_out_of_reach_is_named() -> None:
     small = Gantry(0, 0, 50, 600)
     assert [f.code for f in check(out.layouts[0], reach=small)] == ["L016"]
     none = lay(
-        [Wanted(strap(420, 160), 1)],
+        [Wanted(part=strap(420, 160), quantity=1)],
         Plate.sheet("s", 1000, 600, 6),
         reach=Gantry(0, 0, 300, 300),
         options=LayOptions(seconds=0),
@@ -94,7 +97,7 @@ def test_steps_cover_a_plate_longer_than_the_table(size: tuple[float, float]) ->
 
 def test_a_long_plate_is_reported() -> None:
     out = lay(
-        [Wanted(strap(120, 60), 1)],
+        [Wanted(part=strap(120, 60), quantity=1)],
         Plate.sheet("s", 2400, 600, 6),
         reach=Gantry(0, 0, 1000, 650),
         options=LayOptions(seconds=0),

@@ -58,7 +58,7 @@ def test_bad_touches_are_a_sentence(drawn: list, touched: list, said: str) -> No
 
 
 def test_a_layout_follows_the_plate() -> None:
-    layout = Layout(Plate.sheet("s", 1220, 2440, 6), (), ())
+    layout = Layout(plate=Plate.sheet("s", 1220, 2440, 6), parts=(), placements=())
     skew = plate_pose(CORNERS, Pose(7, 9, 0.01).points(CORNERS).tolist())
     moved = followed(layout, skew)
     assert moved.seat == skew.pose

@@ -19,8 +19,10 @@ from platewright.part.model import Part
 from platewright.stock.model import Plate
 from platewright.table.model import Gantry
 
-DISC = Part("disc", Profile(Contour.circle(0, 0, 40)), 6.0)
-RING = Part("ring", Profile(Contour.circle(0, 0, 150), (Contour.circle(0, 0, 120),)), 6.0)
+DISC = Part(name="disc", profile=Profile(Contour.circle(0, 0, 40)), thickness=6.0)
+RING = Part(
+    name="ring", profile=Profile(Contour.circle(0, 0, 150), (Contour.circle(0, 0, 120),)), thickness=6.0
+)
 
 
 def _end(layout: Layout) -> float:
@@ -31,11 +33,11 @@ def test_three_discs_close_up_to_the_shortest_zigzag() -> None:
     plate = Plate.sheet("s", 600, 130, 6.0)
     spots = [(47.5, 47.2), (130.1, 83.0), (214.0, 47.3)]
     layout = Layout(
-        plate,
-        (DISC,),
-        tuple(Placement(0, Pose(x, y), i + 1) for i, (x, y) in enumerate(spots)),
-        (),
-        Clearance(6, 6),
+        plate=plate,
+        parts=(DISC,),
+        placements=tuple(Placement(0, Pose(x, y), i + 1) for i, (x, y) in enumerate(spots)),
+        keepouts=(),
+        clearance=Clearance(6, 6),
     )
     made = snug(layout, 0.0, turns=frozenset())
     step = math.sqrt(86.0**2 - (130 - 12 - 80) ** 2)
@@ -45,8 +47,8 @@ def test_three_discs_close_up_to_the_shortest_zigzag() -> None:
 
 def test_a_disc_in_a_bore_touches_the_bore_from_inside() -> None:
     layout = Layout(
-        Plate.sheet("s", 400, 400, 6.0), (RING, DISC),
-        (Placement(0, Pose(156.2, 156.3)), Placement(1, Pose(100.0, 150.0))), (), Clearance(6, 6),
+        plate=Plate.sheet("s", 400, 400, 6.0), parts=(RING, DISC),
+        placements=(Placement(0, Pose(156.2, 156.3)), Placement(1, Pose(100.0, 150.0))), keepouts=(), clearance=Clearance(6, 6),
     )  # fmt: skip
     made = snug(layout, 0.0, turns=frozenset())
     (ring, disc) = (p.pose for p in made.placements)
@@ -56,10 +58,14 @@ def test_a_disc_in_a_bore_touches_the_bore_from_inside() -> None:
 
 
 def test_a_long_bar_leans_as_far_as_the_plate_is_high() -> None:
-    bar = Part("bar", Profile(Contour.rectangle(200, 20)), 6.0)
+    bar = Part(name="bar", profile=Profile(Contour.rectangle(200, 20)), thickness=6.0)
     lean = math.radians(40)
     layout = Layout(
-        Plate.sheet("s", 400, 170, 6.0), (bar,), (Placement(0, Pose(21.0, 8.0, lean)),), (), Clearance(6, 6)
+        plate=Plate.sheet("s", 400, 170, 6.0),
+        parts=(bar,),
+        placements=(Placement(0, Pose(21.0, 8.0, lean)),),
+        keepouts=(),
+        clearance=Clearance(6, 6),
     )
     assert not check(layout)
     for _ in range(12):
@@ -71,7 +77,13 @@ def test_a_long_bar_leans_as_far_as_the_plate_is_high() -> None:
 
 def test_without_turns_no_angle_changes_and_locked_pieces_stay() -> None:
     spots = (Placement(0, Pose(60, 60, 0.3), 1, locked=True), Placement(0, Pose(160, 70, 0.1), 2))
-    layout = Layout(Plate.sheet("s", 600, 300, 6.0), (DISC,), spots, (), Clearance(6, 6))
+    layout = Layout(
+        plate=Plate.sheet("s", 600, 300, 6.0),
+        parts=(DISC,),
+        placements=spots,
+        keepouts=(),
+        clearance=Clearance(6, 6),
+    )
     made = snug(layout, 0.0, turns=frozenset())
     assert made.placements[0] == spots[0]
     assert made.placements[1].pose.angle == 0.1
@@ -81,7 +93,7 @@ def test_without_turns_no_angle_changes_and_locked_pieces_stay() -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_touching_distances_are_the_clearance_to_a_two_hundredth_of_a_millimetre(seed: int) -> None:
     rng = np.random.default_rng(700 + seed)
-    wanted = [Wanted(generated(rng, i), int(rng.integers(1, 5))) for i in range(5)]
+    wanted = [Wanted(part=generated(rng, i), quantity=int(rng.integers(1, 5))) for i in range(5)]
     magnet = KeepOut("magnet", Contour.circle(150.0, 200.0, 25.0))
     clear = Clearance(float(rng.uniform(2, 9)), float(rng.uniform(0, 12)) * (seed % 4 > 0), 8.0)
     rotations = "free" if seed % 2 else "quarter"
@@ -97,9 +109,13 @@ def test_touching_distances_are_the_clearance_to_a_two_hundredth_of_a_millimetre
 
 
 def test_a_disc_that_exactly_fills_a_plate_is_laid_on_it() -> None:
-    part = Part("d", Profile(Contour.circle(0, 0, 50)), 6.0)
+    part = Part(name="d", profile=Profile(Contour.circle(0, 0, 50)), thickness=6.0)
     for count, width, height in ((1, 112, 112), (2, 218, 112), (4, 218, 218)):
-        out = lay([Wanted(part, count)], Plate.sheet("s", width, height, 6.0), options=LayOptions(seconds=0))
+        out = lay(
+            [Wanted(part=part, quantity=count)],
+            Plate.sheet("s", width, height, 6.0),
+            options=LayOptions(seconds=0),
+        )
         assert len(out.layouts[0].placements) == count
-    out = lay([Wanted(part)], Plate.sheet("s", 111.99, 112, 6.0), options=LayOptions(seconds=0))
+    out = lay([Wanted(part=part)], Plate.sheet("s", 111.99, 112, 6.0), options=LayOptions(seconds=0))
     assert [f.code for f in out.findings] == ["L001"]

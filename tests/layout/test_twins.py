@@ -55,12 +55,16 @@ def test_a_gussets_twin_lies_across_its_slope_and_a_straps_along_its_side() -> N
 
 @pytest.mark.parametrize("steps", [0, 300])
 def test_pairs_are_laid_exactly_a_kerf_apart_and_all_else_at_the_clearance(steps: int) -> None:
-    hooked = Part("cam", Profile(Contour(np.array([(0, 0, 0), (90, 0, 0.4), (90, 60, 0), (0, 60, 0)]))), 6.0)
+    hooked = Part(
+        name="cam",
+        profile=Profile(Contour(np.array([(0, 0, 0), (90, 0, 0.4), (90, 60, 0), (0, 60, 0)]))),
+        thickness=6.0,
+    )
     wanted = [
-        Wanted(gusset(150, 100), 5),
-        Wanted(strap(120, 30), 4, pairs=True),
-        Wanted(hooked, 3),
-        Wanted(flange(30, 8), 2),
+        Wanted(part=gusset(150, 100), quantity=5),
+        Wanted(part=strap(120, 30), quantity=4, pairs=True),
+        Wanted(part=hooked, quantity=3),
+        Wanted(part=flange(30, 8), quantity=2),
     ]
     out = lay(
         wanted, Plate.sheet("s", 600, 900, 6.0), clearance=Clearance(7, 7), options=LayOptions(steps=steps, common=KERF)
@@ -85,7 +89,7 @@ def test_pairs_are_laid_exactly_a_kerf_apart_and_all_else_at_the_clearance(steps
 def test_a_shared_cut_is_burnt_once_and_frees_both() -> None:
     row = starter_chart().row("mild steel", 6.0, 45.0).row
     out = lay(
-        [Wanted(strap(120, 60), 2)], Plate.sheet("s", 400, 300, 6.0), clearance=Clearance(14, 14),
+        [Wanted(part=strap(120, 60), quantity=2)], Plate.sheet("s", 400, 300, 6.0), clearance=Clearance(14, 14),
         options=LayOptions(seconds=0, common=row.kerf),
     )  # fmt: skip
     made = plan(
@@ -101,7 +105,7 @@ def test_a_shared_cut_is_burnt_once_and_frees_both() -> None:
 
 def test_twins_that_find_no_room_are_parted_and_an_odd_one_stays_alone() -> None:
     out = lay(
-        [Wanted(strap(100, 40), 3)], Plate.sheet("s", 112, 170, 6.0), clearance=Clearance(10, 6),
+        [Wanted(part=strap(100, 40), quantity=3)], Plate.sheet("s", 112, 170, 6.0), clearance=Clearance(10, 6),
         options=LayOptions(seconds=0, common=KERF),
     )  # fmt: skip
     assert len(out.layouts[0].placements) == 3
@@ -110,14 +114,17 @@ def test_twins_that_find_no_room_are_parted_and_an_odd_one_stays_alone() -> None
         name="h", profile=Profile(Contour.rectangle(114, 172), (Contour.circle(57, 86, 20),)), thickness=6.0
     )
     narrow = lay(
-        [Wanted(strap(100, 40), 2)], holed, clearance=Clearance(6, 6), options=LayOptions(seconds=0, common=KERF)
+        [Wanted(part=strap(100, 40), quantity=2)], holed, clearance=Clearance(6, 6), options=LayOptions(seconds=0, common=KERF)
     )  # fmt: skip
     assert len(narrow.layouts[0].placements) == 2
     assert not narrow.layouts[0].common
 
 
 def test_going_on_keeps_pairs_and_never_ends_worse() -> None:
-    wanted, plate = [Wanted(strap(90, 30), 6), Wanted(gusset(80, 60), 5)], Plate.sheet("s", 300, 600, 6.0)
+    wanted, plate = (
+        [Wanted(part=strap(90, 30), quantity=6), Wanted(part=gusset(80, 60), quantity=5)],
+        Plate.sheet("s", 300, 600, 6.0),
+    )
     first = lay(wanted, plate, options=LayOptions(steps=900, common=KERF)).layouts[0]
     again = lay(wanted, plate, options=LayOptions(steps=1, seed=5, common=KERF, before=(first,))).layouts[0]
 

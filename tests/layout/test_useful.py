@@ -76,7 +76,7 @@ def test_pieces_slide_together_and_the_length_does_not_grow() -> None:
 
 
 def test_what_lies_in_a_bore_rides_along() -> None:
-    ring, cap = Wanted(flange(140, 100, "ring")), Wanted(flange(50, 10, "cap"))
+    ring, cap = Wanted(part=flange(140, 100, "ring")), Wanted(part=flange(50, 10, "cap"))
     layout = lay([ring, cap], Plate.sheet("s", 700, 500, 6), options=LayOptions(steps=60)).layouts[0]
     (_, _, outer), (_, _, inner) = layout.placed()
     middle = [(b.x0 + b.x1, b.y0 + b.y1) for b in (outer.bounds(), inner.bounds())]
@@ -94,7 +94,9 @@ def test_lay_takes_the_shorter_travel_of_layouts_alike(monkeypatch: pytest.Monke
 
     monkeypatch.setattr("platewright.layout.bed.best_packing", spread)
     layout = lay(
-        [Wanted(strap(100, 100), 3)], Plate.sheet("s", 1200, 600, 6), options=LayOptions(steps=1)
+        [Wanted(part=strap(100, 100), quantity=3)],
+        Plate.sheet("s", 1200, 600, 6),
+        options=LayOptions(steps=1),
     ).layouts[0]
     heights = sorted(p.bounds().y0 for _, _, p in layout.placed())
     assert len(heights) == 3
@@ -104,8 +106,8 @@ def test_lay_takes_the_shorter_travel_of_layouts_alike(monkeypatch: pytest.Monke
 def test_a_few_parts_leave_the_long_leg_of_a_drop_whole() -> None:
     """An L with a leg of 1200 x 350: the arm above it takes them all, from its far end."""
     outline = Contour.from_points([(0, 0), (1200, 0), (1200, 350), (450, 350), (450, 900), (0, 900)])
-    block = Part("block", Profile(Contour.rectangle(120, 90)), 6.0)
+    block = Part(name="block", profile=Profile(Contour.rectangle(120, 90)), thickness=6.0)
     drop = Plate(name="L", profile=Profile(outline), thickness=6.0, kind="drop")
-    layout = lay([Wanted(block, 6)], drop, options=LayOptions(steps=40)).layouts[0]
+    layout = lay([Wanted(part=block, quantity=6)], drop, options=LayOptions(steps=40)).layouts[0]
     assert len(layout.placements) == 6
     assert min(p.bounds().y0 for _, _, p in layout.placed()) > 350

@@ -14,7 +14,9 @@ from platewright.paper.pages import PAGES, page
 from platewright.part.model import Part
 from tests.paper.helpers import middles, needs_renderer, rendered
 
-SQUARE = Part("square", Profile(Contour.rectangle(100, 100), (Contour.circle(50, 50, 40),)), 6.0)
+SQUARE = Part(
+    name="square", profile=Profile(Contour.rectangle(100, 100), (Contour.circle(50, 50, 40),)), thickness=6.0
+)
 PIXEL = 25.4 / 600
 
 
@@ -60,7 +62,7 @@ def test_measured_bars_correct_both_axes(tmp_path: Path) -> None:
 @needs_renderer
 def test_a_seam_joins_true(tmp_path: Path) -> None:
     """A 300 mm bar over two pages: the right page's grid crosses fall where the left page's do."""
-    bar = Part("bar", Profile(Contour.rectangle(300, 40)), 6.0)
+    bar = Part(name="bar", profile=Profile(Contour.rectangle(300, 40)), thickness=6.0)
     spots = tiles(bar.profile, paper="letter")
     assert len(spots) == 2
     pdf = full_size(bar, paper="letter")
@@ -95,7 +97,7 @@ def test_unknown_paper_and_absurd_parts_get_a_sentence() -> None:
     with pytest.raises(InputError, match="Allowed: letter, A4"):
         full_size(SQUARE, paper="foolscap")
     with pytest.raises(InputError, match="larger paper or a roll"):
-        full_size(Part("field", Profile(Contour.rectangle(9000, 9000)), 6.0))
+        full_size(Part(name="field", profile=Profile(Contour.rectangle(9000, 9000)), thickness=6.0))
 
 
 def test_the_same_part_gives_the_same_bytes() -> None:

@@ -31,12 +31,12 @@ from tests.paper.helpers import Word, faults, needs_renderer, words
 
 LONG = "Stützwinkel für das Scharnier am oberen Torflügel, łódź Ж, with a name that never ends"
 GUSSET = Part(
-    LONG,
-    Profile(Contour.from_points([(0, 0), (60, 0), (0, 60)]), (Contour.circle(15, 15, 5),)),
-    6.0,
+    name=LONG,
+    profile=Profile(Contour.from_points([(0, 0), (60, 0), (0, 60)]), (Contour.circle(15, 15, 5),)),
+    thickness=6.0,
     notes=("Weld the long edge on both sides, then let it cool slowly.",),
 )
-STRAP = Part("hinge strap", Profile(Contour.rectangle(200, 60, radius=10)), 6.0)
+STRAP = Part(name="hinge strap", profile=Profile(Contour.rectangle(200, 60, radius=10)), thickness=6.0)
 ROW = ChartRow(
     process="air plasma",
     grade="mild steel",
@@ -82,7 +82,10 @@ def a_plan(count: int) -> BurnPlan:
         kind="drop",
     )
     layout = Layout(
-        plate, (GUSSET, STRAP), placements, (KeepOut("magnet", Contour.circle(1150, 60, 30), 50),)
+        plate=plate,
+        parts=(GUSSET, STRAP),
+        placements=placements,
+        keepouts=(KeepOut("magnet", Contour.circle(1150, 60, 30), 50),),
     )
     cuts = tuple(
         Cut(
@@ -98,7 +101,7 @@ def a_plan(count: int) -> BurnPlan:
         )
         for i, (_, _, p) in enumerate(layout.placed())
     )
-    return BurnPlan(layout, TABLE, ROW, cuts, 600, 300)
+    return BurnPlan(layout=layout, table=TABLE, row=ROW, cuts=cuts, total_time=600, arc_time=300)
 
 
 @needs_renderer
@@ -147,9 +150,9 @@ def test_labels_read_clean(tmp_path: Path) -> None:
 def test_the_drawing_reads_clean(unit: str, tmp_path: Path) -> None:
     holes = tuple(Contour.circle(20 + 30 * k, 30, 5) for k in range(9))
     part = Part(
-        LONG,
-        Profile(Contour.rectangle(300, 90, radius=20), holes),
-        6.0,
+        name=LONG,
+        profile=Profile(Contour.rectangle(300, 90, radius=20), holes),
+        thickness=6.0,
         marks=(Mark("centre", at=(150, 70), text="drill 5"),),
         notes=("One note.",),
     )

@@ -119,7 +119,9 @@ def test_slots_count_along_their_whole_length() -> None:
 def test_a_hole_in_a_template_may_be_for_a_pin() -> None:
     """20 mm fits an M18 by size alone: worth knowing; a bolt that somebody named near the edge is to be looked at."""
     eye = ops.add_hole(plate(300, 100, 6), at=(280, 50), hole=20.0)
-    template = Part("strap", eye.profile, 6.0, steps=(Step("source", {"from": "photo"}),))
+    template = Part(
+        name="strap", profile=eye.profile, thickness=6.0, steps=(Step("source", {"from": "photo"}),)
+    )
     assert [(f.code, f.severity) for f in check_spacing(template)] == [("A012", "note")]
     assert "no bolt goes through" in check_spacing(template)[0].do
     assert (

@@ -23,4 +23,4 @@ def test_words_are_one_piece_with_no_thin_web(start: int) -> None:
 
 
 def test_a_case_says_what_it_is() -> None:
-    assert TENTH[0] == Case("Barn", "condensed", 30.0, 2.0, 1.0, out=True)
+    assert TENTH[0] == Case(text="Barn", font="condensed", height=30.0, thickness=2.0, kerf=1.0, out=True)

@@ -52,7 +52,7 @@ def _captured(points: np.ndarray, *, source: str = "photo", typed: bool = False)
         place=np.array([0.0, 0.0, HIGH]),
         turn=np.eye(3),
     )
-    return Captured(Outline(points, np.full(len(points), 0.02), typed), camera=camera, source=source)
+    return Captured(outer=Outline(points, np.full(len(points), 0.02), typed), camera=camera, source=source)
 
 
 def test_the_bow_counts_by_how_far_a_side_lies_from_under_the_camera() -> None:
@@ -108,7 +108,13 @@ def _ring(middle: tuple[float, float], radius: float) -> np.ndarray:
 
 def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
     def edge(points: np.ndarray, fair: float) -> Edge:
-        return Edge(points, np.full(len(points), 0.03), 1.0, fair, STEP * len(points) * (1 - fair))
+        return Edge(
+            points=points,
+            sd=np.full(len(points), 0.03),
+            contrast=1.0,
+            fair=fair,
+            blind=STEP * len(points) * (1 - fair),
+        )
 
     hole, crumb, speck = _ring((-40.0, 0.0), 8.0), _ring((40.0, 0.0), 2.0), _ring((0.0, 40.0), 1.0)
     assert _is_hole(edge(hole, 1.0), low_contrast=False)
@@ -120,7 +126,9 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
 @pytest.mark.parametrize(("blind", "told"), [(1.2, []), (3.2, ["C013"])])
 def test_a_crumb_on_the_edge_is_reported(blind: float, told: list[str]) -> None:
     points = _square()
-    edge = Edge(points, np.full(len(points), 0.03), 1.0, 1 - blind / (8 * HALF), blind)
+    edge = Edge(
+        points=points, sd=np.full(len(points), 0.03), contrast=1.0, fair=1 - blind / (8 * HALF), blind=blind
+    )
     assert [f.code for f in edge_gates([edge], 2 * points)] == told
 
 
@@ -147,7 +155,7 @@ def test_where_much_is_unsure_the_surest_half_is_fitted() -> None:
         outward = np.where(np.abs(points[there]) >= HALF - 1e-9, np.sign(points[there]), 0.0)
         points[there] += np.linspace(0, 2.0, 24)[:, None] * outward
         sd[there] = 0.35
-    fitted = to_profile(Captured(Outline(points, sd), source="photo")).profile
+    fitted = to_profile(Captured(outer=Outline(points, sd), source="photo")).profile
     assert len(fitted.outer) == 4
     assert fitted.bounds().width == pytest.approx(2 * HALF, abs=0.1)
 
@@ -167,7 +175,7 @@ def test_hidden_roundings_are_fitted_once_the_shape_is_seen_to_miss_them() -> No
     points += rng.normal(0, 0.02, points.shape)
     hidden = (np.abs(points - (120.0, 70.0)).sum(axis=1) < 20) | (np.abs(points).sum(axis=1) < 20)
     outline = Outline(points, np.where(hidden, 0.4, 0.05))
-    captured = Captured(outline, source="photo", findings=(finding("C025"),))
+    captured = Captured(outer=outline, source="photo", findings=(finding("C025"),))
     made = to_profile(captured).profile.outer
     assert len(made) == 6
     assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.3
@@ -188,7 +196,7 @@ def test_a_rounding_hidden_in_a_gap_is_fitted_and_a_protrusion_on_a_straight_is_
     middle = int(np.argmin(np.hypot(*(points - (118.8, 68.8)).T)))
     sd[middle - 2 : middle + 3] = 0.8  # with their neighbours, most of the rounding
     _with_a_nib(points, sd, int(np.argmin(np.hypot(*(points - (60.0, 0.0)).T))))
-    made = to_profile(Captured(Outline(points, sd), source="photo")).profile.outer
+    made = to_profile(Captured(outer=Outline(points, sd), source="photo")).profile.outer
     assert len(made) == 5
     assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.15
 
@@ -199,7 +207,9 @@ def test_a_rounding_whose_edge_may_be_another_is_still_a_rounding() -> None:
     points = even(flatten(truth, tolerance=0.002), STEP)
     points += np.random.default_rng(6).normal(0, 0.02, points.shape)
     doubted = np.hypot(*(points - (120.0, 70.0)).T) < 25
-    made = to_profile(Captured(Outline(points, np.where(doubted, 0.45, 0.05)), source="photo")).profile.outer
+    made = to_profile(
+        Captured(outer=Outline(points, np.where(doubted, 0.45, 0.05)), source="photo")
+    ).profile.outer
     assert len(made) == 5
     assert distances(truth, flatten(made, tolerance=0.05)).max() < 0.1
 
@@ -217,7 +227,9 @@ def test_a_hole_is_told_by_the_half_of_it_that_is_sure() -> None:
         hole = Outline(points, np.where(ring[:, 1] > 35, 0.4, 0.03), doubt=0.28)
         outer = Outline(even(flatten(Contour.rectangle(120, 70), tolerance=0.01), STEP), np.full(950, 0.03))
         stated = Uncertainty(0.0, 0.06, 0.06, shared=0.0)
-        dimensions = to_profile(Captured(outer, (hole,), source="photo", uncertainty=stated)).dimensions
+        dimensions = to_profile(
+            Captured(outer=outer, holes=(hole,), source="photo", uncertainty=stated)
+        ).dimensions
         (found,) = (d for d in dimensions if d.what == "diameter")
         off.append(abs(found.value - 40.0))
         told.append(found.uncertainty)

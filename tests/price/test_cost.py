@@ -13,7 +13,17 @@ from platewright.price.cost import Copy, Job, Rates, cost
 
 
 def a_job(copies: tuple[Copy, ...], *, plate: float = 1e6, drop: float = 4e5) -> Job:
-    return Job(copies, "mild steel", 6.0, plate, drop, None, 900.0, 480.0, 2)
+    return Job(
+        copies=copies,
+        grade="mild steel",
+        thickness=6.0,
+        plate_area=plate,
+        drop_area=drop,
+        plate_cost=None,
+        machine_time=900.0,
+        arc_time=480.0,
+        different_parts=2,
+    )
 
 
 def test_a_job_reckoned_by_hand() -> None:

@@ -16,15 +16,15 @@ def test_the_hand_worked_quote_reproduces() -> None:
     )
     made = cost(
         Job(
-            (Copy("a", 1e5, 240.0, 3), Copy("b", 1e5, 240.0, 5)),
-            "mild steel",
-            6.0,
-            1e6,
-            4e5,
-            None,
-            900.0,
-            480.0,
-            2,
+            copies=(Copy("a", 1e5, 240.0, 3), Copy("b", 1e5, 240.0, 5)),
+            grade="mild steel",
+            thickness=6.0,
+            plate_area=1e6,
+            drop_area=4e5,
+            plate_cost=None,
+            machine_time=900.0,
+            arc_time=480.0,
+            different_parts=2,
         )
     )
     reckoned = {line.name: str(line.amount) for line in made.lines} | {

@@ -16,7 +16,17 @@ from platewright.price.quote import breaks, lines
 def costed(quantity: int) -> Cost:
     copies = tuple(Copy("gusset", 4000.0, 20.0, 2) for _ in range(quantity))
     return cost(
-        Job(copies, "mild steel", 6.0, 6000.0 * quantity, 0.0, None, 40.0 * quantity, 20.0 * quantity, 1)
+        Job(
+            copies=copies,
+            grade="mild steel",
+            thickness=6.0,
+            plate_area=6000.0 * quantity,
+            drop_area=0.0,
+            plate_cost=None,
+            machine_time=40.0 * quantity,
+            arc_time=20.0 * quantity,
+            different_parts=1,
+        )
     )
 
 
@@ -36,7 +46,19 @@ def test_lines_sum_to_the_price(counts: list[int]) -> None:
     copies = tuple(
         Copy(f"part {k}", 1000.0 * (k + 1), 10.0 + k, 1) for k, n in enumerate(counts) for _ in range(n)
     )
-    made = cost(Job(copies, "mild steel", 6.0, 1e6, 0.0, None, 500.0, 300.0, len(counts)))
+    made = cost(
+        Job(
+            copies=copies,
+            grade="mild steel",
+            thickness=6.0,
+            plate_area=1e6,
+            drop_area=0.0,
+            plate_cost=None,
+            machine_time=500.0,
+            arc_time=300.0,
+            different_parts=len(counts),
+        )
+    )
     written = lines(made)
     assert sum((line.amount for line in written), D(0)) == made.price
     assert all(line.each >= 0 for line in written)

@@ -16,8 +16,12 @@ from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
 from platewright.table.profile import load_table
 
-LEG = Part("leg", Profile(Contour.from_points([(0, 0), (60, 0), (60, 20), (20, 20), (20, 40), (0, 40)])), 6.0)
-TAB = Part("tab", Profile(Contour.rectangle(30, 20)), 6.0)
+LEG = Part(
+    name="leg",
+    profile=Profile(Contour.from_points([(0, 0), (60, 0), (60, 20), (20, 20), (20, 40), (0, 40)])),
+    thickness=6.0,
+)
+TAB = Part(name="tab", profile=Profile(Contour.rectangle(30, 20)), thickness=6.0)
 
 
 def test_two_sets_hold_twice_the_pieces_of_each_hand() -> None:
@@ -26,7 +30,11 @@ def test_two_sets_hold_twice_the_pieces_of_each_hand() -> None:
         Placement(0, Pose(20, 80), 2),
         Placement(0, Pose(180, 20, 0.0, True), 1),
     ]
-    layout = Layout(Plate.sheet("s", 400, 300, 6.0), (LEG, TAB), (*spots, Placement(1, Pose(220, 100), 1)))
+    layout = Layout(
+        plate=Plate.sheet("s", 400, 300, 6.0),
+        parts=(LEG, TAB),
+        placements=(*spots, Placement(1, Pose(220, 100), 1)),
+    )
     chart = starter_chart()
     one = plan(layout, chart, load_table("small gantry"))
     told: list[float] = []

@@ -53,10 +53,12 @@ def cut(
 
 def washer_plan(kerf: float = ROW.kerf, *, swap: bool = False) -> BurnPlan:
     """Two washers, 80 over 30 mm, on a 300 by 200 plate; paths kerf-compensated by hand."""
-    part = Part("washer", Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 15),)), 6.0)
+    part = Part(
+        name="washer", profile=Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 15),)), thickness=6.0
+    )
     layout = Layout(
-        Plate.sheet("test sheet", 300, 200, 6.0), (part,),
-        (Placement(0, Pose(80, 100), 1), Placement(0, Pose(200, 100), 2)),
+        plate=Plate.sheet("test sheet", 300, 200, 6.0), parts=(part,),
+        placements=(Placement(0, Pose(80, 100), 1), Placement(0, Pose(200, 100), 2)),
     )  # fmt: skip
     cuts: list[Cut] = []
     for i, x in enumerate((80.0, 200.0)):
@@ -65,4 +67,4 @@ def washer_plan(kerf: float = ROW.kerf, *, swap: bool = False) -> BurnPlan:
         )
         outer = cut(Contour.circle(x, 100, 40 + kerf / 2, clockwise=True), placement=i)
         cuts += [outer, hole] if swap else [hole, outer]
-    return BurnPlan(layout, TABLE, ROW, tuple(cuts))
+    return BurnPlan(layout=layout, table=TABLE, row=ROW, cuts=tuple(cuts))

@@ -19,9 +19,9 @@ R = KERF / 2
 
 def layout_of(*profiles: Profile, width: float = 300.0, height: float = 200.0, **more: Any) -> Layout:
     """A layout of profiles already in their places on a plate of 6 mm."""
-    parts = tuple(Part(f"part {i}", p, 6.0) for i, p in enumerate(profiles, 1))
+    parts = tuple(Part(name=f"part {i}", profile=p, thickness=6.0) for i, p in enumerate(profiles, 1))
     places = tuple(Placement(i, Pose(), 1) for i in range(len(parts)))
-    return Layout(Plate.sheet("sheet", width, height, 6.0), parts, places, **more)
+    return Layout(plate=Plate.sheet("sheet", width, height, 6.0), parts=parts, placements=places, **more)
 
 
 def program(*cuts: Sequence[str], start: str = "G21\nG17 G90 G94\nG0 Z20", end: str = "M2") -> str:

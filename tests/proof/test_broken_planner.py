@@ -27,12 +27,14 @@ from tests.program.helpers import ROW, TABLE, cut
 
 KERF = ROW.kerf
 R = KERF / 2
-WASHER = Part("washer", Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 15),)), 6.0)
+WASHER = Part(
+    name="washer", profile=Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 15),)), thickness=6.0
+)
 ANGLE_SPOTS = np.array([(0.0, 0), (90, 0), (90, 30), (40, 30), (40, 90), (0, 90)])
-ANGLE = Part("angle", Profile(Contour.from_points(ANGLE_SPOTS)), 6.0)
+ANGLE = Part(name="angle", profile=Profile(Contour.from_points(ANGLE_SPOTS)), thickness=6.0)
 PLATE = Plate.sheet("sheet", 420, 220, 6.0)
 PLACES = (Placement(0, Pose(60, 100), 1), Placement(0, Pose(160, 100), 2), Placement(1, Pose(250, 60), 1))
-LAYOUT = Layout(PLATE, (WASHER, ANGLE), PLACES)
+LAYOUT = Layout(plate=PLATE, parts=(WASHER, ANGLE), placements=PLACES)
 
 
 def angle_path(spots: np.ndarray, half: float) -> Contour:
@@ -60,7 +62,7 @@ def sound() -> list[Cut]:
 
 
 def proof_of(cuts: list[Cut], layout: Layout = LAYOUT, change: Callable[[str], str] = str) -> Proof:
-    plan = BurnPlan(layout, TABLE, ROW, tuple(cuts))
+    plan = BurnPlan(layout=layout, table=TABLE, row=ROW, cuts=tuple(cuts))
     text = change(write(plan, "plain-mm", name="job").text)
     slow = {"small_hole": 32.0}  # the holes here are 30 mm and cut as small ones
     return prove(text, dialect="plain-mm", table=TABLE, row=ROW, layout=layout, wishes=slow)

@@ -30,13 +30,19 @@ def job(thickness: float, turn: float) -> Layout:
     """A gusset with holes, a slotted tab and a ring with a disc in its hole, beside an old hole and a magnet."""
     hole = 2.2 * thickness
     gusset = Part(
-        "gusset", Profile(Contour.from_points([(0, 0), (130, 0), (130, 40), (40, 130), (0, 130)]), (Contour.circle(30, 30, hole / 2),)),
-        thickness, marks=(Mark("centre", at=(80.0, 30.0)),),
+        name="gusset", profile=Profile(Contour.from_points([(0, 0), (130, 0), (130, 40), (40, 130), (0, 130)]), (Contour.circle(30, 30, hole / 2),)),
+        thickness=thickness, marks=(Mark("centre", at=(80.0, 30.0)),),
     )  # fmt: skip
     slot = Contour(np.array([[30, 25, 0], [70, 25, 1.0], [70, 45, 0], [30, 45, 1.0]]))
-    tab = Part("tab", Profile(Contour.rectangle(100, 70, radius=12), (slot,)), thickness)
-    ring = Part("ring", Profile(Contour.circle(0, 0, 70), (Contour.circle(0, 0, 50),)), thickness)
-    disc = Part("disc", Profile(Contour.circle(0, 0, 28)), thickness)
+    tab = Part(
+        name="tab", profile=Profile(Contour.rectangle(100, 70, radius=12), (slot,)), thickness=thickness
+    )
+    ring = Part(
+        name="ring",
+        profile=Profile(Contour.circle(0, 0, 70), (Contour.circle(0, 0, 50),)),
+        thickness=thickness,
+    )
+    disc = Part(name="disc", profile=Profile(Contour.circle(0, 0, 28)), thickness=thickness)
     plate = Profile(Contour.rectangle(600, 400), (Contour.circle(300, 330, 40),))
     places = (
         Placement(0, Pose(120, 50, turn), 1), Placement(0, Pose(420, 40, turn / 6, mirrored=True), 2),
@@ -44,10 +50,10 @@ def job(thickness: float, turn: float) -> Layout:
     )  # fmt: skip
     magnet = KeepOut("magnet", Contour.circle(40, 350, 20), 15.0)
     return Layout(
-        Plate(name="drop", profile=plate, thickness=thickness, kind="drop"),
-        (gusset, tab, ring, disc),
-        places,
-        (magnet,),
+        plate=Plate(name="drop", profile=plate, thickness=thickness, kind="drop"),
+        parts=(gusset, tab, ring, disc),
+        placements=places,
+        keepouts=(magnet,),
     )
 
 

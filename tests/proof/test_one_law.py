@@ -40,7 +40,7 @@ def holes() -> Layout:
 def test_a_hole_at_any_speed_comes_out_true(share: float, kerfs: tuple[float, float], dialect: str) -> None:
     """A 20 mm hole at 0.3 of the speed was 0.25 mm off and GO: two laws of kerf."""
     row = replace(starter_chart().row("mild steel", 6.0, 45).row, kerf_hole=kerfs[0], kerf_slow=kerfs[1])
-    cuts = tuple(CutChoice(0, n, speed_factor=share) for n in (1, 2))
+    cuts = tuple(CutChoice(placement=0, contour=n, speed_factor=share) for n in (1, 2))
     burn = plan(holes(), Chart("own", (row,)), GANTRY, BurnOptions(amperage=45, cuts=cuts, effort=0.01))
     text = write(burn, dialect, name="job").text
     (part,) = prove(text, dialect=dialect, table=GANTRY, row=row, layout=burn.layout).parts()

@@ -93,7 +93,7 @@ def test_a_program_from_elsewhere_needs_only_a_kerf() -> None:
 
 def test_against_a_drawing_finds_turned_and_mirrored_copies() -> None:
     spots = np.array([(0.0, 0), (90, 0), (90, 30), (40, 30), (40, 70), (0, 70)])
-    part = Part("angle", Profile(Contour.from_points(spots)), 6.0)
+    part = Part(name="angle", profile=Profile(Contour.from_points(spots)), thickness=6.0)
     import shapely
 
     cuts = []
@@ -108,7 +108,7 @@ def test_against_a_drawing_finds_turned_and_mirrored_copies() -> None:
     corner = R * (math.sqrt(2) - 1)
     assert max(d.kept for p in proof.parts() for d in p.deviations) == pytest.approx(corner, abs=0.05)
     assert max(p.worst or 9 for p in proof.parts()) < 0.03
-    other = Part("disc", Profile(Contour.circle(0, 0, 20)), 6.0)
+    other = Part(name="disc", profile=Profile(Contour.circle(0, 0, 20)), thickness=6.0)
     assert "P038" in codes(
         proved(program(*cuts), None, plate=Plate.sheet("s", 300, 200, 6.0), against=[part, other])
     )

@@ -76,9 +76,14 @@ def layout(
 ) -> Layout:
     """The job, with shapes, places, wishes and marks that differ from it."""
     plain = {"flange": FLANGE, "bracket": BRACKET, "notched": NOTCHED, "rounded": ROUNDED} | shapes
-    parts = tuple(Part(n, p, THICKNESS, marks=marks if n == "flange" else ()) for n, p in plain.items())
+    parts = tuple(
+        Part(name=n, profile=p, thickness=THICKNESS, marks=marks if n == "flange" else ())
+        for n, p in plain.items()
+    )
     places = tuple(Placement(i, pose, 1) for i, pose in enumerate(poses))
-    return Layout(Plate.sheet("sheet", 660, 260, THICKNESS), parts, places, burn=burn or {})
+    return Layout(
+        plate=Plate.sheet("sheet", 660, 260, THICKNESS), parts=parts, placements=places, burn=burn or {}
+    )
 
 
 def turned(profile: Profile, degrees: float, factor: float = 1.0) -> Profile:
@@ -232,10 +237,10 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
     "holes to be drilled, cut": (asked({"mark_below": 18.0}), LOOK, None),
     "holes not cut unasked": (made_as(BASE, mark_below=18.0), STOP, None),
     "hole to be left out, cut": (asked({"cuts": [{"placement": 1, "contour": 1, "skip": True}]}), LOOK, None),
-    "hole left out unasked": (made_as(BASE, cuts=(CutChoice(1, 1, skip=True),)), STOP, None),
-    "a contour 1.5 times as fast unasked": (made_as(BASE, cuts=(CutChoice(2, 0, speed_factor=1.5),)), LOOK, None),
-    "a bore the other way round unasked": (made_as(BASE, cuts=(CutChoice(0, 1, reverse=True),)), LOOK, None),
-    "a bore the other way round as asked": (asked({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}, cuts=(CutChoice(0, 1, reverse=True),)), GO, 0.0),
+    "hole left out unasked": (made_as(BASE, cuts=(CutChoice(placement=1, contour=1, skip=True),)), STOP, None),
+    "a contour 1.5 times as fast unasked": (made_as(BASE, cuts=(CutChoice(placement=2, contour=0, speed_factor=1.5),)), LOOK, None),
+    "a bore the other way round unasked": (made_as(BASE, cuts=(CutChoice(placement=0, contour=1, reverse=True),)), LOOK, None),
+    "a bore the other way round as asked": (asked({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}, cuts=(CutChoice(placement=0, contour=1, reverse=True),)), GO, 0.0),
     "a bore asked for the other way round and not so cut": (asked({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}), LOOK, None),
     "overburn of 15 mm": (made_as(BASE, overburn=15.0), GO, 0.0),
     "outlines 3 mm short": (made_as(BASE, overburn=-3.0), {"look", "stop"}, None),

@@ -27,7 +27,9 @@ from tests.published.test_nistir_programs import C1, C2, EXAMPLES, NO_VALUES, RO
 WITNESS = Path(judge.__file__).parent
 KERF = 1.6
 R = KERF / 2
-PROCESS = Process(KERF, 40.0, 0.5, 3.8, 1.5, 20.0)
+PROCESS = Process(
+    kerf=KERF, cut_speed=40.0, pierce_delay=0.5, pierce_height=3.8, cut_height=1.5, safe_height=20.0
+)
 
 
 def test_the_witness_shares_nothing_with_the_project() -> None:
@@ -163,7 +165,7 @@ def text(*cuts: str, start: str = "G21\nG17 G90 G94\nG0 Z20") -> str:
 
 def job(*shapes: Polygon, keepouts: tuple[KeepOut, ...] = (), tabs: tuple[Tab, ...] = ()) -> Job:
     parts = tuple(PartAsked(f"part {i}", s, tabs) for i, s in enumerate(shapes, 1))
-    return Job(box(0, 0, 300, 200), parts, keepouts, PROCESS)
+    return Job(plate=box(0, 0, 300, 200), parts=parts, keepouts=keepouts, process=PROCESS)
 
 
 WASHER = disc(150, 100, 40).difference(disc(150, 100, 15))

@@ -160,7 +160,7 @@ def _captured() -> Captured:
     t = np.linspace(0, 2 * np.pi, 200, endpoint=False)
     ring = np.column_stack([50 * np.cos(t), 50 * np.sin(t)])
     hole = np.column_stack([4 * np.cos(-t), 4 * np.sin(-t)])
-    return Captured(Outline(ring, np.full(200, 0.05)), (Outline(hole, np.full(200, 0.05)),))
+    return Captured(outer=Outline(ring, np.full(200, 0.05)), holes=(Outline(hole, np.full(200, 0.05)),))
 
 
 def test_a_smudge_left_out_takes_its_points_and_a_hole_it_covers() -> None:
@@ -198,7 +198,7 @@ def test_a_band_as_wide_as_the_doubt_lies_along_a_doubtful_stretch() -> None:
     ring = _captured().outer
     assert ring is not None
     sd = np.where(np.abs(ring.points[:, 1]) < 8, 0.5, 0.05)
-    bands = _doubts(Captured(Outline(ring.points, sd)))
+    bands = _doubts(Captured(outer=Outline(ring.points, sd)))
     assert [band["kind"] for band in bands] == ["doubt", "doubt"]
     assert bands[0]["title"] == "may be up to 1.0 mm off"
     numbers = np.array([float(v) for v in re.findall(r"-?[0-9.]+", bands[0]["d"])]).reshape(-1, 2)

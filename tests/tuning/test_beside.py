@@ -34,7 +34,7 @@ def job(height: float = 560.0) -> Layout:
     magnet = KeepOut("magnet", Contour.circle(700, 480, 20), 25.0)
     plate = Plate.sheet("s", 800, height, 6.0)
     return Layout(
-        plate, (Part("frame", PART, 6.0),), places, (magnet,) if height > 500 else (), burn={"tab_below": 300.0, "amperage": 45.0}
+        plate=plate, parts=(Part(name="frame", profile=PART, thickness=6.0),), placements=places, keepouts=(magnet,) if height > 500 else (), burn={"tab_below": 300.0, "amperage": 45.0}
     )  # fmt: skip
 
 

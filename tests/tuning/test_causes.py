@@ -24,7 +24,7 @@ def seen(sd: float, *, sure: Uncertainty, facing: bool = False, misread: float =
     points = read.outer.points + np.where(at, misread, 0.0)[:, None] * np.array([1.0, 0.0])
     told = np.where(at, sd, 0.02)
     outer = Outline(points, told, doubt=float(np.sqrt((told**2).mean() - 0.02**2)))
-    return check(Captured(outer, read.holes, uncertainty=sure), asked(), thickness=6.0)
+    return check(Captured(outer=outer, holes=read.holes, uncertainty=sure), asked(), thickness=6.0)
 
 
 def test_an_error_all_edges_share_stays_however_many_there_are() -> None:

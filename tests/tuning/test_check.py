@@ -63,7 +63,7 @@ def outlined(bend: np.ndarray, *, oval: float = 0.0, kerf: float = 0.0, turn: fl
         made.append(
             Outline(points if (area > 0) == (number == 0) else points[::-1], np.full(len(points), 0.02))
         )
-    return Captured(made[0], tuple(made[1:]), uncertainty=Uncertainty(0.0004, 0.02, 0.02))
+    return Captured(outer=made[0], holes=tuple(made[1:]), uncertainty=Uncertainty(0.0004, 0.02, 0.02))
 
 
 def _area(points: np.ndarray) -> float:
@@ -103,7 +103,7 @@ def test_another_part_and_a_bad_photo_are_refused() -> None:
     with pytest.raises(InputError, match="What lies there is not this part"):
         check(outlined(np.eye(2)), other, thickness=6.0)
     with pytest.raises(RefusedError, match="cannot be measured"):
-        check(Captured(None), asked(), thickness=6.0)
+        check(Captured(outer=None), asked(), thickness=6.0)
 
 
 @pytest.mark.published
@@ -138,7 +138,7 @@ def test_an_outline_that_strays_offers_nothing() -> None:
         points + 0.5 * np.sin(np.arange(len(points)) / 9.0)[:, None] * (points - points.mean(axis=0)) / 90.0
     )
     found = check(
-        Captured(Outline(strayed, good.outer.sd), good.holes, uncertainty=good.uncertainty),
+        Captured(outer=Outline(strayed, good.outer.sd), holes=good.holes, uncertainty=good.uncertainty),
         asked(),
         thickness=6.0,
     )

@@ -74,7 +74,7 @@ def test_one_face_twice_is_refused() -> None:
 def test_a_part_that_looks_the_same_from_both_faces_is_turned_over_as_said() -> None:
     plain = Profile(Contour.rectangle(100.0, 60.0))
     seen = [
-        Captured(Outline(corners_of(100.0 - kerf, 60.0 - kerf), np.full(320, 0.02)), uncertainty=Uncertainty(0.0004, 0.02, 0.02))
+        Captured(outer=Outline(corners_of(100.0 - kerf, 60.0 - kerf), np.full(320, 0.02)), uncertainty=Uncertainty(0.0004, 0.02, 0.02))
         for kerf in (0.3, -0.3)
     ]  # fmt: skip
     upper = check(seen[0], plain, thickness=6.0)

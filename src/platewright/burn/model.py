@@ -136,7 +136,7 @@ def called(cuts: Sequence[Cut], index: int) -> str:
     return f"m{number}" if mark else str(number)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BurnPlan:
     """All cuts of a layout in order, the settings behind them, times and findings.
 

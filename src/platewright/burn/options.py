@@ -36,7 +36,7 @@ class TabChoice:
     at: tuple[tuple[float, float], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CutChoice:
     """What the shop decides by hand for one contour; None leaves it to the planner.
 
@@ -67,7 +67,7 @@ class CutChoice:
     tabs: TabChoice | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BurnOptions:
     """Choices for the whole plan.
 
@@ -174,7 +174,7 @@ class BurnOptions:
         for cut in reversed(self.cuts):
             if (cut.placement, cut.contour) == (placement, contour):
                 return cut
-        return CutChoice(placement, contour)
+        return CutChoice(placement=placement, contour=contour)
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values, only what differs from the defaults [mm, A, s, -]."""
@@ -184,7 +184,10 @@ class BurnOptions:
             f.name: whole[f.name] for f in fields(self) if getattr(self, f.name) != getattr(plain, f.name)
         }
         if "cuts" in changed:
-            changed["cuts"] = [_lean(asdict(c), asdict(CutChoice(c.placement, c.contour))) for c in self.cuts]
+            changed["cuts"] = [
+                _lean(asdict(c), asdict(CutChoice(placement=c.placement, contour=c.contour)))
+                for c in self.cuts
+            ]
         return changed
 
     @staticmethod

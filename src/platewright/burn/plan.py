@@ -44,7 +44,7 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["Job", "loops_on", "plan"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """What every step reads."""
 
@@ -61,7 +61,13 @@ class Job:
         """Return what every step reads of a plan that is made already."""
         layout, chord = made.layout, made.controller.chord
         return Job(
-            layout, made.row, made.table, made.options, Obstacles.of(layout), plate_shape(layout), chord
+            layout=layout,
+            row=made.row,
+            table=made.table,
+            options=made.options,
+            obstacles=Obstacles.of(layout),
+            plate=plate_shape(layout),
+            chord=chord,
         )
 
     def pierceable(self, points: Floats) -> NDArray[np.bool_]:
@@ -110,7 +116,15 @@ def plan(
         chosen = replace(chosen, common_line=True)
     picked = _row(layout, chart, table, chosen)
     moving, writes = seated(table, layout.seat), controller or Controller()
-    job = Job(layout, picked.row, table, chosen, Obstacles.of(layout), plate_shape(layout), writes.chord)
+    job = Job(
+        layout=layout,
+        row=picked.row,
+        table=table,
+        options=chosen,
+        obstacles=Obstacles.of(layout),
+        plate=plate_shape(layout),
+        chord=writes.chord,
+    )
     findings = [*picked.findings, *_setting_findings(job)]
     loops, told = _loops(job)
     findings += told
@@ -134,10 +148,10 @@ def plan(
         findings = [*findings, *told]
     cuts = dwelling(cuts, table.consumables, chosen)
     result = BurnPlan(
-        replace(layout, burn=chosen.as_dict()),
-        table,
-        picked.row,
-        (*cuts, *last),
+        layout=replace(layout, burn=chosen.as_dict()),
+        table=table,
+        row=picked.row,
+        cuts=(*cuts, *last),
         findings=tuple(findings),
         options=chosen,
         why=(*picked.why, _edge_said(picked.row), *ordered.why, *_water_and_air(picked.row, table)),
@@ -245,7 +259,14 @@ def _looped(job: Job, loop: Loop) -> Loop:
     if loop.kind != "outer":
         return loop
     clear = _clear(job, loop)
-    room = Clear(clear.lead_own, clear.lead_other, clear.lead_plate, 0.0, 0.0, 0.0)
+    room = Clear(
+        lead_own=clear.lead_own,
+        lead_other=clear.lead_other,
+        lead_plate=clear.lead_plate,
+        pierce_own=0.0,
+        pierce_other=0.0,
+        pierce_plate=0.0,
+    )
 
     def legal(way: Floats) -> bool:
         return bool(job.obstacles.legal(way[None], loop.placement, room)[0]) and bool(job.reaches(way).all())

@@ -43,7 +43,7 @@ START = 4.0
 """What a start takes [s], to weigh places."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Ground:
     """The rest, all metal there is when the parts are out, where a path may run, and what is burned already and lies beside that, as shapes [mm]."""
 
@@ -123,7 +123,15 @@ def _ground(plan: BurnPlan) -> _Ground:
     free = metal.buffer(kerf / 2 + OFF).difference(whole.buffer(kerf * (0.5 + MARGIN)))
     free = free.difference(kept.buffer(kerf / 2 + KEEP))
     feed = min(plan.row.cut_speed, plan.table.max_cut_speed)
-    return _Ground(metal, solid, free, burned, burned.buffer(2 * kerf), kerf, feed)
+    return _Ground(
+        metal=metal,
+        solid=solid,
+        free=free,
+        burned=burned,
+        beside=burned.buffer(2 * kerf),
+        kerf=kerf,
+        feed=feed,
+    )
 
 
 def _line(at: float, box: tuple[float, float, float, float], wide: bool) -> Any:

@@ -263,7 +263,7 @@ def _wanted(text: str) -> Wanted:
             "strap.part.json:2:turns=grain, strap.part.json:2:clear=12 mm, strap.part.json:2:face-down or washer.part.json:50:filler.",
         )
     return Wanted(
-        Part.from_dict(document(Path(name), "part")), int(number), "pairs" in rest, priority=int(first),
+        part=Part.from_dict(document(Path(name), "part")), quantity=int(number), pairs="pairs" in rest, priority=int(first),
         filler="filler" in rest, worth=float(worth) if worth else None, turns=cast("Any", turns),
         face_down="face-down" in rest, clearance=parse(clear, where=f"'{text}'") if clear else 0.0,
     )  # fmt: skip

@@ -177,7 +177,7 @@ def _plate(whole: dict[str, Any], args: argparse.Namespace) -> Outcome:
     from platewright.stock.model import Plate
 
     plate = Plate.from_dict(whole)
-    files = [save(args.svg, picture(Layout(plate, (), ())))] if args.svg else []
+    files = [save(args.svg, picture(Layout(plate=plate, parts=(), placements=())))] if args.svg else []
     held = [f"  held for {plate.held_for}"] if plate.held_for else []
     lines = [_plate_line(plate, args.unit), *held, *(f"  {event}" for event in plate.history)]
     return Outcome(lines, whole, files=files)

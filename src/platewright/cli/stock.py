@@ -101,7 +101,7 @@ def _made(args: argparse.Namespace) -> Outcome:
     plate = _racked(plate, args)
     files = [save_document(args.output, plate.as_dict())]
     if args.svg:
-        files.append(save(args.svg, picture(Layout(plate, (), ()))))
+        files.append(save(args.svg, picture(Layout(plate=plate, parts=(), placements=()))))
     summary = f"{plate.name}: {show_thickness(plate.thickness, plate.grade)} {plate.grade}, {mass(plate):.1f} kg ({area_mass(plate.thickness, plate.grade):.1f} kg/m²), {len(plate.profile.holes)} old holes"
     return Outcome([summary], plate.as_dict(), cautions(plate), files)
 

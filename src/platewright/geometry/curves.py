@@ -23,7 +23,7 @@ __all__ = ["Curves", "Ints", "curves_of", "gather"]
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Curves:
     """Directed lines and arcs.
 
@@ -64,13 +64,13 @@ class Curves:
     def take(self, index: Ints | NDArray[np.bool_]) -> Curves:
         """Return the curves at an index or mask [mm, rad]."""
         return Curves(
-            self.start[index],
-            self.end[index],
-            self.centre[index],
-            self.radius[index],
-            self.sweep[index],
-            self.tag[index],
-            self.group[index],
+            start=self.start[index],
+            end=self.end[index],
+            centre=self.centre[index],
+            radius=self.radius[index],
+            sweep=self.sweep[index],
+            tag=self.tag[index],
+            group=self.group[index],
         )
 
     def lengths(self) -> Floats:
@@ -120,7 +120,13 @@ class Curves:
         start = np.where((cut & ~first)[:, None], middle, out.start)
         end = np.where((cut & first)[:, None], middle, out.end)
         return Curves(
-            start, end, out.centre, out.radius, np.where(cut, out.sweep / 2, out.sweep), out.tag, out.group
+            start=start,
+            end=end,
+            centre=out.centre,
+            radius=out.radius,
+            sweep=np.where(cut, out.sweep / 2, out.sweep),
+            tag=out.tag,
+            group=out.group,
         )
 
     @staticmethod
@@ -128,10 +134,7 @@ class Curves:
         """Return several sets of curves as one [mm, rad]."""
         every = list(parts)
         return Curves(
-            *(
-                np.concatenate([getattr(p, name) for p in every])
-                for name in ("start", "end", "centre", "radius", "sweep", "tag", "group")
-            )
+            **{name: np.concatenate([getattr(p, name) for p in every]) for name in Curves.__slots__}
         )
 
     @staticmethod
@@ -139,13 +142,13 @@ class Curves:
         """Make straight curves between (N, 2) ends [mm]."""
         count = len(start)
         return Curves(
-            start,
-            end,
-            (start + end) / 2,
-            np.full(count, np.inf),
-            np.zeros(count),
-            np.broadcast_to(np.asarray(tag, dtype=np.int64), (count,)).copy(),
-            np.zeros(count, dtype=np.int64),
+            start=start,
+            end=end,
+            centre=(start + end) / 2,
+            radius=np.full(count, np.inf),
+            sweep=np.zeros(count),
+            tag=np.broadcast_to(np.asarray(tag, dtype=np.int64), (count,)).copy(),
+            group=np.zeros(count, dtype=np.int64),
         )
 
 
@@ -171,13 +174,13 @@ def gather(contours: Iterable[Contour], groups: Iterable[int] | None = None) -> 
     bulge = np.concatenate([c.bulges for c in every])
     bent = np.abs(bulge) > 2 * FLAT
     return Curves(
-        start,
-        end,
-        np.where(bent[:, None], np.vstack([a.centre for a in arcs]), (start + end) / 2),
-        np.where(bent, np.concatenate([a.radius for a in arcs]), np.inf),
-        np.where(bent, np.concatenate([a.sweep for a in arcs]), 0.0),
-        np.arange(sum(counts)),
-        np.repeat(np.asarray(numbers, dtype=np.int64), counts),
+        start=start,
+        end=end,
+        centre=np.where(bent[:, None], np.vstack([a.centre for a in arcs]), (start + end) / 2),
+        radius=np.where(bent, np.concatenate([a.radius for a in arcs]), np.inf),
+        sweep=np.where(bent, np.concatenate([a.sweep for a in arcs]), 0.0),
+        tag=np.arange(sum(counts)),
+        group=np.repeat(np.asarray(numbers, dtype=np.int64), counts),
     )
 
 

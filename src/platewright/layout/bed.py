@@ -185,7 +185,15 @@ class _Bed:
         common = tuple((at[u.first], at[u.second], run.options.common) for u in twins)
         burn = {"common_line": True} if run.options.common else {}
         return Layout(
-            self.plate, parts, tuple(placements), run.keepouts, run.clearance, (), self.seat, burn, common
+            plate=self.plate,
+            parts=parts,
+            placements=tuple(placements),
+            keepouts=run.keepouts,
+            clearance=run.clearance,
+            findings=(),
+            seat=self.seat,
+            burn=burn,
+            common=common,
         )
 
     def legal(self, packed: Packed) -> bool:
@@ -277,7 +285,15 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
     here = tuple(c for c in copies if c.part not in hopeless)
     if not here:
         parts = tuple(w.part for w in run.wanted)
-        bare = Layout(plate, parts, (), run.keepouts, run.clearance, (), seat)
+        bare = Layout(
+            plate=plate,
+            parts=parts,
+            placements=(),
+            keepouts=run.keepouts,
+            clearance=run.clearance,
+            findings=(),
+            seat=seat,
+        )
         return Filled(layout=bare, rest=tuple(copies), hopeless=hopeless)
     known = (*order.locked, *run.before(plate))
     aimed = [

@@ -80,7 +80,13 @@ def lay(
     )  # fmt: skip
     asked_soundly(run, plates)
     found = picked(run, plates, copies_of(wanted, options.goal))
-    bare = Layout(plates[0], tuple(w.part for w in wanted), (), run.keepouts, clearance)
+    bare = Layout(
+        plate=plates[0],
+        parts=tuple(w.part for w in wanted),
+        placements=(),
+        keepouts=run.keepouts,
+        clearance=clearance,
+    )
     layouts, notes = [f.layout for f in found.filled] or [bare], list[Finding]()
     if options.cut_off and found.filled:
         lined = [with_cut_off(f.layout, f.lead) for f in found.filled]

@@ -61,7 +61,7 @@ class Clearance:
         return max(self.of(one), self.of(other))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """A part asked for.
 
@@ -119,7 +119,7 @@ def runs(indices: Iterable[int]) -> str:
     return ", ".join((" to " if len(g) > 2 else ", ").join(e) for g, e in zip(groups, ends, strict=True))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """Parts placed on one plate. Everything is in plate coordinates [mm].
 
@@ -216,17 +216,17 @@ class Layout:
         try:
             clear = document["clearance"]
             return Layout(
-                Plate.from_dict(document["plate"]),
-                tuple(Part.from_dict(p) for p in document["parts"]),
-                tuple(
+                plate=Plate.from_dict(document["plate"]),
+                parts=tuple(Part.from_dict(p) for p in document["parts"]),
+                placements=tuple(
                     Placement(int(p["part"]), Pose.from_dict(p["pose"]), int(p["copy"]), bool(p["locked"]))
                     for p in document["placements"]
                 ),
-                tuple(
+                keepouts=tuple(
                     KeepOut(k["name"], Contour.from_dict(k["contour"]), float(k["height_mm"]))
                     for k in document["keepouts"]
                 ),
-                Clearance(
+                clearance=Clearance(
                     float(clear["part_mm"]),
                     float(clear["edge_mm"]),
                     float(clear["keepout_mm"]),

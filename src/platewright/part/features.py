@@ -25,7 +25,7 @@ class RoundHole:
     diameter: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SlotHole:
     """A slot: its number [-], middle, width and distance of end centres [mm], direction [rad]."""
 
@@ -86,5 +86,6 @@ def slot_holes(profile: Profile) -> list[SlotHole]:
     found = []
     for number, contour in enumerate(profile.holes):
         if (one := as_slot(contour)) is not None:
-            found.append(SlotHole(number, *one))
+            x, y, width, between, angle = one
+            found.append(SlotHole(number=number, x=x, y=y, width=width, between=between, angle=angle))
     return found

@@ -80,7 +80,7 @@ class Step:
         return {"op": self.op, "inputs": dict(self.inputs)}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
     """A finished shape.
 
@@ -151,16 +151,16 @@ class Part:
         checked("part", document)
         try:
             return Part(
-                str(document["name"]),
-                Profile.from_dict(document["profile"]),
-                float(document["thickness_mm"]),
-                str(document["grade"]),
-                tuple(Mark.from_dict(m) for m in document.get("marks", [])),
-                tuple(document.get("notes", [])),
-                tuple(Step(s["op"], s.get("inputs", {})) for s in document.get("steps", [])),
-                document.get("hand", "drawn"),
-                document.get("moved_max_mm"),
-                document.get("moved_rms_mm"),
+                name=str(document["name"]),
+                profile=Profile.from_dict(document["profile"]),
+                thickness=float(document["thickness_mm"]),
+                grade=str(document["grade"]),
+                marks=tuple(Mark.from_dict(m) for m in document.get("marks", [])),
+                notes=tuple(document.get("notes", [])),
+                steps=tuple(Step(s["op"], s.get("inputs", {})) for s in document.get("steps", [])),
+                hand=document.get("hand", "drawn"),
+                moved_max=document.get("moved_max_mm"),
+                moved_rms=document.get("moved_rms_mm"),
             )
         except KeyError as missing:
             raise InputError(f"The part document lacks the field {missing}.") from missing

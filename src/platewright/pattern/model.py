@@ -194,7 +194,7 @@ class Straightened:
     origin: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Captured:
     """What one reading gave. With a ``stop`` among the findings the outlines must not be used.
 

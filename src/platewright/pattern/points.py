@@ -291,7 +291,14 @@ def captured_from(trace: Trace, *, options: PointsOptions | None = None) -> Capt
     marks = tuple((h[0] * factor, h[1] * factor) for h in trace.holes if h[2] <= 0)
     # a hand's error averages out along an edge to about a third
     trust = Uncertainty(0.0005, 1.96 * sd / 3 * 2, 1.96 * sd / 3 * 2)
-    return Captured(outer, tuple(holes), tuple(findings), trust, source="points", marks=marks)
+    return Captured(
+        outer=outer,
+        holes=tuple(holes),
+        findings=tuple(findings),
+        uncertainty=trust,
+        source="points",
+        marks=marks,
+    )
 
 
 def _crossings(loops: Sequence[Outline], order: Sequence[int]) -> list[Finding]:

@@ -74,7 +74,7 @@ class Dimension:
         }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Fitted:
     """A shape of lines and arcs.
 
@@ -406,10 +406,10 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         *(x for f in fit.fits for x in f.findings if x not in fit.findings),
     )
     return Fitted(
-        fit.profile,
-        fit.relations,
-        max(f.moved_max for f in fit.fits),
-        float(np.sqrt((weights * rms**2).sum() / weights.sum())),
-        _dimensions(fit.profile, captured),
-        found,
+        profile=fit.profile,
+        relations=fit.relations,
+        moved_max=max(f.moved_max for f in fit.fits),
+        moved_rms=float(np.sqrt((weights * rms**2).sum() / weights.sum())),
+        dimensions=_dimensions(fit.profile, captured),
+        findings=found,
     )

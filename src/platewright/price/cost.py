@@ -29,7 +29,7 @@ def _rate(default: str, label: str, unit: str, note: str) -> Any:
     return field(default=Decimal(default), metadata={"label": label, "unit": unit, "note": note})
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rates:
     """The shop's rates; every default is a starting point with a note how to find one's own [currency]."""
 
@@ -172,7 +172,7 @@ class Copy:
     pierces: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """What was planned for one plate.
 

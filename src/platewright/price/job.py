@@ -44,15 +44,15 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
     )
     plate = layout.plate
     return Job(
-        copies,
-        plate.grade,
-        plate.thickness,
-        plate.profile.area(),
-        drop_area,
-        plate.cost,
-        plan.total_time,
-        plan.arc_time,
-        len({p.part for p in layout.placements}),
+        copies=copies,
+        grade=plate.grade,
+        thickness=plate.thickness,
+        plate_area=plate.profile.area(),
+        drop_area=drop_area,
+        plate_cost=plate.cost,
+        machine_time=plan.total_time,
+        arc_time=plan.arc_time,
+        different_parts=len({p.part for p in layout.placements}),
     )
 
 

@@ -85,8 +85,12 @@ def costed_sets(
         rows = []
         for index, part in enumerate(layout.parts):
             drawn, other = count[index, False], count[index, True]
-            rows += [Wanted(part, min(drawn, other) * sets, pairs=True)] if min(drawn, other) else []
-            rows += [Wanted(part, (drawn - min(drawn, other)) * sets)] if drawn > other else []
+            rows += (
+                [Wanted(part=part, quantity=min(drawn, other) * sets, pairs=True)]
+                if min(drawn, other)
+                else []
+            )
+            rows += [Wanted(part=part, quantity=(drawn - min(drawn, other)) * sets)] if drawn > other else []
         return rows
 
     def laid(sets: int) -> tuple[Layout, ...]:

@@ -144,15 +144,15 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
     if machine.slashed:
         found.append(_slashed(machine.slashed))
     return Run(
-        machine.recorder.moves(),
-        tuple(machine.events),
-        tuple(machine.messages),
-        tuple(found),
-        machine.state(),
-        len(lines),
-        tuple(machine.slashed),
-        unread,
-        (machine.known.first[0], machine.known.first[1], machine.known.first[2]),
+        moves=machine.recorder.moves(),
+        events=tuple(machine.events),
+        messages=tuple(machine.messages),
+        findings=tuple(found),
+        state=machine.state(),
+        lines=len(lines),
+        slashed=tuple(machine.slashed),
+        unread=unread,
+        said_from=(machine.known.first[0], machine.known.first[1], machine.known.first[2]),
     )
 
 

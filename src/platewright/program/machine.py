@@ -442,6 +442,6 @@ class Machine:
         a, b, c = self.shift
         kept = {k: v for k, v in sorted(self.parameters.items()) if v != 0.0}
         return EndState(
-            (x, y, z), self.feed, self.motion, self.plane // 10, self.unit, self.absolute, self.inverse, self.torch,
-            self.follow, self.marking, self.system, (a, b, c), self.override, self.ended, kept,
+            position=(x, y, z), feed=self.feed, motion=self.motion, plane=self.plane // 10, unit=self.unit, absolute=self.absolute, inverse_time=self.inverse, torch=self.torch,
+            follow=self.follow, marking=self.marking, coordinate_system=self.system, offset=(a, b, c), override=self.override, ended=self.ended, parameters=kept,
         )  # fmt: skip

@@ -26,7 +26,7 @@ class Kind(IntEnum):
     PROBE = 5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Moves:
     """Moves as arrays of length N, in the order they are executed, in plate coordinates.
 
@@ -98,7 +98,7 @@ class Event(NamedTuple):
     text: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndState:
     """State of the machine after the last line executed.
 
@@ -136,7 +136,7 @@ class EndState:
     parameters: dict[int, float] = field(default_factory=dict, hash=False)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Run:
     """A program as read: moves, events, findings, end state.
 

@@ -27,7 +27,7 @@ _KERF_DIGITS = 2
 """Decimals of a kerf that follows the real speed [-]: a hundredth of a millimetre keeps stretches of one width long."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Burn:
     """One stretch of torch on.
 
@@ -58,7 +58,7 @@ class Burn:
     pierce_height: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Torch:
     """Everything cut, edge by edge; arrays of length E.
 
@@ -165,7 +165,9 @@ def edges_of(run: Run, index: NDArray[np.intp]) -> tuple[Edges, NDArray[np.intp]
     line = ~flat[owner]
     centre[line] = (start[line] + end[line]) / 2
     radius = np.where(line, np.inf, radius)
-    return Edges(start, end, centre, radius, np.where(line, 0.0, angle), sweep), move
+    return Edges(
+        start=start, end=end, centre=centre, radius=radius, angle=np.where(line, 0.0, angle), sweep=sweep
+    ), move
 
 
 def read_torch(run: Run, row: ChartRow | float) -> Torch:
@@ -186,19 +188,19 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
     leaving = np.append(burn[1:] != burn[:-1], True)[: len(burn)]
     return Torch(
-        edges,
-        burn,
-        move,
-        moves.line[move],
-        edges.lengths(),
-        feed,
-        _kerf_asked(row, feed),
-        height,
-        np.where(leaving, height, moves.end[move, 2]),
-        moves.follow[move],
-        burns,
-        tuple(relit),
-        tuple(doused),
+        edges=edges,
+        burn=burn,
+        move=move,
+        line=moves.line[move],
+        length=edges.lengths(),
+        feed=feed,
+        kerf=_kerf_asked(row, feed),
+        height=height,
+        left=np.where(leaving, height, moves.end[move, 2]),
+        follow=moves.follow[move],
+        burns=burns,
+        relit=tuple(relit),
+        doused=tuple(doused),
     )
 
 
@@ -219,16 +221,16 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
     stood = delay + float(rising[:begins].sum())
     later = float((waits + rising)[begins:].sum())
     return Burn(
-        first,
-        last,
-        edge_first,
-        edge_last,
-        line,
-        last_line,
-        (float(before[0]), float(before[1])),
-        delay,
-        still,
-        stood,
-        later,
-        height,
+        first=first,
+        last=last,
+        edge_first=edge_first,
+        edge_last=edge_last,
+        line=line,
+        last_line=last_line,
+        pierce=(float(before[0]), float(before[1])),
+        delay=delay,
+        still=still,
+        stood=stood,
+        later=later,
+        pierce_height=height,
     )

@@ -175,7 +175,20 @@ def _summed(
     middle = np.argsort(every[:edge], kind="stable")
     half = np.cumsum(heavy[:edge][middle])
     median = float(every[middle][min(np.searchsorted(half, 0.5 * half[-1]), len(middle) - 1)])
+    low = min(0.0, float(every.min()))
     return Deviation(
-        number, points, every, heavy, edge, max(0.0, float(every.max())), min(0.0, float(every.min())),
-        float(size[at]), p95, median, (float(points[at, 0]), float(points[at, 1])), *kept, min(0.0, float(every.min())),
-    )  # fmt: skip
+        contour=number,
+        points=points,
+        values=every,
+        weights=heavy,
+        edge=edge,
+        high=max(0.0, float(every.max())),
+        low=low,
+        worst=float(size[at]),
+        p95=p95,
+        median=median,
+        worst_at=(float(points[at, 0]), float(points[at, 1])),
+        kept=kept[0],
+        kept_at=kept[1],
+        gone=low,
+    )

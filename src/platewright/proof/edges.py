@@ -32,7 +32,7 @@ _TIE = 1e-9
 """Distances this close are a tie at a shared corner [mm]."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Edges:
     """Edges as arrays of length E: start, end, centre (E, 2) [mm], radius [mm], start angle and sweep [rad] (0: line)."""
 
@@ -50,24 +50,31 @@ class Edges:
     def taken(self, index: NDArray[np.intp] | slice) -> Edges:
         """Return some of the edges [mm, rad]."""
         return Edges(
-            self.start[index],
-            self.end[index],
-            self.centre[index],
-            self.radius[index],
-            self.angle[index],
-            self.sweep[index],
+            start=self.start[index],
+            end=self.end[index],
+            centre=self.centre[index],
+            radius=self.radius[index],
+            angle=self.angle[index],
+            sweep=self.sweep[index],
         )
 
     @staticmethod
     def of(contour: Contour) -> Edges:
         """Return the edges of a contour [mm, rad]."""
         arcs = arc_data(contour)
-        return Edges(contour.starts, contour.ends, arcs.centre, arcs.radius, arcs.start_angle, arcs.sweep)
+        return Edges(
+            start=contour.starts,
+            end=contour.ends,
+            centre=arcs.centre,
+            radius=arcs.radius,
+            angle=arcs.start_angle,
+            sweep=arcs.sweep,
+        )
 
     @staticmethod
     def joined(parts: list[Edges]) -> Edges:
         """Return several sets as one [mm, rad]."""
-        return Edges(*(np.concatenate([getattr(p, name) for p in parts]) for name in Edges.__slots__))
+        return Edges(**{name: np.concatenate([getattr(p, name) for p in parts]) for name in Edges.__slots__})
 
     def lengths(self) -> Floats:
         """Return the length of each edge, (E,) [mm]."""
@@ -97,7 +104,12 @@ class Edges:
         start, end = self.at(index, step * share), self.at(index, (step + 1) * share)
         sweep = self.sweep[index] * share
         return Edges(
-            start, end, self.centre[index], self.radius[index], self.angle[index] + sweep * step, sweep
+            start=start,
+            end=end,
+            centre=self.centre[index],
+            radius=self.radius[index],
+            angle=self.angle[index] + sweep * step,
+            sweep=sweep,
         )
 
     def middles(self) -> Floats:

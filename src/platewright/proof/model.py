@@ -61,7 +61,7 @@ class ProofOptions:
             )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Deviation:
     """How one contour as cut lies off the one asked for: positive where metal stands proud, negative where it is gone.
 

@@ -146,7 +146,7 @@ def _written(
         points[round_] = circle[round_]
     middle = np.where(round_[:, None], centre, (start + end) / 2)
     return Edges(
-        start, end, middle, np.where(round_, radius, np.inf), np.where(round_, angle, 0.0), np.where(round_, sweep, 0.0)
+        start=start, end=end, centre=middle, radius=np.where(round_, radius, np.inf), angle=np.where(round_, angle, 0.0), sweep=np.where(round_, sweep, 0.0)
     )  # fmt: skip
 
 

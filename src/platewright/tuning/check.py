@@ -81,7 +81,7 @@ class SizeSeen:
     classes: tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """What a photo says of a cut part.
 
@@ -244,7 +244,21 @@ def _explained(
     x, y = (_mean(why.value(k), len(off)) for k in (SCALE_X, SCALE_Y))
     holes = tuple(_hole(c, why, k) for k, (_, c) in enumerate(rounds))
     sizes = tuple(_sizes(profile, places, why, holes, thickness))
-    found = Check(kerf, x, y, skew, holes, sizes, places, normals, off, told, why.rest, mirrored, ())
+    found = Check(
+        kerf=kerf,
+        x=x,
+        y=y,
+        skew=skew,
+        holes=holes,
+        sizes=sizes,
+        places=places,
+        normals=normals,
+        off=off,
+        told=told,
+        rest=why.rest,
+        mirrored=mirrored,
+        findings=(),
+    )
     if found.rest > ROUGH:
         found = _strayed(found)
     return replace(found, findings=tuple(_told(found)))

@@ -51,7 +51,9 @@ def result_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> Result
     holes, round_ = holes_of(readings, fit, coupon=last)
     squared = next((c for c in reversed(coupons) if all(c.measured.get(k) for k in "XYRL")), readings)
     square, table = square_of(squared, fit)
-    result = Result(readings.sheet.job, kerf, bevels, ladder, holes, square)
+    result = Result(
+        job=readings.sheet.job, kerf=kerf, bevels=bevels, ladder=ladder, holes=holes, square=square
+    )
     moves, looked = moves_of(readings.looks, measured=_measured(result))
     findings = (*told, *leans, *rungs, *round_, *table, *_rest(result), *looked)
     return replace(result, moves=moves, findings=findings)

@@ -120,7 +120,7 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0, plate: Pl
         process=row.process,
         cuts=_choices(parts, placements, rungs, row),
     ).as_dict()
-    return Coupon(row, Layout(plate, tuple(parts), placements, burn=burn), rungs)
+    return Coupon(row, Layout(plate=plate, parts=tuple(parts), placements=placements, burn=burn), rungs)
 
 
 def beside(job: Layout, row: ChartRow, table: TableProfile, *, square: float = 0.0) -> Coupon:
@@ -193,7 +193,7 @@ def _on_drop(
         again = tuple(replace(r, number=n, length=kept[0].length + LONGER * n) for n, r in enumerate(kept, 1))
         parts = [*shapes, *_strips(row, again)]
         laid = lay(
-            [Wanted(p) for p in parts],
+            [Wanted(part=p) for p in parts],
             plate,
             keepouts=keepouts,
             clearance=Clearance(part=_gap(row), edge=_gap(row) / 2),
@@ -220,7 +220,12 @@ def _choices(
     """Return each strip's speed, and an order from the far row to the near one, so that the torch goes home over nothing loose."""
     factor = {f"strip {r.number}": r.speed / row.cut_speed for r in rungs}
     return tuple(
-        CutChoice(place, number, rank=-round(placements[place].pose.y), speed_factor=factor.get(part.name))
+        CutChoice(
+            placement=place,
+            contour=number,
+            rank=-round(placements[place].pose.y),
+            speed_factor=factor.get(part.name),
+        )
         for place, part in enumerate(parts)
         for number in range(1 + len(part.profile.holes))
     )
@@ -266,7 +271,13 @@ def _wall(row: ChartRow) -> float:
 
 
 def _part(name: str, profile: Profile, row: ChartRow) -> Part:
-    return Part(name, profile, row.thickness, row.grade, steps=(Step("tuning.coupon", {"shape": name}),))
+    return Part(
+        name=name,
+        profile=profile,
+        thickness=row.thickness,
+        grade=row.grade,
+        steps=(Step("tuning.coupon", {"shape": name}),),
+    )
 
 
 def _frame(row: ChartRow) -> Part:
@@ -373,25 +384,39 @@ def _frame_sizes(profile: Profile) -> list[tuple[Size, int]]:
     for key, (way, said) in zip("AB", _WAYS, strict=True):
         for face in _FACES:
             what = f"frame, outside, {said}, at the {face} face"
-            found.append((Size(f"{key}_{face}", what, "outside", outer, 0.0, way, face), 0))
+            name = f"{key}_{face}"
+            size = Size(key=name, what=what, kind="outside", asked=outer, kerf=0.0, way=way, edge=face)
+            found.append((size, 0))
     for key, (way, said) in zip("CD", _WAYS, strict=True):
-        found.append((Size(key, f"frame, window, {said}", "inside", inner, 0.0, way), 1))
+        found.append(
+            (Size(key=key, what=f"frame, window, {said}", kind="inside", asked=inner, kerf=0.0, way=way), 1)
+        )
     return found
 
 
 def _ring_sizes(profile: Profile) -> list[tuple[Size, int]]:
     outer, inner = bounds(profile.outer).width, bounds(profile.holes[0]).width
     return [
-        (Size("E", "ring, outside, one way", "outside", outer, 0.0), 0),
-        (Size("F", "ring, outside, square to that", "outside", outer, 0.0), 0),
-        (Size("G", "ring, opening, one way", "inside", inner, 0.0), 1),
-        (Size("H", "ring, opening, square to that", "inside", inner, 0.0), 1),
+        (Size(key="E", what="ring, outside, one way", kind="outside", asked=outer, kerf=0.0), 0),
+        (Size(key="F", what="ring, outside, square to that", kind="outside", asked=outer, kerf=0.0), 0),
+        (Size(key="G", what="ring, opening, one way", kind="inside", asked=inner, kerf=0.0), 1),
+        (Size(key="H", what="ring, opening, square to that", kind="inside", asked=inner, kerf=0.0), 1),
     ]
 
 
 def _hole_sizes(profile: Profile) -> list[tuple[Size, int]]:
     return [
-        (Size(f"hole_{n}_{way}", f"hole {n}, {said}", "hole", bounds(hole).width, 0.0, way), n)
+        (
+            Size(
+                key=f"hole_{n}_{way}",
+                what=f"hole {n}, {said}",
+                kind="hole",
+                asked=bounds(hole).width,
+                kerf=0.0,
+                way=way,
+            ),
+            n,
+        )
         for n, hole in enumerate(profile.holes, 1)
         for way, said in _WAYS
     ]
@@ -401,8 +426,20 @@ def _square_sizes(profile: Profile) -> list[Size]:
     side = bounds(profile.outer).width
     diagonal = side * math.sqrt(2)
     return [
-        Size("X", "big square, left to right", "square", side, 0.0, "across"),
-        Size("Y", "big square, near to far", "square", side, 0.0, "up"),
-        Size("R", "big square, diagonal through the hole, six times", "diagonal", diagonal, 0.0),
-        Size("L", "big square, the other diagonal, six times", "diagonal", diagonal, 0.0),
+        Size(key="X", what="big square, left to right", kind="square", asked=side, kerf=0.0, way="across"),
+        Size(key="Y", what="big square, near to far", kind="square", asked=side, kerf=0.0, way="up"),
+        Size(
+            key="R",
+            what="big square, diagonal through the hole, six times",
+            kind="diagonal",
+            asked=diagonal,
+            kerf=0.0,
+        ),
+        Size(
+            key="L",
+            what="big square, the other diagonal, six times",
+            kind="diagonal",
+            asked=diagonal,
+            kerf=0.0,
+        ),
     ]

@@ -81,14 +81,14 @@ def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[
             )
         )
         if not earlier:
-            return Ladder(None, 0.0, 0.0, step), told
+            return Ladder(speed=None, low=0.0, high=0.0, step=step), told
     runs = [
         [rung for rung, _ in run] for clean, run in groupby(read, key=lambda r: r[1] == ("none",)) if clean
     ]
     if not runs:
         way = _way(read)
         told.append(finding("U014", way=_ADVICE[way]))
-        return Ladder(None, 0.0, 0.0, step, way), told
+        return Ladder(speed=None, low=0.0, high=0.0, step=step, way=way), told
     window = max(runs, key=len)
     ladder, told = _chosen(window, read, step, told)
     return _weighed(ladder, [read, *(r for c in earlier if (r := _read(c)))]), told
@@ -166,4 +166,6 @@ def _chosen(
         told.append(finding("U017", step_percent=100 * step))
     else:
         why = f"The middle of the {len(window)} clean strips: as far from thick dross as from the hard bead."
-    return Ladder(speed, low, high, step, "", open_low, open_high, why), told
+    return Ladder(
+        speed=speed, low=low, high=high, step=step, way="", open_low=open_low, open_high=open_high, why=why
+    ), told

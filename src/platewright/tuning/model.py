@@ -38,7 +38,7 @@ DROSS: Mapping[str, str] = {
 """What may be said of a rung, and what it means (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Size:
     """One distance to measure.
 
@@ -76,7 +76,7 @@ class Rung:
     length: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """Which row of the chart the coupon is for: process, grade, thickness [mm], amperage [A], and the kerf [mm] and speed [mm/s] it was cut with."""
 
@@ -90,7 +90,14 @@ class Job:
     @staticmethod
     def of(row: ChartRow) -> Job:
         """Return the job a chart row serves [mm, A, mm/s]."""
-        return Job(row.process, row.grade, row.thickness, row.amperage, row.kerf, row.cut_speed)
+        return Job(
+            process=row.process,
+            grade=row.grade,
+            thickness=row.thickness,
+            amperage=row.amperage,
+            kerf=row.kerf,
+            speed=row.cut_speed,
+        )
 
     def said(self) -> str:
         """Return it in words, thickness in [mm] and amperage in [A]."""
@@ -163,7 +170,7 @@ class Bevel:
         return self.slope > self.spread
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ladder:
     """What the speed ladder says.
 
@@ -229,7 +236,7 @@ class Change:
     why: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """All that one set of readings says; parts nobody measured are None."""
 

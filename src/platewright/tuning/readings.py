@@ -173,12 +173,12 @@ def filled_in(
 
 def _job(section: Section) -> Job:
     made = Job(
-        section.text("process"),
-        section.text("grade"),
-        section.quantity("thickness", "length", low=0.3, high=300),
-        section.quantity("amperage", "current", low=0, high=1000),
-        section.quantity("kerf", "length", low=0.2, high=15),
-        section.quantity("cut_speed", "speed", low=0.5, high=1000),
+        process=section.text("process"),
+        grade=section.text("grade"),
+        thickness=section.quantity("thickness", "length", low=0.3, high=300),
+        amperage=section.quantity("amperage", "current", low=0, high=1000),
+        kerf=section.quantity("kerf", "length", low=0.2, high=15),
+        speed=section.quantity("cut_speed", "speed", low=0.5, high=1000),
     )
     section.finish()
     return made
@@ -189,13 +189,13 @@ def _size(section: Section) -> Size:
     way = section.text("way", one_of=("across", "up")) if section.has("way") else ""
     edge = section.text("edge", one_of=("top", "bottom")) if section.has("edge") else ""
     made = Size(
-        section.text("key"),
-        section.text("what"),
-        kind,  # type: ignore[arg-type]  # one of the literals, held by one_of
-        section.quantity("asked", "length", low=0.5, high=30_000),
-        section.quantity("kerf", "length", low=0.2, high=15),
-        way,  # type: ignore[arg-type]  # as above
-        edge,  # type: ignore[arg-type]  # as above
+        key=section.text("key"),
+        what=section.text("what"),
+        kind=kind,  # type: ignore[arg-type]  # one of the literals, held by one_of
+        asked=section.quantity("asked", "length", low=0.5, high=30_000),
+        kerf=section.quantity("kerf", "length", low=0.2, high=15),
+        way=way,  # type: ignore[arg-type]  # as above
+        edge=edge,  # type: ignore[arg-type]  # as above
     )
     section.finish()
     return made

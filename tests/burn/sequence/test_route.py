@@ -70,9 +70,9 @@ def test_without_routing_travel_is_straight_and_passes_pieces() -> None:
 
 def test_an_arm_travels_round_its_own_base() -> None:
     arm = load_table("two-link arm")
-    part = Part("strap", Profile(Contour.rectangle(60, 40)), 6.0)
+    part = Part(name="strap", profile=Profile(Contour.rectangle(60, 40)), thickness=6.0)
     placements = (Placement(0, Pose(150, 20), 1), Placement(0, Pose(1000, 20), 2))
-    layout = Layout(Plate.sheet("s", 1200, 600, 6.0), (part,), placements)
+    layout = Layout(plate=Plate.sheet("s", 1200, 600, 6.0), parts=(part,), placements=placements)
     made = plan(layout, starter_chart(), arm, BurnOptions(amperage=45.0, effort=0.02, home=(150.0, 10.0)))
     assert len(made.cuts) == 2
     low = replace(arm, reach=replace(arm.reach, y=-100.0))
@@ -82,10 +82,12 @@ def test_an_arm_travels_round_its_own_base() -> None:
 
 
 def test_a_tall_clamp_is_gone_round() -> None:
-    part = Part("strap", Profile(Contour.rectangle(60, 40)), 6.0)
+    part = Part(name="strap", profile=Profile(Contour.rectangle(60, 40)), thickness=6.0)
     placements = (Placement(0, Pose(20, 130), 1), Placement(0, Pose(320, 130), 2))
     clamp = KeepOut("clamp", Contour.rectangle(40, 200, x=180, y=50), height=60.0)
-    layout = Layout(Plate.sheet("s", 400, 300, 6.0), (part,), placements, (clamp,))
+    layout = Layout(
+        plate=Plate.sheet("s", 400, 300, 6.0), parts=(part,), placements=placements, keepouts=(clamp,)
+    )
     made = plan(layout, starter_chart(), TABLE, BurnOptions(amperage=45.0, effort=0.02))
     way = shapely.LineString([made.cuts[0].end, *made.cuts[1].via, made.cuts[1].start])
     assert made.cuts[1].via

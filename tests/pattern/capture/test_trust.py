@@ -39,7 +39,7 @@ def test_a_diameter_is_reported_better_than_one_place_and_a_small_hole_worse_tha
     loops = [ring(60.0, (0, 0), 1), ring(20.0, (-20, 0), -1), ring(4.0, (30, 0), -1)]
     outer, *holes = (Outline(p, np.full(len(p), 0.05)) for p in loops)
     stated = Uncertainty(0.0, 0.12, 0.12, shared=0.04)
-    dimensions = to_profile(Captured(outer, tuple(holes), uncertainty=stated)).dimensions
+    dimensions = to_profile(Captured(outer=outer, holes=tuple(holes), uncertainty=stated)).dimensions
     told = [d.uncertainty for d in dimensions if d.what == "diameter"]
     assert 2 * stated.shared < told[0] < told[1] < told[2] < 2 * stated.outline
     assert Uncertainty(0.0, 0.12, 0.12).of_length(10.0) == pytest.approx(0.24)

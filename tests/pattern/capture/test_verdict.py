@@ -22,7 +22,16 @@ def _loop(*, dearer: dict[int, float], place: dict[int, float]) -> ReadingCosts:
     face = np.tile([1.3, 1.0, 0.7], (COUNT, 1))
     wall = face[:, None, :] * np.array([0.25, 0.5, 0.8, 0.15, 1.0])[None, :, None]
     angle = np.linspace(-np.pi, np.pi, COUNT, endpoint=False)
-    return ReadingCosts(np.arange(COUNT), COUNT, angle, np.ones(COUNT), cost, places, wall, face)
+    return ReadingCosts(
+        at=np.arange(COUNT),
+        count=COUNT,
+        angle=angle,
+        weight=np.ones(COUNT),
+        cost=cost,
+        place=places,
+        wall=wall,
+        face=face,
+    )
 
 
 def test_a_wall_that_passes_for_the_bench_is_reported_a_walls_width_away() -> None:
@@ -70,9 +79,9 @@ def test_a_loop_that_does_not_tell_says_nothing_of_another() -> None:
 def test_doubt_of_a_whole_edge_is_a_finding() -> None:
     points = np.column_stack([np.cos(np.linspace(0, 6.2, 200)), np.sin(np.linspace(0, 6.2, 200))]) * 30
     sd = np.where(np.arange(200) < 60, 0.2, 0.03)
-    edge = Edge(points, sd, 1.0, 1.0, 0.0, doubt=0.11)
+    edge = Edge(points=points, sd=sd, contrast=1.0, fair=1.0, blind=0.0, doubt=0.11)
     (found,) = wall_gates([edge])
     assert (found.code, found.severity) == ("C028", "look")
     assert "30 %" in found.text
     assert "0.4 mm" in found.text
-    assert wall_gates([Edge(points, sd, 1.0, 1.0, 0.0, doubt=0.05)]) == []
+    assert wall_gates([Edge(points=points, sd=sd, contrast=1.0, fair=1.0, blind=0.0, doubt=0.05)]) == []

@@ -14,7 +14,7 @@ from platewright.shop.folder.store import Shop
 CHILD = Path(__file__).with_name("crash_child.py")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Damage:
     kills: int
     saves: int
@@ -49,4 +49,4 @@ def kill_at_random(folder: Path, *, kills: int, seed: int, spoiled: bool = False
             if revisions:
                 last = shop.load("job", "crash").doc
                 bad_files += shop.file(last["file"]) != f"file {last['number']} ".encode() * 500
-    return Damage(kills, saves, lost, torn, bad_files, unsound)
+    return Damage(kills=kills, saves=saves, lost=lost, torn=torn, bad_files=bad_files, unsound=unsound)

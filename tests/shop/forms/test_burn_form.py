@@ -61,11 +61,18 @@ def test_one_cut_is_decided_alone() -> None:
     assert {f.name for f in CUT_FORM.fields} - {"tabs_count", "tabs_width"} == {
         f.name for f in fields(CutChoice)
     } - {"placement", "contour", "start", "tabs"}
-    start = CutChoice(2, 1, start=(3.0, 4.0))
+    start = CutChoice(placement=2, contour=1, start=(3.0, 4.0))
     said = {"lead": "straight", "rank": "late", "reverse": "yes", "tabs_count": "4", "speed_factor": "80 %"}
     made = read_choice(said, start, where="x")
     assert made == CutChoice(
-        2, 1, start=(3.0, 4.0), lead="straight", rank=1, reverse=True, speed_factor=0.8, tabs=TabChoice(4)
+        placement=2,
+        contour=1,
+        start=(3.0, 4.0),
+        lead="straight",
+        rank=1,
+        reverse=True,
+        speed_factor=0.8,
+        tabs=TabChoice(4),
     )
     assert read_choice({}, start, where="x") == start
     with pytest.raises(InputError) as told:

@@ -137,7 +137,12 @@ def _link(first: Cut, second: Cut, obstacles: Obstacles, clear: Clear) -> Cut | 
     if math.dist(way[0], way[-1]) > LINK:
         return None
     room = Clear(
-        clear.lead_own, clear.lead_own, clear.lead_plate, clear.lead_own, clear.lead_own, clear.lead_plate
+        lead_own=clear.lead_own,
+        lead_other=clear.lead_own,
+        lead_plate=clear.lead_plate,
+        pierce_own=clear.lead_own,
+        pierce_other=clear.lead_own,
+        pierce_plate=clear.lead_plate,
     )
     if not obstacles.legal(way[None], first.placement, room)[0]:
         return None

@@ -83,7 +83,7 @@ class Start:
         return rest or ((self.along, self.pierce, self.bulge),)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Batch:
     """Candidates as arrays: place on the loop, pierce, bulge, shape, score, exit radius, length against the wanted one."""
 
@@ -98,7 +98,7 @@ class _Batch:
     share: Floats
 
     def take(self, keep: NDArray[np.generic]) -> _Batch:
-        return _Batch(*(getattr(self, name)[keep] for name in self.__slots__))
+        return _Batch(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 _SHAPES = ("arc", "straight", "centre", "corner", "square")
@@ -190,18 +190,18 @@ def _candidates(loop: Loop, row: ChartRow, options: BurnOptions, at: Floats | No
         total = int(use.sum())
         parts.append(
             _Batch(
-                along[use],
-                point[use],
-                heading[use],
-                pierce,
-                bulge,
-                np.full(total, float(shape)),
-                bonus[use] + 1.5 * rank,
-                np.full(total, exit_radius),
-                np.full(total, share),
+                along=along[use],
+                point=point[use],
+                heading=heading[use],
+                pierce=pierce,
+                bulge=bulge,
+                shape=np.full(total, float(shape)),
+                score=bonus[use] + 1.5 * rank,
+                exit=np.full(total, exit_radius),
+                share=np.full(total, share),
             )
         )
-    return _Batch(*(np.concatenate([getattr(p, n) for p in parts]) for n in _Batch.__slots__))
+    return _Batch(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in _Batch.__slots__})
 
 
 def _menu(loop: Loop, asked: str | None) -> list[tuple[int, float]]:
@@ -298,9 +298,26 @@ def edge_starts(
     far = np.hypot(away[:, 0], away[:, 1])
     beyond = foot + away / np.maximum(far, 1e-9)[:, None] * (loop.kerf + 2.0)
     zero = np.zeros(len(along))
-    batch = _Batch(along, point, heading, beyond, zero, zero + 1.0, far, zero, zero + 1.0)
+    batch = _Batch(
+        along=along,
+        point=point,
+        heading=heading,
+        pierce=beyond,
+        bulge=zero,
+        shape=zero + 1.0,
+        score=far,
+        exit=zero,
+        share=zero + 1.0,
+    )
     batch = batch.take((far > loop.kerf) & (far < LONGEST_EDGE) & reaches(beyond))
-    open_ = Clear(clear.lead_own, clear.lead_other, -1.0, clear.lead_own, clear.lead_other, -1.0)
+    open_ = Clear(
+        lead_own=clear.lead_own,
+        lead_other=clear.lead_other,
+        lead_plate=-1.0,
+        pierce_own=clear.lead_own,
+        pierce_other=clear.lead_other,
+        pierce_plate=-1.0,
+    )
     batch = batch.take(obstacles.legal(_sampled(batch), loop.placement, open_)) if len(batch.along) else batch
     order = np.argsort(batch.score, kind="stable")[:10]
     why = "Starts from beyond the plate's edge: no pierce through thick plate."
@@ -321,7 +338,17 @@ def edge_starts(
 def lead_line(pierce: tuple[float, float], bulge: float, point: Floats) -> Floats:
     """Return a lead-in as (SAMPLES, 2) points [mm], from its pierce to the place on the loop; bulge [-]."""
     one, spot = np.zeros(1), np.array([pierce])
-    batch = _Batch(one, point[None, :], one, spot, np.array([bulge]), one, one, one, one)
+    batch = _Batch(
+        along=one,
+        point=point[None, :],
+        heading=one,
+        pierce=spot,
+        bulge=np.array([bulge]),
+        shape=one,
+        score=one,
+        exit=one,
+        share=one,
+    )
     return np.asarray(_sampled(batch)[0])
 
 
@@ -348,7 +375,12 @@ def _exit_legal(
         np.sin(turn)[:, None] * along[:, None, :] + (1 - np.cos(turn))[:, None] * off[:, None, :]
     )
     end = Clear(
-        clear.lead_own, clear.lead_other, clear.lead_plate, clear.lead_own, clear.lead_other, clear.lead_plate
+        lead_own=clear.lead_own,
+        lead_other=clear.lead_other,
+        lead_plate=clear.lead_plate,
+        pierce_own=clear.lead_own,
+        pierce_other=clear.lead_other,
+        pierce_plate=clear.lead_plate,
     )
     return wanted & _all_reached(arc, reaches) & obstacles.legal(arc, loop.placement, end)
 

@@ -27,7 +27,7 @@ from platewright.table.model import ChartRow, TableProfile
 __all__ = ["Loop", "inside_corners", "loops_of", "marked_holes", "small_limit", "title"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loop:
     """A closed path to run.
 
@@ -167,15 +167,16 @@ def _contour_loops(
         if options.round_inside > kerf / 2:
             turned = rounded_inside(turned, options.round_inside - kerf / 2, scrap_left=clockwise != hole)
         yield Loop(
-            "hole" if hole else "outer",
-            *which,
-            turned,
-            clockwise != hole,
-            kerf,
-            feed,
-            small,
-            _circle(turned),
-            why,
+            kind="hole" if hole else "outer",
+            placement=which[0],
+            contour=which[1],
+            path=turned,
+            scrap_left=clockwise != hole,
+            kerf=kerf,
+            feed=feed,
+            small=small,
+            circle=_circle(turned),
+            why=why,
         )
 
 

@@ -38,7 +38,7 @@ def plate_shape(layout: Layout) -> Any:
     return shape
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Clear:
     """Free distances from the path of a lead and from the point of its pierce [mm].
 

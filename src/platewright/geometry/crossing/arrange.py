@@ -31,7 +31,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -241,7 +241,7 @@ def _cut(curves: Curves) -> _Cut:
     forward = np.where(begin < finish, 1, -1)
     low, high = np.minimum(begin, finish), np.maximum(begin, finish)
     middle = np.where(parts.curved[:, None], parts.centre, (nodes[low] + nodes[high]) / 2)
-    pieces = Curves(nodes[low], nodes[high], middle, parts.radius, sweep * forward, parts.tag, parts.group)
+    pieces = replace(parts, start=nodes[low], end=nodes[high], centre=middle, sweep=sweep * forward)
     return _Cut(
         nodes=nodes, pieces=pieces, low=low, high=high, forward=forward, first=_first_alike(pieces, low, high)
     )

@@ -145,13 +145,13 @@ def _pick(bent: np.ndarray[tuple[int, int], np.dtype[np.bool_]], a: Curves, b: C
     """Return a where bent, else b, pair by pair."""
     flat = bent[:, 0]
     return Curves(
-        np.where(bent, a.start, b.start),
-        np.where(bent, a.end, b.end),
-        np.where(bent, a.centre, b.centre),
-        np.where(flat, a.radius, b.radius),
-        np.where(flat, a.sweep, b.sweep),
-        np.where(flat, a.tag, b.tag),
-        np.where(flat, a.group, b.group),
+        start=np.where(bent, a.start, b.start),
+        end=np.where(bent, a.end, b.end),
+        centre=np.where(bent, a.centre, b.centre),
+        radius=np.where(flat, a.radius, b.radius),
+        sweep=np.where(flat, a.sweep, b.sweep),
+        tag=np.where(flat, a.tag, b.tag),
+        group=np.where(flat, a.group, b.group),
     )
 
 

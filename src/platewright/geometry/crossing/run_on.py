@@ -78,7 +78,15 @@ def _corner(curves: Curves, ways: Ints, at_end: bool) -> tuple[Floats, list[int]
 def _part(ray: Curves, spot: Floats) -> Curves:
     """Return the ray as far as a spot on it."""
     along = fractions_on(ray, spot[None])
-    return Curves(ray.start, spot[None], ray.centre, ray.radius, ray.sweep * along, ray.tag, ray.group)
+    return Curves(
+        start=ray.start,
+        end=spot[None],
+        centre=ray.centre,
+        radius=ray.radius,
+        sweep=ray.sweep * along,
+        tag=ray.tag,
+        group=ray.group,
+    )
 
 
 def _passed(curves: Curves, chain: list[int], spot: Floats, at_end: bool) -> Curves:
@@ -93,7 +101,9 @@ def _passed(curves: Curves, chain: list[int], spot: Floats, at_end: bool) -> Cur
     else:
         end[last], sweep[last] = spot, sweep[last] * (1 - along)
     none = np.full(len(index), -1)
-    passed = Curves(start, end, some.centre, some.radius, sweep, none, some.group)
+    passed = Curves(
+        start=start, end=end, centre=some.centre, radius=some.radius, sweep=sweep, tag=none, group=some.group
+    )
     return passed.take(np.hypot(*(end - start).T) > WELD)
 
 

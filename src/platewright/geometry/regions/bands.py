@@ -137,7 +137,17 @@ def _spokes(chain: _Chain, here: Ints, after: Ints) -> None:
 def _round(
     chain: _Chain, vertex: Floats, e: Floats, s: Floats, distance: Floats, turn: Floats, tag: Ints
 ) -> None:
-    chain.joins.append(Curves(e, s, vertex, distance, turn, tag, np.zeros(len(tag), dtype=np.int64)))
+    chain.joins.append(
+        Curves(
+            start=e,
+            end=s,
+            centre=vertex,
+            radius=distance,
+            sweep=turn,
+            tag=tag,
+            group=np.zeros(len(tag), dtype=np.int64),
+        )
+    )
 
 
 def _blend(chain: _Chain, here: Ints, after: Ints) -> None:
@@ -284,7 +294,15 @@ def _ray(chain: _Chain, k: int, *, at_end: bool) -> Curves:
     c, s = math.cos(sweep), math.sin(sweep)
     end = centre + np.array([c * arm[0] - s * arm[1], s * arm[0] + c * arm[1]])
     one = np.zeros(1, dtype=np.int64)
-    return Curves(spot[None], end[None], centre[None], np.array([radius]), np.array([sweep]), one, one)
+    return Curves(
+        start=spot[None],
+        end=end[None],
+        centre=centre[None],
+        radius=np.array([radius]),
+        sweep=np.array([sweep]),
+        tag=one,
+        group=one,
+    )
 
 
 def _assembled_lengths(chain: _Chain) -> Floats:
@@ -335,7 +353,9 @@ def _assembled(chain: _Chain) -> Curves:
     turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.einsum("ij,ij->i", a, b))
     turned += math.tau * np.round((c.sweep - turned) / math.tau)
     sweep = np.where(c.curved, turned, 0.0)
-    kept = Curves(begin, finish, c.centre, chain.radius, sweep, c.tag, c.group).take(~gone)
+    kept = Curves(
+        start=begin, end=finish, centre=c.centre, radius=chain.radius, sweep=sweep, tag=c.tag, group=c.group
+    ).take(~gone)
     parts = [
         kept,
         Curves.lines(begin[gone], c.centre[gone]),

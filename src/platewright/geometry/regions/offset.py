@@ -222,7 +222,13 @@ def _prepared(contours: Sequence[Contour], backward: bool) -> tuple[Curves, Ints
         count = len(curves)
         parts.append(
             Curves(
-                curves.start, curves.end, curves.centre, curves.radius, curves.sweep, tags[keep], curves.group
+                start=curves.start,
+                end=curves.end,
+                centre=curves.centre,
+                radius=curves.radius,
+                sweep=curves.sweep,
+                tag=tags[keep],
+                group=curves.group,
             )
         )
         follow = np.arange(placed + 1, placed + count + 1)

@@ -49,7 +49,7 @@ FINE = 2e-4
 """Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SqueezeOptions:
     """How hard to press.
 

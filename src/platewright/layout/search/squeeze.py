@@ -171,7 +171,7 @@ WIDER = (0.01, 0.04, 0.1, 0.25)
 """How much more length a new start gets than the best layout has, one after the other until it is legal [-]."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class _Isle:
     """Where one worker is at: its best layout, the length of that [mm], failures to go on from, tries since it last gained.
 
@@ -206,12 +206,13 @@ def _shorten(press: Press, shared: _Shared, share: Callable[[], float], *, stays
     it has outdone the best or stands still again. At the end all work on the best, and one that `stays` always does.
     """
     o, left, shortest = press.options, press.tables.room[0], _shortest(press)
-    isle = _Isle(*shared.now(), press.moves)
+    best, right = shared.now()
+    isle = _Isle(best=best, right=right, begun=press.moves)
     while share() < 1.0 and shared.right > shortest:
         press.moves += 1  # a try costs a step even if it fails before any move
         best, right = shared.now()
         if not stays and isle.stuck(press.moves) and (share() < LAST or not isle.home):
-            isle = _Isle(best, right, press.moves)
+            isle = _Isle(best=best, right=right, begun=press.moves)
             press.choose(straight=False)
             if share() < LAST:
                 isle = _elsewhere(press, best, right, lambda: share() >= 1.0)
@@ -255,5 +256,5 @@ def _elsewhere(press: Press, best: State, right: float, over: Callable[[], bool]
         if over():
             break
         if (made := press.legal(overlap, state, target + 1.0)) is not None:
-            return _Isle(made, press.length(made), begun, home=False)
-    return _Isle(best, right, begun)
+            return _Isle(best=made, right=press.length(made), begun=begun, home=False)
+    return _Isle(best=best, right=right, begun=begun)

@@ -127,7 +127,14 @@ def template(name: str, values: Mapping[str, Raw], *, unit: str | None = "mm") -
         return None
     own = {p.name for p in one.parameters}
     shape = one.template(one.read({k: v for k, v in values.items() if k.replace("-", "_") in own}, unit=unit))
-    return Part(f"{name} template", shape.profile, 1.0, "mild steel", shape.marks, shape.notes)
+    return Part(
+        name=f"{name} template",
+        profile=shape.profile,
+        thickness=1.0,
+        grade="mild steel",
+        marks=shape.marks,
+        notes=shape.notes,
+    )
 
 
 def make(
@@ -194,5 +201,13 @@ def made(
         "family": one.name, "values": plain(read, one.parameters),
         "name": label, "thickness_mm": plate, "grade": metal,
     }  # fmt: skip
-    part = Part(label, shape.profile, plate, metal, shape.marks, shape.notes, (Step("family", inputs),))
+    part = Part(
+        name=label,
+        profile=shape.profile,
+        thickness=plate,
+        grade=metal,
+        marks=shape.marks,
+        notes=shape.notes,
+        steps=(Step("family", inputs),),
+    )
     return Made(part, shape.findings, shape.grips)

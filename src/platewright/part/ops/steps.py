@@ -56,7 +56,7 @@ def from_profile(
     marks : lines and points not cut
     came_from : "photo fence.jpg", "drawing gate.dxf"
     """
-    bare = Part(name, profile, thickness, grade, tuple(marks))
+    bare = Part(name=name, profile=profile, thickness=thickness, grade=grade, marks=tuple(marks))
     return replace(bare, steps=(source_of(bare, came_from),))
 
 

@@ -81,7 +81,7 @@ HOLE_SEEN = 0.5
 """What is seen less of than this, as the cut edge of a hole, is something lying on the template [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoOptions:
     """What the person says about the photo.
 
@@ -208,8 +208,9 @@ def _faced(loops: Sequence[Floats]) -> list[Floats]:
 def _photo_views(
     shots: Sequence[_Shot], views: Sequence[View], face: float, thickness: float, sd: float
 ) -> list[PhotoView]:
+    board = {"z": face, "thickness": thickness, "thickness_sd": sd}
     return [
-        PhotoView(shot.picture.rgb, Setting(view, face, thickness, shot.blur, sd, shot.response))
+        PhotoView(shot.picture.rgb, Setting(view=view, blur=shot.blur, response=shot.response, **board))
         for shot, view in zip(shots, views, strict=True)
     ]
 
@@ -275,7 +276,7 @@ def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
 
 
 def _refused(findings: Sequence[Finding], **known: object) -> Captured:
-    return Captured(None, findings=tuple(findings), source="photo", **known)  # type: ignore[arg-type]
+    return Captured(outer=None, findings=tuple(findings), source="photo", **known)  # type: ignore[arg-type]
 
 
 def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
@@ -429,15 +430,15 @@ def _outlined(
     values = {"separation": region.separation, "fair": edges[0].fair, "contrast": edges[0].contrast}
     say(1.0, "done")
     return Captured(
-        outlines[0].turned(left=True),
-        tuple(o.turned(left=False) for o in outlines[1:]),
-        tuple(findings),
-        uncertainty,
-        replace(record, place=frame_view.place, turn=frame_view.turn),
-        above,
-        "photo",
-        options.thickness,
-        values,
+        outer=outlines[0].turned(left=True),
+        holes=tuple(o.turned(left=False) for o in outlines[1:]),
+        findings=tuple(findings),
+        uncertainty=uncertainty,
+        camera=replace(record, place=frame_view.place, turn=frame_view.turn),
+        straightened=above,
+        source="photo",
+        thickness=options.thickness,
+        values=values,
     )
 
 

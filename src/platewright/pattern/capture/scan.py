@@ -177,18 +177,18 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     )
     findings += region_gates(region, holes_said=given.holes, painted=False, photos=1)
     if not region.loops:
-        return Captured(None, findings=tuple(findings), source="scan")
-    setting = Setting(view, 0.0, 0.0, max(0.8, 0.02 * scale))
+        return Captured(outer=None, findings=tuple(findings), source="scan")
+    setting = Setting(view=view, z=0.0, thickness=0.0, blur=max(0.8, 0.02 * scale))
     edges = find_edges(rgb, [facing(p, left=k == 0) for k, p in enumerate(region.loops)], setting)
     findings += edge_gates(edges, np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * glass)
     angle, corner = straight_frame(edges[0].points)
     outlines = [Outline(moved(e.points, angle, corner), e.sd) for e in edges]
     edge = 1.96 * float(np.hypot(EDGE_BIAS, np.median(edges[0].sd)))
     return Captured(
-        outlines[0].turned(left=True),
-        tuple(o.turned(left=False) for o in outlines[1:]),
-        tuple(findings),
-        Uncertainty(1.96 * scale_sd, edge, edge),
+        outer=outlines[0].turned(left=True),
+        holes=tuple(o.turned(left=False) for o in outlines[1:]),
+        findings=tuple(findings),
+        uncertainty=Uncertainty(1.96 * scale_sd, edge, edge),
         straightened=_picture(rgb, view, angle, corner, outlines[0].points.max(axis=0)),
         source="scan",
         values={"separation": region.separation, "px_per_mm": scale},

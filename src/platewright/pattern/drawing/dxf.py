@@ -52,7 +52,7 @@ def read_dxf(data: bytes, how: Reading) -> Collected:
     scale = UNITS[found.unit]
     walk = _Walk(how, found, document=document)
     try:
-        walk.all(document.modelspace(), Affine(scale, 0, 0, scale), ())
+        walk.all(document.modelspace(), Affine(a=scale, b=0, c=0, d=scale), ())
     except InputError:
         raise
     except RecursionError:
@@ -205,7 +205,7 @@ class _Walk(Walk):
         if not all(map(math.isfinite, numbers)) or math.hypot(major.x, major.y) == 0 or ratio == 0:
             raise InputError("An ellipse without size cannot be.", do="Delete it, or draw it again.")
         edges = ellipse_edges(
-            Affine(major.x, major.y, *minor, c.x, c.y),
+            Affine.of_axes((major.x, major.y), minor, (c.x, c.y)),
             start=a,
             sweep=sweep,
             to=to,
@@ -322,7 +322,7 @@ def _placings(e: Any, block: Any, columns: int, rows: int) -> list[Affine]:
             do="Explode it and save again.",
         )
     c, s = math.cos(turn), math.sin(turn)
-    scaled = Affine(c * sx, s * sx, -s * sy, c * sy).after(Affine(e=-base.x, f=-base.y))
+    scaled = Affine(a=c * sx, b=s * sx, c=-s * sy, d=c * sy).after(Affine(e=-base.x, f=-base.y))
     dx, dy = float(e.dxf.get("column_spacing", 0.0)), float(e.dxf.get("row_spacing", 0.0))
     places = [(i * dx, j * dy) for j in range(rows) for i in range(columns)]
     return [

@@ -28,7 +28,7 @@ KEEPS = 1e-9
 """A map whose two axes differ by less than this, in length and in squareness, keeps circles round [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Affine:
     """The map x' = a x + c y + e, y' = b x + d y + f, as SVG orders its numbers [-, mm]."""
 
@@ -38,6 +38,11 @@ class Affine:
     d: float = 1.0
     e: float = 0.0
     f: float = 0.0
+
+    @staticmethod
+    def of_axes(x: Sequence[float], y: Sequence[float], origin: Sequence[float]) -> Affine:
+        """Return the map from the images of the two unit vectors [-] and of the origin [mm]."""
+        return Affine(a=x[0], b=x[1], c=y[0], d=y[1], e=origin[0], f=origin[1])
 
     def at(self, x: float, y: float) -> Point:
         """Return the image of a point [mm]."""
@@ -52,12 +57,12 @@ class Affine:
         """Return the map that does `first`, then this one [-, mm]."""
         p = self
         return Affine(
-            p.a * first.a + p.c * first.b,
-            p.b * first.a + p.d * first.b,
-            p.a * first.c + p.c * first.d,
-            p.b * first.c + p.d * first.d,
-            p.a * first.e + p.c * first.f + p.e,
-            p.b * first.e + p.d * first.f + p.f,
+            a=p.a * first.a + p.c * first.b,
+            b=p.b * first.a + p.d * first.b,
+            c=p.a * first.c + p.c * first.d,
+            d=p.b * first.c + p.d * first.d,
+            e=p.a * first.e + p.c * first.f + p.e,
+            f=p.b * first.e + p.d * first.f + p.f,
         )
 
     def scale(self) -> float | None:
@@ -84,7 +89,11 @@ def arc_edges(
     scale = to.scale()
     if scale is None:
         return ellipse_edges(
-            Affine(radius, 0.0, 0.0, radius, *centre), start=start, sweep=sweep, to=to, tolerance=tolerance
+            Affine.of_axes((radius, 0.0), (0.0, radius), centre),
+            start=start,
+            sweep=sweep,
+            to=to,
+            tolerance=tolerance,
         )
     middle = to.at(*centre)
     first = to.at(centre[0] + radius * math.cos(start), centre[1] + radius * math.sin(start))

@@ -255,7 +255,7 @@ class _Walk(Walk):
             return []
         return [
             ellipse_edges(
-                Affine(rx, 0.0, 0.0, ry, cx, cy),
+                Affine(a=rx, b=0.0, c=0.0, d=ry, e=cx, f=cy),
                 start=0.0,
                 sweep=math.tau,
                 to=to,
@@ -324,7 +324,7 @@ def _transform(text: str | None, name: str) -> Affine:
         raise InputError(
             f"The transform '{text[:60]}' is not finite.", where=name, do="Save it again as plain SVG."
         )
-    return Affine(*numbers)
+    return Affine.of_axes(numbers[:2], numbers[2:4], numbers[4:])
 
 
 def _nested_svg(element: Any, use: Any = None) -> Affine:
@@ -340,7 +340,7 @@ def _nested_svg(element: Any, use: Any = None) -> Affine:
     w, h = pixels(width), pixels(height)
     scale = min(w / box[2], h / box[3])
     middle = Affine(e=(w - scale * box[2]) / 2, f=(h - scale * box[3]) / 2)
-    return at.after(middle).after(Affine(scale, 0, 0, scale, -scale * box[0], -scale * box[1]))
+    return at.after(middle).after(Affine(a=scale, b=0, c=0, d=scale, e=-scale * box[0], f=-scale * box[1]))
 
 
 def _rectangle(
@@ -358,7 +358,11 @@ def _rectangle(
         edges += line_edge(to.at(*sides[i][0]), to.at(*sides[i][1]))
         start = -math.pi / 2 + i * math.pi / 2
         edges += ellipse_edges(
-            Affine(rx, 0.0, 0.0, ry, *middles[i]), start=start, sweep=math.pi / 2, to=to, tolerance=tolerance
+            Affine.of_axes((rx, 0.0), (0.0, ry), middles[i]),
+            start=start,
+            sweep=math.pi / 2,
+            to=to,
+            tolerance=tolerance,
         )
     return _sealed(edges)
 
@@ -414,7 +418,7 @@ def _svg_arc(piece: Any, to: Affine, tolerance: float) -> list[Edge]:
     minor = (-ry * math.sin(turn), ry * math.cos(turn))
     start = float(piece.get_start_t())
     return ellipse_edges(
-        Affine(*major, *minor, piece.center.x, piece.center.y),
+        Affine.of_axes(major, minor, (piece.center.x, piece.center.y)),
         start=start,
         sweep=float(piece.sweep),
         to=to,

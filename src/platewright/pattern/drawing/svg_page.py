@@ -74,7 +74,9 @@ def page_of(root: Any, name: str, given: str | None, found: Collected) -> tuple[
             do="Save it with its size in mm.",
         )
     left, low = (box[0], box[1] + box[3]) if box else (0.0, _page_height(height, scale_y))
-    return Affine(scale_x, 0.0, 0.0, -scale_y, -scale_x * left, scale_y * low), given or stated or "mm"
+    return Affine(
+        a=scale_x, b=0.0, c=0.0, d=-scale_y, e=-scale_x * left, f=scale_y * low
+    ), given or stated or "mm"
 
 
 def _page_height(height: tuple[float, str] | None, scale: float) -> float:

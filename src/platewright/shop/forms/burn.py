@@ -89,7 +89,7 @@ def options_of(job: JobDocument, layout: Layout | None) -> BurnOptions:
     for n, lead in enumerate(entry.leads):
         place = places.get((lead.part, lead.copy_number, lead.mirrored))
         if place is not None:
-            plain = CutChoice(place, lead.contour, start=lead.at_mm)
+            plain = CutChoice(placement=place, contour=lead.contour, start=lead.at_mm)
             cuts.append(read_choice(lead.options, plain, where=f"burn.leads.{n}"))
     return replace(
         options, amperage=amps if amps is not None else options.amperage, cuts=(*options.cuts, *cuts)

@@ -54,7 +54,13 @@ def make_burn(context: JobContext, report: Report) -> Made:
         "why": list(plan.why),
     }
     summary = f"{len(plan.cuts)} cuts, {duration(plan.total_time)} at {row.amperage:g} A"
-    return Made(summary, numbers, (*plan.findings, *_over_water(plan)), data, _scene(plan))
+    return Made(
+        summary=summary,
+        numbers=numbers,
+        findings=(*plan.findings, *_over_water(plan)),
+        data=data,
+        scene=_scene(plan),
+    )
 
 
 def _over_water(plan: BurnPlan) -> list[Finding]:
@@ -203,7 +209,14 @@ def make_program(context: JobContext, report: Report) -> Made:
         number("file", name), number("lines", str(data["lines"])), number("written for", dialect.title),
         number("check code", program.sha256()[:12]),
     ]  # fmt: skip
-    return Made(f"{name}, {data['lines']} lines", numbers, (), data, None, files)
+    return Made(
+        summary=f"{name}, {data['lines']} lines",
+        numbers=numbers,
+        findings=(),
+        data=data,
+        scene=None,
+        files=files,
+    )
 
 
 def _keep(context: JobContext, program: Program, role: str, label: str) -> FileData:

@@ -281,9 +281,9 @@ def _not_found(captured: Captured, image: ImageData | None, files: list[FileData
         "do": stop.do if stop else "Take it again, or draw round it by hand.",
     }  # fmt: skip
     return Made(
-        failure["what"],
-        [],
-        list(captured.findings),
+        summary=failure["what"],
+        numbers=[],
+        findings=list(captured.findings),
         scene=scene(loops, box, image=image),
         files=files,
         failure=failure,

@@ -47,7 +47,7 @@ class Passed:
         show(self._report, drawn)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
     """What a station made: a sentence, numbers to show, findings, data for the next station, a scene, files.
 

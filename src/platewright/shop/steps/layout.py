@@ -89,8 +89,8 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
         "placements": _placements(context, laid.layouts),
     }  # fmt: skip
     return Made(
-        _summary(context, laid), _numbers(layout, laid) + _touched(skew), _once(findings), data,
-        scene(items, box_of([layout.plate.profile.outer])),
+        summary=_summary(context, laid), numbers=_numbers(layout, laid) + _touched(skew), findings=_once(findings), data=data,
+        scene=scene(items, box_of([layout.plate.profile.outer])),
     )  # fmt: skip
 
 
@@ -149,7 +149,14 @@ def _wanted(context: JobContext) -> list[Wanted]:
                     where=f"parts.{i}.thickness", do="Change the part's metal, or choose another plate.",
                 )  # fmt: skip
         worth = float(money(entry.worth, where=f"parts.{i}.worth")) if entry.worth.strip() else None
-        one = Wanted(part, entry.quantity, entry.pairs, entry.first, entry.filler, worth)
+        one = Wanted(
+            part=part,
+            quantity=entry.quantity,
+            pairs=entry.pairs,
+            priority=entry.first,
+            filler=entry.filler,
+            worth=worth,
+        )
         if entry.id in own:
             n, mine = own[entry.id]
             clear = own_clearance(mine, f"layout.own.{n}.clear")
@@ -241,7 +248,13 @@ class _Layer:
 
     def bare(self, plate: Plate, placements: tuple[Placement, ...]) -> Layout:
         """Return a plate with copies where they were put by hand [mm, rad]."""
-        return Layout(plate, self.parts, placements, self.keepouts, self.clearance)
+        return Layout(
+            plate=plate,
+            parts=self.parts,
+            placements=placements,
+            keepouts=self.keepouts,
+            clearance=self.clearance,
+        )
 
     def named(self, on: Sequence[int]) -> list[Plate]:
         """Return the plates of entries, one taken twice with a number of its own."""

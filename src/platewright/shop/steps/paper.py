@@ -81,7 +81,14 @@ def make_paper(context: JobContext, report: Report) -> Made:
     files.append(
         _keep(context, labels(tags, paper=entry.paper), f"{stem}-labels.pdf", role="labels", label="Labels")
     )
-    return Made(f"{len(files)} papers", [number("papers", str(len(files)))], (), {}, None, files)
+    return Made(
+        summary=f"{len(files)} papers",
+        numbers=[number("papers", str(len(files)))],
+        findings=(),
+        data={},
+        scene=None,
+        files=files,
+    )
 
 
 def make_price(context: JobContext, report: Report) -> Made:
@@ -114,12 +121,12 @@ def make_price(context: JobContext, report: Report) -> Made:
         "rests_on": rests_on(context.job, context.facts, price=True),
     }  # fmt: skip
     return Made(
-        f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",
-        _price_numbers(made),
-        (),
-        data,
-        None,
-        files,
+        summary=f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",
+        numbers=_price_numbers(made),
+        findings=(),
+        data=data,
+        scene=None,
+        files=files,
     )
 
 

@@ -74,13 +74,13 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
         "zeros": _zeros(context, ident, part),
     }
     return Made(
-        f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
-        [
+        summary=f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
+        numbers=[
             number("width", f"{box.width:.2f} mm"), number("height", f"{box.height:.2f} mm"),
             number("holes", str(len(part.profile.holes))), number("weight", f"{weight:.2f} kg"),
             number("edge to cut", f"{cut:.0f} mm"), number("area", f"{part.profile.area() / 100:.1f} cm²"),
         ],
-        findings, data, part_scene(part),
+        findings=findings, data=data, scene=part_scene(part),
     )  # fmt: skip
 
 

@@ -31,7 +31,7 @@ def make_plate(context: JobContext, report: Report) -> Made:
     report(0.2, "measuring the plate")
     plate = context.plate()
     keepouts = keepouts_of(context.job.keepouts)
-    shown = layout_items(Layout(plate, (), (), keepouts))
+    shown = layout_items(Layout(plate=plate, parts=(), placements=(), keepouts=keepouts))
     box = plate.profile.bounds()
     more = [*context.stock()[1:]]
     numbers = [
@@ -59,11 +59,11 @@ def make_plate(context: JobContext, report: Report) -> Made:
     if example_plate(context.job.plate):
         found = (*found, finding("S005", subject=f"{plate.name}, {box.width:.0f} x {box.height:.0f} mm"))
     return Made(
-        summary,
-        numbers,
-        found,
-        data,
-        drawn,
+        summary=summary,
+        numbers=numbers,
+        findings=found,
+        data=data,
+        scene=drawn,
     )
 
 
@@ -101,4 +101,4 @@ def _no_outline(data: PlateData, seen: PhotoOfPlate) -> Made:
         "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
         "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
     }  # fmt: skip
-    return Made(failure["what"], data=data, scene=scene(items, box, image=image), failure=failure)
+    return Made(summary=failure["what"], data=data, scene=scene(items, box, image=image), failure=failure)

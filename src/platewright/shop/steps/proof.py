@@ -54,12 +54,12 @@ def make_proof(context: JobContext, report: Report) -> Made:
         "bands_mm": list(BANDS),
     }
     return Made(
-        _summary(proof, len(data["open"])),
-        _numbers(proof),
-        proof.findings,
-        data,
-        proof_scene(layout, proof),
-        files,
+        summary=_summary(proof, len(data["open"])),
+        numbers=_numbers(proof),
+        findings=proof.findings,
+        data=data,
+        scene=proof_scene(layout, proof),
+        files=files,
     )
 
 

@@ -162,7 +162,7 @@ def _room(context: JobContext, layout: Layout, left: Any, piece: int) -> tuple[A
         if not left.fast(drop.profile):
             continue
         made = lay(
-            [Wanted(turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(context.job.layout, context.plan().row),
+            [Wanted(part=turned)], drop, keepouts=layout.keepouts, clearance=clearance_of(context.job.layout, context.plan().row),
             options=LayOptions(seconds=0.3, rotations=context.job.layout.turns, workers=1),
         )  # fmt: skip
         for one in made.layouts:
@@ -180,7 +180,7 @@ def _planned(context: JobContext, layout: Layout, before: BurnPlan) -> BurnPlan:
 
     last = len(layout.placements) - 1
     skipped = tuple(
-        CutChoice(n, contour, skip=True)
+        CutChoice(placement=n, contour=contour, skip=True)
         for n, (_, _, profile) in enumerate(layout.placed())
         if n != last
         for contour in range(1 + len(profile.holes))
@@ -241,7 +241,14 @@ def _made(
     wrong = context.job.wrong
     again = len(layout.placements) - 1 if wrong is not None and wrong.how == "piece" else None
     kept: RescueData = {"name": text.name, "sha256": text.sha256(), "covers": proof.covers, "piece": again}
-    return Made(summary, numbers, proof.findings, kept, proof_scene(layout, proof), files)
+    return Made(
+        summary=summary,
+        numbers=numbers,
+        findings=proof.findings,
+        data=kept,
+        scene=proof_scene(layout, proof),
+        files=files,
+    )
 
 
 def remark_of(context: JobContext) -> tuple[int, str] | None:

@@ -44,6 +44,6 @@ def part_result(part: Part, came_from: str, findings: Sequence[Finding], **more:
     drawn = scene([profile_item(part.profile, "part", ident="shape", title=part.name)], box_of(contours))
     data: PatternData = {"part": part.as_dict(), **more.get("data", {})}
     return Made(
-        f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers + more.get("numbers", []), findings, data,
-        more.get("scene") or drawn, more.get("files", []),
+        summary=f"{came_from}: {box.width:.1f} × {box.height:.1f} mm", numbers=numbers + more.get("numbers", []), findings=findings, data=data,
+        scene=more.get("scene") or drawn, files=more.get("files", []),
     )  # fmt: skip

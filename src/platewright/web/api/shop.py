@@ -63,7 +63,7 @@ def stock_view(kept: Revision) -> m.StockView:
 
     entry = rack.entry_on(kept.doc)
     plate = plate_of(entry)
-    picture = scene(layout_items(Layout(plate, (), ())), box_of([plate.profile.outer]))
+    picture = scene(layout_items(Layout(plate=plate, parts=(), placements=())), box_of([plate.profile.outer]))
     return m.StockView(
         id=kept.info.id, number=kept.number, plate=entry, photo=entry.photo,
         note=kept.doc.get("note", ""), picture=jobs.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),

@@ -110,5 +110,10 @@ def completed(points: Floats, errors: Floats) -> Edge:
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)
     wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)
     return Edge(
-        made, wide, 0.0, float(1 - hidden.mean()), longest_gap(~hidden) * STEP, longest_gap(~unseen) * STEP
+        points=made,
+        sd=wide,
+        contrast=0.0,
+        fair=float(1 - hidden.mean()),
+        blind=longest_gap(~hidden) * STEP,
+        open=longest_gap(~unseen) * STEP,
     )

@@ -83,7 +83,7 @@ class Wall:
     hides: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class LoopProfiles:
     """Profiles across a closed loop: tone-curved colours (N, M, 3) [-], places of the samples along the normal, bench positive (M,),
     visible width of the wall and blur (N,), distance along the loop, size of a pixel [mm], sd of the share by which the wall is wider [-].
@@ -110,7 +110,7 @@ class LightFit:
     wall: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Profiles:
     """Profiles as a picture stores them, with the face's and the bench's colour (N, 2, 3) [-]."""
 
@@ -150,7 +150,14 @@ def profiles_of(across: LoopProfiles, first: Floats, last: Floats) -> Profiles:
     colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
     seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
     return Profiles(
-        seen, across.span, across.wall, across.sigma, colours, across.wider, across.response, across.thick
+        seen=seen,
+        span=across.span,
+        wall=across.wall,
+        sigma=across.sigma,
+        colours=colours,
+        wider=across.wider,
+        response=across.response,
+        thick=across.thick,
     )
 
 

@@ -171,11 +171,11 @@ def _finished(
     errors = np.sqrt(softened(sd**2, AROUND / STEP))
     alone = [
         Edge(
-            feet + t[:, None] * normals,
-            np.where(np.abs(t) < NEAR, np.maximum(o, AGREED), UNSEEN),
-            0.0,
-            1.0,
-            0.0,
+            points=feet + t[:, None] * normals,
+            sd=np.where(np.abs(t) < NEAR, np.maximum(o, AGREED), UNSEEN),
+            contrast=0.0,
+            fair=1.0,
+            blind=0.0,
         )
         for t, o in zip(shifts, own, strict=True)
     ]

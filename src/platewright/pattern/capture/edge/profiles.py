@@ -25,7 +25,7 @@ STORED = np.linspace(0, 1, 256, dtype=np.float32)
 """A stored value as a share of the largest [-]."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """What the edge search must know: camera, height of the upper face over the cards' paper [mm], blur [px].
 
@@ -102,5 +102,13 @@ def across_loop(
     stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
     wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
     return LoopProfiles(
-        stored, span, wall, sigma, along, pixel, wider, setting.written, max(setting.thickness, 0.05)
+        stored=stored,
+        span=span,
+        wall=wall,
+        sigma=sigma,
+        along=along,
+        pixel=pixel,
+        wider=wider,
+        response=setting.written,
+        thick=max(setting.thickness, 0.05),
     )

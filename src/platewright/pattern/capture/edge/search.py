@@ -102,7 +102,7 @@ LAST = _Pass(0.6, 0.8, 0.10, 0.05, 0.6)
 FINE = (_Pass(1.0, STEP, 0.08, 0.04, 0.5), _Pass(0.7, STEP, 0.07, 0.03, 0.5))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Edge:
     """A loop on the upper edge.
 
@@ -353,11 +353,11 @@ def _found(
         points = fine + _unsure_interpolated(last.shift, last.sure)[:, None] * normals
     points, sd = _last_look(rgb, points, setting, sure=last.sure, verdict=verdict, statistics=statistics)
     return Edge(
-        points,
-        sd,
-        float(np.median(last.share)),
-        float((sd < UNSEEN).mean()),
-        longest_gap(sd < UNSEEN) * STEP,
+        points=points,
+        sd=sd,
+        contrast=float(np.median(last.share)),
+        fair=float((sd < UNSEEN).mean()),
+        blind=longest_gap(sd < UNSEEN) * STEP,
         doubt=float(np.sqrt(np.mean(verdict.doubt**2))),
     )
 

@@ -90,7 +90,7 @@ class Reading:
     shade: Floats
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ReadingCosts:
     """What the light says of K readings at some places round a loop of `count`, the last `PASSING` made there [-].
 
@@ -209,7 +209,16 @@ def reading_costs(
     wall = [_spread(fitted.wall, weight + 1e-3, AROUND / EVERY) for fitted in every]
     angle = np.arctan2(normals[at, 1], normals[at, 0])
     costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
-    return ReadingCosts(at, len(across.wall), angle, weight, costs, ends, walls, some.face), statistics
+    return ReadingCosts(
+        at=at,
+        count=len(across.wall),
+        angle=angle,
+        weight=weight,
+        cost=costs,
+        place=ends,
+        wall=walls,
+        face=some.face,
+    ), statistics
 
 
 def _passing(profiles: Profiles, statistics: PictureStatistics, free: Sequence[LightFit]) -> list[LightFit]:
