@@ -55,12 +55,12 @@ def main() -> int:
     parser.add_argument("--seed", type=int, help="seed of the cases, where a stage draws them by number")
     parser.add_argument("--told", type=Path, help="also write the cases that are short to this file")
     parser.add_argument("--json", type=Path, help="also write the figures to this file")
-    asked = parser.parse_args()
+    requested = parser.parse_args()
     more = {
-        k: v for k in ("seconds", "only", "share", "seed", "told") if (v := getattr(asked, k)) is not None
+        k: v for k in ("seconds", "only", "share", "seed", "told") if (v := getattr(requested, k)) is not None
     }
     try:
-        measures = [(word, _measure(word)) for word in asked.stage or STAGES]
+        measures = [(word, _measure(word)) for word in requested.stage or STAGES]
         for word, measure in measures:
             if unknown := more.keys() - inspect.signature(measure).parameters.keys():
                 raise ValueError(f"{word} takes no --{' or --'.join(sorted(unknown))}")
@@ -69,11 +69,11 @@ def main() -> int:
     print(f"{'figure':<58} {'ours':>16} {'peer':>16} {'ratio':>8}  {'bar':<24} verdict")
     figures = []
     for word, measure in measures:
-        for figure in measure(quick=asked.quick, **more):
+        for figure in measure(quick=requested.quick, **more):
             print(figure.line(), flush=True)
             figures.append({"stage": word} | figure.as_dict())
-            if asked.json:
-                asked.json.write_text(json.dumps(figures, indent=1))
+            if requested.json:
+                requested.json.write_text(json.dumps(figures, indent=1))
     return 1 if any(f["holds"] is False for f in figures) else 0
 
 

@@ -57,16 +57,16 @@ def job(seed: int, dialect: Dialect) -> BurnPlan | None:
 def kerf_apart(made: BurnPlan, dialect: Dialect) -> tuple[float, float]:
     """Return by how much the kerfs of a cut part at most [mm], and the times [-]."""
     run = interpret(write(made, dialect, name="job").text, dialect)
-    asked = read_torch(run, made.row)
-    timing = timed_run(run, asked, seated(made.table, made.layout.seat))
-    real = at_real_speed(asked, made.row, timing.speeds)
+    requested = read_torch(run, made.row)
+    timing = timed_run(run, requested, seated(made.table, made.layout.seat))
+    real = at_real_speed(requested, made.row, timing.speeds)
     worst = 0.0
     for number, cut in enumerate(c for c in made.cuts if c.kind != "mark"):
-        mine = asked.burn == number
-        at_feed = abs(float(np.median(asked.kerf[mine])) - cut.kerf)
+        mine = requested.burn == number
+        at_feed = abs(float(np.median(requested.kerf[mine])) - cut.kerf)
         off = np.abs(real.kerf[mine] - cut.kerf)
         order = np.argsort(off)
-        share = np.cumsum(asked.length[mine][order]) / asked.length[mine].sum()
+        share = np.cumsum(requested.length[mine][order]) / requested.length[mine].sum()
         worst = max(worst, min(at_feed, float(off[order][np.searchsorted(share, STEADY)])))
     return worst, abs(timing.total / made.total_time - 1)
 
@@ -89,8 +89,8 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
         found = [f for some in pool.imap_unordered(_job_apart, range(seed, seed + jobs)) for f in some]
     kerf, clock = (max((f[k] for f in found), default=0.0) for k in (2, 3))
     bad = [f for f in found if f[2] > KERF or f[3] > TIME]
-    said = f"{len(found)} programs of {jobs} jobs from {seed}"
-    said += "".join(f"; job {n} in {name}: {k:.3f} mm, {100 * t:.2f} %" for n, name, k, t in bad[:1])
+    text = f"{len(found)} programs of {jobs} jobs from {seed}"
+    text += "".join(f"; job {n} in {name}: {k:.3f} mm, {100 * t:.2f} %" for n, name, k, t in bad[:1])
     yield Figure(
         name="kerf, plan against text, worst [mm]",
         ours=f"{kerf:.4f}",
@@ -98,7 +98,7 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
         ratio=None,
         bar=f"<= {KERF}",
         holds=kerf <= KERF,
-        note=said,
+        note=text,
     )
     yield Figure(
         name="time, plan against text, worst [%]",
@@ -107,5 +107,5 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
         ratio=None,
         bar="<= 1",
         holds=clock <= TIME,
-        note=said,
+        note=text,
     )

@@ -190,13 +190,13 @@ def _peer(
             for b in group[up]:
                 both = model.ActiveVar(a) + model.ActiveVar(b)
                 solver.Add(turn.CumulVar(a) <= turn.CumulVar(b) + total * (2 - both))
-    asked = pywrapcp.DefaultRoutingSearchParameters()
-    asked.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PATH_CHEAPEST_ARC
-    asked.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
-    asked.time_limit.FromMilliseconds(int(1000 * seconds))
-    model.CloseModelWithParameters(asked)
+    requested = pywrapcp.DefaultRoutingSearchParameters()
+    requested.first_solution_strategy = routing_enums_pb2.FirstSolutionStrategy.PATH_CHEAPEST_ARC
+    requested.local_search_metaheuristic = routing_enums_pb2.LocalSearchMetaheuristic.GUIDED_LOCAL_SEARCH
+    requested.time_limit.FromMilliseconds(int(1000 * seconds))
+    model.CloseModelWithParameters(requested)
     first = model.ReadAssignmentFromRoutes([_greedy(ins, outs, owner, parent)], True)
-    found = model.SolveFromAssignmentWithParameters(first, asked)
+    found = model.SolveFromAssignmentWithParameters(first, requested)
     if found is None or found.ObjectiveValue() >= 10**9:
         return math.inf
     return float(found.ObjectiveValue()) / 1000

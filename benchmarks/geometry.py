@@ -123,19 +123,19 @@ def _verdict(profile: Profile, d: float, ours: tuple[Profile, ...], name: str) -
 def _agreement(quick: bool) -> Iterable[Figure]:
     """Hold the same offsets against two libraries and against the definition: where a library differs, who is right?"""
     count = 200 if quick else 2000
-    said: dict[str, Counter[str]] = {name: Counter() for name in LIBRARIES}
+    values: dict[str, Counter[str]] = {name: Counter() for name in LIBRARIES}
     worst, exact, settled = 0.0, 0, 0
     for _, profile, d in generated(count, seed=2000):
         ours = offset_profile(profile, d)
         words = {name: _verdict(profile, d, ours, name) for name in LIBRARIES}
         for name, word in words.items():
-            said[name][word] += 1
+            values[name][word] += 1
         verdict = judged(profile, d, ours)
         fault = max(verdict.off, verdict.missing)
         right = fault <= WELD and not verdict.wrong
         worst, exact = max(worst, fault), exact + right
         settled += right or "differ" not in words.values()
-    for name, words_of in said.items():
+    for name, words_of in values.items():
         yield Figure(
             name=f"offsets agreeing with the {name} library (of {count})", ours=str(words_of["agree"]),
             peer=f"{words_of['agree'] + words_of['between']} within", ratio=None, bar="where it differs, ours exact by definition", holds=settled == count,

@@ -100,7 +100,9 @@ def _one_strip(name: str, wall: float, seed: int) -> StripResult:
     mine = case.density(placed) if sound(case, placed) else None
     took = time.monotonic() - began
     _say(f"{name}: ours {_density(mine)} in {took:.1f} s")
-    told = [f"published {PUBLISHED[name]}"] + ([f"ours {took - wall:.1f} s late"] if took > wall + 1 else [])
+    sentences = [f"published {PUBLISHED[name]}"] + (
+        [f"ours {took - wall:.1f} s late"] if took > wall + 1 else []
+    )
     peers: dict[str, float | None] = {}
     for title, make in PEERS:
         if (peer := make()) is None:
@@ -109,10 +111,10 @@ def _one_strip(name: str, wall: float, seed: int) -> StripResult:
         peers[title] = case.density(answer.outer()) if sound(case, answer.outer()) else None
         _say(f"{name}: {title} {_density(peers[title])} {answer.told}")
         if title != "spyrrow":
-            told.append(f"{title} {_density(peers[title])}")
+            sentences.append(f"{title} {_density(peers[title])}")
         if answer.told or peers[title] is None:
-            told.append(f"{title}: {answer.told or 'answer not sound'}")
-    return StripResult(name, mine, peers, "; ".join(told))
+            sentences.append(f"{title}: {answer.told or 'answer not sound'}")
+    return StripResult(name, mine, peers, "; ".join(sentences))
 
 
 def _density(value: float | None) -> str:
@@ -235,10 +237,10 @@ def _job(seed: int) -> tuple[int, int, int]:
     clear = Clearance(float(rng.uniform(1, 10)), float(rng.uniform(0, 12)), float(rng.uniform(0, 15)))
     options = LayOptions(seconds=0, steps=150 if seed % 2 else 0)
     out = lay(wanted, plate, keepouts=[magnet], clearance=clear, options=options)
-    asked = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
+    requested = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
     told = sum(x.drawn + x.other for x in out.left_over)
     laid = sum(len(layout.placements) for layout in out.layouts)
-    return sum(len(check(layout)) for layout in out.layouts), asked - told - laid, laid
+    return sum(len(check(layout)) for layout in out.layouts), requested - told - laid, laid
 
 
 # -- speed -----------------------------------------------------------------------------------
@@ -307,8 +309,8 @@ print(time.process_time())
 
 def _cold(steps: int) -> float:
     """Return the CPU time of a first layout in a new process, its imports counted [s]."""
-    said = subprocess.run([sys.executable, "-c", _COLD % steps], capture_output=True, text=True, check=True)
-    return float(said.stdout)
+    output = subprocess.run([sys.executable, "-c", _COLD % steps], capture_output=True, text=True, check=True)
+    return float(output.stdout)
 
 
 PARTS: dict[str, Callable[..., Iterator[Figure]]] = {

@@ -135,10 +135,10 @@ def _published() -> Iterable[Figure]:
     flats = [
         f / inch for f in flats_from_outside([inch, 2 * inch, inch], [bend, bend], thickness=0.040 * inch)
     ]
-    said = " / ".join(f"{f:.3f}" for f in flats)
+    text = " / ".join(f"{f:.3f}" for f in flats)
     yield Figure(
         name="bends: FAA-H-8083-31 U-channel flats [in]",
-        ours=said,
+        ours=text,
         peer="0.8 / 1.6 / 0.8",
         ratio=None,
         bar="equal",

@@ -119,10 +119,10 @@ def _many_pierces(pierces: int) -> Figure:
         "run = interpret(text); spent = time.process_time() - start;"
         "print(spent, (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1024, len(run.moves))"
     )
-    said = subprocess.run(
+    output = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     ).stdout.split()
-    seconds, grown = float(said[0]), float(said[1])
+    seconds, grown = float(output[0]), float(output[1])
     good = seconds < 5 and grown < 300
     return Figure(
         name=f"read {pierces} pierces [s CPU]",
@@ -131,7 +131,7 @@ def _many_pierces(pierces: int) -> Figure:
         ratio=seconds / 5,
         bar="under 5 s and 300 MB",
         holds=good,
-        note=f"{grown:.0f} MB more, {said[2]} moves",
+        note=f"{grown:.0f} MB more, {output[2]} moves",
     )
 
 
@@ -158,12 +158,12 @@ def _digits() -> Iterable[Figure]:
     from platewright.proof.faces import flattened
 
     plan = washer_plan()
-    asked = Edges.joined([Edges.of(c.path) for c in plan.cuts])
+    requested = Edges.joined([Edges.of(c.path) for c in plan.cuts])
     for name in dialect_names():
         dialect = load_dialect(name)
         torch = read_torch(interpret(write(plan, name, name="b").text, name), 1.6)
         points, _ = flattened(torch.edges, 1e-4)
-        off = float(nearest(points, asked).distance.max())
+        off = float(nearest(points, requested).distance.max())
         allowed = 2 * 10.0**-dialect.decimals * dialect.unit + (
             dialect.chord_tolerance if dialect.arcs == "chords" else 0.0
         )

@@ -114,11 +114,11 @@ def absurd(quick: bool = False) -> Iterable[Figure]:
     count = 5_000 if quick else 50_000
     for kind in ("pierces", "slits", "lit rapids"):
         words = [sys.executable, "-c", _ABSURD, kind, str(count)]
-        said = subprocess.run(words, capture_output=True, text=True, check=True).stdout.split()
-        seconds, memory, stopped = float(said[0]), float(said[1]), said[2] == "stop"
+        output = subprocess.run(words, capture_output=True, text=True, check=True).stdout.split()
+        seconds, memory, stopped = float(output[0]), float(output[1]), output[2] == "stop"
         yield Figure(
             name=f"prove {count} {kind} [s CPU]", ours=f"{seconds:.1f}", peer="60", ratio=seconds / 60, bar="below 60 s and 1,500 MB, stop",
-            holds=seconds < 60 and memory < 1500 and stopped, note=f"{memory:.0f} MB in all, {said[2]}, {said[3]} findings",
+            holds=seconds < 60 and memory < 1500 and stopped, note=f"{memory:.0f} MB in all, {output[2]}, {output[3]} findings",
         )  # fmt: skip
 
 
@@ -130,9 +130,9 @@ def _closed_forms() -> Figure:
         (part,) = proved(program(HOLE, OUTER), layout_of(WASHER), row=KERF + error).parts()
         for d in part.deviations:
             worst = max(worst, float(np.abs(d.values[d.weights > 0] + error / 2).max()))
-        asked = Profile(Contour.rectangle(100, 60, x=80, y=60))
+        requested = Profile(Contour.rectangle(100, 60, x=80, y=60))
         out = R + error
-        (part,) = proved(program(box(80 - out, 60 - out, 180 + out, 120 + out)), layout_of(asked)).parts()
+        (part,) = proved(program(box(80 - out, 60 - out, 180 + out, 120 + out)), layout_of(requested)).parts()
         worst = max(
             worst,
             abs(part.deviations[0].median - error),
@@ -305,9 +305,9 @@ def good(
 
 def _good_lines(found: Sequence[Good]) -> Iterator[str]:
     for g in sorted(found, key=lambda g: (g.verdict != "stop", g.job)):
-        told = [f"{c} {s} {t}" for c, s, t in g.findings if s in {"stop", "look"}]
-        if told or g.ruling != "good":
-            yield f"job {g.job} {g.dialect} [{g.about}] {g.verdict}: {'; '.join(told)} | witness {g.ruling} {'; '.join(g.reasons[:3])}"
+        sentences = [f"{c} {s} {t}" for c, s, t in g.findings if s in {"stop", "look"}]
+        if sentences or g.ruling != "good":
+            yield f"job {g.job} {g.dialect} [{g.about}] {g.verdict}: {'; '.join(sentences)} | witness {g.ruling} {'; '.join(g.reasons[:3])}"
 
 
 def _agreement(found: Sequence[Good]) -> Iterable[Figure]:

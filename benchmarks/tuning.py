@@ -217,12 +217,12 @@ def by_photo(seed: int) -> Seen:
     loops[0] = replace(loops[0], doubt=told)
     place = math.hypot(outline, 1.96 * math.hypot(told, float(np.median(loops[0].sd))))
     sure = Uncertainty(scale, place, 0.1, outline)
-    asked = Profile(
+    nominal = Profile(
         Contour.rectangle(width, height, x=-width / 2, y=-height / 2),
         (Contour.circle(0.0, 0.0, hole / 2, clockwise=True),),
     )
     found = check(
-        Captured(outer=loops[0], holes=(loops[1],), uncertainty=sure), asked, thickness=sheet.job.thickness
+        Captured(outer=loops[0], holes=(loops[1],), uncertainty=sure), nominal, thickness=sheet.job.thickness
     ).kerf
     true, stated = kerf - sheet.job.kerf, found.spread or 0.0
     offered = abs(found.value) > stated
@@ -254,9 +254,9 @@ def _held(seen: list[Seen]) -> float:
     return float(np.mean([abs(s.error) <= s.stated for s in seen]))
 
 
-def summed(runs: list[Run], said: str) -> Iterable[Figure]:
+def summed(runs: list[Run], text: str) -> Iterable[Figure]:
     """Yield the figures of runs."""
-    note = f"{len(runs)} simulated shops{said}"
+    note = f"{len(runs)} simulated shops{text}"
     for name, (bar, unit) in BARS.items():
         off = np.abs([r.errors[name] for r in runs if name in r.errors])
         worst = float(np.quantile(off, 0.95))

@@ -184,8 +184,8 @@ def figures(quick: bool = False) -> Iterable[Figure]:
                 chromium.close()
 
 
-def _told(name: str, hand: Hand, said: str, *, most: int, seconds: float | None = None) -> Iterator[Figure]:
-    good = said in ("Go", "Look first")
+def _told(name: str, hand: Hand, text: str, *, most: int, seconds: float | None = None) -> Iterator[Figure]:
+    good = text in ("Go", "Look first")
     yield Figure(
         name=f"{name}: clicks",
         ours=str(hand.clicks),
@@ -193,7 +193,7 @@ def _told(name: str, hand: Hand, said: str, *, most: int, seconds: float | None 
         ratio=hand.clicks / most,
         bar="<= 1",
         holds=good and hand.clicks <= most,
-        note=f"verdict: {said}",
+        note=f"verdict: {text}",
     )
     bar = None if seconds is None else hand.waited / seconds
     yield Figure(

@@ -23,8 +23,8 @@ READERS = [
 def test_a_reader_gives_a_result_or_a_sentence(name: str) -> None:
     from benchmarks.fuzz.inputs import read_one
 
-    said = {seed: read_one(name, seed) for seed in range(1, {"backup": 4, "line": 6}.get(name, 41))}
-    assert {seed: wrong for seed, wrong in said.items() if wrong} == {}
+    values = {seed: read_one(name, seed) for seed in range(1, {"backup": 4, "line": 6}.get(name, 41))}
+    assert {seed: wrong for seed, wrong in values.items() if wrong} == {}
 
 
 def test_what_is_spoiled_is_read_while_it_is_whole(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -84,8 +84,8 @@ def test_the_proof_and_the_interpreter_know_nothing_of_the_planner() -> None:
         "import sys, platewright.proof.prove, platewright.program.interpreter;"
         "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.regions.offset', 'platewright.program.writer'))])"
     )
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert said.strip() == "[]"
+    output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert output.strip() == "[]"
 
 
 def _public() -> list[tuple[str, object]]:
@@ -113,8 +113,8 @@ def _public() -> list[tuple[str, object]]:
 
 def _measures(function: object) -> bool:
     """Tell whether a signature takes or gives plain numbers, arrays or shapes."""
-    said = " ".join(map(str, getattr(function, "__annotations__", {}).values()))
-    return re.search(r"\b(float|Floats|NDArray|Contour|Profile)\b", said) is not None
+    text = " ".join(map(str, getattr(function, "__annotations__", {}).values()))
+    return re.search(r"\b(float|Floats|NDArray|Contour|Profile)\b", text) is not None
 
 
 def missing_units(functions: list[tuple[str, object]]) -> list[str]:
@@ -159,8 +159,8 @@ with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
     main(["--help"])
 print([m for m in {heavy!r} if m in sys.modules])
 """
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert said.strip() == "[]"
+    output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert output.strip() == "[]"
 
 
 def test_every_code_used_is_in_the_catalogue_and_every_entry_is_used() -> None:

@@ -24,8 +24,8 @@ from platewright.units import parse, parse_pair, parse_place, show, understood, 
         (".5 in", 12.7), ("-3 mm", -3.0), ("1,5 mm", 1.5), ("10 cm", 100.0), ("1e3 mm", 1000.0), ("0", 0.0),
     ],
 )  # fmt: skip
-def test_lengths(said: str, mm: float) -> None:
-    assert parse(said) == pytest.approx(mm, rel=1e-12)
+def test_lengths(text: str, mm: float) -> None:
+    assert parse(text) == pytest.approx(mm, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -50,8 +50,8 @@ def test_a_bare_gauge_asks_which_metal() -> None:
         ("500 mm/s2", "acceleration", 500.0), ("5 cfm", "flow", 141.5842), ("45 A", "current", 45.0), ("2 min", "time", 120.0),
     ],
 )  # fmt: skip
-def test_other_kinds(said: str, kind: str, value: float) -> None:
-    assert parse(said, kind) == pytest.approx(value, rel=1e-6)  # type: ignore[arg-type]
+def test_other_kinds(text: str, kind: str, value: float) -> None:
+    assert parse(text, kind) == pytest.approx(value, rel=1e-6)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -72,9 +72,9 @@ def test_other_kinds(said: str, kind: str, value: float) -> None:
         "99 ga steel",
     ],
 )
-def test_what_is_not_a_length_gets_a_sentence(said: str) -> None:
+def test_what_is_not_a_length_gets_a_sentence(text: str) -> None:
     with pytest.raises(InputError) as caught:
-        parse(said, where="--width")
+        parse(text, where="--width")
     assert len(caught.value.sentence()) > 20
 
 
@@ -87,11 +87,11 @@ def test_what_is_not_a_length_gets_a_sentence(said: str) -> None:
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("unit", ["mm", None])
-def test_what_could_mean_two_things_is_refused_with_how_to_write_it(said: str, unit: str | None) -> None:
+def test_what_could_mean_two_things_is_refused_with_how_to_write_it(text: str, unit: str | None) -> None:
     parse("1 ft")  # loads the units library
     begun = time.process_time()
     with pytest.raises(InputError) as caught:
-        parse(said, unit=unit)
+        parse(text, unit=unit)
     took = time.process_time() - begun
     assert "Write" in caught.value.do
     assert len(caught.value.sentence()) < 400
@@ -107,8 +107,8 @@ def test_what_could_mean_two_things_is_refused_with_how_to_write_it(said: str, u
         ("1 m 20 cm", 1200.0), ("1 m 5 mm", 1005.0), ("\u22125 mm", -5.0), ("1.000 mm", 1.0), ("12 inches", 304.8), ("40 µm", 0.04), ("-1/2 in", -12.7),
     ],
 )  # fmt: skip
-def test_what_can_mean_one_thing_only_goes_on_being_read(said: str, mm: float) -> None:
-    assert parse(said) == pytest.approx(mm, rel=1e-4)
+def test_what_can_mean_one_thing_only_goes_on_being_read(text: str, mm: float) -> None:
+    assert parse(text) == pytest.approx(mm, rel=1e-4)
 
 
 def test_a_bare_number_and_a_bare_fraction() -> None:

@@ -66,16 +66,16 @@ def main() -> int:
     """Print every difference; return 1 if there is one that was not accepted."""
     parser = argparse.ArgumentParser(prog="run.py golden", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--accept", action="store_true", help="keep what came out")
-    asked = parser.parse_args()
+    requested = parser.parse_args()
     changed = 0
     for folder in sorted(p.parent for p in JOBS.glob("*/job.json")):
         text = difference(folder)
         print(text or f"{folder.name}: as kept", end="" if text else "\n")
         changed += bool(text)
-        if asked.accept and text:
+        if requested.accept and text:
             for name, now in made(folder).items():
                 (folder / name).write_text(now, encoding="utf-8")
-    return 1 if changed and not asked.accept else 0
+    return 1 if changed and not requested.accept else 0
 
 
 if __name__ == "__main__":

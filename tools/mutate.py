@@ -128,16 +128,16 @@ class Outcome:
 
 def run(target: str, *, count: int, seed: int, tests: Sequence[str] = (), only: str = "") -> Outcome:
     """Try some changes of a package, drawn by number, against its tests (those of its name unless others are given)."""
-    asked = list(tests) or [f"tests/{target.split('/')[0]}"]
+    requested = list(tests) or [f"tests/{target.split('/')[0]}"]
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "src"
         shutil.copytree(ROOT / "src", copy, ignore=shutil.ignore_patterns("*.pyc", "static"))
         every = [m for f in _files(target) for m in mutants(f, (copy / f).read_text(encoding="utf-8"))]
         every = [m for m in every if only in str(m)]
         drawn = random.Random(seed).sample(every, min(count, len(every)))
-        print(f"{target}: {len(drawn)} of {len(every)} changes, against {' '.join(asked)}", flush=True)
+        print(f"{target}: {len(drawn)} of {len(every)} changes, against {' '.join(requested)}", flush=True)
         began = time.monotonic()
-        if not _passes(copy, asked, None):
+        if not _passes(copy, requested, None):
             raise SystemExit("the tests do not pass on the source as it is")
         limit = 30 + 5 * (time.monotonic() - began)
         survivors = []
@@ -145,7 +145,7 @@ def run(target: str, *, count: int, seed: int, tests: Sequence[str] = (), only: 
             place = copy / mutant.file
             source = place.read_text(encoding="utf-8")
             place.write_text(mutant.applied(source), encoding="utf-8")
-            if _passes(copy, asked, limit):
+            if _passes(copy, requested, limit):
                 survivors.append(mutant)
                 print(f"survived  {mutant}", flush=True)
             place.write_text(source, encoding="utf-8")
@@ -185,9 +185,9 @@ def main() -> int:
         "--only", default="", metavar="WORDS", help="only changes whose line says this, as 'law.py:4'"
     )
     parser.add_argument("--tests", nargs="*", default=[], help="the tests to run (those of the package)")
-    asked = parser.parse_args()
-    for target in asked.target:
-        run(target, count=asked.count, seed=asked.seed, tests=asked.tests, only=asked.only)
+    requested = parser.parse_args()
+    for target in requested.target:
+        run(target, count=requested.count, seed=requested.seed, tests=requested.tests, only=requested.only)
     return 0
 
 

@@ -50,8 +50,8 @@ def _system_node() -> str | None:
     node = shutil.which("node")
     if node is None:
         return None
-    said = subprocess.run([node, "--version"], capture_output=True, text=True, check=False).stdout
-    found = re.match(r"v(\d+)\.(\d+)", said)
+    output = subprocess.run([node, "--version"], capture_output=True, text=True, check=False).stdout
+    found = re.match(r"v(\d+)\.(\d+)", output)
     if found is None or (int(found[1]), int(found[2])) < NODE_MIN:
         return None
     return node

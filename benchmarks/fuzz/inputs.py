@@ -282,13 +282,13 @@ def _quantity(chance: random.Random) -> object:
     from platewright.price.money import money
     from platewright.shop.typed import KINDS, understand
 
-    said: Any = "".join(chance.choice(PIECES) for _ in range(chance.choice((1, 2, 3, 5, 8, 13, 60, 30_000))))
+    text: Any = "".join(chance.choice(PIECES) for _ in range(chance.choice((1, 2, 3, 5, 8, 13, 60, 30_000))))
     if chance.random() < 0.2:
-        said = _value(chance)
+        text = _value(chance)
     work: list[Callable[[], object]] = [
-        lambda: units.parse(said, chance.choice(list(units.HOUSE)), unit=chance.choice((None, "mm", "in"))), lambda: units.whole_number(said),
-        lambda: units.parse_pair(str(said)), lambda: units.parse_place(str(said), unit="mm"), lambda: money(said), lambda: read_hole(said if isinstance(said, str) else str(said)),
-        lambda: understand(str(said), chance.choice(KINDS), metal=chance.choice(("", "mild steel", "x"))), lambda: units.plain_number(str(said)),
+        lambda: units.parse(text, chance.choice(list(units.HOUSE)), unit=chance.choice((None, "mm", "in"))), lambda: units.whole_number(text),
+        lambda: units.parse_pair(str(text)), lambda: units.parse_place(str(text), unit="mm"), lambda: money(text), lambda: read_hole(text if isinstance(text, str) else str(text)),
+        lambda: understand(str(text), chance.choice(KINDS), metal=chance.choice(("", "mild steel", "x"))), lambda: units.plain_number(str(text)),
     ]  # fmt: skip
     return chance.choice(work)()
 
@@ -297,14 +297,14 @@ def _family(chance: random.Random) -> object:
     from platewright.part.families import families
 
     one = chance.choice(list(families().values()))
-    said = {
+    stated = {
         p.name: _value(chance)
         if chance.random() < 0.3
         else f"{chance.choice((0, 1, 5, 20, 80, 300, 1e5)):g} mm"
         for p in one.parameters
         if chance.random() < 0.4
     }
-    return _made({"kind": "family", "family": one.name, "values": said}, [])
+    return _made({"kind": "family", "family": one.name, "values": stated}, [])
 
 
 def _operation(chance: random.Random) -> object:

@@ -201,17 +201,17 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--grammar", action="store_true")
     parser.add_argument("--coverage", action="store_true")
-    asked = parser.parse_args()
-    if asked.coverage:
-        by_coverage(asked.seconds, asked.seed)
-    elif asked.grammar:
-        print(json.dumps(by_grammar(asked.seconds, asked.seed)))
+    requested = parser.parse_args()
+    if requested.coverage:
+        by_coverage(requested.seconds, requested.seed)
+    elif requested.grammar:
+        print(json.dumps(by_grammar(requested.seconds, requested.seed)))
     else:
         for mode in ("grammar", "coverage"):
             if mode == "coverage" and importlib.util.find_spec("atheris") is None:
                 print("atheris is not installed")
                 continue
-            done = _child(mode, asked.seconds / 2)
+            done = _child(mode, requested.seconds / 2)
             print(mode, done.returncode, done.stdout[-500:], done.stderr[-800:])
     return 0
 

@@ -76,13 +76,13 @@ def measured(document: Mapping[str, Any]) -> Measured:
         gaps = [float(shapely.distance(edge, piece)) - clear["edge_mm"]]
         broken += not plate.covers(piece.buffer(-ALLOWED))
         gaps += [float(shapely.distance(out, piece)) - clear["keepout_mm"] for out in outs]
-        asked = [shared.get(frozenset((i, j)), max(keeps[i], keep)) for j, keep in enumerate(keeps)]
-        gaps += _to_others(pieces, i, asked)
+        requested = [shared.get(frozenset((i, j)), max(keeps[i], keep)) for j, keep in enumerate(keeps)]
+        gaps += _to_others(pieces, i, requested)
         broken += sum(g < -ALLOWED for g in gaps)
         spare.append(min(gaps))
     return Measured(broken, tuple(spare))
 
 
-def _to_others(pieces: Sequence[shapely.Polygon], i: int, asked: Sequence[float]) -> list[float]:
-    gaps = shapely.distance(pieces[i], pieces) - asked
+def _to_others(pieces: Sequence[shapely.Polygon], i: int, requested: Sequence[float]) -> list[float]:
+    gaps = shapely.distance(pieces[i], pieces) - requested
     return [float(g) for j, g in enumerate(gaps) if j != i and g < 50.0]

@@ -54,16 +54,18 @@ class Peer:
 
     def answer(self, problem: Problem, seconds: float, **more: Any) -> Answer:
         """Ask for `seconds` [s] with two threads; `more` goes into the question as it is."""
-        asked = question(problem, Budget(seconds=seconds, seed=1, workers=2)) | more
-        reply = ask(self.command, asked, seconds=seconds + GRACE)
+        requested = question(problem, Budget(seconds=seconds, seed=1, workers=2)) | more
+        reply = ask(self.command, requested, seconds=seconds + GRACE)
         over = reply.seconds - seconds
-        told = {"done": "", "stopped": f"stopped {GRACE:g} s late", "failed": "died"}[reply.ended]
+        text = {"done": "", "stopped": f"stopped {GRACE:g} s late", "failed": "died"}[reply.ended]
         if reply.ended == "done" and over > 1.0:
-            told = f"{over:.1f} s over its time"
+            text = f"{over:.1f} s over its time"
         if not reply.rows:
-            told = f"no answer{', ' + told if told else ''}"
+            text = f"no answer{', ' + text if text else ''}"
         return Answer(
-            tuple(r[0] for r in reply.rows), tuple(_laid(asked["shapes"][r[0]], r) for r in reply.rows), told
+            tuple(r[0] for r in reply.rows),
+            tuple(_laid(requested["shapes"][r[0]], r) for r in reply.rows),
+            text,
         )
 
 

@@ -170,8 +170,8 @@ def test_a_station_prints_whole(opened: Opened, tmp_path: Path) -> None:
     said = panel(page).locator("dl div").last.inner_text().split("\n")[0]
     kept = tmp_path / "plate.pdf"
     kept.write_bytes(page.pdf(format="Letter", print_background=True))
-    told = subprocess.run(["pdfinfo", kept], capture_output=True, text=True, check=True).stdout
-    assert int(re.search(r"Pages: +(\d+)", told)[1]) <= 2  # type: ignore[index]
+    output = subprocess.run(["pdfinfo", kept], capture_output=True, text=True, check=True).stdout
+    assert int(re.search(r"Pages: +(\d+)", output)[1]) <= 2  # type: ignore[index]
     words = subprocess.run(["pdftotext", kept, "-"], capture_output=True, text=True, check=True).stdout
     assert "North gate hinges" in words
     assert said in words

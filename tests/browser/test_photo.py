@@ -29,8 +29,8 @@ def test_from_photo_to_program_and_traveler(
     done(page, "Pattern")
     expect(drawing(page).locator("image")).to_be_attached()
     # the strap is 300 by 100 mm (its true shape is known: examples.gate.strap)
-    said = panel(page).locator("dl div", has_text="size").first.inner_text()
-    width, height = map(float, re.findall(r"[\d.]+", said))
+    text = panel(page).locator("dl div", has_text="size").first.inner_text()
+    width, height = map(float, re.findall(r"[\d.]+", text))
     assert (width, height) == (pytest.approx(300, abs=0.5), pytest.approx(100, abs=0.5))
     expect(drawing(page).locator("path[class*=heat-]").first).to_be_attached()
     if shots is not None:

@@ -23,9 +23,9 @@ def press(page: Page, name: str, *, of: str = "") -> None:
     where.get_by_role("button", name=name, exact=True).click()
 
 
-def state(page: Page, number: str, said: str) -> None:
+def state(page: Page, number: str, text: str) -> None:
     row = page.locator(".one", has_text=re.compile(f"(Quote|Invoice) {number}"))
-    expect(row.locator(".state")).to_have_text(said)
+    expect(row.locator(".state")).to_have_text(text)
 
 
 def clear(page: Page, size: dict[str, int]) -> None:
@@ -115,20 +115,20 @@ def test_a_clock_set_back_is_asked_about(
     press(page, "Issue quote")
     state(page, "Q0001", "quoted")
     monkeypatch.setattr(price_api, "_today", lambda _: date(2020, 1, 5))
-    answers, asked = iter((False, True)), []
+    answers, requested = iter((False, True)), []
 
     def reply(dialog: Dialog) -> None:
-        asked.append(dialog.message)
+        requested.append(dialog.message)
         dialog.accept() if next(answers) else dialog.dismiss()
 
     page.on("dialog", reply)
     for expected in ("quoted", "accepted"):
-        before = len(asked)
+        before = len(requested)
         press(page, "Accepted", of="Q0001")
-        while len(asked) == before:
+        while len(requested) == before:
             page.wait_for_timeout(50)
         state(page, "Q0001", expected)
-    assert all("clock says 2020-01-05" in said and "Enter it anyway?" in said for said in asked)
+    assert all("clock says 2020-01-05" in said and "Enter it anyway?" in said for said in requested)
 
 
 @pytest.mark.parametrize(

@@ -166,7 +166,7 @@ def test_ranks_decide_the_order_where_precedence_allows() -> None:
     )
     placements = tuple(Placement(0, Pose(20 + 70 * i, 20), i + 1) for i in range(3))
     layout = Layout(plate=Plate.sheet("s", 300, 100, 6.0), parts=(part,), placements=placements)
-    asked = replace(
+    requested = replace(
         QUICK,
         cuts=(
             CutChoice(placement=0, contour=0, rank=2),
@@ -174,7 +174,7 @@ def test_ranks_decide_the_order_where_precedence_allows() -> None:
             CutChoice(placement=2, contour=0, rank=0),
         ),
     )
-    order = [(c.placement, c.contour) for c in plan(layout, CHART, TABLE, asked).cuts]
+    order = [(c.placement, c.contour) for c in plan(layout, CHART, TABLE, requested).cuts]
     assert [p for p, c in order if c == 0] == [2, 1, 0]
     assert all(order.index((p, 1)) < order.index((p, 0)) for p in range(3))
 

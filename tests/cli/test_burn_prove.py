@@ -146,9 +146,9 @@ def test_paper_and_price(job: Shell) -> None:
         (["price"], "no layout"),
     ],
 )
-def test_bad_input_gets_a_sentence(words: list[str], said: str, job: Shell) -> None:
+def test_bad_input_gets_a_sentence(words: list[str], text: str, job: Shell) -> None:
     assert job(*words) == 2
-    assert said in job.err
+    assert text in job.err
 
 
 def test_a_quote_goes_its_way(job: Shell) -> None:
@@ -189,16 +189,16 @@ def test_a_quote_goes_its_way(job: Shell) -> None:
 def test_a_quote_takes_what_the_shop_has_settled(job: Shell) -> None:
     from platewright.shop.folder.store import Shop
 
-    said = {"name": "Fern Hollow Steel", "tax": "8 %", "terms": "Cash.", "rates": {"steel_per_kg": "9.99"}}
+    values = {"name": "Fern Hollow Steel", "tax": "8 %", "terms": "Cash.", "rates": {"steel_per_kg": "9.99"}}
     with Shop(Path("own")) as shop:
-        shop.save("settings", "shop", said, note="settled")
+        shop.save("settings", "shop", values, note="settled")
     plain = job.document("price", "l.layout.json", "--amps", "45 A")
-    asked = ["price", "l.layout.json", "--amps", "45 A", "--shop", "own"]
-    made = job.document(*asked, "--quote", "q.pdf", "--customer", "West farm")
+    requested = ["price", "l.layout.json", "--amps", "45 A", "--shop", "own"]
+    made = job.document(*requested, "--quote", "q.pdf", "--customer", "West farm")
     assert float(made["price"]) > float(plain["price"])  # the shop's dearer steel
     issued = job.document("price", "--shop", "own", "--ledger")["documents"][0]
     assert float(issued["total"]) == pytest.approx(1.08 * float(made["price"]), abs=0.02)
-    assert job(*asked, "--quote", "q.pdf", "--customer", "West farm", "--tax", "120 %") == 2
+    assert job(*requested, "--quote", "q.pdf", "--customer", "West farm", "--tax", "120 %") == 2
     assert "0 % up to 100 %" in job.err
 
 
@@ -217,9 +217,9 @@ def test_choices_said_on_the_command_line_are_proven_as_wishes(job: Shell) -> No
     assert "the rest of the plate" in job.out
     assert "does not get through" in job.out
     assert "(common practice)" in job.out
-    told = ("prove", "c.ngc", "--layout", "l.layout.json", "--amps", "45 A")
-    assert job(*told, *chosen) == 0, job.out
-    assert job(*told) == 1
+    sentences = ("prove", "c.ngc", "--layout", "l.layout.json", "--amps", "45 A")
+    assert job(*sentences, *chosen) == 0, job.out
+    assert job(*sentences) == 1
     assert "STOP" in job.out
 
 

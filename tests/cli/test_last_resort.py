@@ -30,9 +30,9 @@ def test_a_bug_is_written_down_and_reported(
 ) -> None:
     monkeypatch.setattr("platewright.cli.show.run", _fails(ZeroDivisionError("of no shop")))
     assert main(["show", "x.json"]) == 3
-    said = capsys.readouterr()
+    output = capsys.readouterr()
     [made] = reports.iterdir()
-    assert said.err.strip() == (
+    assert output.err.strip() == (
         f"The program made a mistake (ZeroDivisionError). What was there is kept. A report is in {made}: please send it in."
     )
     text = made.read_text()
@@ -53,14 +53,14 @@ def test_a_bug_is_written_down_and_reported(
 )
 def test_what_can_be_foreseen_is_no_bug(
     wrong: BaseException,
-    said: str,
+    text: str,
     reports: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     monkeypatch.setattr("platewright.cli.show.run", _fails(wrong))
     assert main(["show", "x.json"]) in (1, 2)
-    assert said in capsys.readouterr().err
+    assert text in capsys.readouterr().err
     assert not reports.exists()
 
 
@@ -77,6 +77,6 @@ def test_nothing_reaches_the_terminal_raw(tmp_path: Path, capsys: pytest.Capture
     file.write_text('{"format": "platewright-part-1\\u001b[2J\\u0007"}')
     assert main(["show", str(file)]) == 2
     assert main(["show", str(tmp_path / "a\x1b[31mb.json")]) == 2
-    said = capsys.readouterr()
-    assert "\x1b" not in said.err + said.out
-    assert "\x07" not in said.err + said.out
+    output = capsys.readouterr()
+    assert "\x1b" not in output.err + output.out
+    assert "\x07" not in output.err + output.out

@@ -96,11 +96,11 @@ def test_operations_in_order_are_recorded_and_measured(shell: Shell) -> None:
         (["read", "a.csv", "--thickness", "6", "-o", "x"], "--thickness"),
     ],
 )
-def test_bad_input_gets_a_sentence(words: list[str], said: str, shell: Shell) -> None:
+def test_bad_input_gets_a_sentence(words: list[str], text: str, shell: Shell) -> None:
     save_part(Path("a.part.json"))
     Path("a.csv").write_text("x,y\n0,0\n10,0\n10,10\n")
     assert shell(*words) == 2
-    assert said in shell.err
+    assert text in shell.err
 
 
 def test_drawings_come_in_with_their_arcs(shell: Shell) -> None:

@@ -118,12 +118,12 @@ def test_what_does_not_fit_is_reported_and_exits_1(shell: Shell) -> None:
         (["show", "tag.svg"], "no file"),
     ],
 )
-def test_bad_input_gets_a_sentence_and_exit_2(words: list[str], said: str, shell: Shell) -> None:
+def test_bad_input_gets_a_sentence_and_exit_2(words: list[str], text: str, shell: Shell) -> None:
     a_drop(shell)
     save_part(Path("tag.part.json"))
     code = shell(*words)
     assert code == 2
-    assert said in shell.err
+    assert text in shell.err
     assert "Traceback" not in shell.err
 
 
@@ -269,7 +269,7 @@ def test_common_lines_take_the_kerf_the_burn_plan_will_cut_with(tmp_path: Path) 
     plate, part, out = tmp_path / "s.plate.json", tmp_path / "g.part.json", tmp_path / "l.layout.json"
     assert main(["stock", "sheet", "--size", "800 x 400 mm", "--thickness", "6 mm", "-o", str(plate)]) == 0
     assert main(["shape", "gusset", "--thickness", "6 mm", "-o", str(part)]) == 0
-    asked = [
+    requested = [
         "lay",
         str(plate),
         f"{part}:4:turns=quarter:clear=12 mm",
@@ -278,12 +278,12 @@ def test_common_lines_take_the_kerf_the_burn_plan_will_cut_with(tmp_path: Path) 
         "--common",
         "--cut-off",
     ]
-    assert main([*asked, "-o", str(out)]) == 0
+    assert main([*requested, "-o", str(out)]) == 0
     first = json.loads(out.read_text())
     row = starter_chart().row("mild steel", 6.0, table=load_table("small gantry")).row
     assert [c["gap_mm"] for c in first["common"]] == [row.kerf, row.kerf]
     assert first["clearance"]["own_mm"] == [12.0]
     assert first["cut_off_mm"] is not None
-    assert main([*asked, "--go-on", "-o", str(out)]) == 0
+    assert main([*requested, "--go-on", "-o", str(out)]) == 0
     assert len(json.loads(out.read_text())["common"]) == 2
     assert main(["lay", str(plate), f"{part}:4:turns=upside", "-o", str(out)]) == 2

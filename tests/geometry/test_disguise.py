@@ -231,5 +231,5 @@ def test_every_public_name_is_there_and_the_package_loads_light() -> None:
     with pytest.raises(AttributeError, match="has no"):
         geometry.nonsense  # noqa: B018
     code = "import sys, platewright.geometry; print([m for m in sys.modules if m in ('scipy', 'shapely', 'numba')])"
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert said.strip() == "[]"
+    output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert output.strip() == "[]"

@@ -50,11 +50,11 @@ def test_a_job_reports_and_gives_its_result(runner: Runner) -> None:
         ("crash", {}, "stopped unexpectedly"),
     ],
 )
-def test_failures_come_as_words(runner: Runner, task: str, payload: dict[str, int], said: str) -> None:
+def test_failures_come_as_words(runner: Runner, task: str, payload: dict[str, int], text: str) -> None:
     ended = runner.wait(runner.start(f"tests.jobs.tasks:{task}", payload).id)
     assert ended.state == "failed"
     assert ended.error is not None
-    assert said in ended.error["what"]
+    assert text in ended.error["what"]
     assert ended.error["do"]
 
 

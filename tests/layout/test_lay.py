@@ -94,8 +94,8 @@ def test_a_layout_document_reads_back() -> None:
         (Clearance(5, 5, float("inf")), "inf mm"),
     ],
 )
-def test_bad_clearances_are_a_sentence(clearance: Clearance, said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_bad_clearances_are_a_sentence(clearance: Clearance, text: str) -> None:
+    with pytest.raises(InputError, match=text):
         lay([Wanted(part=strap(50, 20))], Plate.sheet("a", 400, 300, 6), clearance=clearance, options=QUICK)
 
 
@@ -195,12 +195,12 @@ def test_the_search_makes_room_for_what_the_first_layout_left_out() -> None:
 
 
 def test_cancelling_keeps_the_best_so_far() -> None:
-    asked = iter([False] * 40)
+    requested = iter([False] * 40)
     out = lay(
         [Wanted(part=strap(100, 40), quantity=6)],
         Plate.sheet("s", 700, 400, 6),
         options=LayOptions(seconds=30),
-        cancelled=lambda: next(asked, True),
+        cancelled=lambda: next(requested, True),
     )
     assert len(out.layouts[0].placements) == 6
     assert [f.code for f in out.findings] == ["L007"]

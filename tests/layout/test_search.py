@@ -79,10 +79,10 @@ def test_two_workers_give_one_sound_layout() -> None:
 
 def test_a_question_for_the_time_ends_the_search_and_nothing_else_does() -> None:
     problem = _problem()
-    asked: Iterator[int] = iter(range(10**9))
-    search = Search(problem, _tables(problem), seed=1, used=lambda: next(asked) / 400)
+    requested: Iterator[int] = iter(range(10**9))
+    search = Search(problem, _tables(problem), seed=1, used=lambda: next(requested) / 400)
     search.shortened(first_layout(problem).spots)
-    assert next(asked) == pytest.approx(400, abs=8)  # used to the end, and not past it
+    assert next(requested) == pytest.approx(400, abs=8)  # used to the end, and not past it
 
 
 def test_a_search_with_nothing_left_to_use_ends_at_once() -> None:

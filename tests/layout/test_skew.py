@@ -52,8 +52,8 @@ def test_noise_is_averaged() -> None:
         ([(0, 0), (100, 0)], [(5, 5), (5, 5)], "within 1 mm"),
     ],
 )
-def test_bad_touches_are_a_sentence(drawn: list, touched: list, said: str) -> None:  # type: ignore[type-arg]
-    with pytest.raises(InputError, match=said):
+def test_bad_touches_are_a_sentence(drawn: list, touched: list, text: str) -> None:  # type: ignore[type-arg]
+    with pytest.raises(InputError, match=text):
         plate_pose(drawn, touched)
 
 

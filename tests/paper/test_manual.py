@@ -19,8 +19,8 @@ TEXT = (files("platewright.paper.manual_text") / "manual.md").read_text(encoding
 def test_twelve_pages_at_most_with_every_picture(paper: str, tmp_path: Path) -> None:
     kept = tmp_path / "manual.pdf"
     kept.write_bytes(manual(paper=paper))
-    told = subprocess.run(["pdfinfo", kept], capture_output=True, text=True, check=True).stdout
-    assert 4 <= int(re.search(r"Pages: +(\d+)", told)[1]) <= 12  # type: ignore[index]
+    output = subprocess.run(["pdfinfo", kept], capture_output=True, text=True, check=True).stdout
+    assert 4 <= int(re.search(r"Pages: +(\d+)", output)[1]) <= 12  # type: ignore[index]
     images = subprocess.run(["pdfimages", "-list", kept], capture_output=True, text=True, check=True).stdout
     wanted = re.findall(r"!\[.*?\]\((.*?)\)", TEXT)
     assert len(wanted) >= 8

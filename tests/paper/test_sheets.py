@@ -118,7 +118,7 @@ def test_the_traveler_reads_clean(count: int, unit: str, paper: str, tmp_path: P
     pages = words(traveler(a_plan(count), PROGRAM, options), tmp_path)
     assert len(pages) <= 3
     assert faults(pages) == []
-    said = " ".join(w.text for _, _, found in pages for w in found)
+    text = " ".join(w.text for _, _, found in pages for w in found)
     for needed in (
         PROGRAM.sha256()[:12],
         "LOOK:",
@@ -130,7 +130,7 @@ def test_the_traveler_reads_clean(count: int, unit: str, paper: str, tmp_path: P
         "łódź",
         "rack B3",
     ):
-        assert needed in said
+        assert needed in text
     assert all(any(PROGRAM.sha256()[:12] in w.text for w in found) for _, _, found in pages)
 
 
@@ -158,9 +158,9 @@ def test_the_drawing_reads_clean(unit: str, tmp_path: Path) -> None:
     )
     pages = words(drawing_sheet(part, unit=unit, revision="rev 12", drawn="2026-03-02"), tmp_path)
     assert faults(pages) == []
-    said = " ".join(w.text for _, _, found in pages for w in found)
-    assert ("300 mm × 90 mm" if unit == "mm" else "11.81 in × 3.54 in") in said
-    assert said.count("round") == 9
+    text = " ".join(w.text for _, _, found in pages for w in found)
+    assert ("300 mm × 90 mm" if unit == "mm" else "11.81 in × 3.54 in") in text
+    assert text.count("round") == 9
 
 
 @needs_renderer
@@ -178,10 +178,10 @@ def test_the_quote_reads_clean_and_sums(count: int, tmp_path: Path) -> None:
         tmp_path,
     )
     assert faults(pages) == []
-    said = " ".join(w.text for _, _, found in pages for w in found)
-    assert f"{quote.total:,.2f}".translate(str.maketrans(",.", ".,")) in said
-    assert "2026-04-01" in said
-    assert "licensed engineer" in said
+    text = " ".join(w.text for _, _, found in pages for w in found)
+    assert f"{quote.total:,.2f}".translate(str.maketrans(",.", ".,")) in text
+    assert "2026-04-01" in text
+    assert "licensed engineer" in text
 
 
 @needs_renderer

@@ -46,9 +46,9 @@ def picture_of(part: Part, scale: float = 6.0) -> np.ndarray:
 
 
 @pytest.mark.parametrize("said", ["T-7", "https://rosehill.example/tank/12"])
-def test_the_code_of_dots_is_read_by_a_code_reader(said: str) -> None:
+def test_the_code_of_dots_is_read_by_a_code_reader(message: str) -> None:
     values = {
-        "code": said,
+        "code": message,
         "sheet": "2 mm",
         "kerf": "0.8 mm",
         "module": "6 mm",
@@ -61,7 +61,7 @@ def test_the_code_of_dots_is_read_by_a_code_reader(said: str) -> None:
     assert thin_webs(whole, 2.0) == 0
     seen = cv2.GaussianBlur(picture_of(part), (0, 0), 9)
     text, _, _ = cv2.QRCodeDetector().detectAndDecode(cv2.resize(seen, None, fx=0.4, fy=0.4))
-    assert text == said
+    assert text == message
 
 
 def test_dots_too_near_each_other_are_refused() -> None:

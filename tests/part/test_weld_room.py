@@ -179,23 +179,23 @@ def test_a_set_back_edge_cuts_like_a_half_plane() -> None:
     from platewright.geometry import flatten
     from platewright.part.refs import turn_at
 
-    asked = 0
+    requested = 0
     for made in generated(44, seed=9):
         outer = made.profile.outer
         whole = Polygon(flatten(outer, tolerance=1e-4))
         for k, edge in enumerate(outer.edges()):
             shallow = any(1e-6 < turn_at(outer, v) < math.radians(5) for v in (k, (k + 1) % len(outer)))
-            if not isinstance(edge, Line) or (k + asked) % 3 or shallow:
+            if not isinstance(edge, Line) or (k + requested) % 3 or shallow:
                 continue
-            back = (1.0, 2.5, 4.0)[asked % 3]
+            back = (1.0, 2.5, 4.0)[requested % 3]
             if whole.intersection(beyond(edge, -1e-6)).area > 1e-3:
                 continue  # some of the part lies beyond the edge's line
             if whole.intersection(beyond(edge, back)).geom_type != "Polygon":
                 continue  # teeth or arms stand in one line, and a half-plane cuts them all
-            asked += 1
+            requested += 1
             found = ops.weld_room(part_of(Profile(outer)), edges=[(0, k)], distance=back).profile.area()
             assert found == pytest.approx(whole.difference(beyond(edge, back)).area, abs=0.2), (made.name, k)
-    assert asked > 30
+    assert requested > 30
 
 
 def beyond(edge: Line, back: float):  # type: ignore[no-untyped-def]

@@ -30,11 +30,11 @@ from platewright.pattern.letters.font import (
     Font,
     advance,
     cap_height,
-    carried,
     font_of,
     kerning,
     read_font,
     shipped,
+    subset,
 )
 from platewright.pattern.letters.outline import letter_shape
 from platewright.pattern.letters.setting import Setting, arc_path, bounds_of, set_text
@@ -164,9 +164,9 @@ def test_a_font_of_the_shops_own_with_cubic_curves_and_overlaps() -> None:
     assert ring.area() == pytest.approx(50 * 70 - 30 * 50)
     (joined,) = letter_shape(font, "x", height=70.0)
     assert joined.area() == pytest.approx(50 * 70 + 10 * 30)
-    again = font_of(carried(font, "Hx").says())
+    again = font_of(subset(font, "Hx").says())
     assert letter_shape(again, "H", height=70.0)[0].area() == pytest.approx(ring.area())
-    assert carried(font, "Hx") == carried(font, "Hx")
+    assert subset(font, "Hx") == subset(font, "Hx")
 
 
 def test_a_font_whose_parts_name_each_other_is_refused() -> None:

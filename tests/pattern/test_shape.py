@@ -124,12 +124,12 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
 
 
 @pytest.mark.parametrize(("blind", "told"), [(1.2, []), (3.2, ["C013"])])
-def test_a_crumb_on_the_edge_is_reported(blind: float, told: list[str]) -> None:
+def test_a_crumb_on_the_edge_is_reported(blind: float, sentences: list[str]) -> None:
     points = _square()
     edge = Edge(
         points=points, sd=np.full(len(points), 0.03), contrast=1.0, fair=1 - blind / (8 * HALF), blind=blind
     )
-    assert [f.code for f in edge_gates([edge], 2 * points)] == told
+    assert [f.code for f in edge_gates([edge], 2 * points)] == sentences
 
 
 def test_doubtful_stretches_are_reported_with_the_worst_place() -> None:

@@ -94,8 +94,8 @@ def test_markup_and_margin_together_are_refused() -> None:
         ({"steel_per_kg": "x"}, "not an amount"),
     ],
 )
-def test_bad_rates_get_a_sentence(document: dict[str, str], said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_bad_rates_get_a_sentence(document: dict[str, str], text: str) -> None:
+    with pytest.raises(InputError, match=text):
         Rates.from_dict(document)
 
 

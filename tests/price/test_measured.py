@@ -29,6 +29,6 @@ def test_bills_over_what_they_bought() -> None:
         ("rate,amount,quantity\nsteel_per_kg,five,1\n", "not an amount"),
     ],
 )
-def test_bad_bills_name_their_line(text: str, said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_bad_bills_name_their_line(text: str, message: str) -> None:
+    with pytest.raises(InputError, match=message):
         bills_from_csv(text)

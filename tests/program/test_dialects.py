@@ -50,10 +50,10 @@ def test_own_dialect_extends_another() -> None:
     ("name = \n", "TOML"),
     (OWN.replace("plain-mm", "nowhere"), "nowhere"),
 ])  # fmt: skip
-def test_mistakes_name_their_place(text: str, said: str) -> None:
+def test_mistakes_name_their_place(text: str, message: str) -> None:
     with pytest.raises(InputError) as bad:
         load_dialect(text)
-    assert said in bad.value.sentence()
+    assert message in bad.value.sentence()
 
 
 def test_an_unknown_name_lists_the_known_ones() -> None:

@@ -38,9 +38,9 @@ def test_a_disc_too_large_or_small_by_a_known_radius(error: float) -> None:
 @pytest.mark.parametrize("error", [-0.2, 0.0, 0.2])
 def test_a_rectangle_grows_on_its_sides_and_by_root_two_at_its_corners(error: float) -> None:
     """A sharp path leaves sharp corners; a path moved out by e moves a corner by e times the root of 2."""
-    asked = Profile(Contour.rectangle(100, 60, x=80, y=60))
+    requested = Profile(Contour.rectangle(100, 60, x=80, y=60))
     cut = box(80 - R - error, 60 - R - error, 180 + R + error, 120 + R + error)
-    (part,) = proved(program(cut), layout_of(asked)).parts()
+    (part,) = proved(program(cut), layout_of(requested)).parts()
     deviation = part.deviations[0]
     assert deviation.median == pytest.approx(error, abs=CLOSE)
     assert deviation.worst == pytest.approx(abs(error) * math.sqrt(2), abs=CLOSE)

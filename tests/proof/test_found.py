@@ -111,13 +111,13 @@ def test_a_half_round_notch_left_out_is_stopped_by_its_depth(radius: float) -> N
 
 
 def test_an_inside_corner_cut_straight_across_is_stopped() -> None:
-    asked = Profile(Contour.from_points([(50, 50), (150, 50), (150, 80), (80, 80), (80, 150), (50, 150)]))
+    requested = Profile(Contour.from_points([(50, 50), (150, 50), (150, 80), (80, 80), (80, 150), (50, 150)]))
     a, b, low, far = 80 + R, 110.0, 50 - R, 150 + R
     cut = [
         f"X40 Y{far}", f"G1 X{low} Y{far} F2400", f"G1 X{a} Y{far}", f"G1 X{a} Y{b}", f"G1 X{b} Y{a}",
         f"G1 X{far} Y{a}", f"G1 X{far} Y{low}", f"G1 X{low} Y{low}", f"G1 X{low} Y{far}",
     ]  # fmt: skip
-    proof = proved(program(cut), layout_of(asked))
+    proof = proved(program(cut), layout_of(requested))
     assert proof.verdict == "stop"
     # from the corner to the line across it, less half the kerf and what the kerf may leave
     across = (b - 80 + a - 80) / math.sqrt(2) - R
@@ -362,8 +362,8 @@ def test_an_arc_put_out_on_the_run_may_coast_in_its_own_kerf_and_nowhere_else() 
     round_again = f"G3 X{150 + r:.4f} Y100 I{-r:.4f} J0"
     far = program([*HOLE, "M5", round_again], OUTER).replace(f"{round_again}\nM5\n", f"{round_again}\n")
     assert "P054" in {f.code for f in proved(far, LAYOUT).findings}  # once round without an arc is a travel
-    asked = replace(LAYOUT, burn={"hole_coast": 95.0})
-    assert proved(far, asked).findings == ()
+    requested = replace(LAYOUT, burn={"hole_coast": 95.0})
+    assert proved(far, requested).findings == ()
     rapid = coast.replace(on, on.replace("G3", "G0").split(" I")[0])
     assert ("P054", "stop") in {(f.code, f.severity) for f in proved(rapid, LAYOUT).findings}
 

@@ -131,8 +131,8 @@ def test_a_resumed_program_is_proven_with_what_was_burned_before() -> None:
 def test_a_program_may_be_held_to_some_parts_only() -> None:
     burn = PLANS[1]
     text = write(burn, "probe-mm", name="job").text
-    asked = prove(text, dialect="probe-mm", table=TABLE, row=burn.row, layout=burn.layout, only={0, 2})
-    assert {p.placement for p in asked.parts()} == {0, 2}
+    requested = prove(text, dialect="probe-mm", table=TABLE, row=burn.row, layout=burn.layout, only={0, 2})
+    assert {p.placement for p in requested.parts()} == {0, 2}
 
 
 def test_an_arm_tables_reach_is_a_ring_sector() -> None:

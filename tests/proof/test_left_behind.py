@@ -91,7 +91,7 @@ def test_the_short_way_of_reading_says_the_same() -> None:
     steps = "\n".join(f"G1 X{k * 0.1:.1f} F600" for k in range(60))
     for head in ("G21 G90\n", "G21 G90\nG92 X0\n", "G21 G91\n"):
         made = interpret(f"{head}G0 Z20\n{steps}\nM2\n")
-        assert made.said_from == {"G21 G90\n": (1, None, 0)}.get(
+        assert made.stated_from == {"G21 G90\n": (1, None, 0)}.get(
             head, (None, None, 0 if "G90" in head else None)
         )
 

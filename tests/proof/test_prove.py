@@ -33,8 +33,8 @@ def test_the_proof_and_the_interpreter_import_nothing_of_the_planner_nor_its_off
         "print([m for m in sys.modules if m.startswith(('platewright.burn', 'platewright.geometry.regions.offset',"
         " 'platewright.geometry.regions.boolean', 'platewright.program.writer', 'pyclipper'))])"
     )
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert said.stdout.strip() == "[]"
+    output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert output.stdout.strip() == "[]"
 
 
 @pytest.mark.parametrize("name", dialect_names())
@@ -119,21 +119,21 @@ def test_turned_jobs_deviate_alike(angle: float) -> None:
     """A washer with a kerf error of 0.2 mm, turned about the plate's middle: same deviations."""
     c, s = math.cos(angle), math.sin(angle)
     x, y = 150 + 50 * c, 150 + 50 * s
-    asked = Profile(Contour.circle(x, y, 30))
+    requested = Profile(Contour.circle(x, y, 30))
     plate = Plate.sheet("s", 300, 300, 6.0)
-    layout = replace(layout_of(asked), plate=plate)
+    layout = replace(layout_of(requested), plate=plate)
     (part,) = proved(program(circle(x, y, 30 + R, lead=6, ccw=False)), layout, row=KERF + 0.2).parts()
     assert part.deviations[0].median == pytest.approx(-0.1, abs=1e-3)
     assert part.deviations[0].worst == pytest.approx(0.1, abs=1e-3)
 
 
 def test_kerf_widens_where_the_table_cannot_keep_the_feed() -> None:
-    """Asked for 40 mm/s, the lazy table averages half of it on the short sides of a slot; the kerf widens there."""
+    """Requested for 40 mm/s, the lazy table averages half of it on the short sides of a slot; the kerf widens there."""
     row, lazy = replace(ROW, kerf_slow=2.0), replace(TABLE, acceleration=60.0, corner_tolerance=0.0)
-    asked = Profile(Contour.rectangle(150, 20, x=80, y=60))
+    requested = Profile(Contour.rectangle(150, 20, x=80, y=60))
     text = program(box(80 - R, 60 - R, 230 + R, 80 + R))
-    quick = proved(text, layout_of(asked), row=row).parts()[0].deviations[0]
-    slow = proved(text, layout_of(asked), row=row, table=lazy).parts()[0].deviations[0]
+    quick = proved(text, layout_of(requested), row=row).parts()[0].deviations[0]
+    slow = proved(text, layout_of(requested), row=row, table=lazy).parts()[0].deviations[0]
     assert slow.low < quick.low - 0.05
     assert slow.worst < 0.6
 
@@ -218,13 +218,13 @@ def test_time_of_a_straight_job_is_the_closed_form() -> None:
 
 
 def test_sharp_box_in_mirror() -> None:
-    asked = Profile(Contour.rectangle(100, 60, x=80, y=60))
+    requested = Profile(Contour.rectangle(100, 60, x=80, y=60))
     text = program(box(80 - R, 60 - R, 180 + R, 120 + R))
     flipped = text.replace("Y", "Y-")
     plate = Profile(Contour.rectangle(300, 200, y=-200))
-    one = proved(text, layout_of(asked)).parts()[0]
+    one = proved(text, layout_of(requested)).parts()[0]
     layout = replace(
-        layout_of(asked),
+        layout_of(requested),
         plate=Plate(name="m", profile=plate, thickness=6.0),
         placements=(Placement(0, Pose(0, 0, math.pi, mirrored=True)),),
     )

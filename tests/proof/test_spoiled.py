@@ -53,8 +53,8 @@ CUT_UP = replace(LAYOUT, burn={"skeleton": 200.0})
 
 def _struck(seconds: float) -> Callable[[], Proof]:
     """A program that strikes an asked centre with the arc for so long [s]; the chart's pierce takes 0.5 s."""
-    asked = replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),))
-    layout = replace(LAYOUT, parts=(asked,), burn={"dimple": True})
+    requested = replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),))
+    layout = replace(LAYOUT, parts=(requested,), burn={"dimple": True})
     text = CLEAN.replace("M2", f"G0 X150 Y80\nG0 Z3.8\nM3\nG4 P{seconds:g}\nM5\nG0 Z20\nM2")
     return _run(text, layout)
 
@@ -78,15 +78,15 @@ def _hand() -> tuple[str, Layout]:
 
 
 def _thin(hole_x: float) -> tuple[str, Layout]:
-    asked = Profile(Contour.circle(150, 100, 40), (Contour.circle(hole_x, 100, 12),))
-    return program(circle(hole_x, 100, 12 - R, lead=-6, ccw=True), OUTER), layout_of(asked)
+    requested = Profile(Contour.circle(150, 100, 40), (Contour.circle(hole_x, 100, 12),))
+    return program(circle(hole_x, 100, 12 - R, lead=-6, ccw=True), OUTER), layout_of(requested)
 
 
 def _pair_of_holes(apart: float) -> tuple[str, Layout]:
     xs = (150 - 10 - apart / 2, 150 + 10 + apart / 2)
-    asked = Profile(Contour.circle(150, 100, 40), tuple(Contour.circle(x, 100, 10) for x in xs))
+    requested = Profile(Contour.circle(150, 100, 40), tuple(Contour.circle(x, 100, 10) for x in xs))
     cuts = [circle(x, 100, 10 - R, lead=-5, ccw=True) for x in xs]
-    return program(*cuts, OUTER), layout_of(asked)
+    return program(*cuts, OUTER), layout_of(requested)
 
 
 OLD_HOLE = Plate(
@@ -99,9 +99,9 @@ def _run(text: str, layout: Layout | None = LAYOUT, **more: Any) -> Callable[[],
 
 
 def _small(radius: float) -> tuple[str, Layout]:
-    asked = Profile(Contour.circle(150, 100, 40), (Contour.circle(150, 100, radius),))
+    requested = Profile(Contour.circle(150, 100, 40), (Contour.circle(150, 100, radius),))
     return program(circle(150, 100, radius - R, lead=-min(6.0, radius - R), ccw=True), OUTER), layout_of(
-        asked
+        requested
     )
 
 

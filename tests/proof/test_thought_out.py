@@ -292,7 +292,7 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
 def test_a_thought_out_program_is_told_as_it_should_be(name: str) -> None:
     run, verdicts, off = CASES[name]
     proof = run()
-    told = [f"{f.code} {f.severity} {f.text}" for f in proof.findings]
-    assert proof.verdict in verdicts, told
+    sentences = [f"{f.code} {f.severity} {f.text}" for f in proof.findings]
+    assert proof.verdict in verdicts, sentences
     if off is not None:
-        assert max(p.worst or 0.0 for p in proof.parts()) == pytest.approx(off, abs=0.02), told
+        assert max(p.worst or 0.0 for p in proof.parts()) == pytest.approx(off, abs=0.02), sentences

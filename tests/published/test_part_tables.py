@@ -144,8 +144,8 @@ def test_bolt_names_and_diameters() -> None:
         ("standard M24", 27.0), ("12", 12.0), (7.5, 7.5),
     ],
 )  # fmt: skip
-def test_hole_sizes_as_the_shop_says_them(said: str | float, size: float) -> None:
-    assert hole_size(said).diameter == pytest.approx(size)
+def test_hole_sizes_as_the_shop_says_them(text: str | float, size: float) -> None:
+    assert hole_size(text).diameter == pytest.approx(size)
 
 
 @pytest.mark.parametrize(
@@ -153,9 +153,9 @@ def test_hole_sizes_as_the_shop_says_them(said: str | float, size: float) -> Non
     [("M13", "not in the table"), ("for 9/32 in", "not in the table"), ("-3 mm", "cannot be made"), ("tap M7", "not in the table"),
      ("round", "not a length"), ("0 mm", "cannot be made")],
 )  # fmt: skip
-def test_a_wrong_hole_gets_a_sentence(said: str, words: str) -> None:
+def test_a_wrong_hole_gets_a_sentence(text: str, words: str) -> None:
     with pytest.raises(InputError, match=words):
-        hole_size(said)
+        hole_size(text)
 
 
 def test_the_source_is_stated_and_so_is_doubt() -> None:

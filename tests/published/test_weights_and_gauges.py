@@ -44,5 +44,5 @@ def test_a_square_metre_a_millimetre_thick(grade: str, per_millimetre: float) ->
         ("10 ga", "mild steel", 0.1345),
     ],
 )
-def test_gauges_are_those_of_the_metal(said: str, metal: str, inch: float) -> None:
-    assert sheet("s", "4x8", said, grade=metal).thickness == pytest.approx(inch * 25.4, abs=0.0013)
+def test_gauges_are_those_of_the_metal(text: str, metal: str, inch: float) -> None:
+    assert sheet("s", "4x8", text, grade=metal).thickness == pytest.approx(inch * 25.4, abs=0.0013)

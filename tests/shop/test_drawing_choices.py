@@ -37,8 +37,8 @@ def drawing() -> bytes:
 
 def pattern(shop: Shop, until: str = "pattern", **source: Any) -> dict[str, Any]:
     kept = shop.put_file(drawing(), name="plate.dxf", media="image/vnd.dxf")
-    said = {"kind": "drawing", "file": kept.sha256, "name": "plate.dxf", **source}
-    job = read_job({"parts": [{"id": "p", "name": "plate", "source": said}], "layout": {"seconds": 0.1}})
+    values = {"kind": "drawing", "file": kept.sha256, "name": "plate.dxf", **source}
+    job = read_job({"parts": [{"id": "p", "name": "plate", "source": values}], "layout": {"seconds": 0.1}})
     (step,) = (s for s in run(shop, job, until=until) if s.step.station == until)
     assert step.result is not None
     return step.result
@@ -83,7 +83,7 @@ def test_each_stroke_of_a_burned_text_has_a_name_of_its_own_on_the_plate(shop: S
 
 
 @pytest.mark.parametrize(("key", "said"), [("gap", "90 mm"), ("gap", "wide"), ("text_height", "0.1 mm")])
-def test_a_slip_is_told_beside_its_field(shop: Shop, key: str, said: str) -> None:
-    result = pattern(shop, texts="mark", **{"gap": "2.2 mm", key: said})
+def test_a_slip_is_told_beside_its_field(shop: Shop, key: str, text: str) -> None:
+    result = pattern(shop, texts="mark", **{"gap": "2.2 mm", key: text})
     assert result["state"] == "failed"
     assert result["error"]["where"] == f"parts.0.source.{key}"

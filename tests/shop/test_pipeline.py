@@ -64,9 +64,9 @@ def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
     track = done["burn"].result["data"]["track"]
     assert track["t_s"] == sorted(track["t_s"])
     assert len(track["ends_s"]) == len(done["burn"].result["data"]["cuts"])
-    told: list[str] = []
-    run(shop, job(), on_step=lambda s: told.append(s.step.id))
-    assert told == []
+    sentences: list[str] = []
+    run(shop, job(), on_step=lambda s: sentences.append(s.step.id))
+    assert sentences == []
 
 
 def test_a_change_leaves_what_comes_before_it() -> None:
@@ -226,8 +226,8 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
     taps = {"spot": "1, 2 mm", "edge": [0, 0], "edges": [[0, 0]]}
     for form in FORMS.values():
         takes = inspect.signature(ops.OPERATIONS[form.op]).parameters
-        said = {f.name: taps.get(f.kind, f.default) for f in form.fields}
-        assert set(read_inputs(form.op, said, where="x")) <= set(takes), form.op
+        values = {f.name: taps.get(f.kind, f.default) for f in form.fields}
+        assert set(read_inputs(form.op, values, where="x")) <= set(takes), form.op
 
 
 def test_holes_are_filled_by_the_numbers_the_findings_call_them() -> None:
@@ -241,7 +241,7 @@ def test_holes_are_filled_by_the_numbers_the_findings_call_them() -> None:
 
 
 def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
-    said = {
+    values = {
         "start": "45, 20 mm",
         "columns": "3",
         "rows": "2",
@@ -250,11 +250,11 @@ def test_holes_in_rows_and_columns_are_one_step(shop: Shop) -> None:
         "hole": "6 mm",
         "angle": "0 deg",
     }
-    read = read_inputs("grid", said, where="x")
+    read = read_inputs("grid", values, where="x")
     assert (read["counts"], read["pitch"], read["start"]) == ((3, 2), (25.4, 20.0), (45.0, 20.0))
     source = sources.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
     entry = doc.PartEntry(
-        id="p", name="p", source=source, operations=[doc.OperationEntry(op="grid", inputs=said)]
+        id="p", name="p", source=source, operations=[doc.OperationEntry(op="grid", inputs=values)]
     )
     part = worked(shop, job(parts=[entry]), until="part")["part:p"]
     assert part.state == "done", part.result

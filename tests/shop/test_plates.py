@@ -86,9 +86,9 @@ def test_parts_go_over_to_the_other_plate_and_each_plate_has_its_own_results(sho
     assert len(set(copies)) == 6
     cost = done["price"].result["data"]["cost"]
     assert sum("gusset" in str(c) for c in cost.get("copies", cost.get("pieces", []))) in (0, 6)
-    told: list[str] = []
-    run(shop, job(), on_step=lambda s: told.append(s.step.id))
-    assert told == []
+    sentences: list[str] = []
+    run(shop, job(), on_step=lambda s: sentences.append(s.step.id))
+    assert sentences == []
 
 
 def test_the_price_is_of_all_plates_together(shop: Shop) -> None:

@@ -59,5 +59,7 @@ def test_it_ends_when_the_server_is_killed() -> None:
 
 def _is_ended(pid: int) -> bool:
     """Tell whether a process is only a name waiting to be collected."""
-    said = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
-    return said.stdout.strip().startswith("Z") or not said.stdout.strip()
+    output = subprocess.run(
+        ["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
+    )
+    return output.stdout.strip().startswith("Z") or not output.stdout.strip()

@@ -39,8 +39,8 @@ def test_holes_are_not_weighed() -> None:
         (Contour.rectangle(99_000, 100), (), "99000 x 100"),
     ],
 )
-def test_a_bad_outline_is_a_sentence(outline: Contour, holes: tuple[Contour, ...], said: str) -> None:
-    with pytest.raises(InputError, match=said):
+def test_a_bad_outline_is_a_sentence(outline: Contour, holes: tuple[Contour, ...], text: str) -> None:
+    with pytest.raises(InputError, match=text):
         drop("bad", outline, "6 mm", holes=holes)
 
 

@@ -209,12 +209,12 @@ GOOD = write_chart(Chart("mine", (starter_chart().row("mild steel", 6, 45).row,)
         ("0.6", "6", r"hole_speed_factor': 6 cannot be used. Allowed: a number, 0.2 to 1"),
     ],
 )
-def test_a_bad_chart_is_reported_with_line_and_key(old: str, new: str, said: str) -> None:
+def test_a_bad_chart_is_reported_with_line_and_key(old: str, new: str, text: str) -> None:
     assert old in GOOD
-    if not said:
+    if not text:
         assert read_chart(GOOD.replace(old, new)).rows[0].thickness == pytest.approx(4.554, abs=1e-3)
         return
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=text):
         read_chart(GOOD.replace(old, new), where="c.toml")
 
 

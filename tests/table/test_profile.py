@@ -47,9 +47,9 @@ def test_units_of_the_file_are_kept() -> None:
         ('cut_out = "900 kPa"', 'cut_out = "400 kPa"', r"air.cut_out.*Allowed: 650 kPa to 3000 kPa"),
     ],
 )
-def test_a_slip_is_reported_with_line_key_and_allowed_values(old: str, new: str, said: str) -> None:
+def test_a_slip_is_reported_with_line_key_and_allowed_values(old: str, new: str, text: str) -> None:
     assert old in GOOD
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=text):
         load_table(GOOD.replace(old, new), where="mine.toml")
 
 

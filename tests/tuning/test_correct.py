@@ -15,7 +15,7 @@ from platewright.table.chart import Chart, starter_chart
 from platewright.table.chart_file import read_chart, write_chart
 from platewright.table.motion import timed
 from platewright.table.profile import load_table
-from platewright.tuning.correct import corrected, entry, result_of, said
+from platewright.tuning.correct import corrected, entry, result_of, summary
 from platewright.tuning.coupons import STEADY, coupon, picked_row
 from platewright.tuning.model import Result
 from tests.tuning.helpers import made, measured, readings
@@ -138,10 +138,10 @@ def test_history_is_plain_and_sentences_carry_units() -> None:
     assert line["kerf"]["mm"] == pytest.approx(1.79, abs=0.01)
     assert line["kerf"]["count"] == 8
     assert line["cut_speed_mm_min"] == pytest.approx(1376, abs=1)
-    text = " ".join(said(got))
+    text = " ".join(summary(got))
     assert "Kerf 1.79 ± 0.03 mm from 8 sizes (planned with 1.59 mm)." in text
-    assert "Kerf 0.07 ± 0.001 in" in " ".join(said(got, unit="in"))
-    assert "Cut speed 54 in/min" in " ".join(said(got, unit="in"))
+    assert "Kerf 0.07 ± 0.001 in" in " ".join(summary(got, unit="in"))
+    assert "Cut speed 54 in/min" in " ".join(summary(got, unit="in"))
     assert "Cut speed 1376 mm/min ± 7 %; clean from 1263 mm/min to 1500 mm/min." in text
 
 

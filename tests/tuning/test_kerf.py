@@ -117,13 +117,13 @@ def test_lean_by_hand() -> None:
     assert math.degrees(across.angle) == pytest.approx(2.8624, abs=1e-3)
     assert across.slope == pytest.approx(0.3)
     assert up.angle == pytest.approx(-across.angle)
-    told = {f.code: f for f in result.findings}
+    values = {f.code: f for f in result.findings}
     # ISO 9013:2017 u at 6 mm: range 2 up to 0.192, range 3 up to 0.46 (confirmed formulas)
-    assert "range 3" in told["U006"].text
-    assert "left and right" in told["U006"].text
-    assert "near and far" in told["U007"].text
-    assert "U008" in told
-    assert told["U006"].severity == "note"
+    assert "range 3" in values["U006"].text
+    assert "left and right" in values["U006"].text
+    assert "near and far" in values["U007"].text
+    assert "U008" in values
+    assert values["U006"].severity == "note"
 
 
 def test_a_lean_beyond_range_3_is_to_be_looked_at() -> None:

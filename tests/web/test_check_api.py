@@ -50,24 +50,24 @@ def test_a_cut_part_is_checked_and_its_kerf_saved(shop: tuple[TestClient, str, b
     kept = web.post(
         "/api/files", files={"file": ("cut.jpg", photo, "image/jpeg")}, data={"name": "cut.jpg"}
     ).json()
-    asked = {"job": job, "part": "gus", "photo": kept["sha256"], "bars": ["180 mm", "200 mm"]}
-    answer = web.post("/api/tune/check", json=asked)
+    requested = {"job": job, "part": "gus", "photo": kept["sha256"], "bars": ["180 mm", "200 mm"]}
+    answer = web.post("/api/tune/check", json=requested)
     assert answer.status_code == 200, answer.text
     found = answer.json()
     assert found["kerf"]["before"] == "1.59 mm"
     assert float(found["kerf"]["after"].split()[0]) == pytest.approx(1.99, abs=0.06)
     assert {f["role"] for f in found["files"]} == {"check-report", "check-picture"}
     assert {"width", "height"} <= {s["name"] for s in found["sizes"]}
-    saved = web.post("/api/tune/check", json=asked | {"save_as": "by photo"}).json()
+    saved = web.post("/api/tune/check", json=requested | {"save_as": "by photo"}).json()
     assert saved["saved"] == "by photo"
     toml = web.get("/api/charts").json()[0]["toml"]
     assert "kerf by photo" in toml
     # this gusset looks the same from both faces: the same photo twice is a part with square edges
-    both = web.post("/api/tune/check", json=asked | {"under": kept["sha256"]}).json()
+    both = web.post("/api/tune/check", json=requested | {"under": kept["sha256"]}).json()
     leaning = [line for line in both["lines"] if "over the thickness" in line]
     assert len(leaning) == 2
     assert all("not surely leaning" in line for line in leaning)
     assert not any("over the thickness" in line for line in found["lines"])
-    half = web.post("/api/tune/check", json=asked | {"bars": ["180 mm", ""]})
+    half = web.post("/api/tune/check", json=requested | {"bars": ["180 mm", ""]})
     assert half.status_code == 422
     assert "Only one of the two check bars" in half.json()["what"]

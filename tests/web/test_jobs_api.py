@@ -66,8 +66,8 @@ def test_a_job_put_away_comes_back(api: TestClient) -> None:
     assert [j["id"] for j in api.get("/api/jobs").json()] == []
     away = api.get("/api/jobs?away=true").json()
     assert [j["id"] for j in away] == [job]
-    asked = {"number": away[0]["number"], "expected": away[0]["number"]}
-    assert api.post(f"/api/jobs/{job}/restore", json=asked, headers=SCRIPT).status_code == 200
+    requested = {"number": away[0]["number"], "expected": away[0]["number"]}
+    assert api.post(f"/api/jobs/{job}/restore", json=requested, headers=SCRIPT).status_code == 200
     assert [j["id"] for j in api.get("/api/jobs").json()] == [job]
     assert api.get("/api/jobs?away=true").json() == []
 

@@ -42,14 +42,14 @@ def test_a_quote_from_the_job_to_the_bank(api: TestClient) -> None:
     made = post(api, "", 201, job=job, number=1, expected=0)
     (quote,) = made["documents"]
     data = api.get(f"/api/jobs/{job}/steps/price").json()["data"]
-    asked = sum(int(r["quantity"]) * round(100 * float(r["each"])) for r in data["lines"])
+    requested = sum(int(r["quantity"]) * round(100 * float(r["each"])) for r in data["lines"])
     assert (quote["number"], quote["state"], quote["customer"], quote["job"]) == (
         "Q0001",
         "quoted",
         "West farm",
         job,
     )
-    assert round(100 * float(quote["net"])) == asked
+    assert round(100 * float(quote["net"])) == requested
     assert float(quote["total"]) == pytest.approx(1.08 * float(quote["net"]), abs=0.006)
     post(api, "/Q0001/invoice", 409, expected=1)  # not accepted yet
     post(api, "/Q0001/move", expected=1, state="accepted")

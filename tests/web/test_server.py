@@ -185,5 +185,5 @@ def test_the_pages_types_are_fresh() -> None:
 
 def test_importing_the_package_imports_no_web_library() -> None:
     code = "import sys, platewright.web, platewright.shop, platewright.jobs; print([m for m in ('fastapi', 'pydantic', 'uvicorn') if m in sys.modules])"
-    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
-    assert said.strip() == "[]"
+    output = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert output.strip() == "[]"

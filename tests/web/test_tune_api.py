@@ -23,8 +23,8 @@ def shop(tmp_path: Path) -> Iterator[TestClient]:
 
 
 def coupon(shop: TestClient, **more: str) -> dict[str, Any]:
-    asked = {"grade": "mild steel", "thickness": "6 mm", "amperage": "45 A"} | more
-    answer = shop.post("/api/tune/coupons", json=asked)
+    requested = {"grade": "mild steel", "thickness": "6 mm", "amperage": "45 A"} | more
+    answer = shop.post("/api/tune/coupons", json=requested)
     assert answer.status_code == 201, answer.text
     found: dict[str, Any] = answer.json()
     return found
@@ -71,14 +71,14 @@ def test_looks_move_settings_and_say_why(shop: TestClient) -> None:
 def test_slips_are_reported_at_their_field(shop: TestClient) -> None:
     found = coupon(shop)
     path = f"/api/tune/coupons/{found['id']}/read"
-    for asked, where, sentence in (
+    for requested, where, sentence in (
         ({"measured": {"E": ["eighty"]}}, "E", "not a length"),
         ({"measured": {"E": ["3.15"]}}, "E", "25.4 times too small"),
         ({"dross": {"2": "sticky"}}, "strip 2", "not a word for dross"),
         ({"looks": ["smoke"]}, "looks", "not a look"),
         ({}, "readings", "No reading has been filled in"),
     ):
-        answer = shop.post(path, json=asked)
+        answer = shop.post(path, json=requested)
         assert answer.status_code == 422
         assert answer.json()["where"] == where
         assert sentence in answer.json()["what"]

@@ -37,7 +37,7 @@ LAST = 400
 """Places tried at most [-]."""
 
 
-def index_of(plan: BurnPlan, said: str, *, where: str = "wrong.cut") -> int:
+def index_of(plan: BurnPlan, text: str, *, where: str = "wrong.cut") -> int:
     """Return the place of a cut in a plan [-] by what it is called.
 
     Raises
@@ -46,9 +46,9 @@ def index_of(plan: BurnPlan, said: str, *, where: str = "wrong.cut") -> int:
         If there is no such cut.
     """
     names = [called(plan.cuts, n) for n in range(len(plan.cuts))]
-    if said.strip() not in names:
-        raise InputError(f"There is no cut '{said}'.", where=where, allowed=f"{names[0]} to {names[-1]}")
-    return names.index(said.strip())
+    if text.strip() not in names:
+        raise InputError(f"There is no cut '{text}'.", where=where, allowed=f"{names[0]} to {names[-1]}")
+    return names.index(text.strip())
 
 
 def burned(plan: BurnPlan, cuts: int, *, lost: tuple[float, float] | None = None) -> Any:
@@ -93,7 +93,7 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     """
     cut = plan.cuts[index]
     name = called(plan.cuts, index)
-    _alone(cut, name)
+    _check_restartable(cut, name)
     job = Job.of(plan)
     loop = _loop(job, cut)
     begun = nearest(loop.path, *map(float, cut.path.points[cut.lead_edges]))
@@ -117,7 +117,7 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     )  # fmt: skip
 
 
-def _alone(cut: Cut, name: str) -> None:
+def _check_restartable(cut: Cut, name: str) -> None:
     if cut.kind == "mark":
         raise InputError(
             f"{name} is a mark, which burns no kerf.", where="wrong.cut", do="Choose the first cut after it."
@@ -195,8 +195,8 @@ def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, lost: tuple[f
     done = (start.along - begun) % whole
     main = piece(laps, start.along, start.along + whole - done + loop.kerf)
     rows = np.vstack([[[*start.pierce, start.bulge]], main])
-    said = f"Taken up {done:.0f} mm on from its first start, where the arc was lost, and run to its end."
-    return settled(bare(loop, rows, job.row, (*loop.why, start.why, said)), moving, frozen=loop.small)
+    text = f"Taken up {done:.0f} mm on from its first start, where the arc was lost, and run to its end."
+    return settled(bare(loop, rows, job.row, (*loop.why, start.why, text)), moving, frozen=loop.small)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,11 +26,11 @@ def dimpled(plan: BurnPlan, marks: Sequence[Cut]) -> tuple[list[Cut], list[Findi
         return [], []
     seconds = dimple_time(row) if options.dimple_time is None else options.dimple_time
     if not dimples(row, plan.layout.plate.thickness, seconds):
-        told = finding(
+        found = finding(
             "B041", place=points[0].start, thickness_mm=row.thickness, least_mm=LEAST_PLATE, seconds=seconds,
             most_s=MOST_SHARE * row.pierce_delay, count=len(points),
         )  # fmt: skip
-        return [], [told]
+        return [], [found]
     struck = [_struck(c, row.pierce_height, seconds) for c in points]
     return struck, [finding("B040", place=struck[0].start, count=len(struck), seconds=seconds)]
 

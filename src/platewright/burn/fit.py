@@ -26,12 +26,12 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import Layout
 from platewright.table.arm import seated
-from platewright.table.carried import carried
 from platewright.table.clock import travel_height
 from platewright.table.controller import Controller
 from platewright.table.model import TableProfile
 from platewright.table.motion import timed
 from platewright.table.reach import inside
+from platewright.table.written import as_written
 
 __all__ = ["fitted", "reaches_of", "unmarked"]
 
@@ -53,9 +53,9 @@ def reaches_of(table: TableProfile, layout: Layout) -> Callable[[Floats], NDArra
 
 def unmarked(plan: BurnPlan) -> int:
     """Return how many marks a plan leaves out [-]: each has a finding, or counts in one."""
-    told = [f for f in plan.findings if f.code in ("B025", "B026", "B027", "B028")]
-    alone = {f.subject for f in told if f.code != "B026"}
-    return len(alone) + sum(int(f.values["count"]) for f in told if f.code == "B026")
+    skipped = [f for f in plan.findings if f.code in ("B025", "B026", "B027", "B028")]
+    alone = {f.subject for f in skipped if f.code != "B026"}
+    return len(alone) + sum(int(f.values["count"]) for f in skipped if f.code == "B026")
 
 
 def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
@@ -63,19 +63,19 @@ def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
     table, layout, options = seated(plan.table, plan.layout.seat), plan.layout, plan.options
     reaches = reaches_of(plan.table, layout)
     findings = [f for f in plan.findings if f.code not in MADE_HERE]
-    cuts, findings, told = _markable(plan, controller, findings, reaches)
-    findings += told
+    cuts, findings, new_findings = _markable(plan, controller, findings, reaches)
+    findings += new_findings
     cuts = [_timed(c, table, controller) for c in cuts]
-    cuts, told = touched(replace(plan, cuts=tuple(cuts)), controller, reaches)
-    findings += told
+    cuts, new_findings = touched(replace(plan, cuts=tuple(cuts)), controller, reaches)
+    findings += new_findings
     slats = options.slats if options.route else None
-    cuts, told = routed(
+    cuts, new_findings = routed(
         cuts, layout, table, home=options.home, slats=slats, controller=controller, reaches=reaches
     )
-    findings += told
+    findings += new_findings
     result = replace(plan, cuts=tuple(cuts), controller=controller)
-    cuts, told = paused(result)
-    result = summed(replace(result, cuts=tuple(cuts), findings=(*findings, *told)))
+    cuts, new_findings = paused(result)
+    result = summed(replace(result, cuts=tuple(cuts), findings=(*findings, *new_findings)))
     return replace(result, findings=(*result.findings, *limit_findings(result)))
 
 
@@ -85,9 +85,9 @@ def _timed(cut: Cut, table: TableProfile, controller: Controller) -> Cut:
         return cut
     dx, dy = controller.marker if cut.drawn else (0.0, 0.0)
     rows, off = cut.path.rows - [dx, dy, 0.0], len(cut.path) - cut.coast_edges
-    path, speeds = carried(Contour(rows, closed=False), cut.speeds, controller)
+    path, speeds = as_written(Contour(rows, closed=False), cut.speeds, controller)
     tail = (
-        len(carried(Contour(rows[off:], closed=False), cut.speeds[off:], controller)[0])
+        len(as_written(Contour(rows[off:], closed=False), cut.speeds[off:], controller)[0])
         if cut.coast_edges
         else 0
     )
@@ -104,13 +104,13 @@ def _markable(
     marks = [c for c in plan.cuts if c.kind == "mark"]
     cuts = [c for c in plan.cuts if c.kind != "mark"]
     if not controller.marks:
-        struck, told = dimpled(plan, marks)
+        struck, new_findings = dimpled(plan, marks)
         done = {(c.placement, c.contour, c.drill) for c in struck}
         undone = [c for c in marks if (c.placement, c.contour, c.drill) not in done]
         left = {title(plan.layout, c.placement, c.contour) for c in undone if c.drill}
         others = [c for c in undone if not c.drill]
-        told += [finding("B026", place=others[0].start, count=len(others))] if others else []
-        return [*struck, *cuts], [_unmarked(f) if f.subject in left else f for f in findings], told
+        new_findings += [finding("B026", place=others[0].start, count=len(others))] if others else []
+        return [*struck, *cuts], [_unmarked(f) if f.subject in left else f for f in findings], new_findings
     kept, lost = list[Cut](), list[Finding]()
     for mark in marks:
         if mark.struck:
@@ -125,11 +125,11 @@ def _markable(
     return [*kept, *cuts], [_unmarked(f) if f.subject in gone else f for f in findings], lost
 
 
-def _unmarked(told: Finding) -> Finding:
+def _unmarked(found: Finding) -> Finding:
     """Return what is said of a hole to be drilled when nothing marks it."""
-    if told.code != "B024":
-        return told
-    return finding("B025", place=told.place, subject=told.subject, size_mm=told.values["size_mm"])
+    if found.code != "B024":
+        return found
+    return finding("B025", place=found.place, subject=found.subject, size_mm=found.values["size_mm"])
 
 
 def _off(

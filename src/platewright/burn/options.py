@@ -220,10 +220,10 @@ class BurnOptions:
         if not layout:
             return self
         base, mine = BurnOptions.from_dict(layout, where="layout, burn"), self.as_dict()
-        said = {key: getattr(self, key) for key in mine}
-        if "cuts" in said:
-            said["cuts"] = (*base.cuts, *self.cuts)
-        return replace(base, **said)
+        values = {key: getattr(self, key) for key in mine}
+        if "cuts" in values:
+            values["cuts"] = (*base.cuts, *self.cuts)
+        return replace(base, **values)
 
 
 def _lean(values: dict[str, Any], plain: dict[str, Any]) -> dict[str, Any]:

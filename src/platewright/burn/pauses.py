@@ -63,7 +63,7 @@ def paused(plan: BurnPlan) -> tuple[list[Cut], list[Finding]]:
         return list(bare.cuts), [finding("B033")]
     if not (waits or stops):
         made = _set(bare, bare.cuts)
-        return made, _told(made)
+        return made, _findings(made)
     made, shift = list[Cut](), 0.0
     burns, used = list[tuple[float, float]](), _Used()
     tank = Tank.full(plan.table.air) if plan.table.air is not None and options.pause_air else None
@@ -90,7 +90,7 @@ def paused(plan: BurnPlan) -> tuple[list[Cut], list[Finding]]:
             if tank is not None:
                 tank.draw(lit, out + plan.row.post_flow, plan.row.air_flow)
     made = _set(plan, made)
-    return made, _told(made)
+    return made, _findings(made)
 
 
 def _set(plan: BurnPlan, cuts: Sequence[Cut]) -> list[Cut]:
@@ -148,7 +148,7 @@ def _filling(plan: BurnPlan, tank: Tank | None, lit: float, out: float) -> float
     return float(high)
 
 
-def _told(cuts: Sequence[Cut]) -> list[Finding]:
+def _findings(cuts: Sequence[Cut]) -> list[Finding]:
     """Return one finding for the waits and one for the stops."""
     waits = [c for c in cuts if c.pause and c.pause.seconds]
     stops = [c for c in cuts if c.pause and c.pause.why != "wait"]

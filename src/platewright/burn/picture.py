@@ -78,13 +78,13 @@ def _cut_lines(plan: BurnPlan, number: int, cut: Cut) -> list[str]:
 
 
 def _rapids(plan: BurnPlan) -> str:
-    here, said = plan.options.home, []
+    here, paths = plan.options.home, []
     for cut in plan.cuts:
         start, end = cut.torch_ends(plan.controller.marker)
         spots = [here, *cut.via, start]
-        said.append("M" + "L".join(f"{x:.3f} {-y:.3f}" for x, y in spots))
+        paths.append("M" + "L".join(f"{x:.3f} {-y:.3f}" for x, y in spots))
         here = end
-    return _path("".join(said), "rapid")
+    return _path("".join(paths), "rapid")
 
 
 def _part(profile: Profile, label: str, size: float) -> list[str]:

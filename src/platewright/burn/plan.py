@@ -126,10 +126,10 @@ def plan(
         chord=writes.chord,
     )
     findings = [*picked.findings, *_setting_findings(job)]
-    loops, told = _loops(job)
-    findings += told
-    ready, starts, told = _started(job, loops)
-    findings += told
+    loops, new_findings = _loops(job)
+    findings += new_findings
+    ready, starts, new_findings = _started(job, loops)
+    findings += new_findings
     clear = [clearances(picked.row, chosen, loop.kerf) for loop in ready]
     common = _common(job, ready, starts) if chosen.common_line else {}
     ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear, common=common)
@@ -142,10 +142,10 @@ def plan(
         cuts = chained(cuts, job.obstacles, moving, clear[0])
     last: list[Cut] = []
     if chosen.cut_off:
-        last, told = cut_off(
+        last, new_findings = cut_off(
             layout, Torch(row=picked.row, table=moving, reaches=job.reaches, delay=chosen.edge_delay)
         )
-        findings = [*findings, *told]
+        findings = [*findings, *new_findings]
     cuts = dwelling(cuts, table.consumables, chosen)
     result = BurnPlan(
         layout=replace(layout, burn=chosen.as_dict()),
@@ -154,36 +154,38 @@ def plan(
         cuts=(*cuts, *last),
         findings=tuple(findings),
         options=chosen,
-        why=(*picked.why, _edge_said(picked.row), *ordered.why, *_water_and_air(picked.row, table)),
+        why=(*picked.why, _edge_text(picked.row), *ordered.why, *_water_and_air(picked.row, table)),
     )
-    across, told = (
+    across, new_findings = (
         rest_cuts(result, moving) if writes.stops else ([], [finding("B043")] * (chosen.skeleton > 0))
     )
     before = [*cuts, *across]
     last = [still_over(c, swept(before), moving) for c in last]
-    result = replace(result, cuts=(*before, *last), findings=(*result.findings, *told))
+    result = replace(result, cuts=(*before, *last), findings=(*result.findings, *new_findings))
     return fitted(result, writes)
 
 
 def _water_and_air(row: ChartRow, table: TableProfile) -> tuple[str, ...]:
     """Return what to see to about water, heat and air, all of it common practice."""
-    said = list[str]()
+    sentences = list[str]()
     if table.over_water and grade(row.grade).caution == "hydrogen":
         caution = next(c for c in cautions(row.grade) if c.title == "Aluminium over water")
-        said.append(f"Over water: {caution.text} ({caution.source})")
+        sentences.append(f"Over water: {caution.text} ({caution.source})")
     elif table.over_water:
-        said.append("Over water: keep it below the plate's under side for clean edges (common practice).")
+        sentences.append(
+            "Over water: keep it below the plate's under side for clean edges (common practice)."
+        )
     if row.amperage > 0:
-        said.append(
+        sentences.append(
             f"Air: let it flow before the arc as the power source does by itself, and for {row.post_flow:g} s after it to cool the tip (common practice)."
         )
-        said.append(
+        sentences.append(
             "Heat: air plasma needs no preheat on mild steel; a hardening grade, or a plate below freezing, is a welding question (common practice)."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
-def _edge_said(row: ChartRow) -> str:
+def _edge_text(row: ChartRow) -> str:
     got = u_range(row.edge_slope, row.thickness)
     where = "outside ranges 1 to 5" if got is None else f"range {got}"
     return f"Expect an edge slope of {row.edge_slope:.2f} mm, {where} for u of ISO 9013:2017."
@@ -202,18 +204,18 @@ def _setting_findings(job: Job) -> list[Finding]:
     apart = [gap for _, _, gap in job.layout.common if abs(gap - row.kerf) > IN_LINE]
     if apart:
         found.append(finding("B044", count=len(apart), gap_mm=apart[0], kerf_mm=row.kerf))
-    if options.tip is not None and row.amperage > 0 and (said := _tip_said(row.amperage / options.tip)):
-        found.append(finding("B035", amperage=row.amperage, tip=options.tip, said=said))
+    if options.tip is not None and row.amperage > 0 and (text := _tip_text(row.amperage / options.tip)):
+        found.append(finding("B035", amperage=row.amperage, tip=options.tip, said=text))
     if options.quality is not None:
         got = u_range(row.edge_slope, row.thickness)
         if got is None or got > options.quality:
-            said = "none of 1 to 5" if got is None else str(got)
+            text = "none of 1 to 5" if got is None else str(got)
             found.append(
                 finding(
                     "B011",
                     slope_mm=row.edge_slope,
                     thickness_mm=row.thickness,
-                    got=said,
+                    got=text,
                     wanted=options.quality,
                 )
             )
@@ -226,7 +228,7 @@ def _setting_findings(job: Job) -> list[Finding]:
     return found
 
 
-def _tip_said(share: float) -> str:
+def _tip_text(share: float) -> str:
     """Return what an amperage does over the tip's rating [-] (common practice), nothing where the two fit."""
     if share > 1.02:
         return "above its rating the tip's hole burns out within minutes"
@@ -245,9 +247,9 @@ def _loops(job: Job) -> tuple[list[Loop], list[Finding]]:
     for made in loops_of(job.layout, job.row, job.table, job.options, chord=job.chord):
         if isinstance(made, Finding):
             findings.append(made)
-        elif (told := _blocked(job, made)) is not None:
-            findings.append(told)
-            if told.severity != "stop":
+        elif (found := _blocked(job, made)) is not None:
+            findings.append(found)
+            if found.severity != "stop":
                 loops.append(made)
         else:
             loops.append(_looped(job, made) if job.options.corner_loops else made)
@@ -273,8 +275,8 @@ def _looped(job: Job, loop: Loop) -> Loop:
 
     size = max(3.0, job.row.lead / 2)
     path, made = looped(loop.path, size, scrap_left=loop.scrap_left, kerf=loop.kerf, legal=legal)
-    said = (f"{made} corner loops in scrap keep the speed up at sharp corners.",) if made else ()
-    return replace(loop, path=path, why=(*loop.why, *said))
+    sentences = (f"{made} corner loops in scrap keep the speed up at sharp corners.",) if made else ()
+    return replace(loop, path=path, why=(*loop.why, *sentences))
 
 
 def _common(job: Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[int, int]:
@@ -298,14 +300,14 @@ def _blocked(job: Job, loop: Loop) -> Finding | None:
     place = (float(points[0, 0]), float(points[0, 1]))
     if not job.reaches(points).all():
         return finding("B008", place=place, subject=subject)
-    if (told := _off_plate(job, loop, points, subject, place)) is not None and told.severity == "stop":
-        return told
+    if (found := _off_plate(job, loop, points, subject, place)) is not None and found.severity == "stop":
+        return found
     hit = job.obstacles.crossing(points, loop.placement, loop.kerf / 2 - 0.02)
     hit = hit[hit != PLATE]
     if len(hit):
         other = "a keep-out" if hit[0] == KEEPOUT else job.layout.label(int(hit[0]))
         return finding("B005", place=place, subject=subject, other=other, apart_mm=loop.kerf)
-    return told
+    return found
 
 
 def _off_plate(
@@ -332,8 +334,8 @@ def _started(job: Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Sta
     starts: list[list[Start]] = []
     findings: list[Finding] = []
     for loop in loops:
-        own, told = _own_starts(job, loop)
-        findings += told
+        own, new_findings = _own_starts(job, loop)
+        findings += new_findings
         if own:
             ready.append(loop)
             starts.append(own)
@@ -347,7 +349,7 @@ def _own_starts(job: Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
     choice = job.options.choice(loop.placement, loop.contour)
     subject, good = title(job.layout, loop.placement, loop.contour), _good(job, loop)
     place = (float(loop.path.rows[0, 0]), float(loop.path.rows[0, 1]))
-    told: list[Finding] = []
+    findings: list[Finding] = []
 
     def search(at: Floats | None, square: bool = False) -> list[Start]:
         return starts_of(
@@ -366,18 +368,18 @@ def _own_starts(job: Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
         return own, [] if own else [_unpierced(job, loop, place)]
     if (tabs := tabs_for(loop, job.options)) is not None:
         if (start := tabbed_start(loop, tabs, job.row.thickness, search)) is not None:
-            return [start], told
-        told.append(finding("B020", place=place, subject=subject, count=max(tabs.count, len(tabs.at))))
+            return [start], findings
+        findings.append(finding("B020", place=place, subject=subject, count=max(tabs.count, len(tabs.at))))
     if choice.start is not None:
         here = nearest(loop.path, *choice.start)
         if own := search(np.mod(here + np.array([0.0, 0.5, -0.5, 1.0, -1.0]), length(loop.path))):
-            return own[:1], told
-        told.append(finding("B019", place=choice.start, subject=subject))
+            return own[:1], findings
+        findings.append(finding("B019", place=choice.start, subject=subject))
     if loop.kind == "outer" and (job.options.edge_start or choice.lead == "edge"):
         if own := _edge_starts(job, loop):
-            return own, told
-        told.append(finding("B021", place=place, subject=subject))
-    return search(None), told
+            return own, findings
+        findings.append(finding("B021", place=place, subject=subject))
+    return search(None), findings
 
 
 def _edge_starts(job: Job, loop: Loop) -> list[Start]:

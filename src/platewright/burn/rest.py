@@ -91,8 +91,8 @@ def rest_cuts(plan: BurnPlan, moving: TableProfile) -> tuple[list[Cut], list[Fin
             here = float(cuts[-1].end[1 if wide else 0])
     if not cuts:
         return [], []
-    told = finding("B042", place=cuts[0].start, count=len(cuts), lines=count, left_mm=round(left))
-    return cuts, [told]
+    found = finding("B042", place=cuts[0].start, count=len(cuts), lines=count, left_mm=round(left))
+    return cuts, [found]
 
 
 def _ground(plan: BurnPlan) -> _Ground:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 __all__ = ["named_contour", "place"]
 
-SAID = re.compile(
+SHAPES_TEXT = re.compile(
     r"^\s*(?P<name>[^@]*?)\s*@\s*(?P<at>.+?)\s*(?:(?:⌀|dia\b|d\b)\s*(?P<dia>.+)|:\s*(?P<size>.+))$",
     re.IGNORECASE,
 )
@@ -30,7 +30,7 @@ def named_contour(text: str, *, where: str) -> tuple[str, Contour]:
     from platewright.geometry import Contour
     from platewright.units import parse, parse_pair
 
-    found = SAID.match(text[:400])
+    found = SHAPES_TEXT.match(text[:400])
     if found is None:
         raise InputError(
             f"'{text}' is not understood.",

@@ -181,7 +181,7 @@ def _written(args: argparse.Namespace, made: Coupon, chart: Chart) -> Outcome:
         f", laid with the {made.first} pieces of the job and cut by the same program" if made.first else ""
     )
     lines = [
-        f"Coupon for {sheet.job.said()}{with_job}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
+        f"Coupon for {sheet.job.text()}{with_job}: needs a plate of {box.width:.0f} x {box.height:.0f} mm ({box.width / 25.4:.1f} x {box.height / 25.4:.1f} in), {kit.minutes:.0f} min.",
         f"The proof says {kit.verdict}. Rehearse first, cut, let it cool, fill in {filled.name}, then 'platewright tune read'.",
         *_started_from(made.row),
         *_warned(sheet.job.grade),
@@ -198,11 +198,13 @@ def _started_from(row: ChartRow) -> list[str]:
     """Return what a starting point's figures are, how far they may be off, and where each comes from [mm, s]."""
     from platewright.tuning.preview import starting_point
 
-    told = [
+    sentences = [
         f"  {label} {value} ({low_high}); {origin}" for label, value, low_high, origin in starting_point(row)
     ]
     return (
-        ["It starts from figures nobody measured here, with the band each may lie in:", *told] if told else []
+        ["It starts from figures nobody measured here, with the band each may lie in:", *sentences]
+        if sentences
+        else []
     )
 
 
@@ -217,7 +219,7 @@ def _read(args: argparse.Namespace) -> Outcome:
     from datetime import date
 
     from platewright.table.chart_file import write_chart
-    from platewright.tuning.correct import corrected, entry, result_of, said
+    from platewright.tuning.correct import corrected, entry, result_of, summary
     from platewright.tuning.readings import read
 
     if not args.readings:
@@ -232,7 +234,7 @@ def _read(args: argparse.Namespace) -> Outcome:
     *earlier, last = (read(read_text(path), where=str(path)) for path in args.readings)
     result = result_of(last, earlier=earlier)
     day = args.date or date.today().isoformat()
-    line, lines, files = entry(result, date=day), said(result, unit=args.unit), []
+    line, lines, files = entry(result, date=day), summary(result, unit=args.unit), []
     if args.layout is not None:
         lines += _next_job(args, result)
     if args.output is not None:
@@ -244,7 +246,7 @@ def _read(args: argparse.Namespace) -> Outcome:
             named = after if args.chart else replace(after, name=stem(args.output))
             files.append(save(args.output, write_chart(named)))
             lines.append(
-                f"Plan with it: --chart {args.output}. Only the row for {result.job.said()} has changed."
+                f"Plan with it: --chart {args.output}. Only the row for {result.job.text()} has changed."
             )
         files.append(_history(args.output, line))
     return Outcome(lines, line, result.findings, files)

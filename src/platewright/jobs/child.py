@@ -47,7 +47,7 @@ def _listen(pipe: Connection, inbox: list[Any], ready: threading.Event, enough: 
     os._exit(3)
 
 
-class _Said:
+class _Reporter:
     """What a task reports with; it may also ask whether the best so far is wanted, and show a picture of how far it is."""
 
     def __init__(self, send: Callable[[tuple[Any, ...]], None], enough: threading.Event) -> None:
@@ -64,7 +64,7 @@ def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None], enough:
     module, _, name = order["task"].partition(":")
     try:
         task: Task = getattr(importlib.import_module(module), name)
-        result = task(order["payload"], _Said(send, enough))
+        result = task(order["payload"], _Reporter(send, enough))
         send(("done", result))
     except PlatewrightError as bad:
         send(("failed", bad.as_dict() | {"kind": type(bad).__name__}))

@@ -28,8 +28,8 @@ from platewright.layout.request import (
     LeftOver,
     Progress,
     Run,
-    asked_soundly,
     copies_of,
+    valid_request,
 )
 from platewright.layout.shape.reach import Reach, index_steps
 from platewright.stock.model import Plate
@@ -78,7 +78,7 @@ def lay(
         wanted=wanted, keepouts=tuple(keepouts), clearance=clearance, reach=reach, options=options,
         progress=progress, cancelled=cancelled, began=time.monotonic(),
     )  # fmt: skip
-    asked_soundly(run, plates)
+    valid_request(run, plates)
     found = picked(run, plates, copies_of(wanted, options.goal))
     bare = Layout(
         plate=plates[0],
@@ -91,7 +91,7 @@ def lay(
     if options.cut_off and found.filled:
         lined = [with_cut_off(f.layout, f.lead) for f in found.filled]
         layouts, notes = [one for one, _ in lined], [note for _, note in lined]
-    return _told(run, layouts, _left(run, found), notes)
+    return _findings(run, layouts, _left(run, found), notes)
 
 
 def _left(run: Run, found: Picked) -> tuple[LeftOver, ...]:
@@ -110,7 +110,7 @@ def _left(run: Run, found: Picked) -> tuple[LeftOver, ...]:
     return tuple(out)
 
 
-def _told(
+def _findings(
     run: Run, layouts: Sequence[Layout], left: tuple[LeftOver, ...], more: Sequence[Finding]
 ) -> LaidOut:
     checked = [replace(layout, findings=run.check(layout)) for layout in layouts]

@@ -18,7 +18,7 @@ from platewright.layout.problem import FILLER
 from platewright.layout.shape.reach import Reach
 from platewright.stock.model import Plate
 
-__all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "asked_soundly", "copies_of"]
+__all__ = ["Copy", "LaidOut", "LayOptions", "LeftOver", "Progress", "Run", "copies_of", "valid_request"]
 
 Goal = Literal["metal", "money", "count", "kits"]
 KIT = 1000
@@ -194,7 +194,7 @@ class Run:
         return seconds > 0 if self.options.steps is None else self.options.steps > 0
 
 
-def asked_soundly(run: Run, plates: Sequence[Plate]) -> None:
+def valid_request(run: Run, plates: Sequence[Plate]) -> None:
     """Refuse what cannot be laid.
 
     Raises

@@ -135,12 +135,12 @@ def read_hole(
             size = hole_size(rest, unit=unit, where=where)
             return Hole(kind="square", size=size.diameter, says=given.strip())
         if head.lower() == "slot":
-            return _slot_said(rest, unit, where)
+            return _slot_text(rest, unit, where)
     size = hole_size(given, unit=unit, where=where)
     return Hole(kind="round", size=size.diameter, says=size.says, bolt=size.bolt)
 
 
-def _slot_said(text: str, unit: str | None, where: str) -> Hole:
+def _slot_text(text: str, unit: str | None, where: str) -> Hole:
     from platewright.units import parse
 
     wide, by, long = text.replace("×", " x ").rpartition(" x ")

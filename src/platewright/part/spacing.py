@@ -98,7 +98,7 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
         dx, dy = math.cos(s.angle) * s.between / 2, math.sin(s.angle) * s.between / 2
         found.append((s.number, (s.x - dx, s.y - dy), (s.x + dx, s.y + dy), s.width))
     spots = []
-    bolts = _bolts_said(part)
+    bolts = _bolts_text(part)
     for number, a, b, diameter in found:
         if bolt is not None:
             d = bolt_diameter(bolt) if isinstance(bolt, str) else float(bolt)
@@ -110,7 +110,7 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
     return spots
 
 
-def _bolts_said(part: Part) -> set[float] | None:
+def _bolts_text(part: Part) -> set[float] | None:
     """Return the bolts that the steps of a captured part name [mm], or None if a hole in it is what its maker said."""
     if not part.steps or part.steps[0].op != "source":
         return None

@@ -19,8 +19,16 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Floats
 
 __all__ = [
-    "Level", "Mask", "Stroke", "box_of", "cleaned", "difference_of", "drawn", "largest", "parted",
-    "told_border",
+    "Level",
+    "Mask",
+    "Stroke",
+    "box_of",
+    "check_border",
+    "cleaned",
+    "difference_of",
+    "drawn",
+    "largest",
+    "parted",
 ]  # fmt: skip
 
 Mask = Any
@@ -226,7 +234,7 @@ def _filled(mask: Mask) -> Mask:
     return out
 
 
-def told_border(mask: Mask, found: list[Finding]) -> None:
+def check_border(mask: Mask, found: list[Finding]) -> None:
     """Tell a figure that runs off the picture's border (no units, [-])."""
     rim = np.concatenate([mask[0], mask[-1], mask[:, 0], mask[:, -1]])
     if 0.0 < float(rim.mean()) < 0.6 and rim.sum() > 3:

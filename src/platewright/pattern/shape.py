@@ -29,7 +29,7 @@ __all__ = ["Dimension", "Fitted", "ShapeOptions", "to_profile"]
 
 Mask = NDArray[np.bool_]
 
-BELIEVED = 0.25
+RELIABLE = 0.25
 """Points less sure than this are left to the lines and arcs through their neighbours [mm]."""
 
 
@@ -108,12 +108,12 @@ class Fitted:
 
 DOUBTED = 1.5
 """Places of a loop less sure than its usual one by so much are laid on its circle, if the others lie on one [-]."""
-TOGETHER = 4.0
+CORRELATED = 4.0
 """Places along the outline nearer than this err together [mm]."""
 SURER = 0.25
 """A circle's places are as sure as this share of them is, but for what is doubted of some [-]."""
 LESS_SURE, LEAST_SURE_OF = 2.5, 4.0
-"""A place of a shape with sides is taken to be less sure than its surest ones by so much at most if it is believed, and if it is
+"""A place of a shape with sides is taken to be less sure than its surest ones by so much at most if it is reliable, and if it is
 not [-]: corners are less sure for turning, and with full weights roundings were lost."""
 ROUNDEST = 0.12
 """How far places lie off the circle they make, at most (RMS) [mm]."""
@@ -122,7 +122,7 @@ SPOILT = 4
 SURE, LEAST_SURE = 0.6, 0.45
 """Share of the points that count as sure however little is known of them, and the least share that is fitted alone [-]."""
 LEAST_NOISE = 0.05
-"""A captured outline is never believed better than this [mm]: board frays, and the edge search wanders."""
+"""A captured outline is never reliable better than this [mm]: board frays, and the edge search wanders."""
 
 FRAYED, RUN = 1.5, 32.0
 """Points that err together over a few millimetres count as their sd over a run [mm], times this [-]."""
@@ -147,19 +147,19 @@ def _astray(contour: Contour, outline: Outline) -> Mask:
     dense = np.column_stack([np.interp(at, ends, v) for v in loop.T])
     off = cKDTree(dense).query(outline.points)[0]
     cornered = cKDTree(contour.points).query(outline.points)[0] < CORNERED
-    most = np.where(cornered, ASTRAY, FAR_ASTRAY) * np.clip(outline.sd, BELIEVED, MOST)
+    most = np.where(cornered, ASTRAY, FAR_ASTRAY) * np.clip(outline.sd, RELIABLE, MOST)
     return np.asarray(off > most)
 
 
-def _left_behind(contour: Contour, outline: Outline, told: float) -> Finding | None:
-    """Return where a shape lies off its seen places by more than is `told` of one, over a stretch and not at a stray [mm].
+def _left_behind(contour: Contour, outline: Outline, bound: float) -> Finding | None:
+    """Return where a shape lies off its seen places by more than the `bound` stated for one, over a stretch and not at a stray [mm].
 
     The shape is the simplest that the places allow: it draws a shallow rounding sharp.
     """
     step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
     off, _ = distances(np.ascontiguousarray(outline.points), np.ascontiguousarray(contour.rows), True)
-    off = softened(np.where(outline.sd < BELIEVED, off, 0.0), TOGETHER / 4 / step)
-    allowed = np.hypot(told, 1.96 * outline.sd)
+    off = softened(np.where(outline.sd < RELIABLE, off, 0.0), TOGETHER / 4 / step)
+    allowed = np.hypot(bound, 1.96 * outline.sd)
     at = int((off / allowed).argmax())
     if off[at] < allowed[at]:
         return None
@@ -167,9 +167,9 @@ def _left_behind(contour: Contour, outline: Outline, told: float) -> Finding | N
     return finding("G503", place=(x, y), moved_mm=float(off[at]), tolerance_mm=float(allowed[at]))
 
 
-def _sure(outline: Outline, believed: float = BELIEVED) -> Mask:
-    """Return which places are worth fitting (N,): those no surer than `believed` [mm] are left out, the surest half stays."""
-    unsure = (outline.sd >= believed) & (outline.sd > np.quantile(outline.sd, SURE))
+def _sure(outline: Outline, reliable: float = RELIABLE) -> Mask:
+    """Return which places are worth fitting (N,): those no surer than `reliable` [mm] are left out, the surest half stays."""
+    unsure = (outline.sd >= reliable) & (outline.sd > np.quantile(outline.sd, SURE))
     if not outline.typed:  # what spoiled one point leans on its neighbours too
         unsure = grown(unsure, SPOILT)
     sure = np.asarray(~unsure)
@@ -185,7 +185,7 @@ def _turned(points: Floats, stretch: NDArray[np.int64]) -> float:
     return float(np.abs(np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)))
 
 
-def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, believed: float, grain: bool) -> Mask:
+def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, reliable: float, grain: bool) -> Mask:
     """Return which places to fit (N,), those chosen and every stretch left out that the shape of those lies far from.
 
     Among grain any; elsewhere an unsure place is one where something lies on the edge, and a side that goes on beyond it
@@ -194,7 +194,7 @@ def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, believed: 
     more, far = chosen.copy(), _astray(contour, outline)
     for at, length in runs(~chosen):
         stretch = (at + np.arange(length)) % len(chosen)
-        missed = far[stretch] & (grain | (outline.sd[stretch] < believed))
+        missed = far[stretch] & (grain | (outline.sd[stretch] < reliable))
         more[stretch] = missed.any() and (grain or _turned(outline.points, stretch) > TURNED)
     return more
 
@@ -273,7 +273,7 @@ def _circle_sd(outline: Outline, centre: tuple[float, float]) -> Floats:
     weighed = rows / outline.sd[:, None] ** 2
     gain = np.linalg.solve(weighed.T @ rows, weighed.T)
     step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
-    own = (gain**2).sum(axis=1) * usual**2 * max(TOGETHER / max(step, 1e-9), 1.0)
+    own = (gain**2).sum(axis=1) * usual**2 * max(CORRELATED / max(step, 1e-9), 1.0)
     return np.asarray(np.sqrt(own + (gain @ doubted) ** 2))
 
 
@@ -287,7 +287,7 @@ def _dimensions(profile: Profile, captured: Captured) -> tuple[Dimension, ...]:
         if trust is None:
             return 0.0
         loop = loops[min(k, len(loops) - 1)]
-        own = 1.96 * float(np.median(loop.sd)) / np.sqrt(max(along / TOGETHER, 1.0))
+        own = 1.96 * float(np.median(loop.sd)) / np.sqrt(max(along / CORRELATED, 1.0))
         return float(np.linalg.norm([trust.of_length(value), 2 * 1.96 * loop.doubt, sides * own]))
 
     found = []
@@ -331,7 +331,7 @@ def _weighed(outline: Outline) -> Floats:
     off = np.hypot(*(outline.points[sure] - (circle.x, circle.y)).T) - circle.radius
     if np.sqrt(np.mean(off**2)) < ROUNDEST:
         return outline.sd
-    most = np.where(outline.sd < BELIEVED, LESS_SURE, LEAST_SURE_OF)
+    most = np.where(outline.sd < RELIABLE, LESS_SURE, LEAST_SURE_OF)
     return np.asarray(np.minimum(outline.sd, most * usual))
 
 
@@ -380,14 +380,14 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
     loops = [_round(o) for o in captured.loops()]
     grain = any(f.code == "C025" for f in captured.findings)
     # a place that was seen but may be a cut edge's width off still says whether the outline turns there
-    believed = UNSEEN if captured.source == "photo" and not grain else BELIEVED
-    chosen = [_sure(o, believed) for o in loops]
+    reliable = UNSEEN if captured.source == "photo" and not grain else RELIABLE
+    chosen = [_sure(o, reliable) for o in loops]
     sds = None if loops[0].typed else [o.sd if grain else _weighed(o) for o in loops]
     fit = _fit(loops, chosen, sds, wanted)
     for _ in range(AGAIN):
         before, shapes = chosen, fit.profile.contours()
         chosen = [
-            _with_astray(o, c, kept, believed=believed, grain=grain)
+            _with_astray(o, c, kept, reliable=reliable, grain=grain)
             for o, c, kept in zip(loops, shapes, before, strict=True)
         ]
         if all((a == b).all() for a, b in zip(chosen, before, strict=True)):

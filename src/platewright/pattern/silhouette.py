@@ -36,12 +36,12 @@ from platewright.pattern.figure import (
     Mask,
     Stroke,
     box_of,
+    check_border,
     cleaned,
     difference_of,
     drawn,
     largest,
     parted,
-    told_border,
 )
 
 __all__ = ["Silhouette", "SilhouetteOptions", "Stroke", "silhouette"]
@@ -134,7 +134,7 @@ def silhouette(
     whole = box_of(largest(mask) if options.keep == "largest" else mask, where)
     pixel = options.width / whole[2]
     mask = cleaned(mask, options.smallest / pixel, fill=options.fill, where=where)
-    told_border(mask, found)
+    check_border(mask, found)
     loops = _edges(mask, difference, level)
     loops = _big_enough(loops, options, pixel, found, where)
     high = mask.shape[0]

@@ -135,13 +135,13 @@ _MOST_SHARE = 10
 
 def _read(value: object, unit: str, *, where: str) -> Decimal:
     """Read one rate as said: an amount, with what it is per or as a share with % [currency, min, kW, -]."""
-    said: Any = value if isinstance(value, int | float | Decimal) else str(value).strip()
+    text: Any = value if isinstance(value, int | float | Decimal) else str(value).strip()
     over = Decimal(1)
-    if isinstance(said, str) and unit == "%" and said.endswith("%"):
-        said, over = said[:-1].strip(), Decimal(100)
-    elif isinstance(said, str) and unit and said.endswith(unit):
-        said = said.removesuffix(unit).strip()
-    elif isinstance(said, str) and (found := _PER.fullmatch(said)):
+    if isinstance(text, str) and unit == "%" and text.endswith("%"):
+        text, over = text[:-1].strip(), Decimal(100)
+    elif isinstance(text, str) and unit and text.endswith(unit):
+        text = text.removesuffix(unit).strip()
+    elif isinstance(text, str) and (found := _PER.fullmatch(text)):
         other, share = OTHER_UNITS.get(unit, ("", Decimal(1)))
         per = f"per {found[2].lower().replace('2', '²')}"
         if per not in (unit, other):
@@ -150,8 +150,8 @@ def _read(value: object, unit: str, *, where: str) -> Decimal:
                 where=where,
                 allowed=f"an amount {unit}".strip(),
             )
-        said, over = found[1], share if per == other else over
-    read = money(said, where=where) / over
+        text, over = found[1], share if per == other else over
+    read = money(text, where=where) / over
     if read < 0:
         raise InputError(f"The rate is {quoted(value)}.", where=where, allowed="0 or more")
     if unit == "%" and read > _MOST_SHARE:

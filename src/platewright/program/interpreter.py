@@ -152,7 +152,7 @@ def interpret(text: str, dialect: Dialect | str = "plain-mm", *, options: ReadOp
         lines=len(lines),
         slashed=tuple(machine.slashed),
         unread=unread,
-        said_from=(machine.known.first[0], machine.known.first[1], machine.known.first[2]),
+        stated_from=(machine.known.first[0], machine.known.first[1], machine.known.first[2]),
     )
 
 

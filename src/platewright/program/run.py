@@ -150,7 +150,7 @@ class Run:
     lines : number of lines in the text
     slashed : lines that start with / and say more than a comment, a stop or a tool word
     unread : the finding at which reading ended early: a line refused, or an end that is missing; None if all was read
-    said_from : for X, Y and Z the first move [-] that says a place on the plate; before it the torch stands where the last job left it; None if none does
+    stated_from : for X, Y and Z the first move [-] that says a place on the plate; before it the torch stands where the last job left it; None if none does
     """
 
     moves: Moves
@@ -161,9 +161,9 @@ class Run:
     lines: int
     slashed: tuple[int, ...] = ()
     unread: Finding | None = None
-    said_from: tuple[int | None, int | None, int | None] = (None, None, None)
+    stated_from: tuple[int | None, int | None, int | None] = (None, None, None)
 
     @property
     def height_from(self) -> int | None:
         """The first move [-] that says a height over the plate, None if none does."""
-        return self.said_from[2]
+        return self.stated_from[2]

@@ -12,7 +12,7 @@ from platewright.geometry import Arc, Line, flatten
 from platewright.geometry.contour import Contour
 from platewright.program import arcs
 from platewright.program.dialects import Dialect
-from platewright.table.carried import said_as_arc
+from platewright.table.written import written_as_arc
 
 __all__ = ["Typesetter", "file_name"]
 
@@ -129,7 +129,7 @@ class Typesetter:
         if isinstance(edge, Line):
             self.straight(edge.end.x, edge.end.y, feed)
             return
-        arc = said_as_arc(np.array(edge.radius), np.array(edge.sweep), grid=self.dialect.grid)
+        arc = written_as_arc(np.array(edge.radius), np.array(edge.sweep), grid=self.dialect.grid)
         as_arc = edge.radius <= self.dialect.largest_radius and bool(arc)
         if self.dialect.arcs == "chords" or not as_arc:
             self._chords(edge, feed)

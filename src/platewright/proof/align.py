@@ -19,7 +19,7 @@ import shapely
 
 from platewright.geometry import Floats, Pose, Profile
 from platewright.part.model import Part
-from platewright.proof.compare import Asked, densified
+from platewright.proof.compare import Requested, densified
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.faces import Face, flat_profile, flattened
 
@@ -121,7 +121,7 @@ def _kabsch(source: Floats, target: Floats) -> tuple[Floats, Floats]:
     return spin, b - spin @ a
 
 
-def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]:
+def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Requested]:
     """Return asked shapes laid where pieces of like size lie: the best-fitting drawing for each piece [mm].
 
     Drawings that fit no piece are asked for where they were drawn, so that they are told missing.
@@ -129,7 +129,7 @@ def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]
     shapes = [
         (s.name, s.profile) if isinstance(s, Part) else (f"shape {i}", s) for i, s in enumerate(against, 1)
     ]
-    asked, used = list[Asked](), set[int]()
+    requested, used = list[Requested](), set[int]()
     loose = [f for f in faces if f.loose_after is not None]
     for face in sorted(loose, key=lambda f: f.loose_after or 0):
         ring = shapely.get_coordinates(shapely.orient_polygons(face.polygon).exterior)[:-1]
@@ -146,8 +146,12 @@ def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Asked]
         if rms > 0.1 * math.sqrt(outer):
             continue
         used.add(number)
-        copy = sum(a.label.startswith(f"{shapes[number][0]} #") for a in asked) + 1
+        copy = sum(a.label.startswith(f"{shapes[number][0]} #") for a in requested) + 1
         hand = " (other hand)" if pose.mirrored else ""
-        asked.append(Asked.of(f"{shapes[number][0]} #{copy}{hand}", pose.apply(shapes[number][1]), None))
-    asked += [Asked.of(name, profile, None) for i, (name, profile) in enumerate(shapes) if i not in used]
-    return asked
+        requested.append(
+            Requested.of(f"{shapes[number][0]} #{copy}{hand}", pose.apply(shapes[number][1]), None)
+        )
+    requested += [
+        Requested.of(name, profile, None) for i, (name, profile) in enumerate(shapes) if i not in used
+    ]
+    return requested

@@ -103,7 +103,7 @@ class Torch:
         return replace(self, edges=self.edges.taken(none), burns=(), **arrays)
 
 
-def _kerf_asked(row: ChartRow | float, feed: Floats) -> Floats:
+def _requested_kerf(row: ChartRow | float, feed: Floats) -> Floats:
     """Return the kerf [mm] at feeds [mm/s]; a plain number is the kerf at every speed."""
     return np.round(kerf_at(row, feed), 3) if isinstance(row, ChartRow) else np.full(len(feed), float(row))
 
@@ -194,7 +194,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
         line=moves.line[move],
         length=edges.lengths(),
         feed=feed,
-        kerf=_kerf_asked(row, feed),
+        kerf=_requested_kerf(row, feed),
         height=height,
         left=np.where(leaving, height, moves.end[move, 2]),
         follow=moves.follow[move],

@@ -26,7 +26,7 @@ from platewright.proof.faces import flat_profile
 from platewright.proof.model import Deviation
 from platewright.proof.spans import Spans, measured
 
-__all__ = ["Asked", "compare_contour", "densified", "turned_out"]
+__all__ = ["Requested", "compare_contour", "densified", "turned_out"]
 
 _PROUD = 0.02
 """Metal proud by less than this is not asked for its reason [mm]."""
@@ -45,7 +45,7 @@ _QUADRANT = 48
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Asked:
+class Requested:
     """A shape asked for, in plate coordinates [mm]: label, profile, its polygon, its index in the layout (None: a drawing)."""
 
     label: str
@@ -54,9 +54,9 @@ class Asked:
     placement: int | None
 
     @staticmethod
-    def of(label: str, profile: Profile, placement: int | None) -> Asked:
+    def of(label: str, profile: Profile, placement: int | None) -> Requested:
         """Make one from a profile [mm]."""
-        return Asked(label, profile, flat_profile(profile, 0.01), placement)
+        return Requested(label, profile, flat_profile(profile, 0.01), placement)
 
 
 def densified(ring: Floats, step: float) -> tuple[Floats, Floats]:
@@ -107,7 +107,7 @@ def _signed(spans: Spans, *, metal_left_is_proud: bool) -> Floats:
 
 
 def compare_contour(
-    cut: Edges, asked: Contour, *, number: int, half_kerf: float, rounded: float = 0.0
+    cut: Edges, requested: Contour, *, number: int, half_kerf: float, rounded: float = 0.0
 ) -> Deviation:
     """Return how an edge as cut lies off an asked contour (outer counterclockwise, hole clockwise) [mm].
 
@@ -119,7 +119,7 @@ def compare_contour(
     half_kerf : half the width of the kerf that cut it [mm]
     rounded : radius to which inside corners were asked to be rounded [mm]
     """
-    want = Edges.of(asked)
+    want = Edges.of(requested)
     along, back = measured(cut, want), measured(want, cut)
     here = _signed(along, metal_left_is_proud=False)
     there = _signed(back, metal_left_is_proud=True)
@@ -127,7 +127,7 @@ def compare_contour(
     kept, kept_at = 0.0, (float(back.points[0, 0]), float(back.points[0, 1]))
     if (
         max(here.max(), there.max()) > _PROUD
-        and (left := _left(asked, half_kerf, rounded, number)) is not None
+        and (left := _left(requested, half_kerf, rounded, number)) is not None
     ):
         proud = np.flatnonzero(there > _PROUD)
         if len(proud):
@@ -144,17 +144,17 @@ def compare_contour(
         ]
     points, values, weights = (np.concatenate(each) for each in zip(*parts, strict=True))
     found = _summed(points, values, weights, number=number, edge=len(along.points), kept=(kept, kept_at))
-    if found.low > -_WORN or (blunt := turned_out(asked, -_BLUNT, number=number)) is None:
+    if found.low > -_WORN or (blunt := turned_out(requested, -_BLUNT, number=number)) is None:
         return found
     gone = _signed(measured(blunt, cut), metal_left_is_proud=True)
     return replace(found, gone=min(0.0, float(here.min()), float(gone.min())))
 
 
-def _left(asked: Contour, half_kerf: float, rounded: float, number: int) -> Edges | None:
+def _left(requested: Contour, half_kerf: float, rounded: float, number: int) -> Edges | None:
     """Return what a round kerf, or the rounding asked for, leaves of a contour; the kerf alone if a rounding leaves nothing."""
-    if rounded > half_kerf and (left := turned_out(asked, rounded, number=number)) is not None:
+    if rounded > half_kerf and (left := turned_out(requested, rounded, number=number)) is not None:
         return left
-    return turned_out(asked, half_kerf, number=number)
+    return turned_out(requested, half_kerf, number=number)
 
 
 def _outside(points: Floats, values: Floats, left: Edges) -> Floats:

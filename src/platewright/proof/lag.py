@@ -42,10 +42,10 @@ def burning_on(run: Run, seconds: float) -> Run:
             torch[at:end] = True
             at = end
         events.append(event._replace(move=at))
-    x, y, z = (None if m is None else m + int(before[m]) for m in run.said_from)
+    x, y, z = (None if m is None else m + int(before[m]) for m in run.stated_from)
     return replace(
         run, moves=replace(moves, torch=torch), events=tuple(sorted(events, key=lambda e: e.move)),
-        said_from=(x, y, z),
+        stated_from=(x, y, z),
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from platewright.proof.compare import Asked
+from platewright.proof.compare import Requested
 from platewright.proof.faces import Face
 
 __all__ = ["Match", "Swept", "Tab", "match_parts"]
@@ -27,10 +27,10 @@ __all__ = ["Match", "Swept", "Tab", "match_parts"]
 _SAME = 0.5
 """A piece is a part if their common area is at least this share of both together [-]."""
 
-_ALIKE = 0.5
+_MATCHED_SHARE = 0.5
 """And if at least this share of the part's outer edge has the piece's beside it [-]."""
 
-_APART = 0.03
+_BESIDE = 0.03
 """Beside: within one and a half kerfs, or this share of the part's size [-]."""
 
 _TAB = 6.0
@@ -66,7 +66,7 @@ class Match:
     extra : rings of `polygon` nobody asked for
     """
 
-    asked: int
+    requested: int
     face: int | None
     polygon: Any = None
     tabs: tuple[Tab, ...] = ()
@@ -96,24 +96,24 @@ class Swept:
         return shapely.union_all(self.kerfs[found]) if len(found) else shapely.Polygon()
 
 
-def match_parts(asked: list[Asked], faces: list[Face], swept: Swept) -> list[Match]:
+def match_parts(requested: list[Requested], faces: list[Face], swept: Swept) -> list[Match]:
     """Return for each asked part the piece that is it, loose or on its tabs."""
-    if not asked:
+    if not requested:
         return []
-    chosen = _loose(asked, faces, swept.kerf)
-    return [_matched(i, part, chosen[i], faces, swept) for i, part in enumerate(asked)]
+    chosen = _loose(requested, faces, swept.kerf)
+    return [_matched(i, part, chosen[i], faces, swept) for i, part in enumerate(requested)]
 
 
-def _loose(asked: list[Asked], faces: list[Face], kerf: float) -> list[int | None]:
+def _loose(requested: list[Requested], faces: list[Face], kerf: float) -> list[int | None]:
     """Return the loose piece that lies where each part should and has its outline, or None."""
     pieces = list(
         range(1 if faces and faces[0].on_void else 0, len(faces))
     )  # the skeleton, where there is one, is first
-    answer: list[int | None] = [None] * len(asked)
+    answer: list[int | None] = [None] * len(requested)
     if not pieces:
         return answer
     outers = np.array([shapely.polygons(faces[n].polygon.exterior) for n in pieces], dtype=object)
-    wanted = np.array([shapely.polygons(a.polygon.exterior) for a in asked], dtype=object)
+    wanted = np.array([shapely.polygons(a.polygon.exterior) for a in requested], dtype=object)
     want, piece = shapely.STRtree(outers).query(wanted, predicate="intersects")
     sizes, own = shapely.area(outers), shapely.area(wanted)
     near = np.minimum(sizes[piece], own[want]) / np.maximum(sizes[piece], own[want]) >= _SAME
@@ -122,21 +122,21 @@ def _loose(asked: list[Asked], faces: list[Face], kerf: float) -> list[int | Non
     share = common / (sizes[piece] + own[want] - common)
     best: dict[int, float] = {}
     for w, p, s in zip(want.tolist(), piece.tolist(), share.tolist(), strict=True):
-        if s >= _SAME and s > best.get(w, 0.0) and _beside(wanted[w], outers[p], kerf) >= _ALIKE:
+        if s >= _SAME and s > best.get(w, 0.0) and _beside(wanted[w], outers[p], kerf) >= _MATCHED_SHARE:
             best[w], answer[w] = s, pieces[p]
     return answer
 
 
 def _beside(wanted: Any, piece: Any, kerf: float) -> float:
     """Return the share of an asked outline that has a piece's outline beside it [-]."""
-    within = max(1.5 * kerf, _APART * math.sqrt(wanted.area))
+    within = max(1.5 * kerf, _BESIDE * math.sqrt(wanted.area))
     spots = shapely.line_interpolate_point(
         wanted.exterior, np.linspace(0, 1, 200, endpoint=False), normalized=True
     )
     return float((shapely.distance(spots, piece.exterior) <= within).mean())
 
 
-def _matched(number: int, part: Asked, face: int | None, faces: list[Face], swept: Swept) -> Match:
+def _matched(number: int, part: Requested, face: int | None, faces: list[Face], swept: Swept) -> Match:
     polygon = None if face is None else faces[face].polygon
     tabs: tuple[Tab, ...] = ()
     holes: tuple[int | None, ...] = ()
@@ -148,10 +148,10 @@ def _matched(number: int, part: Asked, face: int | None, faces: list[Face], swep
         if severed is not None:
             polygon, tabs = severed
             holes, extra = _pair_holes(part, polygon)
-    return Match(asked=number, face=face, polygon=polygon, tabs=tabs, holes=holes, extra=extra)
+    return Match(requested=number, face=face, polygon=polygon, tabs=tabs, holes=holes, extra=extra)
 
 
-def _severed(part: Asked, swept: Swept, *, outer_too: bool) -> tuple[Any, tuple[Tab, ...]] | None:
+def _severed(part: Requested, swept: Swept, *, outer_too: bool) -> tuple[Any, tuple[Tab, ...]] | None:
     """Return a part's shape as cut with its tabs taken off along the contour asked for, and the tabs; None if it has none."""
     kerfs = swept.near(part.polygon)
     solid = shapely.polygons(part.polygon.exterior)
@@ -175,7 +175,7 @@ def _severed(part: Asked, swept: Swept, *, outer_too: bool) -> tuple[Any, tuple[
     pieces = [
         p for p in shapely.get_parts(metal) if p.geom_type == "Polygon" and p.area > _SAME * part.polygon.area
     ]
-    alike = [p for p in pieces if _beside(solid, shapely.polygons(p.exterior), swept.kerf) >= _ALIKE]
+    alike = [p for p in pieces if _beside(solid, shapely.polygons(p.exterior), swept.kerf) >= _MATCHED_SHARE]
     if not alike:
         return None
     return max(alike, key=lambda p: float(p.intersection(part.polygon).area)), tuple(tabs)
@@ -222,7 +222,7 @@ def _middle(line: Any) -> tuple[float, float]:
     return float(spot.x), float(spot.y)
 
 
-def _pair_holes(part: Asked, polygon: Any) -> tuple[tuple[int | None, ...], tuple[int, ...]]:
+def _pair_holes(part: Requested, polygon: Any) -> tuple[tuple[int | None, ...], tuple[int, ...]]:
     """Pair the holes asked for with the rings cut, by common area."""
     cut = [shapely.polygons(r) for r in polygon.interiors]
     pairs: list[int | None] = []

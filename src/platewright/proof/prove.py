@@ -41,7 +41,7 @@ from platewright.proof.checks.pieces import check_pieces, uncut_lengths
 from platewright.proof.checks.plate import check_plate
 from platewright.proof.checks.process import check_process
 from platewright.proof.checks.wishes import check_wishes
-from platewright.proof.compare import Asked, compare_contour
+from platewright.proof.compare import Requested, compare_contour
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.dimples import parted
 from platewright.proof.edges import Edges
@@ -138,7 +138,7 @@ def prove(
     if against and layout is None:
         from platewright.proof.align import aligned
 
-        scene = _compared(replace(scene, asked=aligned(scene.faces, against)))
+        scene = _compared(replace(scene, requested=aligned(scene.faces, against)))
     checks = CHECKS if not scene.tangled else MOTION_ONLY
     return _proof(scene, [*scene.run.findings, *(f for check in checks for f in check(scene))])
 
@@ -178,11 +178,11 @@ def _scene(given: _Given) -> Scene:
     )
     ground = _plate_of(layout, given.plate)
     profile = ground if ground is not None else _place_cut(torch)
-    asked = []
+    requested = []
     if layout is not None:
         wanted = range(len(layout.placements)) if given.only is None else given.only
-        asked = [
-            Asked.of(layout.label(i), placed, i)
+        requested = [
+            Requested.of(layout.label(i), placed, i)
             for i, (_, _, placed) in enumerate(layout.placed())
             if i in wanted
         ]
@@ -191,7 +191,7 @@ def _scene(given: _Given) -> Scene:
         text=given.text, run=run, dialect=given.dialect, table=given.table, row=row, kerf=given.kerf,
         layout=layout, plate=profile, plate_known=ground is not None, deliberate=given.deliberate,
         options=options, torch=torch, struck=struck, tangled=tangled, strands=strands,
-        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone), gone=gone, asked=asked,
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone), gone=gone, requested=requested,
         matches=[], deviations={}, timing=timing,
     )  # fmt: skip
     return _compared(scene)
@@ -228,13 +228,13 @@ def _place_cut(torch: Torch) -> Profile:
 
 def _compared(scene: Scene) -> Scene:
     """Match asked parts with pieces and measure every edge [mm]."""
-    matches = match_parts(scene.asked, scene.faces, scene.swept)
-    deviations = {m.asked: _measured(scene, m) for m in matches if m.polygon is not None}
+    matches = match_parts(scene.requested, scene.faces, scene.swept)
+    deviations = {m.requested: _measured(scene, m) for m in matches if m.polygon is not None}
     return replace(scene, matches=matches, deviations=deviations)
 
 
 def _measured(scene: Scene, match: Match) -> tuple[Deviation, ...]:
-    contours = contours_of(scene.asked[match.asked].profile)
+    contours = contours_of(scene.requested[match.requested].profile)
     found = [_ring_deviation(scene, match.polygon.exterior, contours[0], 0)]
     for number, pair in enumerate(match.holes, 1):
         if pair is not None:
@@ -249,14 +249,16 @@ def _oriented(points: Floats, number: int) -> Floats:
     return points if (area >= 0) == (number == 0) else points[::-1]
 
 
-def _ring_deviation(scene: Scene, ring: shapely.LinearRing, asked: Contour, number: int) -> Deviation:
+def _ring_deviation(scene: Scene, ring: shapely.LinearRing, requested: Contour, number: int) -> Deviation:
     points = _oriented(shapely.get_coordinates(ring)[:-1], number)
     (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
     near = scene.edges_near((float(x0), float(y0), float(x1), float(y1)), scene.kerf)
     half = scene.torch.kerf[near] / 2
     cut = exact_ring(points, torch=scene.torch.edges.taken(near), half=half, plate=scene.plate_edges)
     widest = float(half.max(initial=scene.kerf / 2))
-    return compare_contour(cut, asked, number=number, half_kerf=widest, rounded=scene.deliberate.round_inside)
+    return compare_contour(
+        cut, requested, number=number, half_kerf=widest, rounded=scene.deliberate.round_inside
+    )
 
 
 # -- putting it together ---------------------------------------------------------------------------
@@ -278,10 +280,10 @@ def _pieces(scene: Scene) -> tuple[Piece, ...]:
 
 def _held_piece(scene: Scene, match: Match) -> Piece:
     """Return a part on tabs as a piece: its outline as cut, tabs taken off [mm]."""
-    part, shape = scene.asked[match.asked], match.polygon
+    part, shape = scene.requested[match.requested], match.polygon
     outer = _oriented(shapely.get_coordinates(shape.exterior)[:-1], 0)
     holes = tuple(_oriented(shapely.get_coordinates(r)[:-1], 1) for r in shape.interiors)
-    deviations = scene.deviations[match.asked]
+    deviations = scene.deviations[match.requested]
     return Piece(
         kind="held", name=part.label, placement=part.placement, outer=outer, holes=holes,
         area=float(shape.area), loose_after=None, order=None, deviations=deviations,
@@ -318,9 +320,9 @@ def _piece(
         else "piece"
     )
     if match is not None:
-        part = scene.asked[match.asked]
+        part = scene.requested[match.requested]
         kind, name, placement = "part", part.label, part.placement
-        deviations = scene.deviations.get(match.asked, ())
+        deviations = scene.deviations.get(match.requested, ())
     elif order is not None and shape.area < 2 * scene.kerf**2:
         kind = "sliver"
     loose = None if face.loose_after is None else face.loose_after + 1

@@ -29,7 +29,7 @@ STEPS = (0.05, 0.1, 0.2, 0.5)
 
 _MISSING = ("#9dbbe0", "#6394cb", "#2f68a8", "#0b356b")
 _PROUD = ("#e6bd8c", "#cf8f45", "#a25f17", "#663603")
-_AS_ASKED = "#7b8288"
+_AS_REQUESTED = "#7b8288"
 _MARK = {"stop": "#7a1020", "look": "#8a5a00", "note": "#44525c"}
 _FILL = {
     "part": "#f1ede3",
@@ -47,7 +47,7 @@ def colour(deviation: float) -> str:
     size = abs(deviation)
     step = sum(size > s for s in STEPS)
     if step == 0:
-        return _AS_ASKED
+        return _AS_REQUESTED
     return (_MISSING if deviation < 0 else _PROUD)[step - 1]
 
 
@@ -154,7 +154,7 @@ def _banner(proof: Proof, x: float, y: float, unit: float) -> list[str]:
 def _legend(x: float, y: float, unit: float) -> list[str]:
     """Return the legend: swatches from missing to proud with their sizes."""
     rows = [(_MISSING[i], f"{STEPS[i]:g} mm and more missing") for i in (3, 2, 1, 0)]
-    rows.append((_AS_ASKED, f"as asked, within {STEPS[0]:g} mm"))
+    rows.append((_AS_REQUESTED, f"as asked, within {STEPS[0]:g} mm"))
     rows += [(_PROUD[i], f"{STEPS[i]:g} mm and more left on") for i in range(4)]
     out = [
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{unit:.1f}" font-family="sans-serif" font-weight="bold">Edge against what was asked</text>'

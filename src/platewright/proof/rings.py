@@ -40,7 +40,7 @@ def exact_ring(ring: Floats, *, torch: Edges, half: Floats, plate: Edges) -> Edg
     kept = np.hypot(*(following - ring).T) > 1e-9
     start, end = ring[kept], following[kept]
     kind, maker, centre = _makers((start + end) / 2, torch, half, plate)
-    kind[~_borne(start, end, kind, maker, torch, half, plate)] = _CHORD
+    kind[~_on_maker(start, end, kind, maker, torch, half, plate)] = _CHORD
     fresh = (kind != np.roll(kind, 1)) | (maker != np.roll(maker, 1)) | (kind == _CHORD)
     fresh |= (kind == _ROUND) & (np.hypot(*(centre - np.roll(centre, 1, axis=0)).T) > 1e-6)
     if not fresh.any():
@@ -89,7 +89,7 @@ def _makers(
     return kind, maker, centre
 
 
-def _borne(
+def _on_maker(
     start: Floats, end: Floats, kind: NDArray[np.intp], maker: NDArray[np.intp], torch: Edges, half: Floats, plate: Edges
 ) -> NDArray[np.bool_]:  # fmt: skip
     """Tell which chords have both ends, not only their middle, on what their maker made."""

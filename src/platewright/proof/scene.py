@@ -16,7 +16,7 @@ from platewright.layout.model import Layout
 from platewright.program.dialects import Dialect
 from platewright.program.run import Kind, Run
 from platewright.proof.burns import Torch, edges_of
-from platewright.proof.compare import Asked
+from platewright.proof.compare import Requested
 from platewright.proof.deliberate import Deliberate
 from platewright.proof.dimples import Struck
 from platewright.proof.edges import Edges, nearest
@@ -26,7 +26,7 @@ from platewright.proof.model import Deviation, ProofOptions
 from platewright.proof.timing import Timing
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["Scene", "contours_of", "told"]
+__all__ = ["Scene", "contours_of", "finding_at"]
 
 
 COAST = 12.0
@@ -57,7 +57,7 @@ class Scene:
     strands: Strands
     faces: list[Face]
     gone: list[Any]
-    asked: list[Asked]
+    requested: list[Requested]
     matches: list[Match]
     deviations: dict[int, tuple[Deviation, ...]]
     timing: Timing | None
@@ -155,9 +155,9 @@ class Scene:
         return self.dialect.has_z and self.run.height_from is not None
 
     @cached_property
-    def contours(self) -> list[tuple[Asked, int, Contour]]:
+    def contours(self) -> list[tuple[Requested, int, Contour]]:
         """Every contour asked for, with its part and its number (0: the outer)."""
-        return [(a, n, c) for a in self.asked for n, c in enumerate(contours_of(a.profile))]
+        return [(a, n, c) for a in self.requested for n, c in enumerate(contours_of(a.profile))]
 
     @cached_property
     def followed(self) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
@@ -234,7 +234,7 @@ def contours_of(profile: Profile) -> list[Contour]:
     return list(profile.contours())
 
 
-def told(code: str, at: Floats | tuple[float, float] | None = None, **values: Any) -> Finding:
+def finding_at(code: str, at: Floats | tuple[float, float] | None = None, **values: Any) -> Finding:
     """Make a finding at a place [mm], its subject the line if there is one."""
     place = None if at is None else (float(at[0]), float(at[1]))
     subject = values.pop("subject", f"line {values['line']}" if "line" in values else "")

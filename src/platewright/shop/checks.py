@@ -116,8 +116,8 @@ def _lean(
 
     under = read_photo([shop.file(request.under)], options=photo)
     below = check(under, profile, thickness=photo.thickness, mirrored=not upper.mirrored)
-    lean, told = leans(upper, below, thickness=photo.thickness)
-    return lean, (*under.findings, *(f for f in below.findings if f.severity == "stop"), *told)
+    lean, findings = leans(upper, below, thickness=photo.thickness)
+    return lean, (*under.findings, *(f for f in below.findings if f.severity == "stop"), *findings)
 
 
 def _planned(context: JobContext) -> float | None:

@@ -84,12 +84,12 @@ def make(shop: Shop, request: CouponAsk) -> Revision:
         for role, label, name, data, media in kept
     ]
     doc = {
-        "said": kit.sheet.job.said(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": request.unit, "files": files,
+        "said": kit.sheet.job.text(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": request.unit, "files": files,
         "readings": blank(kit.sheet, unit=request.unit), "verdict": kit.verdict, "pierces": kit.pierces,
         "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
         "filled": {}, "done": False, "starts": [list(line) for line in starting_point(kit.coupon.row)],
     }  # fmt: skip
-    return shop.create(KIND, doc, note=f"made for {kit.sheet.job.said()}")
+    return shop.create(KIND, doc, note=f"made for {kit.sheet.job.text()}")
 
 
 def _alone(shop: Shop, request: CouponAsk, amps: float | None, side: float) -> tuple[Kit, str]:

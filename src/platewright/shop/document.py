@@ -39,10 +39,10 @@ class OperationEntry(_Entry):
 
     @model_validator(mode="after")
     def _holes_from_one(self) -> OperationEntry:
-        """Turn holes said from 0, as jobs did before, into the numbers the page shows."""
-        said = self.inputs.get("holes")
-        if self.op == "remove_holes" and "numbers" not in self.inputs and said is not None:
-            holes = said.replace(",", " ").split() if isinstance(said, str) else said
+        """Turn holes counted from 0, as jobs did before, into the numbers the page shows."""
+        typed = self.inputs.get("holes")
+        if self.op == "remove_holes" and "numbers" not in self.inputs and typed is not None:
+            holes = typed.replace(",", " ").split() if isinstance(typed, str) else typed
             if isinstance(holes, list) and all(str(h).isdecimal() for h in holes):
                 rest = {k: v for k, v in self.inputs.items() if k != "holes"}
                 self.inputs = rest | {"numbers": ", ".join(str(int(h) + 1) for h in holes)}

@@ -131,9 +131,9 @@ def clearance_of(entry: doc.LayoutEntry, row: ChartRow | None) -> Clearance:
     """Return the free distances asked for [mm]; what is not said leaves room for a full lead-in of the chart's row."""
     from platewright.layout.advice import proposed
     from platewright.layout.model import Clearance
-    from platewright.shop.forms.layout import clearance_said
+    from platewright.shop.forms.layout import clearance_text
 
-    return clearance_said(entry, Clearance() if row is None else proposed(row))
+    return clearance_text(entry, Clearance() if row is None else proposed(row))
 
 
 def pose_of(entry: doc.PlacementEntry) -> Pose:

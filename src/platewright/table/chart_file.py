@@ -15,7 +15,7 @@ from platewright.table.facts import Fact, toml_value, value_of
 from platewright.table.model import ChartRow
 from platewright.table.settings import Section, read_toml
 
-__all__ = ["PROCESSES", "ROW", "read_chart", "rows_said", "with_row", "without_row", "write_chart"]
+__all__ = ["PROCESSES", "ROW", "read_chart", "rows_text", "with_row", "without_row", "write_chart"]
 
 PROCESSES = ("air plasma", "oxygen plasma", "nitrogen plasma", "argon-hydrogen plasma", "oxy-fuel")
 
@@ -133,7 +133,7 @@ def _written(fact: Fact, row: ChartRow) -> str:
     return f'"{_number(value * 60 if fact.kind == "speed" else value)} {fact.unit}"'
 
 
-def rows_said(text: str) -> list[dict[str, str]]:
+def rows_text(text: str) -> list[dict[str, str]]:
     """Return every row of a chart file as it says it, value by value, each with its own unit."""
     return [
         {k: ("yes" if v else "no") if isinstance(v, bool) else str(v) for k, v in row.items()}

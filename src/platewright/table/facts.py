@@ -16,7 +16,7 @@ from platewright.documents import from_toml
 from platewright.table.settings import Section
 from platewright.units import Kind
 
-__all__ = ["FACTS", "GROUPS", "OPTIONAL", "TURN", "Fact", "said_of", "toml_of", "toml_value", "value_of"]
+__all__ = ["FACTS", "GROUPS", "OPTIONAL", "TURN", "Fact", "text_of", "toml_of", "toml_value", "value_of"]
 
 TURN = 2 * math.pi
 
@@ -117,7 +117,7 @@ def value_of(section: Section, fact: Fact, *, metal: str | None = None) -> Any:
     return section.quantity(key, kind, low=fact.low, high=fact.high, default=plain, metal=metal)
 
 
-def said_of(text: str) -> dict[str, str]:
+def text_of(text: str) -> dict[str, str]:
     """Return what a table file says, fact by fact, as it says it (each with its own unit); nothing for what it leaves out."""
     document = from_toml(text, where="table file")
     values = {}

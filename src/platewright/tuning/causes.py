@@ -1,22 +1,24 @@
-"""What explains how far a photographed outline lies off the part asked for: one linear model, each cause with what it may be beforehand.
+"""Explain the distance between a photographed outline and the part asked for by one linear model, solved by least squares.
 
 Model
 -----
-At a place with outward normal n (away from the metal) and lever p from the part's middle the outline is off by
+At a place with outward normal n and lever p from the part's middle the outline is off by
 
-    d = offset + n . (E p) + n . (shift, turn) + for each round hole: own offset, shift, r cos 2f + s sin 2f      the part as cut
-      + bias + n . (S p) + doubt z                                                                               the photo's own error
+    d = offset + n . (E p) + n . (shift, turn) + per round hole: offset, shift, r cos 2f + s sin 2f    of the part as cut
+      + bias + n . (S p) + doubt z                                                                     of the photo
       + scatter
 
-``offset`` is half the kerf error with its sign turned (metal gone all round is kerf too wide); E holds the scales of X and Y and the
-skew; r and s are a hole's ovality. ``bias`` is what a photo gets wrong all round alike, S its scale and bend, and ``doubt`` what it says
-of a place itself where the light leaves open what is face and what is cut edge: partly all walls err together (z), partly those that
-face the same way (one z for each of `SECTORS` directions), partly each stretch of `ALONG` for itself.
+- ``offset`` is half the kerf error with its sign turned. E holds the scales of X and Y and the skew. r and s are a hole's ovality.
+- ``bias`` is the photo's error common to all edges. S is its scale and bend.
+- ``doubt`` is the standard deviation a photo gives a place. Its variance has three shares: one z for all walls, one z for each of
+  `SECTORS` directions, and the rest independent on every stretch of `ALONG`.
 
-The causes of the part are found by least squares, a place counting for less the more it is doubted, by one over its standard deviation and not
-over the square: what a photo doubts is rarely wrong, and to leave a side out lets small errors of the others pass for a kerf. How sure they are follows from the model of all errors, carried through that
-same estimate (GUM, 5.1; JCGM 100:2008, from memory): an error that all edges share stays, one that each stretch has for itself averages out,
-and what cannot be told apart (a kerf from a scale) enters by what it may be beforehand.
+Estimate
+--------
+A place weighs one over its standard deviation, not over the variance. Doubted places are seldom wrong, and leaving a whole side out
+would let small errors of the others pass for a kerf. The covariance of the causes follows from the model of all errors carried through
+this estimate (GUM, 5.1; JCGM 100:2008, from memory). Causes that the outline cannot separate, such as a kerf from a scale, are limited
+by their prior standard deviations.
 """
 
 from __future__ import annotations
@@ -37,22 +39,22 @@ __all__ = [
 ALONG = 8.0
 """Points of an outline this far apart err independently [mm]."""
 LOOSE_SCALE, LOOSE_HOLE = 0.001, 0.05
-"""What a table's scales [-] and half a hole's kerf of its own [mm] are beforehand, one standard deviation (common practice). Without it
-a rectangle could not tell a kerf from a scale."""
-TOGETHER, ALIKE = 0.4, 0.3
-"""Shares of a doubt's variance in which all walls, and those that face the same way, err together [-]: our judgement, as no photo tells
-how it is divided; what is left errs for itself along every `ALONG`. `bench tuning` and `bench cut_part` show what comes of it."""
+"""Prior standard deviations of a table's scales [-] and of half a hole's own kerf [mm] (common practice). Without them a rectangle could
+not separate a kerf from a scale."""
+COMMON_SHARE, FACING_SHARE = 0.4, 0.3
+"""Shares of a doubt's variance common to all walls, and to walls that face the same way [-]: chosen by us, as no photo gives the division.
+The rest is independent on every stretch of `ALONG`. `bench tuning` and `bench cut_part` measure the effect."""
 SECTORS = 8
-"""Walls that face within one of so many parts of a turn are lit alike [-]."""
+"""Number of equal sectors of a turn; walls that face into one sector share their lighting [-]."""
 PLAIN = 0.03
-"""The standard deviation a photo gives a place that nothing speaks against [mm]: such places are not doubted, they scatter."""
+"""Standard deviation a photo gives a place without doubt [mm]; such places only scatter."""
 LEAST = 0.01
-"""Scatter is not believed below this [mm]."""
+"""Least scatter assumed [mm]."""
 OFFSET, SCALE_X, SCALE_Y, SKEW, FREE = 0, 1, 2, 3, 7
-"""Where the causes of the whole part stand; holes follow from `FREE` on, `OF_HOLE` each."""
+"""Indices of the causes of the whole part; holes follow from `FREE` on, `OF_HOLE` each."""
 OF_HOLE = 5
 OVAL = 3
-"""A hole's ovality stands so far, and one further, behind its own offset."""
+"""Index of a hole's two ovality terms, counted from its own offset."""
 
 Round = tuple[int, tuple[float, float, float]]
 """A round hole: its loop's number [-], its middle and diameter [mm]."""
@@ -126,7 +128,7 @@ class Explained:
 
 
 def _of_the_part(seen: Compared, lever: Floats) -> tuple[list[Floats], list[float]]:
-    """Return what each cause of the part does at each point, and what it may be beforehand [mm, -]."""
+    """Return what each cause of the part does at each point, and its prior standard deviation [mm, -]."""
     n_x, n_y = seen.normals.T
     columns = [
         np.ones(len(seen.off)),
@@ -152,7 +154,7 @@ def _of_the_photo(seen: Compared, lever: Floats, error: PhotoError, doubt: Float
     columns = [
         np.full(len(seen.off), error.bias), error.scale * (across + up),
         error.bend * (across - up), error.bend * (n_x * lever[:, 1] + n_y * lever[:, 0]),
-        math.sqrt(TOGETHER) * doubt, *(np.where(facing == k, math.sqrt(ALIKE) * doubt, 0.0) for k in range(SECTORS)),
+        math.sqrt(COMMON_SHARE) * doubt, *(np.where(facing == k, math.sqrt(FACING_SHARE) * doubt, 0.0) for k in range(SECTORS)),
     ]  # fmt: skip
     return np.column_stack(columns)
 
@@ -180,7 +182,7 @@ def explained(seen: Compared, error: PhotoError) -> Explained:
         left = seen.off - design @ found
         rest = max(LEAST, math.sqrt(float(weight @ left**2 / weight.sum())))
         kept = np.abs(left) <= np.maximum(0.15, 3.5 * rest)
-    own = (rest**2 + (1 - TOGETHER - ALIKE) * doubt**2) / each
+    own = (rest**2 + (1 - COMMON_SHARE - FACING_SHARE) * doubt**2) / each
     missed = (np.eye(len(found)) - gain @ design) * np.where(np.isfinite(loose), loose, 0.0)
     shared = gain @ photo
     covariance = missed @ missed.T + shared @ shared.T + (gain * own) @ gain.T

@@ -45,7 +45,7 @@ __all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check", "noi
 
 STEP = 0.1
 """The part's outline is held as points this far apart [mm]."""
-TELLS = 0.3
+CERTAIN = 0.3
 """A place known to no better, 95 %, is not drawn [mm]."""
 LIKE = 0.9
 """Laid either face up an outline lies as far off, to this share, if the part looks the same from both [-]."""
@@ -94,7 +94,7 @@ class Check:
     places : (N, 2) of the part's outline, points were compared at [mm]
     normals : (N, 2) outward normals there [-]
     off : (N,) what was measured there, above 0 where there is metal too much [mm]
-    told : (N,) whether the photo tells that place to `TELLS`
+    told : (N,) whether the photo tells that place to `CERTAIN`
     rest : RMS of what the causes above do not explain [mm]
     mirrored : whether the part lay the other face up
     findings : what is offered, and what is noise
@@ -109,14 +109,14 @@ class Check:
     places: Floats
     normals: Floats
     off: Floats
-    told: NDArray[np.bool_]
+    certain: NDArray[np.bool_]
     rest: float
     mirrored: bool
     findings: tuple[Finding, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Asked:
+class _Nominal:
     """The part as points: places, outward normals, and which loop each is of."""
 
     points: Floats
@@ -124,7 +124,7 @@ class _Asked:
     loop: Floats
 
 
-def _asked(profile: Profile) -> _Asked:
+def _nominal(profile: Profile) -> _Nominal:
     """Return the part's outline as even points with normals away from the metal [mm]."""
     points, normals, loops = [], [], []
     for number, contour in enumerate(profile.contours()):
@@ -138,7 +138,7 @@ def _asked(profile: Profile) -> _Asked:
         points.append(even)
         normals.append(normal)
         loops.append(np.full(len(even), number))
-    return _Asked(np.vstack(points), np.vstack(normals), np.concatenate(loops))
+    return _Nominal(np.vstack(points), np.vstack(normals), np.concatenate(loops))
 
 
 def _turned(points: Floats, angle: float) -> Floats:
@@ -146,19 +146,19 @@ def _turned(points: Floats, angle: float) -> Floats:
     return np.asarray(points @ np.array([[c, s], [-s, c]]))
 
 
-def _laid(points: Floats, asked: _Asked) -> tuple[Floats, Floats, float]:
+def _laid(points: Floats, nominal: _Nominal) -> tuple[Floats, Floats, float]:
     """Return points laid on the part by turn and shift, the nearest places of the part to them, and the mean distance [mm]."""
     from scipy.spatial import cKDTree
 
-    tree, coarse = cKDTree(asked.points), cKDTree(asked.points[::10])
+    tree, coarse = cKDTree(nominal.points), cKDTree(nominal.points[::10])
     few = points[:: max(1, len(points) // 250)]
     best: tuple[float, Floats] | None = None
     for start in np.linspace(0, 2 * math.pi, 60, endpoint=False):
-        here = _turned(few - few.mean(axis=0), start) + asked.points.mean(axis=0)
-        moved = _turned(points - few.mean(axis=0), start) + asked.points.mean(axis=0)
+        here = _turned(few - few.mean(axis=0), start) + nominal.points.mean(axis=0)
+        moved = _turned(points - few.mean(axis=0), start) + nominal.points.mean(axis=0)
         for _ in range(6):
             near = coarse.query(here)[1] * 10
-            here, moved = _step(here, moved, asked, near)
+            here, moved = _step(here, moved, nominal, near)
         off = float(coarse.query(here)[0].mean())
         if best is None or off < best[0]:
             best = off, moved
@@ -166,15 +166,15 @@ def _laid(points: Floats, asked: _Asked) -> tuple[Floats, Floats, float]:
     here = best[1]
     for _ in range(20):
         near = tree.query(here)[1]
-        here, _ = _step(here, here, asked, near)
+        here, _ = _step(here, here, nominal, near)
     far, near = tree.query(here)
     return here, near, float(far.mean())
 
 
-def _step(here: Floats, moved: Floats, asked: _Asked, near: Floats) -> tuple[Floats, Floats]:
+def _step(here: Floats, moved: Floats, nominal: _Nominal, near: Floats) -> tuple[Floats, Floats]:
     """Return points, and others moved with them, one least-squares step of turn and shift nearer to the part [mm]."""
-    normals, middle = asked.normals[near], asked.points.mean(axis=0)
-    off = ((here - asked.points[near]) * normals).sum(axis=1)
+    normals, middle = nominal.normals[near], nominal.points.mean(axis=0)
+    off = ((here - nominal.points[near]) * normals).sum(axis=1)
     lever = here - middle
     slopes = np.column_stack([normals, normals[:, 1] * lever[:, 0] - normals[:, 0] * lever[:, 1]])
     kept = np.abs(off) <= max(1.0, 4 * float(np.median(np.abs(off))))
@@ -205,10 +205,10 @@ def check(captured: Captured, profile: Profile, *, thickness: float, mirrored: b
             f"The photo cannot be measured. {stop.text if stop else ''}".strip(),
             do=stop.do if stop else "Take it again.",
         )
-    asked = _asked(profile)
+    nominal = _nominal(profile)
     loops = [np.asarray(o.points) for o in captured.loops()]
     points = np.vstack(loops)
-    plain, flipped = _laid(points, asked), _laid(points * (-1, 1), asked)
+    plain, flipped = _laid(points, nominal), _laid(points * (-1, 1), nominal)
     if not LIKE < flipped[2] / max(plain[2], 1e-9) < 1 / LIKE:
         mirrored = flipped[2] < plain[2]
     here, near, far = flipped if mirrored else plain
@@ -217,29 +217,29 @@ def check(captured: Captured, profile: Profile, *, thickness: float, mirrored: b
             f"What lies there is not this part: its outline is {far:.1f} mm off on the mean and has {len(loops) - 1} holes of {len(profile.holes)}.",
             do="Choose the part that was photographed, or take the photo again with all holes in view.",
         )
-    return _explained(captured, profile, asked, (here, near), thickness=thickness, mirrored=mirrored)
+    return _explained(captured, profile, nominal, (here, near), thickness=thickness, mirrored=mirrored)
 
 
 def _explained(
     captured: Captured,
     profile: Profile,
-    asked: _Asked,
+    nominal: _Nominal,
     laid: tuple[Floats, Floats],
     *,
     thickness: float,
     mirrored: bool,
 ) -> Check:
     here, near = laid
-    places, normals, loop = asked.points[near], asked.normals[near], asked.loop[near]
+    places, normals, loop = nominal.points[near], nominal.normals[near], nominal.loop[near]
     off = ((here - places) * normals).sum(axis=1)
     rounds = [(k, c) for k, h in enumerate(profile.holes, 1) if (c := _circle(h)) is not None]
     seen = Compared(
         places=places, normals=normals, loop=loop, off=off, sd=np.concatenate([o.sd for o in captured.loops()]),
-        length=len(asked.points) * STEP, rounds=rounds,
+        length=len(nominal.points) * STEP, rounds=rounds,
     )  # fmt: skip
-    why = explained(seen, _photo_error(captured, float(np.ptp(asked.points, axis=0).max())))
-    # a point told among others that are not is chance
-    told = np.convolve(seen.sd > TELLS / 1.96, np.ones(9), mode="same") == 0
+    why = explained(seen, _photo_error(captured, float(np.ptp(nominal.points, axis=0).max())))
+    # one certain point among uncertain ones is chance
+    certain = np.convolve(seen.sd > CERTAIN / 1.96, np.ones(9), mode="same") == 0
     kerf, skew = (_mean(why.value(k), len(off), times) for k, times in ((OFFSET, -2.0), (SKEW, 2.0)))
     x, y = (_mean(why.value(k), len(off)) for k in (SCALE_X, SCALE_Y))
     holes = tuple(_hole(c, why, k) for k, (_, c) in enumerate(rounds))
@@ -254,14 +254,14 @@ def _explained(
         places=places,
         normals=normals,
         off=off,
-        told=told,
+        certain=certain,
         rest=why.rest,
         mirrored=mirrored,
         findings=(),
     )
     if found.rest > ROUGH:
         found = _strayed(found)
-    return replace(found, findings=tuple(_told(found)))
+    return replace(found, findings=tuple(_findings(found)))
 
 
 def _photo_error(captured: Captured, size: float) -> PhotoError:
@@ -338,16 +338,18 @@ def _sizes(
         yield _classed(f"hole {number}", hole.asked, hole.measured, thickness)
 
 
-def _classed(name: str, asked: float, measured: Mean, thickness: float) -> SizeSeen:
-    limits = [(f"ISO 9013 class {k}", limit_deviation(k, thickness=thickness, nominal=asked)) for k in (1, 2)]
+def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> SizeSeen:
+    limits = [
+        (f"ISO 9013 class {k}", limit_deviation(k, thickness=thickness, nominal=nominal)) for k in (1, 2)
+    ]
     for grade in ("f", "m", "c"):
         with contextlib.suppress(InputError):  # the table has no such size in that class
-            limits.append((f"ISO 2768-1 {grade}", linear_tolerance(asked, grade)))
-    told = []
+            limits.append((f"ISO 2768-1 {grade}", linear_tolerance(nominal, grade)))
+    findings = []
     for label, limit in limits:
         if limit is not None:
-            error, spread = abs(measured.value - asked), measured.spread or 0.0
-            told.append(
+            error, spread = abs(measured.value - nominal), measured.spread or 0.0
+            findings.append(
                 (
                     label,
                     "yes"
@@ -357,7 +359,7 @@ def _classed(name: str, asked: float, measured: Mean, thickness: float) -> SizeS
                     else "cannot be told",
                 )
             )
-    return SizeSeen(name, asked, measured, tuple(told))
+    return SizeSeen(name, nominal, measured, tuple(findings))
 
 
 def noise(subject: str, seen: Mean) -> Finding:
@@ -367,7 +369,7 @@ def noise(subject: str, seen: Mean) -> Finding:
     )
 
 
-def _told(found: Check) -> Iterator[Finding]:
+def _findings(found: Check) -> Iterator[Finding]:
     """Yield what is offered as a correction and what is noise [mm, mm/m]; nothing of an outline that strayed."""
     if found.rest > ROUGH:
         yield finding("U036", rest_mm=round(found.rest, 2), allowed_mm=ROUGH)

@@ -15,7 +15,7 @@ from platewright.paper.ink import Ink
 from platewright.paper.pages import page
 from platewright.part.svg_path import paths_data
 from platewright.tuning.check import OVAL_KNOWN, Check
-from platewright.tuning.faces import Lean, kept_said, sides_named, way_of
+from platewright.tuning.faces import Lean, kept_text, sides_named, way_of
 from platewright.units import show
 
 __all__ = ["ReportOptions", "difference", "lean_lines", "lines_of", "report"]
@@ -40,15 +40,16 @@ def _runs(found: Check) -> list[tuple[tuple[int, int, int], Floats]]:
     order = np.arange(len(found.off))
     drawn = found.places + found.normals * (np.clip(found.off, -MOST, MOST) * BIGGER)[:, None]
     gap = np.hypot(*np.diff(found.places, axis=0, prepend=found.places[:1]).T) > 3.0
-    gap |= np.diff(found.told, prepend=True)
+    gap |= np.diff(found.certain, prepend=True)
     loop = np.cumsum(gap)
     keys = [
-        (int(loop[k]), bool(found.told[k]), _shade(round(float(found.off[k]) / 0.05) * 0.05)) for k in order
+        (int(loop[k]), bool(found.certain[k]), _shade(round(float(found.off[k]) / 0.05) * 0.05))
+        for k in order
     ]
     runs = []
-    for (_, told, colour), group in groupby(order, key=lambda k: keys[k]):
+    for (_, certain, colour), group in groupby(order, key=lambda k: keys[k]):
         at = list(group)
-        if not told:
+        if not certain:
             continue
         runs.append(
             (
@@ -73,11 +74,11 @@ def difference(found: Check, profile: Profile) -> str:
     for colour, points in _runs(found):
         way = " ".join(f"{x:.2f} {-y:.2f}" for x, y in points)
         out.append(f'<path d="M{way}" fill="none" stroke="rgb{colour}" stroke-width="{3 * thin:.3g}"/>')
-    said = (
+    sentences = (
         f"Coloured: as cut, {BIGGER:.0f} times as far off. Rust: metal too much; blue: metal gone.",
         f"Full colour at {FULL:g} mm. Nothing drawn: the photo cannot tell there.",
     )
-    for k, line in enumerate(said):
+    for k, line in enumerate(sentences):
         low = -box.y0 + 0.8 * pad + 1.4 * k * text
         out.append(
             f'<text x="{box.x0:g}" y="{low:g}" font-size="{text:.3g}" fill="#14181d">{escape(line)}</text>'
@@ -123,7 +124,7 @@ def lean_lines(leans: Sequence[Lean], *, unit: str = "mm") -> list[str]:
         way = way_of(lean.slope.value) if abs(lean.slope.value) > spread else "not surely leaning"
         name = sides_named(lean.name)
         lines.append(
-            f"{name[0].upper()}{name[1:]}: {seen} ± {show(spread, unit, digits=digits)} over the thickness, {way}; u of ISO 9013:2017: {kept_said(lean)}."
+            f"{name[0].upper()}{name[1:]}: {seen} ± {show(spread, unit, digits=digits)} over the thickness, {way}; u of ISO 9013:2017: {kept_text(lean)}."
         )
     return lines
 

@@ -20,7 +20,7 @@ from platewright.tuning.model import Change, Mean, Readings, Result
 from platewright.tuning.square import square_of
 from platewright.units import show
 
-__all__ = ["SURE", "changes", "corrected", "entry", "result_of", "said", "setting_said"]
+__all__ = ["SURE", "changes", "corrected", "entry", "result_of", "setting_text", "summary"]
 
 MOST_WORDS = 1000
 """A row's note keeps at most so many letters: the newest."""
@@ -45,7 +45,7 @@ def result_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> Result
     _same_job(coupons)
     fit = estimate(coupons, holes=[_hole_keys(c) for c in coupons])
     last = len(coupons) - 1
-    kerf, told = kerf_of(readings, fit, coupon=last)
+    kerf, new_findings = kerf_of(readings, fit, coupon=last)
     bevels, leans = bevels_of(readings)
     ladder, rungs = ladder_of(readings, earlier=earlier)
     holes, round_ = holes_of(readings, fit, coupon=last)
@@ -55,7 +55,7 @@ def result_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> Result
         job=readings.sheet.job, kerf=kerf, bevels=bevels, ladder=ladder, holes=holes, square=square
     )
     moves, looked = moves_of(readings.looks, measured=_measured(result))
-    findings = (*told, *leans, *rungs, *round_, *table, *_rest(result), *looked)
+    findings = (*new_findings, *leans, *rungs, *round_, *table, *_rest(result), *looked)
     return replace(result, moves=moves, findings=findings)
 
 
@@ -79,7 +79,7 @@ def _same_job(coupons: Sequence[Readings]) -> None:
     jobs = {(c.sheet.job.grade, round(c.sheet.job.thickness, 2), c.sheet.job.amperage) for c in coupons}
     if len(jobs) > 1:
         raise InputError(
-            f"These coupons are for different jobs: {'; '.join(c.sheet.job.said() for c in coupons)}.",
+            f"These coupons are for different jobs: {'; '.join(c.sheet.job.text() for c in coupons)}.",
             do="Read together only coupons of one metal, thickness and amperage.",
         )
 
@@ -88,20 +88,22 @@ def _rest(result: Result) -> list[Finding]:
     """Return what the parts of a result say of one another, and what of them is not fit to be entered."""
     speed = None if result.ladder is None else result.ladder.speed
     kerf = None if result.kerf is None else result.kerf.kerf
-    told = []
+    findings = []
     if kerf is not None and speed is not None and not 1 / STEP < speed / result.job.speed < STEP:
-        told.append(finding("U022", cut_mm_min=round(result.job.speed * 60), speed_mm_min=round(speed * 60)))
+        findings.append(
+            finding("U022", cut_mm_min=round(result.job.speed * 60), speed_mm_min=round(speed * 60))
+        )
     means = (
         ("The kerf", kerf),
         ("The kerf of small holes", None if result.holes is None else result.holes.kerf),
     )
-    told += [
+    findings += [
         finding("U024", subject=name, value_mm=round(mean.value, 2), spread_mm=round(mean.spread, 2))
         for name, mean in means
         if mean is not None and mean.spread is not None and mean.spread > SURE
     ]
     there = (("The kerf", kerf is not None and kerf.known(SURE)), ("A clean speed", speed is not None))
-    return told + [finding("U023", missing=name) for name, known in there if not known]
+    return findings + [finding("U023", missing=name) for name, known in there if not known]
 
 
 def corrected(chart: Chart, result: Result, *, note: str = "") -> Chart:
@@ -182,7 +184,7 @@ _UNIT = {"cut_speed": ("mm/min", 60.0, 0), "hole_speed_factor": ("", 1.0, 2)}
 """Unit a setting is said in, its factor from house units, digits; [mm] to the hundredth where it does not stand here."""
 
 
-def setting_said(setting: str, value: float) -> str:
+def setting_text(setting: str, value: float) -> str:
     """Return a setting's value [mm, mm/s, -] in words."""
     if setting == "kerf_hole" and not value:
         return "as the plate's"
@@ -192,16 +194,16 @@ def setting_said(setting: str, value: float) -> str:
 
 def _was(row: ChartRow, names: Iterable[str]) -> str:
     """Return what the row said before, in words [mm, mm/min]."""
-    said = {name: f"{name.replace('_', ' ')} {setting_said(name, getattr(row, name))}" for name in names}
-    if "kerf_hole" in said and not row.kerf_hole:
-        said["kerf_hole"] = "holes with the kerf"
-    return ", ".join(said.values())
+    values = {name: f"{name.replace('_', ' ')} {setting_text(name, getattr(row, name))}" for name in names}
+    if "kerf_hole" in values and not row.kerf_hole:
+        values["kerf_hole"] = "holes with the kerf"
+    return ", ".join(values.values())
 
 
 def _sure(found: Iterable[Change]) -> str:
     """Return how sure the new settings are, in words [mm, mm/min]."""
     known = [
-        f"{c.setting.replace('_', ' ')} {setting_said(c.setting, c.after)} ± {setting_said(c.setting, c.spread)}"
+        f"{c.setting.replace('_', ' ')} {setting_text(c.setting, c.after)} ± {setting_text(c.setting, c.spread)}"
         for c in found
         if c.spread is not None and c.after
     ]
@@ -246,9 +248,9 @@ def entry(result: Result, *, date: str) -> dict[str, Any]:
     }
 
 
-def said(result: Result, *, unit: str = "mm") -> list[str]:
+def summary(result: Result, *, unit: str = "mm") -> list[str]:
     """Return the result in sentences, sizes and speeds in a unit [mm or in, mm/min or in/min], lean in [deg], the table in [mm] a metre."""
-    lines = [f"Coupon for {result.job.said()}."]
+    lines = [f"Coupon for {result.job.text()}."]
     if (fit := result.kerf) is not None:
         planned = _length(result.job.kerf, unit)
         lines.append(f"Kerf {_with(fit.kerf, unit)} from {fit.kerf.count} sizes (planned with {planned}).")

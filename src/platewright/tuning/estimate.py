@@ -223,8 +223,8 @@ def estimate(
 
         def residuals(unknown: Floats, weigh: Floats = weigh) -> Floats:
             at = dict(zip(names, unknown.tolist(), strict=True))
-            said = np.array([_predicted(r, at, kerf_of) for r in rows])
-            return np.concatenate([(said - value) / weigh, (unknown - start) / known])
+            predicted = np.array([_predicted(r, at, kerf_of) for r in rows])
+            return np.concatenate([(predicted - value) / weigh, (unknown - start) / known])
 
         fit = least_squares(
             residuals, start, jac="3-point", x_scale="jac", xtol=1e-14, ftol=1e-14, gtol=1e-14

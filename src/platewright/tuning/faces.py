@@ -16,7 +16,7 @@ from platewright.table.iso9013 import u_limit
 from platewright.tuning.check import Check, noise
 from platewright.tuning.model import Mean
 
-__all__ = ["Lean", "kept_said", "leans", "sides_named", "way_of"]
+__all__ = ["Lean", "kept_text", "leans", "sides_named", "way_of"]
 
 SIDES = {"width": "left and right", "height": "near and far"}
 
@@ -41,7 +41,7 @@ def way_of(slope: float) -> str:
     return "outward to the bottom" if slope > 0 else "inward to the bottom"
 
 
-def kept_said(lean: Lean) -> str:
+def kept_text(lean: Lean) -> str:
     """Return which ranges of ISO 9013 for u are surely kept, and surely missed, in words [-]."""
     kept = "no range surely kept" if lean.kept is None else f"range {lean.kept} kept"
     return kept if lean.missed is None else f"{kept}, range {lean.missed} missed"
@@ -64,7 +64,7 @@ def leans(upper: Check, under: Check, *, thickness: float) -> tuple[tuple[Lean, 
         raise InputError(
             "Both photos show the part with the same face up.", where="--under", do="Turn it over for the second photo, and leave the cards as they are."
         )  # fmt: skip
-    found, told = list[Lean](), list[Finding]()
+    found, findings = list[Lean](), list[Finding]()
     below = {s.name: s for s in under.sizes}
     for size in upper.sizes:
         if (other := below.get(size.name)) is None:
@@ -78,13 +78,13 @@ def leans(upper: Check, under: Check, *, thickness: float) -> tuple[tuple[Lean, 
         found.append(Lean(size.name, Mean(more, spread, 2), kept, missed))
         name = sides_named(size.name)
         if abs(more) > spread:
-            told.append(
+            findings.append(
                 finding(
                     "U037", subject=name[0].upper() + name[1:], slope_mm=round(abs(more), 2), spread_mm=round(spread, 2),
                     way=way_of(more),
-                    kept=kept_said(found[-1]),
+                    kept=kept_text(found[-1]),
                 )
             )  # fmt: skip
         else:
-            told.append(noise(f"The lean of {name}", found[-1].slope))
-    return tuple(found), tuple(told)
+            findings.append(noise(f"The lean of {name}", found[-1].slope))
+    return tuple(found), tuple(findings)

@@ -145,7 +145,7 @@ def _scatter(readings: Readings) -> Iterator[Finding]:
 
 def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
     """Return how the frame's sides lean [rad, mm], each way by itself, and what it usually comes from where a caliper tells it from square."""
-    thickness, found, told = readings.sheet.job.thickness, [], []
+    thickness, found, findings = readings.sheet.job.thickness, [], []
     sizes = [s for s in readings.sheet.sizes if s.edge]
     for way in dict.fromkeys(s.way for s in sizes):
         face = {s.edge: _mean(readings, s) for s in sizes if s.way == way}
@@ -159,7 +159,7 @@ def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
         if not lean.sure:
             continue  # nothing to find a cause for
         got = u_range(lean.slope, thickness)
-        told.append(
+        findings.append(
             finding(
                 "U006" if bottom >= top else "U007", subject="left and right" if way == "across" else "near and far",
                 severity="look" if got is None or got > 3 else "note", angle_deg=round(math.degrees(abs(lean.angle)), 1), slope_mm=round(lean.slope, 2),
@@ -167,8 +167,10 @@ def bevels_of(readings: Readings) -> tuple[tuple[Bevel, ...], list[Finding]]:
             )
         )  # fmt: skip
     if len(found) == 2 and abs(found[0].angle - found[1].angle) > math.radians(1.5):
-        told.append(finding("U008", apart_deg=round(math.degrees(abs(found[0].angle - found[1].angle)), 1)))
-    return tuple(found), told
+        findings.append(
+            finding("U008", apart_deg=round(math.degrees(abs(found[0].angle - found[1].angle)), 1))
+        )
+    return tuple(found), findings
 
 
 def _holes(readings: Readings) -> dict[str, list[tuple[Size, float]]]:
@@ -219,21 +221,21 @@ def holes_of(readings: Readings, fit: Estimate, *, coupon: int = 0) -> tuple[Hol
     good = good_holes(readings)
     kerf = fit.mean("hole kerf", coupon=coupon)
     _plausible(readings.sheet.job, kerf.value)
-    asked = [holes[k][0][0].asked for k in holes]
+    nominal = [holes[k][0][0].asked for k in holes]
     found = HoleFit(
         kerf,
-        _tilt(asked, [float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]),
+        _tilt(nominal, [float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]),
         holes[good[-1]][0][0].asked if good else None,
         max(max(v for _, v in pair) - min(v for _, v in pair) for pair in holes.values()),
     )
-    return found, list(_hole_findings(found, asked))
+    return found, list(_hole_findings(found, nominal))
 
 
-def _tilt(asked: Sequence[float], errors: Sequence[float]) -> Mean:
+def _tilt(nominal: Sequence[float], errors: Sequence[float]) -> Mean:
     """Return the slope of error over size [-] by least squares, with its 95 % uncertainty from three sizes on."""
-    if len(asked) < 3:
-        return Mean(0.0, None, len(asked))
-    x, y = np.array(asked), np.array(errors)
+    if len(nominal) < 3:
+        return Mean(0.0, None, len(nominal))
+    x, y = np.array(nominal), np.array(errors)
     away = x - x.mean()
     slope = float(away @ y / (away @ away))
     rest = y - y.mean() - slope * away
@@ -241,13 +243,13 @@ def _tilt(asked: Sequence[float], errors: Sequence[float]) -> Mean:
     return Mean(slope, student(len(x) - 2) * error, len(x))
 
 
-def _hole_findings(fit: HoleFit, asked: Sequence[float]) -> Iterator[Finding]:
-    change = fit.tilt.value * (max(asked) - min(asked))
+def _hole_findings(fit: HoleFit, nominal: Sequence[float]) -> Iterator[Finding]:
+    change = fit.tilt.value * (max(nominal) - min(nominal))
     if fit.tilt.spread is not None and abs(fit.tilt.value) > fit.tilt.spread and abs(change) > 2 * AGREE:
-        yield finding("U009", change_mm=change, low_mm=min(asked), high_mm=max(asked))
+        yield finding("U009", change_mm=change, low_mm=min(nominal), high_mm=max(nominal))
     if fit.smallest is None:
-        yield finding("U010", high_mm=max(asked))
-    elif fit.smallest > min(asked):
+        yield finding("U010", high_mm=max(nominal))
+    elif fit.smallest > min(nominal):
         yield finding("U011", least_mm=fit.smallest)
     if fit.out_of_round > APART:
         yield finding("U012", round_mm=fit.out_of_round)

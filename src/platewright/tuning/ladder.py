@@ -68,10 +68,10 @@ def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[
         return None, []
     speeds = [r.speed for r in readings.sheet.rungs]
     step = max((b / a - 1 for a, b in pairwise(speeds)), default=0.0)
-    told = [*_spatter(read)]
+    findings = [*_spatter(read)]
     if (crossed := _crossed(read)) is not None:
         slow, fast = crossed
-        told.append(
+        findings.append(
             finding(
                 "U013",
                 slow=slow[0].number,
@@ -81,17 +81,17 @@ def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[
             )
         )
         if not earlier:
-            return Ladder(speed=None, low=0.0, high=0.0, step=step), told
+            return Ladder(speed=None, low=0.0, high=0.0, step=step), findings
     runs = [
         [rung for rung, _ in run] for clean, run in groupby(read, key=lambda r: r[1] == ("none",)) if clean
     ]
     if not runs:
         way = _way(read)
-        told.append(finding("U014", way=_ADVICE[way]))
-        return Ladder(speed=None, low=0.0, high=0.0, step=step, way=way), told
+        findings.append(finding("U014", way=_ADVICE[way]))
+        return Ladder(speed=None, low=0.0, high=0.0, step=step, way=way), findings
     window = max(runs, key=len)
-    ladder, told = _chosen(window, read, step, told)
-    return _weighed(ladder, [read, *(r for c in earlier if (r := _read(c)))]), told
+    ladder, findings = _chosen(window, read, step, findings)
+    return _weighed(ladder, [read, *(r for c in earlier if (r := _read(c)))]), findings
 
 
 def _weighed(ladder: Ladder, ladders: Sequence[list[Read]]) -> Ladder:
@@ -99,7 +99,7 @@ def _weighed(ladder: Ladder, ladders: Sequence[list[Read]]) -> Ladder:
     from scipy.special import ndtr
 
     words = [
-        (math.log(r.speed), rank) for read in ladders for r, said in read if (rank := _rank(said)) is not None
+        (math.log(r.speed), rank) for read in ladders for r, look in read if (rank := _rank(look)) is not None
     ]
     at = np.array([x for x, _ in words])
     middle = np.arange(at.min() - 0.3, at.max() + 0.3, 0.004)[:, None, None]
@@ -152,7 +152,7 @@ def _way(read: list[Read]) -> str:
 
 
 def _chosen(
-    window: list[Rung], read: list[Read], step: float, told: list[Finding]
+    window: list[Rung], read: list[Read], step: float, findings: list[Finding]
 ) -> tuple[Ladder, list[Finding]]:
     low, high = window[0].speed, window[-1].speed
     ranks = [_rank(words) for _, words in read]
@@ -160,12 +160,12 @@ def _chosen(
     speed = math.sqrt(low * high)
     if open_low or open_high:
         ends = [name for name, is_open in (("slow", open_low), ("fast", open_high)) if is_open]
-        told.append(finding("U016", ends=" and the ".join(ends)))
+        findings.append(finding("U016", ends=" and the ".join(ends)))
     if len(window) == 1:
         why = "The only clean strip."
-        told.append(finding("U017", step_percent=100 * step))
+        findings.append(finding("U017", step_percent=100 * step))
     else:
         why = f"The middle of the {len(window)} clean strips: as far from thick dross as from the hard bead."
     return Ladder(
         speed=speed, low=low, high=high, step=step, way="", open_low=open_low, open_high=open_high, why=why
-    ), told
+    ), findings

@@ -118,26 +118,26 @@ def moves_of(
         if look.setting:
             by_setting.setdefault(look.setting, []).append(look)
     moves = []
-    told: list[Finding] = [
+    findings: list[Finding] = [
         finding("U027", title=look.title, why=look.why, rest=look.do) for look in _advice(words)
     ]
     for setting, looks in by_setting.items():
         name = setting.replace("_", " ")
         if len({look.share > 0 for look in looks}) > 1:
             other = next(x for x in looks if (x.share > 0) != (looks[0].share > 0))
-            told.append(finding("U025", setting=name, first=looks[0].title, second=other.title))
+            findings.append(finding("U025", setting=name, first=looks[0].title, second=other.title))
         elif setting in measured:
-            told.append(finding("U026", setting=name, title=looks[0].title))
+            findings.append(finding("U026", setting=name, title=looks[0].title))
         else:
             strongest = max(looks, key=lambda look: abs(look.share))
             moves.append(Move(setting, strongest.share, strongest.why))
-    return tuple(moves), tuple(told)
+    return tuple(moves), tuple(findings)
 
 
 def _advice(words: Collection[str]) -> Iterator[Look]:
     """Yield the looks that say something to do beside a setting; the same words once."""
-    told = set()
+    given = set()
     for look in seen(words):
-        if look.do and look.do not in told:
-            told.add(look.do)
+        if look.do and look.do not in given:
+            given.add(look.do)
             yield look

@@ -99,7 +99,7 @@ class Job:
             speed=row.cut_speed,
         )
 
-    def said(self) -> str:
+    def text(self) -> str:
         """Return it in words, thickness in [mm] and amperage in [A]."""
         current = f" at {self.amperage:g} A" if self.amperage else ""
         return f"{self.grade} {self.thickness:g} mm{current}, {self.process}"

@@ -45,14 +45,14 @@ def starting_point(row: ChartRow) -> tuple[tuple[str, str, str, str], ...]:
     """Return what a row nobody measured says: label, value, from where to where it may lie, and where it comes from; nothing of a measured row [mm, s, V]."""
     if not row.starting_point:
         return ()
-    told = []
+    findings = []
     for name, (origin, _, _) in ORIGIN.items():
         unit, factor, digits = UNITS.get(name, ("mm", 1.0, 2))
         value, (low, high) = getattr(row, name), band(row, name)
         if value:
             spread = f"{low * factor:.{digits}f} to {high * factor:.{digits}f} {unit}"
-            told.append((named(name), f"{value * factor:.{digits}f} {unit}", spread, origin))
-    return tuple(told)
+            findings.append((named(name), f"{value * factor:.{digits}f} {unit}", spread, origin))
+    return tuple(findings)
 
 
 def compared(

@@ -33,7 +33,7 @@ def blank(sheet: Sheet, *, unit: str = "mm") -> str:
         + "".join(f'strip_{r.number} = [""]  # {show(r.length, unit, digits=2)} long, {show(r.speed, speed, digits=0)}\n' for r in sheet.rungs)
     )  # fmt: skip
     lines = [
-        f"# Readings of the coupon for {sheet.job.said()}.",
+        f"# Readings of the coupon for {sheet.job.text()}.",
         '# Fill in what you measured, with its unit ("50.3 mm", "1.98 in"); leave "" where you did not. The letters are on the paper.',
         f'format = "{FORMAT}"',
         f'unit = "{unit}"  # of numbers written without one',
@@ -152,15 +152,15 @@ def filled_in(
         values = []
         for said in measured.get(size.key, ()):
             if said.strip():
-                values.append(parse(said, unit=unit, where=size.key))
-                _believed(values[-1], size, said, size.key)
+                values.append(parse(text, unit=unit, where=size.key))
+                _check_reading(values[-1], size, said, size.key)
         if values:
             got[size.key] = tuple(values)
     words: dict[int, tuple[Dross, ...]] = {}
     for rung in sheet.rungs:
-        said_of = [w.strip().lower() for w in dross.get(str(rung.number), "").split(",") if w.strip()]
-        if said_of:
-            words[rung.number] = _agreeing(said_of, f"strip {rung.number}")
+        text_of = [w.strip().lower() for w in dross.get(str(rung.number), "").split(",") if w.strip()]
+        if text_of:
+            words[rung.number] = _agreeing(text_of, f"strip {rung.number}")
     seen(looks, where="looks")
     if not got and not words and not looks:
         raise InputError(
@@ -214,32 +214,32 @@ def _rung(section: Section) -> Rung:
 def _readings(section: Section, size: Size, unit: str) -> tuple[float, ...]:
     """Return the readings of one size [mm], each held against the size asked for."""
     got = []
-    for said in section.values(size.key):
+    for text in section.values(size.key):
         where = section.where(size.key)
-        value = parse(said, unit=unit, where=where)
-        _believed(value, size, said, where)
+        value = parse(text, unit=unit, where=where)
+        _check_reading(value, size, text, where)
         got.append(value)
     return tuple(got)
 
 
-def _believed(value: float, size: Size, said: str | float, where: str) -> None:
-    asked = f"The size asked for is {show(size.asked)} ({show(size.asked, 'in')})."
+def _check_reading(value: float, size: Size, text: str | float, where: str) -> None:
+    nominal = f"The size asked for is {show(size.asked)} ({show(size.asked, 'in')})."
     if value <= 0:
-        raise InputError(f"'{said}' is not a size.", where=where, allowed="above 0")
+        raise InputError(f"'{text}' is not a size.", where=where, allowed="above 0")
     for factor, slip in (
         (INCH, "inches, and it is a reading in millimetres"),
         (1 / INCH, "millimetres, and it is a reading in inches"),
     ):
         if abs(math.log(value / (size.asked * factor))) < math.log(1.2):
             raise InputError(
-                f"'{said}' is taken as {slip}, or so it seems: it is {'25.4 times too large' if factor > 1 else '25.4 times too small'}. {asked}",
+                f"'{text}' is taken as {slip}, or so it seems: it is {'25.4 times too large' if factor > 1 else '25.4 times too small'}. {nominal}",
                 where=where,
                 do="Write the unit beside the number.",
             )
     room = max(3.0, 2 * size.kerf, 0.02 * size.asked)
     if abs(value - size.asked) > room:
         raise InputError(
-            f"'{said}' lies {show(abs(value - size.asked), digits=1)} from what was asked; no kerf does that. {asked}",
+            f"'{text}' lies {show(abs(value - size.asked), digits=1)} from what was asked; no kerf does that. {nominal}",
             where=where,
             allowed=f"{show(size.asked - room, digits=1)} to {show(size.asked + room, digits=1)}",
             do=f"Check that it is the reading of {size.key}: {size.what}.",

@@ -146,7 +146,7 @@ class SheetOptions:
 
 def readings_sheet(made: Coupon, sheet: Sheet, options: SheetOptions = SheetOptions()) -> bytes:
     """Return one page as PDF: the coupon with its letters and numbers, and boxes for the readings [mm or in]."""
-    ink = Ink(page(options.paper), f"coupon {sheet.job.said()}")
+    ink = Ink(page(options.paper), f"coupon {sheet.job.text()}")
     y = _head(ink, made.row, options)
     rows = max(
         1 + sum(s.readings // 3 for s in sheet.sizes if s.kind != "hole"),
@@ -188,10 +188,10 @@ def _head(ink: Ink, row: ChartRow, options: SheetOptions) -> float:
         + f", kerf {show(row.kerf, unit)}. Fresh tip. Strips have speeds of their own."
     )
     ink.text(MARGIN, top - 10, set_to, size=2.6)
-    said = (
+    text = (
         f"Program {options.program}   check code {options.sha256[:12]}   proof says {options.verdict.upper()}"
     )
-    ink.text(MARGIN, top - 14, said if options.program else "", size=2.6)
+    ink.text(MARGIN, top - 14, text if options.program else "", size=2.6)
     rule = "Lay the parts dross down, frame with its cut corner at the lower left. File the dross off before you measure."
     ink.text(MARGIN, top - 18.5, rule, size=2.8, bold=True)
     return top - 21
@@ -282,5 +282,5 @@ def _strips(ink: Ink, sheet: Sheet, x: float, y: float, width: float, options: S
 
 def _cautions(ink: Ink, grade: str) -> list[str]:
     """Return the cautions of cutting a grade, their sources, and the closing words as lines of small print."""
-    said = [f"{c.title}: {c.text} ({c.source})" for c in cautions(grade)]
-    return wrapped("\n".join([*said, closing()]), ink.page.width - 2 * MARGIN, 2.1)
+    sentences = [f"{c.title}: {c.text} ({c.source})" for c in cautions(grade)]
+    return wrapped("\n".join([*sentences, closing()]), ink.page.width - 2 * MARGIN, 2.1)

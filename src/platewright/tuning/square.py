@@ -25,7 +25,7 @@ def square_of(readings: Readings, fit: Estimate) -> tuple[SquareFit | None, list
 
     if not all(readings.measured.get(key) for key in KEYS):
         return None, []
-    asked = {s.key: s for s in readings.sheet.sizes}
+    nominal = {s.key: s for s in readings.sheet.sizes}
     x, y, r, left = (float(np.mean(readings.measured[key])) for key in KEYS)
     # sides and diagonals of any parallelogram: R² + L² = 2 (p² + q²); half of what is left over, on one reading
     lean = math.cos(math.atan(fit.mean("skew").value))
@@ -34,16 +34,16 @@ def square_of(readings: Readings, fit: Estimate) -> tuple[SquareFit | None, list
     found = SquareFit(
         fit.mean("x"), fit.mean("y"), Mean(math.atan(skew.value), skew.spread, skew.count), misfit
     )
-    return found, _told(found, asked["X"].asked, TAPE if readings.square_by == "tape" else 4 * CALIPER)
+    return found, _findings(found, nominal["X"].asked, TAPE if readings.square_by == "tape" else 4 * CALIPER)
 
 
-def _told(fit: SquareFit, side: float, allowed: float) -> list[Finding]:
-    told = []
+def _findings(fit: SquareFit, side: float, allowed: float) -> list[Finding]:
+    findings = []
     if fit.misfit > allowed:
-        told.append(finding("U018", misfit_mm=fit.misfit))
+        findings.append(finding("U018", misfit_mm=fit.misfit))
     for name, scale in (("X", fit.x), ("Y", fit.y)):
         if scale.spread is not None and abs(scale.value - 1) > scale.spread:
-            told.append(
+            findings.append(
                 finding(
                     "U019", subject=name, off_mm=round(1000 * abs(scale.value - 1), 2), factor=f"{1 / scale.value:.5f}",
                     way="long" if scale.value > 1 else "short", spread_mm=round(1000 * scale.spread, 2),
@@ -51,7 +51,7 @@ def _told(fit: SquareFit, side: float, allowed: float) -> list[Finding]:
             )  # fmt: skip
     if fit.skew.spread is not None and abs(fit.skew.value) > fit.skew.spread:
         way = "towards" if fit.skew.value > 0 else "away from"
-        told.append(
+        findings.append(
             finding(
                 "U020",
                 off_mm=round(1000 * math.tan(abs(fit.skew.value)), 2),
@@ -59,4 +59,4 @@ def _told(fit: SquareFit, side: float, allowed: float) -> list[Finding]:
                 angle_deg=round(math.degrees(abs(fit.skew.value)), 2),
             )
         )
-    return told or [finding("U021", side_mm=side)]
+    return findings or [finding("U021", side_mm=side)]

@@ -75,16 +75,16 @@ def drift_of(points: Sequence[tuple[Wear, Mean]]) -> Drift | None:
 
 def worn(wear: Wear, life: Consumables | None, drift: Drift | None = None) -> list[Finding]:
     """Return what is to be told of a set of consumables [mm, -]."""
-    told = []
+    findings = []
     share = wear.share(life)
     if share is not None and share >= 1:
         minutes = round(wear.arc_seconds / 60)
-        told.append(finding("U029", pierces=wear.pierces, minutes=minutes, percent=round(100 * share)))
+        findings.append(finding("U029", pierces=wear.pierces, minutes=minutes, percent=round(100 * share)))
     if drift is not None and drift.sure and drift.per_hour.spread is not None:
-        told.append(
+        findings.append(
             finding(
                 "U028", rate_mm=round(drift.per_hour.value, 2), spread_mm=round(drift.per_hour.spread, 2),
                 kerf_mm=round(drift.kerf(wear), 2), new_mm=round(drift.new, 2),
             )
         )  # fmt: skip
-    return told
+    return findings

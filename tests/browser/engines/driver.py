@@ -94,10 +94,10 @@ class HttpWire:
 
     def _send(self, method: str, path: str, body: dict[str, Any] | None) -> Any:
         data = None if body is None else json.dumps(body).encode()
-        asked = urllib.request.Request(self.base + path, data, {"Content-Type": "application/json"})
-        asked.method = method
+        requested = urllib.request.Request(self.base + path, data, {"Content-Type": "application/json"})
+        requested.method = method
         try:
-            with urllib.request.urlopen(asked, timeout=60) as answer:
+            with urllib.request.urlopen(requested, timeout=60) as answer:
                 return json.load(answer)["value"]
         except urllib.error.HTTPError as refused:
             raise RefusedError(refused.read().decode(errors="replace")[:600]) from None
@@ -291,7 +291,7 @@ def firefox(folder: Path) -> Iterator[Firefox]:
     """Start Firefox with a profile of its own in a folder."""
     downloads = folder / "downloads"
     downloads.mkdir()
-    said: dict[str, object] = {
+    values: dict[str, object] = {
         "marionette.port": 0,
         "browser.download.folderList": 2,
         "browser.download.dir": str(downloads),
@@ -301,7 +301,7 @@ def firefox(folder: Path) -> Iterator[Firefox]:
         "pdfjs.disabled": True,
         "ui.prefersReducedMotion": 1,
     }
-    lines = [f"user_pref({json.dumps(key)}, {json.dumps(value)});" for key, value in said.items()]
+    lines = [f"user_pref({json.dumps(key)}, {json.dumps(value)});" for key, value in values.items()]
     (folder / "user.js").write_text("\n".join(lines))
     words = [firefox_program() or "", "--headless", "--no-remote", "--marionette", "--remote-allow-system-access",
              "--profile", str(folder), "about:blank"]  # fmt: skip

@@ -199,10 +199,10 @@ def test_a_backup_with_a_damaged_database_changes_nothing(tmp_path: Path) -> Non
         (sqlite3.DatabaseError("database disk image is malformed"), "The shop's database is damaged"),
     ],
 )
-def test_what_a_disk_does_is_one_sentence(wrong: Exception, said: str) -> None:
+def test_what_a_disk_does_is_one_sentence(wrong: Exception, text: str) -> None:
     told = trouble(wrong)
     assert told is not None
-    assert said in told.what
+    assert text in told.what
     assert told.do
 
 
@@ -239,23 +239,23 @@ def test_a_full_disk_leaves_no_quote_without_its_paper_and_no_half_save(
 ) -> None:
     shop, _ = _filled(tmp_path / "shop")
     shop.close()
-    said = subprocess.run(
+    output = subprocess.run(
         [sys.executable, "-c", FULL, str(tmp_path / "shop"), str(room), what],
         capture_output=True,
         text=True,
         check=False,
     )
-    assert said.returncode == 0, said.stderr
+    assert output.returncode == 0, output.stderr
     with Shop(tmp_path / "shop") as shop:
         assert shop.database.sound() == []
         entries = ledger.read(shop).entries
         saved = shop.load("job", "a").number
-        if said.stdout.strip() in ("Q0001", "saved"):
+        if output.stdout.strip() in ("Q0001", "saved"):
             assert (len(entries), saved) == ((1, 1) if what == "issue" else (0, 2))
             if what == "issue":
                 assert shop.file(shop.load("issued", "Q0001").doc["file"]) == b"Q0001" * 40_000
         else:
-            assert said.stdout.startswith("The disk is full; nothing was saved."), said.stdout
+            assert output.stdout.startswith("The disk is full; nothing was saved."), output.stdout
             assert (entries, saved) == ((), 1)
             with pytest.raises(MissingError):
                 shop.load("issued", "Q0001")

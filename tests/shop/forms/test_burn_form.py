@@ -62,8 +62,8 @@ def test_one_cut_is_decided_alone() -> None:
         f.name for f in fields(CutChoice)
     } - {"placement", "contour", "start", "tabs"}
     start = CutChoice(placement=2, contour=1, start=(3.0, 4.0))
-    said = {"lead": "straight", "rank": "late", "reverse": "yes", "tabs_count": "4", "speed_factor": "80 %"}
-    made = read_choice(said, start, where="x")
+    values = {"lead": "straight", "rank": "late", "reverse": "yes", "tabs_count": "4", "speed_factor": "80 %"}
+    made = read_choice(values, start, where="x")
     assert made == CutChoice(
         placement=2,
         contour=1,

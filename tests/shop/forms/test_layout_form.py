@@ -10,7 +10,7 @@ from platewright.errors import InputError
 from platewright.layout.declared import CLEARANCES, LAYOUT, OWN
 from platewright.layout.model import Clearance
 from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry, read_job
-from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM, clearance_said, own_clearance, seconds_said
+from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM, clearance_text, own_clearance, seconds_text
 
 USUAL = Clearance(8.0, 9.0, 10.0)
 
@@ -30,24 +30,24 @@ def test_the_page_shows_what_is_declared_and_no_more() -> None:
 
 def test_what_is_stated_is_read_and_the_rest_is_as_usual() -> None:
     entry = LayoutEntry(between="1/2 in", keepout="")
-    assert clearance_said(entry, USUAL) == Clearance(12.7, 9.0, 10.0)
+    assert clearance_text(entry, USUAL) == Clearance(12.7, 9.0, 10.0)
     assert own_clearance(OwnEntry(part="a"), "x") == 0.0
     assert own_clearance(OwnEntry(part="a", clear="15 mm"), "x") == 15.0
-    assert [seconds_said(s) for s in (2.0, "5 s", "1 min", "7")] == [2.0, 5.0, 60.0, 7.0]
+    assert [seconds_text(s) for s in (2.0, "5 s", "1 min", "7")] == [2.0, 5.0, 60.0, 7.0]
 
 
 @pytest.mark.parametrize("name", [o.name for o in CLEARANCES])
 @pytest.mark.parametrize("text", ["-1 mm", "1000.1 mm", "wide"])
 def test_what_is_out_of_range_is_reported_beside_its_field(name: str, text: str) -> None:
     with pytest.raises(InputError) as told:
-        clearance_said(LayoutEntry(**{name: text}), USUAL)  # type: ignore[arg-type]
+        clearance_text(LayoutEntry(**{name: text}), USUAL)  # type: ignore[arg-type]
     assert told.value.where == f"layout.{name}"
 
 
 @pytest.mark.parametrize("text", ["601 s", "-1 s", "soon"])
 def test_a_search_longer_than_a_job_may_take_is_refused(text: str) -> None:
     with pytest.raises(InputError) as told:
-        seconds_said(text)
+        seconds_text(text)
     assert told.value.where == "layout.seconds"
 
 

@@ -89,10 +89,10 @@ def cuts_of(
     for number, leg in enumerate(start.legs):
         main = piece(laps, leg.start, leg.end)
         rows = np.vstack([[[*leg.pierce, leg.bulge]], main])
-        said = (
+        sentences = (
             f"Stretch {number + 1} of {len(start.legs)}, {tabs[0].width:.1f} mm of metal left between them as tabs.",
         )
-        cut = bare(loop, rows, row, (*loop.why, start.why, *said))
+        cut = bare(loop, rows, row, (*loop.why, start.why, *sentences))
         cuts.append(settled(replace(cut, tabs=(tabs[number],)), table, frozen=loop.small))
     return cuts
 
@@ -134,7 +134,7 @@ def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, 
         overburn = options.hole_overburn if loop.kind == "hole" else default
     coast = _coast(loop, options) if overburn >= 0 else 0.0
     rows, lead, exit_edges = run_of(loop, start, overburn + coast)
-    why = (*loop.why, start.why, *_overburn_said(loop, overburn), *_coast_said(coast, table))
+    why = (*loop.why, start.why, *_overburn_text(loop, overburn), *_coast_text(coast, table))
     cut = replace(bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges)
     cut = _put_out(cut, coast + table.off_delay * loop.feed) if coast else cut
     return settled(_unpierced(cut, options) if start.kind == "edge" else cut, table, frozen=loop.small)
@@ -170,7 +170,7 @@ def _put_out(cut: Cut, back: float) -> Cut:
     )  # fmt: skip
 
 
-def _coast_said(coast: float, table: TableProfile) -> tuple[str, ...]:
+def _coast_text(coast: float, table: TableProfile) -> tuple[str, ...]:
     if not coast:
         return ()
     early = f", the word for it {1000 * table.off_delay:.0f} ms early" if table.off_delay else ""
@@ -179,7 +179,7 @@ def _coast_said(coast: float, table: TableProfile) -> tuple[str, ...]:
     )
 
 
-def _overburn_said(loop: Loop, overburn: float) -> tuple[str, ...]:
+def _overburn_text(loop: Loop, overburn: float) -> tuple[str, ...]:
     if overburn > 0:
         return (f"Burns {overburn:.1f} mm past the start so that no bridge is left.",)
     if overburn < 0:

@@ -33,7 +33,7 @@ Flags = NDArray[np.bool_]
 
 SAMPLES = 9
 """Points a lead is sampled at for distances: a quarter circle of 10 mm strays 0.012 mm from its chords."""
-ALIKE = 0.9
+EQUAL_SCORE = 0.9
 """Starts whose scores differ by less are as good as each other [-]; the order search picks among them."""
 LONGEST_EDGE = 120.0
 """Farthest a cut may lie from the plate's edge for a start from there [mm]."""
@@ -165,23 +165,23 @@ def starts_of(
             if not gap or min(gap) > spacing:
                 found.append(_start(part, i, bool(exits[i])))
         rest = first + BATCH
-        beyond = rest >= len(batch.along) or (found and batch.score[rest] > found[0].score + ALIKE)
+        beyond = rest >= len(batch.along) or (found and batch.score[rest] > found[0].score + EQUAL_SCORE)
         if len(found) >= most or beyond:
             break
-    return [f for f in found[:most] if f.score <= found[0].score + ALIKE]
+    return [f for f in found[:most] if f.score <= found[0].score + EQUAL_SCORE]
 
 
 def _candidates(loop: Loop, row: ChartRow, options: BurnOptions, at: Floats | None, square: bool) -> _Batch:
     choice = options.choice(loop.placement, loop.contour)
     wanted = choice.lead_length or options.lead_length or row.lead
-    asked = choice.lead or options.lead
+    requested = choice.lead or options.lead
     if at is None:
         along, bonus, corner = _places(loop, options)
     else:
         along, bonus, corner = at, np.linspace(0.0, 0.1, len(at)), np.ones(len(at), dtype=bool)
     point, heading, _, _ = at_distance(loop.path, along)
     parts = []
-    for rank, (shape, share) in enumerate(_SQUARE if square else _menu(loop, asked)):
+    for rank, (shape, share) in enumerate(_SQUARE if square else _menu(loop, requested)):
         use = corner if shape == 3 else np.ones(len(along), dtype=bool)
         if not use.any():
             continue
@@ -204,17 +204,17 @@ def _candidates(loop: Loop, row: ChartRow, options: BurnOptions, at: Floats | No
     return _Batch(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in _Batch.__slots__})
 
 
-def _menu(loop: Loop, asked: str | None) -> list[tuple[int, float]]:
+def _menu(loop: Loop, requested: str | None) -> list[tuple[int, float]]:
     """Return (shape, share of the wanted length) in order of liking."""
     arcs = [(0, 1.0), (0, 0.7), (0, 0.5), (0, 0.35)]
     straight = [(1, 1.0), (1, 0.7), (1, 0.5), (1, 0.35), *_SQUARE]
     corner = [(3, 1.0), (3, 0.7), (3, 0.5)]
     menu = (corner if loop.kind == "outer" else []) + arcs + straight
-    if asked == "arc":
+    if requested == "arc":
         menu = arcs
-    elif asked == "straight":
+    elif requested == "straight":
         menu = corner + straight
-    if loop.circle is not None and loop.kind == "hole" and asked in (None, "centre") and loop.small:
+    if loop.circle is not None and loop.kind == "hole" and requested in (None, "centre") and loop.small:
         menu = [(2, 1.0), *menu]
     return menu
 

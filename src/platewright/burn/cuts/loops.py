@@ -216,10 +216,10 @@ def inside_corners(contour: Contour, *, radius: float) -> list[tuple[int, float]
 
 def _corner_findings(layout: Layout, kerf: float) -> Iterator[Finding]:
     """Yield one finding for each contour of each part that has corners the kerf cannot fill, whatever its copies."""
-    told: dict[int, int] = {}
+    first: dict[int, int] = {}
     for index, placement in enumerate(layout.placements):
-        told.setdefault(placement.part, index)
-    for part, index in told.items():
+        first.setdefault(placement.part, index)
+    for part, index in first.items():
         profile = layout.placements[index].pose.apply(layout.parts[part].profile)
         for number, contour in enumerate(profile.contours()):
             corners = inside_corners(contour, radius=kerf / 2)

@@ -130,10 +130,10 @@ def touched(
             continue
         made.append(replace(cut, touch="here" if plain or spot is None else spot))
         last = cut.start if spot is None else spot
-    return made, _told(plan, controller, bad)
+    return made, _findings(plan, controller, bad)
 
 
-def _told(plan: BurnPlan, controller: Controller, bad: Sequence[Cut]) -> list[Finding]:
+def _findings(plan: BurnPlan, controller: Controller, bad: Sequence[Cut]) -> list[Finding]:
     if not bad or not (controller.touches or plan.table.probe_time):
         return []
     first = bad[0]

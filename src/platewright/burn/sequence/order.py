@@ -86,7 +86,7 @@ def sequence(
     if not loops:
         return BurnOrder(drawn, (), (), ())
     up = parents(layout, loops)
-    said = _said(marks, loops, up, apart)
+    why = _order_text(marks, loops, up, apart)
     for first, second in common.items():
         up[first] = second
     ranks = _ranks(loops, up, options)
@@ -118,7 +118,7 @@ def sequence(
             del kept[second]  # the stretch it counts on is not cut
     steps = tuple((i, kept[i]) for i in order if i in kept)
     dropped = tuple(i for i in order if i not in kept)
-    return BurnOrder(drawn, steps, dropped, said)
+    return BurnOrder(drawn, steps, dropped, why)
 
 
 def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[float, float], tuple[Cut, ...]]:
@@ -134,8 +134,8 @@ def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[floa
 
 def _ranks(loops: Sequence[Loop], up: Sequence[int], options: BurnOptions) -> list[int]:
     """Return each loop's rank [-]: the one chosen by hand, but never above that of a loop that waits for it."""
-    asked = [options.choice(loop.placement, loop.contour).rank for loop in loops]
-    ranks = [0 if r is None else r for r in asked]
+    requested = [options.choice(loop.placement, loop.contour).rank for loop in loops]
+    ranks = [0 if r is None else r for r in requested]
     for _ in range(len(loops)):
         changed = False
         for i, parent in enumerate(up):
@@ -153,18 +153,20 @@ def heat_distance(options: BurnOptions, thickness: float) -> float:
     return THIN_APART if thickness <= THIN else 0.0
 
 
-def _said(marks: Sequence[Cut], loops: Sequence[Loop], up: Sequence[int], apart: float) -> tuple[str, ...]:
+def _order_text(
+    marks: Sequence[Cut], loops: Sequence[Loop], up: Sequence[int], apart: float
+) -> tuple[str, ...]:
     nested = sum(1 for i, p in enumerate(up) if p >= 0 and loops[i].kind == "outer")
-    said = ["Holes before the outside of their part, so that nothing has moved when they are cut."]
+    sentences = ["Holes before the outside of their part, so that nothing has moved when they are cut."]
     if marks:
-        said.insert(0, "Marks first, while the plate is whole.")
+        sentences.insert(0, "Marks first, while the plate is whole.")
     if nested:
-        said.append(f"{nested} parts lying in holes of others come before those holes.")
+        sentences.append(f"{nested} parts lying in holes of others come before those holes.")
     if apart:
-        said.append(
+        sentences.append(
             f"Neighbouring cuts are kept {apart:g} mm apart where it costs little, to spread the heat."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
 def ends_of(

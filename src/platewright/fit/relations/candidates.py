@@ -70,7 +70,7 @@ def _place(ref: Ref) -> tuple[int, int]:
     return (ref.contour, ref.edge)
 
 
-def said(ref: Ref, *, single: bool) -> str:
+def ref_name(ref: Ref, *, single: bool) -> str:
     """Return an edge's name in words, counted from 1 [-]."""
     where = "" if single or ref.contour == 0 else f" of hole {ref.contour}"
     return f"the circle{where}" if ref.kind == "circle" else f"edge {ref.edge}{where}"
@@ -195,7 +195,7 @@ def tangencies(model: Model) -> list[Candidate]:
         found.append(
             Candidate(
                 kind="tangent", id=_id("tangent", a, b), edges=(_place(a), _place(b)), value=None,
-                text=f"{said(a, single=single).capitalize()} runs smoothly into {said(b, single=single)}.",
+                text=f"{ref_name(a, single=single).capitalize()} runs smoothly into {ref_name(b, single=single)}.",
                 rule=rule, off=off, row=row, floor=10 * 0.005, span=20.0, odds=0.0,
             )
         )  # fmt: skip
@@ -221,7 +221,7 @@ def directions(model: Model) -> list[Candidate]:
             of = rules.perpendicular if square else rules.parallel
             a, b = refs[p], refs[q]
             words = "stand square to each other" if square else "are parallel"
-            names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
+            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
                 Candidate(
                     kind=kind, id=_id(kind, a, b), edges=(_place(a), _place(b)), value=None, text=f"{names} {words}.",
@@ -246,7 +246,7 @@ def radii(model: Model) -> list[Candidate]:
             if abs(off) > 0.5 * span:
                 continue
             a, b = refs[p], refs[q]
-            names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
+            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
                 Candidate(
                     kind="equal radius", id=_id("equal radius", a, b), edges=(_place(a), _place(b)), value=None,
@@ -300,7 +300,7 @@ def lengths(model: Model) -> list[Candidate]:
             if context[lines[p]] != context[lines[q]] or abs(off) > 0.05 * most + 0.5:
                 continue
             a, b = refs[p], refs[q]
-            names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
+            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
                 Candidate(
                     kind="equal length", id=_id("equal length", a, b), edges=(_place(a), _place(b)), value=None,
@@ -348,13 +348,13 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
     for k, ref in enumerate(curves):
         times = 2.0 if ref.kind == "circle" else 1.0
         rule = Rule(ref.columns, circle_diameter if times == 2 else arc_radius)
-        what = f"The {'diameter' if times == 2 else 'radius'} of {said(ref, single=single)}"
+        what = f"The {'diameter' if times == 2 else 'radius'} of {ref_name(ref, single=single)}"
         found.append(_round(model, what, (ref,), times * float(value[k]), times * rows[k], rule, options))
     lines = [model.refs[i] for i in _lines(model)]
     size, rows = _slopes(model, lines, _size)
     for k, ref in enumerate(lines):
         rule = Rule(ref.columns, rules.long)
-        what = f"The length of {said(ref, single=single)}"
+        what = f"The length of {ref_name(ref, single=single)}"
         found.append(_round(model, what, (ref,), float(size[k]), rows[k], rule, options, "length"))
     found += _widths(model, lines, size, options)
     found += _pitches(model, curves, lines, size, options)
@@ -391,7 +391,7 @@ def _widths(
             value, row = _one(model, rule)
             if value < 2.0:
                 continue
-            what = f"From {said(lines[a], single=single)} to {said(lines[b], single=single)}"
+            what = f"From {ref_name(lines[a], single=single)} to {ref_name(lines[b], single=single)}"
             found.append(_round(model, what, (lines[a], lines[b]), value, row, rule, options))
     return found
 
@@ -408,7 +408,9 @@ def _pitches(
             rule = both(a, b, between(a.kind, centres_apart))
             value, row = _one(model, rule)
             if value > 2.0:
-                what = f"From the centre of {said(a, single=single)} to that of {said(b, single=single)}"
+                what = (
+                    f"From the centre of {ref_name(a, single=single)} to that of {ref_name(b, single=single)}"
+                )
                 found.append(_round(model, what, (a, b), value, row, rule, options, "pitch"))
     datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
@@ -417,6 +419,6 @@ def _pitches(
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
             if value > 2.0:
-                what = f"From the centre of {said(a, single=single)} to {said(line, single=single)}"
+                what = f"From the centre of {ref_name(a, single=single)} to {ref_name(line, single=single)}"
                 found.append(_round(model, what, (a, line), value, row, rule, options))
     return found

@@ -9,7 +9,7 @@ import numpy as np
 
 from platewright.fit.chain import Chain
 from platewright.fit.model import Model
-from platewright.fit.relations.candidates import between, both, centre_gap, centre_of, radius_of, said
+from platewright.fit.relations.candidates import between, both, centre_gap, centre_of, radius_of, ref_name
 from platewright.fit.relations.rules import Rule
 from platewright.fit.relations.values import RelationKind
 from platewright.geometry.contour import Floats
@@ -52,7 +52,7 @@ def concentrics(model: Model) -> list[Group]:
     for _, p, q, span in sorted(near)[:MOST_PAIRS]:
         a, b = curves[p], curves[q]
         rule = both(a, b, between(a.kind, centre_gap))
-        names = f"{said(a, single=single).capitalize()} and {said(b, single=single)}"
+        names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
         found.append(
                 Group(
                     kind="concentric", id=f"concentric:{a.contour}.{a.edge}-{b.contour}.{b.edge}",

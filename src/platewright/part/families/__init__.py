@@ -102,11 +102,11 @@ def fonted(name: str, values: Mapping[str, Raw], read: Callable[[str], tuple[byt
     for p in one.parameters:
         font = str(given.get(p.name, ""))
         if p.kind == "font" and font.startswith(OWN):
-            from platewright.pattern.letters.font import carried, read_font
+            from platewright.pattern.letters.font import read_font, subset
 
             data, called = read(font.removeprefix(OWN).strip())
             texts = [str(given.get(q.name, q.default)) for q in one.parameters if q.kind == "text"]
-            given[p.name] = carried(read_font(data, called), "".join(texts) + "0123456789").says()
+            given[p.name] = subset(read_font(data, called), "".join(texts) + "0123456789").says()
     return given
 
 

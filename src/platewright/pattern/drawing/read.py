@@ -88,7 +88,7 @@ def read_drawing(
     if not tolerance > 0:
         raise InputError(f"A tolerance of {tolerance} mm cannot be.", allowed="above 0 mm")
     if units is not None:
-        units = _unit_said(units)
+        units = _unit_text(units)
     if len(data) > limits.size:
         raise InputError(
             f"The file has {len(data) / 1e6:.0f} MB.", where=name, allowed=f"up to {limits.size / 1e6:.0f} MB"
@@ -101,7 +101,7 @@ def read_drawing(
     return _arranged(found, name, gap=gap)
 
 
-def _unit_said(text: str) -> str:
+def _unit_text(text: str) -> str:
     """Return a unit's short name for the way the shop writes it."""
     name = text.strip().lower()
     name = _ALSO.get(name.rstrip("."), name)

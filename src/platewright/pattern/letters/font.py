@@ -30,8 +30,16 @@ if TYPE_CHECKING:
     from fontTools.ttLib import TTFont
 
 __all__ = [
-    "SHIPPED", "Font", "advance", "cap_height", "carried", "font_of", "has", "kerning", "line_height",
+    "SHIPPED",
+    "Font",
+    "advance",
+    "cap_height",
+    "font_of",
+    "has",
+    "kerning",
+    "line_height",
     "read_font",
+    "subset",
 ]  # fmt: skip
 
 P = ParamSpec("P")
@@ -46,7 +54,7 @@ SHIPPED = {
 """Fonts that come with the house, by how they are built; sources and licences in ``fonts/SOURCES.md``."""
 MOST = 30_000_000
 """Largest font file read [bytes]; fonts with all of Chinese stay below it."""
-CARRIED = "own font "
+EMBEDDED = "own font "
 """How a font of the shop's own is written in a value: this, its name, a colon and its bytes in base 64."""
 CAP = 0.7
 """Capital height of a font that draws no H and states none, as a part of the em [-]: common practice of type design."""
@@ -67,7 +75,7 @@ class Font:
         for word in SHIPPED:
             if shipped(word).data == self.data:
                 return word
-        return f"{CARRIED}{self.name}:{base64.b64encode(self.data).decode()}"
+        return f"{EMBEDDED}{self.name}:{base64.b64encode(self.data).decode()}"
 
 
 def sound(read: Callable[P, T]) -> Callable[P, T]:
@@ -95,18 +103,18 @@ def shipped(word: str) -> Font:
 
 
 def font_of(wanted: str) -> Font:
-    """Return the font a value names: one of the house, or one carried in the value itself (no units, [-]).
+    """Return the font a value names: one of the house, or one embedded in the value itself (no units, [-]).
 
     Raises
     ------
     InputError
-        If there is no such font, or what is carried cannot be read.
+        If there is no such font, or the embedded one cannot be read.
     """
     word = wanted.strip()
     if word.lower() in SHIPPED:
         return shipped(word.lower())
-    if word.startswith(CARRIED):
-        name, _, coded = word.removeprefix(CARRIED).partition(":")
+    if word.startswith(EMBEDDED):
+        name, _, coded = word.removeprefix(EMBEDDED).partition(":")
         try:
             return read_font(base64.b64decode(coded, validate=True), name)
         except binascii.Error as bad:
@@ -316,10 +324,10 @@ def _advance_of(value: Any) -> float:
     return float(getattr(value, "XAdvance", 0) or 0)
 
 
-# -- a font carried in a value -----------------------------------------------------------------
+# -- a font embedded in a value ---------------------------------------------------------------
 
 
-def carried(font: Font, text: str) -> Font:
+def subset(font: Font, text: str) -> Font:
     """Return a font with only the letters of a text and the kerning between them (no units, [-]).
 
     A part's document stays small and complete with it, and does not hand on the shop's font.

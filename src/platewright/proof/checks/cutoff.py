@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from platewright.findings import Finding
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_cut_off", "cutting_off", "parting"]
 
@@ -21,9 +21,11 @@ PAST = 3.0
 
 def _line(scene: Scene) -> Any:
     """Return the line asked for as a shapely line [mm], None if none was."""
-    asked = scene.layout is not None and scene.deliberate.cut_off
+    requested = scene.layout is not None and scene.deliberate.cut_off
     return (
-        shapely.LineString(scene.layout.cut_off) if asked and scene.layout and scene.layout.cut_off else None
+        shapely.LineString(scene.layout.cut_off)
+        if requested and scene.layout and scene.layout.cut_off
+        else None
     )
 
 
@@ -42,8 +44,8 @@ def cutting_off(scene: Scene) -> frozenset[int]:
 
 def parting(scene: Scene, burn: int) -> str:
     """Return which finding a burn that parts the plate is [-]: as asked if it runs along the line and only the like come after it."""
-    asked = cutting_off(scene)
-    return "P097" if burn in asked and set(range(burn, len(scene.torch.burns))) <= asked else "P065"
+    requested = cutting_off(scene)
+    return "P097" if burn in requested and set(range(burn, len(scene.torch.burns))) <= requested else "P065"
 
 
 def check_cut_off(scene: Scene) -> Iterator[Finding]:
@@ -52,8 +54,8 @@ def check_cut_off(scene: Scene) -> Iterator[Finding]:
     if line is None:
         return
     metal = line.intersection(scene.plate_polygon)
-    asked = cutting_off(scene)
-    mine = np.array([int(n) in asked for n in scene.strands.burn], dtype=bool)
+    requested = cutting_off(scene)
+    mine = np.array([int(n) in requested for n in scene.strands.burn], dtype=bool)
     left = shapely.difference(metal, shapely.union_all(scene.strands.polygons[mine]))
     if left.length > scene.kerf:
-        yield told("P098", shapely.get_coordinates(left.centroid)[0], left_mm=float(left.length))
+        yield finding_at("P098", shapely.get_coordinates(left.centroid)[0], left_mm=float(left.length))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.program.run import Kind
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_heights"]
 
@@ -32,11 +32,11 @@ def check_heights(scene: Scene) -> Iterator[Finding]:
     """Yield what is wrong with the heights the text gives, or that it gives none [mm]."""
     if not scene.dialect.has_z:
         if len(scene.travels):
-            yield told("P068")
+            yield finding_at("P068")
         return
     if not scene.heights_known:
         if scene.torch.burns:
-            yield told("P067")
+            yield finding_at("P067")
         return
     yield from _lifted_lit(scene)
     yield from _dragged(scene)
@@ -52,15 +52,15 @@ def _lifted_lit(scene: Scene) -> Iterator[Finding]:
     owner = np.searchsorted([b.first for b in scene.torch.burns], np.flatnonzero(rising), side="right") - 1
     count = len(np.unique(owner))
     at = int(np.flatnonzero(rising)[0])
-    yield told("P084", moves.start[at, :2], line=moves.line[at], count=count)
+    yield finding_at("P084", moves.start[at, :2], line=moves.line[at], count=count)
 
 
 def _dragged(scene: Scene) -> Iterator[Finding]:
     """Yield the first place where the tip is driven below the plate's top, lit or not, or dragged over it lit."""
     moves, first = scene.run.moves, scene.run.height_from or 0
-    said = np.arange(len(moves)) >= first
+    after = np.arange(len(moves)) >= first
     moving = ~np.isin(moves.kind, (Kind.DWELL, Kind.STOP)) & (
-        moves.torch | (said & (moves.kind != Kind.PROBE))
+        moves.torch | (after & (moves.kind != Kind.PROBE))
     )
     index = np.flatnonzero(moving)
     height = np.minimum(moves.start[index, 2], moves.end[index, 2])
@@ -72,25 +72,27 @@ def _dragged(scene: Scene) -> Iterator[Finding]:
     for code, which in (("P055", low), ("P069", touching[: 0 if len(low) else None])):
         for k in which[:1].tolist():
             lowest = float(min(moves.start[k, 2], moves.end[k, 2]))
-            yield told(code, moves.end[k, :2], line=moves.line[k], height_mm=abs(lowest))
+            yield finding_at(code, moves.end[k, :2], line=moves.line[k], height_mm=abs(lowest))
 
 
 def _travels(scene: Scene) -> Iterator[Finding]:
-    """Yield travel over the plate that runs low, or before the text has said any height."""
+    """Yield travel over the plate that runs low, or before the text states any height."""
     moves, first = scene.run.moves, scene.run.height_from or 0
     over = scene.travels[shapely.intersects(scene.travel_lines, scene.plate_polygon)]
-    unsaid, said = over[over < first], over[over >= first]
-    if len(unsaid):
-        at = int(unsaid[0])
-        yield told("P090", moves.start[at, :2], line=moves.line[at], first=moves.line[first])
-    height = np.where(said == first, moves.end[said, 2], np.minimum(moves.start[said, 2], moves.end[said, 2]))
-    under = np.flatnonzero(height < _least(scene, said, height))
+    unknown, known = over[over < first], over[over >= first]
+    if len(unknown):
+        at = int(unknown[0])
+        yield finding_at("P090", moves.start[at, :2], line=moves.line[at], first=moves.line[first])
+    height = np.where(
+        known == first, moves.end[known, 2], np.minimum(moves.start[known, 2], moves.end[known, 2])
+    )
+    under = np.flatnonzero(height < _least(scene, known, height))
     if not len(under):
         return
-    at = int(said[under[height[under].argmin()]])
+    at = int(known[under[height[under].argmin()]])
     lowest = float(height.min())
     severity = "stop" if lowest < _grazing(scene) else "look"
-    yield told(
+    yield finding_at(
         "P054", moves.start[at, :2], line=moves.line[at], height_mm=lowest, count=len(under), severity=severity
     )  # fmt: skip
 

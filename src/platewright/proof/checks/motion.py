@@ -13,7 +13,7 @@ from platewright.geometry import Floats
 from platewright.program.run import Kind
 from platewright.proof.checks.heights import check_heights
 from platewright.proof.faces import flattened
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 from platewright.table.model import Arm
 
 __all__ = ["check_motion"]
@@ -28,7 +28,7 @@ _STUB = 3.0
 def check_motion(scene: Scene) -> Iterator[Finding]:
     """Yield what is wrong with the moves [mm, mm/s, s]."""
     if scene.tangled:
-        yield told("P083", scene.torch.burns[0].pierce, moves=len(scene.torch.edges))
+        yield finding_at("P083", scene.torch.burns[0].pierce, moves=len(scene.torch.edges))
     yield from _unread(scene)
     yield from _torch(scene)
     yield from _lit_moves(scene)
@@ -40,7 +40,7 @@ def check_motion(scene: Scene) -> Iterator[Finding]:
 
 def _unread(scene: Scene) -> Iterator[Finding]:
     if scene.unread:
-        yield told("P060", line=int(scene.unread.values["line"]))
+        yield finding_at("P060", line=int(scene.unread.values["line"]))
 
 
 # -- the torch ------------------------------------------------------------------------------------------
@@ -50,16 +50,16 @@ def _torch(scene: Scene) -> Iterator[Finding]:
     run, torch = scene.run, scene.torch
     left_on = run.state.torch or any(e.what == "end" and e.text == "torch on" for e in run.events)
     if left_on and torch.burns:
-        yield told("P004", torch.burns[-1].pierce, line=torch.burns[-1].line)
+        yield finding_at("P004", torch.burns[-1].pierce, line=torch.burns[-1].line)
     if not torch.burns and len(run.moves) and not scene.unread:
-        yield told("P066")
+        yield finding_at("P066")
     lit = False
     for event in run.events:
         lit = event.what == "torch-on" or (lit and event.what not in ("torch-off", "both-off", "end"))
         if lit and event.what == "may-stop":
-            yield told("P056", line=event.line)
+            yield finding_at("P056", line=event.line)
     for line in torch.relit:
-        yield told("P047", line=line)
+        yield finding_at("P047", line=line)
     for number, burn in enumerate(torch.burns):
         length = (
             float(torch.length[burn.edge_first : burn.edge_last].sum())
@@ -67,9 +67,9 @@ def _torch(scene: Scene) -> Iterator[Finding]:
             else 0.0
         )
         if burn.edge_first == burn.edge_last:
-            yield told("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=0.0)
+            yield finding_at("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=0.0)
         elif length < _STUB:
-            yield told("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=length)
+            yield finding_at("P048", burn.pierce, line=burn.line, cut=number + 1, length_mm=length)
         yield from _idle(scene, number)
 
 
@@ -79,10 +79,10 @@ def _idle(scene: Scene, number: int) -> Iterator[Finding]:
     stops = np.flatnonzero(moves.kind[span] == Kind.STOP)
     if len(stops):
         at = burn.first + int(stops[0])
-        yield told("P056", moves.end[at, :2], line=int(moves.line[at]))
+        yield finding_at("P056", moves.end[at, :2], line=int(moves.line[at]))
     if burn.later > IDLE:
         severity = "stop" if burn.later > BURNS else None
-        yield told("P046", burn.pierce, line=burn.line, seconds=burn.later, severity=severity)
+        yield finding_at("P046", burn.pierce, line=burn.line, seconds=burn.later, severity=severity)
 
 
 def _lit_moves(scene: Scene) -> Iterator[Finding]:
@@ -98,7 +98,7 @@ def _lit_moves(scene: Scene) -> Iterator[Finding]:
         & (moves.mismatch[torch.move] > 0.02)
     )
     for edge in np.flatnonzero(touchy)[:1]:
-        yield told(
+        yield finding_at(
             "P023",
             torch.edges.end[edge],
             line=torch.line[edge],
@@ -109,7 +109,7 @@ def _lit_moves(scene: Scene) -> Iterator[Finding]:
     fast = np.flatnonzero(torch.feed > scene.table.max_cut_speed * 1.001)
     if len(fast):
         edge = int(fast[torch.feed[fast].argmax()])
-        yield told(
+        yield finding_at(
             "P019", torch.edges.start[edge], line=torch.line[edge],
             feed_mm_min=float(torch.feed[edge]) * 60, allowed_mm_min=scene.table.max_cut_speed * 60,
         )  # fmt: skip
@@ -123,21 +123,21 @@ def _first_each(scene: Scene, code: str, bad: NDArray[np.bool_]) -> Iterator[Fin
         burn = int(torch.burn[edge])
         if burn not in seen:
             seen.add(burn)
-            yield told(code, torch.edges.start[edge], line=torch.line[edge], cut=burn + 1)
+            yield finding_at(code, torch.edges.start[edge], line=torch.line[edge], cut=burn + 1)
 
 
 def _zero(scene: Scene) -> Iterator[Finding]:
     """Yield a zero other than the dialect's, or cuts counted from where the torch stands: neither place is in the text."""
     for edge, move in enumerate(scene.torch.move[:1].tolist()):
-        if any(first is None or first >= move for first in scene.run.said_from[:2]):
-            yield told("P104", scene.torch.edges.start[edge], line=scene.torch.line[edge])
+        if any(first is None or first >= move for first in scene.run.stated_from[:2]):
+            yield finding_at("P104", scene.torch.edges.start[edge], line=scene.torch.line[edge])
     for event in scene.run.events:
         if event.what == "system" and event.text != "1" and scene.torch.burns:
             word = event.text
             if word.isdigit():
                 word = f"G{53 + int(word)}" if int(word) <= 6 else f"G59.{int(word) - 6}"
             severity = "look" if scene.dialect.skip_unknown else None
-            yield told("P085", line=event.line, word=word, severity=severity)
+            yield finding_at("P085", line=event.line, word=word, severity=severity)
             return
 
 
@@ -167,7 +167,7 @@ def _reach(scene: Scene) -> Iterator[Finding]:
         outside = over > 1e-6
     if outside.any():
         worst = np.flatnonzero(outside)[over[outside].argmax()]
-        yield told("P001", spots[worst], line=lines[worst], over_mm=float(over[worst]))
+        yield finding_at("P001", spots[worst], line=lines[worst], over_mm=float(over[worst]))
 
 
 def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:
@@ -191,6 +191,6 @@ def _tiny(scene: Scene) -> Iterator[Finding]:
     count = int(ends[longest] - starts[longest])
     if count >= options.tiny_run:
         edge = int(starts[longest])
-        yield told(
+        yield finding_at(
             "P024", torch.edges.start[edge], line=torch.line[edge], count=count, length_mm=options.tiny
         )

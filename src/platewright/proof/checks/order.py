@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from platewright.findings import Finding
 from platewright.proof.faces import Face
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_order"]
 
@@ -54,7 +54,7 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
     loose = [i for i, f in enumerate(scene.faces) if f.loose_after is not None]
     if not loose or not scene.torch.burns:
         return
-    owner = {m.face: scene.asked[m.asked].label for m in scene.matches if m.face is not None}
+    owner = {m.face: scene.requested[m.requested].label for m in scene.matches if m.face is not None}
     shells = _shells(scene)[loose]
     middles = [_middle(scene, n) for n in range(len(scene.torch.burns))]
     burn, shell = shapely.STRtree(shells).query(shapely.points(middles), predicate="within")
@@ -65,7 +65,7 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
         first = scene.faces[face].loose_after or 0
         code = "P013" if face in owner else "P015"
         subject = owner.get(face, "")
-        yield told(
+        yield finding_at(
             code,
             middles[number],
             line=scene.line_of(number),
@@ -108,25 +108,25 @@ def _travel(scene: Scene) -> Iterator[Finding]:
     move = scene.travels[line]
     later = move >= ends[piece]
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
-    told_faces: set[int] = set()
+    reported_faces: set[int] = set()
     for k in np.flatnonzero(later).tolist():
         face = loose[int(piece[k])]
-        if int(piece[k]) in told_faces:
+        if int(piece[k]) in reported_faces:
             continue
         found = _over_loose(scene, face, float(height[k]), int(moves.line[move[k]]))
         if found is not None:
-            told_faces.add(int(piece[k]))
+            reported_faces.add(int(piece[k]))
             yield found
 
 
 def _over_loose(scene: Scene, face: Face, height: float, line: int) -> Finding | None:
     at = shapely.get_coordinates(face.polygon.point_on_surface())[0]
     if height < scene.options.least_travel:
-        return told("P014", at, line=line, height_mm=height)
+        return finding_at("P014", at, line=line, height_mm=height)
     side = _sides(face.polygon)[0]
     tips = side < scene.options.slat_pitch and face.polygon.area > 400 and not _of_the_rest(scene, face)
     if tips and height < side / 2:
-        return told("P032", at, line=line, height_mm=height, side_mm=side)
+        return finding_at("P032", at, line=line, height_mm=height, side_mm=side)
     return None
 
 
@@ -160,7 +160,7 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
         again = along.length > max(_AGAIN * whole, _TWICE_LEAST)
         if again or beside.length > max(_OVERBURN, 5 * scene.kerf):
             at = shapely.get_coordinates(beside)[0]
-            yield told(
+            yield finding_at(
                 "P012",
                 at,
                 severity="stop" if again else "look",
@@ -185,7 +185,7 @@ def _live_over(scene: Scene, second: int, first_strand: int) -> Iterator[Finding
     hit = shapely.intersects(shapely.linestrings(ends), scene.strands.polygons[first_strand])
     if hit.any():
         edge = int(live[np.flatnonzero(hit)[0]])
-        yield told("P016", torch.edges.start[edge], line=torch.line[edge], cut=second + 1)
+        yield finding_at("P016", torch.edges.start[edge], line=torch.line[edge], cut=second + 1)
 
 
 def _own_twice(scene: Scene) -> Iterator[Finding]:
@@ -203,7 +203,7 @@ def _own_twice(scene: Scene) -> Iterator[Finding]:
         kerf = float((torch.length[mine] * torch.kerf[mine]).sum()) / length
         again = length - (swept - math.pi * kerf**2 / 4) / kerf
         if again > max(_TWICE_LEAST, _TWICE * length):
-            yield told(
+            yield finding_at(
                 "P012", burn.pierce, line=burn.line, cut=number + 1, first=number + 1, length_mm=again,
                 severity="stop" if again > _WHOLE * length else "look",
             )  # fmt: skip
@@ -221,11 +221,13 @@ def _small_holes(scene: Scene) -> Iterator[Finding]:
             hole = shapely.polygons(ring)
             across, longest = _sides(hole)
             at = shapely.get_coordinates(hole.centroid)[0]
-            subject = scene.asked[match.asked].label
+            subject = scene.requested[match.requested].label
             if scene.row is not None and across < scene.row.smallest_hole - 0.1:
-                yield told("P042", at, subject=subject, across_mm=across, least_mm=scene.row.smallest_hole)
+                yield finding_at(
+                    "P042", at, subject=subject, across_mm=across, least_mm=scene.row.smallest_hole
+                )
             if longest <= scene.options.small_hole * thickness and _round(hole) and _followed(scene, hole):
-                yield told("P017", at, subject=subject, across_mm=longest, hole=number)
+                yield finding_at("P017", at, subject=subject, across_mm=longest, hole=number)
 
 
 def _round(hole: Any) -> bool:
@@ -253,18 +255,18 @@ def _direction(scene: Scene) -> Iterator[Finding]:
         set(which[b.edge_first : b.edge_last][follows[b.edge_first : b.edge_last]]) for b in scene.torch.burns
     ]
     wrong: list[tuple[int, str]] = []
-    for k, (asked, number, _) in enumerate(scene.contours):
+    for k, (requested, number, _) in enumerate(scene.contours):
         mine = [n for n, along in enumerate(burns) if k in along]
         if len(mine) != 1 or len(burns[mine[0]]) != 1:
             continue  # in stretches, or of one burn with others: no way round of its own
         area = _turned(scene, mine[0])
-        about = scene.deliberate.turned_about(asked.placement, number)
+        about = scene.deliberate.turned_about(requested.placement, number)
         if area != 0 and (((area > 0) == clockwise) == (number == 0)) != about:
-            wrong.append((mine[0], asked.label if number == 0 else f"{asked.label}, hole {number},"))
+            wrong.append((mine[0], requested.label if number == 0 else f"{requested.label}, hole {number},"))
     if wrong:
         burn, subject = wrong[0]
         place, line = scene.torch.burns[burn].pierce, scene.line_of(burn)
-        yield told("P063", place, line=line, count=len(wrong), subject=subject)
+        yield finding_at("P063", place, line=line, count=len(wrong), subject=subject)
 
 
 def _turned(scene: Scene, number: int) -> float:

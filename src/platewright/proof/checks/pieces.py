@@ -15,11 +15,11 @@ from platewright.geometry.holes import hydraulic_diameter
 from platewright.proof.align import fit_pose
 from platewright.proof.checks.cutoff import cutting_off, parting
 from platewright.proof.checks.wishes import is_marked
-from platewright.proof.compare import Asked
+from platewright.proof.compare import Requested
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.match import Match
 from platewright.proof.model import Deviation
-from platewright.proof.scene import Scene, contours_of, told
+from platewright.proof.scene import Scene, contours_of, finding_at
 
 __all__ = ["check_pieces", "uncut_lengths"]
 
@@ -46,7 +46,7 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
     job = list(_whole_job(scene))
     yield from job
     for match in scene.matches:
-        part = scene.asked[match.asked]
+        part = scene.requested[match.requested]
         if match.polygon is None:
             if not job:
                 yield from _absent(scene, part)
@@ -61,8 +61,8 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
 # -- the whole job off ---------------------------------------------------------------------------
 
 
-def _asked_box(scene: Scene) -> Floats:
-    return np.array(shapely.total_bounds([a.polygon for a in scene.asked]))
+def _requested_box(scene: Scene) -> Floats:
+    return np.array(shapely.total_bounds([a.polygon for a in scene.requested]))
 
 
 def _cut_box(scene: Scene) -> Floats:
@@ -78,15 +78,15 @@ def _cut_box(scene: Scene) -> Floats:
 
 def _whole_job(scene: Scene) -> Iterator[Finding]:
     """Tell wrong units, a scaled or a shifted job from the boxes of all that was cut and all that was asked."""
-    if scene.layout is None or not scene.asked or not len(scene.strands.burn):
+    if scene.layout is None or not scene.requested or not len(scene.strands.burn):
         return
     if scene.unread:
         yield from _units_so_far(scene)
         return
     if any(m.polygon is not None for m in scene.matches):
         return
-    asked, cut = _asked_box(scene), _cut_box(scene)
-    want, got = asked[2:] - asked[:2], cut[2:] - cut[:2]
+    requested, cut = _requested_box(scene), _cut_box(scene)
+    want, got = requested[2:] - requested[:2], cut[2:] - cut[:2]
     if not ((want > 0).all() and (got > 0).all()):
         return
     ratio = got / want
@@ -96,14 +96,14 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
     mean = float(math.sqrt(ratio[0] * ratio[1]))
     for unit in (25.4, 1 / 25.4):
         if abs(mean / unit - 1) < 0.2:
-            yield told("P021", (cut[0], cut[1]), factor=mean)
+            yield finding_at("P021", (cut[0], cut[1]), factor=mean)
             return
     if abs(mean - 1) > 0.01 and abs(ratio[0] / ratio[1] - 1) < 0.02:
-        yield told("P050", (cut[0], cut[1]), factor=mean)
+        yield finding_at("P050", (cut[0], cut[1]), factor=mean)
         return
-    shift = (cut[:2] + cut[2:] - asked[:2] - asked[2:]) / 2
+    shift = (cut[:2] + cut[2:] - requested[:2] - requested[2:]) / 2
     if abs(mean - 1) <= 0.03 and np.hypot(*shift) > 2 * scene.kerf:
-        yield told("P051", (cut[0], cut[1]), x_mm=float(shift[0]), y_mm=float(shift[1]))
+        yield finding_at("P051", (cut[0], cut[1]), x_mm=float(shift[0]), y_mm=float(shift[1]))
 
 
 def _units_so_far(scene: Scene) -> Iterator[Finding]:
@@ -116,7 +116,7 @@ def _units_so_far(scene: Scene) -> Iterator[Finding]:
         and (burned / 25.4 > low).all()
         and (burned / 25.4 < high).all()
     ):
-        yield told("P021", (float(burned[0, 0]), float(burned[0, 1])), factor=25.4)
+        yield finding_at("P021", (float(burned[0, 0]), float(burned[0, 1])), factor=25.4)
 
 
 # -- parts that are not there ----------------------------------------------------------------------
@@ -136,7 +136,7 @@ def uncut_lengths(scene: Scene) -> list[tuple[str, float]]:
         (part.label, float(_parted(scene, part.polygon.exterior)[1].length))
         for match in scene.matches
         if match.face is None
-        for part in (scene.asked[match.asked],)
+        for part in (scene.requested[match.requested],)
     ]
 
 
@@ -150,49 +150,49 @@ def _spot(line: Any, ring: Any) -> Floats:
     )
 
 
-def _absent(scene: Scene, part: Asked) -> Iterator[Finding]:
+def _absent(scene: Scene, part: Requested) -> Iterator[Finding]:
     share, rest = _parted(scene, part.polygon.exterior)
     at = _spot(rest, part.polygon.exterior)
     if share < 0.05 and scene.deliberate.left_out(part.placement, 0):
         how = "as asked; what else is cut of it is not proven"
-        yield told("P077", at, subject=part.label, what="its outside", how=how)
+        yield finding_at("P077", at, subject=part.label, what="its outside", how=how)
     elif _mirror_overlap(scene, part):
-        yield told("P049", at, subject=part.label)
+        yield finding_at("P049", at, subject=part.label)
     elif share < 0.5:
-        yield told("P038", at, subject=part.label)
+        yield finding_at("P038", at, subject=part.label)
     elif rest.length > 0:
-        yield told("P011", at, subject=part.label, left_mm=float(rest.length))
+        yield finding_at("P011", at, subject=part.label, left_mm=float(rest.length))
     else:
-        yield told("P062", at, subject=part.label)
+        yield finding_at("P062", at, subject=part.label)
 
 
 # -- holes -------------------------------------------------------------------------------------------
 
 
-def _holes(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+def _holes(scene: Scene, match: Match, part: Requested) -> Iterator[Finding]:
     rings = match.polygon.interiors
     for number, (pair, ring) in enumerate(zip(match.holes, part.polygon.interiors, strict=True), 1):
         spot = shapely.get_coordinates(shapely.polygons(ring).centroid)[0]
         if pair is None:
             yield _hole_absent(scene, part, number, spot)
         elif match.holes.count(pair) > 1 and match.holes.index(pair) == number - 1:
-            yield told("P034", spot, subject=part.label, hole=number)
-    asked = [shapely.polygons(r).buffer(scene.kerf) for r in part.polygon.interiors]
+            yield finding_at("P034", spot, subject=part.label, hole=number)
+    requested = [shapely.polygons(r).buffer(scene.kerf) for r in part.polygon.interiors]
     for number in match.extra:
         polygon = shapely.polygons(rings[number])
-        known = any(hole.covers(polygon) for hole in asked)
+        known = any(hole.covers(polygon) for hole in requested)
         if not known and polygon.area > scene.kerf**2 / 4:
             at = shapely.get_coordinates(polygon.centroid)[0]
-            yield told("P041", at, subject=part.label, area_mm2=float(polygon.area))
+            yield finding_at("P041", at, subject=part.label, area_mm2=float(polygon.area))
 
 
-def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Finding:
+def _hole_absent(scene: Scene, part: Requested, number: int, spot: Floats) -> Finding:
     """Say whether a hole was begun and left open, left to be drilled, or forgotten."""
     ring, contour = part.polygon.interiors[number - 1], part.profile.holes[number - 1]
     share, rest = _parted(scene, ring)
     if share > 0.5 and rest.length > 0:
         subject = f"{part.label}, hole {number},"
-        return told("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
+        return finding_at("P011", _spot(rest, ring), subject=subject, left_mm=float(rest.length))
     size = hydraulic_diameter(contour)
     wished = scene.deliberate.drilled(contour) or scene.deliberate.left_out(part.placement, number)
     marked = is_marked(scene, spot)
@@ -201,24 +201,24 @@ def _hole_absent(scene: Scene, part: Asked, number: int, spot: Floats) -> Findin
         how += "; its centre is marked" if marked else "; nothing marks its centre"
         severity = "note" if wished and (marked or not scene.dialect.controller.marks) else None
         what = f"hole {number} ({size:.3g} mm)"
-        return told("P077", spot, subject=part.label, what=what, how=how, severity=severity)
-    return told("P040", spot, subject=part.label, hole=number)
+        return finding_at("P077", spot, subject=part.label, what=what, how=how, severity=severity)
+    return finding_at("P040", spot, subject=part.label, hole=number)
 
 
 # -- edges ---------------------------------------------------------------------------------------------
 
 
-def _deviations(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
-    for deviation in scene.deviations[match.asked]:
+def _deviations(scene: Scene, match: Match, part: Requested) -> Iterator[Finding]:
+    for deviation in scene.deviations[match.requested]:
         what = _named(deviation)
         if deviation.worst > scene.options.stop and deviation.contour == 0 and _mirror_overlap(scene, part):
-            yield told("P049", deviation.worst_at, subject=part.label)
+            yield finding_at("P049", deviation.worst_at, subject=part.label)
             return
         if deviation.worst > scene.options.look:
             yield _one_deviation(scene, part, deviation)
         most = max(scene.kerf / 2, 0.5 * scene.deliberate.round_inside) + scene.options.look
         if deviation.kept > most:
-            yield told(
+            yield finding_at(
                 "P076", deviation.kept_at, subject=part.label, what=what, off_mm=deviation.kept,
                 kerf_mm=scene.kerf / 2, severity="stop" if deviation.kept > most + 2 * scene.kerf else None,
             )  # fmt: skip
@@ -228,7 +228,7 @@ def _named(deviation: Deviation) -> str:
     return "outside" if deviation.contour == 0 else f"hole {deviation.contour}"
 
 
-def _one_deviation(scene: Scene, part: Asked, deviation: Deviation) -> Finding:
+def _one_deviation(scene: Scene, part: Requested, deviation: Deviation) -> Finding:
     kerf, what = scene.kerf, _named(deviation)
     at, value = np.array(deviation.worst_at), max(deviation.high, -deviation.low)
     value = value if deviation.high >= -deviation.low else -value
@@ -236,15 +236,15 @@ def _one_deviation(scene: Scene, part: Asked, deviation: Deviation) -> Finding:
     off_whole = abs(deviation.median + kerf) < _NEAR_KERF * kerf and kerf > scene.options.look
     off_half = abs(deviation.median + kerf / 2) < _NEAR_KERF * kerf / 2 and kerf / 2 > scene.options.look
     if off_whole:
-        return told("P010", at, subject=part.label, what=what, off_mm=deviation.median)
+        return finding_at("P010", at, subject=part.label, what=what, off_mm=deviation.median)
     if off_half:
-        return told("P035", at, subject=part.label, what=what, off_mm=deviation.median)
+        return finding_at("P035", at, subject=part.label, what=what, off_mm=deviation.median)
     if value > 0:
-        return told("P044", at, subject=part.label, what=what, off_mm=value, severity=severity)
+        return finding_at("P044", at, subject=part.label, what=what, off_mm=value, severity=severity)
     return _gouge(scene, part, deviation, what=what, severity=severity)
 
 
-def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severity: str) -> Finding:
+def _gouge(scene: Scene, part: Requested, deviation: Deviation, *, what: str, severity: str) -> Finding:
     """Say whose doing a gouge is: another cut's, the lead's if all else is as asked, or the contour's own.
 
     Only the contour's own cut may blunt the tip of a sharp corner.
@@ -254,19 +254,19 @@ def _gouge(scene: Scene, part: Asked, deviation: Deviation, *, what: str, severi
     near = nearest(at[None, :], edges, slack=scene.torch.kerf / 2)
     edge = int(near.edge[0])
     burn, line = int(scene.torch.burn[edge]), int(scene.torch.line[edge])
-    own = next(_own(scene, m.polygon) for m in scene.matches if scene.asked[m.asked] is part)
+    own = next(_own(scene, m.polygon) for m in scene.matches if scene.requested[m.requested] is part)
     values = {"what": what, "off_mm": -value, "line": line, "subject": part.label, "severity": severity}
     if -deviation.gone <= scene.options.look:
-        return told("P089", at, **values | {"severity": None})
+        return finding_at("P089", at, **values | {"severity": None})
     whole = values | {"severity": "stop" if -value > scene.options.stop else "look"}
     if burn not in own:
-        return told("P053", at, cut=burn + 1, **whole)
+        return finding_at("P053", at, cut=burn + 1, **whole)
     if deviation.p95 <= scene.options.look and _is_lead(scene, part, burn, edge):
-        return told("P008", at, **whole)
-    return told("P009", at, **values)
+        return finding_at("P008", at, **whole)
+    return finding_at("P009", at, **values)
 
 
-def _is_lead(scene: Scene, part: Asked, burn: int, edge: int) -> bool:
+def _is_lead(scene: Scene, part: Requested, burn: int, edge: int) -> bool:
     """Tell whether an edge is a lead: first or last of its burn, it does not follow the part's edge at half a kerf as most of the burn does."""
     torch = scene.torch
     first, last = torch.burns[burn].edge_first, torch.burns[burn].edge_last
@@ -291,7 +291,7 @@ def _own(scene: Scene, shape: Any) -> set[int]:
     return own
 
 
-def _mirror_overlap(scene: Scene, part: Asked) -> bool:
+def _mirror_overlap(scene: Scene, part: Requested) -> bool:
     """Tell whether the other hand of a part lies where the part should."""
     size = float(part.polygon.area)
     for face in scene.faces:
@@ -322,15 +322,15 @@ def _open(scene: Scene) -> Iterator[Finding]:
             found.append(n)
     if found:
         burn = torch.burns[found[0]]
-        yield told("P105", burn.pierce, line=burn.line, cut=found[0] + 1, count=len(found))
+        yield finding_at("P105", burn.pierce, line=burn.line, cut=found[0] + 1, count=len(found))
 
 
 def _stray(scene: Scene) -> Iterator[Finding]:
     """Yield cuts that run along no contour of the layout and free nothing: slits in the scrap, or in the drop to be kept."""
     burns = scene.torch.burns
-    if not (scene.asked or scene.tangled):
+    if not (scene.requested or scene.tangled):
         yield from _open(scene)
-    if scene.layout is None or not scene.contours or len(scene.asked) < len(scene.layout.placements):
+    if scene.layout is None or not scene.contours or len(scene.requested) < len(scene.layout.placements):
         return
     along = np.bincount(scene.torch.burn, scene.followed[1], minlength=len(burns)) > 0
     freeing = {f.loose_after for f in scene.faces}
@@ -344,15 +344,15 @@ def _stray(scene: Scene) -> Iterator[Finding]:
     ]
     if stray:
         burn = burns[stray[0]]
-        yield told("P094", burn.pierce, line=burn.line, cut=stray[0] + 1, count=len(stray))
+        yield finding_at("P094", burn.pierce, line=burn.line, cut=stray[0] + 1, count=len(stray))
 
 
 def _unasked(scene: Scene) -> Iterator[Finding]:
     taken = {m.face for m in scene.matches}
     if scene.layout is None:
         return
-    holes = [shapely.polygons(r) for a in scene.asked for r in a.polygon.interiors]
-    parts = [shapely.polygons(a.polygon.exterior) for a in scene.asked]
+    holes = [shapely.polygons(r) for a in scene.requested for r in a.polygon.interiors]
+    parts = [shapely.polygons(a.polygon.exterior) for a in scene.requested]
     tree, solid = shapely.STRtree(holes), shapely.STRtree(parts)
     freeing = {scene.faces[m.face].loose_after for m in scene.matches if m.face is not None}
     for number, face in enumerate(scene.faces):
@@ -364,12 +364,12 @@ def _unasked(scene: Scene) -> Iterator[Finding]:
         if len(tree.query(spot, predicate="within")):
             continue
         if area < 2 * scene.kerf**2:
-            yield told("P064", at, area_mm2=area)
+            yield finding_at("P064", at, area_mm2=area)
         elif len(solid.query(spot, predicate="within")) == 0 and not face.on_void:
             severity = "look" if face.loose_after in freeing else "stop"
             if severity == "look" and area < _SCRAP:
-                yield told("P064", at, area_mm2=area)
+                yield finding_at("P064", at, area_mm2=area)
             else:
-                yield told("P039", at, area_mm2=area, cut=face.loose_after + 1, severity=severity)
+                yield finding_at("P039", at, area_mm2=area, cut=face.loose_after + 1, severity=severity)
         elif face.on_void and len(scene.faces) > 1:
-            yield told(parting(scene, face.loose_after), at, area_mm2=area, cut=face.loose_after + 1)
+            yield finding_at(parting(scene, face.loose_after), at, area_mm2=area, cut=face.loose_after + 1)

@@ -9,7 +9,7 @@ import shapely
 
 from platewright.findings import Finding
 from platewright.proof.edges import Edges, nearest
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_plate"]
 
@@ -37,22 +37,22 @@ def _off_plate(scene: Scene) -> Iterator[Finding]:
     outline = shapely.polygons(scene.plate_polygon.exterior)
     shapely.prepare(outline)
     crossing = np.flatnonzero(~shapely.contains(outline, polygons))
-    told_burns: set[int] = set()
+    reported_burns: set[int] = set()
     for i in crossing.tolist():
         number = int(burn[i])
-        if number in told_burns:
+        if number in reported_burns:
             continue
-        told_burns.add(number)
+        reported_burns.add(number)
         points = shapely.get_coordinates(scene.strands.lines[i])
         outside = ~shapely.contains_xy(outline, points[:, 0], points[:, 1])
         depth = nearest(points, scene.plate_edges).distance * outside
         worst = int(depth.argmax())
         if depth[worst] > scene.options.edge_slack:
-            yield told(
+            yield finding_at(
                 "P002", points[worst], line=scene.line_of(number), cut=number + 1, over_mm=float(depth[worst])
             )
         else:
-            yield told("P070", points[worst], line=scene.line_of(number), cut=number + 1)
+            yield finding_at("P070", points[worst], line=scene.line_of(number), cut=number + 1)
 
 
 def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
@@ -64,11 +64,13 @@ def _pierces_on_metal(scene: Scene) -> Iterator[Finding]:
     for hole in scene.plate_polygon.interiors:
         inside = shapely.contains_xy(shapely.polygons(hole), spots[:, 0], spots[:, 1])
         for number in np.flatnonzero(inside).tolist():
-            yield told("P052", spots[number], line=scene.line_of(number), cut=number + 1)
+            yield finding_at("P052", spots[number], line=scene.line_of(number), cut=number + 1)
     for number in np.flatnonzero(~on).tolist():
         if nearest(spots[number][None, :], scene.plate_edges).distance[0] > scene.kerf / 2:
             severity = "note" if scene.rest[number] else None
-            yield told("P071", spots[number], line=scene.line_of(number), cut=number + 1, severity=severity)
+            yield finding_at(
+                "P071", spots[number], line=scene.line_of(number), cut=number + 1, severity=severity
+            )
     yield from _pierces_in_cuts(scene)
 
 
@@ -78,7 +80,7 @@ def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
         burn = scene.torch.burns[number]
         if burn.edge_last > burn.edge_first:
             severity = "note" if scene.deliberate.common_line or scene.rest[number] else None
-            yield told("P072", burn.pierce, line=burn.line, cut=number + 1, severity=severity)
+            yield finding_at("P072", burn.pierce, line=burn.line, cut=number + 1, severity=severity)
 
 
 def _keepouts(scene: Scene) -> Iterator[Finding]:
@@ -93,7 +95,7 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
                 shapely.intersection(scene.strands.polygons[first], polygon).centroid
             )[0]
             number = int(scene.strands.burn[first])
-            yield told("P005", at, line=scene.line_of(number), cut=number + 1, subject=keepout.name)
+            yield finding_at("P005", at, line=scene.line_of(number), cut=number + 1, subject=keepout.name)
         if keepout.height <= 0 or not len(scene.travels):
             continue
         over = np.flatnonzero(shapely.intersects(scene.travel_lines, polygon))
@@ -103,46 +105,48 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
         if len(over):
             at = shapely.get_coordinates(polygon.centroid)[0]
             line = moves.line[scene.travels[over[0]]]
-            yield told("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
+            yield finding_at("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
 
 
 def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
     """Yield pierces inside a part, or so near its edge that the pierce scars it."""
-    if not scene.asked or not scene.torch.burns:
+    if not scene.requested or not scene.torch.burns:
         return
     spots = np.array([b.pierce for b in scene.torch.burns])
-    polygons = np.array([a.polygon for a in scene.asked], dtype=object)
+    polygons = np.array([a.polygon for a in scene.requested], dtype=object)
     near, part = shapely.STRtree(polygons).query(
         shapely.points(spots), predicate="dwithin", distance=scene.kerf
     )
     for number, index in zip(near.tolist(), part.tolist(), strict=True):
-        asked = scene.asked[index]
-        edges = Edges.joined([Edges.of(c) for c in asked.profile.contours()])
+        requested = scene.requested[index]
+        edges = Edges.joined([Edges.of(c) for c in requested.profile.contours()])
         close = nearest(spots[number][None, :], edges)
-        inside = bool(shapely.contains_xy(asked.polygon, *spots[number]))
-        values = {"line": scene.line_of(number), "cut": number + 1, "subject": asked.label}
+        inside = bool(shapely.contains_xy(requested.polygon, *spots[number]))
+        values = {"line": scene.line_of(number), "cut": number + 1, "subject": requested.label}
         if inside:
-            yield told("P007", spots[number], **values)
+            yield finding_at("P007", spots[number], **values)
         elif close.distance[0] < NEAR * scene.kerf and not scene.lit_in_kerf[number]:
             severity = "stop" if close.distance[0] < SCARRED * scene.kerf else None
-            yield told("P058", spots[number], off_mm=float(close.distance[0]), severity=severity, **values)
+            yield finding_at(
+                "P058", spots[number], off_mm=float(close.distance[0]), severity=severity, **values
+            )
 
 
 def _slack(scene: Scene) -> Iterator[Finding]:
     """Tell parts that would hang off if the plate lies off by what is allowed."""
-    if not scene.asked:
+    if not scene.requested:
         return
     x0, y0, x1, y1 = scene.plate_polygon.bounds
     room = scene.options.plate_shift + scene.options.plate_turn * float(np.hypot(x1 - x0, y1 - y0)) / 2
     border = scene.plate_polygon.boundary
-    gaps = shapely.distance(np.array([a.polygon for a in scene.asked], dtype=object), border)
+    gaps = shapely.distance(np.array([a.polygon for a in scene.requested], dtype=object), border)
     for index in np.flatnonzero(gaps < room).tolist():
-        asked = scene.asked[index]
-        at = shapely.get_coordinates(shapely.shortest_line(asked.polygon, border))[0]
-        if not shapely.covers(scene.plate_polygon, asked.polygon):
-            yield told("P073", at, subject=asked.label)
+        requested = scene.requested[index]
+        at = shapely.get_coordinates(shapely.shortest_line(requested.polygon, border))[0]
+        if not shapely.covers(scene.plate_polygon, requested.polygon):
+            yield finding_at("P073", at, subject=requested.label)
         else:
-            yield told("P025", at, subject=asked.label, gap_mm=float(gaps[index]), room_mm=room)
+            yield finding_at("P025", at, subject=requested.label, gap_mm=float(gaps[index]), room_mm=room)
 
 
 def _webs(scene: Scene) -> Iterator[Finding]:
@@ -164,10 +168,10 @@ def _webs(scene: Scene) -> Iterator[Finding]:
             if i < j:
                 line = shapely.shortest_line(rings[i], rings[j])
                 at = shapely.get_coordinates(line)[0]
-                yield told(
+                yield finding_at(
                     "P033",
                     at,
-                    subject=scene.asked[match.asked].label,
+                    subject=scene.requested[match.requested].label,
                     web_mm=float(line.length),
                     least_mm=least,
                 )

@@ -13,7 +13,7 @@ from platewright.geometry import Floats
 from platewright.geometry.holes import hydraulic_diameter
 from platewright.proof.checks.words import check_words
 from platewright.proof.deliberate import small_hole_limit
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 from platewright.table.model import ChartRow
 
 __all__ = ["check_process", "feed_shares", "worst_duty"]
@@ -52,12 +52,12 @@ def _material(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         return
     plate = scene.layout.plate
     if abs(plate.thickness - row.thickness) > max(0.3, 0.05 * row.thickness):
-        yield told("P026", subject=plate.name, plate_mm=plate.thickness, chart_mm=row.thickness)
+        yield finding_at("P026", subject=plate.name, plate_mm=plate.thickness, chart_mm=row.thickness)
     if plate.grade != row.grade:
-        yield told("P029", subject=plate.name, plate=plate.grade, chart=row.grade)
+        yield finding_at("P029", subject=plate.name, plate=plate.grade, chart=row.grade)
     for part in scene.layout.parts:
         if abs(part.thickness - plate.thickness) > 0.3 or part.grade != plate.grade:
-            yield told(
+            yield finding_at(
                 "P027", subject=part.name, part=f"{part.thickness:g} mm {part.grade}",
                 plate=f"{plate.thickness:g} mm {plate.grade}",
             )  # fmt: skip
@@ -71,7 +71,7 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     yield from _delays(scene, row)
     blocked = [b for b, open_ in zip(burns, scene.lit_in_the_open.tolist(), strict=True) if not open_]
     if row.edge_start_only and blocked:
-        yield told(
+        yield finding_at(
             "P091",
             blocked[0].pierce,
             line=blocked[0].line,
@@ -111,7 +111,7 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
             burn = burns[int(np.flatnonzero(which)[0])]
             count = int(which.sum())
             seconds = burn.stood if code == "P030" else burn.delay
-            yield told(
+            yield finding_at(
                 code, burn.pierce, line=burn.line, seconds=seconds, chart_s=row.pierce_delay, count=count, severity=severity,
             )  # fmt: skip
 
@@ -130,7 +130,7 @@ def _off_height(
     for which, severity in ((far, "stop"), (off & ~far, None)):
         if which.any():
             at = int(np.flatnonzero(which)[0])
-            yield told(
+            yield finding_at(
                 code, places[at], line=lines[at], height_mm=float(height[at]), chart_mm=chart, count=int(which.sum()),
                 severity=severity,
             )  # fmt: skip
@@ -159,7 +159,7 @@ def _feeds(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         for which, severity in ((far, "stop"), (cut & (over > 1 + band) & ~far, None)):
             if which.any():
                 edge = int(np.flatnonzero(which)[over[which].argmax()])
-                yield told(
+                yield finding_at(
                     code, torch.edges.start[edge], line=torch.line[edge], feed_mm_min=float(torch.feed[edge]) * 60,
                     chart_mm_min=float(wanted[edge]) * 60, count=int(which.sum()), severity=severity,
                 )  # fmt: skip
@@ -204,19 +204,21 @@ def _machine(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         return
     if table.source is not None and row.amperage > 0:
         if row.amperage > table.source.most_amperage:
-            yield told("P043", amps=row.amperage, most=table.source.most_amperage)
+            yield finding_at("P043", amps=row.amperage, most=table.source.most_amperage)
         allowed = min(1.0, table.source.duty * (table.source.rated_amperage / row.amperage) ** 2)
         used = worst_duty(timing.clock)
         if used > allowed + 1e-6:
-            yield told("P045", used_percent=100 * used, allowed_percent=100 * allowed, amps=row.amperage)
+            yield finding_at(
+                "P045", used_percent=100 * used, allowed_percent=100 * allowed, amps=row.amperage
+            )
     if table.consumables is not None and scene.torch.burns:
         used = max(
             len(scene.torch.burns) / table.consumables.pierces, timing.arc / table.consumables.arc_seconds
         )
         if used > 1:
-            yield told("P061", sets=used)
+            yield finding_at("P061", sets=used)
     if table.air is not None and row.air_flow > table.air.free_air:
-        yield told("P018", needs_l_min=row.air_flow, gives_l_min=table.air.free_air)
+        yield finding_at("P018", needs_l_min=row.air_flow, gives_l_min=table.air.free_air)
 
 
 def worst_duty(clock: tuple[tuple[float, float], ...]) -> float:

@@ -13,11 +13,11 @@ from platewright.geometry import Floats, flatten
 from platewright.program.run import Kind
 from platewright.proof.burns import edges_of
 from platewright.proof.checks.cutoff import cutting_off
-from platewright.proof.compare import Asked
+from platewright.proof.compare import Requested
 from platewright.proof.dimples import middles
 from platewright.proof.faces import flattened
 from platewright.proof.match import Match
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 from platewright.table.law import LEAST_PLATE, MOST_SHARE
 
 __all__ = ["check_wishes", "is_marked"]
@@ -42,7 +42,7 @@ def check_wishes(scene: Scene) -> Iterator[Finding]:
     """Yield wishes that are not met, or more than met [mm]."""
     for match in scene.matches:
         if match.polygon is not None:
-            part = scene.asked[match.asked]
+            part = scene.requested[match.requested]
             yield from _tabs(scene, match, part)
             yield from _left_whole(scene, match, part)
     if scene.layout is not None:
@@ -54,7 +54,7 @@ def check_wishes(scene: Scene) -> Iterator[Finding]:
 # -- tabs ----------------------------------------------------------------------------------------------
 
 
-def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+def _tabs(scene: Scene, match: Match, part: Requested) -> Iterator[Finding]:
     """Yield tabs nobody asked for, those as asked (a note), and those asked for that are missing or too thin."""
     x0, y0, x1, y1 = part.polygon.bounds
     longest, thickness = max(x1 - x0, y1 - y0), scene.thickness or 0.0
@@ -70,7 +70,7 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
             widest = max(mine, key=lambda t: t.width)
             meant = wish is not None and len(mine) <= wish[0] and widest.width <= wish[1] + TAB_ERROR
             severity = "note" if meant else "look"
-            yield told(
+            yield finding_at(
                 "P074", widest.at, subject=subject, count=len(mine), widest_mm=widest.width, severity=severity
             )  # fmt: skip
         if chosen is None or scene.deliberate.left_out(part.placement, contour):
@@ -80,23 +80,23 @@ def _tabs(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
         if len(good) < count:
             ring = (part.polygon.exterior, *part.polygon.interiors)[contour]
             at = mine[0].at if mine else shapely.get_coordinates(ring)[0]
-            yield told("P092", at, subject=subject, asked=count, width_mm=width, count=len(good))
+            yield finding_at("P092", at, subject=subject, asked=count, width_mm=width, count=len(good))
 
 
 # -- contours that were to be left whole ---------------------------------------------------------------------
 
 
-def _left_whole(scene: Scene, match: Match, part: Asked) -> Iterator[Finding]:
+def _left_whole(scene: Scene, match: Match, part: Requested) -> Iterator[Finding]:
     wishes = scene.deliberate
     if match.face is not None and wishes.left_out(part.placement, 0):
         at = shapely.get_coordinates(part.polygon.exterior)[0]
-        yield told("P093", at, subject=part.label, what="its outside")
+        yield finding_at("P093", at, subject=part.label, what="its outside")
     for number, (pair, hole) in enumerate(zip(match.holes, part.profile.holes, strict=True), 1):
         if pair is None:
             continue
         spot = shapely.get_coordinates(shapely.polygons(match.polygon.interiors[pair]).centroid)[0]
         if wishes.left_out(part.placement, number) or wishes.drilled(hole):
-            yield told("P093", spot, subject=part.label, what=f"hole {number}")
+            yield finding_at("P093", spot, subject=part.label, what=f"hole {number}")
 
 
 # -- the rest cut up -----------------------------------------------------------------------------------
@@ -108,7 +108,7 @@ def _rest(scene: Scene) -> Iterator[Finding]:
     if not len(numbers):
         return
     burns, first = scene.torch.burns, int(numbers[0])
-    parts = np.array([a.polygon for a in scene.asked], dtype=object)
+    parts = np.array([a.polygon for a in scene.requested], dtype=object)
     mine = np.flatnonzero(scene.rest[scene.strands.burn])
     kerf, part = shapely.STRtree(parts).query(scene.strands.polygons[mine], predicate="intersects")
     touched = [
@@ -118,13 +118,13 @@ def _rest(scene: Scene) -> Iterator[Finding]:
     ]
     for number, p, common in touched[:1]:
         at = shapely.get_coordinates(common.representative_point())[0]
-        yield told(
-            "P102", at, line=scene.line_of(number), cut=number + 1, subject=scene.asked[p].label, count=len(touched)
+        yield finding_at(
+            "P102", at, line=scene.line_of(number), cut=number + 1, subject=scene.requested[p].label, count=len(touched)
         )  # fmt: skip
     begin = burns[first - 1].last if first else 0
     if not (scene.run.moves.kind[begin : burns[first].first] == Kind.STOP).any():
-        yield told("P101", burns[first].pierce, line=burns[first].line, cut=first + 1)
-    yield told("P103", burns[first].pierce, line=burns[first].line, cut=first + 1, count=len(numbers))
+        yield finding_at("P101", burns[first].pierce, line=burns[first].line, cut=first + 1)
+    yield finding_at("P103", burns[first].pierce, line=burns[first].line, cut=first + 1, count=len(numbers))
 
 
 # -- marks ---------------------------------------------------------------------------------------------
@@ -144,29 +144,36 @@ def _marks(scene: Scene) -> Iterator[Finding]:
     """Yield marks that are asked for and not made, and marking moves where none is asked for."""
     assert scene.layout is not None
     yield from _struck(scene)
-    asked = [shape for placement, shape in _asked_marks(scene) if _is_wanted(scene, placement)]
+    requested = [shape for placement, shape in _requested_marks(scene) if _is_wanted(scene, placement)]
     if scene.struck.good:
         dimples = shapely.MultiPoint([b.pierce for b in scene.struck.good])
-        asked = [m for m in asked if m.geom_type != "Point" or _furthest(m, dimples) > MARKED]
+        requested = [m for m in requested if m.geom_type != "Point" or _furthest(m, dimples) > MARKED]
     made = _made_marks(scene)
     if made is None:
         can = scene.dialect.controller.marks and scene.deliberate.marks and not scene.gone
-        if asked and scene.torch.burns:
-            first = shapely.get_coordinates(asked[0])[0]
-            yield told("P088", first, count=len(asked)) if can else told("P075", count=len(asked))
+        if requested and scene.torch.burns:
+            first = shapely.get_coordinates(requested[0])[0]
+            yield (
+                finding_at("P088", first, count=len(requested))
+                if can
+                else finding_at("P075", count=len(requested))
+            )
         return
     move, lines = made
     yield from _into_keepouts(scene, move, lines)
     whole = shapely.union_all(lines)
-    missing = [m for m in asked if _furthest(m, whole) > MARKED]
+    missing = [m for m in requested if _furthest(m, whole) > MARKED]
     if missing and scene.deliberate.marks and not scene.gone:
-        yield told("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
+        yield finding_at("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
     known = shapely.union_all(
-        [*(s for _, s in _asked_marks(scene)), *map(shapely.Point, middles(scene.layout, scene.deliberate))]
+        [
+            *(s for _, s in _requested_marks(scene)),
+            *map(shapely.Point, middles(scene.layout, scene.deliberate)),
+        ]
     )
     astray = [k for k, line in enumerate(lines) if known.is_empty or _furthest(line, known) > _ASTRAY]
     for k in astray[:1]:
-        yield told(
+        yield finding_at(
             "P059",
             shapely.get_coordinates(lines[k])[-1],
             line=scene.run.moves.line[move[k]],
@@ -180,7 +187,7 @@ def _into_keepouts(scene: Scene, move: Any, lines: list[Any]) -> Iterator[Findin
         met = np.flatnonzero(shapely.intersects(polygon, np.array(lines, dtype=object)))
         if len(met) and keepout.height > 0:
             line, at = scene.run.moves.line[move[met[0]]], shapely.get_coordinates(lines[met[0]])[-1]
-            yield told("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
+            yield finding_at("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
 
 
 def _left_down(scene: Scene) -> Iterator[Finding]:
@@ -194,7 +201,7 @@ def _left_down(scene: Scene) -> Iterator[Finding]:
         elif event.what in ("torch-on", "end") and lowered is not None:
             over = event.what == "end"
             what = "the program ends" if over else f"line {event.line} lights the torch"
-            yield told("P096", line=lowered, what=what, severity=None if over else "stop")
+            yield finding_at("P096", line=lowered, what=what, severity=None if over else "stop")
             return
 
 
@@ -202,15 +209,15 @@ def _struck(scene: Scene) -> Iterator[Finding]:
     """Yield that centres are struck by the arc, and those struck so long, or on so thin a plate, that it may go through."""
     good, bad = scene.struck.good, scene.struck.bad
     if good:
-        yield told("P099", good[0].pierce, line=good[0].line, count=len(good))
+        yield finding_at("P099", good[0].pierce, line=good[0].line, count=len(good))
     if bad and scene.row is not None:
-        yield told(
+        yield finding_at(
             "P100", bad[0].pierce, line=bad[0].line, count=len(bad), seconds=bad[0].delay,
             thickness_mm=scene.thickness, most_s=MOST_SHARE * scene.row.pierce_delay, least_mm=LEAST_PLATE,
         )  # fmt: skip
 
 
-def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
+def _requested_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
     """Yield the placement and the shape of every mark of the layout that a tool should make [mm]."""
     assert scene.layout is not None
     owner = {id(p): n for n, p in enumerate(scene.layout.placements)}
@@ -225,7 +232,7 @@ def _asked_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
 
 
 def _is_wanted(scene: Scene, placement: int) -> bool:
-    return any(a.placement == placement for a in scene.asked)
+    return any(a.placement == placement for a in scene.requested)
 
 
 def _made_marks(scene: Scene) -> tuple[Any, list[Any]] | None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.program.run import Kind
-from platewright.proof.scene import Scene, told
+from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_words"]
 
@@ -45,11 +45,11 @@ def check_words(scene: Scene) -> Iterator[Finding]:
             and length[follow[b.edge_first : b.edge_last]].sum() < _FOLLOWED_SHARE * length.sum()
         ]  # fmt: skip
         if long:
-            yield told("P079", long[0].pierce, line=long[0].line, count=len(long))
+            yield finding_at("P079", long[0].pierce, line=long[0].line, count=len(long))
     moves = scene.run.moves
     live = [b for b in burns if b.delay > 0 and moves.follow[b.first]]
     if live:
-        yield told("P087", live[0].pierce, line=live[0].line, count=len(live))
+        yield finding_at("P087", live[0].pierce, line=live[0].line, count=len(live))
 
 
 def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
@@ -63,22 +63,22 @@ def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
     if len(without):
         burn = burns[int(without[0])]
         severity = "stop" if not (probes < burn.first).any() else None
-        yield told("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
+        yield finding_at("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
     if zero:
         unset = [n for n in _unset(scene, probes) if (probes < burns[n].first).any()]
         if unset:
             burn = burns[unset[0]]
-            yield told("P081", burn.pierce, line=burn.line, count=len(unset))
+            yield finding_at("P081", burn.pierce, line=burn.line, count=len(unset))
     yield from _probes_on_nothing(scene, probes)
 
 
 def _unset(scene: Scene, probes: NDArray[np.intp]) -> list[int]:
     """Return the burns that are lit with no zero from their last touch-off: none was set after it, or it was taken back (G92.1, G92.2) [-]."""
-    said = [(e.move, e.text == "G92 Z") for e in scene.run.events if e.what == "offset" and e.text != "G92"]
-    said = sorted([*((int(p) + 1, False) for p in probes), *said], key=itemgetter(0))
-    moves = [move for move, _ in said]
+    shifts = [(e.move, e.text == "G92 Z") for e in scene.run.events if e.what == "offset" and e.text != "G92"]
+    shifts = sorted([*((int(p) + 1, False) for p in probes), *shifts], key=itemgetter(0))
+    moves = [move for move, _ in shifts]
     last = [bisect_right(moves, b.first) - 1 for b in scene.torch.burns]
-    return [n for n, k in enumerate(last) if k >= 0 and not said[k][1]]
+    return [n for n, k in enumerate(last) if k >= 0 and not shifts[k][1]]
 
 
 def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
@@ -90,7 +90,7 @@ def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
     if len(fast):
         worst = int(fast[moves.feed[fast].argmax()])
         feed = float(moves.feed[worst])
-        yield told(
+        yield finding_at(
             "P095", moves.end[worst, :2], line=moves.line[worst], feed_mm_min=feed * 60, allowed_mm_min=allowed * 60,
             count=len(fast), severity="stop" if feed > RAMMED * allowed else None,
         )  # fmt: skip
@@ -114,7 +114,7 @@ def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Findi
     yield from _fast(scene, probes)
     still = probes[moves.start[probes, 2] - moves.end[probes, 2] < _DOWN]
     if len(still):
-        yield told("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
+        yield finding_at("P086", moves.end[still[0], :2], line=moves.line[still[0]], count=len(still))
     spots = scene.run.moves.end[probes, :2]
     ends = np.array([b.last for b in scene.torch.burns])
     points = shapely.points(spots)
@@ -131,4 +131,4 @@ def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Findi
     bad |= set(mine[after[piece] <= probes[mine]].tolist())
     if bad:
         first = min(bad)
-        yield told("P082", spots[first], line=scene.run.moves.line[probes[first]], count=len(bad))
+        yield finding_at("P082", spots[first], line=scene.run.moves.line[probes[first]], count=len(bad))

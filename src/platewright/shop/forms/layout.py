@@ -19,7 +19,7 @@ from platewright.units import parse
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance
 
-__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_said", "lying_said", "own_clearance", "seconds_said"]
+__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_text", "lying_said", "own_clearance", "seconds_text"]
 
 MOST_SEED = 999_999_999
 """Largest number of another layout on the page [-]; nine digits are as many as anybody types."""
@@ -50,7 +50,7 @@ def _held(option: Option, value: float, where: str) -> float:
     return value
 
 
-def clearance_said(entry: LayoutEntry, usual: Clearance) -> Clearance:
+def clearance_text(entry: LayoutEntry, usual: Clearance) -> Clearance:
     """Return the free distances a job asks for [mm]; what is not said is as usual.
 
     Raises
@@ -94,7 +94,7 @@ def own_clearance(entry: OwnEntry, where: str) -> float:
     return _held(option, parse(entry.clear, unit="mm", where=where), where) if entry.clear.strip() else 0.0
 
 
-def seconds_said(given: float | str) -> float:
+def seconds_text(given: float | str) -> float:
     """Return how long a job wants its layout searched for [s].
 
     Raises

@@ -26,9 +26,9 @@ def rates_in(unit: str) -> list[dict[str, str]]:
             assumed = f"{(value * share).quantize(CENT).normalize():f}"
         elif per == "%":
             assumed = f"{(value * 100).normalize():f}"
-        said = f"{assumed} {per}".strip()
+        text = f"{assumed} {per}".strip()
         made.append(
             {"name": f.name, "label": str(f.metadata.get("label", f.name)).capitalize(), "unit": per,
-             "assumed": said, "how": str(f.metadata.get("note", ""))}
+             "assumed": text, "how": str(f.metadata.get("note", ""))}
         )  # fmt: skip
     return made

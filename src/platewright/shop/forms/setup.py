@@ -17,7 +17,7 @@ from platewright.shop.forms.spoken import spoken
 if TYPE_CHECKING:
     from platewright.table.facts import Fact
 
-__all__ = ["Field", "Group", "Subject", "dialect_said", "dialect_toml", "form_of", "refused", "table_in"]
+__all__ = ["Field", "Group", "Subject", "dialect_fields", "dialect_toml", "form_of", "refused", "table_in"]
 
 Subject = Literal["table", "row", "dialect"]
 
@@ -141,7 +141,7 @@ def _shown(value: Any) -> str:
     return "\n".join(map(str, value)) if isinstance(value, list) else str(value)
 
 
-def dialect_said(name_or_text: str) -> dict[str, str]:
+def dialect_fields(name_or_text: str) -> dict[str, str]:
     """Return everything a dialect says, what it leaves out filled in (lengths in the unit their names end in [mm])."""
     from platewright.program.dialects import whole_document
 

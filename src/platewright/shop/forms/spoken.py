@@ -93,8 +93,8 @@ def _on_rule(millimetres: float) -> str:
     finest = 8 if abs(inches) >= 1 else 16
     whole, over = divmod(round(inches * finest), finest)
     part = Fraction(over, finest)
-    said = " ".join(str(x) for x in (whole, part) if x)
-    return f"{said or '0'} in"
+    text = " ".join(str(x) for x in (whole, part) if x)
+    return f"{text or '0'} in"
 
 
 def in_units(document: Any, unit: str, *, sentence: bool = False) -> Any:

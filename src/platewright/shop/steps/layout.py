@@ -18,7 +18,7 @@ from platewright.findings import Finding
 from platewright.geometry import Contour
 from platewright.layout.model import Layout, Placement
 from platewright.shop.context import JobContext
-from platewright.shop.forms.layout import lying_said, own_clearance, seconds_said
+from platewright.shop.forms.layout import lying_said, own_clearance, seconds_text
 from platewright.shop.results import LayoutData, NumberData, PlacedData
 from platewright.shop.scene import Item, box_of, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, enough, number, show
@@ -211,7 +211,7 @@ def _options(context: JobContext) -> LayOptions:
     before = _before(context, entry)
     slats, first_slat, leeway = lying_said(entry)
     return LayOptions(
-        seconds=entry.longer if before else 0.0 if entry.by_hand else seconds_said(entry.seconds), steps=entry.steps, seed=entry.seed, rotations=entry.turns,
+        seconds=entry.longer if before else 0.0 if entry.by_hand else seconds_text(entry.seconds), steps=entry.steps, seed=entry.seed, rotations=entry.turns,
         goal=entry.goal, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),
         repeat_sheets=entry.repeat_sheets, cut_off=entry.cut_off, common=_kerf(context) if entry.common else 0.0,
         before=before, heat=entry.heat, slats=slats, slats_run=entry.slats_run, first_slat=first_slat, leeway=leeway,
@@ -322,7 +322,7 @@ def _arranged(context: JobContext, report: Report) -> _Laid:
     on = (entry.on or [0])[: max(fixed, default=0)]
     if not fixed:
         layer.options = replace(
-            layer.options, seconds=entry.longer if layer.options.before else seconds_said(entry.seconds)
+            layer.options, seconds=entry.longer if layer.options.before else seconds_text(entry.seconds)
         )
         every = list(range(len(layer.plates)))
         counts = {i: w.quantity for i, w in enumerate(layer.wanted)}

@@ -10,7 +10,7 @@ from platewright.errors import InputError
 from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
 from platewright.shop.folder.store import MissingError, Revision
-from platewright.shop.forms.layout import seconds_said
+from platewright.shop.forms.layout import seconds_text
 from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
@@ -189,7 +189,7 @@ def work(server: Held, job: str, body: m.Compute) -> m.WorkView:
             return m.WorkView.model_validate(old.as_dict())
         server.runner.cancel(old.id)
     asked_for = read_job(kept.doc).layout
-    searched = max(seconds_said(asked_for.seconds), asked_for.longer)
+    searched = max(seconds_text(asked_for.seconds), asked_for.longer)
     payload = {"folder": str(server.shop.folder), "job": job, "number": kept.number, "until": body.until}
     return m.WorkView.model_validate(
         server.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()

@@ -11,7 +11,7 @@ from fastapi import APIRouter
 from platewright.errors import InputError
 from platewright.shop.first import open_questions, settings_of
 from platewright.shop.folder.store import MissingError
-from platewright.shop.forms.setup import Subject, dialect_said, dialect_toml, form_of, refused, table_in
+from platewright.shop.forms.setup import Subject, dialect_fields, dialect_toml, form_of, refused, table_in
 from platewright.shop.typed import unit_of
 from platewright.web.models import setup as m
 from platewright.web.state import Held, ServerState
@@ -61,13 +61,13 @@ def read_form(server: Held, subject: Subject) -> list[m.GroupView]:
 @router.get("/setup/tables")
 def list_said_tables(server: Held) -> list[m.SaidView]:
     """List the shop's own tables and the examples that ship, fact by fact, in the shop's unit."""
-    from platewright.table.facts import said_of
+    from platewright.table.facts import text_of
     from platewright.table.profile import builtin_tables, table_text
 
     unit = unit_of(server.shop)
-    mine = [m.SaidView(name=n, own=True, said=said_of(t)) for n, t in _own(server, "table").items()]
+    mine = [m.SaidView(name=n, own=True, said=text_of(t)) for n, t in _own(server, "table").items()]
     examples = [
-        m.SaidView(name=n, own=False, said=table_in(unit, said_of(table_text(n)))) for n in builtin_tables()
+        m.SaidView(name=n, own=False, said=table_in(unit, text_of(table_text(n)))) for n in builtin_tables()
     ]
     return [*mine, *examples]
 
@@ -102,14 +102,14 @@ def _known_dialect(server: ServerState, name: str) -> None:
 def list_said_rows(server: Held, name: str) -> m.RowsView:
     """List the rows of one of the shop's charts, or of the starter chart, value by value."""
     from platewright.table.chart import starter_chart
-    from platewright.table.chart_file import rows_said, write_chart
+    from platewright.table.chart_file import rows_text, write_chart
 
     own = _own(server, "chart")
     text = own.get(name) or (write_chart(starter_chart()) if name == "starter chart" else "")
     if not text:
         raise MissingError(f"The shop has no cut chart called '{name}'.", do="Choose another one.")
     unit = unit_of(server.shop)
-    return m.RowsView(name=name, own=name in own, rows=[table_in(unit, r) for r in rows_said(text)])
+    return m.RowsView(name=name, own=name in own, rows=[table_in(unit, r) for r in rows_text(text)])
 
 
 @router.put("/setup/charts/{name}")
@@ -155,10 +155,11 @@ def list_said_dialects(server: Held) -> list[m.SaidView]:
     from platewright.program.dialects import dialect_names
 
     mine = [
-        m.SaidView(name=n, own=True, said=dialect_said(t), toml=t) for n, t in _own(server, "dialect").items()
+        m.SaidView(name=n, own=True, said=dialect_fields(t), toml=t)
+        for n, t in _own(server, "dialect").items()
     ]
     return mine + [
-        m.SaidView(name=n, own=False, said=dialect_said(n)) for n in dialect_names() if n != "anywhere"
+        m.SaidView(name=n, own=False, said=dialect_fields(n)) for n in dialect_names() if n != "anywhere"
     ]
 
 
@@ -173,4 +174,4 @@ def save_said_dialect(server: Held, body: m.SaidView) -> m.SaidView:
         raise InputError("A dialect that ships has this name.", where="name", do="Give yours another.")
     server.shop.save("dialect", _slug(made.name), {"name": made.name, "toml": text}, note="dialect saved")
     server.board.tell("setup")
-    return m.SaidView(name=made.name, own=True, said=dialect_said(text), toml=text)
+    return m.SaidView(name=made.name, own=True, said=dialect_fields(text), toml=text)

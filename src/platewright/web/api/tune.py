@@ -100,7 +100,7 @@ def make_coupon(server: Held, body: t.CouponAsk) -> t.CouponView:
 @router.post("/coupons/{ident}/read")
 def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
     """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
-    from platewright.tuning.correct import said, setting_said
+    from platewright.tuning.correct import setting_text, summary
     from platewright.tuning.preview import named
 
     filled = coupons.Filled(
@@ -114,15 +114,15 @@ def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
     found = coupons.read_back(server.shop, ident, filled, save_as=name)
     changes = [
         t.ChangeView(
-            label=named(c.setting), before=setting_said(c.setting, c.before), after=setting_said(c.setting, c.after),
-            sure="" if c.spread is None or not c.after else f"± {setting_said(c.setting, c.spread)}", why=c.why,
+            label=named(c.setting), before=setting_text(c.setting, c.before), after=setting_text(c.setting, c.after),
+            sure="" if c.spread is None or not c.after else f"± {setting_text(c.setting, c.spread)}", why=c.why,
         )
         for c in found.changes
     ]  # fmt: skip
     lines, note = _job_lines(server, body.job, found)
     unit = _settings(server).get("unit", "mm")
     return t.ReadView(
-        lines=said(found.result, unit=unit), changes=changes, job=lines, job_note=note,
+        lines=summary(found.result, unit=unit), changes=changes, job=lines, job_note=note,
         findings=_findings(found.result.findings), saved=name,
     )  # fmt: skip
 

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from platewright.geometry import Contour, Floats, arc_data, flatten
 from platewright.table.controller import Controller
 
-__all__ = ["carried", "said_as_arc"]
+__all__ = ["as_written", "written_as_arc"]
 
 
-def said_as_arc(radius: Floats, sweep: Floats, *, grid: float) -> NDArray[np.bool_]:
+def written_as_arc(radius: Floats, sweep: Floats, *, grid: float) -> NDArray[np.bool_]:
     """Tell of which edges (N,) [mm, rad] the digits of a program can say an arc; a shorter or flatter one is said as straights."""
     bent = np.isfinite(radius)
     size, turn = np.where(bent, radius, 0.0), np.abs(sweep)
@@ -26,7 +26,7 @@ def said_as_arc(radius: Floats, sweep: Floats, *, grid: float) -> NDArray[np.boo
     return as_arc
 
 
-def carried(
+def as_written(
     path: Contour, speeds: Sequence[float] | Floats, controller: Controller
 ) -> tuple[Contour, Floats]:
     """Return an open path [mm] and its feeds [mm/s] as a program carries them: arcs as it says them, ends and feeds rounded.
@@ -52,7 +52,7 @@ def _rounded(path: Contour, feeds: Floats, grid: float) -> tuple[Floats, Floats]
     arcs = arc_data(path)
     rows = path.rows.copy()
     rows[:, :2] = np.rint(rows[:, :2] / grid) * grid
-    rows[:-1, 2] = np.where(said_as_arc(arcs.radius, arcs.sweep, grid=grid), rows[:-1, 2], 0.0)
+    rows[:-1, 2] = np.where(written_as_arc(arcs.radius, arcs.sweep, grid=grid), rows[:-1, 2], 0.0)
     moves = (rows[1:, :2] != rows[:-1, :2]).any(axis=1)
     if not moves.any():
         return path.rows, feeds
