@@ -18,7 +18,7 @@ from platewright.units import parse, parse_pair, parse_place, show, understood, 
 
 
 @pytest.mark.parametrize(
-    ("said", "mm"),
+    ("text", "mm"),
     [
         ("3/16 in", 4.7625), ("1-1/2 in", 38.1), ('1 1/2"', 38.1), ("2 ft 3 in", 685.8), ("2' 3-1/2\"", 698.5), ("4.76 mm", 4.76),
         (".5 in", 12.7), ("-3 mm", -3.0), ("1,5 mm", 1.5), ("10 cm", 100.0), ("1e3 mm", 1000.0), ("0", 0.0),
@@ -43,7 +43,7 @@ def test_a_bare_gauge_asks_which_metal() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "kind", "value"),
+    ("text", "kind", "value"),
     [
         ("120 in/min", "speed", 50.8), ("120 ipm", "speed", 50.8), ("3000 mm/min", "speed", 50.0), ("35 psi", "pressure", 241.3165),
         ("5 bar", "pressure", 500.0), ("60 %", "ratio", 0.6), ("0.6", "ratio", 0.6), ("45 deg", "angle", math.pi / 4),
@@ -55,7 +55,7 @@ def test_other_kinds(text: str, kind: str, value: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "said",
+    "text",
     [
         "abc",
         "5 kg",
@@ -79,7 +79,7 @@ def test_what_is_not_a_length_gets_a_sentence(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "said",
+    "text",
     [
         "-", "+", "- ", "1 000 mm", "1,000 mm", "2,500 mm", "1,250.5 mm", "1.250,5 mm", "1.2.3 mm", "1_000 mm", "1'000 mm", "5'6", "2 ft 3",
         "5-6 in", "5 - 1/2 in", "5 mm + 3 mm", "-5 ft 6 in", "5 mm 3", "5 Mm", "5 M", "3/8", "1 1/2", "5 ft 14 in", "1.5 ft 2 in",
@@ -100,7 +100,7 @@ def test_what_could_mean_two_things_is_refused_with_how_to_write_it(text: str, u
 
 
 @pytest.mark.parametrize(
-    ("said", "mm"),
+    ("text", "mm"),
     [
         ("5,5 mm", 5.5), ("5' 3-1/2\"", 1612.9), ("5'-3-1/2\"", 1612.9), ("5'-6\"", 1676.4), ("1 3/16\"", 30.1625), ("1\u00a03/16\u00a0in", 30.1625),
         ("10 ga steel", 3.4163), ("5½ in", 139.7), ("⅜″", 9.525), ("6 MM", 6.0), ("3 In", 76.2), ("3 IN.", 76.2), ("0,125 mm", 0.125), ("1000 mm", 1000.0),

@@ -132,7 +132,7 @@ def test_paper_and_price(job: Shell) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "text"),
     [
         (["burn", "l.layout.json", "--amps", "7 A", "-o", "x.ngc"], "20 to 125 A"),
         (["burn", "l.layout.json", "--table", "mill", "-o", "x.ngc"], "small gantry"),

@@ -43,7 +43,7 @@ def test_a_bug_is_written_down_and_reported(
 
 
 @pytest.mark.parametrize(
-    ("wrong", "said"),
+    ("wrong", "text"),
     [
         (MemoryError(), "needs more memory"),
         (RecursionError(), "nested too deeply"),

@@ -73,7 +73,7 @@ def test_operations_in_order_are_recorded_and_measured(shell: Shell) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "text"),
     [
         (["shape", "gadget", "--thickness", "6 mm", "-o", "x"], "no family"),
         (["shape", "gusset", "--set", "across=-5 mm", "--thickness", "6 mm", "-o", "x"], "across"),

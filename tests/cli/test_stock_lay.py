@@ -90,7 +90,7 @@ def test_what_does_not_fit_is_reported_and_exits_1(shell: Shell) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "said"),
+    ("words", "text"),
     [
         (["lay", "none.plate.json", "x.part.json", "-o", "l"], "no file"),
         (["lay", "d.plate.json", "d.plate.json", "-o", "l"], "This is a plate, not a part"),

@@ -42,7 +42,7 @@ def test_a_job_reports_and_gives_its_result(runner: Runner) -> None:
 
 
 @pytest.mark.parametrize(
-    ("task", "payload", "said"),
+    ("task", "payload", "text"),
     [
         ("refuse", {}, "The outline is open."),
         ("bug", {"zero": 0}, "made a mistake (ZeroDivisionError"),

@@ -86,7 +86,7 @@ def test_a_layout_document_reads_back() -> None:
 
 
 @pytest.mark.parametrize(
-    ("clearance", "said"),
+    ("clearance", "text"),
     [
         (Clearance(0, 5, 5), "no metal for the kerf"),
         (Clearance(float("nan"), 5, 5), "nan mm"),

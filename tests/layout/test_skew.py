@@ -44,7 +44,7 @@ def test_noise_is_averaged() -> None:
 
 
 @pytest.mark.parametrize(
-    ("drawn", "touched", "said"),
+    ("drawn", "touched", "text"),
     [
         ([(0, 0)], [(0, 0)], "two or more"),
         ([(0, 0), (1, 1)], [(0, 0)], "same order"),

@@ -45,7 +45,7 @@ def picture_of(part: Part, scale: float = 6.0) -> np.ndarray:
     return cv2.copyMakeBorder(seen, 40, 40, 40, 40, cv2.BORDER_CONSTANT, value=0)
 
 
-@pytest.mark.parametrize("said", ["T-7", "https://rosehill.example/tank/12"])
+@pytest.mark.parametrize("message", ["T-7", "https://rosehill.example/tank/12"])
 def test_the_code_of_dots_is_read_by_a_code_reader(message: str) -> None:
     values = {
         "code": message,

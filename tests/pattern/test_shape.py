@@ -123,7 +123,7 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
     assert not _is_hole(edge(speck, 1.0), low_contrast=False)
 
 
-@pytest.mark.parametrize(("blind", "told"), [(1.2, []), (3.2, ["C013"])])
+@pytest.mark.parametrize(("blind", "sentences"), [(1.2, []), (3.2, ["C013"])])
 def test_a_crumb_on_the_edge_is_reported(blind: float, sentences: list[str]) -> None:
     points = _square()
     edge = Edge(

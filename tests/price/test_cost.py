@@ -83,7 +83,7 @@ def test_markup_and_margin_together_are_refused() -> None:
 
 
 @pytest.mark.parametrize(
-    ("document", "said"),
+    ("document", "text"),
     [
         ({"stel_per_kg": "1"}, "stel_per_kg"),
         ({"steel_per_kg": "-1"}, "0 or more"),

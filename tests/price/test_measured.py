@@ -21,7 +21,7 @@ def test_bills_over_what_they_bought() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "said"),
+    ("text", "message"),
     [
         ("", "lack a heading"),
         ("rate,amount,quantity\nrent,5,1\n", "line 2: 'rent' is not a rate"),

@@ -37,7 +37,7 @@ def test_own_dialect_extends_another() -> None:
     assert (made.decimals, made.name, made.meaning(3), made.meaning(62)) == (2, "mine", "torch-on", "nothing")
 
 
-@pytest.mark.parametrize(("text", "said"), [
+@pytest.mark.parametrize(("text", "message"), [
     (OWN + "[numbers]\ndecimals = 9\n", "numbers.decimals"),
     (OWN + "[numbers]\nunits = \"cm\"\n", "numbers.units"),
     (OWN + "[numbrs]\nunits = \"mm\"\n", "numbrs"),

@@ -137,7 +137,7 @@ def test_bolt_names_and_diameters() -> None:
 
 
 @pytest.mark.parametrize(
-    ("said", "size"),
+    ("text", "size"),
     [
         ("13.5 mm", 13.5), ("9/16 in", 14.2875), ("M12", 13.5), ("M12 coarse", 14.5), ("for 1/2 in loose", 0.609 * INCH),
         ("1/2 in bolt", 0.562 * INCH), ("#10", 0.221 * INCH), ("tap M8", 6.8), ("tap 1/4-20", 0.201 * INCH),
@@ -149,7 +149,7 @@ def test_hole_sizes_as_the_shop_says_them(text: str | float, size: float) -> Non
 
 
 @pytest.mark.parametrize(
-    ("said", "words"),
+    ("text", "words"),
     [("M13", "not in the table"), ("for 9/32 in", "not in the table"), ("-3 mm", "cannot be made"), ("tap M7", "not in the table"),
      ("round", "not a length"), ("0 mm", "cannot be made")],
 )  # fmt: skip

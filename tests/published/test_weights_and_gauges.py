@@ -35,7 +35,7 @@ def test_a_square_metre_a_millimetre_thick(grade: str, per_millimetre: float) ->
 
 
 @pytest.mark.parametrize(
-    ("said", "metal", "inch"),
+    ("text", "metal", "inch"),
     [  # Manufacturers' Standard, galvanized, US Standard and B&S gauges: confirmed
         ("16 ga steel", "mild steel", 0.0598),
         ("16 ga galvanized", "galvanized steel", 0.0635),

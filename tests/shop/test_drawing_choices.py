@@ -82,7 +82,7 @@ def test_each_stroke_of_a_burned_text_has_a_name_of_its_own_on_the_plate(shop: S
     assert len(set(names)) == len(names)
 
 
-@pytest.mark.parametrize(("key", "said"), [("gap", "90 mm"), ("gap", "wide"), ("text_height", "0.1 mm")])
+@pytest.mark.parametrize(("key", "text"), [("gap", "90 mm"), ("gap", "wide"), ("text_height", "0.1 mm")])
 def test_a_slip_is_told_beside_its_field(shop: Shop, key: str, text: str) -> None:
     result = pattern(shop, texts="mark", **{"gap": "2.2 mm", key: text})
     assert result["state"] == "failed"

@@ -30,7 +30,7 @@ def test_holes_are_not_weighed() -> None:
 
 
 @pytest.mark.parametrize(
-    ("outline", "holes", "said"),
+    ("outline", "holes", "text"),
     [
         (Contour.from_points([(0, 0), (100, 100), (100, 0), (0, 100)]), (), "not sound"),
         (Contour.from_points([(0, 0), (100, 0), (200, 0)]), (), "not sound|encloses nothing"),

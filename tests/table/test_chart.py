@@ -192,7 +192,7 @@ GOOD = write_chart(Chart("mine", (starter_chart().row("mild steel", 6, 45).row,)
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "text"),
     [
         ('kerf = "', 'kerf = "9', r"c.toml, line \d+, key 'row.0.kerf'.*Allowed: 0.2 mm to 15 mm"),
         ('cut_speed = "', 'cut_speed = "1', r"line \d+, key 'row.0.cut_speed'.*takes \d+ W"),

@@ -30,7 +30,7 @@ def test_units_of_the_file_are_kept() -> None:
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "said"),
+    ("old", "new", "text"),
     [
         ('"600 mm/s2"', '"600"', r"mine.toml, line 14, key 'motion.acceleration': .*unit is missing"),
         ('"600 mm/s2"', '"1e9 mm/s2"', r"line 14.*out of range.*Allowed: 10 mm/s2 to 20000 mm/s2"),

@@ -186,7 +186,7 @@ def test_a_backup_with_a_damaged_database_changes_nothing(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    ("wrong", "said"),
+    ("wrong", "text"),
     [
         (OSError(errno.ENOSPC, "no"), "The disk is full; nothing was saved"),
         (OSError(errno.EFBIG, "no"), "The disk is full; nothing was saved"),
