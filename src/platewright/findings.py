@@ -137,10 +137,6 @@ def catalogue() -> dict[str, Entry]:
     return found
 
 
-def _shown(value: Any) -> Any:
-    return f"{value:.4g}" if isinstance(value, float) else value
-
-
 def finding(
     code: str,
     *,
@@ -160,7 +156,8 @@ def finding(
     **values : fill the templates; floats are shown with four digits
     """
     entry = catalogue()[code]
-    shown = {key: _shown(value) for key, value in values.items()} | {"subject": subject}
+    shown = {key: f"{value:.4g}" if isinstance(value, float) else value for key, value in values.items()}
+    shown["subject"] = subject
     spot = None if place is None else (float(place[0]), float(place[1]))
     return Finding(
         code=entry.code, slug=entry.slug, severity=severity or entry.severity,

@@ -49,8 +49,8 @@ def test_a_stretch_the_photo_does_not_tell_is_not_drawn() -> None:
     found = seen(0.4, sure=Uncertainty(0.0004, 0.4, 0.02, 0.03), facing=True, misread=0.4)
     right = (found.places[:, 0] > 179.9) & (np.abs(found.places[:, 1] - 45) < 40)
     assert right.sum() > 100
-    assert not found.told[right].any()
-    assert found.told.mean() > 0.8
+    assert not found.certain[right].any()
+    assert found.certain.mean() > 0.8
     ways = re.findall(r'<path d="M([^"]+)" fill="none"', difference(found, asked()))
     drawn = [float(x) for way in ways for x in way.split()[::2]]
     assert len(drawn) > 1000

@@ -33,7 +33,7 @@ def _command(name: str) -> list[str]:
     parser = argparse.ArgumentParser(prog=f"platewright {name}", add_help=False)
     module.options(parser)
     rows = [
-        f"| `{_option_text(a)}` | {_cell(a.help)} |"
+        f"| `{_option_text(a)}` | {(a.help or '').replace('|', '/')} |"
         for a in parser._actions
         if a.help is not argparse.SUPPRESS
     ]
@@ -66,7 +66,3 @@ def _option_text(action: argparse.Action) -> str:
     if isinstance(value, tuple):
         value = " ".join(value)
     return f"{names} {value}".replace("|", "/") if value else names
-
-
-def _cell(text: str | None) -> str:
-    return (text or "").replace("|", "/")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from platewright.cli.common import (
     Outcome,
@@ -88,12 +88,7 @@ def run(args: argparse.Namespace) -> Outcome:
         files.append(save(args.svg, svg(made)))
     if args.report:
         files.append(save_document(args.report, as_dict(made)))
-    return _outcome(made, text(made), as_dict(made), files)
-
-
-def _outcome(made: Any, report: str, whole: dict[str, Any], files: list[Path]) -> Outcome:
-    """Return the report as printed; its findings stand in it already, so they only decide the exit code."""
-    return Outcome(report.splitlines(), whole, made.findings, files, printed=True)
+    return Outcome(text(made).splitlines(), as_dict(made), made.findings, files, printed=True)
 
 
 def _burned(given: list[str] | None, lost: str | None) -> Burned | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Profile, arc_data, edge_lengths
+from platewright.geometry import Profile, arc_data, edge_lengths
 from platewright.part.features import round_holes
 from platewright.part.model import Part
 from platewright.part.refs import turn_at
@@ -110,16 +110,13 @@ def _webs(part: Part, kerf: float) -> list[Finding]:
     return [finding("A003", place=place, width=narrow.width, thickness=part.thickness)]
 
 
-def _reflex(contour: Contour) -> list[int]:
-    """Return vertices that turn into the metal more than `SHARP`: the metal lies to the left everywhere."""
-    return [v for v in range(len(contour)) if turn_at(contour, v) < -SHARP]
-
-
 def _inside_corners(profile: Profile, kerf: float) -> list[Finding]:
     sharp: list[tuple[float, float]] = []
     tight: list[tuple[float, tuple[float, float]]] = []
     for contour in profile.contours():
-        sharp += [(float(contour.points[v, 0]), float(contour.points[v, 1])) for v in _reflex(contour)]
+        sharp += [
+            (float(x), float(y)) for v, (x, y) in enumerate(contour.points) if turn_at(contour, v) < -SHARP
+        ]
         arcs = arc_data(contour)
         small = np.flatnonzero((arcs.sweep < 0) & (arcs.radius < kerf / 2)).tolist()
         tight += [

@@ -61,10 +61,6 @@ def midpoints(contour: Contour) -> list[tuple[float, float]]:
     return [(p.x, p.y) for p in spots]
 
 
-def _vertices(contour: Contour) -> list[tuple[float, float]]:
-    return [(float(x), float(y)) for x, y in contour.points]
-
-
 def _find(
     spots: list[list[tuple[float, float]]], ref: tuple[int, int, int, tuple[float, float]], what: str
 ) -> tuple[int, int]:
@@ -141,7 +137,7 @@ def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) ->
         If a number is not on the part or a remembered corner is gone.
     """
     contours = list(profile.contours())
-    spots = [_vertices(c) for c in contours]
+    spots = [[(float(x), float(y)) for x, y in c.points] for c in contours]
     counts = [len(row) for row in spots]
     wanted: Iterable[Said | CornerRef] = (
         [(0, i) for i in range(counts[0]) if abs(turn_at(contours[0], i)) > 1e-6]

@@ -107,14 +107,9 @@ def _taken_apart(lines: list[str]) -> _Block:
     return _Block(value, count > 0, good)
 
 
-def _last(given: Flags) -> Ints:
-    """Return for each line the last one up to it that says a word, -1 for none [lines]."""
-    return np.maximum.accumulate(np.where(given, np.arange(len(given)), -1))
-
-
 def _filled(given: Flags, values: Floats, before: float) -> Floats:
     """Return values with those not said filled in from the last that was, or from before [-]."""
-    last = _last(given)
+    last = np.maximum.accumulate(np.where(given, np.arange(len(given)), -1))
     return np.where(last < 0, before, values[last])
 
 

@@ -86,10 +86,6 @@ def _clockwise(hole: bool, table: TableProfile, choice: CutChoice) -> bool:
     return part_right != hole
 
 
-def _turned(path: Contour, clockwise: bool) -> Contour:
-    return path.reversed() if (signed_area(path) < 0) != clockwise else path
-
-
 def marked_holes(layout: Layout, options: BurnOptions) -> Iterator[tuple[int, int, Mark]]:
     """Yield placement, contour and centre mark of every round hole that is too narrow to cut by choice [mm]."""
     for index, (_, _, profile) in enumerate(layout.placed()):
@@ -163,7 +159,7 @@ def _contour_loops(
         + (f", {factor:.0%} of cut speed for a small hole." if small and factor < 1 else "."),
     )
     for path in paths:
-        turned = _turned(path, clockwise)
+        turned = path.reversed() if (signed_area(path) < 0) != clockwise else path
         if options.round_inside > kerf / 2:
             turned = rounded_inside(turned, options.round_inside - kerf / 2, scrap_left=clockwise != hole)
         yield Loop(

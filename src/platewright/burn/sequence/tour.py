@@ -90,7 +90,9 @@ def tour(
     outs = np.ascontiguousarray(leave, dtype=np.float64)
     total = len(ins)
     counts = np.full(total, ins.shape[1]) if count is None else np.asarray(count)
-    counts, up = counts.astype(np.int64), _parents(parent, total)
+    counts = counts.astype(np.int64)
+    up = np.full(total, -1) if parent is None else np.asarray(parent)
+    up = up.astype(np.int64)
     _checked(ins, outs, counts, up)
     at = np.full((total + 2, 4), np.inf)
     at[total] = (*home, *home)
@@ -149,10 +151,6 @@ def _shuffled(up: Ints, draw: np.random.Generator) -> Ints:
         if up[node] >= 0:
             keys[up[node]] = max(keys[up[node]], keys[node] + 1e-6 * draw.random())
     return np.concatenate([[total], np.lexsort((-depth, keys)), [total + 1]]).astype(np.int64)
-
-
-def _parents(parent: ArrayLike | None, total: int) -> NDArray[np.int64]:
-    return np.full(total, -1, dtype=np.int64) if parent is None else np.asarray(parent).astype(np.int64)
 
 
 def _checked(entry: Floats, leave: Floats, count: NDArray[np.int64], parent: NDArray[np.int64]) -> None:

@@ -30,7 +30,7 @@ sharp, which saves a speck of arc.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -71,7 +71,8 @@ def offset_profile(
     _checked(distance, corners, sharp_limit)
     if distance == 0:
         return (profile,)
-    loops = _grow(list(profile.contours()), [distance] * _edges(profile.contours()), corners, sharp_limit)
+    contours = list(profile.contours())
+    loops = _grow(contours, [distance] * sum(map(len, contours)), corners, sharp_limit)
     return assemble([loop.contour for loop in loops])
 
 
@@ -148,10 +149,6 @@ def _inherited(values: Floats, tags: Ints) -> Floats:
     """Return each result edge's value from the edge it came from, 0 for one made at a corner."""
     known = (tags >= 0) & (tags < len(values))
     return np.where(known, values[np.where(known, tags, 0)], 0.0)
-
-
-def _edges(contours: Iterable[Contour]) -> int:
-    return sum(len(c) for c in contours)
 
 
 def _checked(distance: float, corners: str, sharp_limit: float) -> None:

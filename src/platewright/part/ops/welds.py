@@ -61,12 +61,8 @@ def weld_room(
     profile = whole(pieces, f"Weld room of {shown}")
     profile = steady(part.profile, profile)
     inputs = {"edges": [r.as_dict() for r in refs], "distance": each}
-    note = f"Weld room: {len(refs)} edges set back by {_lengths(each)} mm."
+    note = f"Weld room: {len(refs)} edges set back by {', '.join(f'{d:g}' for d in sorted(set(each)))} mm."
     return recorded(part, "weld_room", inputs, profile=profile, notes=(*part.notes, note))
-
-
-def _lengths(each: Sequence[float]) -> str:
-    return ", ".join(f"{d:g}" for d in sorted(set(each)))
 
 
 def whole(pieces: Sequence[Profile], what: str) -> Profile:

@@ -51,10 +51,6 @@ class HoleSize:
     bolt: float | None = None
 
 
-def _bad_bolt(text: str) -> InputError:
-    return InputError(f"'{text}' is not a bolt size.", do="Write it like M12, 1/2 in, #10 or 1/4-20.")
-
-
 def _split(text: str) -> tuple[str, bool, str]:
     """Return (row name, metric, threads per inch or '') of a bolt as said."""
     words = text.strip().strip("'")
@@ -65,7 +61,7 @@ def _split(text: str) -> tuple[str, bool, str]:
         return f"#{int(found[1])}", False, found[2] or ""
     if found := _INCH.match(words):
         return re.sub(r"\s+", "-", found[1].strip()), False, found[2] or ""
-    raise _bad_bolt(text)
+    raise InputError(f"'{text}' is not a bolt size.", do="Write it like M12, 1/2 in, #10 or 1/4-20.")
 
 
 def bolt_diameter(bolt: str) -> float:

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from platewright.findings import Finding
 from platewright.proof.faces import Face
@@ -45,17 +44,13 @@ def check_order(scene: Scene) -> Iterator[Finding]:
     yield from _direction(scene)
 
 
-def _shells(scene: Scene) -> NDArray[np.object_]:
-    return np.array([shapely.polygons(f.polygon.exterior) for f in scene.faces], dtype=object)
-
-
 def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
     """Yield burns lit inside a piece that an earlier burn had freed."""
     loose = [i for i, f in enumerate(scene.faces) if f.loose_after is not None]
     if not loose or not scene.torch.burns:
         return
     owner = {m.face: scene.requested[m.requested].label for m in scene.matches if m.face is not None}
-    shells = _shells(scene)[loose]
+    shells = np.array([shapely.polygons(f.polygon.exterior) for f in scene.faces], dtype=object)[loose]
     middles = [_middle(scene, n) for n in range(len(scene.torch.burns))]
     burn, shell = shapely.STRtree(shells).query(shapely.points(middles), predicate="within")
     for number, index in sorted(zip(burn.tolist(), shell.tolist(), strict=True)):

@@ -61,10 +61,6 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
 # -- the whole job off ---------------------------------------------------------------------------
 
 
-def _requested_box(scene: Scene) -> Floats:
-    return np.array(shapely.total_bounds([a.polygon for a in scene.requested]))
-
-
 def _cut_box(scene: Scene) -> Floats:
     """Return the box of all that comes loose, or of all that was burned if nothing does [mm]."""
     least = 4 * scene.kerf**2
@@ -85,7 +81,7 @@ def _whole_job(scene: Scene) -> Iterator[Finding]:
         return
     if any(m.polygon is not None for m in scene.matches):
         return
-    requested, cut = _requested_box(scene), _cut_box(scene)
+    requested, cut = np.array(shapely.total_bounds([a.polygon for a in scene.requested])), _cut_box(scene)
     want, got = requested[2:] - requested[:2], cut[2:] - cut[:2]
     if not ((want > 0).all() and (got > 0).all()):
         return

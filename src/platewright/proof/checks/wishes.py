@@ -144,7 +144,8 @@ def _marks(scene: Scene) -> Iterator[Finding]:
     """Yield marks that are asked for and not made, and marking moves where none is asked for."""
     assert scene.layout is not None
     yield from _struck(scene)
-    requested = [shape for placement, shape in _requested_marks(scene) if _is_wanted(scene, placement)]
+    wanted = {a.placement for a in scene.requested}
+    requested = [shape for placement, shape in _requested_marks(scene) if placement in wanted]
     if scene.struck.good:
         dimples = shapely.MultiPoint([b.pierce for b in scene.struck.good])
         requested = [m for m in requested if m.geom_type != "Point" or _furthest(m, dimples) > MARKED]
@@ -229,10 +230,6 @@ def _requested_marks(scene: Scene) -> Iterator[tuple[int, Any]]:
         else:
             points = flatten(mark.contour, tolerance=0.05)
             yield owner[id(placement)], shapely.linestrings(points if len(points) > 1 else points[[0, 0]])
-
-
-def _is_wanted(scene: Scene, placement: int) -> bool:
-    return any(a.placement == placement for a in scene.requested)
 
 
 def _made_marks(scene: Scene) -> tuple[Any, list[Any]] | None:

@@ -54,7 +54,8 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
     home.mkdir(exist_ok=True)
     for part in home.glob(".*.part"):
         part.unlink(missing_ok=True)
-    if shutil.disk_usage(home).free < 2 * _size(shop.folder):
+    size = sum(p.stat().st_size for p in shop.folder.rglob("*") if p.is_file())
+    if shutil.disk_usage(home).free < 2 * size:
         _thin(home, date.fromisoformat(today), room=0)
     made = back_up(shop, target)
     _thin(home, date.fromisoformat(today), room=(shutil.disk_usage(home).free + _taken(home)) // 4)
@@ -69,10 +70,6 @@ def _saved(shop: Shop) -> str:
         for table in ("revisions", "files", "ledger")
     ]
     return str(max(found))[:10]
-
-
-def _size(folder: Path) -> int:
-    return sum(p.stat().st_size for p in folder.rglob("*") if p.is_file())
 
 
 def _taken(home: Path) -> int:

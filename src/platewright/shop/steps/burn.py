@@ -110,7 +110,7 @@ def _path_items(cut: Cut, n: int, name: str, fastest: float) -> list[Item]:
     kinds = [
         "lead"
         if i < cut.lead_edges or i >= len(edges) - cut.exit_edges
-        else f"speed-{_fifth(cut.speeds[i] / fastest)}"
+        else f"speed-{max(1, min(5, round(cut.speeds[i] / fastest * 5)))}"
         for i in range(len(edges))
     ]
     made, start = [], 0
@@ -120,10 +120,6 @@ def _path_items(cut: Cut, n: int, name: str, fastest: float) -> list[Item]:
             made.append(item([run], kinds[start], ident=f"cut:{n}:{start}", title=f"cut {name}", cut=n))
             start = i
     return made
-
-
-def _fifth(share: float) -> int:
-    return max(1, min(5, round(share * 5)))
 
 
 def track(plan: BurnPlan) -> TrackData:

@@ -15,12 +15,11 @@ from typing import TYPE_CHECKING
 
 from platewright.errors import InputError
 from platewright.findings import Finding
-from platewright.geometry import Contour
 from platewright.layout.model import Layout, Placement
 from platewright.shop.context import JobContext
 from platewright.shop.forms.layout import lying_said, own_clearance, seconds_text
 from platewright.shop.results import LayoutData, NumberData, PlacedData
-from platewright.shop.scene import Item, box_of, item, layout_items, scene
+from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, enough, number, show
 from platewright.shop.values import clearance_of, keepouts_of, pose_of
 
@@ -81,7 +80,9 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     findings += told_of_lying(layout, _options(context))
     items = layout_items(layout)
     if layout.seat is not None:
-        items.insert(0, _reach_item(reached(reach, layout.seat)))
+        items.insert(
+            0, item(reached(reach, layout.seat), "reach", ident="reach", title="what the torch can reach")
+        )
     data: LayoutData = {
         "layout": layout.as_dict(), "more": [one.as_dict() for one in laid.layouts[1:]] if context.on == 1 else [],
         "missing": laid.missing, "parts": [p.id for p in context.job.parts],
@@ -401,10 +402,6 @@ def _touched(skew: Skew | None) -> list[NumberData]:
         number("plate turned by", f"{math.degrees(skew.pose.angle):.2f}°"),
         number("touched places agree to", f"{max(skew.residuals):.2f} mm"),
     ]
-
-
-def _reach_item(contours: Sequence[Contour]) -> Item:
-    return item(contours, "reach", ident="reach", title="what the torch can reach")
 
 
 def _once(findings: list[Finding]) -> list[Finding]:
