@@ -49,7 +49,7 @@ from platewright.proof.faces import Face, begun_of, faces_of, flattened, is_tang
 from platewright.proof.lag import burning_on
 from platewright.proof.match import Match, match_parts
 from platewright.proof.model import Deviation, Piece, Proof, ProofOptions
-from platewright.proof.rings import exact_ring
+from platewright.proof.rings import Makers, exact_ring
 from platewright.proof.scene import Scene, contours_of
 from platewright.proof.timing import timed_run
 from platewright.stock.model import Plate
@@ -254,7 +254,7 @@ def _ring_deviation(scene: Scene, ring: shapely.LinearRing, requested: Contour, 
     (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
     near = scene.edges_near((float(x0), float(y0), float(x1), float(y1)), scene.kerf)
     half = scene.torch.kerf[near] / 2
-    cut = exact_ring(points, torch=scene.torch.edges.taken(near), half=half, plate=scene.plate_edges)
+    cut = exact_ring(points, Makers(scene.torch.edges.taken(near), half, scene.plate_edges))
     widest = float(half.max(initial=scene.kerf / 2))
     return compare_contour(
         cut, requested, number=number, half_kerf=widest, rounded=scene.deliberate.round_inside

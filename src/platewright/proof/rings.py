@@ -11,6 +11,8 @@ sake of measuring, kerfs of a program run before) stay chords.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,7 +20,7 @@ from platewright.geometry import Floats
 from platewright.proof.edges import Edges, nearest
 from platewright.proof.spans import to_edge
 
-__all__ = ["exact_ring"]
+__all__ = ["Makers", "exact_ring"]
 
 _NEAR = 0.05
 """A chord whose middle lies farther than this from every maker's true edge is kept as it is [mm]."""
@@ -26,50 +28,59 @@ _NEAR = 0.05
 _SIDE, _ROUND, _PLATE, _CHORD = 0, 1, 2, 3
 
 
-def exact_ring(ring: Floats, *, torch: Edges, half: Floats, plate: Edges) -> Edges:
-    """Return a ring of chords as the edges that made it, in the same order and direction.
+@dataclass(frozen=True, slots=True, eq=False)
+class Makers:
+    """What can border a piece: moves of the lit torch, half the kerf along each [mm], and the plate's own edges."""
 
-    Parameters
-    ----------
-    ring : (M, 2) closed ring, its first point not repeated [mm]
-    torch : moves of the lit torch that can border it
-    half : half the kerf along each [mm]
-    plate : the plate's own edges
-    """
+    torch: Edges
+    half: Floats
+    plate: Edges
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chords:
+    """Chords of a ring, (N, 2) start and end [mm], and what made each: its kind, its edge [-] and the centre of its arc [mm]."""
+
+    start: Floats
+    end: Floats
+    kind: NDArray[np.intp]
+    maker: NDArray[np.intp]
+    centre: Floats
+
+    def rolled(self, turn: int) -> _Chords:
+        return _Chords(*(np.roll(getattr(self, name), -turn, axis=0) for name in self.__slots__))
+
+
+def exact_ring(ring: Floats, makers: Makers) -> Edges:
+    """Return a closed ring of chords (M, 2) [mm], its first point not repeated, as the edges that made it, in the same order and direction."""
     following = np.roll(ring, -1, axis=0)
     kept = np.hypot(*(following - ring).T) > 1e-9
-    start, end = ring[kept], following[kept]
-    kind, maker, centre = _makers((start + end) / 2, torch, half, plate)
-    kind[~_on_maker(start, end, kind, maker, torch, half, plate)] = _CHORD
+    chords = _attributed(ring[kept], following[kept], makers)
+    kind, maker, centre = chords.kind, chords.maker, chords.centre
     fresh = (kind != np.roll(kind, 1)) | (maker != np.roll(maker, 1)) | (kind == _CHORD)
     fresh |= (kind == _ROUND) & (np.hypot(*(centre - np.roll(centre, 1, axis=0)).T) > 1e-6)
     if not fresh.any():
         fresh[0] = True
     turn = int(np.flatnonzero(fresh)[0])
-    start, end, centre = (np.roll(a, -turn, axis=0) for a in (start, end, centre))
-    kind, maker, fresh = np.roll(kind, -turn), np.roll(maker, -turn), np.roll(fresh, -turn)
+    chords, fresh = chords.rolled(turn), np.roll(fresh, -turn)
     first = np.flatnonzero(fresh)
-    last = np.append(first[1:], len(start)) - 1
-    radius = _radii(kind, maker, centre, start, torch, half, plate)
-    sweep = np.add.reduceat(_turned(start, end, centre), first)
-    return _written(
-        start[first],
-        end[last],
-        kind[first],
-        maker[first],
-        centre[first],
-        radius[first],
-        sweep,
-        torch,
-        half,
-        plate,
+    last = np.append(first[1:], len(fresh)) - 1
+    runs = _Chords(
+        chords.start[first], chords.end[last], chords.kind[first], chords.maker[first], chords.centre[first]
     )
+    sweep = np.add.reduceat(_turned(chords.start, chords.end, chords.centre), first)
+    return _written(runs, _radii(chords, makers)[first], sweep, makers)
 
 
-def _makers(
-    middles: Floats, torch: Edges, half: Floats, plate: Edges
-) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
+def _attributed(start: Floats, end: Floats, makers: Makers) -> _Chords:
+    """Return chords [mm] with their makers; one whose ends, not only its middle, do not lie on its maker's edge has none."""
+    chords = _Chords(start, end, *_makers((start + end) / 2, makers))
+    return replace(chords, kind=np.where(_on_maker(chords, makers), chords.kind, _CHORD))
+
+
+def _makers(middles: Floats, makers: Makers) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats]:
     """Return what made each chord: its kind, the edge, and the centre of its arc [mm] (not used for straight ones)."""
+    torch, half, plate = makers.torch, makers.half, makers.plate
     to_plate = nearest(middles, plate)
     kind, maker = np.full(len(middles), _PLATE), to_plate.edge.copy()
     gap, centre = to_plate.distance.copy(), plate.centre[to_plate.edge].copy()
@@ -89,36 +100,34 @@ def _makers(
     return kind, maker, centre
 
 
-def _on_maker(
-    start: Floats, end: Floats, kind: NDArray[np.intp], maker: NDArray[np.intp], torch: Edges, half: Floats, plate: Edges
-) -> NDArray[np.bool_]:  # fmt: skip
+def _on_maker(chords: _Chords, makers: Makers) -> NDArray[np.bool_]:
     """Tell which chords have both ends, not only their middle, on what their maker made."""
+    kind, maker = chords.kind, chords.maker
     good = np.ones(len(kind), dtype=bool)
-    for points in (start, end):
+    for points in (chords.start, chords.end):
         mine = np.flatnonzero((kind == _SIDE) | (kind == _ROUND))
         if len(mine):
-            off = np.abs(to_edge(points[mine], torch, maker[mine])[0] - half[maker[mine]])
+            off = np.abs(to_edge(points[mine], makers.torch, maker[mine])[0] - makers.half[maker[mine]])
             good[mine] &= off <= _NEAR
         edge = np.flatnonzero(kind == _PLATE)
-        good[edge] &= to_edge(points[edge], plate, maker[edge])[0] <= _NEAR
+        good[edge] &= to_edge(points[edge], makers.plate, maker[edge])[0] <= _NEAR
     return good
 
 
-def _radii(
-    kind: NDArray[np.intp], maker: NDArray[np.intp], centre: Floats, points: Floats, torch: Edges, half: Floats, plate: Edges
-) -> Floats:  # fmt: skip
+def _radii(chords: _Chords, makers: Makers) -> Floats:
     """Return the radius of each chord's true arc [mm], 0 where it is straight."""
+    kind, maker, half = chords.kind, chords.maker, makers.half
     radius = np.zeros(len(kind))
     around = kind == _ROUND
     radius[around] = half[maker[around]]
     beside = np.flatnonzero(kind == _SIDE)
-    curved = beside[torch.sweep[maker[beside]] != 0]
-    own = torch.radius[maker[curved]]
-    outside = np.hypot(*(points[curved] - centre[curved]).T) > own
+    curved = beside[makers.torch.sweep[maker[beside]] != 0]
+    own = makers.torch.radius[maker[curved]]
+    outside = np.hypot(*(chords.start[curved] - chords.centre[curved]).T) > own
     radius[curved] = np.abs(own + np.where(outside, 1, -1) * half[maker[curved]])
     edge = np.flatnonzero(kind == _PLATE)
-    bent = edge[plate.sweep[maker[edge]] != 0]
-    radius[bent] = plate.radius[maker[bent]]
+    bent = edge[makers.plate.sweep[maker[edge]] != 0]
+    radius[bent] = makers.plate.radius[maker[bent]]
     return radius
 
 
@@ -128,17 +137,15 @@ def _turned(start: Floats, end: Floats, centre: Floats) -> Floats:
     return np.asarray(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], np.einsum("ij,ij->i", a, b)))
 
 
-def _written(
-    start: Floats, end: Floats, kind: NDArray[np.intp], maker: NDArray[np.intp], centre: Floats, radius: Floats,
-    sweep: Floats, torch: Edges, half: Floats, plate: Edges,
-) -> Edges:  # fmt: skip
-    """Return the runs as edges, their ends put on the true line or arc."""
+def _written(runs: _Chords, radius: Floats, sweep: Floats, makers: Makers) -> Edges:
+    """Return runs of chords, with the radius [mm] and sweep [rad] of each, as edges, their ends put on the true line or arc."""
+    start, end, kind, maker, centre = runs.start, runs.end, runs.kind, runs.maker, runs.centre
     round_ = radius > 0
     for points in (start, end):
         straight = np.flatnonzero(~round_ & (kind == _SIDE))
-        points[straight] = _beside(points[straight], torch, half, maker[straight])
+        points[straight] = _beside(points[straight], makers.torch, makers.half, maker[straight])
         on_plate = np.flatnonzero(~round_ & (kind == _PLATE))
-        points[on_plate] = _on_line(points[on_plate], plate, maker[on_plate])
+        points[on_plate] = _on_line(points[on_plate], makers.plate, maker[on_plate])
     away = start - centre
     angle = np.arctan2(away[:, 1], away[:, 0])
     for points, turn in ((start, angle), (end, angle + sweep)):
