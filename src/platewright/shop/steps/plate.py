@@ -45,7 +45,7 @@ def make_plate(context: JobContext, report: Report) -> Made:
     drawn = scene(shown, outline)
     data: PlateData = {"plate": plate.as_dict()}
     if (stray := _off_plate(keepouts, plate)) is not None:
-        return Made(stray["what"], numbers, data=data, scene=drawn, failure=stray)
+        return Made(summary=stray["what"], numbers=numbers, data=data, scene=drawn, failure=stray)
     if context.job.plate.photo and context.job.plate.from_photo:
         from platewright.shop.steps.plate_photo import seen_plate
 
