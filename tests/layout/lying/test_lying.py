@@ -20,7 +20,7 @@ from platewright.stock.model import Plate
 
 
 def block(wide: float, high: float, name: str = "block") -> Part:
-    return Part(name, Profile(Contour.rectangle(wide, high)), 6.0)
+    return Part(name=name, profile=Profile(Contour.rectangle(wide, high)), thickness=6.0)
 
 
 def laid(wanted: list[Wanted], plate: Plate, **more: object) -> LaidOut:
@@ -30,7 +30,7 @@ def laid(wanted: list[Wanted], plate: Plate, **more: object) -> LaidOut:
 
 def by_hand(parts: list[tuple[Part, float, float]], plate: Plate) -> Layout:
     placed = tuple(Placement(n, Pose(x, y)) for n, (_, x, y) in enumerate(parts))
-    return Layout(plate, tuple(p for p, _, _ in parts), placed)
+    return Layout(plate=plate, parts=tuple(p for p, _, _ in parts), placements=placed)
 
 
 def codes(out: LaidOut) -> list[str]:
@@ -96,7 +96,7 @@ def test_what_falls_tips_and_stays_is_told_apart() -> None:
 
 
 def test_a_strap_moves_along_the_plate_to_where_slats_hold_it() -> None:
-    plate, strap = Plate.sheet("s", 400, 300, 6.0), Wanted(block(150, 60))
+    plate, strap = Plate.sheet("s", 400, 300, 6.0), Wanted(part=block(150, 60))
     plain = laid([strap], plate)
     known = laid([strap], plate, slats=100.0, slats_run="x", first_slat=10.0)
     assert codes(plain) == codes(known) == []
@@ -108,10 +108,10 @@ def test_a_strap_moves_along_the_plate_to_where_slats_hold_it() -> None:
 
 
 def test_leeway_turns_a_strap_across_the_slats_and_without_it_it_is_told() -> None:
-    plate, strap = Plate.sheet("s", 400, 300, 6.0), Wanted(block(230, 60))
+    plate, strap = Plate.sheet("s", 400, 300, 6.0), Wanted(part=block(230, 60))
     tight = laid([strap], plate, slats=100.0)
     assert codes(tight) == ["L052"]
-    wide = laid([strap, Wanted(block(170, 170, "base"))], plate, slats=100.0, leeway=0.5)
+    wide = laid([strap, Wanted(part=block(170, 170, "base"))], plate, slats=100.0, leeway=0.5)
     strap_box = next(p.bounds() for _, part, p in wide.layouts[0].placed() if part.name == "block")
     assert strap_box.width == pytest.approx(230)
     assert all("#1" not in f.text for f in wide.findings if f.code == "L052") or codes(wide) == []
@@ -139,7 +139,7 @@ def test_gathered_heat_is_the_length_of_cut_in_a_disc() -> None:
 
 
 def test_heat_keeps_pieces_apart_where_that_costs_no_plate() -> None:
-    plate, wanted = Plate.sheet("s", 600, 500, 6.0), [Wanted(block(80, 80), 3)]
+    plate, wanted = Plate.sheet("s", 600, 500, 6.0), [Wanted(part=block(80, 80), quantity=3)]
     plain, cool = laid(wanted, plate), laid(wanted, plate, heat=True)
     boxes = [[p.bounds() for _, _, p in o.layouts[0].placed()] for o in (plain, cool)]
     assert max(b.x1 for b in boxes[1]) <= max(b.x1 for b in boxes[0]) + 0.11
@@ -150,12 +150,12 @@ def test_heat_keeps_pieces_apart_where_that_costs_no_plate() -> None:
 
 
 def test_small_pieces_side_by_side_are_told() -> None:
-    out = laid([Wanted(block(20, 20), 40)], Plate.sheet("s", 400, 200, 6.0), heat=True)
+    out = laid([Wanted(part=block(20, 20), quantity=40)], Plate.sheet("s", 400, 200, 6.0), heat=True)
     assert codes(out) == ["L053"]
 
 
 def test_nothing_is_told_or_moved_unless_asked() -> None:
-    wanted, plate = [Wanted(block(60, 40), 7)], Plate.sheet("s", 500, 300, 6.0)
+    wanted, plate = [Wanted(part=block(60, 40), quantity=7)], Plate.sheet("s", 500, 300, 6.0)
     assert codes(laid(wanted, plate)) == []
     with pytest.raises(InputError, match="slats"):
         laid(wanted, plate, slats=1.0)

@@ -20,7 +20,7 @@ WIDE, HIGH, NOSE = 120.0, 90.0, 12.0
 
 def gusset() -> Part:
     corners = [(0, 0), (WIDE, 0), (WIDE, NOSE), (NOSE, HIGH), (0, HIGH)]
-    return Part("gusset", Profile(Contour.from_points(corners)), 6.0)
+    return Part(name="gusset", profile=Profile(Contour.from_points(corners)), thickness=6.0)
 
 
 def laid(wanted: list[Wanted], plate: Plate, **more: object) -> Layout:
@@ -49,7 +49,9 @@ def pair_height() -> float:
 
 def test_twelve_equal_gussets_come_out_as_pairs_in_rows() -> None:
     tall = 3 * pair_height() + 2 * CLEAR + 2 * CLEAR + 0.1  # three pairs, one above the other, hold just so
-    layout = laid([Wanted(gusset(), 12)], Plate.sheet("s", 900, tall, 6.0), seconds=0, steps=100)
+    layout = laid(
+        [Wanted(part=gusset(), quantity=12)], Plate.sheet("s", 900, tall, 6.0), seconds=0, steps=100
+    )
     turns = [round(p.pose.angle / (math.pi / 2), 6) % 4 for p in layout.placements]
     assert sorted(set(turns)) in ([0.0, 2.0], [1.0, 3.0])
     assert all(turns.count(t) == 6 for t in set(turns))
@@ -64,25 +66,27 @@ def test_twelve_equal_gussets_come_out_as_pairs_in_rows() -> None:
 
 def test_the_first_layout_is_in_rows_too_and_no_longer_than_one_on_the_raster() -> None:
     sheet = Plate.sheet("s", 1000, 500, 6.0)
-    layout = laid([Wanted(gusset(), 12)], sheet, seconds=0)
+    layout = laid([Wanted(part=gusset(), quantity=12)], sheet, seconds=0)
     assert length(layout) == pytest.approx(
         CLEAR + WIDE + CLEAR + HIGH, abs=0.01
     )  # a block lying, a block standing
 
 
 def test_discs_stand_square_or_staggered_as_the_plate_has_it() -> None:
-    disc, root = Part("disc", Profile(Contour.circle(0, 0, 40)), 6.0), math.sqrt(0.75)
-    square = laid([Wanted(disc, 12)], Plate.sheet("s", 800, 3 * 88 + CLEAR + 0.6, 6.0), seconds=0)
+    disc, root = Part(name="disc", profile=Profile(Contour.circle(0, 0, 40)), thickness=6.0), math.sqrt(0.75)
+    square = laid(
+        [Wanted(part=disc, quantity=12)], Plate.sheet("s", 800, 3 * 88 + CLEAR + 0.6, 6.0), seconds=0
+    )
     assert length(square) == pytest.approx(CLEAR + 80 + 3 * 88, abs=0.7)
     high = 2 * CLEAR + 80 + 2 * 88 * root + 1.0  # three rows, the middle one set off by half
-    staggered = laid([Wanted(disc, 12)], Plate.sheet("s", 800, high, 6.0), seconds=0)
+    staggered = laid([Wanted(part=disc, quantity=12)], Plate.sheet("s", 800, high, 6.0), seconds=0)
     assert length(staggered) == pytest.approx(CLEAR + 80 + 3.5 * 88, abs=0.7)
 
 
 def test_rows_give_way_to_what_is_shorter_unless_leeway_is_given() -> None:
     sheet = Plate.sheet("s", 1000, 500, 6.0)
-    strap = Part("strap", Profile(Contour.rectangle(300, 20)), 6.0)
-    wanted = [Wanted(gusset(), 8), Wanted(strap, 2)]
+    strap = Part(name="strap", profile=Profile(Contour.rectangle(300, 20)), thickness=6.0)
+    wanted = [Wanted(part=gusset(), quantity=8), Wanted(part=strap, quantity=2)]
     tight, loose = (laid(wanted, sheet, seconds=0, steps=600, leeway=share) for share in (0.0, 0.3))
     assert length(loose) <= 1.3 * length(tight) + 0.1
     turns = {round(p.pose.angle / (math.pi / 2), 6) % 2 for p in loose.placements if p.part == 0}
@@ -92,7 +96,7 @@ def test_rows_give_way_to_what_is_shorter_unless_leeway_is_given() -> None:
 def test_rows_on_a_drop_keep_clear_of_its_bay() -> None:
     outline = [(0, 0), (700, 0), (700, 420), (420, 420), (420, 200), (280, 200), (280, 420), (0, 420)]
     drop = Plate(name="drop", profile=Profile(Contour.from_points(outline)), thickness=6.0, kind="drop")
-    layout = laid([Wanted(gusset(), 10)], drop, seconds=0)
+    layout = laid([Wanted(part=gusset(), quantity=10)], drop, seconds=0)
     assert len(layout.placements) == 10
     room = shapely.Polygon(outline).buffer(-CLEAR, join_style="mitre")
     assert all(room.buffer(1e-5).contains(p) for p in polygons(layout))
