@@ -96,11 +96,13 @@ def placed() -> Layout:
     from platewright.stock.model import Plate
 
     plate = Plate(name="warm", profile=Profile(Contour.rectangle(400, 200)), thickness=6.0, kind="drop")
-    ring = Part("ring", Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 20),)), 6.0)
-    square = Part("square", Profile(Contour.rectangle(60, 60)), 6.0)
+    ring = Part(
+        name="ring", profile=Profile(Contour.circle(0, 0, 40), (Contour.circle(0, 0, 20),)), thickness=6.0
+    )
+    square = Part(name="square", profile=Profile(Contour.rectangle(60, 60)), thickness=6.0)
     put = [(0, 60.0, 60.0, 0.0), (1, 120.0, 20.0, 0.0), (0, 300.0, 120.0, 0.0), (1, 250.0, 40.0, pi / 2)]
     places = (Placement(part, Pose(x, y, turn), n + 1) for n, (part, x, y, turn) in enumerate(put))
-    return Layout(plate, (ring, square), tuple(places))
+    return Layout(plate=plate, parts=(ring, square), placements=tuple(places))
 
 
 def cuts() -> None:
