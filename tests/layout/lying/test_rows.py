@@ -105,11 +105,11 @@ def test_rows_on_a_drop_keep_clear_of_its_bay() -> None:
 def test_frames_that_fit_a_plate_to_a_hair_come_before_many_small_parts() -> None:
     """A raster gives away a cell at each side; the largest parts are laid by exact corners if it leaves one of them out."""
     hole = Contour.rectangle(240, 240, x=30, y=30)
-    frame = Part("frame", Profile(Contour.rectangle(300, 300), (hole,)), 6.0)
-    tile = Part("tile", Profile(Contour.rectangle(50, 50)), 6.0)
+    frame = Part(name="frame", profile=Profile(Contour.rectangle(300, 300), (hole,)), thickness=6.0)
+    tile = Part(name="tile", profile=Profile(Contour.rectangle(50, 50)), thickness=6.0)
     plate = Plate.sheet("s", 2 * 300 + 3 * CLEAR + 0.1, 300 + 2 * CLEAR + 0.1, 6.0)
     out = lay(
-        [Wanted(frame, 2), Wanted(tile, 32)],
+        [Wanted(part=frame, quantity=2), Wanted(part=tile, quantity=32)],
         plate,
         clearance=Clearance(CLEAR, CLEAR, 10.0),
         options=LayOptions(seconds=0),
