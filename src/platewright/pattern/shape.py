@@ -158,7 +158,7 @@ def _left_behind(contour: Contour, outline: Outline, bound: float) -> Finding | 
     """
     step = float(np.median(np.hypot(*np.diff(outline.points, axis=0).T)))
     off, _ = distances(np.ascontiguousarray(outline.points), np.ascontiguousarray(contour.rows), True)
-    off = softened(np.where(outline.sd < RELIABLE, off, 0.0), TOGETHER / 4 / step)
+    off = softened(np.where(outline.sd < RELIABLE, off, 0.0), CORRELATED / 4 / step)
     allowed = np.hypot(bound, 1.96 * outline.sd)
     at = int((off / allowed).argmax())
     if off[at] < allowed[at]:
