@@ -6,10 +6,12 @@ import os
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import pytest
 
-from platewright.shop.warm import Warming, warm_up
+from platewright.shop import warm
+from platewright.shop.warm import Warming, stamp, warm_up
 
 
 def test_it_compiles_the_loops_from_photo_to_proof() -> None:
@@ -20,9 +22,31 @@ def test_it_compiles_the_loops_from_photo_to_proof() -> None:
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
     from platewright.proof.kernels import nearest_edges
 
-    assert warm_up() == ["read", "walls", "close_up", "cuts", "deviations", "fit", "layout"]
+    assert warm_up() == ["read", "fit", "walls", "close_up", "cuts", "deviations", "layout"]
     for loop in (partition, slide, search, closed_path, edge_costs, pair_walls, nearest_edges):
         assert loop.signatures, loop
+
+
+@pytest.fixture(autouse=True)
+def cold(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Nothing is stamped as warm."""
+    monkeypatch.setattr(warm, "stamp", lambda share: tmp_path / str(share))
+    return tmp_path
+
+
+def test_what_is_warm_is_not_warmed_again(cold: Path) -> None:
+    (cold / "1").touch()
+    warming = Warming()
+    names = [one.name for one in warming.processes]
+    warming.close()
+    assert names == ["platewright-warm-0"]
+
+
+def test_a_stamp_is_for_the_sources_as_they_are() -> None:
+    first, second, again = stamp(0), stamp(1), stamp(0)
+    assert first == again
+    assert first != second
+    assert first.parent.name == "__pycache__"
 
 
 def test_it_ends_when_it_is_closed() -> None:
@@ -36,7 +60,8 @@ def test_it_ends_when_it_is_closed() -> None:
 @pytest.mark.skipif(os.name == "nt", reason="reads the process table of POSIX")
 def test_it_ends_when_the_server_is_killed() -> None:
     code = (
-        "import time; from platewright.shop.warm import Warming\n"
+        "import time; from platewright.shop import warm; from platewright.shop.warm import Warming; from pathlib import Path\n"
+        "warm.stamp = lambda share: Path('nowhere')\n"
         "if __name__ == '__main__':\n    w = Warming(); print(w.processes[1].pid, flush=True); time.sleep(60)"
     )
     server = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)

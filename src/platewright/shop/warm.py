@@ -1,7 +1,7 @@
 """Compile every slow loop once, in processes of their own, before somebody waits for one.
 
-The compiled loops are kept beside the code, so this is real work only once after an installation; later it takes
-seconds. Two processes share it, each in the order of need; a loop that two processes want is compiled by one while the other
+The compiled loops are kept beside the code, so this is work only once after an installation: a stamp beside them says that a
+share is done. Two processes share it, each in the order of need; a loop that two processes want is compiled by one while the other
 waits (``compiled``). They run at a low priority, are no job of the page (take none of its places), and end with the server:
 `Warming.close` kills them, and a server that dies takes them along because its end of the pipe closes.
 """
@@ -13,8 +13,11 @@ import multiprocessing
 import os
 import sys
 import threading
+import zlib
 from collections.abc import Callable
+from importlib.metadata import version
 from multiprocessing.connection import Connection
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -22,7 +25,7 @@ if TYPE_CHECKING:
     from platewright.layout.model import Layout
     from platewright.pattern.model import Captured
 
-__all__ = ["Warming", "capture", "warm_up"]
+__all__ = ["Warming", "capture", "stamp", "warm_up"]
 
 NICE = 5
 """A low priority (POSIX nice) [-]; not the lowest, for somebody may be waiting for what is being compiled."""
@@ -159,10 +162,10 @@ def deviations() -> None:
 
 
 SHARES: tuple[tuple[Callable[[], object], ...], ...] = (
-    (read, walls, close_up, cuts, deviations),
-    (fit, layout),
+    (read, fit, walls, close_up, cuts, deviations),
+    (layout,),
 )
-"""What the two processes do, in the order of need; both take about as long."""
+"""What the two processes do, in the order of need; the layout's loops are more than half of the work."""
 
 
 def _give_way() -> None:
@@ -189,17 +192,31 @@ def _child(pipe: Connection, share: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; it ends this
     threading.Thread(target=_end_with, args=(pipe,), daemon=True).start()
     _give_way()
-    warm_up(share)
+    if len(warm_up(share)) == len(SHARES[share]):
+        with contextlib.suppress(OSError):
+            stamp(share).touch()
     os._exit(0)
 
 
+def stamp(share: int) -> Path:
+    """Return the file that stands for a share having been warmed, for the sources and compiler as they are."""
+    import platewright
+
+    package = Path(platewright.__file__).parent
+    state = [sys.version, version("numba")]
+    state += sorted(f"{p} {p.stat().st_mtime_ns}" for p in package.rglob("*.py"))
+    return package / "__pycache__" / f"warm-{share}-{zlib.crc32(repr(state).encode()):08x}"
+
+
 class Warming:
-    """The processes that warm up; started at once."""
+    """The processes that warm up, one for each share that is not warm yet; started at once."""
 
     def __init__(self) -> None:
         context = multiprocessing.get_context("spawn")
         self._pipes, self.processes = [], []
         for share in range(len(SHARES)):
+            if stamp(share).exists():
+                continue
             pipe, theirs = context.Pipe()
             process = context.Process(
                 target=_child, args=(theirs, share), daemon=True, name=f"platewright-warm-{share}"
