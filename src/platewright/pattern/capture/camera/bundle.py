@@ -30,7 +30,8 @@ PRIOR_CENTRE = 0.003
 PRIOR_LENS = (0.06, 0.08, 0.0006, 0.0006)
 """How large k1, k2, p1, p2 are (RMS) [-]. All as our own camera draws them (`examples/camera/scene`; recalled of phones, not
 measured): cards that lie on one side of the template do not part them from the camera's tilt, and what they leave open is carried
-on into the template. Where cards lie all around, a third or three times as much moves no length by more than 0.004 %."""
+on into the template. Where cards lie all around, a third or three times as much moves lengths by about 0.005 %, and a lens
+twice as strong is read as well (decision 21)."""
 PRIOR_LIFT, PRIOR_SLOPE, PRIOR_CURL = 0.12, 0.002, 0.1
 """How far a card's paper usually stands off the mean plane [mm], leans [-], and is curled up at its saddles farthest out [mm]."""
 
