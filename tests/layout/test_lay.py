@@ -56,7 +56,7 @@ def test_what_cannot_fit_is_named_with_the_reason() -> None:
     wanted = [
         Wanted(part=strap(900, 40, name="long")),
         Wanted(part=bracket(100, 100, 30)),
-        Wanted(part=type(thick)(thick.name, thick.profile, 10.0)),
+        Wanted(part=replace(thick, thickness=10.0)),
     ]
     out = lay(wanted, Plate.sheet("drop", 300, 300, 6), options=QUICK)
     assert {x.part: x.finding.code for x in out.left_over} == {0: "L001", 2: "L002"}

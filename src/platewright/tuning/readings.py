@@ -152,7 +152,7 @@ def filled_in(
         values = []
         for said in measured.get(size.key, ()):
             if said.strip():
-                values.append(parse(text, unit=unit, where=size.key))
+                values.append(parse(said, unit=unit, where=size.key))
                 _check_reading(values[-1], size, said, size.key)
         if values:
             got[size.key] = tuple(values)
