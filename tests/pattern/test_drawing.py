@@ -7,13 +7,14 @@ import random
 import time
 from typing import Any
 
+import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Line, Point, Profile, arc_data
+from platewright.geometry import Arc, Contour, Line, Point, Profile, arc_data, bounds, flatten
 from platewright.pattern.drawing.layers import layer_use
 from platewright.pattern.drawing.model import Limits, UnitNeededError
-from platewright.pattern.drawing.nest import nested, without_twins
+from platewright.pattern.drawing.nest import _facts, nested, without_twins
 from platewright.pattern.drawing.read import profiles_from_edges, read_drawing
 from tests.pattern.drawing_files import SQUARE, Ugly, dxf, many, svg, ugly
 
@@ -286,3 +287,22 @@ def test_criss_cross_lines_are_refused_not_chained() -> None:
     ]
     with pytest.raises(InputError, match="criss-cross"):
         profiles_from_edges(edges)
+
+
+def test_boxes_of_many_outlines_at_once_are_those_of_each() -> None:
+    """Beside the box of one contour, and that of the outline in small chords."""
+    rng = np.random.default_rng(5)
+    contours = [
+        Contour(np.column_stack([rng.uniform(-50, 50, (6, 2)), rng.uniform(-2, 2, 6)])) for _ in range(200)
+    ]
+    contours += [
+        Contour.circle(3.0, -4.0, 7.0),
+        Contour.circle(3.0, -4.0, 7.0, clockwise=True),
+        Contour.rectangle(5, 4),
+    ]
+    facts = _facts(contours)
+    for box, contour in zip(facts.box, contours, strict=True):
+        one = bounds(contour)
+        assert box == pytest.approx((one.x0, one.y0, one.x1, one.y1), abs=1e-9)
+        chords = flatten(contour, tolerance=1e-4)
+        assert box == pytest.approx((*chords.min(axis=0), *chords.max(axis=0)), abs=2e-4)

@@ -230,7 +230,9 @@ def test_odd_but_good_pictures_are_measured_alike(name: str) -> None:
     assert isinstance(said, Captured), said
     assert said.outer is not None, [f.text for f in said.findings]
     area = sum(loop.area() for loop in said.loops())
-    assert area == pytest.approx(tab().area(), rel=0.0125)  # 0.1 mm at the edge; what is doubtful of it is told (C028)
+    assert area == pytest.approx(
+        tab().area(), rel=0.0125
+    )  # 0.1 mm at the edge; what is doubtful of it is told (C028)
 
 
 def test_a_picture_turned_by_its_notes_comes_out_upright() -> None:

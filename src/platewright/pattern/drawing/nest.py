@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats, Profile, bounds
+from platewright.geometry import Contour, Floats, Profile
 from platewright.geometry.crossing.locate import contains
 from platewright.pattern.tangle import crossing_pairs
 
@@ -56,10 +56,21 @@ def _facts(contours: Sequence[Contour]) -> _Facts:
         sweep - np.sin(sweep)
     )
     low, high = np.minimum.reduceat(start, head), np.maximum.reduceat(start, head)
+    arcs = np.flatnonzero(bulge)
+    if len(arcs):
+        way, bent = (end - start)[arcs], bulge[arcs, None]
+        left = np.column_stack([-way[:, 1], way[:, 0]])
+        centre = start[arcs] + way / 2 + left * (1 - bent**2) / (4 * bent)
+        first = np.arctan2(*(start[arcs] - centre).T[::-1])
+        whose = np.repeat(np.arange(len(count)), count)[arcs]
+        for quarter in range(4):
+            angle = quarter * math.pi / 2
+            turned = np.mod((angle - first) * np.sign(sweep[arcs]), math.tau)
+            hit = turned <= np.abs(sweep[arcs])
+            out = centre[hit] + radius[arcs][hit, None] * [math.cos(angle), math.sin(angle)]
+            np.minimum.at(low, whose[hit], out)
+            np.maximum.at(high, whose[hit], out)
     box = np.hstack([low, high])
-    for k in np.flatnonzero(np.add.reduceat(bulge != 0, head) > 0).tolist():
-        exact = bounds(contours[k])
-        box[k] = exact.x0, exact.y0, exact.x1, exact.y1
     longest = np.lexsort((-length, np.repeat(np.arange(len(count)), count)))[head]
     way = (end - start)[longest]
     out = bulge[longest, None] / 2 * np.column_stack([way[:, 1], -way[:, 0]])
