@@ -104,3 +104,10 @@ def test_an_arc_that_rounds_no_corner_is_refused() -> None:
 def test_an_edge_that_would_turn_back_is_refused() -> None:
     with pytest.raises(InputError, match="No room"):
         ops.set_length(part(ELL), edge=(0, 0), length=55)  # the step at 60 mm is passed
+
+
+def test_a_short_nose_is_drawn_out_where_the_slope_after_it_leaves_no_room() -> None:
+    nosed = part([(15, 0), (100, 0), (100, 10), (10, 100), (0, 100), (0, 15)])
+    made = ops.set_length(nosed, edge=(0, 0), length=150)
+    assert made.profile.bounds().x1 == pytest.approx(165)
+    assert made.profile.area() == pytest.approx(nosed.profile.area() + 65 * 10)

@@ -13,10 +13,11 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Profile
-from platewright.geometry.contour import Floats
+from platewright.geometry.contour import Floats, signed_area
 from platewright.part.inside import refuse_unsound
 from platewright.part.model import Part
 from platewright.part.ops.steps import operation, recorded
+from platewright.part.ops.welds import weld_room
 from platewright.part.refs import EdgeRef, Said, edge_refs
 
 __all__ = ["set_length"]
@@ -47,8 +48,14 @@ def set_length(
     if not (math.isfinite(length) and length > 0):
         raise InputError(f"An edge {length:g} mm long cannot be.", allowed="above 0 mm")
     contours = list(part.profile.contours())
-    contours[ref.contour] = _moved(contours[ref.contour], ref.edge, length, 1 if moves == "end" else -1)
-    profile = refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The length")
+    try:
+        contours[ref.contour] = _moved(contours[ref.contour], ref.edge, length, 1 if moves == "end" else -1)
+        profile = refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The length")
+    except InputError:
+        swept = _swept(part, ref, length, 1 if moves == "end" else -1)
+        if swept is None:
+            raise
+        profile = swept
     inputs = {"edge": ref.as_dict(), "length": float(length), "moves": moves}
     note = f"One edge made {length:g} mm long."
     return recorded(part, "set_length", inputs, profile=profile, notes=(*part.notes, note))
@@ -81,6 +88,21 @@ def _moved(contour: Contour, edge: int, length: float, step: int) -> Contour:
                 do="Choose the other end.",
             )
     return made
+
+
+def _swept(part: Part, ref: EdgeRef, length: float, step: int) -> Profile | None:
+    """Return the profile with the straight edge beside an edge moved alone, what it sweeps added; None if that gives no such length [mm]."""
+    contour = list(part.profile.contours())[ref.contour]
+    other = (ref.edge + step) % len(contour)
+    here, beside = contour.edge(ref.edge), contour.edge(other)
+    if not (isinstance(here, Line) and isinstance(beside, Line)) or length <= here.length():
+        return None
+    (ax, ay), (bx, by) = _direction(here), _direction(beside)
+    outside = 1.0 if (signed_area(contour) > 0) == (ref.contour == 0) else -1.0
+    grow = (length - here.length()) * step * (ax * by - ay * bx) * outside
+    made = weld_room(part, edges=[(ref.contour, other)], distance=-grow).profile
+    edges = list(made.contours())[ref.contour].edges()
+    return made if any(isinstance(e, Line) and abs(e.length() - length) <= 0.02 for e in edges) else None
 
 
 def _corner(contour: Contour, edge: int, step: int) -> tuple[list[int], int]:
