@@ -9,25 +9,54 @@ from __future__ import annotations
 import argparse
 import hashlib
 import os
+import re
 import subprocess
 import sys
+import tempfile
 from concurrent.futures import ThreadPoolExecutor, wait
+from contextlib import suppress
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent
 VENV = ROOT / ".venv"
 PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+LARGE = ("llvmlite", "numba", "numpy", "opencv-python-headless", "scipy")
+"""Packages that take as long to install as all others together."""
 USAGE = """usage: python3 run.py demo [--no-serve] | test [PYTEST ARGS] | bench [STAGE | STAGE-PART ...] [--json FILE] | lint | mutate PACKAGE [--count N] | golden [--accept]"""
 
 
 def _venv() -> None:
     if PYTHON.exists():
         return
-    made = subprocess.run([sys.executable, "-m", "venv", str(VENV)], check=False)
+    bare = ["--without-pip"] if _lent_pip() else []
+    made = subprocess.run([sys.executable, "-m", "venv", *bare, str(VENV)], check=False)
     if made.returncode or not PYTHON.exists():
         raise SystemExit(
             "This Python cannot make a virtual environment. On Debian: sudo apt install python3-venv, then try again."
         )
+
+
+def _lent_pip() -> bool:
+    """Return whether the Python that runs this has a pip that installs into another environment (23.1 or newer)."""
+    with suppress(PackageNotFoundError, ValueError):
+        return tuple(int(n) for n in version("pip").split(".")[:2]) >= (23, 1)
+    return False
+
+
+def _pip(*words: str) -> list[str]:
+    """Return the command that installs into .venv, by its own pip or by that of the Python that runs this."""
+    own = any((PYTHON.parent / name).exists() for name in ("pip", "pip.exe"))
+    by = [str(PYTHON), "-m", "pip"] if own else [sys.executable, "-m", "pip", "--python", str(PYTHON)]
+    # not compiled here: only what is imported is compiled, then. The lock is complete, so nothing is resolved.
+    return [*by, "install", "-q", "--disable-pip-version-check", "--no-compile", "--no-deps", *words]
+
+
+def _halves(lock: str) -> tuple[list[str], list[str]]:
+    """Return the packages of a lock, each with its hashes, in two lists that take about as long to install."""
+    entries = re.split(r"\n(?=\w)", (ROOT / lock).read_text(encoding="utf-8"))
+    large = [one for one in entries if one.split("==")[0] in LARGE]
+    return large, [one for one in entries if one not in large]
 
 
 def _install(lock: str) -> None:
@@ -38,18 +67,13 @@ def _install(lock: str) -> None:
     stamp = VENV / f".{lock}.sha256"
     if stamp.exists() and stamp.read_text() == wanted:
         return
-    # not compiled here: only what is imported is compiled, then. The lock is complete, so nothing is resolved.
-    pip = [
-        str(PYTHON),
-        "-m",
-        "pip",
-        "install",
-        "-q",
-        "--disable-pip-version-check",
-        "--no-compile",
-        "--no-deps",
-    ]
-    subprocess.run([*pip, "--require-hashes", "-r", str(ROOT / lock)], check=True)
+    with tempfile.TemporaryDirectory() as folder, ThreadPoolExecutor(2) as both:
+        lists = [Path(folder) / f"{k}.txt" for k in range(2)]
+        for path, entries in zip(lists, _halves(lock), strict=True):
+            path.write_text("\n".join(entries), encoding="utf-8")
+        commands = [_pip("--require-hashes", "-r", str(path)) for path in lists]
+        for done in both.map(lambda command: subprocess.run(command, check=False), commands):
+            done.check_returncode()
     if lock == "requirements.lock":  # to run it, its folder on the path is enough: no package is built
         where = "import sysconfig; print(sysconfig.get_path('purelib'))"
         packages = subprocess.run(
@@ -58,7 +82,7 @@ def _install(lock: str) -> None:
         (Path(packages.strip()) / "platewright-clone.pth").write_text(f"{ROOT / 'src'}\n", encoding="utf-8")
     else:  # the page is built by _page, not by the package's build
         without_page = os.environ | {"PLATEWRIGHT_CLIENT": "skip"}
-        subprocess.run([*pip, "-e", str(ROOT)], check=True, env=without_page)
+        subprocess.run(_pip("-e", str(ROOT)), check=True, env=without_page)
     stamp.write_text(wanted)
 
 
@@ -70,10 +94,7 @@ def _page() -> None:
     if not webclient.stale():
         return
     if webclient.needs_node_wheel():
-        subprocess.run(
-            [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check", webclient.NODE_WHEEL],
-            check=True,
-        )
+        subprocess.run(_pip(webclient.NODE_WHEEL), check=True)
     code = "import sys; sys.path.insert(0, 'tools'); import webclient; webclient.build()"
     subprocess.run([str(PYTHON), "-c", code], cwd=ROOT, check=True)
 

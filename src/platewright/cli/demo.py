@@ -110,12 +110,11 @@ def _worked(shop: Shop, folder: Path, say: Any) -> tuple[list[StepState], JobDoc
     from platewright.shop.results import PatternData
 
     gate, photo = _gate()
-    say("photographing the template (our own camera model, known true shape)")
     picture = photo.photo_bytes()
     save(folder / "strap-photo.jpg", picture)
     info = shop.put_file(picture, name="strap.jpg", media="image/jpeg")
     job: JobDocument = gate.job(info.sha256)
-    say("reading the photo")
+    say("reading the photo of the template (drawn by our own camera model, so its true shape is known)")
     first = work(shop, job, until="pattern")
     strap = next(s for s in first if s.step.id == "pattern:strap")
     if strap.state != "done" or strap.result is None:

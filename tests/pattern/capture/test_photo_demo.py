@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from examples.camera.render import cached
-from examples.gate.photo import scene
+from examples.gate.photo import photo_bytes, scene
 from examples.gate.strap import BOARD, true_profile
 
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
@@ -21,12 +22,18 @@ CACHE = Path(__file__).parents[2] / ".cache"
 def captured() -> Captured:
     told: list[float] = []
     options = PhotoOptions(thickness=BOARD, bars=(180.0, 200.0), holes=1)
-    found = read_photo(
-        [cached(scene(), CACHE)], options=options, progress=lambda share, words: told.append(share)
-    )
+    found = read_photo([photo_bytes()], options=options, progress=lambda share, words: told.append(share))
     assert told == sorted(told)
     assert told[-1] == 1.0
     return found
+
+
+def test_the_photo_is_what_the_camera_model_draws_of_the_scene() -> None:
+    kept, drawn = (
+        cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+        for data in (photo_bytes(), cached(scene(), CACHE))
+    )
+    assert float(np.mean(cv2.absdiff(kept, drawn))) < 1.0  # grey levels; another JPEG coder rounds otherwise
 
 
 def test_it_may_be_used(captured: Captured) -> None:
