@@ -18,9 +18,9 @@ from benchmarks.figure import Figure
 STAGES = sorted(
     path.parent.stem if path.stem == "__init__" else path.stem
     for path in [*Path(__file__).parent.glob("*.py"), *Path(__file__).parent.glob("*/__init__.py")]
-    if path.stem != "web_jobs" and "\ndef figures(" in path.read_text(encoding="utf-8")
+    if "\ndef figures(" in path.read_text(encoding="utf-8")
 )
-"""Every file or folder here that measures something; ``web_jobs`` is a part of ``web``."""
+"""Every file or folder here that measures something."""
 
 
 def _measure(word: str) -> Callable[..., Iterable[Figure]]:

@@ -22,7 +22,7 @@ def test_it_compiles_the_loops_from_photo_to_proof() -> None:
     from platewright.pattern.capture.edge.kernels import closed_path, edge_costs
     from platewright.proof.kernels import nearest_edges
 
-    assert warm_up() == ["read", "fit", "walls", "close_up", "cuts", "deviations", "layout"]
+    assert warm_up() == ["edges", "walls", "close_up", "cuts", "deviations", "fit", "layout"]
     for loop in (partition, slide, search, closed_path, edge_costs, pair_walls, nearest_edges):
         assert loop.signatures, loop
 
@@ -32,6 +32,16 @@ def cold(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Nothing is stamped as warm."""
     monkeypatch.setattr(warm, "stamp", lambda share: tmp_path / str(share))
     return tmp_path
+
+
+def test_a_photo_asks_for_no_other_loops_than_were_warmed() -> None:
+    from platewright.pattern.capture.edge import kernels
+
+    warm.edges()
+    loops = (kernels.painted, kernels.edge_costs, kernels.closed_path)
+    before = [list(loop.signatures) for loop in loops]
+    warm.capture()
+    assert [list(loop.signatures) for loop in loops] == before
 
 
 def test_what_is_warm_is_not_warmed_again(cold: Path) -> None:

@@ -100,6 +100,8 @@ def _words(what: str, do: str) -> dict[str, str]:
 
 def _make_ready(warm: tuple[str, ...], ready: threading.Event) -> None:
     for name in (n for n in warm if ":" not in n):
+        if ready.is_set():  # the order imports what it needs, and no more
+            return
         with contextlib.suppress(ImportError):
             importlib.import_module(name)
     calls = [n.partition(":") for n in warm if ":" in n]

@@ -14,6 +14,7 @@ import secrets
 import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
@@ -29,6 +30,7 @@ State = Literal["waiting", "running", "done", "failed", "cancelled"]
 MEMORY = 4 << 30
 """Address space one job may take [bytes]."""
 KEEP_ENDED = 200
+FIRST_TIME = "slower this first time: fast parts are being compiled"
 """Ended jobs remembered [count]."""
 
 
@@ -89,6 +91,7 @@ class Runner:
     slots : jobs running at once [count]; None leaves one core to the page's server
     warm : modules a process imports before it gets its order, and ``module:function`` it calls if none comes
     memory : address space one job may take [bytes]
+    ready : whether the loops are compiled; until then no spare is made beside a job, and its progress says why it is slow
     """
 
     def __init__(
@@ -98,8 +101,10 @@ class Runner:
         slots: int | None = None,
         warm: tuple[str, ...] = child.WARM,
         memory: int = MEMORY,
+        ready: Callable[[], bool] = lambda: True,
     ) -> None:
         self.board = board
+        self._ready = ready
         self._slots = slots or max(1, (os.cpu_count() or 2) - 1)
         self._warm, self._memory = warm, memory
         self._context = multiprocessing.get_context("spawn")
@@ -249,7 +254,8 @@ class Runner:
         outcome: dict[str, Any] = {}
         try:
             held.pipe.send({"task": self.get(ident).task, "payload": order.payload})
-            self.warm_up()
+            if self._ready():
+                self.warm_up()
             while not outcome:
                 left = started + order.limit - time.monotonic()
                 if left <= 0 or not held.pipe.poll(left):
@@ -266,13 +272,15 @@ class Runner:
         _end(held)
         held.pipe.close()
         self._pump()
+        self.warm_up()
 
     def _on_message(self, ident: str, message: tuple[Any, ...], seconds: float) -> dict[str, Any]:
         """Take one message of a child; return the outcome if it is the last."""
         if message[0] == "progress":
+            text = message[2] if self._ready() else f"{message[2]} ({FIRST_TIME})"
             with self._lock:
                 if self._works[ident].state == "running":
-                    self._change(ident, done=message[1], text=message[2], seconds=seconds)
+                    self._change(ident, done=message[1], text=text, seconds=seconds)
             return {}
         if message[0] == "picture":
             with self._lock:

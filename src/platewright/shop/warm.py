@@ -12,6 +12,7 @@ import contextlib
 import multiprocessing
 import os
 import sys
+import tempfile
 import threading
 import zlib
 from collections.abc import Callable
@@ -25,10 +26,10 @@ if TYPE_CHECKING:
     from platewright.layout.model import Layout
     from platewright.pattern.model import Captured
 
-__all__ = ["Warming", "capture", "stamp", "warm_up"]
+__all__ = ["Warming", "is_ready", "kept_ready", "stamp", "warm_up"]
 
-NICE = 5
-"""A low priority (POSIX nice) [-]; not the lowest, for somebody may be waiting for what is being compiled."""
+NICE = 10
+"""A low priority (POSIX nice) [-], below that of the page's slow work; not the lowest, for that may wait for a loop."""
 BELOW_NORMAL = 0x4000
 """The same on Windows: BELOW_NORMAL_PRIORITY_CLASS of SetPriorityClass [-]."""
 
@@ -41,6 +42,18 @@ def warm_up(share: int | None = None) -> list[str]:
             work()
             done.append(work.__name__)
     return done
+
+
+def edges() -> None:
+    """Follow the edge through no profiles at all: the loops of capture, with nothing else imported before them [-]."""
+    import numpy as np
+
+    from platewright.pattern.capture.edge.kernels import Camera, closed_path, edge_costs, painted
+
+    one, two, three = np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0, 0))
+    painted(np.zeros(0, np.int64), two, one, one, one, three, one, two, 1.0, Camera(two, one, one, one))
+    edge_costs(two, one, one, one, one, one)
+    closed_path(np.zeros((1, 1, 1)), 1.0, 1.0, 1.0, 1.0)
 
 
 def read() -> Captured:
@@ -162,10 +175,22 @@ def deviations() -> None:
 
 
 SHARES: tuple[tuple[Callable[[], object], ...], ...] = (
-    (read, fit, walls, close_up, cuts, deviations),
-    (layout,),
+    (edges, walls, close_up, cuts, deviations),
+    (fit, layout),
 )
-"""What the two processes do, in the order of need; the layout's loops are more than half of the work."""
+"""What the two processes do, in the order of need: a first photo needs the loops of `edges` and `fit`."""
+
+
+def is_ready() -> bool:
+    """Return whether every loop is compiled and kept."""
+    return all(stamp(share).exists() for share in range(len(SHARES)))
+
+
+def kept_ready() -> None:
+    """Load the compiled loops into a process that will be given slow work, if they are compiled already [-]."""
+    if is_ready():
+        capture()
+        layout()
 
 
 def _give_way() -> None:
@@ -194,6 +219,7 @@ def _child(pipe: Connection, share: int) -> None:
     _give_way()
     if len(warm_up(share)) == len(SHARES[share]):
         with contextlib.suppress(OSError):
+            stamp(share).parent.mkdir(parents=True, exist_ok=True)
             stamp(share).touch()
     os._exit(0)
 
@@ -205,7 +231,9 @@ def stamp(share: int) -> Path:
     package = Path(platewright.__file__).parent
     state = [sys.version, version("numba")]
     state += sorted(f"{p} {p.stat().st_mtime_ns}" for p in package.rglob("*.py"))
-    return package / "__pycache__" / f"warm-{share}-{zlib.crc32(repr(state).encode()):08x}"
+    beside = package / "__pycache__" if os.access(package, os.W_OK) else Path(tempfile.gettempdir())
+    kept = Path(os.environ.get("NUMBA_CACHE_DIR") or beside)  # where the compiler keeps the loops, if it may
+    return kept / f"platewright-warm-{share}-{zlib.crc32(repr(state).encode()):08x}"
 
 
 class Warming:

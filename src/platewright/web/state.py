@@ -12,6 +12,7 @@ from platewright.jobs.board import Board
 from platewright.jobs.runner import Runner
 from platewright.shop.folder.devices import Devices
 from platewright.shop.folder.store import Shop
+from platewright.shop.warm import is_ready
 from platewright.web.door import Door
 from platewright.web.guard import is_here
 from platewright.web.problems import OnlyHereError
@@ -24,8 +25,7 @@ WARM = (
     "platewright.shop.pipeline",
     "platewright.shop.steps.plate",
     "platewright.layout.lay",
-    "platewright.shop.warm:capture",
-    "platewright.layout.warm:warm_up",
+    "platewright.shop.warm:kept_ready",
 )
 """Imported, or called when idle, by the spare process before it gets work."""
 
@@ -44,7 +44,7 @@ class ServerState:
 def opened(folder: Path, door: Door) -> ServerState:
     """Open a shop for serving."""
     shop, board = Shop(folder), Board()
-    return ServerState(shop, Runner(board, warm=WARM), board, Devices(shop), door)
+    return ServerState(shop, Runner(board, warm=WARM, ready=is_ready), board, Devices(shop), door)
 
 
 def _server_state(request: Request) -> ServerState:

@@ -13,8 +13,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from benchmarks import web_jobs
 from benchmarks.figure import Figure
+from benchmarks.web import first, jobs
 from platewright.jobs.board import Board
 from platewright.jobs.child import IDLE
 from platewright.jobs.runner import Runner
@@ -289,9 +289,10 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield _starts()
     yield _saves()
     yield _crash(quick)
-    yield from web_jobs.figures(quick)
+    yield from jobs.figures(quick)
+    yield from first.figures(quick)
     if not quick:
         yield _photo()
 
 
-PARTS = {"jobs": web_jobs.figures}
+PARTS = {"jobs": jobs.figures, "first": first.figures}
