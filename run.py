@@ -163,6 +163,9 @@ def lint(_words: list[str]) -> int:
 def bench(words: list[str]) -> int:
     """Print one line a figure: name, ours, the peer's, the ratio, the bar, holds, short or not measured."""
     _install("requirements-bench.lock")
+    stages = [word for word in words if not word.startswith("-")]
+    if not stages or any(word.startswith("web") for word in stages):
+        _page()
     return _run("-m", "benchmarks", *words)
 
 
