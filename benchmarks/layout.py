@@ -257,18 +257,34 @@ def speed(quick: bool = False) -> Iterator[Figure]:
         ("60 parts on a drop", sixty, plate, 0.6),
         ("200 parts on a sheet", many, Plate.sheet("s", 1220, 2440, 6), 5.0),
     ):
-        lay(wanted, target, keepouts=keepouts, options=LayOptions(seconds=0))
-        began = time.process_time()
-        lay(wanted, target, keepouts=keepouts, options=LayOptions(seconds=0))
-        took = time.process_time() - began
-        yield Figure(
-            name=f"first legal layout, {name}, checked [s CPU]", ours=f"{took:.2f}", peer="-", ratio=None, bar=f"under {bar:g}", holds=took < bar
-        )  # fmt: skip
+        yield _first(name, wanted, target, keepouts, bar)
     yield _drag()
     _cold(20)
     cold = _cold(0)
     yield Figure(
         name="60 parts on a drop from a new process, kernels cached [s CPU]", ours=f"{cold:.2f}", peer="-", ratio=None, bar="under 3", holds=cold < 3.0
+    )  # fmt: skip
+
+
+def _first(
+    name: str, wanted: Sequence[Wanted], plate: Plate, keepouts: Sequence[KeepOut], bar: float
+) -> Figure:
+    """Time the first layout that is shown, once the loops are compiled."""
+    shown: list[float] = []
+    for _ in range(2):
+        shown.clear()
+        began = time.process_time()
+        found = lay(
+            wanted,
+            plate,
+            keepouts=keepouts,
+            options=LayOptions(seconds=0),
+            progress=lambda _: shown.append(time.process_time()),
+        )
+    took, first = time.process_time() - began, shown[0] - began
+    return Figure(
+        name=f"first legal layout, {name}, checked and shown [s CPU]", ours=f"{first:.2f}", peer="-", ratio=None, bar=f"under {bar:g}", holds=first < bar,
+        note=f"the best that needs no search after {took:.2f} s; {sum(len(x.placements) for x in found.layouts)} pieces placed",
     )  # fmt: skip
 
 
@@ -295,14 +311,13 @@ def _drag() -> Figure:
 _COLD = """
 import time
 import numpy as np
-from benchmarks.packing.layouts import choices, crowded, outside, rings
 from benchmarks.packing.cases import l_drop
 from benchmarks.packing.shapes import generated
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Wanted
 plate, keepouts = l_drop()
 rng = np.random.default_rng(3)
-lay([Wanted(generated(rng, i), 5) for i in range(12)], plate, keepouts=keepouts, options=LayOptions(seconds=0, steps=%s))
+lay([Wanted(part=generated(rng, i), quantity=5) for i in range(12)], plate, keepouts=keepouts, options=LayOptions(seconds=0, steps=%s))
 print(time.process_time())
 """
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -51,32 +51,52 @@ def _placed(draw: Callable[[int], Crowding], seed: int, options: LayOptions) -> 
 
 
 def _cases(
-    name: str, draw: Callable[[int], Crowding], *, count: int, seconds: float | None, steps: int | None
+    name: str,
+    draw: Callable[[int], Crowding],
+    *,
+    seeds: Sequence[int],
+    seconds: float | None,
+    steps: int | None,
 ) -> Iterator[Figure]:
     options = LayOptions(seconds=seconds or 20.0, workers=2) if steps is None else LayOptions(steps=steps)
     shares, broken = [], 0
-    for seed in range(count):
+    for seed in seeds:
         share, bad = _placed(draw, seed, options)
         _say(f"{name} {seed}: {100 * share:.2f} % of what is known to fit")
         shares.append(share)
         broken += bad
     budget = f"{options.seconds:.0f} s" if steps is None else f"{steps} steps"
     yield Figure(
-        name=f"{count} {name}, metal of what is known to fit after {budget}: mean, least [%]",
+        name=f"{len(shares)} {name}, metal of what is known to fit after {budget}: mean, least [%]",
         ours=f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", peer="100", ratio=None, bar="each at least 98", holds=min(shares) >= 0.98,
         note=f"{broken} clearances broken",
     )  # fmt: skip
 
 
-def crowded(quick: bool = False, seconds: float | None = None, steps: int | None = None) -> Iterator[Figure]:
+def _seeds(quick: bool, only: Sequence[str]) -> list[int]:
+    """Return the numbers of the cases to run: those asked for, else all [-]."""
+    return [int(number) for number in only] or list(range(3 if quick else 20))
+
+
+def crowded(
+    quick: bool = False,
+    seconds: float | None = None,
+    steps: int | None = None,
+    only: Sequence[str] = (),
+) -> Iterator[Figure]:
     """Fill drops of odd outline that were cut up without waste, with as much again to choose from."""
-    yield from _cases("crowded drops", crowding, count=3 if quick else 20, seconds=seconds, steps=steps)
+    yield from _cases("crowded drops", crowding, seeds=_seeds(quick, only), seconds=seconds, steps=steps)
 
 
-def rings(quick: bool = False, seconds: float | None = None, steps: int | None = None) -> Iterator[Figure]:
+def rings(
+    quick: bool = False,
+    seconds: float | None = None,
+    steps: int | None = None,
+    only: Sequence[str] = (),
+) -> Iterator[Figure]:
     """Fill frames on a plate that holds just them; everything else fits into their windows."""
     yield from _cases(
-        "frames and what fits in them", ringing, count=3 if quick else 20, seconds=seconds, steps=steps
+        "frames and what fits in them", ringing, seeds=_seeds(quick, only), seconds=seconds, steps=steps
     )
 
 

@@ -11,11 +11,12 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 
 from platewright.findings import Finding
 from platewright.geometry import Pose
 from platewright.layout.engines.choice import best_packing
-from platewright.layout.engines.ours import start_layout
+from platewright.layout.engines.ours import quick_layout
 from platewright.layout.engines.rows import in_rows
 from platewright.layout.lying.asked import lying_better
 from platewright.layout.misfits import misfits
@@ -165,6 +166,7 @@ class _Bed:
     told: Tell | None
     units: tuple[Unit, ...] = ()
     joined: Problem | None = None
+    quick: Packed | None = None
 
     def opened(self, packed: Packed) -> Packed:
         """Return a packing of what is searched as one of copies [mm, rad]."""
@@ -218,7 +220,7 @@ class _Bed:
         packed = best_packing(
             problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
             workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
-            before=[Packed(before), *([] if rows is None else [rows])],
+            quick=None if self.joined else self.quick, before=[Packed(before), *([] if rows is None else [rows])],
             refined=(lambda packed: packed) if self.units else self.touching,
         )  # fmt: skip
         searched = self.run.searches(seconds)
@@ -296,11 +298,10 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
         )
         return Filled(layout=bare, rest=tuple(copies), hopeless=hopeless)
     known = (*order.locked, *run.before(plate))
-    aimed = [
-        (ways, _aimed(run, plate, made(ways), run.searches(order.seconds)))
-        for ways in _face_down(run, here, known)
-    ]
-    ways, problem = aimed[0] if len(aimed) == 1 else min(aimed, key=lambda a: _first_worth(a[1]))
+    faces = _face_down(run, here, known)
+    aims = [(_aimed(run, plate, made(ways), run.searches(order.seconds)), ways) for ways in faces]
+    aim, ways = min(aims, key=lambda a: a[0].worth)
+    problem = aim.problem
     units, joined = _twins(run, ways, problem, order.locked) if run.options.common else ((), None)
     bed = _Bed(
         run=run,
@@ -311,6 +312,7 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
         told=order.tell,
         units=units,
         joined=joined,
+        quick=aim.quick,
     )
     closing = min(CLOSING * len(here), 0.2 * order.seconds)
     packed = bed.packed(max(order.seconds - closing - (time.monotonic() - began), 0.0))
@@ -360,15 +362,11 @@ def _twins(
         at = {u.first: k for k, u in enumerate(units)}
         fixed = tuple(replace(s, piece=at[s.piece]) for s in problem.fixed)
         joined = replace(problem, shapes=tuple(shapes), pieces=tuple(pieces), fixed=fixed)
-        placed = {s.piece for s in start_layout(joined, thorough=False).spots}
+        placed = {s.piece for s in quick_layout(joined).spots}
         lost = [u for k, u in enumerate(units) if u.second >= 0 and k not in placed]
         if not lost:
             return units, joined
         parted += [i for u in lost for i in (u.first, u.second)]
-
-
-def _first_worth(problem: Problem) -> Worth:
-    return worth(problem, start_layout(problem, thorough=False).spots)
 
 
 def _face_down(run: Run, copies: tuple[Copy, ...], known: Sequence[Placement]) -> list[tuple[Copy, ...]]:
@@ -397,19 +395,29 @@ def _ways(plate: Plate) -> list[float]:
     return [first, second, first + math.pi, second + math.pi]
 
 
-def _aimed(run: Run, plate: Plate, made: Callable[[float], Problem], searched: bool) -> Problem:
-    """Return the problem whose first layout is worth most, of all four ways if there is time to search."""
+@dataclass(frozen=True, slots=True)
+class _Aim:
+    """A problem, its quick layout and what that is worth."""
+
+    problem: Problem
+    quick: Packed
+    worth: Worth
+
+    @staticmethod
+    def of(problem: Problem) -> _Aim:
+        if not problem.room:
+            return _Aim(problem, Packed(problem.fixed), Worth(len(problem.pieces), 0, 0, 0.0))
+        quick = quick_layout(problem)
+        return _Aim(problem, quick, worth(problem, quick.spots))
+
+
+def _aimed(run: Run, plate: Plate, made: Callable[[float], Problem], searched: bool) -> _Aim:
+    """Return the problem whose quick layout is worth most, of all four ways if there is time to search."""
     box, area = plate.profile.bounds(), plate.profile.area()
     plain = len(plate.profile.outer) == 4 and abs(area - box.width * box.height) < 1e-3 * area
-    ways = _ways(plate)
-    best = made(ways[0])
-    if plain or not best.room:
-        return best  # off the end of a full sheet: the rest stays as wide as the sheet
-    key = _first_worth(best)
-    for turn in ways[1 : 4 if searched else 2]:
-        if run.cancelled():
-            break
-        problem = made(turn)
-        if (other := _first_worth(problem)) < key:
-            key, best = other, problem
-    return best
+    first, *others = _ways(plate)
+    aims = [_Aim.of(made(first))]
+    if not plain and aims[0].problem.room:  # off the end of a full sheet: the rest stays as wide as the sheet
+        tried = others if searched else others[:1]
+        aims += [_Aim.of(made(turn)) for turn in tried if not run.cancelled()]
+    return min(aims, key=attrgetter("worth"))

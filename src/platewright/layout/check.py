@@ -198,24 +198,27 @@ def _edge_gap(one: _Edges, two: _Edges) -> float:
 
 def contains(profile: Profile, x: float, y: float) -> bool:
     """Tell whether a point [mm] lies in the metal of a profile (its edge counts as inside or outside by chance)."""
-    return sum(_winding(c, x, y) for c in profile.contours()) > 0
+    return _holds(_edges(list(profile.contours())), x, y)
 
 
-def _winding(contour: Contour, x: float, y: float) -> int:
-    """Return the winding number about a point: the polygon's, plus each arc segment that holds the point."""
-    sx, sy = contour.starts.T
-    ex, ey = contour.ends.T
+def _holds(edges: _Edges, x: float, y: float) -> bool:
+    """Tell whether the winding number about a point is positive: the polygons', plus each arc segment that holds the point."""
+    x0, y0, x1, y1 = edges.box
+    if not (x0 <= x <= x1 and y0 <= y <= y1):
+        return False
+    sx, sy = edges.start.T
+    ex, ey = edges.end.T
     cross = (ex - sx) * (y - sy) - (x - sx) * (ey - sy)
     # a point on a chord counts as moved up, then right, by next to nothing: the same for chord and arc
     side = np.where(cross != 0, cross, np.where(ex != sx, ex - sx, sy - ey))
-    turns = int(np.sum((sy <= y) & (ey > y) & (side > 0))) - int(np.sum((sy > y) & (ey <= y) & (side < 0)))
-    arcs = arc_data(contour)
-    curved = arcs.sweep != 0
-    radius = np.where(curved, arcs.radius, 0.0)
-    in_circle = np.hypot(x - arcs.centre[:, 0], y - arcs.centre[:, 1]) < radius
-    left = curved & (arcs.sweep > 0) & in_circle & (side < 0)
-    right = curved & (arcs.sweep < 0) & in_circle & (side > 0)
-    return turns + int(np.sum(left)) - int(np.sum(right))
+    turns = np.count_nonzero((sy <= y) & (ey > y) & (side > 0)) - np.count_nonzero(
+        (sy > y) & (ey <= y) & (side < 0)
+    )
+    radius = np.where(edges.sweep != 0, edges.radius, 0.0)
+    in_circle = np.hypot(x - edges.centre[:, 0], y - edges.centre[:, 1]) < radius
+    left = np.count_nonzero(in_circle & (edges.sweep > 0) & (side < 0))
+    right = np.count_nonzero(in_circle & (edges.sweep < 0) & (side > 0))
+    return bool(turns + left - right > 0)
 
 
 def _far(one: _Edges, two: _Edges, least: float) -> bool:
@@ -225,8 +228,9 @@ def _far(one: _Edges, two: _Edges, least: float) -> bool:
 
 def gap(one: Profile, two: Profile) -> float:
     """Return the least distance between the metal of two profiles [mm]; 0 if they touch or overlap."""
-    between = _edge_gap(_edges(list(one.contours())), _edges(list(two.contours())))
-    if contains(one, *two.outer.points[0].tolist()) or contains(two, *one.outer.points[0].tolist()):
+    a, b = _edges(list(one.contours())), _edges(list(two.contours()))
+    between = _edge_gap(a, b)
+    if _holds(a, *two.outer.points[0].tolist()) or _holds(b, *one.outer.points[0].tolist()):
         return 0.0
     return between
 
@@ -247,12 +251,11 @@ class _Placed:
         return float(x), float(y)
 
 
-def _on_plate(layout: Layout, part: _Placed) -> Iterator[Finding]:
-    plate = _edges(list(layout.plate.profile.contours()))
+def _on_plate(layout: Layout, plate: _Edges, part: _Placed) -> Iterator[Finding]:
     between = _edge_gap(part.edges, plate)
     holes = [float(v) for h in layout.plate.profile.holes for v in h.points[0]]
-    swallowed = any(contains(part.profile, x, y) for x, y in zip(holes[::2], holes[1::2], strict=True))
-    if between <= 0.0 or swallowed or not contains(layout.plate.profile, *part.first()):
+    swallowed = any(_holds(part.edges, x, y) for x, y in zip(holes[::2], holes[1::2], strict=True))
+    if between <= 0.0 or swallowed or not _holds(plate, *part.first()):
         if between > SLACK or layout.clearance.edge > 0 or swallowed:
             yield finding("L010", subject=part.name, place=part.spot())
     elif between < layout.clearance.edge - SLACK:
@@ -270,7 +273,7 @@ def _pairs(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
             two = placed[i + 1 + j]
             asked = shared.get(frozenset((i, i + 1 + j)), clear.between(one.part, two.part))
             between = _edge_gap(one.edges, two.edges)
-            if between <= 0.0 or contains(one.profile, *two.first()) or contains(two.profile, *one.first()):
+            if between <= 0.0 or _holds(one.edges, *two.first()) or _holds(two.edges, *one.first()):
                 yield finding("L012", subject=one.name, other=two.name, place=two.spot())
             elif between < asked - SLACK:
                 yield finding(
@@ -281,14 +284,13 @@ def _pairs(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
 def _keepouts(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
     asked = layout.clearance.keepout
     for out in layout.keepouts:
-        profile = Profile(out.contour)
         edges = _edges([out.contour])
         x, y = map(float, out.contour.points[0])
         for part in placed:
             if _far(part.edges, edges, asked):
                 continue
             between = _edge_gap(part.edges, edges)
-            if between <= 0.0 or contains(part.profile, x, y) or contains(profile, *part.first()):
+            if between <= 0.0 or _holds(part.edges, x, y) or _holds(edges, *part.first()):
                 yield finding("L014", subject=part.name, other=out.name, place=part.spot())
             elif between < asked - SLACK:
                 yield finding(
@@ -316,12 +318,12 @@ def _reach(layout: Layout, placed: list[_Placed], reach: Reach) -> Iterator[Find
     if layout.seat is None:
         return
     outlines = [layout.seat.inverse().apply(c) for c in reach_outline(reach)]
-    areas = [(Profile(c), _edges([c])) for c in outlines]
+    areas = [_edges([c]) for c in outlines]
     for part in placed:
         spots = np.vstack([part.edges.start, *(_middles(part.edges, f) for f in (0.25, 0.5, 0.75))])
         for x, y in spots.tolist():
-            near = min(float(_points_to_edges(np.array([[x, y]]), e).min()) for _, e in areas)
-            if near > SLACK and not any(contains(p, x, y) for p, _ in areas):
+            near = min(float(_points_to_edges(np.array([[x, y]]), e).min()) for e in areas)
+            if near > SLACK and not any(_holds(e, x, y) for e in areas):
                 yield finding("L016", subject=part.name, place=(x, y))
                 break
 
@@ -349,7 +351,8 @@ def check(layout: Layout, *, reach: Reach | None = None) -> tuple[Finding, ...]:
         _Placed(layout.label(i), placement.part, profile, _edges(list(profile.contours())))
         for i, (placement, _, profile) in enumerate(layout.placed())
     ]
-    found = [f for part in placed for f in _on_plate(layout, part)]
+    plate = _edges(list(layout.plate.profile.contours()))
+    found = [f for part in placed for f in _on_plate(layout, plate, part)]
     found += [*_pairs(layout, placed), *_keepouts(layout, placed), *_cut_off(layout, placed)]
     if reach is not None:
         found += _reach(layout, placed, reach)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from platewright.errors import InputError
-from platewright.layout.engines.ours import Ours, start_layout, with_fillers
+from platewright.layout.engines.ours import Ours, quick_layout, start_layout, with_fillers
 from platewright.layout.engines.spyrrow_engine import StripLibrary
 from platewright.layout.problem import FILLER, Budget, Packed, Problem
 from platewright.layout.search.crowd import worth_of
@@ -60,25 +60,31 @@ def best_packing(
     cancelled: Callable[[], bool],
     tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
+    quick: Packed | None = None,
     before: Sequence[Packed] = (),
     refined: Callable[[Packed], Packed] = lambda packed: packed,
 ) -> Packed:
-    """Return the best verified packing within the time [s] or steps [-]; the search starts from the best of `before`, if that is any."""
+    """Return the best verified packing within the time [s] or steps [-]; the search starts from the best of `before`, if that is any.
+
+    `quick` is the problem's quick layout, if that is made already.
+    """
     every = engines()
     if engine not in every:
         raise InputError(f"There is no engine '{engine}'.", allowed=", ".join(every))
     if not problem.room:
         return Packed(problem.fixed)
     began = time.monotonic()
-    start = start_layout(problem)
-    if not verified(start):
-        start = start_layout(problem, thorough=False)
-    held = {s.piece for s in problem.fixed}
+    quick = quick_layout(problem) if quick is None else quick
+    start, held = quick, {s.piece for s in problem.fixed}
     for known in before:
         if held <= {s.piece for s in known.spots} and better(problem, known, start) and verified(known):
             start = known
+    tell(start)
+    fuller = start_layout(problem, quick)
+    if fuller is not quick and better(problem, fuller, start) and verified(fuller):
+        start = fuller
+        tell(start)
     best = start
-    tell(best)
     left = seconds - (time.monotonic() - began)
     if (steps is None and left <= 0) or steps == 0:
         return with_fillers(problem, best, cancelled)

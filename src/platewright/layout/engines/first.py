@@ -28,7 +28,7 @@ from platewright.layout.problem import Packed, Problem, Spot, pack_loops
 from platewright.layout.shape import kernels
 from platewright.layout.shape.loops import HAIR, Loops, turned
 
-__all__ = ["first_layout", "order_of", "raster_of", "slid", "tucked"]
+__all__ = ["Ground", "first_layout", "order_of", "raster_of", "slid", "tucked"]
 
 CELLS = 600_000
 """About how many cells a room gets [-]: 2 mm on a 4 x 8 ft sheet."""
@@ -66,6 +66,12 @@ class _Raster:
     def cells(self, loops: Loops) -> tuple[Any, Any]:
         points, starts = pack_loops(loops)
         return (points - (self.x0, self.y0)) / self.cell, starts
+
+    def copy(self) -> _Raster:
+        return replace(
+            self, taken=self.taken.copy(), unholed=self.unholed.copy(), taken_runs=self.taken_runs.copy(),
+            unholed_runs=self.unholed_runs.copy(), holes=list(self.holes),
+        )  # fmt: skip
 
     def refresh(self, first: int, last: int) -> None:
         kernels.run_lengths(self.taken, self.taken_runs, first, last)
@@ -166,43 +172,64 @@ def order_of(problem: Problem) -> list[int]:
     return sorted((i for i in range(len(problem.pieces)) if i not in held), key=size)
 
 
-def first_layout(
-    problem: Problem,
-    *,
-    order: Sequence[int] | None = None,
-    stop: Callable[[], bool] = lambda: False,
-    slide: bool = True,
-) -> Packed:
-    """Place pieces one after another; what finds no place is left out.
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """A problem in cells: its room with what stays, and its shapes at their turns; made once for several orders of placing."""
 
-    Parameters
-    ----------
-    problem : what to place and where [mm, rad]
-    order : pieces in order of placing; by rank and size if None
-    stop : asked before each piece; True ends the placing with what there is
-    slide : whether to slide left and down at the end
-    """
-    raster = raster_of(problem, problem.fixed)
-    turns = [[_turned(s.padded(), a, raster.cell) for a in s.angles] for s in problem.shapes]
-    hopeless: set[int] = set()
-    spots: list[Spot] = []
-    for piece in order_of(problem) if order is None else order:
-        shape = problem.pieces[piece].shape
-        if shape in hopeless or stop():
-            continue
-        found = _best(raster, turns[shape], True) if raster.holes else None
-        found = found or _best(raster, turns[shape], False)
-        if found is None:
-            hopeless.add(shape)
-            continue
-        turn, ix, iy = found
-        x = raster.x0 + ix * raster.cell - float(turn.low[0]) + 1e-6 * raster.cell
-        y = raster.y0 + iy * raster.cell - float(turn.low[1]) + 1e-6 * raster.cell
-        spots.append(Spot(piece, x, y, turn.angle))
-        if _take(raster, problem, spots[-1]):
-            hopeless.clear()
-    result = slid(problem, spots, raster.cell) if slide and spots else tuple(spots)
-    return Packed((*problem.fixed, *result), len(spots))
+    problem: Problem
+    raster: _Raster
+    turns: tuple[tuple[_Turned, ...], ...]
+
+    @staticmethod
+    def of(problem: Problem) -> Ground:
+        """Return a problem's ground [mm, rad]."""
+        raster = raster_of(problem, problem.fixed)
+        turns = tuple(tuple(_turned(s.padded(), a, raster.cell) for a in s.angles) for s in problem.shapes)
+        return Ground(problem, raster, turns)
+
+    def laid(
+        self,
+        order: Sequence[int] | None = None,
+        *,
+        stop: Callable[[], bool] = lambda: False,
+        slide: bool = True,
+    ) -> Packed:
+        """Place pieces one after another; what finds no place is left out.
+
+        Parameters
+        ----------
+        order : pieces in order of placing; by rank and size if None
+        stop : asked before each piece; True ends the placing with what there is
+        slide : whether to slide left and down at the end
+        """
+        problem, raster = self.problem, self.raster.copy()
+        turns = [[replace(t, tried=0) for t in turned] for turned in self.turns]
+        hopeless: set[int] = set()
+        spots: list[Spot] = []
+        for piece in order_of(problem) if order is None else order:
+            shape = problem.pieces[piece].shape
+            if shape in hopeless or stop():
+                continue
+            found = _best(raster, turns[shape], True) if raster.holes else None
+            found = found or _best(raster, turns[shape], False)
+            if found is None:
+                hopeless.add(shape)
+                continue
+            turn, ix, iy = found
+            x = raster.x0 + ix * raster.cell - float(turn.low[0]) + 1e-6 * raster.cell
+            y = raster.y0 + iy * raster.cell - float(turn.low[1]) + 1e-6 * raster.cell
+            spots.append(Spot(piece, x, y, turn.angle))
+            if _take(raster, problem, spots[-1]):
+                hopeless.clear()
+        result = slid(problem, spots, raster.cell) if slide and spots else tuple(spots)
+        return Packed((*problem.fixed, *result), len(spots))
+
+
+def first_layout(
+    problem: Problem, *, order: Sequence[int] | None = None, stop: Callable[[], bool] = lambda: False
+) -> Packed:
+    """Place pieces one after another on a ground of their own [mm, rad]; what finds no place is left out."""
+    return Ground.of(problem).laid(order, stop=stop)
 
 
 EASE = 1e-3

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.geometry import Pose
-from platewright.layout.engines.first import first_layout, order_of, tucked
+from platewright.layout.engines.first import Ground, first_layout, order_of, tucked
 from platewright.layout.engines.holes import with_holes_filled
 from platewright.layout.problem import FILLER, Budget, Packed, Piece, Problem, Shape, Spot, pack_loops
 from platewright.layout.search.crowd import worth_of
@@ -25,7 +25,7 @@ from platewright.layout.shape import kernels
 from platewright.layout.shape.loops import turned
 from platewright.layout.shape.turns import FORMS
 
-__all__ = ["Ours", "grouped", "start_layout", "with_fillers"]
+__all__ = ["Ours", "grouped", "quick_layout", "start_layout", "with_fillers"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,34 +193,43 @@ def _orders(problem: Problem) -> list[list[int]]:
     return [by(box), by(Shape.reach), by(Shape.area)]
 
 
-def start_layout(
-    problem: Problem, *, stop: Callable[[], bool] = lambda: False, thorough: bool = True
-) -> Packed:
-    """Return the first legal layout [mm, rad]: straight turns first, others if those leave something out.
+def quick_layout(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -> Packed:
+    """Return the best layout of a few orders of placing at straight turns [mm, rad]; legal, and there at once."""
+    return _best_order(problem, problem.straightened(), Packed(problem.fixed), stop)
 
-    Of the turns and orders of placing the first that places everything is taken, else the one of most worth. Other turns are: all
-    parts lying along the room, all standing across it, and every turn there is. What the raster leaves out is then tried
-    in the corners of what lies there, to the micrometre; the answer must pass the check. If not `thorough`, only the
-    orders at straight turns are tried.
+
+def _best_order(problem: Problem, turns: Problem, best: Packed, stop: Callable[[], bool]) -> Packed:
+    """Return the packing, or one of the orders of placing at some turns if that places more; the first that places everything."""
+    wanted = len(problem.pieces) - len(_fillers(problem))
+    ground = Ground.of(turns)
+    for order in _orders(turns):
+        packed = ground.laid(order, stop=stop if best.spots else lambda: False)
+        best = _fuller(problem, packed, best)
+        if len(best.spots) >= wanted or stop():
+            break
+    return best
+
+
+def start_layout(problem: Problem, quick: Packed, *, stop: Callable[[], bool] = lambda: False) -> Packed:
+    """Return the first legal layout to search from [mm, rad]: the quick one, or a fuller one if that leaves something out.
+
+    Other turns are tried then: all parts lying along the room, all standing across it, and every turn there is. What the
+    raster still leaves out is tried in the corners of what lies there, to the micrometre; the answer must pass the check.
     """
     wanted = len(problem.pieces) - len(_fillers(problem))
     straight = problem.straightened()
-    ways = [straight]
-    if thorough:
-        ways += [_lying(straight, 0), _lying(straight, 1), *([problem] if straight is not problem else [])]
-    best = Packed(problem.fixed)
-    for turns in ways:
-        for order in _orders(turns):
-            packed = first_layout(turns, order=order, stop=stop if best.spots else lambda: False)
-            best = _fuller(problem, packed, best)
-            if len(best.spots) >= wanted or stop():
-                return best
-    if not thorough:
+    lying = [_lying(straight, 0), _lying(straight, 1)]
+    best = quick
+    for turns in (*lying, *([problem] if straight is not problem else [])):
+        if len(best.spots) >= wanted or stop():
+            return best
+        best = _best_order(problem, turns, best, stop)
+    if len(best.spots) >= wanted or stop():
         return best
     placed = {s.piece for s in best.spots}
     best = tucked(straight, best, [i for i in _orders(problem)[0] if i not in placed])
     many = MOST_CORNERED if len(problem.pieces) <= MOST_CORNERED else LARGEST
-    for turns in ways[:3]:
+    for turns in (straight, *lying):
         if len(best.spots) < wanted and not stop():
             order = _orders(turns)[0]
             if many == LARGEST and {s.piece for s in best.spots}.issuperset(order[:many]):

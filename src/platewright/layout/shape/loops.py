@@ -27,10 +27,11 @@ HAIR = 3e-4
 
 def loops_area(loops: Iterable[Floats]) -> float:
     """Return the signed area of loops [mm²]."""
-    return sum(
-        0.5 * float(np.dot(p[:, 0], np.roll(p[:, 1], -1)) - np.dot(p[:, 1], np.roll(p[:, 0], -1)))
-        for p in loops
-    )
+    total = 0.0
+    for p in loops:
+        x, y = p[:, 0], p[:, 1]
+        total += float(np.dot(x[:-1], y[1:]) - np.dot(y[:-1], x[1:]) + x[-1] * y[0] - y[-1] * x[0])
+    return 0.5 * total
 
 
 def turned(loops: Sequence[Floats], angle: float) -> Loops:
