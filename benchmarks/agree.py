@@ -94,8 +94,6 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
     yield Figure(
         name="kerf, plan against text, worst [mm]",
         ours=f"{kerf:.4f}",
-        peer="-",
-        ratio=None,
         bar=f"<= {KERF}",
         holds=kerf <= KERF,
         note=text,
@@ -103,8 +101,6 @@ def figures(quick: bool = False, share: float = 1.0, seed: int = 0) -> Iterable[
     yield Figure(
         name="time, plan against text, worst [%]",
         ours=f"{100 * clock:.3f}",
-        peer="-",
-        ratio=None,
         bar="<= 1",
         holds=clock <= TIME,
         note=text,

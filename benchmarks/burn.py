@@ -47,9 +47,7 @@ def _tsplib() -> Iterable[Figure]:
                 name=f"rapids, TSPLIB {name} [-]",
                 ours="absent",
                 peer=f"{best:.1f}",
-                ratio=None,
                 bar="<= 1.02",
-                holds=None,
                 note="data absent",
             )
             continue
@@ -107,8 +105,6 @@ def _planning() -> Iterable[Figure]:
     yield Figure(
         name="plan of 60 parts, 400 contours, CPU [s]",
         ours=f"{spent:.2f}",
-        peer="-",
-        ratio=None,
         bar="< 5 s",
         holds=spent < 5 and not bad,
         note=f"{len(made.cuts)} cuts, {bad} wrong",
@@ -136,7 +132,6 @@ def _leads(quick: bool) -> Iterable[Figure]:
         name=f"wrong leads, paths, orders in {total} layouts [count]",
         ours=str(wrong),
         peer="0",
-        ratio=None,
         bar="0",
         holds=wrong == 0,
         note=f"{cuts} cuts, {reported} contours reported",
@@ -220,9 +215,7 @@ def _orders(quick: bool) -> Iterable[Figure]:
                 name=f"rapids with precedence, {name} [mm]",
                 ours=f"{ours.length:.0f}",
                 peer="absent",
-                ratio=None,
                 bar="<= peer",
-                holds=None,
                 note="peer not installed",
             )
             continue

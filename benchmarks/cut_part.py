@@ -148,7 +148,7 @@ def others(quick: bool = False) -> Iterable[Figure]:
     """Yield the figures of photos by the independent camera, templates taken for parts."""
     photos = shared()
     if quick or photos is None:
-        yield Figure(name="template as a part, independent camera: kerf error off, worst [mm]", ours="-", peer="0.05", ratio=None, bar="<= 0.05", holds=None, note="photos absent, or quick")  # fmt: skip
+        yield Figure(name="template as a part, independent camera: kerf error off, worst [mm]", ours="-", peer="0.05", bar="<= 0.05", note="photos absent, or quick")  # fmt: skip
         return
     yield from _figures("template as a part, independent camera", by_others(photos))
 
@@ -198,8 +198,8 @@ def both_faces(quick: bool = False) -> Iterable[Figure]:
     off, held, stated, refused = leaning(scenes, 13)
     note = f"{len(scenes) - refused} of {len(scenes)} parts told, {refused} refused, {len(off)} widths and holes; stated {np.median(stated) if stated else math.nan:.2f} in the middle"
     worst, right = max(off, default=math.nan), float(np.mean(held)) if held else math.nan
-    yield Figure(name="cut part, both faces: lean off, worst [mm]", ours=f"{worst:.3f}", peer="0.1", ratio=None, bar="<= 0.1", holds=worst <= 0.1 if off else None, note=note)  # fmt: skip
-    yield Figure(name="cut part, both faces: stated 95 % of the lean hold [%]", ours=f"{100 * right:.0f}", peer="95", ratio=None, bar=">= 90", holds=right >= 0.9 if held else None, note=note)  # fmt: skip
+    yield Figure(name="cut part, both faces: lean off, worst [mm]", ours=f"{worst:.3f}", peer="0.1", bar="<= 0.1", holds=worst <= 0.1 if off else None, note=note)  # fmt: skip
+    yield Figure(name="cut part, both faces: stated 95 % of the lean hold [%]", ours=f"{100 * right:.0f}", peer="95", bar=">= 90", holds=right >= 0.9 if held else None, note=note)  # fmt: skip
 
 
 PARTS = {"seen": looked_at, "fresh": fresh, "others": others, "faces": both_faces}
@@ -215,10 +215,10 @@ def _figures(name: str, told: Told) -> Iterable[Figure]:
         worst = max(off, default=math.nan)
         middle = float(np.median(off)) if off else math.nan
         yield Figure(
-            name=f"{name}: {what} [mm]", ours=f"{worst:.3f}", peer=f"{bar:g}", ratio=None, bar=f"<= {bar:g}", holds=worst <= bar if off else None,
+            name=f"{name}: {what} [mm]", ours=f"{worst:.3f}", peer=f"{bar:g}", bar=f"<= {bar:g}", holds=worst <= bar if off else None,
             note=f"{note}; median {middle:.3f}",
         )  # fmt: skip
     held = float(np.mean(told.held)) if told.held else math.nan
     yield Figure(
-        name=f"{name}: stated 95 % of the kerf hold [%]", ours=f"{100 * held:.0f}", peer="95", ratio=None, bar=">= 90", holds=held >= 0.9 if told.held else None, note=note,
+        name=f"{name}: stated 95 % of the kerf hold [%]", ours=f"{100 * held:.0f}", peer="95", bar=">= 90", holds=held >= 0.9 if told.held else None, note=note,
     )  # fmt: skip

@@ -24,10 +24,10 @@ class Figure:
 
     name: str
     ours: str
-    peer: str
-    ratio: float | None
-    bar: str
-    holds: bool | None
+    peer: str = "-"
+    ratio: float | None = None
+    bar: str = "-"
+    holds: bool | None = None
     note: str = ""
 
     def as_dict(self) -> dict[str, Any]:

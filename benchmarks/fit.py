@@ -84,7 +84,7 @@ def _recovery(count: int) -> Iterable[Figure]:
                 bar="under 0.05", holds=bool(median < 0.05), note=f"90 % under {high:.3f}; {run.seconds * 1000:.0f} ms a fit",
             )  # fmt: skip
             yield Figure(
-                name=f"deviation, worst [mm], {name}", ours=f"{run.worst:.3f}", peer="-", ratio=None, bar=f"tolerance {5 * sd:.2f}",
+                name=f"deviation, worst [mm], {name}", ours=f"{run.worst:.3f}", bar=f"tolerance {5 * sd:.2f}",
                 holds=run.over == 0, note=f"{run.over} of {count} over it",
             )  # fmt: skip
 
@@ -133,7 +133,7 @@ def _speed() -> Iterable[Figure]:
         took = time.process_time() - began
         gap = fit.cost - fit.bound
         yield Figure(
-            name=f"fit of {len(points)} points, {name} [s]", ours=f"{took:.2f}", peer="-", ratio=None, bar="under 1", holds=took < 1.0,
+            name=f"fit of {len(points)} points, {name} [s]", ours=f"{took:.2f}", bar="under 1", holds=took < 1.0,
             note=f"cost within {gap:.1f} of the least there is",
         )  # fmt: skip
     plate = cog(10, 360.0)
@@ -145,8 +145,6 @@ def _speed() -> Iterable[Figure]:
     yield Figure(
         name=f"fit of {len(points)} clicks, {len(plate)} edges [s]",
         ours=f"{took:.2f}",
-        peer="-",
-        ratio=None,
         bar="under 1",
         holds=took < 1.0,
     )

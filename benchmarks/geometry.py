@@ -138,12 +138,12 @@ def _agreement(quick: bool) -> Iterable[Figure]:
     for name, words_of in values.items():
         yield Figure(
             name=f"offsets agreeing with the {name} library (of {count})", ours=str(words_of["agree"]),
-            peer=f"{words_of['agree'] + words_of['between']} within", ratio=None, bar="where it differs, ours exact by definition", holds=settled == count,
+            peer=f"{words_of['agree'] + words_of['between']} within", bar="where it differs, ours exact by definition", holds=settled == count,
             note=f"{words_of['differ']} differ; Hausdorff under chord error + 1 um and loop for loop; 'within': between the library's offsets for 5 um less and more"
             + ("; it drops hollow detail under 1 % of the distance" if name == "first" else ""),
         )  # fmt: skip
     yield Figure(
-        name=f"offsets exact by the definition of distance (of {count})", ours=str(exact), peer="-", ratio=None, bar="all, within 1e-6 mm", holds=exact == count,
+        name=f"offsets exact by the definition of distance (of {count})", ours=str(exact), bar="all, within 1e-6 mm", holds=exact == count,
         note=f"every point at the distance and every such point there; worst {worst:.1e} mm; plain numpy, no library",
     )  # fmt: skip
 
@@ -161,7 +161,6 @@ def _exactness() -> Iterable[Figure]:
         name="Steiner's area and perimeter, 500 convex shapes, worst [-]",
         ours=f"{worst:.1e}",
         peer="closed form",
-        ratio=None,
         bar="at most 1e-9",
         holds=worst <= 1e-9,
     )
@@ -189,8 +188,6 @@ def _others(quick: bool) -> Iterable[Figure]:
     yield Figure(
         name="10,000 loose edges joined into 2,500 squares [s]",
         ours=f"{spent:.2f}",
-        peer="-",
-        ratio=None,
         bar="under 2 s",
         holds=spent < 2 and len(made.closed) == 2500,
     )

@@ -67,9 +67,7 @@ def strips(
             name="strip instances",
             ours="absent",
             peer="absent",
-            ratio=None,
             bar="data set present",
-            holds=None,
             note="data absent",
         )
         return
@@ -136,9 +134,7 @@ def _means(results: Sequence[StripResult], wall: float) -> Iterator[Figure]:
                 name=name,
                 ours=f"{ours:.2f}",
                 peer="absent",
-                ratio=None,
                 bar="at least the library's",
-                holds=None,
                 note="no peer",
             )
             continue
@@ -218,7 +214,7 @@ def jobs(quick: bool = False) -> Iterator[Figure]:
         bad, missing, laid = _job(seed)
         broken, lost, placed = broken + bad, lost + missing, placed + laid
     yield Figure(
-        name=f"{count} generated jobs: clearances broken, parts lost", ours=f"{broken}, {lost}", peer="0, 0", ratio=None, bar="none",
+        name=f"{count} generated jobs: clearances broken, parts lost", ours=f"{broken}, {lost}", peer="0, 0", bar="none",
         holds=broken == lost == 0, note=f"{placed} parts placed",
     )  # fmt: skip
 
@@ -262,7 +258,7 @@ def speed(quick: bool = False) -> Iterator[Figure]:
     _cold(20)
     cold = _cold(0)
     yield Figure(
-        name="60 parts on a drop from a new process, kernels cached [s CPU]", ours=f"{cold:.2f}", peer="-", ratio=None, bar="under 3", holds=cold < 3.0
+        name="60 parts on a drop from a new process, kernels cached [s CPU]", ours=f"{cold:.2f}", bar="under 3", holds=cold < 3.0
     )  # fmt: skip
 
 
@@ -283,7 +279,7 @@ def _first(
         )
     took, first = time.process_time() - began, shown[0] - began
     return Figure(
-        name=f"first legal layout, {name}, checked and shown [s CPU]", ours=f"{first:.2f}", peer="-", ratio=None, bar=f"under {bar:g}", holds=first < bar,
+        name=f"first legal layout, {name}, checked and shown [s CPU]", ours=f"{first:.2f}", bar=f"under {bar:g}", holds=first < bar,
         note=f"the best that needs no search after {took:.2f} s; {sum(len(x.placements) for x in found.layouts)} pieces placed",
     )  # fmt: skip
 

@@ -246,8 +246,6 @@ def in_words(*, share: float = 1.0, quick: bool = False) -> Iterable[Figure]:
         return Figure(
             name=name,
             ours=str(len(bad)),
-            peer="-",
-            ratio=None,
             bar=bar,
             holds=not bad,
             note=f"{note}{': ' + few if few else ''}",
@@ -271,8 +269,6 @@ def in_words(*, share: float = 1.0, quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name="letters: area of the letters left, least (median) [-]",
         ours=f"{least:.2f} ({middle:.2f})",
-        peer="-",
-        ratio=None,
         bar="median > 0.8",
         holds=middle > 0.8,
         note=note,
@@ -289,8 +285,6 @@ def in_metrics(*, quick: bool = False) -> Iterable[Figure]:
         yield Figure(
             name="letters: pairs set unlike a shaping library",
             ours="not measured",
-            peer="-",
-            ratio=None,
             bar="none",
             holds=True,
             note="uharfbuzz is not installed",
@@ -320,7 +314,6 @@ def in_metrics(*, quick: bool = False) -> Iterable[Figure]:
         name="letters: pairs set unlike a shaping library",
         ours=str(bad),
         peer="0",
-        ratio=None,
         bar="none",
         holds=bad == 0,
         note=f"of {pairs} pairs",
@@ -377,7 +370,6 @@ def in_pictures(*, quick: bool = False) -> Iterable[Figure]:
             name="silhouette: nodes of an animal 300 mm wide",
             ours=str(ours),
             peer="not measured",
-            ratio=None,
             bar="fewer",
             holds=True,
             note="vtracer is not installed",
@@ -419,7 +411,6 @@ def in_others(*, quick: bool = False) -> Iterable[Figure]:
             name="silhouette: pictures of others",
             ours="-",
             peer="not measured",
-            ratio=None,
             bar="",
             holds=True,
             note="scikit-image is not installed",
@@ -436,7 +427,7 @@ def in_others(*, quick: bool = False) -> Iterable[Figure]:
             refused += 1
         slow = max(slow, time.process_time() - begun)
     yield Figure(
-        name=f"silhouette: {figures + refused} pictures of others", ours=f"{figures} outlines, {refused} sentences, {slow:.1f} s", peer="-", ratio=None,
+        name=f"silhouette: {figures + refused} pictures of others", ours=f"{figures} outlines, {refused} sentences, {slow:.1f} s",
         bar="no traceback, < 3 s", holds=slow < 3.0,
     )  # fmt: skip
     # What is finer than the smallest detail, or than two pixels, is left out of both.

@@ -67,7 +67,6 @@ def _round_trip(count: int) -> Iterable[Figure]:
         name=f"drawing: {count} parts through DXF, worst edge [µm]",
         ours=f"{worst * 1000:.2g}",
         peer="1",
-        ratio=None,
         bar="at most 1",
         holds=worst < 1e-3,
     )
@@ -80,7 +79,6 @@ def _round_trip(count: int) -> Iterable[Figure]:
         name=f"drawing: {count} parts through SVG, worst edge [µm]",
         ours=f"{worst * 1000:.2g}",
         peer="1",
-        ratio=None,
         bar="at most 1",
         holds=worst < 1e-3,
     )
@@ -140,7 +138,6 @@ def _published() -> Iterable[Figure]:
         name="bends: FAA-H-8083-31 U-channel flats [in]",
         ours=text,
         peer="0.8 / 1.6 / 0.8",
-        ratio=None,
         bar="equal",
         holds=all(abs(a - b) < 1e-9 for a, b in zip(flats, (0.8, 1.6, 0.8), strict=True)),
     )

@@ -416,8 +416,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name="capture: contrast benches accepted",
         ours=f"{len(taken)} of {len(contrast)}",
-        peer="-",
-        ratio=None,
         bar="all but 1 in 5",
         holds=len(taken) >= 0.8 * len(contrast),
     )
@@ -437,8 +435,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name="capture: scale, median / worst / worst with cards on offcuts [%]",
         ours=_text([100 * np.median(scales), 100 * scales.max(), 100 * max(offcut, default=np.nan)]),
-        peer="-",
-        ratio=None,
         bar="0.05",
         holds=bool(scales.max() <= 0.0005),
     )
@@ -447,8 +443,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name="capture: hole place / diameter, 90th [mm]",
         ours=_text(ninety),
-        peer="-",
-        ratio=None,
         bar="0.1 / 0.2",
         holds=bool(ninety[0] <= 0.1 and ninety[1] <= 0.2),
     )
@@ -456,8 +450,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name="capture: edge count exact [%]",
         ours=f"{100 * np.mean(exact):.0f}",
-        peer="-",
-        ratio=None,
         bar="95",
         holds=float(np.mean(exact)) >= 0.95,
     )
@@ -472,15 +464,11 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield _told_figure("wood on wood", [m for _, m in wood if m is not None])
     every += [m for _, m in wood if m is not None]
     wrong = [m for m in every if m.fitted is not None and not _right(m)]
-    yield Figure(
-        name="capture: silently wrong", ours=_scenes(wrong), peer="-", ratio=None, bar="0", holds=not wrong
-    )
+    yield Figure(name="capture: silently wrong", ours=_scenes(wrong), bar="0", holds=not wrong)
     seconds = [m.seconds for m in taken]
     yield Figure(
         name="capture: 12 MP to lines and arcs, median / worst [s]",
         ours=_text([np.median(seconds), max(seconds)]),
-        peer="-",
-        ratio=None,
         bar="4",
         holds=max(seconds) <= 4.0,
         note="process time, loops loaded as the page's waiting process has them",
@@ -496,8 +484,6 @@ def _cores_figures(cores: Sequence[Measured]) -> Iterable[Figure]:
     yield Figure(
         name="capture: cores of all shades, lines and arcs, rms / p95 / max [mm]",
         ours=text,
-        peer="-",
-        ratio=None,
         bar=_text(MEDIAN),
         holds=good,
     )
@@ -511,7 +497,7 @@ def _told_figure(name: str, some: Sequence[Measured]) -> Figure:
     text = f"{100 * held / max(total, 1):.0f} of {total}; {np.median(told) if told else float('nan'):.2f}"
     return Figure(
         name=f"capture: {name}, truth inside the stated 95 % [%]; stated for a diameter, median [mm]",
-        ours=text, peer="-", ratio=None, bar="90", holds=held >= 0.9 * total,
+        ours=text, bar="90", holds=held >= 0.9 * total,
     )  # fmt: skip
 
 
@@ -530,7 +516,7 @@ def _traced_figure() -> Figure:
                 told.append(one.uncertainty)
     return Figure(
         name="capture: path tracer's small photos, holes inside the stated 95 %; stated, median [mm]",
-        ours=f"{sum(held)} of {len(held)}; {np.median(told):.2f}", peer="-", ratio=None, bar="90 %", holds=sum(held) >= 0.9 * len(held),
+        ours=f"{sum(held)} of {len(held)}; {np.median(told):.2f}", bar="90 %", holds=sum(held) >= 0.9 * len(held),
     )  # fmt: skip
 
 
@@ -557,8 +543,6 @@ def _wood_figures(wood: Sequence[tuple[str, Measured | None]]) -> Iterable[Figur
     yield Figure(
         name="capture: wood on wood accepted and right",
         ours=f"{len(right)} of {len(wood)}",
-        peer="-",
-        ratio=None,
         bar="half",
         holds=2 * len(right) >= len(wood),
         note=f"accepted {ways}",
@@ -569,8 +553,6 @@ def _wood_figures(wood: Sequence[tuple[str, Measured | None]]) -> Iterable[Figur
         yield Figure(
             name=f"capture: wood, {what}, rms / p95 / max [mm]",
             ours=text,
-            peer="-",
-            ratio=None,
             bar="told",
             holds=True,
         )
@@ -578,8 +560,6 @@ def _wood_figures(wood: Sequence[tuple[str, Measured | None]]) -> Iterable[Figur
     yield Figure(
         name="capture: wood, edge count exact [%]",
         ours=f"{100 * np.mean(exact):.0f}",
-        peer="-",
-        ratio=None,
         bar="told",
         holds=True,
     )

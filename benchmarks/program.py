@@ -73,9 +73,7 @@ def _speed(name: str, text: str, *, times: float) -> Figure:
             name=name,
             ours=f"{ours:.3f}",
             peer="absent",
-            ratio=None,
             bar=bar,
-            holds=None,
             note="gcodeparser is not installed",
         )
     peer = _best(lambda: list(parse_gcode_lines(text)), 5)
@@ -101,7 +99,6 @@ def _line_by_line(lines: int) -> Figure:
         name=name,
         ours="the same" if alike else "differ",
         peer="the same",
-        ratio=None,
         bar="bit for bit",
         holds=alike,
         note=f"line by line {each:.1f} µs a line",

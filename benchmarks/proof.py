@@ -147,7 +147,6 @@ def _closed_forms() -> Figure:
         name="as-cut deviation against closed forms, worst [mm]",
         ours=f"{worst:.5f}",
         peer="0",
-        ratio=None,
         bar="within 0.01 mm",
         holds=worst <= 0.01,
     )
@@ -233,7 +232,6 @@ def changes(
             name=name,
             ours=f"{said[ruling, 'go']}",
             peer=f"of {of}",
-            ratio=None,
             bar="none",
             holds=said[ruling, "go"] == 0 < of,
             note=note,
@@ -284,14 +282,13 @@ def good(
     stops = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "stop"})
     looks = Counter(c for g in found for c in {c for c, s, _ in g.findings if s == "look"})
     yield Figure(
-        name="good programs, not good by the witness", ours=f"{len(few)}", peer=f"of {n}", ratio=None, bar="none", holds=not few,
+        name="good programs, not good by the witness", ours=f"{len(few)}", peer=f"of {n}", bar="none", holds=not few,
         note="; ".join([f"{stopped} more stopped by the planner", *(f"job {g.job} {g.dialect}: {g.reasons[0]}" for g in few[:3])]),
     )  # fmt: skip
     yield Figure(
         name="good programs told STOP",
         ours=f"{said['stop']}",
         peer=f"of {n}",
-        ratio=None,
         bar="none",
         holds=said["stop"] == 0,
         note=str(dict(stops)),
@@ -328,7 +325,6 @@ def _agreement(found: Sequence[Good]) -> Iterable[Figure]:
             name=name,
             ours=f"{values[worst]:.4f}",
             peer="0",
-            ratio=None,
             bar=f"at most {bar}",
             holds=values[worst] <= bar,
             note=where,
@@ -355,7 +351,6 @@ def agreement(quick: bool = False, share: float = 1.0, seed: int = 16) -> Iterab
             name=name,
             ours=f"{offs[worst]:.4f}",
             peer="0",
-            ratio=None,
             bar=f"at most {bar}",
             holds=offs[worst] <= bar,
             note=where,

@@ -425,8 +425,6 @@ def _figure(name: str, bad: Counter[str], note: str) -> Figure:
     return Figure(
         name=name,
         ours=_said(bad),
-        peer="-",
-        ratio=None,
         bar="nothing lost, half or doubled",
         holds=not bad.total(),
         note=note,

@@ -241,11 +241,11 @@ def photo_figures(seen: list[Seen]) -> Iterable[Figure]:
         note = f"{len(mine)} parts of {shop}; stated {np.median([s.stated for s in mine]):.2f}, {sum(s.offered for s in mine)} offered"
         yield Figure(
             name=f"photo of a cut part, {name}: kerf off, 95 in 100 [mm]", ours=f"{np.quantile(off, 0.95):.2f}", peer="0.04 by caliper",
-            ratio=None, bar="none, told beside", holds=True, note=note,
+            bar="none, told beside", holds=True, note=note,
         )  # fmt: skip
     held = float(np.mean([abs(s.error) <= s.stated for s in seen]))
     yield Figure(
-        name="photo, simulated shop: stated 95 % of the kerf hold [%]", ours=f"{100 * held:.1f}", peer="95", ratio=None, bar="93 to 97",
+        name="photo, simulated shop: stated 95 % of the kerf hold [%]", ours=f"{100 * held:.1f}", peer="95", bar="93 to 97",
         holds=0.93 <= held <= 0.97, note=f"{len(seen)} parts: {', '.join(f'{n} {100 * _held(seen[k :: len(DOUBTS)]):.1f}' for k, n in enumerate(DOUBTS))}",
     )  # fmt: skip
 
@@ -268,13 +268,13 @@ def summed(runs: list[Run], text: str) -> Iterable[Figure]:
         held = [r.held[name] for r in runs if name in r.held]
         share = sum(held) / len(held)
         yield Figure(
-            name=f"stated 95 % of {name} hold the truth [%]", ours=f"{100 * share:.1f}", peer="95", ratio=None, bar="93 to 97",
+            name=f"stated 95 % of {name} hold the truth [%]", ours=f"{100 * share:.1f}", peer="95", bar="93 to 97",
             holds=0.93 <= share <= 0.97, note=f"{len(held)} told; {note}",
         )  # fmt: skip
     for name, off in (("without", [r.before for r in runs]), ("after two", [r.after for r in runs])):
         worst = float(np.quantile(off, 0.95))
         yield Figure(
-            name=f"parts {name} coupons: worst size of 95 in 100 [mm]", ours=f"{worst:.3f}", peer="0.15", ratio=None,
+            name=f"parts {name} coupons: worst size of 95 in 100 [mm]", ours=f"{worst:.3f}", peer="0.15",
             bar="<= 0.15" if name == "after two" else "none, told beside", holds=worst <= 0.15 if name == "after two" else True,
             note=f"{note}; median {np.median(off):.3f}",
         )  # fmt: skip

@@ -612,8 +612,6 @@ def _figure(name: str, count: int, wrong: Counter[str], note: str) -> Figure:
     return Figure(
         name=f"{name}, {count}",
         ours=ours,
-        peer="-",
-        ratio=None,
         bar=f"a sentence, {SECONDS:g} s, 1 GB",
         holds=not wrong,
         note=note + more,

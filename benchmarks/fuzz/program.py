@@ -151,8 +151,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield Figure(
             name=f"grammar-based fuzzing, {seconds:.0f} s",
             ours=f"{said['inputs']:.0f} inputs",
-            peer="-",
-            ratio=None,
             bar=bar,
             holds=good,
             note=note,
@@ -161,8 +159,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield Figure(
             name=f"grammar-based fuzzing, {seconds:.0f} s",
             ours="failed",
-            peer="-",
-            ratio=None,
             bar=bar,
             holds=False,
             note=made.stderr.strip()[-300:],
@@ -171,10 +167,7 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield Figure(
             name="coverage-guided fuzzing",
             ours="absent",
-            peer="-",
-            ratio=None,
             bar=bar,
-            holds=None,
             note="atheris is not installed; grammar only",
         )
         return
@@ -187,8 +180,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
     yield Figure(
         name=f"coverage-guided fuzzing, {seconds:.0f} s",
         ours=f"{runs or '?'} inputs",
-        peer="-",
-        ratio=None,
         bar=bar,
         holds=made.returncode == 0,
         note="" if made.returncode == 0 else made.stderr.strip()[-300:],

@@ -38,7 +38,7 @@ def choices(quick: bool = False) -> Iterator[Figure]:
         right += good
         told += [] if good else [f"{seed}: {spent:.2f} for {case.least:.2f}, {len(out.left_over)} left"]
     yield Figure(
-        name=f"{count} choices of plates that cost least", ours=f"{right}", peer=f"{count}", ratio=None, bar="all", holds=right == count, note="; ".join(told)
+        name=f"{count} choices of plates that cost least", ours=f"{right}", peer=f"{count}", bar="all", holds=right == count, note="; ".join(told)
     )  # fmt: skip
 
 
@@ -68,7 +68,7 @@ def _cases(
     budget = f"{options.seconds:.0f} s" if steps is None else f"{steps} steps"
     yield Figure(
         name=f"{len(shares)} {name}, metal of what is known to fit after {budget}: mean, least [%]",
-        ours=f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", peer="100", ratio=None, bar="each at least 98", holds=min(shares) >= 0.98,
+        ours=f"{100 * np.mean(shares):.2f}, {100 * min(shares):.2f}", peer="100", bar="each at least 98", holds=min(shares) >= 0.98,
         note=f"{broken} clearances broken",
     )  # fmt: skip
 
@@ -177,6 +177,6 @@ def outside(quick: bool = False) -> Iterator[Figure]:
             spare += [s for s in found.spare if s < 1.0] if seed % 2 else []
     near = float(np.mean(np.array(spare) <= 0.005)) if spare else 0.0
     yield Figure(
-        name=f"{count} layouts by an outside checker: clearances broken", ours=f"{broken}", peer="0", ratio=None, bar="none", holds=broken == 0,
+        name=f"{count} layouts by an outside checker: clearances broken", ours=f"{broken}", peer="0", bar="none", holds=broken == 0,
         note=f"{placed} parts; of those nearer than 1 mm beyond what is asked {100 * near:.0f} % touch within 0.005 mm",
     )  # fmt: skip

@@ -80,10 +80,6 @@ def _browser(quick: bool) -> Iterable[Figure]:
         yield Figure(
             name="page in Chromium",
             ours="absent",
-            peer="-",
-            ratio=None,
-            bar="-",
-            holds=None,
             note="playwright is not installed",
         )
         return
@@ -213,7 +209,6 @@ def _crash(quick: bool) -> Figure:
         name=f"lost in {damage.kills} kills during saves",
         ours=str(bad),
         peer="0",
-        ratio=None,
         bar="0",
         holds=bad == 0,
         note=f"{damage.saves} saves acknowledged",
@@ -245,10 +240,6 @@ def _photo() -> Figure:
         return Figure(
             name="photo to outline",
             ours="absent",
-            peer="-",
-            ratio=None,
-            bar="-",
-            holds=None,
             note="examples are not here",
         )
     from platewright.shop.document import JobDocument, PartEntry

@@ -154,10 +154,6 @@ def figures(quick: bool = False) -> Iterable[Figure]:
         yield Figure(
             name="jobs by clicks",
             ours="absent",
-            peer="-",
-            ratio=None,
-            bar="-",
-            holds=None,
             note="playwright or the examples are not here",
         )
         return
@@ -203,6 +199,6 @@ def _told(name: str, hand: Hand, text: str, *, most: int, seconds: float | None 
     burned = _burned()
     if burned is not None and hand.began is not None:
         yield Figure(
-            name=f"{name}: processor time", ours=f"{burned - hand.began:.1f} s", peer="-", ratio=None, bar="-", holds=None,
+            name=f"{name}: processor time", ours=f"{burned - hand.began:.1f} s",
             note="server and its workers; not lengthened by other work",
         )  # fmt: skip
