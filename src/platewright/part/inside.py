@@ -54,7 +54,7 @@ def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None
     which = f" {bad + 1} of {len(holes)}" if len(holes) > 1 else ""
     size = math.hypot(box.width, box.height) / math.sqrt(2)
     raise InputError(
-        f"{what[0].upper()}{what[1:]}{which} at ({x:.2f}, {y:.2f}) mm, {size:.4g} mm across, is not wholly in the metal.",
+        f"{what[0].upper()}{what[1:]}{which} at ({x:.2f}, {y:.2f} mm), {size:.4g} mm across, is not wholly in the metal.",
         do="Move it or make it smaller; to cut into the edge make a notch.",
     )
 
@@ -67,7 +67,7 @@ def refuse_unsound(profile: Profile, *, what: str) -> Profile:
         if found.severity == "stop":
             x, y = found.place or (0.0, 0.0)
             raise InputError(
-                f"{what} would run into another edge or hole near ({x:.2f}, {y:.2f}) mm.",
+                f"{what} would run into another edge or hole near ({x:.2f}, {y:.2f} mm).",
                 do="Make it smaller or put it elsewhere.",
             )
     return profile

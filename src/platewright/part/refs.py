@@ -80,7 +80,7 @@ def _find(
     if len(every) > 1 and every[0][0] * CLEARLY < every[1][0]:
         return every[0][1], every[0][2]
     raise InputError(
-        f"The {what} that was near ({x:.3f}, {y:.3f}) mm is no longer on the part.",
+        f"The {what} that was near ({x:.3f}, {y:.3f} mm) is no longer on the part.",
         do="Choose it again, or take this step out.",
     )
 

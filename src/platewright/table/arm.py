@@ -57,7 +57,7 @@ def joints(arm: Arm, points: Floats) -> Floats:
     if (np.abs(cosine) > 1 + 1e-12).any():
         bad = points[int(np.flatnonzero(np.abs(cosine) > 1 + 1e-12)[0])]
         raise InputError(
-            f"The point ({bad[0]:.2f}, {bad[1]:.2f}) mm is beyond the arm.",
+            f"The point ({bad[0]:.2f}, {bad[1]:.2f} mm) is beyond the arm.",
             allowed=f"{abs(arm.first - arm.second):g} to {arm.first + arm.second:g} mm from the arm's base",
         )
     bend = np.arccos(np.clip(cosine, -1, 1)) * (-1.0 if arm.elbow == "left" else 1.0)

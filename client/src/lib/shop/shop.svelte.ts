@@ -39,13 +39,22 @@ export function inUnit(mm: number, unit: 'mm' | 'in'): string {
 /** Quantities that have one unit in a shop: a bare number is taken in it, and shown with it. */
 const ONE_UNIT: Record<string, string> = { current: 'A', time: 's', angle: 'deg' };
 
-/** What was typed with its unit behind it, where it is a bare number: nothing is taken in a unit unseen. A bare
+/** A number as it is typed; in a place its comma stands between two of them. */
+const DECIMAL = String.raw`[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)`;
+const POINTED = String.raw`[-+]?(?:\d+(?:\.\d+)?|\.\d+)`;
+const FRACTION = String.raw`[-+]?(?:\d+[ -])?\d+\/\d+`;
+const LENGTHS = ['length', 'hole', 'place', 'sheet'];
+const BETWEEN: Record<string, string> = { place: '[,;]', sheet: '[xX×*]' };
+
+/** What was typed with its unit behind it, where it is a bare number, or two: nothing is taken in a unit unseen. A bare
  * fraction is an inch's, and stays as typed where the shop speaks millimetres: the server asks what it is a part of. */
 export function withUnit(text: string, says: string | undefined, unit: 'mm' | 'in'): string {
-  const named = says === 'length' ? unit : says === 'speed' ? `${unit}/min` : says && ONE_UNIT[says];
-  const decimal = /^\s*[-+]?(\d+([.,]\d+)?|[.,]\d+)\s*$/;
-  const fraction = /^\s*[-+]?(\d+[ -])?\d+\/\d+\s*$/;
-  const thousands = /^\s*[-+]?[1-9]\d{0,2},\d{3}\s*$/;
-  const bare = (decimal.test(text) && !thousands.test(text)) || (named === 'in' && fraction.test(text));
-  return named && bare && !/^\s*[-+]?0+\s*$/.test(text) ? `${text.trim()} ${named}` : text;
+  if (!says) return text;
+  const named = LENGTHS.includes(says) ? unit : says === 'speed' ? `${unit}/min` : ONE_UNIT[says];
+  const between = BETWEEN[says];
+  const number = between ? POINTED : DECIMAL;
+  const one = named === 'in' ? `(?:${FRACTION}|${number})` : number;
+  const bare = new RegExp(`^\\s*${one}\\s*${between ? `${between}\\s*${one}\\s*` : ''}$`);
+  const kept = /^\s*([-+]?0+|[-+]?[1-9]\d{0,2},\d{3}|\d\s*[xX×*]\s*\d{1,2})\s*$/; // nothing, thousands, a sheet in feet
+  return named && bare.test(text) && (says === 'place' || !kept.test(text)) ? `${text.trim()} ${named}` : text;
 }

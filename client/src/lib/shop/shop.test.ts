@@ -16,10 +16,21 @@ describe('lengths in the shop’s unit', () => {
     for (const said of ['3/8', '1-1/2', '1,250']) expect(length(said, 'mm')).toBe(said);
     expect(length('12,5', 'mm')).toBe('12,5 mm');
   });
+  it('get it behind two numbers too, and behind a diameter', () => {
+    expect(withUnit('0.6, 0.8', 'place', 'in')).toBe('0.6, 0.8 in');
+    expect(withUnit('1 1/2,3/4', 'place', 'in')).toBe('1 1/2,3/4 in');
+    expect(withUnit('40, 30', 'place', 'mm')).toBe('40, 30 mm');
+    for (const said of ['0.6 in, 0.8', '40 mm, 30 mm', 'A1', '3/4, 1'])
+      expect(withUnit(said, 'place', 'mm')).toBe(said);
+    expect(withUnit('48 x 24', 'sheet', 'in')).toBe('48 x 24 in');
+    for (const said of ['4x8', '5 x 10', '48 x 24 mm']) expect(withUnit(said, 'sheet', 'in')).toBe(said);
+    expect(withUnit('1/2', 'hole', 'in')).toBe('1/2 in');
+    for (const said of ['1/2 in bolt', 'M12']) expect(withUnit(said, 'hole', 'in')).toBe(said);
+  });
   it('leave other quantities their own unit, and words alone', () => {
     expect(withUnit('45', 'current', 'in')).toBe('45 A');
     expect(withUnit('2', 'time', 'mm')).toBe('2 s');
     expect(withUnit('100', 'speed', 'in')).toBe('100 in/min');
-    for (const says of ['share', 'count', 'hole', undefined]) expect(withUnit('45', says, 'in')).toBe('45');
+    for (const says of ['share', 'count', undefined]) expect(withUnit('45', says, 'in')).toBe('45');
   });
 });
