@@ -129,6 +129,18 @@ def test_a_failed_step_says_why_and_those_after_it_wait(shop: Shop) -> None:
         run(shop, job(), until="cutting")
 
 
+def test_what_cannot_be_done_to_a_part_is_shown_on_the_part_as_it_was_before(shop: Shop) -> None:
+    source = sources.FamilySource(family="plate", values={"width": "150 mm", "height": "80 mm"})
+    hole = {"at": "75, 40 mm", "hole": "20 mm"}
+    done = [doc.OperationEntry(op="add_hole", inputs=hole | {"at": at}) for at in ("75, 40 mm", "0, 0 mm")]
+    entry = doc.PartEntry(id="p", name="p", source=source, operations=done)
+    part = worked(shop, job(parts=[entry]))["part:p"]
+    assert part.state == "failed"
+    assert "is not wholly in the metal" in part.result["error"]["what"]
+    assert len(part.result["data"]["part"]["profile"]["holes"]) == 4 + 1
+    assert part.result["scene"]["items"]
+
+
 def test_a_document_that_does_not_fit_is_told_by_field() -> None:
     with pytest.raises(InputError) as told:
         doc.read_job(

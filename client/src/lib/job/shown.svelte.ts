@@ -8,7 +8,7 @@ export interface Shown {
   readonly whole: StepWhole | null;
   /** The result of the step as it stands now: what may be cut, printed or sold. */
   readonly current: StepWhole | null;
-  /** The last result that went well: what can be pointed at while a choice is being put right. */
+  /** The last result that went well, or as far as it could: what can be pointed at while a choice is being put right. */
   readonly good: StepWhole | null;
   /** Wait until what is shown is what was asked for last, or nothing is being done about it. */
   caughtUp(): Promise<void>;
@@ -28,7 +28,7 @@ export function shown(job: OpenJob, step: () => StepView | undefined): Shown {
   });
   function take(found: StepWhole): void {
     whole = found;
-    if (found.state === 'done') good = found;
+    if (found.state === 'done' || found.scene) good = found;
   }
   // Another part's result is not this one's.
   const mine = (one: StepWhole | null): StepWhole | null => (one && one.id === step()?.id ? one : null);

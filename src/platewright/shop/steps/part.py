@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.shop.context import JobContext
 from platewright.shop.forms.operations import read_inputs
-from platewright.shop.results import PartData, PatternData, ZeroData
+from platewright.shop.results import FailureData, PartData, PatternData, ZeroData
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.values import beside
@@ -24,8 +26,15 @@ __all__ = ["make_part", "worked"]
 
 def worked(context: JobContext, ident: str) -> Part:
     """Return a part of the job with its operations done [mm]."""
-    from platewright.part.model import Part
     from platewright.part.replay import replay
+
+    bare, steps = _begun(context, ident)
+    return replay([*bare.steps, *steps], bare) if steps else bare
+
+
+def _begun(context: JobContext, ident: str) -> tuple[Part, list[dict[str, Any]]]:
+    """Return a part as it was captured, under its name and metal [mm], and the steps that are to be done to it."""
+    from platewright.part.model import Part
 
     entry = context.entry(ident)
     where = f"parts.{context.job.parts.index(entry)}"
@@ -34,13 +43,23 @@ def worked(context: JobContext, ident: str) -> Part:
     with beside(f"{where}.thickness"):
         thickness = parse(entry.thickness, unit="mm", metal=metal, where=f"{where}.thickness")
     bare = Part.from_dict(context.data(f"pattern:{ident}", PatternData)["part"])
-    bare = _set(bare, entry.name, thickness, metal)
     steps = [
         {"op": o.op, "inputs": read_inputs(o.op, o.inputs, where=f"{where}.operations.{n}")}
         for n, o in enumerate(entry.operations)
         if not o.off
     ]
-    return replay([*bare.steps, *steps], bare) if steps else bare
+    return _set(bare, entry.name, thickness, metal), steps
+
+
+def _as_far_as_it_goes(context: JobContext, ident: str) -> Part:
+    """Return a part with those of its operations done that come before the one that cannot be [mm]."""
+    from platewright.part.replay import replay
+
+    bare, steps = _begun(context, ident)
+    for count in range(len(steps) - 1, 0, -1):
+        with suppress(InputError):
+            return replay([*bare.steps, *steps[:count]], bare)
+    return bare
 
 
 def _set(part: Part, name: str, thickness: float, metal: str) -> Part:
@@ -63,16 +82,18 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
     from platewright.stock.plates import area_mass
 
     report(0.1, "working the part")
-    part = worked(context, ident)
+    try:
+        part = worked(context, ident)
+    except InputError as bad:  # what cannot be done is shown on the part as it was before
+        part = _as_far_as_it_goes(context, ident)
+        failure = FailureData(what=bad.what, where=bad.where, allowed=bad.allowed, do=bad.do)
+        return Made(
+            summary=bad.what, data=_data(context, ident, part), scene=part_scene(part), failure=failure
+        )
     findings = _checked(context, part)
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
-    data: PartData = {
-        "part": part.as_dict(),
-        "steps": [step.op.replace("_", " ") for step in part.steps],
-        "zeros": _zeros(context, ident, part),
-    }
     return Made(
         summary=f"{part.name}: {box.width:.1f} × {box.height:.1f} mm, {part.thickness:g} mm {part.grade}",
         numbers=[
@@ -80,8 +101,16 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
             number("holes", str(len(part.profile.holes))), number("weight", f"{weight:.2f} kg"),
             number("edge to cut", f"{cut:.0f} mm"), number("area", f"{part.profile.area() / 100:.1f} cm²"),
         ],
-        findings=findings, data=data, scene=part_scene(part),
+        findings=findings, data=_data(context, ident, part), scene=part_scene(part),
     )  # fmt: skip
+
+
+def _data(context: JobContext, ident: str, part: Part) -> PartData:
+    return {
+        "part": part.as_dict(),
+        "steps": [step.op.replace("_", " ") for step in part.steps],
+        "zeros": _zeros(context, ident, part),
+    }
 
 
 def _zeros(context: JobContext, ident: str, part: Part) -> list[ZeroData]:
