@@ -24,19 +24,19 @@ __all__ = ["UNSEEN", "Line", "line_of", "met", "sharpened", "sides_of", "turning
 TURN = 0.35
 """Least turn within 1.2 mm either side that may be a corner [rad]."""
 UNSEEN, WIDEST = 0.5, 12.0
-"""Least sd of a place where no edge was seen, and the longest stretch that is bridged, what leans on it included [mm]."""
+"""Least sd of a place where no edge was seen, and the longest stretch that is bridged, affected places included [mm]."""
 SPOILT, DRAWN = 4, 3
-"""Points either side of an unseen one that lean on it, and how many more where a crumb draws the edge far [-]."""
+"""Points either side of an unseen one that are affected by it, and how many more where a crumb pulls the edge far [-]."""
 FOLLOWED = 1.2
-"""What is told of a crumb that was followed, as a share of what it seems to stray: it draws its sides out too [-]."""
+"""Stated error of a crumb that was followed, over its apparent distance from the edge [-]: it pulls its sides out too."""
 SIDE, LEAST = 14, 6
-"""Points of a straight side that are used, and fewest that do [-]."""
+"""Points of a straight side that are used, and the fewest that suffice [-]."""
 LONG, CURVED = 60, 40
-"""Points of a side that is told from a straight, and fewest that do [-]."""
+"""Points used to tell a curved side from a straight one, and the fewest that suffice [-]."""
 PLAINLY = 5.0
-"""A side is curved if it rises by more than this many times how far its points lie off [-]: fray bends sides too."""
+"""A side is curved if its rise exceeds this many times the scatter of its points [-]: fray bends sides too."""
 SMOOTH, SMOOTH_SHARE = 0.4, 0.08
-"""How far two sides may be off one line or one arc where they are bridged [mm], and as a share of the gap [-]."""
+"""Largest distance of two sides from one line or arc for them to be bridged [mm], and as a share of the gap [-]."""
 STRAIGHT = 0.08
 """How far a side's points may lie from its line (RMS) [mm]."""
 CORNER = 0.15
@@ -50,7 +50,7 @@ ROUNDED = 0.15
 ROUND = 2.4
 """Largest radius that a sharp corner is measured with [mm]."""
 DOUBT, EITHER = 0.85, 0.75
-"""Among grain a corner measured rounder than this share of the roundest sharp one may be either, as one that was not seen; it is off by so much of that (sd) [-]."""
+"""Among grain a corner measured rounder than this share of the roundest sharp one may be sharp or rounded, as may one that was not seen; its error is the second share of that (sd) [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -204,7 +204,7 @@ def sharpened(points: Floats, *, step: float, sd: Floats, among_grain: bool = Fa
             made[index], corner = laid
             error[index] = np.maximum(error[index], CORNER) if corner is None else corner
         elif among_grain and (bend := _protrusion(points, index, sides)) is not None:
-            # what it was is told in full
+            # its whole extent counts as error
             made[index], error[index] = bend, np.maximum(error[index], _astray(points, index, sides).max())
         elif hidden:
             astray = FOLLOWED * np.hypot(error[index], _astray(points, index, sides))
@@ -222,7 +222,7 @@ def _laid(
 ) -> tuple[Floats, float | None] | None:
     """Return places for a stretch and a corner's standard deviation, None if they bridge it [mm]; None if neither fits."""
     around = points[index]
-    # what is hidden is as long as its gap, however far round the crumb was followed
+    # the hidden length is that of the gap, not of the way round the crumb
     gap = float(np.hypot(*(around[-1] - around[0])))
     if (hidden and gap > WIDEST) or min(len(s) for s in sides) < LEAST:
         return None

@@ -1,4 +1,4 @@
-"""Bridge a stretch of an edge, on which few photos agree or none shows anything, from its two sides.
+"""Bridge a stretch of an edge from its two sides, where few photos agree or none shows the edge.
 
 Glossary
 --------
@@ -6,9 +6,9 @@ sure, weak, doubtful : places of a standard deviation below `WEAK`, above it, an
 stretch : doubtful places, the weak ones at its ends, and short sure bits within
 sides : the sure places before and after a stretch, up to the next corner
 
-Among grain a doubtful place is right or on another edge nearby. Where its sides carry on into each other, so that one
-cubic takes both, the edge is most likely that cubic; what was measured counts by its standard deviation, odd places of it
-less and less, and denies a long stretch if most of it stands off. A shallow corner or a jog between the sides is such a denial.
+Among grain a doubtful place is either right or on another edge nearby. If one cubic fits both sides, the edge is most likely
+that cubic. The measurements in the stretch enter by their standard deviations, outliers with less weight; a long stretch is
+not bridged if most of them lie off the cubic, as at a shallow corner or a jog between the sides.
 """
 
 from __future__ import annotations
@@ -33,23 +33,23 @@ Places = NDArray[np.int64]
 STEP = 0.4
 """Distance of places along a loop [mm]."""
 WEAK, DOUBTFUL = 0.2, 0.28
-"""Standard deviations from which few photos agree on a place, so that it is right or on another edge, and from which it is doubtful [mm]."""
+"""Standard deviation from which few photos agree on a place (it is right, or on another edge), and from which it counts as doubtful [mm]."""
 KNOWN = 0.05
-"""Standard deviation of the edge where it is known best [mm]."""
+"""Least standard deviation of a place [mm]."""
 BIT = 6
-"""Fewer sure places than this between doubtful ones are of their stretch [-]."""
+"""A run of fewer sure places than this between doubtful ones belongs to the doubtful stretch [-]."""
 LEAST, USUAL, MOST, CORNER = 3, 5, 20, 0.35
-"""How many places of a side are carried on at least, for a short stretch, and at most [-]; they end where the edge turns by more than this [rad]."""
+"""Least places of a side used for a short stretch, and most [-]; a side ends where the edge turns by more than this [rad]."""
 STRAIGHT_ON = 0.35
-"""How far sides may turn over a stretch and yet carry on into each other [rad]."""
+"""Largest turn between two sides that one smooth curve may join [rad]."""
 SHORT, LONGEST_BRIDGE = 12.0, 60.0
-"""A stretch that nothing measured there denies, and the longest one that is carried on [mm]."""
+"""Longest stretch bridged without support from measurements in it, and longest bridged at all [mm]."""
 TOGETHER, DENIED = 8.0, 3.0
-"""How many places of a stretch err as one [-], and how many of their standard deviations nine tenths of them may lie off [-]."""
+"""Number of neighbouring places whose errors are correlated [-], and how many standard deviations nine tenths of a stretch may lie off the curve [-]."""
 SMOOTH = 0.12
-"""How far sides may lie off the curve that carries them on (RMS) [mm]."""
+"""Largest misfit of the sides to the joining curve (RMS) [mm]."""
 MORE = 3
-"""How many places beside a stretch lean on it [-]."""
+"""Number of places beside a stretch that are affected by it [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,12 +80,12 @@ class Stretch:
 
 
 def busy_at(points: Floats, sd: Floats) -> Mask:
-    """Return where the edge turns or is weak, so that no side goes on there (N,) [-]; points and their sd [mm]."""
+    """Return the places (N,) where a side ends because the edge turns or is weak [-]; points and their sd [mm]."""
     return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
 
 
 def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | None:
-    """Return a stretch from its first place and length [-], None if it has no sides that could carry on over it."""
+    """Return a stretch from its first place and length [-]; None if its sides are too short to bridge it."""
     before, after = sides_of(busy, at, length, most=int(np.clip(length, USUAL, MOST)))
     if min(len(before), len(after)) < LEAST:
         return None
@@ -100,9 +100,9 @@ def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | No
 
 
 def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tuple[Floats, Floats]:
-    """Return the cubic's places along the stretch and its sides, and how far what was measured lies off it (N,) [mm].
+    """Return the joining cubic along the stretch and its sides, and the distance of the measured places from it (N,) [mm].
 
-    What was measured within counts for a `share` of so many places of its standard deviation [-].
+    The measurements within the stretch count as a `share` of that many independent places [-].
     """
     base, middle, places = stretch.base(), stretch.middle, points[stretch.index]
     error = np.maximum(sd[stretch.index], KNOWN)
@@ -120,7 +120,7 @@ def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tupl
 
 
 def _carried(points: Floats, sd: Floats, stretch: Stretch, *, seen: bool) -> Floats | None:
-    """Return the places of the stretch on the curve that carries its sides on [mm], None if they don't carry on; unless `seen`, nothing measured counts."""
+    """Return the stretch laid on the curve that joins its sides [mm]; None if no smooth curve does. Measurements in it count only if `seen`."""
     if seen and stretch.turn > STRAIGHT_ON:
         return None
     curve, off = cubic(points, sd, stretch, share=1 / TOGETHER if seen else 1e-8)
@@ -147,7 +147,7 @@ def _stretches(sd: Floats) -> list[tuple[int, int]]:
 
 
 def bridged_smoothly(points: Floats, sd: Floats, gaps: Mask) -> Floats:
-    """Return the loop with its doubtful stretches, and gaps in which nothing counts, on the curves that carry their sides on [mm].
+    """Return the loop with doubtful stretches and `unseen` gaps laid on the curves that join their sides [mm].
 
     Parameters
     ----------

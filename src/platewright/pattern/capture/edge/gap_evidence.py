@@ -1,10 +1,9 @@
-"""Gaps in which what was measured, unsure as it is, bears out what the sides say.
+"""Long gaps in which the weak measurements agree with what the two sides predict.
 
-Where no edge was told for sure the places are still the likeliest; on another edge of the grain they wander by
-millimetres. If nearly all of them lie on one simple way from side to side, that is the edge: the cubic that carries the
-sides on, or both sides straight on into a corner, sharp or rounded by one radius. Chance does not do that: over the
-gaps that were read rightly nine tenths of the places lay within about one of their standard deviations, over the wrong
-ones beyond four.
+Where no edge is certain the tracer still returns the likeliest places; if they follow another edge of the grain they
+wander by millimetres. If nearly all of them lie on one simple curve from side to side, that is the edge: the cubic that
+joins the sides, or both sides extended to a corner, sharp or rounded by one radius. In gaps that were read correctly nine
+tenths of the places lay within about one standard deviation of it, in wrong ones beyond four.
 """
 
 from __future__ import annotations
@@ -32,17 +31,17 @@ __all__ = ["supported"]
 LEAST, LONGEST_GAP = 12.0, 48.0
 """Shorter gaps are bridged anyway, longer ones are never accepted [mm]."""
 WITHIN = 1.3
-"""How many of their standard deviations nine tenths of the places may lie off [-]."""
+"""How many standard deviations nine tenths of the places may lie off the prediction [-]."""
 MOST_TURN = 2.5
-"""The most that sides may turn [rad]."""
+"""Largest turn between the two sides [rad]."""
 TRIED = 40
-"""How many radii of a corner are tried [-]."""
+"""Number of corner radii tried [-]."""
 MORE = (0, 3, 6)
-"""By how many places the sides keep off the gap, the first that does [-]."""
+"""Distances in places kept between the gap and its sides; the first that works is used [-]."""
 
 
 def _corner(points: Floats, sd: Floats, stretch: Stretch) -> float:
-    """Return how far off the best corner between straight sides nine tenths of a gap's places lie [sd]; infinite if the sides do not meet."""
+    """Return the 90th percentile of a gap's distances from the best corner between straight sides [sd]; infinite if the sides do not meet."""
     first, second = (line_of(points[s]) for s in (stretch.before, stretch.after))
     corner = met(first, second)
     if corner is None or max(first.off, second.off) > SMOOTH:
@@ -76,7 +75,7 @@ def _way(corner: Floats, u: Floats, v: Floats, *, radius: float, legs: tuple[flo
 
 
 def _smooth(points: Floats, sd: Floats, stretch: Stretch) -> float:
-    """Return how far off the cubic that carries the sides on nine tenths of a gap's places lie [sd]; infinite if they do not carry on."""
+    """Return the 90th percentile of a gap's distances from the cubic that joins its sides [sd]; infinite if none does."""
     _, off = cubic(points, sd, stretch, share=1 / TOGETHER)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
     if float(np.sqrt(np.mean(beside**2))) > SMOOTH:
@@ -90,7 +89,7 @@ def supported(points: Floats, sd: Floats, gaps: Mask) -> Mask:
     Parameters
     ----------
     points, sd : (N, 2) places round a loop, `gap_bridging.STEP` apart, and their standard deviations (N,) across [mm]
-    gaps : (N,) where nothing was told for sure
+    gaps : (N,) where the edge is not certain
     """
     busy = busy_at(points, sd)
     backed = np.zeros(len(points), dtype=bool)

@@ -1,14 +1,14 @@
-"""What stands where an edge was not seen: curves through what was, and how far they may be off.
+"""Close the gaps of an edge by curves through what was seen, and state how far they may be off.
 
 Glossary
 --------
 unseen : a place of a standard deviation of `corners.UNSEEN` or more
 gap : a stretch of unseen places
 
-A loop that is plainly a circle is one all the way round (``gap_circles``). Corners that were seen are put where their sides
-meet (``corners``). Stretches between sides that carry on into each other are carried on (``gap_bridging``), gaps up to 12 mm
-whichever way their sides turn: their error grows with their length, and with the corner that the sides would meet in.
-Longer ones are left as they were found, and accepted if what was measured in them agrees with their sides (``gap_evidence``).
+A loop that is clearly a circle is completed as one (``gap_circles``). Corners that were seen are put where their sides meet
+(``corners``). A stretch whose two sides one smooth curve can join is laid on that curve (``gap_bridging``). Gaps up to 12 mm are
+bridged whatever their sides do; the stated error grows with their length and with the corner in which the sides would meet.
+Longer gaps stay as they were found, and are accepted if the measurements in them agree with their sides (``gap_evidence``).
 """
 
 from __future__ import annotations
@@ -31,17 +31,17 @@ __all__ = ["STEP", "bridged", "completed", "curved"]
 Mask = NDArray[np.bool_]
 
 STIFF, ODD, OFF = 30.0, 0.12, 0.8
-"""What bending costs against places known to a millimetre [-]; a place farther off its neighbours' curve counts less and less, and much farther not at all [mm]."""
+"""Weight of bending against places known to 1 mm [-]; distances from the neighbours' curve at which a place loses weight, and all weight [mm]."""
 SPOILT, LONGEST_BRIDGED = 3, 12.0
-"""How many places beside a gap are no surer than it [-], and the longest gap that is bridged [mm]."""
+"""Number of places beside a gap that get the gap's error [-], and the longest gap that is bridged [mm]."""
 SIDE, MOST_BEND = 5, 2.1
-"""How many places beside a gap its sides' directions are taken from [-], and the most they may turn [rad]."""
+"""Number of places from which a side's direction is taken [-], and the largest turn that is counted [rad]."""
 TAIL = 2.0
-"""How much more is told of places on which few photos agree, as their error has a long tail: right, or on another edge [-]."""
+"""Factor on the stated error of places on which few photos agree: their error has a long tail, as they may lie on another edge [-]."""
 SUPPORTED = 0.5
-"""What is left of the standard deviation of places in a gap that what was measured bears out [-]."""
+"""Factor on the standard deviation of places in a gap whose measurements agree with its sides [-]."""
 BULGE = 0.07
-"""How far a bridged border may be off, as a share of the gap [-]."""
+"""Error of a bridged edge as a share of the gap [-]."""
 
 
 def bridged(places: Floats, sd: Floats, unsure: Mask, *, stiff: float) -> Floats:
@@ -101,11 +101,11 @@ def completed(points: Floats, errors: Floats) -> Edge:
     points, wide = sharpened(points, step=STEP, sd=before, among_grain=True)
     kept = wide == before
     weak = (errors >= WEAK) & kept
-    # a corner laid over doubtful places that bear it out is no surer than they
+    # a corner laid over doubtful places is no surer than they are
     wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
-    # what strays between sides that carry on into each other has followed another edge of the grain
+    # places far off a smooth curve between the sides have followed another edge of the grain
     made = bridged_smoothly(points, errors, unseen & kept & (size <= LONGEST_BRIDGED))
-    # what lies beside a gap is no surer than the gap, and a corner laid in one may really be rounded
+    # places beside a gap get its error, and a corner laid in a gap may really be rounded
     wide = np.maximum(wide, doubt)
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)
     wide = np.max([wide, *(np.roll(gaps, k) for k in range(-SPOILT, SPOILT + 1))], axis=0)

@@ -1,16 +1,15 @@
-"""Which of several readings of the cut wall is the right one, by what the light says of each.
+"""Choose among several readings of the cut wall by the likelihood of the light.
 
 Glossary
 --------
 reading : where the edge is and how bright the wall beside it, found from one idea of how bright the wall may be
 cost : how badly a reading's picture fits what the camera wrote, and how unusual it is (nats)
 
-A step in the light says where two surfaces meet, not which. With the wall as dark as the bench the edge is where the
-step is; with the wall as bright as the face it is one wall's width inside, and both fit a straight cut through
-brightness equally well. So neither is taken for granted: the edge is followed once for dark, once for middling and once
-for bright walls, the light is followed through the camera from each (``light``), and the readings share the loop out
-between them by what they cost all along it: neighbours hold together, a change costs. A stretch on which two readings
-are about as likely and lie apart says so in its error.
+A step in brightness shows where two surfaces meet, but not which two. If the wall is as dark as the bench, the edge is at
+the step; if it is as bright as the face, the edge is one wall width inside, and both fit the brightness profile equally well.
+So the edge is traced once each for dark, middling and bright walls, the camera model is fitted to each (``light``), and a
+chain model along the loop gives the probability of each reading at each place: changing the reading between neighbours
+has a cost. Where two readings are about equally likely and lie apart, the stated error is as large as their distance.
 """
 
 from __future__ import annotations
@@ -43,43 +42,43 @@ from platewright.pattern.loops import softened
 __all__ = ["Reading", "ReadingCosts", "WallVerdict", "choose_readings", "reading_costs"]
 
 EVERY = 2.4
-"""Distance of the profiles that are judged, along the loop [mm]."""
-ALIKE = 4.0
-"""How many neighbouring judged profiles err together [-]."""
+"""Distance along the loop between the profiles that are evaluated [mm]."""
+CORRELATED = 4.0
+"""Number of neighbouring evaluated profiles whose errors are correlated [-]."""
 CHANGE = 6.0
-"""What passing from one reading to another costs (nats) [-]."""
+"""Cost of a change of reading between neighbours (nats) [-]."""
 THIN = 0.3
-"""A wall narrower than this says little of itself: sharpening paints such a seam beside any edge [mm]."""
+"""A wall narrower than this carries little information: sharpening draws such a seam beside any edge [mm]."""
 AROUND = 5.0
-"""Over how much of the loop the wall's colour is learnt (sd) [mm]."""
-APART = 0.06
+"""Smoothing of the wall's colour along the loop (sd) [mm]."""
+SAME_PLACE = 0.06
 """Readings nearer to each other than this are the same [mm]."""
 STRETCH = 6.0
-"""Over how much of the loop costs are compared (sd) [mm]: a single place is noise."""
+"""Smoothing of the costs along the loop before they are compared (sd) [mm]; a single place is too noisy."""
 FLOOR = 0.08
-"""By what share of its cost a reading may be dearer only because the model is not the camera [-]."""
+"""Share of a reading's cost that may be due to the error of the camera model alone [-]."""
 LIKELY, LIKELY_SD, LIKELY_TINT, MOST_ODD = 0.45, 0.3, 0.4, 6.0
-"""How bright walls are over the face as a rule, lamps being above (and sd), how much of another hue, and the most that being otherwise costs (nats) [-]."""
+"""Prior of a wall: brightness over the face's, with lamps above (mean and sd), spread of hue (sd), and the largest penalty for an unusual wall (nats) [-]."""
 DIM = 0.15
-"""Below this brightness over the face a hue is not told [-]."""
+"""Below this brightness over the face's, hue cannot be determined [-]."""
 FACING, ELSEWHERE = 0.6, 0.03
-"""Over which turn walls are lit alike [rad], and what walls that face elsewhere count for [-]."""
-PLAIN = 8.0
-"""A reading better by so much than those that lie apart from it is plain (nats) [-]."""
+"""Angle over which walls share their lighting (sd) [rad], and the weight of walls that face elsewhere [-]."""
+CERTAIN = 8.0
+"""Margin over all readings that lie elsewhere at which a reading counts as certain (nats) [-]."""
 WIDE = 0.7
-"""Places where less of a wall is seen, by the square of its width over `THIN`, say nothing of other places [-]."""
+"""Least visibility of a wall, (width / `THIN`)², at which its colour is used for other places [-]."""
 FEW = 3.0
-"""So many plain places facing the same way are half believed [-]."""
+"""Number of certain places facing one way at which their common colour gets half weight [-]."""
 VOTES = 2.0
-"""How many times a loop what walls are as a rule counts [-]: its places are not asked one by one."""
+"""How many independent times the wall prior counts on one loop [-]: its places are not independent."""
 TOLD_VOTES, TOLD_ODD, TOLD_FLOOR = 1.0, 2.0, 0.1
-"""`VOTES`, `MOST_ODD` and `FLOOR` where it is only told how far off an edge may be: a core of another colour is not rare [-]. At the
-edge's true places in 27 photos by the path tracer the right reading is dearer than the best by more than a tenth at 5 % of them
-where the wall is one to three pixels wide."""
+"""`VOTES`, `MOST_ODD` and `FLOOR` used for the stated error [-]; weaker, because a core of another colour is not rare. In 27 photos
+by the path tracer the right reading costs more than a tenth above the best at 5 % of the places where the wall is one to three
+pixels wide."""
 PASSING = 2
-"""How many readings are not followed along the loop but made at each place: the wall passes for bench, or for face [-]."""
-KIN, KIN_TINT = 0.25, 0.25
-"""How much brighter or darker a wall may be than others that face the same way, and how much of another colour (sd) [-]."""
+"""Number of readings made at each place instead of traced along the loop: wall like the bench, and wall like the face [-]."""
+FACING_BRIGHTNESS, FACING_TINT = 0.25, 0.25
+"""Spread of brightness and of hue between walls that face the same way (sd) [-]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,7 +91,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class ReadingCosts:
-    """What the light says of K readings at some places round a loop of `count`, the last `PASSING` made there [-].
+    """Costs of K readings at some places round a loop of `count`; the last `PASSING` were made place by place [-].
 
     Attributes
     ----------
@@ -115,12 +114,12 @@ class ReadingCosts:
     face: Floats
 
     def followed(self) -> ReadingCosts:
-        """Return the readings that were followed along the loop, without those in which the wall passes for something else."""
+        """Return the traced readings only, without those in which the wall looks like bench or face."""
         own = slice(0, self.cost.shape[1] - PASSING)
         return replace(self, cost=self.cost[:, own], place=self.place[:, own], wall=self.wall[:, own])
 
     def gain(self, floor: float) -> Floats:
-        """Return by how much each reading (n, K) is dearer than the best beyond what the model itself is wrong by, a share of it (nats) [-]."""
+        """Return each reading's cost (n, K) above the best's, less the model error granted as a share of the best (nats) [-]."""
         much = softened(self.weight, STRETCH / EVERY)[:, None]
         cost = softened(self.cost * self.weight[:, None], STRETCH / EVERY) / np.maximum(much, 1e-6)
         best = cost.min(axis=1, keepdims=True)
@@ -129,7 +128,7 @@ class ReadingCosts:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Rule:
-    """How much what walls are as a rule counts: how many times a loop, the most for being otherwise, what the model's error is granted [-]."""
+    """Weight of the wall prior: independent times a loop, largest penalty (nats), model error as a share of the cost [-]."""
 
     votes: float
     odd: float
@@ -141,14 +140,14 @@ CHOOSE, TELL = _Rule(VOTES, MOST_ODD, FLOOR), _Rule(TOLD_VOTES, TOLD_ODD, TOLD_F
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WallPrior:
-    """What the picture's plain places say of the wall: its colour (n, 3) [-], the direction it faces (n,) [rad], and how plainly (n,) [-]."""
+    """Wall colours (n, 3) [-] at the certain places of a picture, their facing directions (n,) [rad] and weights (n,) [-]."""
 
     colour: Floats
     angle: Floats
     weight: Floats
 
     def strain(self, angle: Floats, wall: Floats, most: float) -> Floats:
-        """Return how unlike what is known walls (n, K, 3) are that face so [rad], at most so much (nats) [-]."""
+        """Return the penalty (n, K), at most `most`, of walls (n, K, 3) that differ from known walls facing the same way (nats) [-]."""
         if not len(self.angle):
             return np.zeros(wall.shape[:2])
         turn = np.angle(np.exp(1j * (angle[:, None] - self.angle[None])))
@@ -157,12 +156,12 @@ class WallPrior:
         usual = ((weight @ self.colour) / np.maximum(much, 1e-9)[:, None])[:, None]
         bright, common = wall.mean(axis=2), usual.mean(axis=2)
         # the core has one colour, however it is lit
-        strain = 0.5 * ((bright - common) / KIN) ** 2 + _tinted(wall, usual, KIN_TINT)
+        strain = 0.5 * ((bright - common) / FACING_BRIGHTNESS) ** 2 + _tinted(wall, usual, FACING_TINT)
         return np.asarray(np.minimum(strain, most) * (much / (much + FEW))[:, None])
 
 
 def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
-    """Return how unlike the hue of walls (..., 3) is to what is usual (nats) [-]; of a dark wall it is hardly told."""
+    """Return the penalty of a wall's hue (..., 3) against the usual one (nats) [-]; near zero for dark walls."""
     bright = wall.mean(axis=-1)
     own, other = (v / np.maximum(v.mean(axis=-1, keepdims=True), DIM) for v in (wall, usual))
     certainty = np.clip(bright / (2 * DIM), 0, 1) ** 2
@@ -171,7 +170,7 @@ def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WallVerdict:
-    """Where the edge is along the loop, how far off it may be for what other readings say (sd) (N,) [mm], the wall there."""
+    """Edge places along the loop (N,), their uncertainty from competing readings (sd) (N,) [mm], and the wall there."""
 
     place: Floats
     doubt: Floats
@@ -179,7 +178,7 @@ class WallVerdict:
 
 
 def _spread(values: Floats, weight: Floats, width: float) -> Floats:
-    """Return weighed values (N, C) softened along the loop; what was not weighed there takes the loop's mean."""
+    """Return a weighted smoothing of values (N, C) along the loop; where the weights vanish, the loop's mean."""
     mean = (values * weight[:, None]).sum(axis=0) / max(weight.sum(), 1e-9)
     some = softened(weight, width)[:, None]
     return np.asarray((softened(values * weight[:, None], width) + 0.02 * mean) / (some + 0.02))
@@ -188,7 +187,7 @@ def _spread(values: Floats, weight: Floats, width: float) -> Floats:
 def reading_costs(
     across: LoopProfiles, normals: Floats, readings: Sequence[Reading], statistics: PictureStatistics | None
 ) -> tuple[ReadingCosts, PictureStatistics]:
-    """Return what the light says of readings along a loop with normals (N, 2) [-], and the picture's habits; learnt here if not before."""
+    """Return the costs of readings along a loop with normals (N, 2) [-], and the picture's statistics, learnt here if not given."""
     places = np.stack([r.place for r in readings])
     profiles = profiles_of(across, places.min(axis=0), places.max(axis=0))
     if statistics is None:
@@ -222,11 +221,11 @@ def reading_costs(
 
 
 def _passing(profiles: Profiles, statistics: PictureStatistics, free: Sequence[LightFit]) -> list[LightFit]:
-    """Return readings in which the wall passes for bench, then for face: steps in the light that say least of what they part."""
+    """Return readings in which the wall looks like the bench, then like the face: the least informative steps in brightness."""
     places = np.stack([fitted.shift for fitted in free])
     low, high, wide = places.min(axis=0), places.max(axis=0), profiles.wall
     level = profiles.colours[:, 0].mean(axis=1, keepdims=True)
-    # a closer prior is a shorter description only for what it leaves out
+    # the two priors have different volumes: this puts both costs on one scale
     apart = _volume(WALL_SD, WALL_TINT) - _volume(KNOWN_SD, KNOWN_TINT)
     made = []
     for colour, starts in (
@@ -248,78 +247,78 @@ def _passing(profiles: Profiles, statistics: PictureStatistics, free: Sequence[L
 
 
 def _volume(sd: float, tint: float) -> float:
-    """Return the log of how much room a wall's colour has, brighter or darker and each colour for itself (sd) [-]."""
+    """Return the log volume of a prior of wall colour with these spreads of brightness and hue (sd) [-]."""
     return float(np.log(tint**2 * np.hypot(tint, np.sqrt(3) * sd)))
 
 
-def _wall_prior(loops: Sequence[ReadingCosts], beliefs: Sequence[Floats], rule: _Rule) -> WallPrior:
-    """Return what loops say of the wall, each place as plainly as its light speaks against the readings not believed there."""
+def _wall_prior(loops: Sequence[ReadingCosts], probabilities: Sequence[Floats], rule: _Rule) -> WallPrior:
+    """Return the wall prior learnt from loops; places weigh by their best reading's margin over the others."""
     colour, angle, weight = [], [], []
-    for loop, belief in zip(loops, beliefs, strict=True):
-        best = belief.argmax(axis=1)
+    for loop, probability in zip(loops, probabilities, strict=True):
+        best = probability.argmax(axis=1)
         rows = np.arange(len(best))
         gain = loop.gain(rule.floor)
-        apart = np.abs(loop.place - loop.place[rows, best][:, None]) > APART
+        apart = np.abs(loop.place - loop.place[rows, best][:, None]) > SAME_PLACE
         margin = np.where(apart, gain - gain[rows, best][:, None], np.inf).min(axis=1)
-        # where all readings end at one place there is nothing against it
-        margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), PLAIN)
+        # if all readings agree on the place, the margin is full
+        margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), CERTAIN)
         colour.append(loop.wall[rows, best])
         angle.append(loop.angle)
-        # a seam hardly wider than a pixel tells no colour
-        plain = np.clip(softened(margin, 1.0) / PLAIN, 0, 1) ** 2
+        # a seam hardly wider than a pixel has no usable colour
+        plain = np.clip(softened(margin, 1.0) / CERTAIN, 0, 1) ** 2
         weight.append(np.where(loop.weight > WIDE, plain, 0.0))
     if not loops:
         return WallPrior(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
     return WallPrior(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
 
 
-def _reading_probabilities(loop: ReadingCosts, kin: WallPrior, rule: _Rule) -> Floats:
-    """Return how likely each reading is (n, K) [-]: what the light says place by place, what walls are as a rule a few times a loop."""
+def _reading_probabilities(loop: ReadingCosts, known: WallPrior, rule: _Rule) -> Floats:
+    """Return the probability of each reading (n, K) [-] from the light at each place and the wall prior, counted `votes` times a loop."""
     odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
     odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), rule.odd)
-    # readings that ended at one place are one
-    same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < APART).sum(axis=2)
-    usual = odd + kin.strain(loop.angle, loop.wall, rule.odd) + np.log(same) / rule.votes
+    # readings that ended at the same place count once
+    same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < SAME_PLACE).sum(axis=2)
+    usual = odd + known.strain(loop.angle, loop.wall, rule.odd) + np.log(same) / rule.votes
     votes = min(rule.votes / max(float(loop.weight.sum()), 1e-9), 1.0)
-    costs = loop.gain(rule.floor) / ALIKE + votes * usual * loop.weight[:, None]
+    costs = loop.gain(rule.floor) / CORRELATED + votes * usual * loop.weight[:, None]
     return reading_marginals(np.ascontiguousarray(costs), CHANGE)
 
 
 def choose_readings(loops: Sequence[ReadingCosts]) -> list[WallVerdict]:
-    """Return which reading holds along each loop of a picture; each is judged by the light and by the walls of the others.
+    """Return the most likely reading along each loop of a picture, judged by the light and by the walls of the other loops.
 
-    Readings that were followed are chosen among; how far off they may be is told by those in which the wall passes for
-    bench or face too. These fit whatever the light is as long as it takes one step, so they are not believed, only minded.
+    Only traced readings can be chosen. The uncertainty also counts the readings in which the wall looks like bench or face:
+    those fit any single step in brightness, so they never win, but they widen the stated error.
     """
     followed = _probabilities([loop.followed() for loop in loops], loops, CHOOSE)
     return [_verdict(*each) for each in zip(loops, followed, _probabilities(loops, loops, TELL), strict=True)]
 
 
 def _probabilities(loops: Sequence[ReadingCosts], full: Sequence[ReadingCosts], rule: _Rule) -> list[Floats]:
-    """Return how likely each reading is all along loops, which say of one another's walls what is plain against all in `full` [-]."""
+    """Return the probability of each reading along loops [-]; each loop's prior is learnt from the others, with margins over all of `full`."""
     none = _wall_prior([], [], rule)
-    beliefs = [_reading_probabilities(loop, none, rule) for loop in loops]
+    probabilities = [_reading_probabilities(loop, none, rule) for loop in loops]
     for _ in range(2):
         others = [
             (
                 [full[j] for j in range(len(full)) if j != k],
-                [beliefs[j] for j in range(len(loops)) if j != k],
+                [probabilities[j] for j in range(len(loops)) if j != k],
             )
             for k in range(len(loops))
         ]
-        beliefs = [
+        probabilities = [
             _reading_probabilities(loop, _wall_prior(*other, rule), rule)
             for loop, other in zip(loops, others, strict=True)
         ]
-    return beliefs
+    return probabilities
 
 
 def _verdict(loop: ReadingCosts, followed: Floats, every: Floats) -> WallVerdict:
-    """Return the reading that is likeliest of those followed, and by all of them how far off it may be [mm]."""
+    """Return the most likely traced reading and its uncertainty from all readings [mm]."""
     rows = np.arange(len(followed))
     place = loop.followed().place
     # readings that ended at one place are one
-    same = np.abs(place[:, :, None] - place[:, None, :]) < APART
+    same = np.abs(place[:, :, None] - place[:, None, :]) < SAME_PLACE
     best = np.einsum("nk,nkj->nj", followed, same).argmax(axis=1)
     chosen = place[rows, best]
     doubt = np.sqrt((every * (loop.place - chosen[:, None]) ** 2).sum(axis=1))
