@@ -1,4 +1,4 @@
-"""Second thoughts about single edges, judged by the joint fit with its neighbours.
+"""Reconsider single edges (line, arc or none) by a joint fit with their neighbours.
 
 The dynamic programme judges each edge alone. With shared vertices and tangency in the count of numbers the
 judgement sharpens: a rounding that runs on smoothly at both ends costs one number more than a sharp corner,
@@ -25,18 +25,18 @@ from platewright.fit.solve import Solved, joined_smoothly
 __all__ = ["settle"]
 
 SURE = 6.0
-"""An arc whose bulge stands this many sd above 0 is no line [-]."""
+"""An arc whose bulge exceeds 0 by this many sd is kept as an arc [-]."""
 
 MOST_LEAN = 2.0
-"""What the other corners may add to or take from the price of a bevel at most [-]."""
+"""Largest change of a bevel's cost by what the other corners are [-]."""
 
 NEAR = 150
-"""Samples of a neighbour taken along on each side [-]; its far part says little about the edge."""
+"""Samples of a neighbour used on each side [-]; its far part carries little information about the edge."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Reading:
-    """One way to read an edge: the piece fitted so, and its cost [-]; edges None: the edge is dropped."""
+    """One hypothesis for an edge: the piece fitted under it, and its cost [-]; edges None: the edge is dropped."""
 
     kind: str
     piece: Chain
@@ -72,7 +72,7 @@ def _as_arc(piece: Chain) -> Chain:
 
 
 def _without(piece: Chain) -> Chain | None:
-    """Return the piece with its middle edge dropped and its neighbours carried on until they meet."""
+    """Return the piece without its middle edge, the neighbours extended until they meet."""
     corner = meeting(piece)
     if corner is None:
         return None
@@ -110,7 +110,7 @@ def _fit(
 
 
 def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
-    """Return the edges worth a second thought, in order of their number [-]."""
+    """Return the edges to reconsider, in order of their number [-]."""
     n = len(chain.arcs)
     rows = chain.rows
     ends = np.column_stack([rows[:n], np.roll(rows, -1, axis=0)[:n, :2]])
@@ -154,7 +154,7 @@ def _readings(piece: Chain, price: Price) -> list[_Reading]:
 
 
 def _put_back(chain: Chain, k: int, where: np.ndarray, reading: _Reading) -> Chain:
-    """Return the whole chain with a piece read otherwise."""
+    """Return the whole chain with a piece replaced."""
     n = len(chain.arcs)
     rows, arcs, labels = chain.rows.copy(), chain.arcs.copy(), chain.labels.copy()
     after = (k + 1) % n
@@ -198,7 +198,7 @@ def _clicked_cost(reading: _Reading, price: Price) -> _Reading:
 
 
 def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
-    """Return the chain with doubtful edges read in the way that costs least, refitted [mm]."""
+    """Return the chain with each doubtful edge under its cheapest hypothesis, refitted [mm]."""
     for _ in range(3):
         best: list[tuple[float, int, np.ndarray, _Reading]] = []
         doubtful = _doubtful(chain, here, price)
@@ -228,7 +228,7 @@ def settle(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
 
 
 def _apply(chain: Chain, best: list[tuple[float, int, np.ndarray, _Reading]]) -> Chain:
-    """Return the chain with the best readings put in, none beside another one, dropped edges last."""
+    """Return the chain with the best hypotheses applied, no two of them adjacent, dropped edges last."""
     n = len(chain.arcs)
     taken: set[int] = set()
     chosen = []

@@ -1,4 +1,4 @@
-"""Regularise: adopt the relations a fitted shape keeps, one by one, each only if the points bear it out.
+"""Regularise: adopt relations of a fitted shape one by one, each only if the points support it.
 
 Glossary
 --------
@@ -45,22 +45,22 @@ SURE_ROUND = math.log(9.0)
 """Log odds a number must reach to be rounded [-]: nine to one."""
 
 KNOWN = 1e-6
-"""A relation whose variance has shrunk to this share of what the points alone leave follows from the others [-]."""
+"""A relation whose variance has shrunk to this share of its variance under the points alone follows from the others [-]."""
 
 
 ROUGH = 4.0
 """A join is tried as a smooth one up to this, a radian counting as 10 [mm]."""
 
 HOPELESS = 5.0
-"""A trial still this many times too dear when it has settled is not followed to its end [-]: little changes from there."""
+"""A trial is abandoned if its cost, once nearly converged, is still this many times too high [-]."""
 
 MOST_EDGES = 100
-"""With more edges than this only smooth joins are looked for [-]: such a shape is wobble, not plate work."""
+"""With more edges than this only smooth joins are tried [-]: such an outline is noise or freehand, not plate work."""
 
 THROWN = 10.0
-"""Relations that cost so many times more than they may each are not kept [-]."""
+"""Relations whose cost exceeds the allowance by this factor are dropped [-]."""
 TIE = 1e-5
-"""Log odds this near are equal, and the lower edge number goes first [-]."""
+"""Log odds closer than this count as equal; the lower edge number then goes first [-]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ class Regular:
 
 @dataclass
 class _Work:
-    """What the stages pass on: the state, what is adopted, what joins what."""
+    """State handed from stage to stage: the model, the adopted relations, the joins."""
 
     state: State
     refuse: frozenset[str]
@@ -83,7 +83,7 @@ class _Work:
     rules: list[Rule] = field(default_factory=list)
 
     def resolved(self, new: int) -> bool:
-        """Solve anew under all rules, the last `new` of them not tried before; tell whether they could all be met [mm].
+        """Solve again under all rules, the last `new` of them untried; tell whether all can be met [mm].
 
         No equation is farther from the points than `FAR`, so chi squared rises little for each: where it rises much, the
         steps have ended somewhere else (two arcs that are one circle, say, turned over by a radius).
@@ -129,7 +129,7 @@ def _score(off: Floats, variance: Floats, floor: Floats, span: Floats, odds: Flo
 def _adopt(
     work: _Work, found: list[Candidate], *, least: float = 0.0, classes: _Classes | None = None
 ) -> None:
-    """Adopt candidates best first until none is likelier than not, then solve anew."""
+    """Adopt candidates, best first, until none is more likely than not, then solve again."""
     found = [c for c in found if c.id not in work.refuse]
     if not found:
         return

@@ -1,4 +1,4 @@
-"""Fill a room that does not hold everything: a knapsack whose items must also lie apart.
+"""Fill a room that cannot hold everything: a knapsack problem whose items must not overlap.
 
 Method: two kinds of trades take turns, each with as much work, counted in moves.
 
@@ -31,37 +31,37 @@ from platewright.layout.search.tables import Tables
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
 
 STILL = 1000
-"""Trades without a better whole after which the search starts again from the best [-]."""
+"""Trades without a better layout after which the search restarts from the best one [-]."""
 
 HOME = 0.1
-"""Chance to go back to the best, at each trade of a poorer whole [-]."""
+"""Probability of returning to the best layout at a trade from a worse one [-]."""
 
 POORER = 0.04
-"""How much poorer a whole may be in the mean to be gone on from, as a share of the value traded [-]."""
+"""Mean loss at which a worse layout is still accepted, as a share of the value traded [-]."""
 
 DEARER = 0.15
-"""How much dearer what goes out for a piece may be than the piece, and how much poorer the whole then, as a share of its value [-]."""
+"""Largest value ejected for a piece, and largest loss of the layout accepted then, as shares of the piece's value [-]."""
 
 PATIENCE = 20
-"""Passes without a better sum before a separation is given up [-]."""
+"""Passes without a smaller total overlap before a separation is given up [-]."""
 
 GIVEN = 0.3
-"""Share of trades in which nothing is taken out beforehand [-]."""
+"""Share of trades that insert a piece without removing one first [-]."""
 
 SHALLOW = 0.3
-"""Least overlap anywhere, over a piece's narrowest side, from which nobody tries to make room for it [-]."""
+"""Least overlap over a piece's narrowest side from which no insertion is tried [-]."""
 
 RUINED = 0.2
-"""Share of the other trades that take out what lies in one place and fill it anew by separation, whatever it was worth [-]."""
+"""Share of the other trades that clear one region and refill it by separation, whatever its value [-]."""
 
 CLEARED, TWICE = 5, 0.3
-"""Most pieces cleared in one place, and share of such trades that clear two places [-]."""
+"""Most pieces cleared in one region, and share of such trades that clear two regions [-]."""
 
 STRAIGHT = 0.7
-"""Share of those in which pieces only lie straight [-]."""
+"""Share of those that use straight turns only [-]."""
 
 NOISES = (0.1, 0.3, 1.0)
-"""How far the order of filling strays from the pieces' value [-]."""
+"""Random spread of the filling order about the order of value [-]."""
 
 EJECTED = 3
 """Most pieces ejected in one trade [-]."""
@@ -81,7 +81,7 @@ def worth_of(problem: Problem, pieces: Sequence[int]) -> Worth:
 
 @dataclass(slots=True)
 class _Shared:
-    """The best whole of all workers."""
+    """The best layout found by any worker."""
 
     spots: tuple[Spot, ...]
     worth: Worth
@@ -130,7 +130,7 @@ class Crowd:
         )
 
     def run(self, shared: _Shared) -> None:
-        """Trade until over or until nothing is missing."""
+        """Trade until the time is over or nothing is missing."""
         spots, worth, still = shared.spots, shared.worth, 0
         while not self.over() and len(shared.spots) < len(self.problem.pieces):
             self.moves += 1  # a trade costs a step even if nothing moves
@@ -148,7 +148,7 @@ class Crowd:
                 spots, worth = made, now
 
     def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return spots after one trade, or None if it failed, and how much poorer they may be to be gone on from.
+        """Return the spots after one trade, or None if it failed, and the loss at which they are still accepted.
 
         Both kinds of trades get as much work, counted in moves.
         """
@@ -162,7 +162,7 @@ class Crowd:
         return made
 
     def _parting(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return spots after a trade by separation, or None if it failed, and how much poorer they may be to be gone on from."""
+        """Return the spots after a trade by separation, or None if it failed, and the loss at which they are still accepted."""
         if self.rng.random() < RUINED and (out := self._neighbourhood(spots, EJECTED)):
             others = tuple(s for s in spots if s.piece not in out)
             return self._topped(others, len(self.problem.shapes)), DEARER * sum(map(self.problem.value, out))
@@ -177,7 +177,7 @@ class Crowd:
         return self._topped(made), DEARER * value
 
     def _refilled(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return spots with one or two places cleared and filled again, piece by piece where each touches most; and how much poorer they may be."""
+        """Return the spots with one or two regions cleared and refilled, each piece where it touches most, and the loss that is accepted."""
         press, t = self.press, self.tables
         if self.hand is None or self.hand[0] is not spots:
             self.hand = (spots, press.state_of(spots))
@@ -216,7 +216,7 @@ class Crowd:
         return kept + tuple(Spot(i, x, y, a) for i, (x, y), a in rows), poorer
 
     def _wanted(self, spots: Sequence[Spot]) -> int:
-        """Return a missing piece, a shape at random among those of the lowest ranks, dear ones the likelier."""
+        """Return a missing piece of a random shape of the lowest ranks, valuable ones more often."""
         placed = {s.piece for s in spots}
         first: dict[int, int] = {}
         for i, p in enumerate(self.problem.pieces):
@@ -227,7 +227,7 @@ class Crowd:
         return int(self.rng.choice(pieces, p=odds / odds.sum()))
 
     def _given_up(self, spots: Sequence[Spot], piece: int) -> set[int]:
-        """Return pieces to take out for one to go in: often none, else one or two of less value near one another."""
+        """Return the pieces to remove for one to go in: often none, else one or two neighbours of less value."""
         if self.rng.random() < GIVEN:
             return set()
         rank, left = self.problem.pieces[piece].rank, self.problem.value(piece) * (1 + DEARER)
@@ -257,7 +257,7 @@ class Crowd:
         return {s.piece for s in near[: 1 + int(self.rng.integers(0, most))]}
 
     def _anywhere(self, piece: int) -> Spot:
-        """Return a spot of a piece at random in the room [mm, rad]."""
+        """Return a random spot of a piece in the room [mm, rad]."""
         t, shape = self.tables, self.problem.pieces[piece].shape
         form = t.first[shape] + int(self.rng.integers(len(self.problem.shapes[shape].angles)))
         low, high = np.array(t.room[:2]) - t.lows[form], np.array(t.room[2:]) - t.highs[form]
@@ -265,7 +265,7 @@ class Crowd:
         return Spot(piece, float(x), float(y), float(t.angles[form]))
 
     def _parted(self, spots: Sequence[Spot], new: int, rank: int, spare: float) -> tuple[Spot, ...] | None:
-        """Return spots without overlap, pieces other than the `new` one ejected while their value is to spare; None if not."""
+        """Return the spots separated, ejecting pieces other than the `new` ones as far as their value allows; None if that fails."""
         press = self.press
         for ejected in range(EJECTED + 1):
             press.keep(s.piece for s in spots)
@@ -292,13 +292,13 @@ class Crowd:
         return None
 
     def _may(self, spots: Sequence[Spot], piece: int) -> bool:
-        """Tell whether there is a place where a piece would overlap little."""
+        """Tell whether some place would let a piece in with little overlap."""
         self.moves += 1  # about what it costs
         self.press.keep([*(s.piece for s in spots), piece])
         return self.press.glance(self.press.state_of(spots), piece) < SHALLOW
 
     def _topped(self, spots: tuple[Spot, ...], tries: int = 2) -> tuple[Spot, ...]:
-        """Return spots with more missing pieces, of so many shapes at random, as long as one finds room."""
+        """Return the spots with further missing pieces of some random shapes, as long as one finds room."""
         placed = {s.piece for s in spots}
         first: dict[int, int] = {}
         for i, p in enumerate(self.problem.pieces):
@@ -318,7 +318,7 @@ class Crowd:
 
 
 def _no_poorer(now: Worth, before: Worth, by: float) -> bool:
-    """Tell whether a worth is no poorer than another by more than `by` in the first rank in which they differ."""
+    """Tell whether a worth is less than another by at most `by` in the first rank in which they differ."""
     for a, b in zip(now, before, strict=True):
         if a != b:
             return a > b - by
@@ -329,7 +329,7 @@ def crowded(
     problem: Problem, tables: Tables, spots: tuple[Spot, ...], *, workers: Sequence[Crowd],
     tell: Callable[[tuple[Spot, ...]], None],
 ) -> tuple[Spot, ...]:  # fmt: skip
-    """Return spots [mm, rad] with the most value the workers find a place for."""
+    """Return the spots [mm, rad] of the most valuable layout found by the workers."""
     shared = _Shared(spots, worth_of(problem, [s.piece for s in spots]), tell)
     threads = [threading.Thread(target=w.run, args=(shared,)) for w in workers[1:]]
     for thread in threads:
