@@ -45,7 +45,7 @@ Tell = Callable[[Layout, float], None]
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """How one plate is filled: time [s], placements that stay, and who is told of better layouts."""
+    """How one plate is filled: time [s], placements that stay, and the callback for better layouts."""
 
     seconds: float = 0.0
     locked: tuple[Placement, ...] = ()
@@ -163,7 +163,7 @@ class _Bed:
     seat: Pose | None
     copies: Sequence[Copy]
     problem: Problem
-    told: Tell | None
+    report: Tell | None
     units: tuple[Unit, ...] = ()
     joined: Problem | None = None
     quick: Packed | None = None
@@ -202,12 +202,12 @@ class _Bed:
         return not self.run.stops(self.layout(self.opened(packed).spots))
 
     def tell(self, packed: Packed) -> None:
-        if self.told is not None:
+        if self.report is not None:
             spots = self.opened(packed).spots
             whole, _ = paired(self.copies, spots, self.run.options.split_pairs)
             layout = self.layout(whole)
             if not self.run.stops(layout):
-                self.told(layout, self.problem.used(whole))
+                self.report(layout, self.problem.used(whole))
 
     def packed(self, seconds: float) -> Packed:
         """Search, then slide the pieces together as far as that is worth it; return a packing of copies."""
@@ -309,7 +309,7 @@ def fill(run: Run, plate: Plate, copies: Sequence[Copy], order: Order = Order())
         seat=seat,
         copies=ways,
         problem=problem,
-        told=order.tell,
+        report=order.tell,
         units=units,
         joined=joined,
         quick=aim.quick,

@@ -143,33 +143,33 @@ class Picked:
 
 @dataclass(slots=True, kw_only=True)
 class _Chooser:
-    """One choice among plates: kinds, costs by plate, first layouts kept, and how much has been told."""
+    """One choice among plates: kinds, costs by plate, first layouts kept, and the best that was reported."""
 
     run: Run
     kinds: list[Kind]
     copies: tuple[Copy, ...]
     cost: dict[int, float]
     kept: dict[tuple[int, tuple[int, ...]], Filled] = field(default_factory=dict)
-    told: tuple[int, float, float] = (10**9, 0.0, 0.0)
+    reported: tuple[int, float, float] = (10**9, 0.0, 0.0)
 
     def tell(self, before: Sequence[Filled]) -> Callable[[Layout, float], None] | None:
-        """Return who is told of better layouts of the plate after those `before` [mm]; only what is better on the whole is."""
+        """Return the callback for better layouts of the plate after those `before` [mm]; it reports only what is better over all plates."""
         if self.run.progress is None:
             return None
         done = tuple(f.layout for f in before)
         wanted = sum(not c.filler for c in self.copies)
 
-        def told(layout: Layout, used: float) -> None:
+        def report(layout: Layout, used: float) -> None:
             assert self.run.progress is not None
             filler = [w.filler for w in self.run.wanted]
             every = (*done, layout)
             placed = sum(not filler[p.part] for one in every for p in one.placements)
             spent = sum(self.cost[id(one.plate.profile)] for one in every)
-            if (wanted - placed, spent, used) < self.told:
-                self.told = (wanted - placed, spent, used)
+            if (wanted - placed, spent, used) < self.reported:
+                self.reported = (wanted - placed, spent, used)
                 self.run.progress(Progress(every, placed, wanted, used, self.run.passed()))
 
-        return told
+        return report
 
     def key(self, filled: Sequence[Filled], rest: Sequence[Copy]) -> Key:
         missing = self.missing(rest)
@@ -267,11 +267,11 @@ def _picked(chooser: _Chooser) -> Picked:
         kinds=chooser.kinds,
         copies=chooser.copies,
         cost=chooser.cost,
-        told=chooser.told,
+        reported=chooser.reported,
     )
     trial.run.fits = run.fits
     sets, best, close = _tried(trial, run)
-    chooser.told = trial.told
+    chooser.reported = trial.reported
     if not run.searches(run.options.seconds) or run.cancelled():
         return best
     near = [row for row in close if best.key.missing or row[0] < best.key.cost][:CANDIDATES]

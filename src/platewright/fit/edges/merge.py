@@ -17,7 +17,7 @@ from platewright.geometry.contour import Floats
 
 __all__ = ["joined", "same_edges", "unfolded", "without_slivers"]
 
-ALIKE = 1e-6
+SAME = 1e-6
 """Lines turning by less than this [rad], or arcs differing by less than this [mm], are one."""
 
 SLIVER = 0.05
@@ -40,10 +40,10 @@ def same_edges(chain: Chain) -> list[int]:
             continue
         ax, ay = rules.heading(a, end=True)
         bx, by = rules.heading(b, end=False)
-        smooth = abs(float(ax * by - ay * bx)) < ALIKE and float(ax * bx + ay * by) > 0
+        smooth = abs(float(ax * by - ay * bx)) < SAME and float(ax * bx + ay * by) > 0
         if not smooth:
             continue
-        if not chain.arcs[k] or (abs(float(rules.radius(a) - rules.radius(b))) < ALIKE and a[2] * b[2] > 0):
+        if not chain.arcs[k] or (abs(float(rules.radius(a) - rules.radius(b))) < SAME and a[2] * b[2] > 0):
             found.append(k)
     return found
 

@@ -23,7 +23,7 @@ from platewright.pattern.capture.edge.corners import line_of, sides_of, turning
 from platewright.pattern.loops import runs
 
 __all__ = [
-    "KNOWN", "SMOOTH", "STEP", "TOGETHER", "WEAK", "Stretch", "bridged_smoothly", "busy_at", "cubic",
+    "KNOWN", "SMOOTH", "STEP", "CORRELATED", "WEAK", "Stretch", "bridged_smoothly", "busy_at", "cubic",
     "stretch_at",
 ]  # fmt: skip
 
@@ -44,7 +44,7 @@ STRAIGHT_ON = 0.35
 """Largest turn between two sides that one smooth curve may join [rad]."""
 SHORT, LONGEST_BRIDGE = 12.0, 60.0
 """Longest stretch bridged without support from measurements in it, and longest bridged at all [mm]."""
-TOGETHER, DENIED = 8.0, 3.0
+CORRELATED, DENIED = 8.0, 3.0
 """Number of neighbouring places whose errors are correlated [-], and how many standard deviations nine tenths of a stretch may lie off the curve [-]."""
 SMOOTH = 0.12
 """Largest misfit of the sides to the joining curve (RMS) [mm]."""
@@ -123,7 +123,7 @@ def _carried(points: Floats, sd: Floats, stretch: Stretch, *, seen: bool) -> Flo
     """Return the stretch laid on the curve that joins its sides [mm]; None if no smooth curve does. Measurements in it count only if `seen`."""
     if seen and stretch.turn > STRAIGHT_ON:
         return None
-    curve, off = cubic(points, sd, stretch, share=1 / TOGETHER if seen else 1e-8)
+    curve, off = cubic(points, sd, stretch, share=1 / CORRELATED if seen else 1e-8)
     within = np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
     denied = seen and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED

@@ -17,7 +17,7 @@ from platewright.pattern.capture.edge.gap_bridging import (
     KNOWN,
     SMOOTH,
     STEP,
-    TOGETHER,
+    CORRELATED,
     Mask,
     Stretch,
     busy_at,
@@ -76,7 +76,7 @@ def _way(corner: Floats, u: Floats, v: Floats, *, radius: float, legs: tuple[flo
 
 def _smooth(points: Floats, sd: Floats, stretch: Stretch) -> float:
     """Return the 90th percentile of a gap's distances from the cubic that joins its sides [sd]; infinite if none does."""
-    _, off = cubic(points, sd, stretch, share=1 / TOGETHER)
+    _, off = cubic(points, sd, stretch, share=1 / CORRELATED)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
     if float(np.sqrt(np.mean(beside**2))) > SMOOTH:
         return np.inf

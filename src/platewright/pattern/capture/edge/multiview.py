@@ -34,24 +34,24 @@ from platewright.pattern.loops import even, grown, normals_of, softened
 __all__ = ["MultiviewEdges", "find_edges_multiview"]
 
 SHADES = (0.2, 0.6, 1.0)
-"""Brightness of the wall over the face's that the light is followed from [-]."""
+"""Start values of the wall's brightness over the face's [-]."""
 
-ALIKE, NEAR, FAR = 0.12, 0.3, 0.6
-"""Places this near to each other are the same, to the parallax edge near it, and farther off another edge [mm]."""
+AGREEING, NEAR, FAR = 0.12, 0.3, 0.6
+"""Distances below which two photos' places agree, below which a place is near the parallax edge, and beyond which it is on another edge [mm]."""
 AGREED, SINGLE, PARALLAX = 0.05, 0.2, 0.5
-"""Standard deviation of a place that photos agree on, that one tells, and that only the parallax edge is known of [mm]."""
+"""Standard deviation of a place on which photos agree, that one photo gives, and that only the parallax edge gives [mm]."""
 AROUND = 1.6
-"""Breadth of the bell over which the places' surety is taken [mm]."""
+"""Smoothing of the standard deviations along the loop (sd) [mm]."""
 LEAST_LIFT, MOST_LIFT, USUAL = -0.25, 1.5, 0.5
-"""How much lower than said board may lie, cards being curled, how much higher it may stand, and usually does [mm]."""
+"""Height of the board above the stated one: least (cards may be curled), largest, and usual [mm]."""
 VOTE, VOICE = 0.06, 0.05
-"""How well photos agree at the right height [mm], and what the usual height counts against places that tell [-]."""
+"""Spread of the photos' places at the right height [mm], and weight of the usual height against informative places [-]."""
 BOW_SHARE = 0.5
-"""Standard deviation of what a bow moved, as a share of it [-]: a wall as bright as the face passes for some of it."""
-TOGETHER = 8.0
-"""Breadth of the bell over which places vote for a height together [mm]."""
+"""Standard deviation of a shift by a bow, as a share of it [-]: a wall as bright as the face can look like a bow."""
+CORRELATED = 8.0
+"""Smoothing of the votes for a height along the loop (sd) [mm]."""
 ASTRAY, LOST = 0.35, 0.3
-"""Ends of two starts that differ more are unseen, and so is a parallax edge of a larger standard deviation [mm]."""
+"""A place is unseen if two starts end farther apart than this, or the parallax edge has a larger standard deviation [mm]."""
 MATCH = 3.0
 """Loops farther apart are not of the same edge [mm]."""
 BESIDE = 4.0
@@ -79,7 +79,7 @@ class MultiviewEdges:
 def _combined(shifts: Floats, doubt: Floats) -> tuple[Floats, Floats]:
     """Return the place on each line and its standard deviation (N,) [mm] from what photos tell (P, N) beside the parallax edge at 0."""
     rows = np.arange(shifts.shape[1])
-    same = (np.abs(shifts[:, None] - shifts[None]) < ALIKE) & (np.abs(shifts) < FAR)[None]
+    same = (np.abs(shifts[:, None] - shifts[None]) < AGREEING) & (np.abs(shifts) < FAR)[None]
     support = np.where(np.abs(shifts) < FAR, same.sum(axis=1), 0)
     # most photos first, then the nearest to the parallax edge
     best = np.argmax(support - np.minimum(np.abs(shifts), 0.99), axis=0)
@@ -113,13 +113,13 @@ def _lifts(shifts: Floats, pulls: Floats) -> Floats:
     for i, j in combinations(range(len(shifts)), 2):
         off = (shifts[i] - shifts[j])[:, None] - (pulls[i] - pulls[j])[:, None] * tries
         votes += np.exp(-0.5 * (off / VOTE) ** 2)
-    votes = softened(votes, TOGETHER / STEP)
+    votes = softened(votes, CORRELATED / STEP)
     votes = votes + VOICE * np.exp(-0.5 * (tries / USUAL) ** 2)
     best = np.clip(votes.argmax(axis=1), 1, len(tries) - 2)
     rows = np.arange(len(best))
     left, mid, right = (votes[rows, best + k] for k in (-1, 0, 1))
     part = 0.5 * (left - right) / np.minimum(left - 2 * mid + right, -1e-12)
-    return softened(tries[best] + 0.05 * np.clip(part, -1, 1), TOGETHER / STEP)
+    return softened(tries[best] + 0.05 * np.clip(part, -1, 1), CORRELATED / STEP)
 
 
 def _astray(points: Floats, other: Sequence[EdgeEstimate]) -> NDArray[np.bool_]:

@@ -57,7 +57,7 @@ __all__ = [
     "longest_gap",
 ]
 
-TOGETHER = 8.0
+CORRELATED = 8.0
 """How many neighbouring samples of averaged profiles say the same thing [-]."""
 
 BLEED = 0.6
@@ -238,7 +238,7 @@ def _searched(
     # samples of a profile err together; the usual misfit at the best place says how much they err
     least = every.min(axis=(1, 2))
     noise = max(float(np.median(least)), 1e-12) / len(span)
-    excess = (every - least[:, None, None]) / (2 * noise * TOGETHER)
+    excess = (every - least[:, None, None]) / (2 * noise * CORRELATED)
     usual, sd = (np.full(len(points), USUAL), USUAL_SD) if shade is None else (shade, SHADE_SD)
     excess += 0.5 * ((np.concatenate(kinds)[None, :] - usual[:, None]) / sd)[:, :, None] ** 2
     varied = ((signal - signal.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
