@@ -23,7 +23,15 @@ from platewright.pattern.capture.edge.corners import line_of, sides_of, turning
 from platewright.pattern.loops import runs
 
 __all__ = [
-    "KNOWN", "SMOOTH", "STEP", "CORRELATED", "WEAK", "Stretch", "bridged_smoothly", "busy_at", "cubic",
+    "CORRELATED",
+    "KNOWN",
+    "SMOOTH",
+    "STEP",
+    "WEAK",
+    "Stretch",
+    "bridged_smoothly",
+    "busy_at",
+    "cubic",
     "stretch_at",
 ]  # fmt: skip
 

@@ -14,10 +14,10 @@ from scipy.spatial import cKDTree
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import line_of, met
 from platewright.pattern.capture.edge.gap_bridging import (
+    CORRELATED,
     KNOWN,
     SMOOTH,
     STEP,
-    CORRELATED,
     Mask,
     Stretch,
     busy_at,
