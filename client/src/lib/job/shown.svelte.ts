@@ -8,7 +8,7 @@ export interface Shown {
   readonly whole: StepWhole | null;
   /** The result of the step as it stands now: what may be cut, printed or sold. */
   readonly current: StepWhole | null;
-  /** The last result that went well, or as far as it could: what can be pointed at while a choice is being put right. */
+  /** The last result that went well, or as far as it could: what can be pointed at while a choice is put right. */
   readonly good: StepWhole | null;
   /** Wait until what is shown is what was asked for last, or nothing is being done about it. */
   caughtUp(): Promise<void>;
