@@ -153,10 +153,10 @@ def finding(
     place : where on the drawing or plate [mm]
     subject : what it is about
     severity : overrides the catalogue's, for a finding whose weight depends on its size
-    **values : fill the templates; floats are shown with four digits
+    **values : fill the templates; floats are shown with four digits, in whole numbers from 1000 on
     """
     entry = catalogue()[code]
-    shown = {key: f"{value:.4g}" if isinstance(value, float) else value for key, value in values.items()}
+    shown = {key: _shown(value) if isinstance(value, float) else value for key, value in values.items()}
     shown["subject"] = subject
     spot = None if place is None else (float(place[0]), float(place[1]))
     return Finding(
@@ -164,6 +164,11 @@ def finding(
         text=entry.text.format(**shown), do=entry.do.format(**shown), place=spot, subject=subject,
         values=values,
     )  # fmt: skip
+
+
+def _shown(value: float) -> str:
+    """Return a number with four digits, never with an exponent."""
+    return f"{value:.4g}" if 1e-4 <= abs(value) < 1000 else f"{value:.0f}"
 
 
 def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...]:

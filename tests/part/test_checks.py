@@ -7,6 +7,7 @@ import math
 import pytest
 
 from platewright.errors import InputError
+from platewright.findings import finding
 from platewright.geometry import Contour, Profile
 from platewright.part import ops
 from platewright.part.checks import Means, check
@@ -204,3 +205,12 @@ def test_between_agrees_with_sampling() -> None:
             exact = between(part, first, second).distance
             assert exact <= sampled + 1e-9
             assert exact == pytest.approx(sampled, abs=0.5)
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(12500.0, "12500"), (9999.6, "10000"), (1220.4, "1220"), (999.96, "1000"), (0.00001, "0")],
+)
+def test_numbers_of_a_finding_have_no_exponent(value: float, shown: str) -> None:
+    told = finding("A006", width=value, height=1.0, table_width=1.0, table_height=1.0)
+    assert told.text.startswith(f"The part is {shown} by 1 mm")
