@@ -44,9 +44,14 @@ def _lent_pip() -> bool:
     return False
 
 
+def _own_pip() -> bool:
+    """Return whether .venv has a pip of its own."""
+    return any(PYTHON.parent.glob("pip*"))
+
+
 def _pip(*words: str) -> list[str]:
     """Return the command that installs into .venv, by its own pip or by that of the Python that runs this."""
-    own = any((PYTHON.parent / name).exists() for name in ("pip", "pip.exe"))
+    own = _own_pip()
     by = [str(PYTHON), "-m", "pip"] if own else [sys.executable, "-m", "pip", "--python", str(PYTHON)]
     # not compiled here: only what is imported is compiled, then. The lock is complete, so nothing is resolved.
     return [*by, "install", "-q", "--disable-pip-version-check", "--no-compile", "--no-deps", *words]
@@ -81,6 +86,8 @@ def _install(lock: str) -> None:
         ).stdout
         (Path(packages.strip()) / "platewright-clone.pth").write_text(f"{ROOT / 'src'}\n", encoding="utf-8")
     else:  # the page is built by _page, not by the package's build
+        if not _own_pip():  # tools/wheels.py asks it for a platform's wheels
+            subprocess.run([str(PYTHON), "-m", "ensurepip"], check=True, stdout=subprocess.DEVNULL)
         without_page = os.environ | {"PLATEWRIGHT_CLIENT": "skip"}
         subprocess.run(_pip("-e", str(ROOT)), check=True, env=without_page)
     stamp.write_text(wanted)
