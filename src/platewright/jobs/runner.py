@@ -30,8 +30,9 @@ State = Literal["waiting", "running", "done", "failed", "cancelled"]
 MEMORY = 4 << 30
 """Address space one job may take [bytes]."""
 KEEP_ENDED = 200
-FIRST_TIME = "slower this first time: fast parts are being compiled"
 """Ended jobs remembered [count]."""
+FIRST_TIME = "slower this first time: fast parts are being compiled"
+"""Said beside a job's progress until the loops are compiled."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

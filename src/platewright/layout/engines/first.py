@@ -187,20 +187,13 @@ class Ground:
         turns = tuple(tuple(_turned(s.padded(), a, raster.cell) for a in s.angles) for s in problem.shapes)
         return Ground(problem, raster, turns)
 
-    def laid(
-        self,
-        order: Sequence[int] | None = None,
-        *,
-        stop: Callable[[], bool] = lambda: False,
-        slide: bool = True,
-    ) -> Packed:
-        """Place pieces one after another; what finds no place is left out.
+    def laid(self, order: Sequence[int] | None = None, *, stop: Callable[[], bool] = lambda: False) -> Packed:
+        """Place pieces one after another, then slide them left and down; what finds no place is left out.
 
         Parameters
         ----------
         order : pieces in order of placing; by rank and size if None
         stop : asked before each piece; True ends the placing with what there is
-        slide : whether to slide left and down at the end
         """
         problem, raster = self.problem, self.raster.copy()
         turns = [[replace(t, tried=0) for t in turned] for turned in self.turns]
@@ -221,7 +214,7 @@ class Ground:
             spots.append(Spot(piece, x, y, turn.angle))
             if _take(raster, problem, spots[-1]):
                 hopeless.clear()
-        result = slid(problem, spots, raster.cell) if slide and spots else tuple(spots)
+        result = slid(problem, spots, raster.cell) if spots else ()
         return Packed((*problem.fixed, *result), len(spots))
 
 
