@@ -12,6 +12,7 @@ import {
   placeOf,
   placeTyped,
   withPer,
+  withPerCent,
 } from './typed';
 
 describe('a place typed in a shop of inches', () => {
@@ -107,5 +108,13 @@ describe('a rate', () => {
       ['cheap', 'per kg'],
     ] as const)
       expect(withPer(said, unit)).toBe(said);
+  });
+});
+
+describe('a tax', () => {
+  it('is in per cent where it is a bare number of one or more', () => {
+    expect(withPerCent('7')).toBe('7 %');
+    expect(withPerCent(' 8.25 ')).toBe('8.25 %');
+    for (const said of ['0.07', '7 %', '', 'none']) expect(withPerCent(said)).toBe(said);
   });
 });

@@ -113,3 +113,7 @@ export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | nul
 /** A rate with what it is per behind it, where it is a bare number and a shop may count in two ways. */
 export const withPer = (text: string, unit: string): string =>
   /^per (kg|lb|m²|ft²)$/.test(unit) && /^\s*\d+(\.\d+)?\s*$/.test(text) ? `${text.trim()} ${unit}` : text;
+
+/** A tax with per cent behind it, where it is a bare number of one or more: nobody's tax is its whole price. */
+export const withPerCent = (text: string): string =>
+  /^\s*[1-9]\d*(\.\d+)?\s*$/.test(text) ? `${text.trim()} %` : text;

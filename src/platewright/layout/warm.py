@@ -9,7 +9,7 @@ from platewright.layout.model import Layout, Wanted
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 
-__all__ = ["laid", "warm_up"]
+__all__ = ["laid"]
 
 
 def laid() -> Layout:
@@ -29,8 +29,3 @@ def laid() -> Layout:
     ).layouts[0]
     pick_up(layout, 0).at(0.0, 0.0)
     return layout
-
-
-def warm_up() -> int:
-    """Lay a few small parts; return how many were placed [-]."""
-    return len(laid().placements)

@@ -217,10 +217,10 @@ def _child(pipe: Connection, share: int) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's; it ends this
     threading.Thread(target=_end_with, args=(pipe,), daemon=True).start()
     _give_way()
-    if len(warm_up(share)) == len(SHARES[share]):
-        with contextlib.suppress(OSError):
-            stamp(share).parent.mkdir(parents=True, exist_ok=True)
-            stamp(share).touch()
+    warm_up(share)
+    with contextlib.suppress(OSError):
+        stamp(share).parent.mkdir(parents=True, exist_ok=True)
+        stamp(share).touch()
     os._exit(0)
 
 

@@ -37,7 +37,7 @@ export function inUnit(mm: number, unit: 'mm' | 'in'): string {
 }
 
 /** Quantities that have one unit in a shop: a bare number is taken in it, and shown with it. */
-const ONE_UNIT: Record<string, string> = { current: 'A', time: 's', angle: 'deg', share: '%' };
+const ONE_UNIT: Record<string, string> = { current: 'A', time: 's', angle: 'deg' };
 
 /** A number as it is typed; in a place its comma stands between two of them. */
 const DECIMAL = String.raw`[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)`;
@@ -49,7 +49,7 @@ const BETWEEN: Record<string, string> = { place: '[,;]', sheet: '[xX×*]' };
 /** What was typed with its unit behind it, where it is a bare number, or two: nothing is taken in a unit unseen. A bare
  * fraction is an inch's, and stays as typed where the shop speaks millimetres: the server asks what it is a part of. */
 export function withUnit(text: string, says: string | undefined, unit: 'mm' | 'in'): string {
-  if (!says || (says === 'share' && Number(text) <= 1)) return text; // 0.07 is a share as it stands
+  if (!says) return text;
   const named = LENGTHS.includes(says) ? unit : says === 'speed' ? `${unit}/min` : ONE_UNIT[says];
   const between = BETWEEN[says];
   const number = between ? POINTED : DECIMAL;

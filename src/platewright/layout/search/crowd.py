@@ -318,7 +318,7 @@ class Crowd:
 
 
 def _no_poorer(now: Worth, before: Worth, by: float) -> bool:
-    """Tell whether a worth is less than another by at most `by` in the first rank in which they differ."""
+    """Tell whether a worth is at least another one less `by`, in the first rank in which they differ."""
     for a, b in zip(now, before, strict=True):
         if a != b:
             return a > b - by

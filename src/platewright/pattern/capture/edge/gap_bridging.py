@@ -51,7 +51,7 @@ LEAST, USUAL, MOST, CORNER = 3, 5, 20, 0.35
 STRAIGHT_ON = 0.35
 """Largest turn between two sides that one smooth curve may join [rad]."""
 SHORT, LONGEST_BRIDGE = 12.0, 60.0
-"""Longest stretch bridged without support from measurements in it, and longest bridged at all [mm]."""
+"""Longest stretch bridged whatever was measured in it, and longest bridged at all [mm]."""
 CORRELATED, DENIED = 8.0, 3.0
 """Number of neighbouring places whose errors are correlated [-], and how many standard deviations nine tenths of a stretch may lie off the curve [-]."""
 SMOOTH = 0.12

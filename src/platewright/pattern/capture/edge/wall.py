@@ -9,7 +9,7 @@ A step in brightness shows where two surfaces meet, but not which two. If the wa
 the step; if it is as bright as the face, the edge is one wall width inside, and both fit the brightness profile equally well.
 So the edge is traced once each for dark, middling and bright walls, the camera model is fitted to each (``light``), and a
 chain model along the loop gives the probability of each reading at each place: changing the reading between neighbours
-has a cost. Where two readings are about equally likely and lie apart, the stated error is as large as their distance.
+has a cost. Where two readings are about equally likely, the stated error grows with the distance between them.
 """
 
 from __future__ import annotations
