@@ -9,7 +9,7 @@ from typing import Any
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from platewright.shop.folder.store import Shop
 from platewright.web import sticks
@@ -146,8 +146,14 @@ def test_programs_go_to_a_stick_and_what_goes_wrong_is_reported(
     page.goto(f"{own[0]}/#/job/demo/layout")
     page.get_by_role("button", name="Lay the parts").click()
     done(page, "Layout")
+    late: list[Route] = []
+
+    def hold(route: Route) -> None:
+        late.append(route)
+
+    page.route("**/jobs/demo/made?*", hold)
     go(page, "demo", "proof")
-    done(page, "Proof")
+    expect(page.get_by_text("It is cut")).to_be_visible(timeout=180_000)
     page.get_by_role("button", name="Write to a memory stick").click()
     page.get_by_role("button", name="Program → KINGPIN").click()
     expect(page.get_by_role("status").filter(has_text="read back and the same")).to_be_visible()
@@ -167,6 +173,11 @@ def test_programs_go_to_a_stick_and_what_goes_wrong_is_reported(
     page.get_by_text("It is cut").click()
     page.get_by_label("Good: gusset, of 3").fill("2")
     page.get_by_label("Good: gusset, of 3").press("Tab")
+    # what was cut before is told late, and closes nothing that is being filled in
+    with page.expect_response("**/jobs/demo/made?*"):
+        for route in late:
+            route.continue_()
+    page.unroute("**/jobs/demo/made?*")
     page.get_by_role("button", name="Made", exact=True).click()
     told = page.get_by_role("status").filter(has_text="Its drops are on the rack")
     expect(told).to_be_visible()
