@@ -20,7 +20,7 @@ from platewright.shop import sources
 from platewright.shop.folder.store import Shop
 from platewright.shop.forms.operations import FORMS, read_inputs
 from platewright.shop.line import ShopFacts, line_of
-from platewright.shop.pipeline import run, states
+from platewright.shop.pipeline import compute, run, states
 from platewright.shop.steps.burn import _way
 from platewright.shop.steps.capture import _bars, _doubts, _heat_runs, _moved, _without
 from platewright.shop.steps.pattern import _bulge, _tapped
@@ -67,6 +67,20 @@ def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
     sentences: list[str] = []
     run(shop, job(), on_step=lambda s: sentences.append(s.step.id))
     assert sentences == []
+
+
+def test_how_far_it_is_is_said_in_the_shops_unit(shop: Shop) -> None:
+    shop.save("settings", "shop", {"unit": "in"})
+    kept = shop.save("job", "gate", job().model_dump(mode="json"))
+    said: list[str] = []
+    compute(
+        {"folder": str(shop.folder), "job": "gate", "number": kept.number, "until": "layout"},
+        lambda _, text: said.append(text),
+    )
+    used = [text for text in said if "of plate used" in text]
+    assert used
+    assert all(text.endswith(" in of plate used") for text in used)
+    assert not any(" mm" in text for text in said)
 
 
 def test_a_change_leaves_what_comes_before_it() -> None:

@@ -18,9 +18,11 @@ from platewright.shop.document import JobDocument, read_job
 from platewright.shop.first import settings_of
 from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
+from platewright.shop.forms.spoken import spoken
 from platewright.shop.line import STEPS, ShopFacts, StepKey, step_id
 from platewright.shop.results import FailureData, StepResult
 from platewright.shop.steps.common import Made, Passed, Report
+from platewright.shop.typed import unit_of
 
 __all__ = ["StepState", "compute", "facts_of", "run", "states"]
 
@@ -231,5 +233,7 @@ def compute(payload: Payload, report: Report) -> dict[str, dict[str, str]]:
     """
     with Shop(Path(payload["folder"])) as shop:
         job = read_job(shop.load("job", payload["job"], number=payload["number"]).doc)
-        after = run(shop, job, until=payload.get("until"), report=report)
+        unit = unit_of(shop)
+        in_its_unit = Passed(report, lambda done, text: report(done, spoken(text, unit)))
+        after = run(shop, job, until=payload.get("until"), report=in_its_unit)
         return {"states": {s.step.id: s.state for s in after}}

@@ -140,7 +140,7 @@ class DrawingSource(_Entry):
     """A drawing file (DXF or SVG); the unit is asked for when the file does not say.
 
     ``gap`` is how far loose ends may be apart to be joined, as said; ``open_lines`` and ``texts`` what becomes of lines
-    that close to no shape, and of text (empty: on paper only, and told).
+    that close to no shape, and of text (empty: on paper only, and told); ``text_height`` empty burns text as high as drawn.
     """
 
     kind: Literal["drawing"] = "drawing"
@@ -150,7 +150,7 @@ class DrawingSource(_Entry):
     gap: Said = ""
     open_lines: Literal["tell", "leave"] = "tell"
     texts: Literal["", "paper", "mark", "leave"] = ""
-    text_height: Said = "8 mm"
+    text_height: Said = ""
 
 
 class FamilySource(_Entry):

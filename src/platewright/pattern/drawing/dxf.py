@@ -145,7 +145,9 @@ class _Walk(Walk):
             self.found.edges += edges
         else:
             self.found.marks += [
-                DrawnMark(Contour.from_edges([e], closed=False), layer=layer) for e in edges if e.length() > 0
+                DrawnMark(contour=Contour.from_edges([e], closed=False), layer=layer)
+                for e in edges
+                if e.length() > 0
             ]
 
     def keep_contour(self, contour: Contour | list[Edge], use: str, layer: str) -> None:
@@ -156,7 +158,7 @@ class _Walk(Walk):
                 return self.keep(contour, use, layer)
             contour = closed
         if use != "cut":
-            self.found.marks.append(DrawnMark(contour, layer=layer))
+            self.found.marks.append(DrawnMark(contour=contour, layer=layer))
         elif contour.closed:
             self.found.closed.append(contour)
         else:
@@ -277,15 +279,35 @@ class _Walk(Walk):
         self._mark_at(p, "", layer)
 
     def text(self, e: Any, to: Affine, use: str, layer: str) -> None:
-        """Read TEXT or MTEXT as a mark at its place [mm]."""
-        words = e.plain_text() if hasattr(e, "plain_text") else str(e.dxf.get("text", ""))
-        p = to.at(e.dxf.insert.x, e.dxf.insert.y)
-        if str(words).strip():
-            self._mark_at(p, " ".join(str(words).split())[:80], layer)
+        """Read TEXT or MTEXT as a mark at its place, as high and turned as it is drawn [mm]."""
+        words = " ".join(str(e.plain_text()).split())[:80]
+        if not words:
+            return
+        if e.dxftype() == "MTEXT":
+            spot, high, turn = e.dxf.insert, e.dxf.char_height, math.radians(e.get_rotation())
+            row, column = divmod(int(e.dxf.attachment_point) - 1, 3)
+            anchor = (column / 2, 1 - row / 2)
+        else:
+            across, up = int(e.dxf.halign), int(e.dxf.valign)
+            spread = across in (3, 5)  # between two points: it begins at the first
+            spot = e.dxf.insert if spread or not (across or up) else e.dxf.get("align_point", e.dxf.insert)
+            high, turn = e.dxf.height, math.radians(e.dxf.rotation)
+            middle = across == 4
+            anchor = (
+                0.5 if middle or across == 1 else 1.0 if across == 2 else 0.0,
+                0.5 if middle else max(up - 1, 0) / 2,
+            )
+        p = to.at(spot.x, spot.y)
+        ahead, above = (to.at(spot.x + math.cos(t), spot.y + math.sin(t)) for t in (turn, turn + math.pi / 2))
+        sane([ahead, above])
+        self._mark_at(
+            p, words, layer, height=high * math.dist((above.x, above.y), (p.x, p.y)), anchor=anchor,
+            angle=math.atan2(ahead.y - p.y, ahead.x - p.x),
+        )  # fmt: skip
 
-    def _mark_at(self, p: Point, words: str, layer: str) -> None:
+    def _mark_at(self, p: Point, words: str, layer: str, **as_drawn: Any) -> None:
         sane([p])
-        self.found.marks.append(DrawnMark(None, (p.x, p.y), words, layer))
+        self.found.marks.append(DrawnMark(at=(p.x, p.y), text=words, layer=layer, **as_drawn))
 
     def insert(self, e: Any, to: Affine, blocks: tuple[str, ...], layer: str) -> None:
         """Take a block reference apart under the map [mm]."""

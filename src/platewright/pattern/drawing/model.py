@@ -43,14 +43,21 @@ class Limits:
     points: int = 1_000_000
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DrawnMark:
-    """A line or point of the drawing that is not cut: contour or place [mm], text, and the layer it was on."""
+    """A line or point of the drawing that is not cut: contour or place [mm], text, and the layer it was on.
+
+    Of a text: its capitals' ``height`` [mm] (0: not said), its reading direction ``angle`` [rad], and at what share of its
+    length and height the place lies [-].
+    """
 
     contour: Contour | None = None
     at: tuple[float, float] | None = None
     text: str = ""
     layer: str = ""
+    height: float = 0.0
+    angle: float = 0.0
+    anchor: tuple[float, float] = (0.0, 0.0)
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values, coordinates in [mm]."""

@@ -178,7 +178,7 @@ class _Walk(Walk):
             words = " ".join("".join(element.itertext()).split())[:80]
             spot = to.at(_number(element, "x", self.how.name), _number(element, "y", self.how.name))
             if words:
-                self.found.marks.append(DrawnMark(None, (spot.x, spot.y), words, layer))
+                self.found.marks.append(DrawnMark(at=(spot.x, spot.y), text=words, layer=layer))
             return
         if tag not in _SHAPES:
             self.skip(tag)
@@ -198,7 +198,7 @@ class _Walk(Walk):
             self.found.edges += edges
         else:
             line = whole if whole is not None else Contour.from_edges(edges, closed=False)
-            self.found.marks.append(DrawnMark(line, layer=layer))
+            self.found.marks.append(DrawnMark(contour=line, layer=layer))
 
     def path(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a path's pieces [mm]."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -149,28 +150,39 @@ def _gap(text: str, where: str) -> float:
     return gap
 
 
+TEXT_HEIGHT = 8.0
+"""Height of burned letters where neither the job nor the drawing says one [mm]; common practice: easily read, and no cell
+so small that it melts shut."""
+
+
 def _drawn_marks(
     drawn: Drawn, source: sources.DrawingSource, name: str, where: str
 ) -> tuple[list[Mark], list[Finding]]:
     """Return the marks a drawing's lines, points and text make, and what is told: text nobody decided on is listed [mm]."""
     from platewright.part.model import Mark
-    from platewright.part.strokes import strokes
+    from platewright.part.strokes import strokes, width
 
     marks = [Mark("etch", m.contour, m.at, m.text) for m in drawn.marks if not m.text]
     texts = [m for m in drawn.marks if m.text and m.at is not None]
     findings = [f for f in drawn.findings if f.code != "G001" or source.open_lines == "tell"]
-    height = parse(source.text_height, unit="mm", where=f"{where}.text_height")
-    if not 1 <= height <= 500:
-        raise InputError(
-            f"Letters {height:g} mm high are not burned.",
-            where=f"{where}.text_height",
-            allowed="1 mm to 500 mm",
-        )
+    asked = source.text_height.strip()
     for one in texts:
         x, y = one.at or (0.0, 0.0)
         if source.texts == "mark":
+            height = (
+                parse(asked, unit="mm", where=f"{where}.text_height") if asked else one.height or TEXT_HEIGHT
+            )
+            if not 1 <= height <= 500:
+                raise InputError(
+                    f"Letters {height:g} mm high are not burned.",
+                    where=f"{where}.text_height",
+                    allowed="1 mm to 500 mm",
+                )
+            across, up = one.anchor[0] * width(one.text, height), one.anchor[1] * height
+            cos, sin = math.cos(one.angle), math.sin(one.angle)
+            x, y = x - across * cos + up * sin, y - across * sin - up * cos
             with beside(f"{where}.texts"):
-                lines = strokes(one.text, x=x, y=y, height=height)
+                lines = strokes(one.text, x=x, y=y, height=height, angle=one.angle)
             marks += [Mark("etch", line, text=one.text) for line in lines]
         elif source.texts != "leave":
             marks.append(Mark("print", None, (x, y), one.text))

@@ -43,7 +43,7 @@ const drawing = (name: string, file: string): Source => ({
   gap: '',
   open_lines: 'tell',
   texts: '',
-  text_height: said('8 mm', '0.3 in'),
+  text_height: '',
 });
 
 export const points = (name: string, file: string): Source => ({
