@@ -134,7 +134,7 @@ export interface DialectView {
   about: string;
 }
 
-/** A drawing file (DXF or SVG); the unit is asked for when the file does not say. ``gap`` is how far loose ends may be apart to be joined, as said; ``open_lines`` and ``texts`` what becomes of lines that close to no shape, and of text (empty: on paper only, and told). */
+/** A drawing file (DXF or SVG); the unit is asked for when the file does not say. ``gap`` is how far loose ends may be apart to be joined, as said; ``open_lines`` and ``texts`` what becomes of lines that close to no shape, and of text (empty: on paper only, and told); ``text_height`` empty burns text as high as drawn. */
 export interface DrawingSource {
   kind: "drawing";
   file: string;
@@ -1013,14 +1013,14 @@ export interface StockEvent {
   what: string;
 }
 
-/** A plate on the rack: its document as a job takes it, and its photo. */
+/** A plate on the rack: its document as a job takes it, its photo, and what it is in the shop's unit. */
 export interface StockView {
   id: string;
   number: number;
   plate: PlateEntry;
   photo: string;
   picture: Scene | null;
-  weight_kg: number;
+  said: string;
   note: string;
 }
 

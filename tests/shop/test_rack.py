@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
@@ -69,6 +70,20 @@ def test_a_cut_takes_the_plate_off_and_puts_its_drops_on(shop: Shop) -> None:
     assert [e.what for e in rack.life(shop, made[0].info.id)][-1] == "cut from sheet 3"
     with pytest.raises(RefusedError, match="cut already"):
         rack.cut(shop, "g", smallest=60.0)
+
+
+def test_a_drop_in_a_shop_of_inches_is_said_in_inches_its_metal_as_typed(shop: Shop) -> None:
+    shop.save("settings", "shop", {"unit": "in"})
+    plate = rack.put(shop, PlateEntry(name="sheet 3", size="36 x 20 in", thickness="3/16 in"))
+    document = JOB | {"parts": [p | {"thickness": "3/16 in"} for p in JOB["parts"]]}
+    job = read_job(document)
+    job.plate = rack.entry_on(plate.doc).model_copy(update={"stock": plate.info.id})
+    shop.save("job", "g", job.model_dump(mode="json"))
+    run(shop, job, until="burn")
+    drops = [rack.entry_on(r.doc) for r in rack.cut(shop, "g", smallest=60.0)]
+    assert {d.thickness for d in drops} == {"3/16 in"}
+    assert all(re.fullmatch(r"[\d.]+ in x [\d.]+ in", d.size) for d in drops), [d.size for d in drops]
+    assert entry_of(plate_of(drops[0]), "in").thickness == "0.1875 in"
 
 
 def test_a_rest_that_is_cut_up_leaves_no_drop_and_its_cuts_are_reported_on_the_page(shop: Shop) -> None:

@@ -55,9 +55,10 @@ def test_a_body_beyond_all_bounds_is_refused(api: TestClient) -> None:
 def test_the_rack(api: TestClient) -> None:
     plate = {"name": "drop 7", "kind": "drop", "size": "500 x 400 mm", "thickness": "1/4 in", "rack": "B3"}
     made = api.post("/api/stock", json={"plate": plate}).json()
-    assert made["weight_kg"] == pytest.approx(
-        0.5 * 0.4 * 6.35e-3 * 7850, rel=2e-3
-    )  # steel 7850 kg/m3, EN 1991-1-1
+    # 0.5 m by 0.4 m by 6.35 mm of steel, 7850 kg/m3 (EN 1991-1-1): 9.97 kg, 22 lb
+    assert made["said"] == "500 × 400 mm, 1/4 in mild steel, 10.0 kg"
+    api.put("/api/settings", json={**api.get("/api/settings").json(), "unit": "in"})
+    assert [s["said"] for s in api.get("/api/stock").json()] == ["19.7 × 15.75 in, 1/4 in mild steel, 22 lb"]
     assert [s["plate"]["rack"] for s in api.get("/api/stock").json()] == ["B3"]
     wrong = api.post("/api/stock", json={"plate": plate | {"thickness": "thick"}})
     assert wrong.status_code == 422

@@ -105,6 +105,7 @@ def rests_on(job: JobDocument, facts: ShopFacts, *, price: bool = False) -> list
     if job.burn.table not in facts.tables:
         defaults.append(
             f"The table is not yet yours: '{job.burn.table}' is an example that ships with Platewright."
+            + (f" Choose '{next(iter(facts.tables))}' at Burn." if facts.tables else "")
         )
     if not job.burn.chart:
         defaults.append("The cut chart is the starter chart: computed, not measured on your machine.")

@@ -15,6 +15,7 @@ from platewright.shop.context import JobContext
 from platewright.shop.document import PlateEntry, read_job
 from platewright.shop.folder.store import Document, MissingError, Revision, Shop
 from platewright.shop.pipeline import facts_of
+from platewright.shop.typed import unit_of
 from platewright.shop.values import entry_of, plate_of
 
 __all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
@@ -120,7 +121,10 @@ def cut(shop: Shop, job: str, *, smallest: float, plate: int = 1) -> list[Revisi
     kinds = {c.kind for c in plan.cuts}
     kept = () if "rest" in kinds and "cut-off" not in kinds else found.kept
     with shop.database.atomic():
-        made = [put(shop, entry_of(drop), event=f"cut from {entry.name}") for drop in kept]
+        drops = [
+            entry_of(drop, unit_of(shop)).model_copy(update={"thickness": entry.thickness}) for drop in kept
+        ]
+        made = [put(shop, drop, event=f"cut from {entry.name}") for drop in drops]
         names = ", ".join(drop.name for drop in kept) or "nothing worth keeping"
         _gone(shop, entry.stock, f"cut for {document.name}; left {names}")
         add_wear(shop, len(plan.cuts), plan.arc_time)

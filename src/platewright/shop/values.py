@@ -13,7 +13,7 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Pose
 from platewright.shop import document as doc
 from platewright.shop.sources import Circle, Polygon, Rectangle
-from platewright.units import parse
+from platewright.units import parse, show
 
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance, KeepOut
@@ -97,13 +97,14 @@ def plate_of(entry: doc.PlateEntry, at: str = "plate") -> Plate:
     )  # fmt: skip
 
 
-def entry_of(plate: Plate) -> doc.PlateEntry:
-    """Return a plate as a job and the rack take it, its lower left moved to the origin [mm]."""
+def entry_of(plate: Plate, unit: str = "mm") -> doc.PlateEntry:
+    """Return a plate as a job and the rack take it, its lower left moved to the origin [mm]; sizes are said in a unit."""
     box = plate.profile.bounds()
+    wide, high = (show(side, unit, digits=1 if unit == "mm" else 2) for side in (box.width, box.height))
     outer, *holes = (_rows(c, -box.x0, -box.y0) for c in plate.profile.contours())
     return doc.PlateEntry(
-        name=plate.name[-60:], kind=plate.kind, size=f"{box.width:.1f} x {box.height:.1f} mm", outline_mm=outer,
-        holes=[Polygon(rows_mm=rows) for rows in holes], thickness=f"{plate.thickness!r} mm", grade=plate.grade,
+        name=plate.name[-60:], kind=plate.kind, size=f"{wide} x {high}", outline_mm=outer,
+        holes=[Polygon(rows_mm=rows) for rows in holes], thickness=show(plate.thickness, unit, digits=6), grade=plate.grade,
         cost="" if plate.cost is None else str(plate.cost), rack=plate.rack,
         grain="" if plate.grain is None else f"{math.degrees(plate.grain)!r} deg", history=list(plate.history)[-100:],
         photo=plate.photo, held_for=plate.held_for,

@@ -27,7 +27,7 @@ def read_offers(server: Held, job: str) -> f.OffersView:
     """Say what a job may take: plates on the rack in its metal, and the keep-outs of the job before it."""
     found = past.offers(server.shop, job)
     return f.OffersView(
-        plates=[stock_view(r) for r in found.plates],
+        plates=[stock_view(server.shop, r) for r in found.plates],
         keepouts=list(found.keepouts),
         of_job=found.of_job,
         before=found.before,
@@ -40,7 +40,7 @@ def read_made(server: Held, job: str, plate: Annotated[int, Query(ge=1, le=99)] 
     from platewright.shop.rack import drops_on_rack
 
     cut, drops = drops_on_rack(server.shop, job, plate)
-    return f.MadeView(cut=cut, drops=[stock_view(r) for r in drops])
+    return f.MadeView(cut=cut, drops=[stock_view(server.shop, r) for r in drops])
 
 
 @router.post("/jobs/{job}/again", status_code=201)

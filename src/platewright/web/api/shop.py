@@ -17,7 +17,8 @@ from platewright.shop import rack
 from platewright.shop.document import PlateEntry
 from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.storage import troubles
-from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.folder.store import MissingError, Revision, Shop
+from platewright.shop.forms.spoken import spoken
 from platewright.shop.typed import unit_of
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
@@ -54,8 +55,8 @@ def read_file(server: Held, sha256: str, name: str = "") -> Response:
 # -- rack ------------------------------------------------------------------------------------
 
 
-def stock_view(kept: Revision) -> m.StockView:
-    """Return a plate on the rack as the page shows it; its weight in [kg]."""
+def stock_view(shop: Shop, kept: Revision) -> m.StockView:
+    """Return a plate on the rack as the page shows it, its size and weight said in the shop's unit (no unit [-])."""
     from platewright.layout.model import Layout
     from platewright.shop.scene import box_of, layout_items, scene
     from platewright.shop.values import plate_of
@@ -64,9 +65,13 @@ def stock_view(kept: Revision) -> m.StockView:
     entry = rack.entry_on(kept.doc)
     plate = plate_of(entry)
     picture = scene(layout_items(Layout(plate=plate, parts=(), placements=())), box_of([plate.profile.outer]))
+    box, unit = plate.profile.bounds(), unit_of(shop)
+    size = spoken(f"{round(box.width, 1):g} × {round(box.height, 1):g} mm", unit)
+    weight = spoken(f"{mass(plate):.1f} kg", unit)
     return m.StockView(
         id=kept.info.id, number=kept.number, plate=entry, photo=entry.photo,
-        note=kept.doc.get("note", ""), picture=jobs.Scene.model_validate(picture), weight_kg=round(mass(plate), 2),
+        note=kept.doc.get("note", ""), picture=jobs.Scene.model_validate(picture),
+        said=f"{size}, {entry.thickness} {entry.grade}, {weight}",
     )  # fmt: skip
 
 
@@ -77,26 +82,26 @@ def _entry(body: m.StockView) -> PlateEntry:
 @router.get("/stock")
 def list_stock(server: Held, gone: bool = False) -> list[m.StockView]:
     """List the plates on the rack, or those taken off it."""
-    return [stock_view(kept) for kept in server.shop.listing(rack.KIND, removed=gone)]
+    return [stock_view(server.shop, kept) for kept in server.shop.listing(rack.KIND, removed=gone)]
 
 
 @router.post("/stock", status_code=201)
 def add_stock(server: Held, body: m.StockView) -> m.StockView:
     """Put a plate on the rack, with its photo if it has one."""
-    return stock_view(rack.put(server.shop, _entry(body), note=body.note))
+    return stock_view(server.shop, rack.put(server.shop, _entry(body), note=body.note))
 
 
 @router.put("/stock/{ident}")
 def change_stock(server: Held, ident: str, body: m.StockView) -> m.StockView:
     """Change a plate on the rack: where it stands, its photo, its outline; a change made from an old state is refused (H001)."""
     kept = rack.change(server.shop, ident, _entry(body), note=body.note, expected=body.number or None)
-    return stock_view(kept)
+    return stock_view(server.shop, kept)
 
 
 @router.post("/stock/{ident}/hold")
 def hold_stock(server: Held, ident: str, body: m.HoldAsk) -> m.StockView:
     """Hold a plate for a job or person, or release it with an empty name."""
-    return stock_view(rack.hold(server.shop, ident, body.owner))
+    return stock_view(server.shop, rack.hold(server.shop, ident, body.owner))
 
 
 @router.get("/stock/{ident}/life")
@@ -107,14 +112,14 @@ def stock_life(server: Held, ident: str) -> list[m.StockEvent]:
 
 @router.get("/stock/{ident}/label.pdf", response_class=Response)
 def stock_label(
-    server: Held, ident: str, paper: str = "letter", unit: Literal["mm", "in"] = "mm"
+    server: Held, ident: str, paper: str = "letter", unit: Literal["", "mm", "in"] = ""
 ) -> Response:
-    """Print a label for a plate: size, thickness, grade, weight, rack."""
+    """Print a label for a plate: size, thickness, grade, weight, rack; in the shop's unit if none is named."""
     from platewright.paper.labels import drop_label, labels
     from platewright.shop.values import plate_of, stem_of
 
     plate = plate_of(rack.entry_on(server.shop.load(rack.KIND, ident).doc))
-    made = labels([drop_label(plate, unit=unit)], paper=paper)
+    made = labels([drop_label(plate, unit=unit or unit_of(server.shop))], paper=paper)
     name = f'inline; filename="{stem_of(plate.name)}-label.pdf"'
     return Response(made, media_type="application/pdf", headers={"content-disposition": name})
 
@@ -129,7 +134,7 @@ def remove_stock(server: Held, ident: str) -> None:
 def put_back(server: Held, ident: str) -> m.StockView:
     """Put a plate that was taken off back on the rack."""
     server.shop.remove(rack.KIND, ident, removed=False)
-    return stock_view(server.shop.load(rack.KIND, ident))
+    return stock_view(server.shop, server.shop.load(rack.KIND, ident))
 
 
 @router.post("/jobs/{job}/cut", status_code=201)
@@ -138,7 +143,10 @@ def cut_job(server: Held, job: str, body: m.CutAsk) -> list[m.StockView]:
     from platewright.units import parse
 
     smallest = parse(body.smallest, unit="mm", where="smallest")
-    return [stock_view(kept) for kept in rack.cut(server.shop, job, smallest=smallest, plate=body.plate)]
+    return [
+        stock_view(server.shop, kept)
+        for kept in rack.cut(server.shop, job, smallest=smallest, plate=body.plate)
+    ]
 
 
 # -- tables and charts -----------------------------------------------------------------------

@@ -80,14 +80,14 @@ class TomlView(BaseModel):
 
 
 class StockView(BaseModel):
-    """A plate on the rack: its document as a job takes it, and its photo."""
+    """A plate on the rack: its document as a job takes it, its photo, and what it is in the shop's unit."""
 
     id: str = ""
     number: Count = 0
     plate: PlateEntry
     photo: str = ""
     picture: Scene | None = None
-    weight_kg: float = 0.0
+    said: str = ""
     note: str = ""
 
 
