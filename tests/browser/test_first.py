@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import PATIENCE
-from tests.browser.helpers import DESK, done, drawing, panel
+from tests.browser.helpers import DESK, done, drawing, go, panel
 from tests.browser.test_clear import small_targets, violations
 from tests.web.helpers import running
 
@@ -164,14 +164,23 @@ def test_the_keyboard_alone_goes_from_an_empty_shop_to_a_proven_program(fresh: C
     assert re.search("M30|M2", Path(kept.value.path()).read_text())
 
 
-def test_a_station_prints_whole(opened: Opened, tmp_path: Path) -> None:
-    page = opened("#/job/demo/plate", size=DESK)
-    done(page, "Plate")
-    said = panel(page).locator("dl div").last.inner_text().split("\n")[0]
-    kept = tmp_path / "plate.pdf"
+def pages_of(page: Page, kept: Path) -> int:
     kept.write_bytes(page.pdf(format="Letter", print_background=True))
     output = subprocess.run(["pdfinfo", kept], capture_output=True, text=True, check=True).stdout
-    assert int(re.search(r"Pages: +(\d+)", output)[1]) <= 2  # type: ignore[index]
+    return int(re.search(r"Pages: +(\d+)", output)[1])  # type: ignore[index]
+
+
+def test_a_station_prints_whole(opened: Opened, tmp_path: Path) -> None:
+    page = opened("#/job/demo/layout", size=DESK)
+    page.get_by_role("button", name="Lay the parts").click()
+    done(page, "Layout")
+    for station in ("Part", "Plate", "Burn", "Proof"):
+        go(page, "demo", station.lower())
+        done(page, station)
+        assert pages_of(page, tmp_path / f"{station}.pdf") == 1, station
+    go(page, "demo", "plate")
+    said = panel(page).locator("dl div").last.inner_text().split("\n")[0]
+    kept = tmp_path / "Plate.pdf"
     words = subprocess.run(["pdftotext", kept, "-"], capture_output=True, text=True, check=True).stdout
     assert "North gate hinges" in words
     assert said in words
