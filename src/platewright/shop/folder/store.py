@@ -12,7 +12,7 @@ import json
 import secrets
 import sqlite3
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -306,16 +306,16 @@ class Shop:
     # -- files and results -------------------------------------------------------------------
 
     def put_file(self, data: bytes, *, name: str, media: str) -> FileInfo:
-        """Keep a file durably, then record it; the first name stays with the same bytes, the day is the last."""
-        sha256 = self.blobs.put(data)
+        """Keep a file durably, then record it; kept under its first name if its bytes were kept before, told under this one."""
+        sha256, called = self.blobs.put(data), cleaned(name[-200:]) or "file"
         with self.database.atomic() as db:
             db.execute(
                 "INSERT INTO files VALUES (?, ?, ?, ?, ?) ON CONFLICT (sha256) DO UPDATE SET at = excluded.at",
-                (sha256, len(data), media, cleaned(name[-200:]) or "file", self.now()),
+                (sha256, len(data), media, called, self.now()),
             )
         if not self.blobs.path(sha256).is_file():  # a clear-out may have taken it before it was recorded anew
             self.blobs.put(data)
-        return self.file_info(sha256)
+        return replace(self.file_info(sha256), name=called)
 
     def file_info(self, sha256: str) -> FileInfo:
         """Return what is known of a file.
