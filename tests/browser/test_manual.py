@@ -126,6 +126,7 @@ def _proof(page: Page, shots: Path | None) -> None:
     page.get_by_role("button", name="Straight to proof").click()
     expect(page.locator(".verdict strong")).to_have_text(re.compile("Go|Look first"), timeout=240_000)
     expect(page.get_by_text(re.compile("The cut chart is the starter chart")).first).to_be_visible()
+    done(page, "Price")
     take(page, shots, "sheet")
 
 
