@@ -102,7 +102,7 @@ def _report(
     findings = _gap_finding(samples, points, options) if closed else []
     if len(samples.strays):
         findings.append(strays_finding(samples.strays, name))
-    limit = options.tolerance if options.tolerance is not None else 5 * traced.noise
+    limit = 5 * max(traced.noise, options.noise or 0.0) if options.tolerance is None else options.tolerance
     if len(contour) > MOST_EDGES:
         findings.append(finding("G505", subject=name, count=len(contour)))
     if away[worst] > limit:
