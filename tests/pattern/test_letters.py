@@ -8,6 +8,7 @@ from __future__ import annotations
 import io
 import itertools
 import math
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -23,6 +24,7 @@ from fontTools.ttLib import TTFont
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.regions.validity import explain
+from platewright.pattern.letters import font as font_module
 from platewright.pattern.letters.bridges import bridge_void
 from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing
 from platewright.pattern.letters.font import (
@@ -390,3 +392,16 @@ def test_a_thin_place_would_be_seen() -> None:
 def test_the_rule_for_webs() -> None:
     assert least_web(6.0, 1.5) == 6.0
     assert least_web(2.0, 1.5) == 3.0
+
+
+@pytest.mark.parametrize("trial", range(4))
+def test_many_read_one_font_at_once(trial: int) -> None:
+    """The page draws eight signs at once, each in a thread; the font's tables are read as they are asked for."""
+    fresh = Font(shipped("heavy").data, f"read anew {trial}")
+    font_module._opened.cache_clear()
+    font_module._glyphs.cache_clear()
+    with ThreadPoolExecutor(8) as pool:
+        wide = list(pool.map(lambda letter: advance(fresh, letter), SIGNS[:26] * 4))
+        shapes = list(pool.map(lambda letter: letter_shape(fresh, letter, height=50.0), SIGNS[:16]))
+    assert wide == [advance(fresh, letter) for letter in SIGNS[:26]] * 4
+    assert all(shapes)

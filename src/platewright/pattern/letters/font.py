@@ -22,6 +22,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cache, lru_cache, wraps
 from importlib.resources import files
+from threading import RLock
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from platewright.errors import InputError
@@ -78,13 +79,20 @@ class Font:
         return f"{EMBEDDED}{self.name}:{base64.b64encode(self.data).decode()}"
 
 
+_READING = RLock()
+
+
 def sound(read: Callable[P, T]) -> Callable[P, T]:
-    """Return a reader that refuses a damaged font with a sentence (no units, [-]); the first argument is the font."""
+    """Return a reader that refuses a damaged font with a sentence (no units, [-]); the first argument is the font.
+
+    The library reads a font's tables as they are asked for, from one place in the file: one thread reads at a time.
+    """
 
     @wraps(read)
     def checked(*given: P.args, **named: P.kwargs) -> T:
         try:
-            return read(*given, **named)
+            with _READING:
+                return read(*given, **named)
         except InputError:
             raise
         except Exception as bad:
@@ -153,10 +161,11 @@ def read_font(data: bytes, name: str = "font") -> Font:
         )
     font = Font(data, name.rsplit(".", 1)[0][:60].replace(":", " ") or "font")
     try:
-        opened = _opened(font)
-        letters = opened.getBestCmap()
-        outlines = any(table in opened for table in ("glyf", "CFF ", "CFF2"))
-        tables = [opened[t] for t in ("head", "hhea", "hmtx", "maxp")]
+        with _READING:
+            opened = _opened(font)
+            letters = opened.getBestCmap()
+            outlines = any(table in opened for table in ("glyf", "CFF ", "CFF2"))
+            tables = [opened[t] for t in ("head", "hhea", "hmtx", "maxp")]
     except Exception as bad:
         raise InputError(
             "This font file cannot be read.",
