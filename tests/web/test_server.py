@@ -158,7 +158,9 @@ def test_a_second_server_on_the_folder_is_reported_who_has_it(tmp_path: Path) ->
 def test_ctrl_c_ends_the_server_with_a_page_open(tmp_path: Path) -> None:
     port = free_port()
     code = f"from pathlib import Path; from platewright.web.server import serve; serve(Path({str(tmp_path)!r}), port={port}, open_browser=False)"
-    child = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.DEVNULL, start_new_session=True)
+    child = subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )  # fmt: skip
     with httpx.Client(base_url=f"http://localhost:{port}", timeout=20) as http:
         for _ in range(400):
             try:
@@ -170,8 +172,9 @@ def test_ctrl_c_ends_the_server_with_a_page_open(tmp_path: Path) -> None:
             next(stream.iter_lines())
             began = time.monotonic()
             child.send_signal(signal.SIGINT)
-            child.wait(15)
+            _, printed = child.communicate(timeout=15)
             assert time.monotonic() - began < 8
+            assert printed == ""
 
 
 def test_a_taken_port_is_reported(tmp_path: Path) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 import socket
 import threading
 import webbrowser
@@ -18,6 +20,12 @@ from platewright.web.app import create_app, local_hosts
 from platewright.web.door import GRACE, lan_addresses
 
 __all__ = ["serve"]
+
+
+def _not_an_end(record: logging.LogRecord) -> bool:
+    """Keep a page that was still open when the server ended out of what is printed: that is no fault (no unit [-])."""
+    ended = record.exc_info is not None and isinstance(record.exc_info[1], asyncio.CancelledError)
+    return not ended and "timeout graceful shutdown" not in record.getMessage()
 
 
 def _free(host: str, port: int) -> None:
@@ -112,6 +120,7 @@ def serve(shop: Path, *, port: int = 8730, lan: bool = False, open_browser: bool
         print("The connection is not encrypted: use your own network only.")
     if open_browser:
         threading.Timer(0.8, webbrowser.open, (url,)).start()
+    logging.getLogger("uvicorn.error").addFilter(_not_an_end)
     uvicorn.run(
         app, host=host, port=port, log_level="warning", access_log=False, proxy_headers=False,
         server_header=False, timeout_graceful_shutdown=GRACE,
