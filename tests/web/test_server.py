@@ -169,7 +169,8 @@ def test_ctrl_c_ends_the_server_with_a_page_open(tmp_path: Path) -> None:
             except httpx.TransportError:
                 time.sleep(0.05)
         with http.stream("GET", "/api/events") as stream:
-            next(stream.iter_lines())
+            lines = stream.iter_lines()  # kept: dropped, it would close the stream
+            next(lines)
             began = time.monotonic()
             child.send_signal(signal.SIGINT)
             _, printed = child.communicate(timeout=15)
