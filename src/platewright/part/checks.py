@@ -9,7 +9,7 @@ import numpy as np
 
 from platewright.findings import Finding, finding
 from platewright.geometry import Profile, arc_data, edge_lengths
-from platewright.part.features import round_holes
+from platewright.part.features import RoundHole, round_holes
 from platewright.part.model import Part
 from platewright.part.refs import turn_at
 from platewright.part.rules.bends import Bend, check_bend
@@ -21,8 +21,6 @@ TINY = 0.3
 """Edges shorter than this tell of a bad drawing or fit [mm]: no table cuts them as drawn."""
 SHARP = math.radians(20)
 """An inside corner that turns less than this is cut as drawn for practical purposes [rad]."""
-MOST = 20
-"""Findings of one kind told one by one [-]; more are told as a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,21 +134,17 @@ def _small_holes(part: Part, smallest: float | None) -> list[Finding]:
     why = (
         "the cut chart's smallest hole" if smallest is not None else "the plate's thickness, a rule of thumb"
     )
-    small = [h for h in round_holes(part.profile) if h.diameter < limit - 1e-6]
-    found = [
+    small: dict[float, list[RoundHole]] = {}
+    for hole in round_holes(part.profile):
+        if hole.diameter < limit - 1e-6:
+            small.setdefault(round(hole.diameter, 2), []).append(hole)
+    return [
         finding(
-            "A020",
-            place=(h.x, h.y),
-            subject=f"hole {h.number + 1}",
-            diameter=h.diameter,
-            least=limit,
-            why=why,
+            "A020", place=(same[0].x, same[0].y), diameter=same[0].diameter, least=limit, why=why,
+            subject=("hole " if len(same) == 1 else "holes ") + ", ".join(str(h.number + 1) for h in same),
         )
-        for h in small[:MOST]
-    ]
-    if len(small) > MOST:
-        found.append(finding("A021", place=(small[0].x, small[0].y), count=len(small), least=limit))
-    return found
+        for same in small.values()
+    ]  # fmt: skip
 
 
 def _too_big(profile: Profile, reach: tuple[float, float] | None) -> list[Finding]:
