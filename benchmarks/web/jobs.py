@@ -71,8 +71,13 @@ class Hand:
 
     def see(self, what: Any) -> None:
         """Wait until something is on the screen."""
+        from playwright.sync_api import TimeoutError as TooLateError
+
         began = time.perf_counter()
-        what.first.wait_for()
+        try:
+            what.first.wait_for()
+        except TooLateError as late:
+            raise AssertionError(f"It never came. The page: {self.page.locator('body').inner_text()}") from late
         self.waited += time.perf_counter() - began
 
     def download(self, role: str) -> Path:
