@@ -71,6 +71,29 @@ def test_parts_sum_to_the_job_to_the_cent(rows: list[tuple[float, float, int]]) 
     assert made.total == made.total.quantize(D("0.01"))
 
 
+def test_overhead_falls_on_the_pieces_as_their_other_costs_do() -> None:
+    made = cost(a_job((Copy("a", 1e5, 240.0, 3), Copy("b", 3e5, 480.0, 9)), drop=2e5))
+    *others, overhead = made.lines
+    assert overhead.name == "overhead"
+    shares = [float(sum(line.shares[i] for line in others)) for i in range(2)]
+    assert float(overhead.shares[0] / overhead.shares[1]) == pytest.approx(shares[0] / shares[1], rel=2e-3)
+
+
+def test_with_neither_markup_nor_margin_the_price_is_the_cost() -> None:
+    job = a_job((Copy("a", 1e5, 240.0, 3),))
+    made = cost(job, Rates(markup_share=None))
+    assert made.price == made.total
+    assert cost(job, Rates(markup_share=None, margin_share=D("0.2"))).price == (
+        made.total / D("0.8")
+    ).quantize(D("0.01"))
+
+
+def test_a_share_of_a_thousand_per_cent_is_the_most() -> None:
+    assert Rates.from_dict({"markup_share": "1000 %"}).markup_share == 10
+    with pytest.raises(InputError, match="more than 1000 %"):
+        Rates.from_dict({"markup_share": "1001 %"})
+
+
 def test_the_smallest_bill() -> None:
     cheap = Rates(setup_minutes=D(0), drawing_minutes=D(0))
     assert cost(a_job((Copy("washer", 500.0, 5.0, 1),), plate=600.0, drop=0.0), cheap).price == D("35.00")

@@ -66,8 +66,11 @@ def test_reissue_voids_and_takes_the_next_number() -> None:
     ledger, second = ledger.reissue("Q0001", day=DAY, lines=LINES[:1])
     assert (ledger.state("Q0001"), second.number, second.replaces) == ("void", "Q0002", "Q0001")
     assert ledger.document("Q0001").lines == LINES
+    assert second.customer == ledger.document("Q0001").customer == "West farm"
+    ledger, other = ledger.reissue("Q0002", day=DAY, lines=LINES, customer="East farm")
+    assert (other.number, other.customer) == ("Q0003", "East farm")
     ledger, third = a_quote(ledger)
-    assert third.number == "Q0003"
+    assert third.number == "Q0004"
 
 
 def test_entries_only_grow_and_survive_writing() -> None:

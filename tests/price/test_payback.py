@@ -22,6 +22,12 @@ def test_an_hour_by_hand() -> None:
         upkeep_per_year=D(400),
     )
     assert hour_rate(machine) == D("3.65")
+    # worth 2000 at the end: 2000 a year worn, 6 % on the mean 7000 is 420; with 300, 500 and 400 it is 3620 over 400 h
+    sold = Machine(
+        investment=D(12000), resale=D(2000), life_years=D(5), hours_per_year=D(500), utilisation=D("0.8"),
+        interest_share=D("0.06"), space_per_year=D(300), upkeep_per_year=D(500), energy_per_year=D(400),
+    )  # fmt: skip
+    assert hour_rate(sold) == D("9.05")
 
 
 def test_a_machine_that_never_runs_has_no_rate() -> None:
@@ -47,7 +53,10 @@ def test_paid_for_on_the_day_it_was() -> None:
 
 def test_too_early_to_tell() -> None:
     assert payback(D(2000), [], today=date(2026, 1, 1)).on is None
-    assert payback(D(2000), [Contribution(date(2026, 1, 1), D(10))], today=date(2026, 1, 3)).per_week is None
+    paid = [Contribution(date(2026, 1, 1), D(10))]
+    assert payback(D(2000), paid, today=date(2026, 1, 3)).per_week is None
+    assert payback(D(2000), paid, today=date(2026, 1, 7)).per_week is None
+    assert payback(D(2000), paid, today=date(2026, 1, 8)).per_week == D("10.00")  # a week is enough
 
 
 def test_what_if() -> None:
