@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-import platewright
 from platewright.errors import InputError
 from platewright.program.dialects import dialect_names, load_dialect
 from platewright.program.setting import file_name
@@ -87,9 +86,7 @@ def test_every_property_of_the_schema_is_described_and_documented() -> None:
     schema = json.loads(
         (files("platewright.program.data") / "dialect.schema.json").read_text(encoding="utf-8")
     )
-    page = (Path(platewright.__file__).parents[2] / "docs" / "table" / "dialects.md").read_text(
-        encoding="utf-8"
-    )
+    page = (Path(__file__).parents[2] / "docs" / "table" / "dialects.md").read_text(encoding="utf-8")
     for table, inner in schema["properties"].items():
         for key, value in inner.get("properties", {}).items():
             assert value["description"]

@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from defusedxml import ElementTree
 
-import platewright
 from platewright.proof import report
 from platewright.proof.docs import page
 from tests.proof.helpers import HOLE, KERF, OUTER, WASHER, layout_of, program, proved
@@ -81,7 +80,7 @@ def test_findings_are_gravest_first() -> None:
 
 
 def test_the_page_explains_every_finding_and_what_cannot_be_known() -> None:
-    text = (Path(platewright.__file__).parents[2] / "docs" / "cut" / "proof.md").read_text(encoding="utf-8")
+    text = (Path(__file__).parents[2] / "docs" / "cut" / "proof.md").read_text(encoding="utf-8")
     assert text == page()
     for name in ("proof", "program"):
         for line in (files("platewright.catalogue") / f"{name}.md").read_text(encoding="utf-8").split("\n"):

@@ -220,9 +220,7 @@ def test_edge_start_only_survives_the_file() -> None:
 def test_every_column_stands_on_the_page_with_its_origin() -> None:
     from pathlib import Path
 
-    import platewright
-
-    page = (Path(platewright.__file__).parents[2] / "docs" / "table" / "chart.md").read_text(encoding="utf-8")
+    page = (Path(__file__).parents[2] / "docs" / "table" / "chart.md").read_text(encoding="utf-8")
     for name, (origin, _, _) in ORIGIN.items():
         assert origin in page, name
 
