@@ -6,6 +6,7 @@ Kerf 1.6 mm, a hole's least diameter 9 mm (tests/program/helpers.ROW); limits ar
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -80,3 +81,20 @@ def test_height_control_over_a_hole_up_to_three_thicknesses_is_told(across: floa
     cut = circle(150, 100, radius - R, lead=-6.0, ccw=True)
     text = program(cut, OUTER).replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101")
     assert bool(of(proved(text, layout_of(requested), dialect="probe-mm"), "P017")) == told
+
+
+def test_a_start_in_an_earlier_kerf_names_its_cut() -> None:
+    told = of(proved(program(HOLE, HOLE, OUTER), layout_of(WASHER)), "P072")
+    assert [f.values["cut"] for f in told] == [2]
+    assert told[0].place == pytest.approx((150 + 15 - R - 6, 100))
+
+
+def test_a_start_over_an_old_hole_names_its_cut() -> None:
+    """An old hole of the plate round the second cut's start, clear of the part."""
+    lit = 150 + 40 + R + 6
+    old = Contour.circle(lit + 1, 100, 3, clockwise=True)
+    layout = layout_of(WASHER)
+    holed = replace(layout.plate, profile=Profile(layout.plate.profile.outer, (old,)))
+    (told,) = of(proved(CLEAN, replace(layout, plate=holed)), "P052")
+    assert told.values["cut"] == 2
+    assert told.place == pytest.approx((lit, 100))
