@@ -297,13 +297,9 @@ class _Walk(Walk):
                 0.5 if middle or across == 1 else 1.0 if across == 2 else 0.0,
                 0.5 if middle else max(up - 1, 0) / 2,
             )
-        p = to.at(spot.x, spot.y)
-        ahead, above = (to.at(spot.x + math.cos(t), spot.y + math.sin(t)) for t in (turn, turn + math.pi / 2))
-        sane([ahead, above])
-        self._mark_at(
-            p, words, layer, height=high * math.dist((above.x, above.y), (p.x, p.y)), anchor=anchor,
-            angle=math.atan2(ahead.y - p.y, ahead.x - p.x),
-        )  # fmt: skip
+        p, angle, unit = to.lettered(spot.x, spot.y, turn)
+        sane([p, Point(angle, unit)])
+        self._mark_at(p, words, layer, height=high * unit, anchor=anchor, angle=angle)
 
     def _mark_at(self, p: Point, words: str, layer: str, **as_drawn: Any) -> None:
         sane([p])

@@ -48,6 +48,19 @@ class Affine:
         """Return the image of a point [mm]."""
         return Point(self.a * x + self.c * y + self.e, self.b * x + self.d * y + self.f)
 
+    def lettered(
+        self, x: float, y: float, turn: float = 0.0, *, down: bool = False
+    ) -> tuple[Point, float, float]:
+        """Return the image of where letters begin [mm], of their reading direction [rad], and of a unit of their height [mm].
+
+        `turn` is the direction before the map [rad]; `down` says that there y grows downward, so that letters rise against it.
+        """
+        above = turn - math.pi / 2 if down else turn + math.pi / 2
+        begin = self.at(x, y)
+        ahead, up = (self.at(x + math.cos(a), y + math.sin(a)) for a in (turn, above))
+        direction = math.atan2(ahead.y - begin.y, ahead.x - begin.x)
+        return begin, direction, math.dist((up.x, up.y), (begin.x, begin.y))
+
     def points(self, xy: Floats) -> Floats:
         """Return the images of (N, 2) points [mm]."""
         moved: Floats = xy @ np.array([[self.a, self.b], [self.c, self.d]]) + (self.e, self.f)

@@ -4,7 +4,8 @@ The text is parsed by a parser that refuses entities and external references; th
 tree itself, counting what `use` expands to, so that a small file cannot become a huge one. Nothing is ever
 fetched: images and links are counted and left out. Path data and transforms are read by a general library.
 
-Layers: an element's layer is the nearest ancestor's or its own ``data-layer``, else group label or id. Text is a mark.
+Layers: an element's layer is the nearest ancestor's or its own ``data-layer``, else group label or id. Text is a mark, as high and
+held as its own element says (what it inherits is not read).
 The y axis is turned up; the lower edge of the page becomes y = 0.
 """
 
@@ -28,8 +29,9 @@ from platewright.pattern.drawing.shapes import (
     gathered,
     line_edge,
 )
-from platewright.pattern.drawing.svg_page import length, page_of, pixels, view_box
+from platewright.pattern.drawing.svg_page import length, number, page_of, pixels, styled, view_box
 from platewright.pattern.drawing.walk import Reading, Walk, ends, sane
+from platewright.pattern.letters.font import CAP
 
 __all__ = ["read_svg"]
 
@@ -160,7 +162,7 @@ class _Walk(Walk):
                 where=self.how.name,
                 do="Expand the copies and save again.",
             )
-        x, y = (_number(element, key, self.how.name) for key in ("x", "y"))
+        x, y = (number(element, key, self.how.name) for key in ("x", "y"))
         inner = to.after(Affine(e=x, f=y))
         if _tag(target) == "symbol":
             self.count(1, _EXPANDED)
@@ -176,9 +178,23 @@ class _Walk(Walk):
             return
         if tag in ("text", "tspan"):
             words = " ".join("".join(element.itertext()).split())[:80]
-            spot = to.at(_number(element, "x", self.how.name), _number(element, "y", self.how.name))
+            x, y = number(element, "x", self.how.name), number(element, "y", self.how.name)
+            spot, angle, unit = to.lettered(x, y, down=True)
+            size = length(styled(element, "font-size"))
+            high = CAP * pixels(size) * unit if size and size[1] != "%" and size[0] > 0 else 0.0
+            share = {"middle": 0.5, "end": 1.0}.get(styled(element, "text-anchor"), 0.0)
             if words:
-                self.found.marks.append(DrawnMark(at=(spot.x, spot.y), text=words, layer=layer))
+                sane([spot, Point(angle, high)], self.how.name)
+                self.found.marks.append(
+                    DrawnMark(
+                        at=(spot.x, spot.y),
+                        text=words,
+                        layer=layer,
+                        height=high,
+                        angle=angle,
+                        anchor=(share, 0.0),
+                    )
+                )
             return
         if tag not in _SHAPES:
             self.skip(tag)
@@ -225,17 +241,17 @@ class _Walk(Walk):
 
     def rect(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a rectangle, its corners rounded by rx and ry [mm]."""
-        x, y, w, h = (_number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
+        x, y, w, h = (number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
         if not (w > 0 and h > 0):
             return []
         rx, ry = element.get("rx"), element.get("ry")
         a = (
-            _number(element, "rx" if rx is not None else "ry", self.how.name)
+            number(element, "rx" if rx is not None else "ry", self.how.name)
             if rx is not None or ry is not None
             else 0.0
         )
         b = (
-            _number(element, "ry" if ry is not None else "rx", self.how.name)
+            number(element, "ry" if ry is not None else "rx", self.how.name)
             if rx is not None or ry is not None
             else 0.0
         )
@@ -243,14 +259,14 @@ class _Walk(Walk):
 
     def circle(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a circle [mm]."""
-        cx, cy, r = (_number(element, key, self.how.name) for key in ("cx", "cy", "r"))
+        cx, cy, r = (number(element, key, self.how.name) for key in ("cx", "cy", "r"))
         if not r > 0:
             return []
         return [arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance)]
 
     def oval(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return an ellipse [mm]."""
-        cx, cy, rx, ry = (_number(element, key, self.how.name) for key in ("cx", "cy", "rx", "ry"))
+        cx, cy, rx, ry = (number(element, key, self.how.name) for key in ("cx", "cy", "rx", "ry"))
         if not (rx > 0 and ry > 0):
             return []
         return [
@@ -266,7 +282,7 @@ class _Walk(Walk):
     def straight(self, element: Any, to: Affine) -> list[list[Edge]]:
         """Return a line, polyline or polygon [mm]."""
         if _tag(element) == "line":
-            numbers = [_number(element, key, self.how.name) for key in ("x1", "y1", "x2", "y2")]
+            numbers = [number(element, key, self.how.name) for key in ("x1", "y1", "x2", "y2")]
         else:
             try:
                 numbers = [float(v) for v in re.split(r"[\s,]+", element.get("points", "").strip()) if v]
@@ -285,19 +301,6 @@ _SHAPES = {
     "path": _Walk.path, "rect": _Walk.rect, "circle": _Walk.circle, "ellipse": _Walk.oval,
     "line": _Walk.straight, "polyline": _Walk.straight, "polygon": _Walk.straight,
 }  # fmt: skip
-
-
-def _number(element: Any, key: str, name: str) -> float:
-    """Return an attribute's length in user units, 0 if absent."""
-    text = element.get(key)
-    if text is None:
-        return 0.0
-    found = length(text)
-    if found is None or found[1] == "%" or not math.isfinite(found[0]):
-        raise InputError(
-            f"{key}='{text}' of a {_tag(element)} is no length.", where=name, do="Save it again as plain SVG."
-        )
-    return pixels(found)
 
 
 def _layer(element: Any) -> str:
@@ -331,7 +334,7 @@ def _nested_svg(element: Any, use: Any = None) -> Affine:
     """Return the map of a nested svg or symbol: its place, and its viewBox fitted to its size."""
     box = view_box(element)
     size = use if use is not None else element
-    at = Affine() if use is not None else Affine(e=_number(element, "x", ""), f=_number(element, "y", ""))
+    at = Affine() if use is not None else Affine(e=number(element, "x", ""), f=number(element, "y", ""))
     width, height = length(size.get("width")), length(size.get("height"))
     if box is None:
         return at

@@ -1,4 +1,4 @@
-"""The page of an SVG: its size, its view box, and what one user unit is."""
+"""The page of an SVG: its size, its view box, what one user unit is, and the lengths its elements state."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from platewright.findings import finding
 from platewright.pattern.drawing.model import UNITS, Collected, UnitNeededError
 from platewright.pattern.drawing.shapes import Affine
 
-__all__ = ["length", "page_of", "pixels", "view_box"]
+__all__ = ["length", "number", "page_of", "pixels", "styled", "view_box"]
 
 _LENGTH = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(mm|cm|in|pt|pc|px|Q|m|%)?\s*$")
 _TO_MM = {**{u: UNITS[u] for u in ("mm", "cm", "in", "pt", "pc", "px", "m")}, "Q": 0.25}
@@ -27,6 +27,27 @@ def length(text: str | None) -> tuple[float, str] | None:
 def pixels(size: tuple[float, str]) -> float:
     """Return a length in user units, 96 to the inch [-]."""
     return size[0] * (_TO_MM[size[1]] / UNITS["px"] if size[1] else 1.0)
+
+
+def styled(element: Any, key: str) -> str:
+    """Return what an element's own style, else its attribute, says of a property; empty if neither does (no unit [-])."""
+    found = re.search(rf"(?:^|;)\s*{key}\s*:([^;]*)", element.get("style", ""))
+    return (found[1] if found else element.get(key, "")).strip()
+
+
+def number(element: Any, key: str, name: str) -> float:
+    """Return an attribute's length in user units [-], 0 if absent."""
+    text = element.get(key)
+    if text is None:
+        return 0.0
+    found = length(text)
+    if found is None or found[1] == "%" or not math.isfinite(found[0]):
+        raise InputError(
+            f"{key}='{text}' of a {str(element.tag).rpartition('}')[2]} is no length.",
+            where=name,
+            do="Save it again as plain SVG.",
+        )
+    return pixels(found)
 
 
 def view_box(root: Any) -> tuple[float, float, float, float] | None:
