@@ -40,6 +40,12 @@ describe('a chosen file', () => {
     expect(grid()).toBe('1/32 in');
     shop.first = null;
   });
+  it('begins with sizes in the unit of the shop', () => {
+    shop.first = { unit: 'in' } as FirstView;
+    for (const way of ['photo', 'scan', 'picture'] as const)
+      expect(JSON.stringify(madeOf('a.jpg', ['f'], way, '1/4 in').source)).not.toMatch(/mm\b/);
+    shop.first = null;
+  });
   it('shares nothing with the next one', () => {
     const [a, b] = [1, 2].map(() => madeOf('a.jpg', ['f'], 'photo', '').source);
     if (a?.kind === 'photo' && b?.kind === 'photo') a.fitting.refuse.push('x');

@@ -77,13 +77,13 @@ const picture = (name: string, file: string, sheet: string): Source => ({
   width: said('300 mm', '12 in'),
   level: null,
   invert: false,
-  smooth: '0.3 mm',
-  smallest: '3 mm',
+  smooth: said('0.3 mm', '0.012 in'),
+  smallest: said('3 mm', '1/8 in'),
   fill: false,
   keep: 'largest',
   thin: 'thin places',
   sheet,
-  kerf: '1.5 mm',
+  kerf: said('1.5 mm', '1/16 in'),
   strokes: [],
 });
 
