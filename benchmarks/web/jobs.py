@@ -148,11 +148,14 @@ def lost_arc(hand: Hand) -> str:
     leave = hand.page.get_by_role("button", name="Leave this piece, go on with the next cut")
     verdict = hand.page.locator(".panel .verdict strong")
     hand.see(verdict.or_(leave))
-    if leave.count():  # pieces may lie so close that no metal for a new lead is left beside this one
+    refused = leave.count() > 0
+    if refused:  # pieces may lie so close that no metal for a new lead is left beside this one
         hand.press("Leave this piece, go on with the next cut")
     said = hand.verdict()
     hand.download("rescue")
-    return said
+    return (
+        f"{said}, but the cut itself was refused a new start: gone on without its piece" if refused else said
+    )
 
 
 def figures(quick: bool = False) -> Iterable[Figure]:
