@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -101,12 +102,46 @@ def test_the_old_start_would_be_told(made: BurnPlan) -> None:
     assert "P072" in {f.code for f in proof.findings}
 
 
-def test_a_hole_too_small_for_another_lead_is_refused_in_words(made: BurnPlan) -> None:
-    index = min(
+def _smallest_hole(made: BurnPlan) -> int:
+    return min(
         (n for n, c in enumerate(made.cuts) if c.kind == "hole"), key=lambda n: length(made.cuts[n].path)
     )
+
+
+@pytest.mark.parametrize("share", [0.3, 0.7])
+def test_without_metal_for_a_lead_a_lost_cut_is_taken_up_in_its_own_kerf(made: BurnPlan, share: float) -> None:
+    """In the smallest hole no other pierce lies in whole metal; the arc must catch the kerf's end, which is to be looked at."""
+    index = _smallest_hole(made)
+    lost = _middle(made, index, share)
+    anew = started_anew(made, index, lost=lost)
+    cut = anew.cuts[index]
+    kerf = shapely.LineString(flatten(made.cuts[index].path, tolerance=0.01)).buffer(0.01)
+    assert kerf.contains(shapely.Point(cut.start))
+    assert 1.0 < np.hypot(*(np.array(cut.start) - lost)) < 3.1
+    assert (cut.pierced, cut.pierce_delay) == (False, made.options.edge_delay)
+    whole = write(made, "plain-mm", name="job").text
+    proof = prove(
+        resume(anew, "plain-mm", first_cut=index + 1).text, dialect="plain-mm", table=TABLE, row=made.row,
+        layout=made.layout, only={c.placement for c in made.cuts[index:]}, burned=(whole, index, lost),
+    )  # fmt: skip
+    assert [f.text for f in proof.findings if f.severity == "stop"] == []
+    assert "P072" in {f.code for f in proof.findings}
+
+
+def test_a_cut_taken_up_in_its_kerf_touches_off_on_metal_beside_it() -> None:
+    touching = load_dialect("probe-mm")
+    made = plan(job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02), controller=touching.controller)
+    index = _smallest_hole(made)
+    cut = started_anew(made, index, lost=_middle(made, index, 0.5)).cuts[index]
+    (spot,) = cut.beside
+    gone = burned(made, index, lost=_middle(made, index, 0.5))
+    assert shapely.distance(shapely.Point(spot), gone) >= 1.0
+
+
+def test_a_cut_that_never_got_through_and_has_no_other_lead_is_refused_in_words(made: BurnPlan) -> None:
+    far = replace(made, options=replace(made.options, splash=60.0))
     with pytest.raises(InputError, match="no sound metal for a new lead"):
-        started_anew(made, index, lost=_middle(made, index, 0.5))
+        started_anew(far, _smallest_hole(made))
 
 
 def test_joined_cuts_and_marks_are_refused_in_words() -> None:

@@ -2,7 +2,8 @@
 
 The order of the plan stays, so that what is burned already and what is still to burn are told by one number. A cut whose arc
 was lost at a known place is taken up a little before it and run to its end; one that never got through is run whole from
-another lead. A new lead and its pierce keep off every kerf burned by then.
+another lead. A new lead and its pierce keep off every kerf burned by then. Where pieces lie so close that no such lead is
+left, a lost cut is taken up in its own kerf, a little before its end, as a shared edge is: the proof asks to look at it.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from platewright.burn.cuts.build import bare, cuts_of, settled
+from platewright.burn.cuts.build import SETTLE, bare, cuts_of, settled, unpierced
 from platewright.burn.cuts.edges import at_distance, nearest, piece
 from platewright.burn.cuts.leads import Start, lead_line, starts_of
 from platewright.burn.cuts.loops import Loop
@@ -78,7 +79,7 @@ def _line(path: Contour, kerf: float) -> Any:
 
 
 def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None = None) -> BurnPlan:
-    """Return the plan with one cut started elsewhere, on metal nothing has burned yet; the order of all cuts stays.
+    """Return the plan with one cut started anew: on metal nothing has burned yet, else in its own kerf; the order of all cuts stays.
 
     Parameters
     ----------
@@ -99,22 +100,27 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     begun = nearest(loop.path, *map(float, cut.path.points[cut.lead_edges]))
     gone = burned(plan, index, lost=cut.start if lost is None else lost)
     for along in _places(loop, begun, lost):
-        for start in starts_of(
+        starts = starts_of(
             loop,
             job.obstacles,
             row=plan.row,
             options=plan.options,
             reaches=job.pierceable,
             at=np.array([along]),
-        ):
-            if _sound(start, loop, gone):
-                made = _taken_up(job, loop, start, begun=begun, lost=lost)
-                cuts = (*plan.cuts[:index], made, *plan.cuts[index + 1 :])
-                return fitted(replace(plan, cuts=cuts), plan.controller)
+            sound=lambda start: _sound(start, loop, gone),
+        )
+        if starts:
+            return _with(plan, index, _taken_up(job, loop, starts[0], begun=begun, lost=lost))
+    if lost is not None:
+        return _with(plan, index, _taken_up_in_kerf(job, loop, cut, begun=begun, lost=lost))
     raise InputError(
         f"There is no sound metal for a new lead to cut {name}.", where="wrong.cut",
         do="Start from the cut after it, and cut this piece again.",
     )  # fmt: skip
+
+
+def _with(plan: BurnPlan, index: int, cut: Cut) -> BurnPlan:
+    return fitted(replace(plan, cuts=(*plan.cuts[:index], cut, *plan.cuts[index + 1 :])), plan.controller)
 
 
 def _check_restartable(cut: Cut, name: str) -> None:
@@ -190,13 +196,31 @@ def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, lost: tuple[f
     if lost is None:
         (cut,) = cuts_of(loop, start, row=job.row, table=moving, options=job.options)
         return replace(cut, why=(*cut.why, "Started anew: the first start never got through."))
-    ring, whole = loop.path.rows, length(loop.path)
-    laps: Floats = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
-    done = (start.along - begun) % whole
-    main = piece(laps, start.along, start.along + whole - done + loop.kerf)
-    rows = np.vstack([[[*start.pierce, start.bulge]], main])
+    done = (start.along - begun) % length(loop.path)
+    rows = np.vstack([[[*start.pierce, start.bulge]], _rest(loop, begun, done)])
     text = f"Taken up {done:.0f} mm on from its first start, where the arc was lost, and run to its end."
     return settled(bare(loop, rows, job.row, (*loop.why, start.why, text)), moving, frozen=loop.small)
+
+
+def _rest(loop: Loop, begun: float, done: float) -> Floats:
+    """Return the rows of what is left of a loop begun at one place [mm] when so much of it is done [mm], to a kerf past its end."""
+    ring, whole = loop.path.rows, length(loop.path)
+    laps: Floats = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
+    return piece(laps, begun + done, begun + whole + loop.kerf)
+
+
+def _taken_up_in_kerf(job: Job, loop: Loop, old: Cut, *, begun: float, lost: tuple[float, float]) -> Cut:
+    """Return the cut taken up in its own kerf, a little before where its arc was lost [mm], without a pierce."""
+    gone = (nearest(loop.path, *lost) - begun) % length(loop.path)
+    done = max(0.0, gone - BACK)
+    text = (
+        f"Taken up in its own kerf, {done:.0f} mm on from its first start: beside it no metal is left for a new lead. "
+        "The arc must catch the end of the kerf; stand by, and stop the torch if it does not."
+    )
+    cut = bare(loop, _rest(loop, begun, done), job.row, (*loop.why, text))
+    burned_before = Contour(piece(old.path.rows, 0.0, nearest(old.path, *lost)), closed=False)
+    cut = replace(unpierced(cut, job.options), lead_edges=0, before=burned_before)
+    return settled(cut, seated(job.table, job.layout.seat), frozen=loop.small, tail=SETTLE + loop.kerf)
 
 
 @dataclass(frozen=True, slots=True)

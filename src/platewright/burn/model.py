@@ -71,6 +71,7 @@ class Cut:
     pause : what the program waits for before it goes to this cut
     touch : where the torch touches off, if the program does that: ``here`` at the start, ``none``, or a place on metal [mm]
     pierced : False for a cut that starts at a plate edge or goes on without a new pierce
+    before : what an earlier run has burned of it, where it is taken up in that kerf [mm]
     """
 
     kind: Literal["mark", "hole", "outer", "cut-off", "rest"]
@@ -97,6 +98,7 @@ class Cut:
     struck: bool = False
     pause: Pause | None = None
     touch: tuple[float, float] | Literal["here", "none"] = "here"
+    before: Contour | None = None
 
     @property
     def start(self) -> tuple[float, float]:

@@ -50,7 +50,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         ("--rehearsal FILE", "also write the same path with the torch off"),
         ("--outline FILE", "also write a program that runs round the layout, torch off"),
         ("--from-cut N", "start at cut N, by the number --why and the proof give it"),
-        ("--lost-at X,Y", "with --from-cut: where its arc went out; it is taken up a little before that, from sound metal"),
+        ("--lost-at X,Y", "with --from-cut: where its arc went out; it is taken up a little before that, from sound metal if there is any"),
         ("--split", "split the program into as few files as fit the controller's memory"),
         ("--stick FOLDER", "also copy it to this folder, read it back and compare"),
         ("--svg FILE", "also draw the plan [mm]"),

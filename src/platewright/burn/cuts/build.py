@@ -22,7 +22,7 @@ from platewright.part.model import Mark
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.motion import Timed, timed
 
-__all__ = ["FREEZE", "POINT", "bare", "clocked", "cuts_of", "mark_cut", "settled"]
+__all__ = ["FREEZE", "POINT", "SETTLE", "bare", "clocked", "cuts_of", "mark_cut", "settled", "unpierced"]
 
 FREEZE = 0.8
 """Share of the feed below which height control is frozen [-]."""
@@ -82,7 +82,7 @@ def cuts_of(
     laps = np.vstack([ring, ring, ring, [*ring[0, :2], 0.0]])
     if start.kind == "common":
         rows = piece(laps, start.legs[0].start, start.legs[0].end)
-        cut = _unpierced(bare(loop, rows, row, (*loop.why, start.why)), options)
+        cut = unpierced(bare(loop, rows, row, (*loop.why, start.why)), options)
         return [settled(replace(cut, lead_edges=0), table, tail=SETTLE + loop.kerf)]
     tabs = _tabs(loop, start)
     cuts = []
@@ -137,10 +137,10 @@ def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, 
     why = (*loop.why, start.why, *_overburn_text(loop, overburn), *_coast_text(coast, table))
     cut = replace(bare(loop, rows, row, why), lead_edges=lead, exit_edges=exit_edges)
     cut = _put_out(cut, coast + table.off_delay * loop.feed) if coast else cut
-    return settled(_unpierced(cut, options) if start.kind == "edge" else cut, table, frozen=loop.small)
+    return settled(unpierced(cut, options) if start.kind == "edge" else cut, table, frozen=loop.small)
 
 
-def _unpierced(cut: Cut, options: BurnOptions) -> Cut:
+def unpierced(cut: Cut, options: BurnOptions) -> Cut:
     """Return the cut as it starts where no metal must be pierced: an arc that stood there would gouge the edge it finds."""
     return replace(cut, pierced=False, pierce_delay=options.edge_delay)
 

@@ -130,6 +130,7 @@ def starts_of(
     most: int = 10,
     at: Floats | None = None,
     square: bool = False,
+    sound: Callable[[Start], bool] | None = None,
 ) -> list[Start]:
     """Return up to `most` legal starts of a loop, best first, spread along it [mm].
 
@@ -144,6 +145,7 @@ def starts_of(
     most : how many to return [-]
     at : only these places along the loop [mm]
     square : only leads square to the cut, which stay off the metal behind the start
+    sound : tells which legal starts will do; None takes all
     """
     clear = clearances(row, options, loop.kerf)
     batch = _candidates(loop, row, options, at, square)
@@ -162,8 +164,9 @@ def starts_of(
         exits = _exit_legal(part, loop, obstacles, clear, reaches)
         for i in range(len(part.along)):
             gap = [abs(math.remainder(f.along - part.along[i], whole)) for f in found]
-            if not gap or min(gap) > spacing:
-                found.append(_start(part, i, bool(exits[i])))
+            start = _start(part, i, bool(exits[i]))
+            if (not gap or min(gap) > spacing) and (sound is None or sound(start)):
+                found.append(start)
         rest = first + BATCH
         beyond = rest >= len(batch.along) or (found and batch.score[rest] > found[0].score + EQUAL_SCORE)
         if len(found) >= most or beyond:

@@ -81,6 +81,9 @@ def _ground(plan: BurnPlan) -> _Ground:
             continue
         kerfs.append(shapely.LineString(flatten(cut.path, tolerance=0.02)).buffer(cut.kerf / 2))
         kerf_cut.append(number)
+        if cut.before is not None:
+            kerfs.append(shapely.LineString(flatten(cut.before, tolerance=0.02)).buffer(cut.kerf / 2))
+            kerf_cut.append(number - 1)
         rows = cut.path.rows[cut.lead_edges : len(cut.path) - cut.exit_edges + 1]
         if not cut.tabs and len(rows) > 2:
             loose.append(shapely.Polygon(flatten(Contour(rows, closed=False), tolerance=0.02)).buffer(0))
