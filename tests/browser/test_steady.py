@@ -12,7 +12,7 @@ import httpx
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.helpers import done, drawing, go, panel
+from tests.browser.helpers import PHONE, done, drawing, go, panel
 
 pytestmark = pytest.mark.browser
 Opened = Callable[..., Page]
@@ -104,3 +104,36 @@ def test_a_verdict_on_an_earlier_text_goes_as_soon_as_the_text_changes(
     ).raise_for_status()
     expect(panel(page).locator(".verdict")).to_have_count(0)
     expect(panel(page).locator("a[data-role=program]")).to_have_count(0)
+
+
+def test_why_a_part_cannot_be_made_stays_in_view_and_the_sheet_shows_the_part(
+    own: tuple[str, Path], opened: Opened, size: dict[str, int]
+) -> None:
+    page = opened(size=size)
+    page.goto(f"{own[0]}/#/job/demo/part/strap")
+    done(page, "Part")
+    hole = page.get_by_role("button", name="Hole", exact=True)
+    hole.click()
+    page.get_by_label("middle", exact=True).fill("-500, 0 mm")
+    page.get_by_role("button", name="Do it").click()
+    why = page.get_by_role("alert").filter(has_text="not wholly in the metal")
+    expect(why).to_be_in_viewport(ratio=1.0)
+    if size != PHONE:  # beside the drawing it stays while the panel is scrolled to the steps
+        panel(page).evaluate("panel => panel.scrollTo(0, panel.scrollHeight)")
+        expect(why).to_be_in_viewport(ratio=1.0)
+    page.goto(f"{own[0]}/#/job/demo/sheet")
+    expect(page.get_by_role("alert").filter(has_text="not wholly in the metal")).to_be_visible()
+    expect(drawing(page).locator("path").first).to_be_visible()
+
+
+def test_what_did_not_fit_is_said_to_be_before_the_program(own: tuple[str, Path], opened: Opened) -> None:
+    page = opened()
+    page.goto(f"{own[0]}/#/job/demo/part/gus")
+    done(page, "Part")
+    page.get_by_label("How many").fill("60")
+    page.get_by_label("How many").press("Tab")
+    page.get_by_role("button", name=re.compile("Straight to proof|Whole job")).click()
+    told = panel(page).locator(".verdict")
+    expect(told).to_contain_text("Do not cut", timeout=180_000)
+    expect(told).to_contain_text("not what you asked for")
+    expect(panel(page)).to_contain_text("found no room")

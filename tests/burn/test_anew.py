@@ -109,7 +109,9 @@ def _smallest_hole(made: BurnPlan) -> int:
 
 
 @pytest.mark.parametrize("share", [0.3, 0.7])
-def test_without_metal_for_a_lead_a_lost_cut_is_taken_up_in_its_own_kerf(made: BurnPlan, share: float) -> None:
+def test_without_metal_for_a_lead_a_lost_cut_is_taken_up_in_its_own_kerf(
+    made: BurnPlan, share: float
+) -> None:
     """In the smallest hole no other pierce lies in whole metal; the arc must catch the kerf's end, which is to be looked at."""
     index = _smallest_hole(made)
     lost = _middle(made, index, share)

@@ -102,6 +102,10 @@ def test_bolt_holes_too_close_and_too_near_the_edge() -> None:
     assert [f.code for f in check_spacing(two(70, edge=19.0))] == ["A013", "A013"]
     told = check_spacing(two(53.0))[0]
     assert "J3.3" in told.text
+    # three in a row, 40 mm and 50 mm apart: more than two alike are one, the closest first
+    three = ops.add_hole(ops.add_hole(two(40.0), at=(190, 60), hole="M20"), at=(242, 60), hole="M20")
+    (one,) = [f for f in check_spacing(three) if f.code == "A010"]
+    assert (one.values["distance"], one.values["count"]) == (pytest.approx(40.0), 3)
     assert "a bolt of M20" in told.text
     # a thin plate: 12 t = 24 mm is nearer than the edge
     thin = ops.add_hole(plate(200, 120, 2), at=(100, 60), hole="M12")

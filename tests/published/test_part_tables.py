@@ -133,6 +133,10 @@ def test_bolt_names_and_diameters() -> None:
     assert clearance("M12", fit="normal").diameter == 13.5  # either system's words serve
     assert bolt_of_hole(13.5) == 12
     assert bolt_of_hole(26.0) == 24  # medium M24 before coarse M22
+    assert (
+        bolt_of_hole(12.0) == 10
+    )  # M10 coarse exactly (ISO 273), not 7/16 in, whose normal hole is 15/32 in = 11.906 mm
+    assert bolt_of_hole(11.906) == pytest.approx(7 / 16 * 25.4)
     assert bolt_of_hole(60.0) is None
 
 

@@ -155,6 +155,17 @@ def test_what_cannot_be_done_to_a_part_is_shown_on_the_part_as_it_was_before(sho
     assert part.result["scene"]["items"]
 
 
+def test_small_holes_of_many_pieces_are_one_finding_of_the_burn(shop: Shop) -> None:
+    source = sources.FamilySource(
+        family="plate", values={"width": "120 mm", "height": "60 mm", "hole": "5 mm"}
+    )
+    entry = doc.PartEntry(id="p", name="p", source=source, quantity=4)
+    found = [
+        f for f in worked(shop, job(parts=[entry]), "burn")["burn"].result["findings"] if f["code"] == "B004"
+    ]
+    assert [(f["values"]["count"], "more places" in f["text"]) for f in found] == [(16, True)]
+
+
 def test_a_document_that_does_not_fit_is_told_by_field() -> None:
     with pytest.raises(InputError) as told:
         doc.read_job(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from platewright.cli.common import Outcome, declare, save
 from platewright.cli.planning import context_of, layout_of, planning_options
 from platewright.errors import InputError
+from platewright.findings import grouped
 from platewright.units import duration
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ def run(args: argparse.Namespace) -> Outcome:
     lines = _lines(plan, made, why=args.why)
     if args.stick:
         lines.append(_to_stick(made, dialect, args.stick))
-    return Outcome(lines, _document(plan, made), plan.findings, files)
+    return Outcome(lines, _document(plan, made), grouped(plan.findings), files)
 
 
 def _from_cut(plan: BurnPlan, number: str, lost: str | None) -> tuple[int, BurnPlan]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.findings import Finding, Severity, finding
+from platewright.findings import Finding, Severity, finding, grouped
 from platewright.geometry import Contour
 from platewright.part.features import round_holes, slot_holes
 from platewright.part.model import Part
@@ -141,8 +141,9 @@ def check_spacing(part: Part, *, bolt: str | float | None = None, strict: bool =
     return [*_between(spots, strict), *_to_edges(part, spots, strict)]
 
 
-def _between(spots: Sequence[_Spot], strict: bool) -> list[Finding]:
-    found = []
+def _between(spots: Sequence[_Spot], strict: bool) -> tuple[Finding, ...]:
+    """Return what holes too close to each other find, the closest first; more than two alike as one."""
+    found: list[tuple[float, Finding]] = []
     for i, one in enumerate(spots):
         for other in spots[:i]:
             apart = _lines_apart(one, other)
@@ -153,12 +154,11 @@ def _between(spots: Sequence[_Spot], strict: bool) -> list[Finding]:
             place = ((one.a[0] + other.a[0]) / 2, (one.a[1] + other.a[1]) / 2)
             code = "A010" if apart < limits.least - 1e-6 else "A011"
             least = limits.least if code == "A010" else limits.better
-            found.append(
-                finding(
-                    code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source
-                )
+            told = finding(
+                code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source
             )
-    return found
+            found.append((apart, told))
+    return grouped(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
 def _lines_apart(one: _Spot, other: _Spot) -> float:

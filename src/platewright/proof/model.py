@@ -222,7 +222,7 @@ class Proof:
         if worst is None:
             return "No part was asked for, so no edge was compared."
         within = max(0.05, math.ceil(worst * 20) / 20)
-        held = f"Every edge lies within {within:.2f} mm of what was asked, if the kerf is {self.kerf:g} mm as the chart says"
+        held = f"Every edge lies within {within:.2f} mm of what was asked, if the kerf is {self.kerf:.2f} mm as the chart says"
         kept = max((d.kept for p in self.pieces for d in p.deviations), default=0.0)
         corners = (
             f"; inside corners keep up to {kept:.1f} mm, which no round kerf can reach" if kept > 0.05 else ""

@@ -91,12 +91,7 @@ def example_plate(plate: PlateEntry) -> bool:
     """Tell whether a job's plate is still the sheet every job begins with, which nobody has said is there."""
     plain = PlateEntry()
     owned = plate.owned or plate.stock or plate.outline_mm or plate.photo or plate.rack or plate.cost
-    return (
-        not owned
-        and plate.kind == "sheet"
-        and plate.name == plain.name
-        and plate.size in (plain.size, INCHES)
-    )
+    return not owned and plate.name == plain.name and plate.size in (plain.size, INCHES)
 
 
 def rests_on(job: JobDocument, facts: ShopFacts, *, price: bool = False) -> list[str]:

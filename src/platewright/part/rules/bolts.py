@@ -195,7 +195,10 @@ def bolt_for_hole(diameter: float) -> float | None:
 
 
 def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
-    """Return the bolt [mm] of a listed clearance hole of this diameter [mm], medium fits first; None if none is listed.
+    """Return the bolt [mm] of a listed clearance hole of this diameter [mm]; None if none is listed.
+
+    A hole of exactly a listed size is that one's (12 mm is M10 coarse, not 7/16 in, whose hole is 11.9 mm); of several
+    the medium fit.
 
     Parameters
     ----------
@@ -203,11 +206,11 @@ def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
     within : how far it may be from the listed size [mm]
     """
     near = [
-        (fit != 1, abs(hole - diameter), bolt)
+        (abs(hole - diameter) > SAME, fit != 1, abs(hole - diameter), bolt)
         for hole, bolt, fit in _listed()
         if abs(hole - diameter) <= within
     ]
-    return min(near)[2] if near else None
+    return min(near)[-1] if near else None
 
 
 _BOLT = re.compile(

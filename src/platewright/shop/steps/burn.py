@@ -10,7 +10,7 @@ import numpy as np
 
 from platewright.burn.model import called
 from platewright.cautions import cautions
-from platewright.findings import Finding, finding
+from platewright.findings import Finding, finding, grouped
 from platewright.geometry import Contour
 from platewright.materials import grade
 from platewright.shop.context import JobContext
@@ -57,7 +57,7 @@ def make_burn(context: JobContext, report: Report) -> Made:
     return Made(
         summary=summary,
         numbers=numbers,
-        findings=(*plan.findings, *_over_water(plan)),
+        findings=grouped((*plan.findings, *_over_water(plan))),
         data=data,
         scene=_scene(plan),
     )
