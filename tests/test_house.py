@@ -172,6 +172,12 @@ def test_every_code_used_is_in_the_catalogue_and_every_entry_is_used() -> None:
     assert known - used == set()
 
 
+def test_every_code_is_named_by_a_test() -> None:
+    texts = [p.read_text(encoding="utf-8") for p in (ROOT / "tests").rglob("*.py")]
+    named = {code for text in texts for code in re.findall(r"\"([A-Z]\d{3})\"", text)}
+    assert set(catalogue()) - named == set()
+
+
 def _graph() -> dict[str, set[str]]:
     """Return which file imports which, by dotted name, wherever in the file it does."""
     names = {

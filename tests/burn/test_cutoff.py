@@ -14,7 +14,7 @@ from shapely import LineString, Point, Polygon, get_parts, union_all
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.errors import InputError
-from platewright.geometry import Contour, Profile, flatten
+from platewright.geometry import Contour, Pose, Profile, flatten
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import KeepOut, Layout, Wanted
 from platewright.layout.shape.reach import reach_of, seat_on
@@ -132,6 +132,10 @@ def test_each_stretch_of_metal_is_a_cut_and_what_is_in_the_way_is_told() -> None
     made, text, dialect = written(blocked, cut_off=True)
     assert "B038" in {f.code for f in made.findings}  # type: ignore[attr-defined]
     assert "P098" in codes(blocked, text, dialect, made)
+    near = replace(layout, seat=Pose(0.0, -150.0))  # the plate's near edge is behind the torch's reach
+    made, _, _ = written(near, cut_off=True)
+    assert "B039" in {f.code for f in made.findings}  # type: ignore[attr-defined]
+    assert not [c for c in made.cuts if c.kind == "cut-off"]  # type: ignore[attr-defined]
     none, _, _ = written(replace(layout, cut_off=None), cut_off=True)
     assert "B037" in {f.code for f in none.findings}  # type: ignore[attr-defined]
 

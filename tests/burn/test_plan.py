@@ -110,6 +110,48 @@ def test_the_kerf_closes_a_small_hole_and_says_so() -> None:
     assert uncut(made) == []
 
 
+@pytest.mark.parametrize(("share", "told"), [(0.98, True), (1.02, False)])
+def test_a_hole_smaller_than_the_charts_smallest_good_one_is_cut_and_reported(
+    share: float, told: bool
+) -> None:
+    least = _made(SQUARE).row.smallest_hole
+    made = _made(Profile(Contour.rectangle(60, 60), (Contour.circle(30, 30, share * least / 2),)))
+    assert ("B004" in [f.code for f in made.findings]) is told
+    assert len(made.cuts) == 2
+
+
+def test_a_hole_pinched_to_less_than_the_kerf_comes_out_as_two_and_says_so() -> None:
+    waist = Contour.from_points([(20, 20), (40, 20), (40, 39), (60, 39), (60, 20), (80, 20), (80, 60), (60, 60), (60, 40), (40, 40), (40, 60), (20, 60)])  # fmt: skip
+    made = _made(Profile(Contour.rectangle(100, 80), (waist,)))
+    (told,) = (f for f in made.findings if f.code == "B007")
+    assert told.values["count"] == 2
+    wide = _made(Profile(Contour.rectangle(100, 80), (Contour.rectangle(60, 40, x=20, y=20),)))
+    assert "B007" not in [f.code for f in wide.findings]
+
+
+def test_a_kerf_that_would_cut_into_a_neighbour_is_not_cut() -> None:
+    def beside(gap: float) -> tuple[set[str], set[int]]:
+        two = replace(
+            _layout(SQUARE), placements=(Placement(0, Pose(20, 90)), Placement(0, Pose(120 + gap, 90)))
+        )
+        made = plan(two, CHART, TABLE, QUICK)
+        return {f.code for f in made.findings}, {c.placement for c in made.cuts if c.contour == 0}
+
+    kerf = _made(SQUARE).row.kerf
+    assert beside(0.8 * kerf) == (beside(0.8 * kerf)[0] | {"B005"}, set())
+    assert "B005" not in beside(1.2 * kerf)[0]
+
+
+def test_tabs_without_room_for_a_lead_each_are_left_out_and_reported() -> None:
+    tabbed = replace(QUICK, tab_below=200.0, tabs=TabChoice(count=40, width=1.0))
+    few = replace(tabbed, tabs=TabChoice(count=2))
+    assert "B020" not in [f.code for f in _made(SQUARE, few).findings]
+    made = _made(SQUARE, tabbed)
+    (told,) = (f for f in made.findings if f.code == "B020")
+    assert told.values["count"] == 40
+    assert [c.contour for c in made.cuts].count(0) == 1  # cut whole, without
+
+
 def test_inside_corners_are_reported_with_their_size() -> None:
     ell = Contour.from_points([(0, 0), (80, 0), (80, 30), (30, 30), (30, 80), (0, 80)])
     made = _made(Profile(ell))

@@ -91,6 +91,25 @@ def test_open_ends_up_to_two_millimetres_close(shape: Contour, gap: float) -> No
     assert fit.findings == ()
 
 
+def test_a_shape_farther_from_its_points_than_allowed_is_reported_there() -> None:
+    rng = np.random.default_rng(3)
+    points = dense(PLATE, rng, spacing=0.5, sd=0.1)
+    assert "G503" not in [f.code for f in fit_outline(points, options=FitOptions(tolerance=0.6)).findings]
+    strict = fit_outline(points, options=FitOptions(tolerance=0.3))
+    (told,) = (f for f in strict.findings if f.code == "G503")
+    assert told.values["moved_mm"] == pytest.approx(strict.moved_max)
+    assert 0.3 < strict.moved_max < 0.6
+
+
+@pytest.mark.parametrize(("teeth", "told"), [(40, False), (60, True)])
+def test_more_edges_than_any_plate_part_has_are_reported(teeth: int, told: bool) -> None:
+    saw = [(2.5 * k, 0.0 if k % 2 else 4.0) for k in range(2 * teeth + 1)]
+    shape = Contour.from_points([*saw, (5.0 * teeth, -20.0), (0.0, -20.0)])
+    fit = fit_outline(dense(shape, np.random.default_rng(3), spacing=0.5, sd=0.03))
+    assert len(fit.contour) == len(shape) == 2 * teeth + 3
+    assert ("G505" in [f.code for f in fit.findings]) is told
+
+
 def test_a_wide_gap_is_reported() -> None:
     points, _ = along(BRACKET, 0.25)
     fit = fit_outline(points[40:] + np.random.default_rng(1).normal(0, 0.05, points[40:].shape))

@@ -15,6 +15,7 @@ from shapely import Polygon
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.check import check
+from platewright.layout.engines.spyrrow_engine import StripLibrary
 from platewright.layout.lay import LayOptions, Progress, lay
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
 from platewright.part.model import Part
@@ -157,6 +158,36 @@ def test_a_plate_of_another_grade_or_thickness_is_passed_over() -> None:
     out = lay(wanted, [thin, right], options=QUICK)
     assert [layout.plate.name for layout in out.layouts] == ["right"]
     assert out.findings == ()
+
+
+def test_a_part_of_another_grade_is_named_and_not_laid() -> None:
+    out = lay(
+        [Wanted(part=strap(180, 80)), Wanted(part=replace(strap(90, 80, name="shiny"), grade="304"))],
+        Plate.sheet("s", 400, 300, 6),
+        options=QUICK,
+    )
+    assert {x.part: x.finding.code for x in out.left_over} == {1: "L003"}
+    assert "shiny is 304" in out.left_over[0].finding.text
+
+
+def test_a_pair_of_which_one_hand_fits_is_left_off() -> None:
+    wanted = [Wanted(part=bracket(120, 80, 30), quantity=1, pairs=True)]
+    out = lay(wanted, Plate.sheet("a", 135, 100, 6), options=QUICK)
+    assert out.layouts[0].placements == ()
+    assert [(x.finding.code, x.drawn, x.other) for x in out.left_over] == [("L005", 1, 1)]
+    split = lay(wanted, Plate.sheet("a", 135, 100, 6), options=replace(QUICK, split_pairs=True))
+    assert [(x.finding.code, x.drawn + x.other) for x in split.left_over] == [("L004", 1)]
+
+
+def test_an_engine_that_is_not_installed_is_reported_and_replaced(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(StripLibrary, "available", lambda self: False)
+    out = lay(
+        [Wanted(part=strap(90, 80))],
+        Plate.sheet("s", 300, 200, 6),
+        options=replace(QUICK, engine=StripLibrary.name),
+    )
+    assert [f.code for f in out.findings] == ["L030"]
+    assert len(out.layouts[0].placements) == 1
 
 
 def test_what_matters_more_is_placed_first() -> None:

@@ -24,9 +24,10 @@ from fontTools.ttLib import TTFont
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.regions.validity import explain
+from platewright.pattern.letters import cut as cut_module
 from platewright.pattern.letters import font as font_module
 from platewright.pattern.letters.bridges import bridge_void
-from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing
+from platewright.pattern.letters.cut import Making, cut_out, mended, metal_of, standing
 from platewright.pattern.letters.font import (
     SHIPPED,
     Font,
@@ -375,6 +376,46 @@ def test_strokes_the_cut_cannot_pass_are_reported_or_widened() -> None:
     wide = cut_out(plate_round(letters), void, Making(thickness=2.0, kerf=2.0, web=1.0))
     holes = [shapely.Polygon(flatten(h, tolerance=0.005)) for p in wide.metal for h in p.holes]
     assert all(not h.buffer(-0.95).is_empty for h in holes)
+
+
+def test_an_island_no_bridge_may_hold_is_told_with_the_width_asked_for() -> None:
+    plate = Profile(Contour.rectangle(100, 100, x=-50, y=-50))
+    ring = Profile(Contour.circle(0, 0, 20), (Contour.circle(0, 0, 8),))
+    assert cut_out(plate, [ring], Making(web=3.0)).findings == ()
+    away = dict.fromkeys(("1.1", "1.2"), (math.nan, math.nan))
+    made = cut_out(plate, [ring], Making(web=3.0, moved=away))
+    (told,) = (f for f in made.findings if f.code == "C104")
+    assert (told.severity, told.values["width"]) == ("stop", 3.0)
+    assert math.dist(told.place or (99.0, 99.0), (0.0, 0.0)) < 8.0
+
+
+def test_thin_places_made_wider_are_told_and_wide_ones_are_not() -> None:
+    letters = set_text("R", shipped("serif"), Setting(height=14.0))
+    told = [
+        f
+        for f in standing(metal_of(letters), [], Making(thickness=4.0, kerf=1.5)).findings
+        if f.code == "C103"
+    ]
+    assert [f.values["limit"] for f in told] == [4.0]
+    assert 0 < float(told[0].values["width"]) < 4.0  # type: ignore[arg-type]
+    block = [Profile(Contour.rectangle(40, 40))]
+    assert standing(block, [], Making(thickness=4.0, kerf=1.5)).findings == ()
+
+
+@pytest.mark.parametrize(("radius", "told"), [(0.6, True), (0.9, False)])
+def test_an_opening_without_room_for_the_cut_is_left_uncut_and_told(radius: float, told: bool) -> None:
+    plate = Profile(Contour.rectangle(60, 60), (Contour.circle(30, 30, radius),))
+    made = mended([plate], Making(thickness=4.0, kerf=1.5, mend="leave"))
+    assert ("C105" in [f.code for f in made.findings]) is told
+    assert len(made.metal[0].holes) == (0 if told else 1)
+
+
+def test_pieces_a_post_does_not_reach_stop_the_sign(monkeypatch: pytest.MonkeyPatch) -> None:
+    far = [Profile(Contour.rectangle(20, 20)), Profile(Contour.rectangle(20, 20, x=60))]
+    assert [f.code for f in standing(far, [], Making(thickness=4.0)).findings] == ["C106"]
+    monkeypatch.setattr(cut_module, "_posted", lambda metal, width: (metal, 0))
+    told = standing(far, [], Making(thickness=4.0)).findings[0]
+    assert (told.code, told.severity, told.values["count"]) == ("C107", "stop", 1)
 
 
 def test_a_thin_place_would_be_seen() -> None:

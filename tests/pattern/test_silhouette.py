@@ -263,6 +263,22 @@ def test_a_figure_off_the_border_is_reported() -> None:
     assert "C111" in [f.code for f in silhouette(file_of(picture)).findings]
 
 
+def test_specks_smaller_than_asked_for_are_counted() -> None:
+    picture = coloured(drawn(disc(), 800, 800), (20, 20, 20), (240, 240, 240))
+    # a detail finer than two pixels is not cleaned away with the hairs: what is too small is then told
+    fine = SilhouetteOptions(smallest=0.5, keep="all")
+    assert "C110" not in [f.code for f in silhouette(file_of(picture), options=fine).findings]
+    picture[60:64, 60:64] = picture[60:64, 740:744] = 20
+    told = [f for f in silhouette(file_of(picture), options=fine).findings if f.code == "C110"]
+    assert [f.values["count"] for f in told] == [2]
+
+
+@pytest.mark.parametrize(("light", "told"), [(130, False), (118, True)])
+def test_dark_and_light_that_hardly_differ_are_told(light: int, told: bool) -> None:
+    data = file_of(coloured(drawn(disc(), 600, 600), (114, 114, 114), (light, light, light)))
+    assert ("C113" in [f.code for f in silhouette(data).findings]) is told
+
+
 def test_a_clip_of_a_drawing_keeps_its_own_lines() -> None:
     svg = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 60"><path d="M10 10H90V50H10Z M30 20H50V40H30Z" fill="black" fill-rule="evenodd"/></svg>'
     found = silhouette(svg, options=SilhouetteOptions(width=160.0))

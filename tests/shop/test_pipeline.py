@@ -44,6 +44,18 @@ def worked(shop: Shop, one: doc.JobDocument, until: str | None = None) -> dict[s
     return {s.step.id: s for s in run(shop, one, until=until)}
 
 
+def test_aluminium_over_water_is_told_with_its_source_and_steel_is_not(shop: Shop) -> None:
+    def burnt(grade: str) -> list[dict[str, Any]]:
+        part = job().parts[0].model_copy(update={"grade": grade})
+        plan = worked(shop, job(parts=[part], plate=doc.PlateEntry(grade=grade)), "burn")["burn"].result
+        return [f for f in plan["findings"] if f["code"] == "B036"]
+
+    assert burnt("mild steel") == []
+    (told,) = burnt("aluminium")
+    assert "hydrogen" in told["text"]
+    assert "Source:" in told["text"]
+
+
 def test_the_whole_line_and_that_nothing_is_worked_twice(shop: Shop) -> None:
     done = worked(shop, job())
     assert {s.state for s in done.values()} == {"done"}

@@ -59,6 +59,17 @@ def test_what_is_too_small_is_scrap_and_is_reported() -> None:
     assert [f.code for f in drops.findings] == ["S001"]
 
 
+def test_an_outline_drawn_inside_the_real_edge_is_reported_and_a_straight_one_is_not() -> None:
+    sheet = Plate.sheet("s", 1000, 500, 6)
+    assert drops_of(Laid(sheet, ()), kerf=1.5, smallest_useful=100).findings == ()
+    round_cut = drops_of(
+        Laid(sheet, (Profile(Contour.circle(300, 250, 240)),)), kerf=1.5, smallest_useful=100
+    )
+    told = [f for f in round_cut.findings if f.code == "S002"]
+    assert {f.subject for f in told} == {d.name for d in round_cut.kept}
+    assert all(0.1 < float(f.values["inward"]) <= 3.0 for f in told)  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_drops_lie_inside_what_is_left(seed: int) -> None:
     rng = np.random.default_rng(seed)

@@ -99,6 +99,13 @@ def test_one_reading_has_no_uncertainty_and_says_so() -> None:
     assert "U003" in [f.code for f in result.findings]
 
 
+@pytest.mark.parametrize(("share", "told"), [(1.1, False), (0.9, False), (1.6, True), (0.5, True)])
+def test_a_kerf_far_from_the_planned_one_is_reported(share: float, told: bool) -> None:
+    cut = made()
+    result = result_of(readings(cut, measured(cut, share * cut.sheet.job.kerf)))
+    assert ("U002" in [f.code for f in result.findings]) is told
+
+
 def test_a_kerf_no_tip_cuts_is_refused_with_what_it_could_be() -> None:
     cut = made()
     with pytest.raises(

@@ -6,6 +6,7 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.table.chart import starter_chart
+from platewright.table.model import Consumables
 from platewright.tuning.correct import changes, corrected, result_of
 from platewright.tuning.looks import LOOKS, moves_of
 from platewright.tuning.model import Mean, Readings
@@ -93,3 +94,12 @@ def test_drift_is_reported_where_it_is_sure_and_a_new_set_has_none() -> None:
     assert flat is not None
     assert not flat.sure
     assert flat.kerf(Wear(200, 7200.0)) == pytest.approx(flat.new)
+
+
+def test_a_set_past_its_life_is_reported_by_whichever_comes_first() -> None:
+    life = Consumables(pierces=600, arc_seconds=7200.0)
+    assert worn(Wear(599, 7100.0), life) == []
+    (told,) = worn(Wear(660, 60.0), life)
+    assert (told.code, told.values["percent"]) == ("U029", 110)
+    (told,) = worn(Wear(1, 7200.0), life)
+    assert (told.code, told.values["minutes"]) == ("U029", 120)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from platewright.web import page
 from platewright.web.guard import COOKIE, is_here
 from tests.web.helpers import HOST, LAN, SCRIPT, TestClient, client
 
@@ -39,6 +40,7 @@ def test_two_names_are_refused(tmp_path: Path) -> None:
 def test_writes_come_from_our_own_page_only(tmp_path: Path, headers: dict[str, str], status: int) -> None:
     answer = client(tmp_path).post("/api/jobs", json={}, headers=headers)
     assert answer.status_code == status
+    assert answer.json().get("code") == ("H008" if status == 403 else None)
     assert len(client(tmp_path).get("/api/jobs").json()) == (1 if status == 201 else 0)
 
 
@@ -64,7 +66,9 @@ def test_no_token_no_data(tmp_path: Path) -> None:
     for path in paths:
         plain = path.replace("{", "").replace("}", "")
         expected = 200 if path == "/api/hello" else (405 if path == "/api/pair" else 401)
-        assert phone.get(plain).status_code == expected, path
+        answer = phone.get(plain)
+        assert answer.status_code == expected, path
+        assert expected != 401 or answer.json()["code"] == "H009", path
     assert phone.get("/api/jobs", headers={"x-forwarded-for": "127.0.0.1"}).status_code == 401
     assert phone.get("/api/openapi.json").status_code == 401
     assert phone.get("/api/hello").json()["paired"] is False
@@ -122,6 +126,17 @@ def test_every_answer_carries_the_safe_headers(tmp_path: Path) -> None:
         assert answer.headers["x-content-type-options"] == "nosniff"
         assert answer.headers["x-frame-options"] == "DENY"
         assert answer.headers["referrer-policy"] == "no-referrer"
+
+
+@pytest.mark.parametrize("path", ["/", "/pair"])
+def test_a_page_that_was_not_built_says_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    monkeypatch.setattr(page, "STATIC", tmp_path)
+    answer = client(tmp_path).get(path)
+    assert (answer.status_code, answer.json()["code"]) == (503, "H011")
+    (tmp_path / "index.html").write_text("<p>built</p>", encoding="utf-8")
+    assert client(tmp_path).get(path).text == "<p>built</p>"
 
 
 @pytest.mark.parametrize(

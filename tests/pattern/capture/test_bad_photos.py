@@ -17,7 +17,7 @@ from examples.camera.shapes import tab
 from PIL import Image
 
 from platewright.errors import InputError, PlatewrightError
-from platewright.geometry import Pose
+from platewright.geometry import Pose, flatten
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.image import MAX_PIXELS, read_picture
 from platewright.pattern.model import Captured
@@ -187,6 +187,38 @@ def test_the_sentence_is_the_right_one(name: str) -> None:
     said = answer(BAD[name]())
     assert isinstance(said, Captured)
     assert EXPECTED[name] in [f.code for f in said.findings]
+
+
+def on_template(
+    picture: np.ndarray, change: Callable[[np.ndarray], np.ndarray], *, radius: float = 99.0
+) -> np.ndarray:
+    """Return the picture with a change made where the template lies, within `radius` [mm] of a place on it."""
+    mask = np.zeros(picture.shape[:2], np.uint8)
+    for shade, loop in ((255, tab().outer), *((0, hole) for hole in tab().holes)):
+        flat = flatten(loop, tolerance=0.05)
+        spots = scene().camera.project(np.column_stack([scene().pose.points(flat), np.full(len(flat), 3.0)]))
+        cv2.fillPoly(mask, [np.round(spots * 16).astype(np.int32)], shade, shift=4, lineType=cv2.LINE_AA)
+    centre, rim = scene().camera.project(
+        np.column_stack([scene().pose.points([(-18.0, 18.0), (radius - 18.0, 18.0)]), [3.0, 3.0]])
+    )
+    near = np.zeros_like(mask)
+    cv2.circle(near, np.round(centre).astype(int).tolist(), int(np.hypot(*(rim - centre))), 255, -1)
+    share = (np.minimum(mask, near) / 255.0)[..., None]
+    return np.round(picture * (1 - share) + change(picture.astype(float)) * share).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("radius", "change", "code"),
+    [(8.0, lambda p: np.full_like(p, 255.0), "C023"), (99.0, lambda p: 0.15 * p, "C027")],
+)
+def test_glare_and_a_template_dark_as_a_shadow_are_told(
+    radius: float, change: Callable[[np.ndarray], np.ndarray], code: str
+) -> None:
+    plain, spoiled = (answer(jpeg(p)) for p in (good(), on_template(good(), change, radius=radius)))
+    assert isinstance(plain, Captured)
+    assert isinstance(spoiled, Captured)
+    assert code not in [f.code for f in plain.findings]
+    assert code in [f.code for f in spoiled.findings]
 
 
 # odd but good pictures: they must be read, not refused

@@ -97,4 +97,8 @@ def test_every_shape_can_be_made_as_it_begins_in_inches() -> None:
     from platewright.part.families import families, make
 
     for family in families().values():
-        make(family.name, {p.name: begin_in(p.kind, p.default, "in") for p in family.parameters})
+        typed = {p.name: begin_in(p.kind, p.default, "in") for p in family.parameters}
+        made, plain = (make(family.name, values).profile.bounds() for values in (typed, {}))
+        # a size on the inch's rule is not the metric one, and near it
+        assert made.width == pytest.approx(plain.width, rel=0.25, abs=3.0), family.name
+        assert made.height == pytest.approx(plain.height, rel=0.25, abs=3.0), family.name
