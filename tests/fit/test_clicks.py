@@ -31,14 +31,14 @@ def _scalloped(count: int, big: float, inner: float) -> Contour:
 def test_clicks_round_a_shape_without_straights_are_known_as_clicks() -> None:
     flange = _scalloped(7, 75.0, 30.0)
     points = clicks(flange, np.random.default_rng(74), sd=0.3)
-    assert looks_clicked(points, closed=True)
+    assert looks_clicked(points)
     assert judge(flange, fit_outline(points).contour).failure == ""
 
 
 @pytest.mark.parametrize(("spacing", "sd"), [(0.25, 0.2), (1.0, 0.05), (1.0, 0.2)])
 def test_a_tracing_of_it_is_not_taken_for_clicks(spacing: float, sd: float) -> None:
     points = dense(_scalloped(7, 75.0, 30.0), np.random.default_rng(3), spacing=spacing, sd=sd)
-    assert not looks_clicked(points, closed=True)
+    assert not looks_clicked(points)
 
 
 @pytest.mark.parametrize("spacing", [3.0, 10.0])
@@ -59,9 +59,9 @@ def test_a_rounding_clicked_round_is_no_bevel() -> None:
 def test_a_long_outline_is_cut_as_well_from_few_clicks_as_from_all() -> None:
     points = clicks(_scalloped(13, 60.0, 20.0), np.random.default_rng(8), sd=0.3)
     assert len(points) > 300
-    price = priced(points, Price.of(0.3, stretch=1.0, samples=len(points)), closed=True)
+    price = priced(points, Price.of(0.3, stretch=1.0, samples=len(points)))
     best = min(cut_from(points, price, start).cost for start in range(len(points)))
     for turn in (0, 71, 144):
-        found = cut_clicks(np.roll(points, -turn, axis=0), price, closed=True)
+        found = cut_clicks(np.roll(points, -turn, axis=0), price)
         assert found.cost == pytest.approx(best, abs=1e-6)
         assert found.bound <= best

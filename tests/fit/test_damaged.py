@@ -124,25 +124,6 @@ def test_clicks_open_by_two_millimetres_close() -> None:
     assert deviation(BRACKET, fit.contour) < 2.2
 
 
-def test_an_open_outline_keeps_its_ends() -> None:
-    rng = np.random.default_rng(2)
-    t = np.linspace(0, 1, 200)
-    leg = np.column_stack([100 * t, 0 * t])
-    turn = np.column_stack([100 + 20 * np.sin(t * np.pi / 2), 20 - 20 * np.cos(t * np.pi / 2)])
-    points = np.vstack([leg, turn[1:]]) + rng.normal(0, 0.05, (399, 2))
-    fit = fit_outline(points, closed=False)
-    assert not fit.contour.closed
-    assert [bool(b) for b in fit.contour.bulges] == [False, True]
-    assert np.hypot(*(fit.contour.points[0] - [0, 0])) < 0.5
-    assert np.hypot(*(fit.contour.points[-1] - [120, 20])) < 0.5
-    back = fit_outline(points[::-1], closed=False)
-    assert deviation_open(fit.contour, back.contour.reversed()) < 1e-6
-
-
-def deviation_open(one: Contour, other: Contour) -> float:
-    return float(np.abs(one.rows - other.rows).max())
-
-
 def test_a_given_tolerance_takes_wobble_for_noise() -> None:
     points, _ = along(Contour.rectangle(100, 50), 0.5)
     s = np.arange(len(points)) * 0.5

@@ -155,8 +155,8 @@ def test_what_is_known_of_the_way_ahead_loses_no_cut() -> None:
 def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
     rows = np.array(Contour.rectangle(160, 90, radius=40).rows)
     points = clicked(Contour(rows), np.random.default_rng(5), gap=0.0)
-    price = clicks.priced(points, Price.of(0.3, stretch=1.0, samples=len(points)), closed=False)
-    widest = clicks.widest_step(points, closed=False)
+    price = clicks.priced(points, Price.of(0.3, stretch=1.0, samples=len(points)))
+    widest = clicks.widest_step(points)
     total, _, _ = edge_kernels.partition_clicks(
         points,
         price.weight,
@@ -166,13 +166,12 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
         price.clicks,
         widest,
         clicks.ARC_LEAST,
-        False,
     )
     best = np.full(len(points), np.inf)
     best[0] = 0.0
     steps = np.hypot(*np.diff(points, axis=0).T)
     for t in range(1, len(points)):
-        for s in range(t):
+        for s in range(int(t == len(points) - 1), t):  # no edge is the whole lap
             count = t - s + 1
             line, arc = edge_kernels.misfits(points, np.array([s]), np.array([t + 1]))[0]
             cost = price.line + price.weight * line + min(price.clicks, price.click * (count - 2))

@@ -18,18 +18,17 @@ from tests.fit.helpers import along
 SD = 0.1
 
 
-def _chain(rows: np.ndarray, points: np.ndarray, *, closed: bool = True) -> Chain:
+def _chain(rows: np.ndarray, points: np.ndarray) -> Chain:
     """Return a chain of rows [mm, mm, -] with each point at its nearest edge."""
     rows = np.ascontiguousarray(rows, dtype=float)
-    labels = distances(points, rows, closed)[1]
-    arcs = rows[:, 2] != 0 if closed else rows[:-1, 2] != 0
+    labels = distances(points, rows, True)[1]
     return Chain(
         points=points,
         weights=np.ones(len(points)),
         labels=labels,
         rows=rows,
-        arcs=arcs,
-        closed=closed,
+        arcs=rows[:, 2] != 0,
+        closed=True,
         frozen=np.zeros(len(points), bool),
     )
 
@@ -74,15 +73,6 @@ def test_a_wrong_chain_finds_back_to_the_shape(wrong, turn) -> None:
     assert kinds in ("LALALALA", "ALALALAL")
     assert there.total <= normal(refine(_chain(PLATE, points))[0]).total * 1.01
     assert distances(PLATE[:, :2].copy(), found.rows, True)[0].max() < 5 * SD
-
-
-def test_an_open_chain_loses_its_needless_edge_and_keeps_its_ends() -> None:
-    rows = np.array([[0, 0, 0], [60, 0, 0.4142], [80, 20, 0], [80, 70, 0]], dtype=float)
-    points = _traced(Contour(rows, False))
-    start = np.insert(rows, 3, [80, 45, 0.0], axis=0)
-    found, _ = shortest(*refine(_chain(start, points, closed=False)), _price(points))
-    assert found.arcs.tolist() == [False, True, False]
-    assert np.hypot(*(found.rows[[0, -1], :2] - rows[[0, -1], :2]).T).max() < 5 * SD
 
 
 def test_the_right_chain_stays_as_it_is() -> None:

@@ -175,5 +175,5 @@ def test_the_habit_is_reported_as_the_fit_tells_it(step: float, clicked: bool) -
     text = json.dumps({"unit": "mm", "loops": [points.tolist()]})
     outline = read_points(text.encode()).outer
     assert outline.typed is clicked
-    assert looks_clicked(points, closed=True) is clicked
+    assert looks_clicked(points) is clicked
     assert outline.sd[0] == {True: 0.35, False: 0.15}[clicked]

@@ -121,27 +121,25 @@ def facing(chain: Chain) -> Chain:
     return replace(chain, rows=rows)
 
 
-def first_rows(points: Floats, starts: tuple[int, ...], arcs: tuple[bool, ...], *, closed: bool) -> Floats:
+def first_rows(points: Floats, starts: tuple[int, ...], arcs: tuple[bool, ...]) -> Floats:
     """Return first rows of a chain cut between samples: vertices halfway, bulges through the middle sample [mm, -]."""
     n, count = len(points), len(starts)
-    before = np.array([(s - 1) % n if closed else max(s - 1, 0) for s in starts])
-    rows = np.zeros((count if closed else count + 1, 3))
-    rows[:count, :2] = 0.5 * (points[np.array(starts) % n] + points[before])
-    if not closed:
-        rows[0, :2], rows[-1, :2] = points[0], points[-1]
+    before = np.array([(s - 1) % n for s in starts])
+    rows = np.zeros((count, 3))
+    rows[:, :2] = 0.5 * (points[np.array(starts) % n] + points[before])
     for k in range(count):
         if arcs[k]:
-            stop = starts[k + 1] if k + 1 < count else (starts[0] + n if closed else n)
+            stop = starts[k + 1] if k + 1 < count else starts[0] + n
             span = np.arange(starts[k], stop)
             middle = points[span[len(span) // 2] % n]
-            rows[k, 2] = bulge_through(rows[k, :2], middle, rows[(k + 1) % len(rows), :2])
+            rows[k, 2] = bulge_through(rows[k, :2], middle, rows[(k + 1) % count, :2])
     return rows
 
 
 def in_order(chain: Chain, edge: int) -> NDArray[np.int64]:
     """Return the samples of an edge in the order of travel [-]."""
     own = np.flatnonzero((chain.labels == edge) & (chain.weights > 0))
-    if chain.closed and len(own) > 1 and own[0] == 0 and own[-1] == len(chain.points) - 1:
+    if len(own) > 1 and own[0] == 0 and own[-1] == len(chain.points) - 1:
         own = np.roll(own, -int(np.argmax(np.diff(own))) - 1)
     return own
 

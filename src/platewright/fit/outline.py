@@ -11,7 +11,7 @@ from platewright.fit.chain import Chain, Normal, first_rows, labels_of, normal, 
 from platewright.fit.edges.clicks import chain_of_clicks, cut_clicks, priced, widest_step
 from platewright.fit.edges.merge import unfolded
 from platewright.fit.edges.moves import shortest
-from platewright.fit.edges.segment import Cut, Price, cut_closed, cut_open
+from platewright.fit.edges.segment import Cut, Price, cut_closed
 from platewright.fit.edges.settle import settle
 from platewright.fit.edges.slow import bend_price, eased
 from platewright.fit.edges.wobble import wobble
@@ -104,12 +104,12 @@ def _stretch(chain: Chain, misfit: Floats, noise: float) -> float:
     return total
 
 
-def _dense(samples: Samples, closed: bool, price: Price) -> tuple[Chain, Normal, Cut]:
-    cut = cut_closed(samples.points, price) if closed else cut_open(samples.points, price)
+def _dense(samples: Samples, price: Price) -> tuple[Chain, Normal, Cut]:
+    cut = cut_closed(samples.points, price)
     n = len(samples.points)
     chain = Chain(
         points=samples.points, weights=samples.weights, labels=labels_of(cut.starts, n),
-        rows=first_rows(samples.points, cut.starts, cut.arcs, closed=closed), arcs=np.array(cut.arcs), closed=closed, frozen=np.zeros(n, bool),
+        rows=first_rows(samples.points, cut.starts, cut.arcs), arcs=np.array(cut.arcs), closed=True, frozen=np.zeros(n, bool),
     )  # fmt: skip
     chain, here = refine(chain)
     return chain, here, cut
@@ -123,21 +123,21 @@ def _spread(chain: Chain, here: Normal) -> float:
     return math.sqrt(float((chain.weights * kept**2).sum()) / dof)
 
 
-def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
+def _trace_dense(samples: Samples, noise: float | None) -> Traced:
     n = len(samples.points)
-    sd = noise or noise_of(samples.points, closed=closed)
+    sd = noise or noise_of(samples.points)
     stretch = 1.0
-    slow = None if noise else wobble(samples.points, closed=closed, cut=cut_closed if closed else cut_open)
+    slow = None if noise else wobble(samples.points)
     if slow is not None:
         sd, stretch = slow.sd, slow.stretch
-    chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
+    chain, here, cut = _dense(samples, Price.of(sd, stretch=stretch, samples=n))
     for _ in range(3):
         new_sd = noise or _spread(chain, here)
         new_stretch = _stretch(chain, here.misfit, new_sd)
         if 0.97 * sd < new_sd < 1.03 * sd and abs(math.log(new_stretch / stretch)) < 0.2:
             break
         sd, stretch = new_sd, new_stretch
-        chain, here, cut = _dense(samples, closed, Price.of(sd, stretch=stretch, samples=n))
+        chain, here, cut = _dense(samples, Price.of(sd, stretch=stretch, samples=n))
     price = Price.of(sd, stretch=stretch, samples=n)
     chain, here = unfolded(*shortest(*settle(chain, here, price), price))
     return Traced(
@@ -145,16 +145,16 @@ def _trace_dense(samples: Samples, closed: bool, noise: float | None) -> Traced:
     )
 
 
-def _trace_clicks(samples: Samples, closed: bool, noise: float | None) -> Traced:
+def _trace_clicks(samples: Samples, noise: float | None) -> Traced:
     sd = noise or CLICK_NOISE
     readings = [samples.points]
-    if closed and 0 < np.hypot(*(samples.points[0] - samples.points[-1])) <= 2.0 and len(samples.points) > 3:
+    if 0 < np.hypot(*(samples.points[0] - samples.points[-1])) <= 2.0 and len(samples.points) > 3:
         both = 0.5 * (samples.points[:1] + samples.points[-1:])
         readings.append(np.vstack([both, samples.points[1:-1]]))
-    prices = [priced(p, Price.of(sd, stretch=1.0, samples=len(p)), closed=closed) for p in readings]
-    cuts = [cut_clicks(p, price, closed=closed) for p, price in zip(readings, prices, strict=True)]
+    prices = [priced(p, Price.of(sd, stretch=1.0, samples=len(p))) for p in readings]
+    cuts = [cut_clicks(p, price) for p, price in zip(readings, prices, strict=True)]
     best = min(range(len(cuts)), key=lambda k: cuts[k].cost)
-    chain, here = refine(chain_of_clicks(readings[best], cuts[best], closed=closed))
+    chain, here = refine(chain_of_clicks(readings[best], cuts[best]))
     chain, here = settle(chain, here, prices[best])
     return Traced(
         chain=chain, normal=here, circle=None, noise=sd, stretch=1.0, cost=cuts[best].cost,
@@ -182,9 +182,7 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     if widest > math.radians(100):
         return None
     step = widest * circle.radius
-    if samples.clicked and step > max(
-        widest_step(points, closed=True), 3 * math.tau * circle.radius / len(points)
-    ):
+    if samples.clicked and step > max(widest_step(points), 3 * math.tau * circle.radius / len(points)):
         return None
     price = Price.of(other.noise, stretch=other.stretch, samples=len(points))
     missed = circle.total * price.weight
@@ -201,13 +199,13 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
     )  # fmt: skip
 
 
-def trace(samples: Samples, *, closed: bool, noise: float | None, slow: float = 0.0) -> Traced:
+def trace(samples: Samples, *, noise: float | None, slow: float = 0.0) -> Traced:
     """Return lines and arcs through cleaned samples, no relations yet; `noise` fixes the sd [mm] if given.
 
     `slow` : sd of what dense samples may be off by together over long stretches [mm].
     """
-    traced = (_trace_clicks if samples.clicked else _trace_dense)(samples, closed, noise)
-    circle = _as_circle(samples, traced, slow) if closed else None
+    traced = (_trace_clicks if samples.clicked else _trace_dense)(samples, noise)
+    circle = _as_circle(samples, traced, slow)
     if circle is not None:
         return circle
     if slow == 0 or samples.clicked or traced.chain is None or traced.normal is None:
@@ -219,7 +217,7 @@ def trace(samples: Samples, *, closed: bool, noise: float | None, slow: float = 
 
 def reweighed(chain: Chain, here: Normal, noise: float) -> tuple[Chain, Normal]:
     """Return the chain refitted without samples beyond 5 sd [mm] that stand alone."""
-    if len(chain.arcs) != here.slope.size // 3 - (not chain.closed):
+    if len(chain.arcs) != here.slope.size // 3:
         chain, here = refine(chain)
     off = np.abs(here.misfit) > 5 * noise
     alone = off & ~np.roll(off, 1) & ~np.roll(off, -1)

@@ -39,11 +39,10 @@ class Samples:
 
     Attributes
     ----------
-    points : (N, 2), counterclockwise if closed, about their own mean [mm]
+    points : (N, 2), counterclockwise, about their own mean [mm]
     centre : what was taken off [mm]
-    reversed : whether the order was turned round
     clicked : whether they were clicked by hand rather than traced densely
-    gap : distance from the last to the first sample [mm], 0 if open
+    gap : distance from the last to the first sample [mm]
     duplicates : samples dropped because they repeated their neighbour [-]
     strays : places of samples dropped as strays (M, 2) [mm]
     weights : (N,) how much each counts, 1 in the mean [-]
@@ -51,7 +50,6 @@ class Samples:
 
     points: Floats
     centre: Floats
-    reversed: bool
     clicked: bool
     gap: float
     duplicates: int
@@ -103,22 +101,22 @@ def _weights(sd: Floats | None, count: int) -> Floats:
     return np.asarray(weight / weight.mean())
 
 
-def steps_of(xy: Floats, *, closed: bool) -> Floats:
-    """Return the distances between neighbouring samples [mm]."""
-    return np.asarray(np.hypot(*(np.diff(np.vstack([xy, xy[:1]]) if closed else xy, axis=0)).T))
+def steps_of(xy: Floats) -> Floats:
+    """Return the distances between samples and the next [mm], from the last back to the first not among them."""
+    return np.asarray(np.hypot(*np.diff(xy, axis=0).T))
 
 
-def _by_hand(xy: Floats, steps: Floats, closed: bool) -> bool:
+def _by_hand(xy: Floats, steps: Floats) -> bool:
     """Tell whether samples [mm] without a straight were clicked: far apart, unevenly, and as shaky across."""
     uneven = float(steps.std()) > UNEVEN * float(steps.mean())
-    return uneven and float(np.median(steps)) > APART and noise_of(xy, closed=closed) > SHAKY
+    return uneven and float(np.median(steps)) > APART and noise_of(xy) > SHAKY
 
 
-def looks_clicked(xy: Floats, *, closed: bool) -> bool:
+def looks_clicked(xy: Floats) -> bool:
     """Tell whether samples [mm] were clicked: few of them, or long empty stretches between close ones."""
     if len(xy) < 40:
         return True
-    steps = steps_of(xy, closed=False)
+    steps = steps_of(xy)
     far = 5 * float(np.median(steps))
     long = steps > far
     over = np.hypot(*(xy[2:] - xy[:-2]).T)  # the step if the sample between were a stray
@@ -126,13 +124,12 @@ def looks_clicked(xy: Floats, *, closed: bool) -> bool:
     empty = long & (steps > 3.0) & ~stray & ~np.roll(stray, 1)
     if steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2:
         return True
-    return _by_hand(xy, steps, closed)
+    return _by_hand(xy, steps)
 
 
-def _windows(xy: Floats, half: int, closed: bool) -> Floats:
+def _windows(xy: Floats, half: int) -> Floats:
     """Return (M, 2 half + 1, 2): every run of samples centred on a sample."""
-    if closed:
-        xy = np.vstack([xy[-half:], xy, xy[:half]])
+    xy = np.vstack([xy[-half:], xy, xy[:half]])
     return np.lib.stride_tricks.sliding_window_view(xy, 2 * half + 1, axis=0).transpose(0, 2, 1)
 
 
@@ -145,12 +142,12 @@ def _carried_on(u: Floats, v: Floats, half: int, side: slice) -> Floats:
     return np.asarray(np.abs(v[:, half] - vm[:, 0] - slope * (u[:, half] - um[:, 0])))
 
 
-def _strays(xy: Floats, closed: bool) -> NDBool:
+def _strays(xy: Floats) -> NDBool:
     """Mark single samples off a run that is smooth without them, and off what either side leads on to."""
     half = 4
     if len(xy) < 4 * half:
         return np.zeros(len(xy), bool)
-    win = _windows(xy, half, closed)
+    win = _windows(xy, half)
     along = win[:, -1] - win[:, 0]
     along = along / np.maximum(np.hypot(*along.T), 1e-12)[:, None]
     rel = win - win[:, :1]
@@ -167,10 +164,8 @@ def _strays(xy: Floats, closed: bool) -> NDBool:
     typical = max(float(np.median(spread)), LEAST_NOISE)
     off = np.abs(rest[:, half])
     sides = [_carried_on(u, v, half, side) for side in (slice(0, half), slice(half + 1, None))]
-    bad = (np.minimum.reduce([off, *sides]) > 6 * typical) & (spread < 2 * typical)
-    out = np.zeros(len(xy), bool)
-    out[slice(None) if closed else slice(half, len(xy) - half)] = bad
-    return out
+    bad: NDBool = (np.minimum.reduce([off, *sides]) > 6 * typical) & (spread < 2 * typical)
+    return bad
 
 
 NDBool = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -181,15 +176,7 @@ def _area2(xy: Floats) -> float:
     return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
 
 
-def _turned(xy: Floats, closed: bool) -> bool:
-    """Tell whether to run the samples the other way: counterclockwise, or far end first."""
-    if closed:
-        return _area2(xy) < 0
-    away = np.hypot(*(xy - xy.mean(axis=0)).T)
-    return bool(away[-1] > away[0])
-
-
-def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto", sd: Floats | None = None) -> Samples:
+def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) -> Samples:
     """Clean captured points [mm]: finite, no repeats, no strays, counterclockwise, about their mean.
 
     `sd` : (N,) standard deviation of each across the outline [mm], if they are known one by one
@@ -197,36 +184,35 @@ def prepare(points: ArrayLike, *, closed: bool, kind: str = "auto", sd: Floats |
     Raises
     ------
     InputError
-        If the points are not an (N, 2) array of finite numbers, or fewer than 3 (2 if open) differ.
+        If the points are not an (N, 2) array of finite numbers, or fewer than 3 differ.
     """
-    least = 3 if closed else 2
+    least = 3
     raw = checked(points, least)
-    kept = _differing(raw, closed)
+    kept = _differing(raw, True)
     xy = raw[kept]
     if len(xy) < least:
         raise InputError(
             f"Only {len(xy)} of the outline's {len(raw)} points differ.", allowed=f"at least {least}"
         )
     duplicates = len(raw) - len(xy)
-    clicked = looks_clicked(xy, closed=closed) if kind == "auto" else kind == "clicked"
-    stray = np.zeros(len(xy), bool) if clicked else _strays(xy, closed)
+    clicked = looks_clicked(xy) if kind == "auto" else kind == "clicked"
+    stray = np.zeros(len(xy), bool) if clicked else _strays(xy)
     strays, xy, kept = xy[stray], xy[~stray], kept[~stray]
-    if closed and abs(_area2(xy)) < 1e-6 * float(steps_of(xy, closed=True).sum()) ** 2:
-        raise InputError(
-            "The outline's points enclose nothing.", do="Fit it as an open line, or take it again."
-        )
-    turn = _turned(xy, closed)
-    xy, kept = (xy[::-1], kept[::-1]) if turn else (xy, kept)
+    area = _area2(xy)
+    if abs(area) < 1e-6 * float(steps_of(np.vstack([xy, xy[:1]])).sum()) ** 2:
+        raise InputError("The outline's points enclose nothing.", do="Take it again.")
+    if area < 0:
+        xy, kept = xy[::-1], kept[::-1]
     centre = xy.mean(axis=0)
-    gap = float(np.hypot(*(raw[0] - raw[-1]))) if closed else 0.0
+    gap = float(np.hypot(*(raw[0] - raw[-1])))
     weights = _weights(None if sd is None else sd[kept], len(xy))
     return Samples(
-        points=np.ascontiguousarray(xy - centre), centre=centre, reversed=turn, clicked=clicked, gap=gap,
+        points=np.ascontiguousarray(xy - centre), centre=centre, clicked=clicked, gap=gap,
         duplicates=duplicates, strays=strays, weights=weights,
     )  # fmt: skip
 
 
-def noise_of(xy: Floats, *, closed: bool) -> float:
+def noise_of(xy: Floats) -> float:
     """Return the noise sd of dense samples across the outline [mm], from short runs' best circles.
 
     The lower quartile over runs of 10 samples, so that corners in half of the runs do little harm. Noise
@@ -237,7 +223,7 @@ def noise_of(xy: Floats, *, closed: bool) -> float:
     n, run = len(xy), min(10, len(xy))
     if run < 6:
         return LEAST_NOISE
-    starts = np.arange(n if closed else n - run + 1)
+    starts = np.arange(n)
     misfit = misfits(xy, starts, starts + run)[:, 1]
     dof = run - 3
     # the lower quartile of chi squared (E. B. Wilson, M. M. Hilferty, 1931)

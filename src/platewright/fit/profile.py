@@ -26,14 +26,13 @@ from platewright.geometry.profile import Profile
 __all__ = ["Fit", "FitOptions", "ProfileFit", "fit_outline", "fit_profile"]
 
 
-def fit_outline(points: ArrayLike, *, closed: bool = True, options: FitOptions | None = None) -> Fit:
+def fit_outline(points: ArrayLike, *, options: FitOptions | None = None) -> Fit:
     """Return the fewest lines and arcs through ordered points, and the relations they keep.
 
     Parameters
     ----------
-    points : (N, 2) [mm] in order, either way round, from anywhere; repeats, single strays and an open end
+    points : (N, 2) [mm] in order, either way round, from anywhere; repeats, single strays and a gap at the end
         (up to `options.max_gap`) are dealt with
-    closed : whether the last point leads back to the first
     options : see `FitOptions`
 
     Raises
@@ -41,7 +40,7 @@ def fit_outline(points: ArrayLike, *, closed: bool = True, options: FitOptions |
     InputError
         If the points are not an (N, 2) array of finite numbers or too few of them differ.
     """
-    return fit_all([points], closed=closed, options=options or FitOptions())[0][0]
+    return fit_all([points], options=options or FitOptions())[0][0]
 
 
 def fit_profile(
@@ -61,8 +60,6 @@ def fit_profile(
     InputError
         If any contour's points cannot be used; `where` names the hole.
     """
-    fits, relations, findings = fit_all(
-        [outer, *(holes or [])], closed=True, options=options or FitOptions(), sds=sds
-    )
+    fits, relations, findings = fit_all([outer, *(holes or [])], options=options or FitOptions(), sds=sds)
     profile = Profile(fits[0].contour, tuple(f.contour for f in fits[1:]))
     return ProfileFit(profile, relations, tuple(fits), findings)

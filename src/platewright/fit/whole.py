@@ -38,17 +38,17 @@ def _name(index: int) -> str:
     return "outline" if index == 0 else f"hole {index}"
 
 
-def _samples(points: ArrayLike, index: int, closed: bool, options: FitOptions, sd: Floats | None) -> Samples:
+def _samples(points: ArrayLike, index: int, options: FitOptions, sd: Floats | None) -> Samples:
     try:
-        return prepare(points, closed=closed, kind=options.kind, sd=sd)
+        return prepare(points, kind=options.kind, sd=sd)
     except InputError as bad:
         if bad.where or index == 0:
             raise
         raise InputError(bad.what, where=_name(index), allowed=bad.allowed, do=bad.do) from bad
 
 
-def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
-    traced = trace(samples, closed=closed, noise=_noise_allowed(options), slow=options.slow)
+def _traced(samples: Samples, options: FitOptions) -> Traced:
+    traced = trace(samples, noise=_noise_allowed(options), slow=options.slow)
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)
@@ -59,9 +59,9 @@ def _traced(samples: Samples, closed: bool, options: FitOptions) -> Traced:
 
 
 def _started(traced: Traced) -> Traced:
-    """Return a closed chain numbered from its longest edge, so that numbers do not hang on the first sample."""
+    """Return a chain numbered from its longest edge, so that numbers do not hang on the first sample."""
     chain = traced.chain
-    if chain is None or not chain.closed:
+    if chain is None:
         return traced
     n = len(chain.arcs)
     first = int(np.argmax(edge_lengths(Contour(chain.rows))))
@@ -75,12 +75,11 @@ def _started(traced: Traced) -> Traced:
     return replace(traced, chain=turned, normal=None)
 
 
-def contour_of(part: Chain | Circle, shift: Floats, *, turned: bool) -> Contour:
-    """Return a model's contour, back where the points were [mm]; an open one `turned` back in their order."""
+def contour_of(part: Chain | Circle, shift: Floats) -> Contour:
+    """Return a model's contour, back where the points were [mm]."""
     if isinstance(part, Circle):
         return Contour.circle(part.x + float(shift[0]), part.y + float(shift[1]), part.radius)
-    contour = Contour(part.rows + [*shift, 0.0], part.closed)
-    return contour.reversed() if turned and not part.closed else contour
+    return Contour(part.rows + [*shift, 0.0])
 
 
 def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[Finding]:
@@ -93,13 +92,13 @@ def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[
 
 
 def _report(
-    traced: Traced, samples: Samples, points: Floats, closed: bool, options: FitOptions, name: str,
+    traced: Traced, samples: Samples, points: Floats, options: FitOptions, name: str,
     relations: tuple[Relation, ...], contour: Contour,
 ) -> Fit:  # fmt: skip
     kept = samples.points + samples.centre
-    away, _ = kernels.distances(np.ascontiguousarray(kept), np.ascontiguousarray(contour.rows), closed)
+    away, _ = kernels.distances(np.ascontiguousarray(kept), np.ascontiguousarray(contour.rows), True)
     worst = int(np.argmax(away))
-    findings = _gap_finding(samples, points, options) if closed else []
+    findings = _gap_finding(samples, points, options)
     if len(samples.strays):
         findings.append(strays_finding(samples.strays, name))
     limit = 5 * max(traced.noise, options.noise or 0.0) if options.tolerance is None else options.tolerance
@@ -161,21 +160,19 @@ def _joined(traced: Traced, part: Chain | Circle) -> Traced:
 
 
 def fit_all(
-    outlines: Sequence[ArrayLike], *, closed: bool, options: FitOptions, sds: Sequence[Floats] | None = None
+    outlines: Sequence[ArrayLike], *, options: FitOptions, sds: Sequence[Floats] | None = None
 ) -> tuple[list[Fit], tuple[Relation, ...], tuple[Finding, ...]]:
     """Return a fit of every outline (points in [mm], `sds` of each), the relations over all of them, and all findings."""
-    samples = [
-        _samples(p, i, closed, options, None if sds is None else sds[i]) for i, p in enumerate(outlines)
-    ]
-    traced = [_started(_traced(s, closed, options)) for s in samples]
+    samples = [_samples(p, i, options, None if sds is None else sds[i]) for i, p in enumerate(outlines)]
+    traced = [_started(_traced(s, options)) for s in samples]
     middle = samples[0].centre
     traced, model, relations = _regular(traced, samples, middle, options)
     fits = []
     for i, (t, s, p) in enumerate(zip(traced, samples, outlines, strict=True)):
         part = model.parts[i]
-        contour = contour_of(facing(part) if isinstance(part, Chain) else part, middle, turned=s.reversed)
+        contour = contour_of(facing(part) if isinstance(part, Chain) else part, middle)
         own = tuple(r for r in relations if all(c == i for c, _ in r.edges))
         raw = np.asarray(p, dtype=np.float64)
-        fit = _report(t, s, raw, closed, options, _name(i), own, contour)
+        fit = _report(t, s, raw, options, _name(i), own, contour)
         fits.append(_with_offer(fit, part, middle, _name(i)) if i else fit)
     return fits, relations, tuple(f for fit in fits for f in fit.findings)

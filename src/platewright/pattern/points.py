@@ -221,7 +221,7 @@ def _typed(loops: Sequence[Floats], habit: Habit) -> bool:
     """Tell whether the points [mm] are clicks: as said, or as the fit sees the largest loop."""
     if habit != "auto":
         return habit == "clicked"
-    return looks_clicked(_thinned(max(loops, key=lambda p: float(np.ptp(p, axis=0).prod()))), closed=True)
+    return looks_clicked(_thinned(max(loops, key=lambda p: float(np.ptp(p, axis=0).prod()))))
 
 
 def _loop_outline(loop: Floats, *, number: int, sd: float, typed: bool) -> tuple[Outline, list[Finding]]:

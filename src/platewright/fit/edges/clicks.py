@@ -47,68 +47,49 @@ HOLD = 0.1
 """Weight of a click along its edges at their join [-]: about three times as loosely set as across them."""
 
 
-def widest_step(points: Floats, *, closed: bool) -> float:
+def widest_step(points: Floats) -> float:
     """Return the longest step between clicks [mm] an arc may hold whatever its radius."""
-    usual = float(np.median(steps_of(points, closed=closed)))
+    usual = float(np.median(steps_of(np.vstack([points, points[:1]]))))
     return max(WIDE, 2.5 * usual) if usual < WIDE else WIDE
 
 
-def _habit(points: Floats, *, closed: bool) -> tuple[bool, bool]:
+def _habit(points: Floats) -> tuple[bool, bool]:
     """Tell whether long empty steps [mm] were seen, and whether one led straight on to another."""
-    after = np.roll(points, -1, axis=0) if closed else points[1:]
-    a = after - points[: len(after)]
+    a = np.roll(points, -1, axis=0) - points
     b = np.roll(a, -1, axis=0)
     long = np.hypot(a[:, 0], a[:, 1]) > WIDE
     both = long & np.roll(long, -1)
-    if not closed:
-        both[-1] = False
     off = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / np.maximum(np.hypot(*(a + b).T), 1e-12)
     on = both & ((a * b).sum(axis=1) > 0) & (off < STRAIGHT_ON)
     return bool(long.sum() >= 2), bool(on.any())
 
 
-def priced(points: Floats, price: Price, *, closed: bool) -> Price:
+def priced(points: Floats, price: Price) -> Price:
     """Return the price with what clicks [mm] along a line cost [-]: nothing if straights were clicked along."""
-    empty, along = _habit(points, closed=closed)
+    empty, along = _habit(points)
     unsure = max(price.arc - price.line - SURE_STRAIGHT, 0.0)
     most = 0.0 if along else MOST_CLICKS if empty else unsure
     return replace(price, click=A_CLICK, clicks=most)
 
 
-def _cut(points: Floats, price: Price, widest: float, *, looped: bool) -> Cut:
-    total, came, kind = kernels.partition_clicks(
-        np.ascontiguousarray(points),
-        price.weight,
-        price.line,
-        price.arc,
-        price.click,
-        price.clicks,
-        widest,
-        ARC_LEAST,
-        looped,
-    )
-    starts, arcs = walked(came, kind, len(points) - 1)
-    cost = float(total[-1])
-    return Cut(tuple(starts), tuple(arcs), cost, cost)
-
-
 def cut_from(points: Floats, price: Price, start: int) -> Cut:
     """Return the best cut of a closed outline of clicks [mm] that has a break on click `start`."""
-    n = len(points)
-    widest = widest_step(points, closed=True)
     turned = np.roll(points, -start, axis=0)
-    cut = _cut(np.vstack([turned, turned[:1]]), price, widest, looped=True)
-    return turned_back(cut, start, n)
+    lap = np.ascontiguousarray(np.vstack([turned, turned[:1]]))
+    total, came, kind = kernels.partition_clicks(
+        lap, price.weight, price.line, price.arc, price.click, price.clicks, widest_step(points), ARC_LEAST
+    )
+    starts, arcs = walked(came, kind, len(points))
+    cost = float(total[-1])
+    return turned_back(Cut(tuple(starts), tuple(arcs), cost, cost), start, len(points))
 
 
-def cut_clicks(points: Floats, price: Price, *, closed: bool) -> Cut:
+def cut_clicks(points: Floats, price: Price) -> Cut:
     """Return the best cut of clicks [mm]; edge k runs from click starts[k] to click starts[k + 1], both included.
 
-    A closed outline of few clicks is solved from every click, a longer one from the firmest breaks of a first
+    An outline of few clicks is solved from every click, a longer one from the firmest breaks of a first
     solution and the clicks beside them: from any break of the best cut the best cut is found.
     """
-    if not closed:
-        return _cut(points, price, widest_step(points, closed=False), looped=False)
     n = len(points)
     if n <= FEW:
         return min((cut_from(points, price, s) for s in range(n)), key=lambda c: c.cost)
@@ -128,33 +109,28 @@ def _joined(points: Floats, k: int, starts: tuple[int, ...], n: int) -> float:
     return 1.0 / (1.0 + cos * cos)
 
 
-def chain_of_clicks(points: Floats, cut: Cut, *, closed: bool) -> Chain:
+def chain_of_clicks(points: Floats, cut: Cut) -> Chain:
     """Return the first chain of a cut through clicks [mm]: vertices on clicks, end clicks on both their edges."""
     n, count = len(points), len(cut.starts)
-    rows = np.zeros((count if closed else count + 1, 3))
-    rows[:count, :2] = points[list(cut.starts)]
-    if not closed:
-        rows[-1, :2] = points[-1]
+    rows = np.zeros((count, 3))
+    rows[:, :2] = points[list(cut.starts)]
     where: list[int] = []
     label: list[int] = []
     weight: list[float] = []
     sharp: list[bool] = []
     for k in range(count):
-        last = k + 1 == count
-        stop = (cut.starts[0] + n if closed else n - 1) if last else cut.starts[k + 1]
+        stop = cut.starts[0] + n if k + 1 == count else cut.starts[k + 1]
         span = np.arange(cut.starts[k], stop + 1) % n
         if cut.arcs[k]:
             rows[k, 2] = bulge_through(points[span[0]], points[span[len(span) // 2]], points[span[-1]])
         w = np.ones(len(span))
-        if closed or k > 0:
-            w[0] = _joined(points, k, cut.starts, n)
-        if closed or not last:
-            w[-1] = _joined(points, (k + 1) % count, cut.starts, n)
+        w[0] = _joined(points, k, cut.starts, n)
+        w[-1] = _joined(points, (k + 1) % count, cut.starts, n)
         where += span.tolist()
         label += [k] * len(span)
         weight += w.tolist()
         sharp += ((w > 0.6) & (w < 1.0)).tolist()
     return Chain(
         points=np.ascontiguousarray(points[where]), weights=np.array(weight), labels=np.array(label, dtype=np.int64),
-        rows=rows, arcs=np.array(cut.arcs), closed=closed, frozen=np.array(sharp), anchors=rows[:, :2].copy(), hold=HOLD,
+        rows=rows, arcs=np.array(cut.arcs), closed=True, frozen=np.array(sharp), anchors=rows[:, :2].copy(), hold=HOLD,
     )  # fmt: skip

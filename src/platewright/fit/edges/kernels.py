@@ -238,13 +238,13 @@ def misfits(points, starts, ends):  # type: ignore[no-untyped-def]
 
 
 @njit(**COMPILED)
-def partition_clicks(points, weight, line_price, arc_price, click_price, most, widest, arc_least, looped):  # type: ignore[no-untyped-def]
+def partition_clicks(points, weight, line_price, arc_price, click_price, most, widest, arc_least):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every click as the end of an edge; edges share their end clicks.
 
     An arc holds at least `arc_least` clicks and no step longer than `widest` [mm], or else at least six, evenly
     set and turning at most 25 degrees a step: a person clicks along a curve and only at the ends of a
     straight. Each click along a line costs `click_price`, all those of one line at most `most`: a person
-    clicks the ends of a straight. A loop (`looped`) has more than one edge.
+    clicks the ends of a straight. The last click is the first again, and no edge is the whole lap.
     """
     n = len(points)
     total = np.full(n, np.inf)
@@ -273,7 +273,7 @@ def partition_clicks(points, weight, line_price, arc_price, click_price, most, w
                 continue
             step = np.sqrt((points[s, 0] - points[s + 1, 0]) ** 2 + (points[s, 1] - points[s + 1, 1]) ** 2)
             wide = max(wide, step)
-            if looped and s == 0 and t == n - 1:
+            if s == 0 and t == n - 1:
                 continue
             if total[s] + 0.99 * weight * line + line_price < total[t]:
                 line = _line_misfit(m0, m1, m2, m3, m4, m5)

@@ -26,15 +26,14 @@ SLIVER = 0.05
 
 def _edges(chain: Chain) -> Floats:
     rows = chain.rows
-    count = len(chain.arcs)
-    return np.column_stack([rows[:count], np.roll(rows, -1, axis=0)[:count, :2]])
+    return np.column_stack([rows, np.roll(rows, -1, axis=0)[:, :2]])
 
 
 def same_edges(chain: Chain) -> list[int]:
     """Return the edges that only carry on the edge before them [-]."""
     e = _edges(chain)
     found = []
-    for k in range(0 if chain.closed else 1, len(e)):
+    for k in range(len(e)):
         a, b = e[k - 1], e[k]
         if chain.arcs[k - 1] != chain.arcs[k]:
             continue
@@ -73,8 +72,8 @@ def without_slivers(chain: Chain) -> Chain:
     while len(chain.arcs) > 2:
         e = _edges(chain)
         size = np.hypot(e[:, 3] - e[:, 0], e[:, 4] - e[:, 1])
-        short = [k for k in np.flatnonzero(size < SLIVER) if chain.closed or k > 0]
-        if not short:
+        short = np.flatnonzero(size < SLIVER)
+        if not len(short):
             break
         k = int(short[0])
         rows = chain.rows.copy()
@@ -92,7 +91,7 @@ def _runs_back(chain: Chain) -> list[int]:
         if len(own) < 2:
             continue
         run = chain.points[own[-1]] - chain.points[own[0]]
-        beside = [(k + i) % count for i in (-1, 1) if chain.closed or 0 <= k + i < count]
+        beside = [(k + i) % count for i in (-1, 1)]
         if run @ (e[k, 3:] - e[k, :2]) < 0 and not chain.arcs[beside].all():
             found.append(int(k))
     return found
@@ -104,7 +103,7 @@ def unfolded(chain: Chain, here: Normal) -> tuple[Chain, Normal]:
         count, k = len(chain.arcs), back[0]
         tries = []
         for edge in (k, k + 1):  # given to the one before; the one after given to it
-            if (not chain.closed and not 0 < edge < count) or chain.arcs[[edge - 1, edge % count]].any():
+            if chain.arcs[[edge - 1, edge % count]].any():
                 continue
             rows = chain.rows.copy()
             for v in (k, (k + 1) % len(rows)):  # back to where the samples change edges

@@ -227,13 +227,10 @@ def shortest(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
         if not moves:
             break
         best, n = moves[0], len(chain.arcs)
-        turn = best.piece.first - 1 if chain.closed else 0
-        start, span = best.piece.first - 1 - turn, best.piece.count + 2
+        turn, span = best.piece.first - 1, best.piece.count + 2
         more = len(best.found.arcs) - span
         chain, here = refine(put(chain, best.piece, best.found))
         left = {(m.piece.first - turn) % n for m in moves[1:]}
-        touched = set(range(start - 1, start + span + more + 1)) | {
-            k + more * (k >= start + span) for k in left
-        }
+        touched = set(range(-1, span + more + 1)) | {k + more * (k >= span) for k in left}
         touched = {k % len(chain.arcs) for k in touched}
     return chain, here

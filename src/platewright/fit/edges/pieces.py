@@ -48,15 +48,15 @@ class Piece:
 
 
 def piece_of(chain: Chain, first: int, count: int, *, near: int | None = None) -> Piece | None:
-    """Return `count` edges from `first` on with a neighbour at each end; None at an open end or if there are too few.
+    """Return `count` edges from `first` on with a neighbour at each end; None if there are too few.
 
     Of the neighbours the `near` samples nearest to the edges are taken [-], None for all.
     """
     n = len(chain.arcs)
-    if n < count + 2 or (not chain.closed and not (first > 0 and first + count < n)):
+    if n < count + 2:
         return None
     edges = [(first - 1 + i) % n for i in range(count + 2)]
-    rows = chain.rows[[(first - 1 + i) % len(chain.rows) for i in range(count + 3)]].copy()
+    rows = chain.rows[[(first - 1 + i) % n for i in range(count + 3)]].copy()
     rows[-1, 2] = 0.0
     taken, labels = [], []
     for i, edge in enumerate(edges):
@@ -77,21 +77,20 @@ def piece_of(chain: Chain, first: int, count: int, *, near: int | None = None) -
 
 
 def put(chain: Chain, piece: Piece, found: Chain) -> Chain:
-    """Return the whole chain with a piece read as `found`; a closed one is numbered from the piece's first edge."""
+    """Return the whole chain with a piece read as `found`, numbered from the edge before the piece."""
     n, kept = len(chain.arcs), len(found.arcs) - 2
-    turn = piece.first - 1 if chain.closed else 0
-    at = 0 if chain.closed else piece.first - 1
-    rows = np.roll(chain.rows, -turn, axis=0) if chain.closed else chain.rows
+    turn = piece.first - 1
+    rows = np.roll(chain.rows, -turn, axis=0)
     arcs = np.roll(chain.arcs, -turn)
     labels = (chain.labels - turn) % n
-    own = (labels > at) & (labels <= at + piece.count)
+    own = (labels > 0) & (labels <= piece.count)
     mine = np.zeros(len(labels), dtype=np.int64)
     mine[piece.where] = found.labels
-    new = np.where(own, at + mine, np.where(labels > at + piece.count, labels + kept - piece.count, labels))
-    rows = np.vstack([rows[: at + 1], found.rows[1 : kept + 1], rows[at + piece.count + 1 :]])
-    rows[at, 2] = found.rows[0, 2]
-    rows[at + kept + 1] = found.rows[kept + 1]
-    arcs = np.concatenate([arcs[: at + 1], found.arcs[1 : kept + 1], arcs[at + piece.count + 1 :]])
+    new = np.where(own, mine, np.where(labels > piece.count, labels + kept - piece.count, labels))
+    rows = np.vstack([rows[:1], found.rows[1 : kept + 1], rows[piece.count + 1 :]])
+    rows[0, 2] = found.rows[0, 2]
+    rows[kept + 1] = found.rows[kept + 1]
+    arcs = np.concatenate([arcs[:1], found.arcs[1 : kept + 1], arcs[piece.count + 1 :]])
     return replace(chain, rows=np.ascontiguousarray(rows), arcs=arcs, labels=new % len(arcs))
 
 

@@ -13,13 +13,12 @@ Cost: at most twelve dynamic programmes, and only if long runs of samples are no
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from platewright.fit.edges.kernels import misfits
-from platewright.fit.edges.segment import Cut, Price, residuals
+from platewright.fit.edges.segment import Cut, Price, cut_closed, residuals
 from platewright.fit.prepare import LEAST_NOISE, noise_of, steps_of
 from platewright.geometry.contour import Floats
 
@@ -52,27 +51,27 @@ class Noise:
     stretch: float
 
 
-def suspected(points: Floats, *, closed: bool) -> bool:
+def suspected(points: Floats) -> bool:
     """Tell whether long runs of samples [mm] are noisier than short ones; corners may raise a false alarm."""
     n = len(points)
-    short = noise_of(points, closed=closed)
-    spacing = float(np.median(steps_of(points, closed=False)))
+    short = noise_of(points)
+    spacing = float(np.median(steps_of(points)))
     for reach in (10.0, 20.0, 30.0):
         run = max(20, round(reach / spacing))
         if n < 3 * run:
             break
-        starts = np.arange(0, n if closed else n - run + 1, max(1, run // 20))
+        starts = np.arange(0, n, max(1, run // 20))
         long = misfits(points, starts, starts + run)[:, 1]
         if math.sqrt(float(np.quantile(long, 0.1)) / (run - 3)) > 1.5 * short:
             return True
     return False
 
 
-def _residuals(points: Floats, cut: Cut, closed: bool) -> Floats:
+def _residuals(points: Floats, cut: Cut) -> Floats:
     n, count = len(points), len(cut.starts)
     out = np.zeros(n)
     for k in range(count):
-        stop = cut.starts[k + 1] if k + 1 < count else (cut.starts[0] + n if closed else n)
+        stop = cut.starts[k + 1] if k + 1 < count else cut.starts[0] + n
         span = np.arange(cut.starts[k], stop) % n
         out[span] = residuals(points[span], points[span], arc=cut.arcs[k])
     return out
@@ -103,16 +102,16 @@ def _steady(tried: list[tuple[int, Noise]], spacing: float) -> Noise | None:
     return None
 
 
-def wobble(points: Floats, *, closed: bool, cut: Callable[[Floats, Price], Cut]) -> Noise | None:
+def wobble(points: Floats) -> Noise | None:
     """Return the noise of dense samples [mm] if it is slower than short runs tell, else None."""
-    if not suspected(points, closed=closed):
+    if not suspected(points):
         return None
-    spacing = float(np.median(steps_of(points, closed=False)))
-    least = noise_of(points, closed=closed)
+    spacing = float(np.median(steps_of(points)))
+    least = noise_of(points)
     tried: list[tuple[int, Noise]] = []
     for rung in range(RUNGS):
-        found = cut(points, Price.of(least * 2**rung, stretch=1.0, samples=len(points)))
-        rest = _residuals(points, found, closed)
+        found = cut_closed(points, Price.of(least * 2**rung, stretch=1.0, samples=len(points)))
+        rest = _residuals(points, found)
         here = Noise(max(float(np.sqrt(np.mean(rest**2))), LEAST_NOISE), _stretch(rest))
         if here.sd > MOST or (tried and here.sd > LOST * tried[-1][1].sd):
             return None

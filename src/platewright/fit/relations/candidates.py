@@ -169,13 +169,10 @@ def _curves(model: Model) -> list[int]:
 
 def following(model: Model) -> Iterator[tuple[int, int]]:
     """Yield the edge numbers of neighbours within chains [-]."""
-    for contour, part in enumerate(model.parts):
+    for contour in range(len(model.parts)):
         own = [i for i, r in enumerate(model.refs) if r.contour == contour]
-        if len(own) < 2:
-            continue
-        yield from itertools.pairwise(own)
-        if getattr(part, "closed", False):
-            yield own[-1], own[0]
+        if len(own) > 1:
+            yield from itertools.pairwise([*own, own[0]])
 
 
 def tangencies(model: Model) -> list[Candidate]:

@@ -103,7 +103,7 @@ def mirrors(model: Model) -> list[Group]:
     """Return the mirror symmetries each closed chain may have [mm]."""
     found = []
     for contour, part in enumerate(model.parts):
-        if not isinstance(part, Chain) or not part.closed or len(part.arcs) < 3:
+        if not isinstance(part, Chain) or len(part.arcs) < 3:
             continue
         n = len(part.arcs)
         columns = np.arange(model.offsets[contour], model.offsets[contour] + 3 * n)
