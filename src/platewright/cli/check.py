@@ -10,7 +10,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, document, read_bytes, save
+from platewright.cli.common import Outcome, declare, document, read_bytes, save
 from platewright.errors import InputError
 
 if TYPE_CHECKING:
@@ -28,35 +28,20 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument(
-        "photos", nargs="+", type=Path, help="one photo of the cut part among the cards, or several"
-    )
-    parser.add_argument(
-        "--part", type=Path, required=True, metavar="FILE", help="the part that was asked for"
-    )
-    parser.add_argument(
-        "--under",
-        nargs="+",
-        type=Path,
-        default=[],
-        metavar="PHOTO",
-        help="photos of the under face, the part turned over: how the edges lean is told",
-    )
-    parser.add_argument(
-        "--kerf", metavar="LENGTH", help="the kerf the program was planned with; then the new one is said"
-    )
-    parser.add_argument(
-        "--cards-on", choices=("offcuts", "bench"), default="bench",
-        help="where the cards lie: on the bench (default), or on offcuts of the same plate",
+    declare(
+        parser,
+        ("photos", "one photo of the cut part among the cards, or several", {"nargs": "+", "type": Path}),
+        ("--part FILE", "the part that was asked for", {"required": True}),
+        ("--under PHOTO", "photos of the under face, the part turned over: how the edges lean is told", {"nargs": "+", "type": Path, "default": []}),
+        ("--kerf LENGTH", "the kerf the program was planned with; then the new one is said"),
+        ("--cards-on", "where the cards lie: on the bench (default), or on offcuts of the same plate", {"choices": ("offcuts", "bench"), "default": "bench"}),
+        ("--bars", "what the cards' check bars measure", {"nargs": 2, "metavar": ("ACROSS", "UP")}),
+        ("-o --output FILE", "the report as PDF"),
+        ("--picture FILE", "the difference as SVG"),
+        ("--unit", "unit of what is said", {"choices": ("mm", "in"), "default": "mm"}),
+        ("--paper PAGE", "letter or A4", {"default": "letter"}),
+        ("--date DAY", "day on the report", {"default": ""}),
     )  # fmt: skip
-    parser.add_argument(
-        "--bars", nargs=2, metavar=("ACROSS", "UP"), help="what the cards' check bars measure"
-    )
-    parser.add_argument("-o", "--output", type=Path, metavar="FILE", help="the report as PDF")
-    parser.add_argument("--picture", type=Path, metavar="FILE", help="the difference as SVG")
-    parser.add_argument("--unit", choices=("mm", "in"), default="mm", help="unit of what is said")
-    parser.add_argument("--paper", default="letter", metavar="PAGE", help="letter or A4")
-    parser.add_argument("--date", metavar="DAY", default="", help="day on the report")
 
 
 def run(args: argparse.Namespace) -> Outcome:

@@ -13,7 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from platewright.cli.common import Outcome, read_text, save, save_document, stem
+from platewright.cli.common import Outcome, declare, read_text, save, save_document, stem
 from platewright.cli.planning import chart_of, context_of, layout_of, planning_options, table_of
 from platewright.errors import InputError
 
@@ -35,51 +35,21 @@ EXAMPLES = """examples:
 
 def options(parser: argparse.ArgumentParser) -> None:
     """Add this command's options."""
-    parser.add_argument("task", choices=("coupon", "read"), help="make a coupon, or read what was measured")
-    parser.add_argument(
-        "readings",
-        nargs="*",
-        type=Path,
-        help="for read: the readings file, filled in; of several coupons of one job the last one last",
-    )
-    parser.add_argument(
-        "-o",
-        "--output",
-        type=Path,
-        metavar="PATH",
-        help="for coupon: the folder to write to; for read: the corrected chart (its history is kept beside it)",
-    )
-    parser.add_argument("--thickness", metavar="LENGTH", help="of the plate, for example 6 mm or 10 ga")
-    parser.add_argument("--grade", default="mild steel", help="of the plate (default: mild steel)")
-    parser.add_argument(
-        "--square", metavar="LENGTH", help="also a big square of this side, to measure the table's axes"
-    )
-    parser.add_argument(
-        "--with",
-        dest="job",
-        type=Path,
-        metavar="FILE",
-        help="lay the coupon with this job's layout, on metal its pieces leave; the program cuts both",
-    )
-    parser.add_argument(
-        "--plate",
-        metavar="SIZE",
-        help='the drop to cut it from, for example "300 x 240 mm"; fewer strips where it is small',
-    )
-    parser.add_argument(
-        "--layout",
-        type=Path,
-        metavar="FILE",
-        help="for read: the next job's layout; what the new settings change in it is told",
-    )
-    parser.add_argument(
-        "--unit",
-        choices=("mm", "in"),
-        default="mm",
-        help="unit on the paper, of bare readings, and of what is said",
-    )
-    parser.add_argument("--paper", default="letter", metavar="PAGE", help="letter or A4")
-    parser.add_argument("--date", metavar="DAY", help="day of the readings (default: today)")
+    declare(
+        parser,
+        ("task", "make a coupon, or read what was measured", {"choices": ("coupon", "read")}),
+        ("readings", "for read: the readings file, filled in; of several coupons of one job the last one last", {"nargs": "*", "type": Path}),
+        ("-o --output PATH", "for coupon: the folder to write to; for read: the corrected chart (its history is kept beside it)", {"type": Path}),
+        ("--thickness LENGTH", "of the plate, for example 6 mm or 10 ga"),
+        ("--grade", "of the plate (default: mild steel)", {"default": "mild steel", "action": "store"}),
+        ("--square LENGTH", "also a big square of this side, to measure the table's axes"),
+        ("--with FILE", "lay the coupon with this job's layout, on metal its pieces leave; the program cuts both", {"dest": "job"}),
+        ("--plate SIZE", 'the drop to cut it from, for example "300 x 240 mm"; fewer strips where it is small'),
+        ("--layout FILE", "for read: the next job's layout; what the new settings change in it is told"),
+        ("--unit", "unit on the paper, of bare readings, and of what is said", {"choices": ("mm", "in"), "default": "mm"}),
+        ("--paper PAGE", "letter or A4", {"default": "letter"}),
+        ("--date DAY", "day of the readings (default: today)"),
+    )  # fmt: skip
     planning_options(parser)
 
 

@@ -13,21 +13,7 @@ from collections.abc import Callable
 from typing import Any
 
 from platewright.findings import Finding, finding
-from platewright.program import arcs
-from platewright.program.checks import (
-    AXES,
-    AXIS_ZERO,
-    CENTRE_MEANT,
-    CYCLES,
-    PLANES,
-    check_alone,
-    check_arc_words,
-    check_used,
-    first_axis,
-    fits,
-    radius_arc,
-    slot,
-)
+from platewright.program import arcs, checks
 from platewright.program.dialects import Dialect
 from platewright.program.expressions import near_integer
 from platewright.program.reading import Block, shown_g
@@ -171,23 +157,23 @@ class Machine:
     def _check(self, block: Block) -> int | None:
         """Return the motion code this line moves by, or None; refuse what is not allowed."""
         if not block.checked:
-            check_alone(block, self.dialect)
+            checks.check_alone(block, self.dialect)
         zero, motion = block.modal.get(0), block.modal.get(1)
-        if block.axes and zero not in AXIS_ZERO:
+        if block.axes and zero not in checks.AXIS_ZERO:
             motion = self.motion if motion is None else motion
             if motion == 800:
-                raise Refusal("W019", first_axis(block))
+                raise Refusal("W019", checks.first_axis(block))
         if zero == 530 and block.modal.get(1, self.motion) not in (0, 10):
             raise Refusal("W031", block.at["G53"])
         if block.odd:
-            check_used(block, self.dialect, motion)
+            checks.check_used(block, self.dialect, motion)
         if motion is not None and not (motion == 0 and block.axes) and motion != 800:
             self._check_motion(block, motion)
         return motion
 
     def _check_motion(self, block: Block, motion: int) -> None:
         name, curved = shown_g(motion), motion in (20, 30)
-        if motion in CYCLES:
+        if motion in checks.CYCLES:
             raise Refusal("W030", block.at.get(name, 0), shown=name)
         bare = curved and self.dialect.bare_circle and block.has("IJK")
         if not block.axes and not bare:
@@ -203,7 +189,7 @@ class Machine:
             at = block.at.get(name, 0)
             if self.dialect.arcs == "chords":
                 raise Refusal("W047", at, shown=name)
-            check_arc_words(block, block.modal.get(2, self.plane), at, bare=bare)
+            checks.check_arc_words(block, block.modal.get(2, self.plane), at, bare=bare)
             self.arc = self._arc(block, motion, self._modes_after(block))
 
     # -- order of execution ------------------------------------------------------------------------
@@ -220,7 +206,7 @@ class Machine:
                 self.note("W038")
         if "T" in block.words or 6 in block.m:
             self.once("W042")
-        for m in block.m if len(block.m) < 2 else sorted(block.m, key=slot):
+        for m in block.m if len(block.m) < 2 else sorted(block.m, key=checks.slot):
             self.switch(m, self.line, self.recorder.count)
             if m in (48, 49) and m not in self.dialect.words:
                 self.override = m == 48
@@ -285,14 +271,14 @@ class Machine:
         self.once("W053", shown="G28 or G30")
         if not self.told_modes:
             self._tell_modes()
-        if block.has(AXES):
+        if block.has(checks.AXES):
             self._record(Kind.RAPID, self._target(block, self.unit, self.absolute))
         home = [self.parameters.get(base + i, 0.0) * self.unit for i in range(3)]
         self._record(Kind.RAPID, [home[0], home[1], max(home[2], self.position[2])])
 
     def _set_system(self, block: Block) -> None:
         number = near_integer(block.words["P"]) or 1
-        for i, axis in enumerate(AXES):
+        for i, axis in enumerate(checks.AXES):
             if axis in block.words:
                 self.parameters[5201 + 20 * number + i] = block.words[axis]
         if number == self.system:
@@ -300,7 +286,7 @@ class Machine:
             self.event("system", f"G10 P{number}")
 
     def _shift(self, block: Block) -> None:
-        for i, axis in enumerate(AXES):
+        for i, axis in enumerate(checks.AXES):
             if axis in block.words:
                 self.shift[i] = self.position[i] - self.origin[i] - block.words[axis] * self.unit
                 self.known.shifted(i)
@@ -378,7 +364,7 @@ class Machine:
         end, cx, cy, sweep, mismatch, radius = self.arc
         feed = self.feed
         if self.inverse:
-            third = PLANES[self.plane][2]
+            third = checks.PLANES[self.plane][2]
             feed = math.hypot(radius * sweep, end[third] - self.position[third]) * block.words["F"] / 60.0
         if "R" in block.words and min(abs(abs(sweep) - math.pi), abs(abs(sweep) - math.tau)) < _R_WARN:
             self.once("W025", degrees=math.degrees(abs(sweep)))
@@ -390,11 +376,11 @@ class Machine:
     def _arc(self, block: Block, motion: int, modes: tuple[int, float, bool]) -> _Arc:
         """Return the arc of a line, or refuse; modes are plane, unit [mm] and absolute."""
         plane, unit, absolute = modes
-        first, second, _, one, two = PLANES[plane]
+        first, second, _, one, two = checks.PLANES[plane]
         end, clockwise = self._target(block, unit, absolute), motion == 20
         x0, y0, x1, y1 = self.position[first], self.position[second], end[first], end[second]
         if "R" in block.words:
-            return end, *radius_arc(block, (x0, y0, x1, y1), unit=unit, clockwise=clockwise)
+            return end, *checks.radius_arc(block, (x0, y0, x1, y1), unit=unit, clockwise=clockwise)
         i, j = block.words.get(one, 0.0) * unit, block.words.get(two, 0.0) * unit
         places = (
             i + self.origin[first] + self.shift[first],
@@ -407,8 +393,8 @@ class Machine:
         limit = self.dialect.mismatch_mm if unit == 1.0 else self.dialect.mismatch_inch * 25.4
         radius, at = math.hypot(x0 - cx, y0 - cy), block.at.get(one, block.at.get(two, 0))
         if mismatch > limit + 1e-9 or radius == 0.0:
-            if fits((x0, y0, x1, y1), other, limit):
-                raise Refusal("W055", at, why=CENTRE_MEANT[self.dialect.centre])
+            if checks.fits((x0, y0, x1, y1), other, limit):
+                raise Refusal("W055", at, why=checks.CENTRE_MEANT[self.dialect.centre])
             if radius == 0.0:
                 raise Refusal("W022", at, why="its centre lies on its start")
             raise Refusal("W020", at, mismatch_mm=mismatch, limit_mm=limit)

@@ -24,18 +24,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.fit.chain import Chain, Normal, in_order, refine
+from platewright.fit.edges import pieces
 from platewright.fit.edges.kernels import misfits
-from platewright.fit.edges.pieces import (
-    Piece,
-    broken,
-    one,
-    piece_of,
-    put,
-    rounded,
-    smoothish,
-    sound,
-    without,
-)  # fmt: skip
 from platewright.fit.edges.segment import ARC_LEAST, EDGE_NEWS, Price
 from platewright.fit.solve import joined_smoothly
 
@@ -59,7 +49,7 @@ class _Move:
     """A piece read otherwise and what that shortens the description by [-]."""
 
     gain: float
-    piece: Piece
+    piece: pieces.Piece
     found: Chain
 
 
@@ -97,7 +87,7 @@ def kinds_news(arcs: NDArray[np.bool_]) -> float:
     return total
 
 
-def _news(chain: Chain, piece: Piece, trial: Chain) -> float:
+def _news(chain: Chain, piece: pieces.Piece, trial: Chain) -> float:
     """Return what reading a piece as `trial` adds to the row of kinds [-]."""
     rest = np.roll(chain.arcs, -piece.first)[piece.count :]
     return kinds_news(np.concatenate([trial.arcs[1:-1], rest])) - kinds_news(chain.arcs)
@@ -115,21 +105,21 @@ def _least(trial: Chain, price: Price, before: Chain, most: float = math.inf) ->
     What cannot cost less than `most` [-] is not fitted.
     """
     free, here = refine(trial, rounds=15)
-    usable = sound(free, before)
+    usable = pieces.sound(free, before)
     best, found = (_cost(free, here.total, price, 0), free) if usable else (math.inf, trial)
     begin = free if usable else trial
-    may = smoothish(begin)
+    may = pieces.smoothish(begin)
     tries = [(begin, may)] if may else []
     if len(may) > 1:
         tries += [(begin, (v,)) for v in may]
-    round_one = rounded(trial) if len(trial.arcs) == 3 and trial.arcs[1] else None
+    round_one = pieces.rounded(trial) if len(trial.arcs) == 3 and trial.arcs[1] else None
     if round_one is not None:
-        tries.append((round_one, smoothish(round_one)))
+        tries.append((round_one, pieces.smoothish(round_one)))
     for start, joins in tries:
         if _cost(free, here.total, price, len(joins)) >= min(best, most):
             continue
         solved = joined_smoothly(start, joins, rounds=12, still=STILL)
-        if solved.unmet > 1e-6 or not sound(solved.chain, before):
+        if solved.unmet > 1e-6 or not pieces.sound(solved.chain, before):
             continue
         cost = _cost(solved.chain, solved.normal.total, price, len(joins))
         if cost < best:
@@ -149,15 +139,15 @@ def _gone(ground: _Ground, k: int) -> float:
     return float((left + right).min())
 
 
-def _other_kind(ground: _Ground, k: int, piece: Piece) -> Iterator[Chain]:
+def _other_kind(ground: _Ground, k: int, piece: pieces.Piece) -> Iterator[Chain]:
     if not ground.chain.arcs[k]:
         if len(ground.runs[k]) >= ARC_LEAST:
-            yield one(piece.chain, arc=True)
+            yield pieces.one(piece.chain, arc=True)
     elif ground.worth(ground.alone(k)[0] - ground.now[k], 1, 0):
-        yield one(piece.chain, arc=False)
+        yield pieces.one(piece.chain, arc=False)
 
 
-def _broken(ground: _Ground, k: int, piece: Piece) -> Iterator[Chain]:
+def _broken(ground: _Ground, k: int, piece: pieces.Piece) -> Iterator[Chain]:
     """Yield the piece with its edge in two where the misfit may pay for it."""
     own, arc = ground.runs[k], bool(ground.chain.arcs[k])
     n = len(own)
@@ -174,26 +164,26 @@ def _broken(ground: _Ground, k: int, piece: Piece) -> Iterator[Chain]:
         best = int(np.argmin(total))
         # at the least one number more, and a sequence of kinds that supports it
         if ground.worth(float(total[best]) - ground.now[k], arc - sum(kinds) - 1, -1):
-            yield broken(piece.chain, order, int(at[best]), kinds)
+            yield pieces.broken(piece.chain, order, int(at[best]), kinds)
 
 
-def _readings(ground: _Ground, k: int) -> Iterator[tuple[Piece, Chain]]:
+def _readings(ground: _Ground, k: int) -> Iterator[tuple[pieces.Piece, Chain]]:
     """Yield other readings of edge k, and of it and the next as one, that may be shorter."""
     chain, n = ground.chain, len(ground.chain.arcs)
     before, after = (k - 1) % n, (k + 1) % n
-    pair, piece = piece_of(chain, k, 2), piece_of(chain, k, 1)
+    pair, piece = pieces.piece_of(chain, k, 2), pieces.piece_of(chain, k, 1)
     if pair is not None:
         misfit = np.array(ground.alone(k, after)) - ground.now[k] - ground.now[after]
         numbers = 4 + int(chain.arcs[k]) + int(chain.arcs[after])
         for arc in (False, True):
             if ground.worth(float(misfit[int(arc)]), numbers - 2 + arc, 1):
-                yield pair, one(pair.chain, arc=arc)
+                yield pair, pieces.one(pair.chain, arc=arc)
     if piece is not None:
         for trial in _other_kind(ground, k, piece):
             yield piece, trial
         misfit_gone = _gone(ground, k) - ground.now[before] - ground.now[k] - ground.now[after]
         if ground.worth(misfit_gone, 3 + int(chain.arcs[k]), 1):
-            for trial in without(piece.chain):
+            for trial in pieces.without(piece.chain):
                 yield piece, trial
         for trial in _broken(ground, k, piece):
             yield piece, trial
@@ -229,7 +219,7 @@ def shortest(chain: Chain, here: Normal, price: Price) -> tuple[Chain, Normal]:
         best, n = moves[0], len(chain.arcs)
         turn, span = best.piece.first - 1, best.piece.count + 2
         more = len(best.found.arcs) - span
-        chain, here = refine(put(chain, best.piece, best.found))
+        chain, here = refine(pieces.put(chain, best.piece, best.found))
         left = {(m.piece.first - turn) % n for m in moves[1:]}
         touched = set(range(-1, span + more + 1)) | {k + more * (k >= span) for k in left}
         touched = {k % len(chain.arcs) for k in touched}

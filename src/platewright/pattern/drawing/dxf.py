@@ -18,20 +18,9 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour, Floats, Point
+from platewright.pattern.drawing import shapes
 from platewright.pattern.drawing.dxf_file import damaged, opened, unit_of
 from platewright.pattern.drawing.model import UNITS, Collected, DrawnMark, use_of
-from platewright.pattern.drawing.shapes import (
-    SAMPLES,
-    Affine,
-    Edge,
-    arc_edges,
-    ellipse_edges,
-    fitted,
-    gathered,
-    line_edge,
-    mapped,
-    sample_count,
-)
 from platewright.pattern.drawing.walk import Reading, Walk, ends, sane
 
 __all__ = ["read_dxf"]
@@ -52,7 +41,7 @@ def read_dxf(data: bytes, how: Reading) -> Collected:
     scale = UNITS[found.unit]
     walk = _Walk(how, found, document=document)
     try:
-        walk.all(document.modelspace(), Affine(a=scale, b=0, c=0, d=scale), ())
+        walk.all(document.modelspace(), shapes.Affine(a=scale, b=0, c=0, d=scale), ())
     except InputError:
         raise
     except RecursionError:
@@ -68,7 +57,7 @@ _APART = "entities once its blocks are taken apart"
 _NESTED = ("Blocks stand in blocks", "Explode the blocks")
 
 
-Reader = Callable[[Any, Affine, str, str], None]
+Reader = Callable[[Any, shapes.Affine, str, str], None]
 
 
 @dataclass(slots=True)
@@ -86,7 +75,7 @@ class _Walk(Walk):
             "POLYLINE": self.polyline, "SPLINE": self.spline, "POINT": self.point, "TEXT": self.text, "MTEXT": self.text,
         }  # fmt: skip
 
-    def all(self, entities: Any, to: Affine, blocks: tuple[str, ...], layer: str = "0") -> None:
+    def all(self, entities: Any, to: shapes.Affine, blocks: tuple[str, ...], layer: str = "0") -> None:
         """Read every entity under a map to [mm]; an entity on layer 0 of a block takes the block's layer."""
         for entity in entities:
             self.count(1, _APART)
@@ -103,7 +92,7 @@ class _Walk(Walk):
             else:
                 self.skip(kind)
 
-    def _read(self, kind: str, entity: Any, to: Affine, use: str, layer: str) -> None:
+    def _read(self, kind: str, entity: Any, to: shapes.Affine, use: str, layer: str) -> None:
         flat = _flat(entity)
         if flat is None:
             self.tilted += 1
@@ -138,7 +127,7 @@ class _Walk(Walk):
 
     # -- what is kept ---------------------------------------------------------------------------
 
-    def keep(self, edges: list[Edge], use: str, layer: str) -> None:
+    def keep(self, edges: list[shapes.Edge], use: str, layer: str) -> None:
         """Keep edges [mm] as cuts, or as marks."""
         sane(ends(edges))
         if use == "cut":
@@ -150,10 +139,10 @@ class _Walk(Walk):
                 if e.length() > 0
             ]
 
-    def keep_contour(self, contour: Contour | list[Edge], use: str, layer: str) -> None:
+    def keep_contour(self, contour: Contour | list[shapes.Edge], use: str, layer: str) -> None:
         """Keep a contour whole if it is closed, else its edges [mm]."""
         if isinstance(contour, list):
-            closed = gathered(contour, same=1e-6)
+            closed = shapes.gathered(contour, same=1e-6)
             if closed is None:
                 return self.keep(contour, use, layer)
             contour = closed
@@ -167,26 +156,26 @@ class _Walk(Walk):
 
     # -- entities -------------------------------------------------------------------------------
 
-    def line(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def line(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read a LINE [mm]."""
         a, b = e.dxf.start, e.dxf.end
-        self.keep(line_edge(to.at(a.x, a.y), to.at(b.x, b.y)), use, layer)
+        self.keep(shapes.line_edge(to.at(a.x, a.y), to.at(b.x, b.y)), use, layer)
 
-    def arc(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def arc(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read an ARC [mm]: counterclockwise from its start to its end angle."""
         a, b = math.radians(e.dxf.start_angle), math.radians(e.dxf.end_angle)
         sweep = (b - a) % math.tau or math.tau
         self._circular(e, a, sweep, to, use, layer)
 
-    def circle(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def circle(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read a CIRCLE [mm]."""
         self._circular(e, 0.0, math.tau, to, use, layer)
 
-    def _circular(self, e: Any, start: float, sweep: float, to: Affine, use: str, layer: str) -> None:
+    def _circular(self, e: Any, start: float, sweep: float, to: shapes.Affine, use: str, layer: str) -> None:
         c, r = e.dxf.center, float(e.dxf.radius)
         if not (math.isfinite(r) and r > 0 and math.isfinite(sweep)):
             raise InputError(f"A circle or arc of radius {r} cannot be.", do="Delete it, or draw it again.")
-        edges = arc_edges(
+        edges = shapes.arc_edges(
             (c.x, c.y),
             r,
             start=start,
@@ -196,7 +185,7 @@ class _Walk(Walk):
         )
         self.keep_contour(edges, use, layer)
 
-    def ellipse(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def ellipse(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read an ELLIPSE [mm]."""
         c, major, ratio = e.dxf.center, e.dxf.major_axis, float(e.dxf.ratio)
         flip = -1.0 if e.dxf.get("extrusion", (0, 0, 1))[2] < 0 else 1.0
@@ -206,8 +195,8 @@ class _Walk(Walk):
         numbers = (c.x, c.y, major.x, major.y, ratio, a, sweep)
         if not all(map(math.isfinite, numbers)) or math.hypot(major.x, major.y) == 0 or ratio == 0:
             raise InputError("An ellipse without size cannot be.", do="Delete it, or draw it again.")
-        edges = ellipse_edges(
-            Affine.of_axes((major.x, major.y), minor, (c.x, c.y)),
+        edges = shapes.ellipse_edges(
+            shapes.Affine.of_axes((major.x, major.y), minor, (c.x, c.y)),
             start=a,
             sweep=sweep,
             to=to,
@@ -215,12 +204,12 @@ class _Walk(Walk):
         )
         self.keep_contour(edges, use, layer)
 
-    def lwpolyline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def lwpolyline(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read an LWPOLYLINE with bulges [mm]."""
         rows = np.array([(x, y, b) for x, y, b in e.get_points("xyb")], dtype=np.float64).reshape(-1, 3)
         self._rows(rows, bool(e.closed), to, use, layer)
 
-    def polyline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def polyline(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read a 2D or flat 3D POLYLINE [mm]; meshes are left out."""
         if not (e.is_2d_polyline or e.is_3d_polyline):
             self.skip("mesh")
@@ -235,7 +224,7 @@ class _Walk(Walk):
         ).reshape(-1, 3)
         self._rows(rows, bool(e.is_closed), to, use, layer)
 
-    def _rows(self, rows: Floats, closed: bool, to: Affine, use: str, layer: str) -> None:
+    def _rows(self, rows: Floats, closed: bool, to: shapes.Affine, use: str, layer: str) -> None:
         self._spend(len(rows))
         if not np.isfinite(rows).all():
             raise InputError(
@@ -255,9 +244,9 @@ class _Walk(Walk):
         )
         if shut and not closed:
             rows = rows[:-1]
-        self.keep_contour(mapped(Contour(rows, shut), to, tolerance=self.how.tolerance), use, layer)
+        self.keep_contour(shapes.mapped(Contour(rows, shut), to, tolerance=self.how.tolerance), use, layer)
 
-    def spline(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def spline(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read a SPLINE [mm]: sampled on its own parameter, then arcs within tolerance."""
         tool = e.construction_tool()
         poles = np.array([(p[0], p[1]) for p in tool.control_points], dtype=np.float64)
@@ -268,17 +257,17 @@ class _Walk(Walk):
         spots = to.points(_spline_samples(tool, to.points(poles), self.how.tolerance))
         if not np.isfinite(spots).all():
             raise InputError("A spline without sense cannot be.", do="Delete it, or draw it again.")
-        edges = fitted(
+        edges = shapes.fitted(
             spots, tolerance=self.how.tolerance, closed=bool(np.hypot(*(spots[0] - spots[-1])) < 1e-9)
         )
         self.keep_contour(edges, use, layer)
 
-    def point(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def point(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read a POINT as a mark [mm]."""
         p = to.at(e.dxf.location.x, e.dxf.location.y)
         self._mark_at(p, "", layer)
 
-    def text(self, e: Any, to: Affine, use: str, layer: str) -> None:
+    def text(self, e: Any, to: shapes.Affine, use: str, layer: str) -> None:
         """Read TEXT or MTEXT as a mark at its place, as high and turned as it is drawn [mm]."""
         words = " ".join(str(e.plain_text()).split())[:80]
         if not words:
@@ -305,7 +294,7 @@ class _Walk(Walk):
         sane([p])
         self.found.marks.append(DrawnMark(at=(p.x, p.y), text=words, layer=layer, **as_drawn))
 
-    def insert(self, e: Any, to: Affine, blocks: tuple[str, ...], layer: str) -> None:
+    def insert(self, e: Any, to: shapes.Affine, blocks: tuple[str, ...], layer: str) -> None:
         """Take a block reference apart under the map [mm]."""
         name = str(e.dxf.name)
         block = self.document.blocks.get(name)
@@ -325,7 +314,7 @@ class _Walk(Walk):
             self.all(block, to.after(place), (*blocks, name), layer)
 
 
-def _placings(e: Any, block: Any, columns: int, rows: int) -> list[Affine]:
+def _placings(e: Any, block: Any, columns: int, rows: int) -> list[shapes.Affine]:
     """Return the maps of a block reference, one for each place of its array."""
     flat = _flat(e)
     if flat is None:
@@ -340,22 +329,23 @@ def _placings(e: Any, block: Any, columns: int, rows: int) -> list[Affine]:
             do="Explode it and save again.",
         )
     c, s = math.cos(turn), math.sin(turn)
-    scaled = Affine(a=c * sx, b=s * sx, c=-s * sy, d=c * sy).after(Affine(e=-base.x, f=-base.y))
+    scaled = shapes.Affine(a=c * sx, b=s * sx, c=-s * sy, d=c * sy).after(shapes.Affine(e=-base.x, f=-base.y))
     dx, dy = float(e.dxf.get("column_spacing", 0.0)), float(e.dxf.get("row_spacing", 0.0))
     places = [(i * dx, j * dy) for j in range(rows) for i in range(columns)]
     return [
-        flat.after(Affine(e=at.x + c * u - s * v, f=at.y + s * u + c * v)).after(scaled) for u, v in places
+        flat.after(shapes.Affine(e=at.x + c * u - s * v, f=at.y + s * u + c * v)).after(scaled)
+        for u, v in places
     ]
 
 
-def _flat(e: Any) -> Affine | None:
+def _flat(e: Any) -> shapes.Affine | None:
     """Return the map of an entity's own plane to the drawing's: itself, mirrored, or None if it is tilted."""
     if e.dxftype() in ("LINE", "POINT", "ELLIPSE", "SPLINE", "MTEXT") or not e.dxf.hasattr("extrusion"):
-        return Affine()
+        return shapes.Affine()
     x, y, z = e.dxf.extrusion
     if math.hypot(x, y) > 1e-9:
         return None
-    return Affine() if z > 0 else Affine(a=-1.0)
+    return shapes.Affine() if z > 0 else shapes.Affine(a=-1.0)
 
 
 def _spline_samples(tool: Any, poles: Floats, tolerance: float) -> Floats:
@@ -363,7 +353,7 @@ def _spline_samples(tool: Any, poles: Floats, tolerance: float) -> Floats:
     knots = np.unique(
         np.array(tool.knots(), dtype=np.float64)[tool.order - 1 : len(tool.knots()) - tool.order + 1]
     )
-    each = min(sample_count(poles, tolerance), max(8, SAMPLES // len(knots)))
+    each = min(shapes.sample_count(poles, tolerance), max(8, shapes.SAMPLES // len(knots)))
     spans = [np.linspace(a, b, each, endpoint=False) for a, b in pairwise(knots.tolist())]
     at = np.concatenate([*spans, knots[-1:]])
     return np.array([(p[0], p[1]) for p in tool.points(at.tolist())], dtype=np.float64)

@@ -19,16 +19,8 @@ from typing import Any
 
 from platewright.errors import InputError
 from platewright.geometry import Arc, Contour, Line, Point
+from platewright.pattern.drawing import shapes
 from platewright.pattern.drawing.model import Collected, DrawnMark, use_of
-from platewright.pattern.drawing.shapes import (
-    Affine,
-    Edge,
-    arc_edges,
-    bezier_edges,
-    ellipse_edges,
-    gathered,
-    line_edge,
-)
 from platewright.pattern.drawing.svg_page import length, number, page_of, pixels, styled, view_box
 from platewright.pattern.drawing.walk import Reading, Walk, ends, sane
 from platewright.pattern.letters.font import CAP
@@ -129,7 +121,9 @@ class _Walk(Walk):
         }
         return not names & self.hidden
 
-    def element(self, element: Any, to: Affine, layer: str, uses: tuple[str, ...], depth: int = 0) -> None:
+    def element(
+        self, element: Any, to: shapes.Affine, layer: str, uses: tuple[str, ...], depth: int = 0
+    ) -> None:
         """Read an element and what is in it under a map to [mm]."""
         tag = _tag(element)
         if not tag or (tag in _SILENT and depth) or not self._shown(element):
@@ -149,7 +143,7 @@ class _Walk(Walk):
         else:
             self._shape(tag, element, to, layer)
 
-    def use(self, element: Any, to: Affine, layer: str, uses: tuple[str, ...], depth: int) -> None:
+    def use(self, element: Any, to: shapes.Affine, layer: str, uses: tuple[str, ...], depth: int) -> None:
         """Read what a use element points to, under a map to [mm]."""
         href = element.get("href") or element.get("{http://www.w3.org/1999/xlink}href") or ""
         target = self.ids.get(href[1:]) if href.startswith("#") else None
@@ -163,7 +157,7 @@ class _Walk(Walk):
                 do="Expand the copies and save again.",
             )
         x, y = (number(element, key, self.how.name) for key in ("x", "y"))
-        inner = to.after(Affine(e=x, f=y))
+        inner = to.after(shapes.Affine(e=x, f=y))
         if _tag(target) == "symbol":
             self.count(1, _EXPANDED)
             inner = inner.after(_nested_svg(target, element))
@@ -172,7 +166,7 @@ class _Walk(Walk):
         else:
             self.element(target, inner, layer, (*uses, href), depth + 1)
 
-    def _shape(self, tag: str, element: Any, to: Affine, layer: str) -> None:
+    def _shape(self, tag: str, element: Any, to: shapes.Affine, layer: str) -> None:
         use = use_of(self.found, layer or "drawing", self.how.layers)
         if use == "ignore":
             return
@@ -202,12 +196,12 @@ class _Walk(Walk):
         for edges in _SHAPES[tag](self, element, to):
             self._keep(edges, use, layer)
 
-    def _keep(self, edges: list[Edge], use: str, layer: str) -> None:
+    def _keep(self, edges: list[shapes.Edge], use: str, layer: str) -> None:
         edges = [e for e in edges if e.length() > 0]
         if not edges:
             return
         sane(ends(edges), self.how.name)
-        whole = gathered(edges, same=1e-9)
+        whole = shapes.gathered(edges, same=1e-9)
         if use == "cut" and whole is not None:
             self.found.closed.append(whole)
         elif use == "cut":
@@ -216,7 +210,7 @@ class _Walk(Walk):
             line = whole if whole is not None else Contour.from_edges(edges, closed=False)
             self.found.marks.append(DrawnMark(contour=line, layer=layer))
 
-    def path(self, element: Any, to: Affine) -> list[list[Edge]]:
+    def path(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:
         """Return a path's pieces [mm]."""
         from svgelements import Path as SvgPath
 
@@ -239,7 +233,7 @@ class _Walk(Walk):
             ) from bad
         return _path_edges(pieces, to, self.how.tolerance)
 
-    def rect(self, element: Any, to: Affine) -> list[list[Edge]]:
+    def rect(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:
         """Return a rectangle, its corners rounded by rx and ry [mm]."""
         x, y, w, h = (number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
         if not (w > 0 and h > 0):
@@ -257,21 +251,21 @@ class _Walk(Walk):
         )
         return [_rectangle((x, y, w, h), (min(a, w / 2), min(b, h / 2)), to, self.how.tolerance)]
 
-    def circle(self, element: Any, to: Affine) -> list[list[Edge]]:
+    def circle(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:
         """Return a circle [mm]."""
         cx, cy, r = (number(element, key, self.how.name) for key in ("cx", "cy", "r"))
         if not r > 0:
             return []
-        return [arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance)]
+        return [shapes.arc_edges((cx, cy), r, start=0.0, sweep=math.tau, to=to, tolerance=self.how.tolerance)]
 
-    def oval(self, element: Any, to: Affine) -> list[list[Edge]]:
+    def oval(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:
         """Return an ellipse [mm]."""
         cx, cy, rx, ry = (number(element, key, self.how.name) for key in ("cx", "cy", "rx", "ry"))
         if not (rx > 0 and ry > 0):
             return []
         return [
-            ellipse_edges(
-                Affine(a=rx, b=0.0, c=0.0, d=ry, e=cx, f=cy),
+            shapes.ellipse_edges(
+                shapes.Affine(a=rx, b=0.0, c=0.0, d=ry, e=cx, f=cy),
                 start=0.0,
                 sweep=math.tau,
                 to=to,
@@ -279,7 +273,7 @@ class _Walk(Walk):
             )
         ]
 
-    def straight(self, element: Any, to: Affine) -> list[list[Edge]]:
+    def straight(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:
         """Return a line, polyline or polygon [mm]."""
         if _tag(element) == "line":
             numbers = [number(element, key, self.how.name) for key in ("x1", "y1", "x2", "y2")]
@@ -294,7 +288,7 @@ class _Walk(Walk):
         spots = [to.at(x, y) for x, y in zip(numbers[0::2], numbers[1::2], strict=False)]
         if _tag(element) == "polygon" and spots:
             spots.append(spots[0])
-        return [[e for p, q in pairwise(spots) for e in line_edge(p, q)]]
+        return [[e for p, q in pairwise(spots) for e in shapes.line_edge(p, q)]]
 
 
 _SHAPES = {
@@ -311,9 +305,9 @@ def _layer(element: Any) -> str:
     return str(element.get("id", "")) if _tag(element) == "g" else ""
 
 
-def _transform(text: str | None, name: str) -> Affine:
+def _transform(text: str | None, name: str) -> shapes.Affine:
     if not text or not text.strip():
-        return Affine()
+        return shapes.Affine()
     from svgelements import Matrix
 
     try:
@@ -327,41 +321,47 @@ def _transform(text: str | None, name: str) -> Affine:
         raise InputError(
             f"The transform '{text[:60]}' is not finite.", where=name, do="Save it again as plain SVG."
         )
-    return Affine.of_axes(numbers[:2], numbers[2:4], numbers[4:])
+    return shapes.Affine.of_axes(numbers[:2], numbers[2:4], numbers[4:])
 
 
-def _nested_svg(element: Any, use: Any = None) -> Affine:
+def _nested_svg(element: Any, use: Any = None) -> shapes.Affine:
     """Return the map of a nested svg or symbol: its place, and its viewBox fitted to its size."""
     box = view_box(element)
     size = use if use is not None else element
-    at = Affine() if use is not None else Affine(e=number(element, "x", ""), f=number(element, "y", ""))
+    at = (
+        shapes.Affine()
+        if use is not None
+        else shapes.Affine(e=number(element, "x", ""), f=number(element, "y", ""))
+    )
     width, height = length(size.get("width")), length(size.get("height"))
     if box is None:
         return at
     if width is None or height is None or "%" in (width[1], height[1]):
-        return at.after(Affine(e=-box[0], f=-box[1]))
+        return at.after(shapes.Affine(e=-box[0], f=-box[1]))
     w, h = pixels(width), pixels(height)
     scale = min(w / box[2], h / box[3])
-    middle = Affine(e=(w - scale * box[2]) / 2, f=(h - scale * box[3]) / 2)
-    return at.after(middle).after(Affine(a=scale, b=0, c=0, d=scale, e=-scale * box[0], f=-scale * box[1]))
+    middle = shapes.Affine(e=(w - scale * box[2]) / 2, f=(h - scale * box[3]) / 2)
+    return at.after(middle).after(
+        shapes.Affine(a=scale, b=0, c=0, d=scale, e=-scale * box[0], f=-scale * box[1])
+    )
 
 
 def _rectangle(
-    box: tuple[float, float, float, float], rounded: tuple[float, float], to: Affine, tolerance: float
-) -> list[Edge]:
+    box: tuple[float, float, float, float], rounded: tuple[float, float], to: shapes.Affine, tolerance: float
+) -> list[shapes.Edge]:
     (x, y, w, h), (rx, ry) = box, rounded
     if rx <= 0 or ry <= 0:
         spots = [to.at(x, y), to.at(x + w, y), to.at(x + w, y + h), to.at(x, y + h), to.at(x, y)]
-        return [e for p, q in pairwise(spots) for e in line_edge(p, q)]
+        return [e for p, q in pairwise(spots) for e in shapes.line_edge(p, q)]
     sides = [((x + rx, y), (x + w - rx, y)), ((x + w, y + ry), (x + w, y + h - ry)),
              ((x + w - rx, y + h), (x + rx, y + h)), ((x, y + h - ry), (x, y + ry))]  # fmt: skip
     middles = [(x + w - rx, y + ry), (x + w - rx, y + h - ry), (x + rx, y + h - ry), (x + rx, y + ry)]
-    edges: list[Edge] = []
+    edges: list[shapes.Edge] = []
     for i in range(4):
-        edges += line_edge(to.at(*sides[i][0]), to.at(*sides[i][1]))
+        edges += shapes.line_edge(to.at(*sides[i][0]), to.at(*sides[i][1]))
         start = -math.pi / 2 + i * math.pi / 2
-        edges += ellipse_edges(
-            Affine.of_axes((rx, 0.0), (0.0, ry), middles[i]),
+        edges += shapes.ellipse_edges(
+            shapes.Affine.of_axes((rx, 0.0), (0.0, ry), middles[i]),
             start=start,
             sweep=math.pi / 2,
             to=to,
@@ -370,7 +370,7 @@ def _rectangle(
     return _sealed(edges)
 
 
-def _sealed(edges: list[Edge]) -> list[Edge]:
+def _sealed(edges: list[shapes.Edge]) -> list[shapes.Edge]:
     """Return edges whose ends meet exactly, for ends that differ by rounding only."""
     if not edges:
         return edges
@@ -382,13 +382,13 @@ def _sealed(edges: list[Edge]) -> list[Edge]:
     return edges
 
 
-def _path_edges(pieces: list[Any], to: Affine, tolerance: float) -> list[list[Edge]]:
+def _path_edges(pieces: list[Any], to: shapes.Affine, tolerance: float) -> list[list[shapes.Edge]]:
     """Return each subpath's edges."""
     from svgelements import Arc as SvgArc
     from svgelements import Close, CubicBezier, Move, QuadraticBezier
     from svgelements import Line as SvgLine
 
-    found: list[list[Edge]] = []
+    found: list[list[shapes.Edge]] = []
     run: list[list[tuple[float, float]]] = []
     for piece in [*pieces, None]:
         if isinstance(piece, (CubicBezier, QuadraticBezier)):
@@ -397,18 +397,20 @@ def _path_edges(pieces: list[Any], to: Affine, tolerance: float) -> list[list[Ed
         if not found:
             found.append([])
         if run:
-            found[-1] += bezier_edges(run, to=to, tolerance=tolerance)
+            found[-1] += shapes.bezier_edges(run, to=to, tolerance=tolerance)
             run = []
         if isinstance(piece, Move):
             found.append([])
         elif isinstance(piece, (SvgLine, Close)) and piece.start is not None and piece.end is not None:
-            found[-1] += line_edge(to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y))
+            found[-1] += shapes.line_edge(
+                to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y)
+            )
         elif isinstance(piece, SvgArc):
             found[-1] += _svg_arc(piece, to, tolerance)
     return [_sealed(edges) for edges in found if edges]
 
 
-def _svg_arc(piece: Any, to: Affine, tolerance: float) -> list[Edge]:
+def _svg_arc(piece: Any, to: shapes.Affine, tolerance: float) -> list[shapes.Edge]:
     """Return an elliptical arc; a round one keeps its ends exactly."""
     rx, ry = float(piece.rx), float(piece.ry)
     scale = to.scale()
@@ -420,8 +422,8 @@ def _svg_arc(piece: Any, to: Affine, tolerance: float) -> list[Edge]:
     major = (rx * math.cos(turn), rx * math.sin(turn))
     minor = (-ry * math.sin(turn), ry * math.cos(turn))
     start = float(piece.get_start_t())
-    return ellipse_edges(
-        Affine.of_axes(major, minor, (piece.center.x, piece.center.y)),
+    return shapes.ellipse_edges(
+        shapes.Affine.of_axes(major, minor, (piece.center.x, piece.center.y)),
         start=start,
         sweep=float(piece.sweep),
         to=to,

@@ -12,19 +12,10 @@ from typing import Any, Literal
 
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
+from platewright.pattern.letters import webs
 from platewright.pattern.letters.bridges import Bridge, bridge_void
 from platewright.pattern.letters.setting import Letter
 from platewright.pattern.letters.tidy import eased, tidied
-from platewright.pattern.letters.webs import (
-    Thin,
-    least_gap,
-    least_web,
-    patch,
-    patched,
-    polygons,
-    thin_places,
-    widened,
-)
 
 __all__ = ["Lettered", "Making", "cut_out", "joined", "mended", "metal_of", "standing", "upright_of"]
 
@@ -61,7 +52,7 @@ class Making:
 
     def least(self) -> float:
         """Return the narrowest metal allowed [mm]."""
-        return self.web if self.web > 0 else least_web(self.thickness, self.kerf)
+        return self.web if self.web > 0 else webs.least_web(self.thickness, self.kerf)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +108,7 @@ def cut_out(
 
     drawn = tuple(void)
     found: list[Finding] = []
-    wider = _strokes(drawn, least_gap(making.kerf), making, found)
+    wider = _strokes(drawn, webs.least_gap(making.kerf), making, found)
     bridges: tuple[Bridge, ...] = ()
     if making.bridges:
         held = bridge_void(
@@ -188,10 +179,10 @@ def _strokes(
     if making.mend == "whole letters":
         return _bolder(void, gap, found)
     if making.mend == "thin places":
-        wider, before = patched(void, gap)
+        wider, before = webs.patched(void, gap)
         _note_thin(before, gap, "the letters", found)
         return wider
-    thin = thin_places(polygons(void), gap)
+    thin = webs.thin_places(webs.polygons(void), gap)
     if thin:
         found.append(
             finding(
@@ -210,36 +201,36 @@ def _webs(
     """
     from platewright.geometry.regions.boolean import union
 
-    limit, gap = making.least() + OVER, least_gap(making.kerf)
+    limit, gap = making.least() + OVER, webs.least_gap(making.kerf)
     if making.mend == "leave":
-        thin = thin_places(polygons(metal), limit)
+        thin = webs.thin_places(webs.polygons(metal), limit)
         if thin:
             found.append(
                 finding("C102", place=thin[0].place, count=len(thin), limit=limit, width=thin[0].width)
             )
         return metal
     for turn in range(ROUNDS):
-        metal, before = patched(metal, limit)
-        metal, necks = widened(metal, limit)
+        metal, before = webs.patched(metal, limit)
+        metal, necks = webs.widened(metal, limit)
         if turn == 0:
             _note_thin(before or necks, making.least(), what, found)
         narrow = _narrow_gaps(metal, gap)
         if narrow:
-            metal = union(list(metal), [p for thin in narrow for p in patch(thin, gap)])
+            metal = union(list(metal), [p for thin in narrow for p in webs.patch(thin, gap)])
             continue
         rounder = eased(metal, making.kerf)
         if rounder is metal:
             break
         metal = rounder
-    return patched(widened(metal, limit)[0], limit)[0]
+    return webs.patched(webs.widened(metal, limit)[0], limit)[0]
 
 
-def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[Thin]:
+def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[webs.Thin]:
     import shapely
 
-    solid = polygons(metal)
+    solid = webs.polygons(metal)
     around = shapely.box(*solid.buffer(4 * gap).bounds).difference(solid)
-    return [t for t in thin_places(around, gap) if t.joins != 0]
+    return [t for t in webs.thin_places(around, gap) if t.joins != 0]
 
 
 def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> tuple[Profile, ...]:
@@ -247,7 +238,7 @@ def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> t
     from platewright.geometry.regions.boolean import union
     from platewright.geometry.regions.offset import offset_profile
 
-    thin = thin_places(polygons(shape), limit)
+    thin = webs.thin_places(webs.polygons(shape), limit)
     if not thin:
         return shape
     by = (limit - thin[0].width) / 2
@@ -255,7 +246,7 @@ def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> t
     return union([q for p in shape for q in offset_profile(p, by, corners="sharp", sharp_limit=2.0)])
 
 
-def _note_thin(before: list[Thin], limit: float, what: str, found: list[Finding]) -> None:
+def _note_thin(before: list[webs.Thin], limit: float, what: str, found: list[Finding]) -> None:
     if before:
         least = min(before, key=lambda t: t.width)
         found.append(
@@ -272,7 +263,9 @@ def _without_pinholes(
     for profile in metal:
         if profile.area() < SPECK:
             continue
-        tight = [h for h in profile.holes if polygons([Profile(h)]).buffer(-making.kerf / 2 * 0.98).is_empty]
+        tight = [
+            h for h in profile.holes if webs.polygons([Profile(h)]).buffer(-making.kerf / 2 * 0.98).is_empty
+        ]
         small += tight
         kept.append(
             Profile(profile.outer, tuple(h for h in profile.holes if h not in tight)) if tight else profile
@@ -286,7 +279,7 @@ def _without_pinholes(
 def _neat(profile: Profile, making: Making) -> Profile:
     """Return a profile without its tiny edges, unless a web becomes too thin by that."""
     neat = tidied(profile)
-    if making.mend != "leave" and thin_places(polygons([neat]), making.least()):
+    if making.mend != "leave" and webs.thin_places(webs.polygons([neat]), making.least()):
         return profile
     return neat
 
@@ -303,8 +296,8 @@ def _posted(metal: tuple[Profile, ...], width: float) -> tuple[tuple[Profile, ..
         if len(metal) < 2:
             break
         main, *rest = sorted(metal, key=_spread, reverse=True)
-        body = polygons([main])
-        pieces = [(polygons([p]), p) for p in rest]
+        body = webs.polygons([main])
+        pieces = [(webs.polygons([p]), p) for p in rest]
         near = min(pieces, key=lambda pair: float(pair[0].distance(body)))
         metal = union([main, *rest], [_post(near[0], body, width)])
         count += 1

@@ -5,18 +5,7 @@ from __future__ import annotations
 from platewright.geometry import Contour, Pose, Profile
 from platewright.part.dimension import Dim, between, diameter
 from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
-from platewright.part.families.signs.common import (
-    centred,
-    cut,
-    cut_note,
-    lettered,
-    process,
-    rectangle,
-    setting,
-    shape_of,
-    text_dims,
-    words,
-)
+from platewright.part.families.signs import common as sign
 from platewright.pattern.letters.setting import Letter, arc_path, set_text
 
 __all__ = ["FAMILY"]
@@ -26,7 +15,7 @@ def _plate(v: Values) -> Contour:
     w, h = v.mm("width"), v.mm("plate_height")
     if v.word("shape") == "round":
         return Contour.circle(w / 2, w / 2, w / 2)
-    return rectangle(w, h, min(w, h) / 2 if v.word("shape") == "long round" else v.mm("corner_radius"))
+    return sign.rectangle(w, h, min(w, h) / 2 if v.word("shape") == "long round" else v.mm("corner_radius"))
 
 
 def _eyes(v: Values) -> list[tuple[float, float]]:
@@ -50,7 +39,7 @@ def _letters(v: Values) -> tuple[Letter, ...]:
     w = v.mm("width")
     round_ = v.word("shape") == "round"
     middle = (w / 2, w / 2) if round_ else (w / 2, v.mm("plate_height") / 2)
-    letters = centred(lettered(v), *middle)
+    letters = sign.centred(sign.lettered(v), *middle)
     over = v.word("arc_text").strip()
     if not over:
         return letters
@@ -62,7 +51,7 @@ def _letters(v: Values) -> tuple[Letter, ...]:
     radius = w / 2 - v.mm("arc_inset") - size
     if radius <= 0:
         raise refuse("The arc text does not fit on this sign.", do="Make it smaller.")
-    curved = set_text(over, v.font("font"), setting(v, height=size), path=arc_path(radius))
+    curved = set_text(over, v.font("font"), sign.setting(v, height=size), path=arc_path(radius))
     from dataclasses import replace
 
     move = Pose(w / 2, w / 2)
@@ -82,7 +71,7 @@ def _build(v: Values) -> Shape:
     feet = [Profile(Contour.rectangle(eye, eye * 0.9, x=x - eye / 2, y=y - eye * 0.9)) for x, y in spots]
     body = union(Profile(_plate(v)), eyes, feet)
     whole = difference(list(body), [Profile(Contour.circle(x, y, hole / 2)) for x, y in spots])
-    return shape_of(cut(whole[0], _letters(v), v))
+    return sign.shape_of(sign.cut(whole[0], _letters(v), v))
 
 
 def _dims(v: Values) -> list[Dim]:
@@ -93,7 +82,7 @@ def _dims(v: Values) -> list[Dim]:
         between((0, 0), (w, 0), "width", off=-3.5), between((0, 0), (0, h), "plate height", off=3.5),
         diameter((x, y), v.hole("eye_hole").diameter, "eye hole"),
         between((x - v.mm("eye") / 2, y), (x + v.mm("eye") / 2, y), "eye", off=4),
-        *text_dims(centred(lettered(v), w / 2, h / 2), v), cut_note(w / 2, h / 5),
+        *sign.text_dims(sign.centred(sign.lettered(v), w / 2, h / 2), v), sign.cut_note(w / 2, h / 5),
     ]  # fmt: skip
     if more:
         found.append(between((x, y), more[0], "eyes apart", off=7))
@@ -110,7 +99,7 @@ FAMILY = Family(
     title="Hanging sign",
     parameters=(
         Parameter(name="shape", label="Shape", kind="choice", default="round", choices=("round", "long round", "rectangle")),
-        *words("EGGS", "120 mm"),
+        *sign.words("EGGS", "120 mm"),
         Parameter(name="arc_text", label="Text on the arc", kind="text", default="ROSEHILL", help="Over the top of a round sign; may be empty."),
         Parameter(name="arc_height", label="Arc letter height", kind="length", default="70 mm", low=4, high=1000),
         Parameter(name="arc_inset", label="Arc inset", kind="length", default="25 mm", low=0, high=1000, help="From the edge to the letters."),
@@ -120,7 +109,7 @@ FAMILY = Family(
         Parameter(name="eye", label="Eye", kind="length", default="40 mm", low=4, high=500, help="Outside diameter."),
         Parameter(name="eye_hole", label="Eye hole", kind="hole", default="12 mm", low=1, high=400),
         Parameter(name="eyes_apart", label="Eyes apart", kind="length", default="200 mm", low=0, high=5000, help="0: one in the middle."),
-        *process(),
+        *sign.process(),
     ),
     build=_build,
     dims=_dims,

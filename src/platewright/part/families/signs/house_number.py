@@ -6,29 +6,14 @@ from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
 from platewright.part.families.model import Family, Parameter, Shape, Values
 from platewright.part.families.shapes import circles
-from platewright.part.families.signs.common import (
-    box_of,
-    centred,
-    corner_dim,
-    corner_spots,
-    cut,
-    cut_note,
-    fixing,
-    lettered,
-    process,
-    rectangle,
-    rounded_corner,
-    shape_of,
-    text_dims,
-    words,
-)
+from platewright.part.families.signs import common as sign
 
 __all__ = ["FAMILY"]
 
 
 def _sizes(v: Values) -> tuple[float, float]:
     """Return the plate's width and height [mm]: as said, or the text with its margin."""
-    box, margin = box_of(lettered(v)), v.mm("margin")
+    box, margin = sign.box_of(sign.lettered(v)), v.mm("margin")
     holes = 2 * v.mm("hole_inset") if v.word("holes") == "2" else 0.0
     return (
         v.mm("width") or box.width + 2 * max(margin, holes),
@@ -39,20 +24,20 @@ def _sizes(v: Values) -> tuple[float, float]:
 def _build(v: Values) -> Shape:
     width, height = _sizes(v)
     count = int(v.word("holes"))
-    holes = circles(corner_spots(width, height, v.mm("hole_inset"), count), v.hole("hole").diameter)
-    plate = Profile(rectangle(width, height, v.mm("corner_radius")), holes)
-    made = cut(plate, centred(lettered(v), width / 2, height / 2), v)
-    return shape_of(made, notes=(f"Holes: {v.hole('hole').says}.",) if holes else ())
+    holes = circles(sign.corner_spots(width, height, v.mm("hole_inset"), count), v.hole("hole").diameter)
+    plate = Profile(sign.rectangle(width, height, v.mm("corner_radius")), holes)
+    made = sign.cut(plate, sign.centred(sign.lettered(v), width / 2, height / 2), v)
+    return sign.shape_of(made, notes=(f"Holes: {v.hole('hole').says}.",) if holes else ())
 
 
 def _dims(v: Values) -> list[Dim]:
     (w, h), d = _sizes(v), v.hole("hole").diameter
     inset = v.mm("hole_inset")
-    letters = centred(lettered(v), w / 2, h / 2)
-    box = box_of(letters)
+    letters = sign.centred(sign.lettered(v), w / 2, h / 2)
+    box = sign.box_of(letters)
     return [
         between((0, 0), (w, 0), "width", off=-3.5), between((0, 0), (0, h), "plate height", off=3.5),
-        *text_dims(letters, v), between((0, h), (box.x0, h), "margin", off=2), corner_dim(v), cut_note(w / 2, box.y0 / 2),
+        *sign.text_dims(letters, v), between((0, h), (box.x0, h), "margin", off=2), sign.corner_dim(v), sign.cut_note(w / 2, box.y0 / 2),
         diameter((w - inset, inset), d, "hole"), between((0, h), (inset, h), "hole inset", off=5),
     ]  # fmt: skip
 
@@ -61,13 +46,13 @@ FAMILY = Family(
     name="house-number",
     title="House number plate",
     parameters=(
-        *words("48", "150 mm", lines=False),
+        *sign.words("48", "150 mm", lines=False),
         Parameter(name="margin", label="Margin", kind="length", default="30 mm", low=0, high=1000, help="Round the text where no size is given."),
         Parameter(name="width", label="Width", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
         Parameter(name="plate_height", label="Plate height", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
-        rounded_corner("12 mm"),
-        *fixing("14 mm"),
-        *process(),
+        sign.rounded_corner("12 mm"),
+        *sign.fixing("14 mm"),
+        *sign.process(),
     ),
     build=_build,
     dims=_dims,

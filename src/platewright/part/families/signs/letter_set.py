@@ -10,16 +10,7 @@ import numpy as np
 from platewright.geometry import Contour, Pose, Profile
 from platewright.part.dimension import Dim, diameter
 from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
-from platewright.part.families.signs.common import (
-    box_of,
-    cut_note,
-    lettered,
-    making,
-    outlines,
-    process,
-    text_dims,
-    words,
-)
+from platewright.part.families.signs import common as sign
 from platewright.part.model import Mark
 from platewright.pattern.letters.cut import standing
 from platewright.pattern.letters.setting import Letter
@@ -31,12 +22,12 @@ ROOM = 20.0
 
 
 def _letters(v: Values) -> tuple[Letter, ...]:
-    return lettered(v, apart=False)
+    return sign.lettered(v, apart=False)
 
 
 def _built(v: Values, letter: Letter) -> tuple[Profile, list[tuple[float, float]], Shape]:
     """Return a letter in its place on the sign, its mounting points there, and its shape from (0, 0) [mm]."""
-    made = standing(letter.placed(), [], making(v))
+    made = standing(letter.placed(), [], sign.making(v))
     if not made.metal:
         raise refuse(
             "Nothing is left of a letter when it is cut.", do="Make the letters bigger, or the cut finer."
@@ -70,10 +61,10 @@ def _spots(whole: Profile, v: Values) -> list[tuple[float, float]]:
     if v.word("mount") == "none":
         return []
     size = v.hole("hole").diameter if v.word("mount") == "holes" else 4.0
-    room = polygons([whole]).buffer(-(size / 2 + making(v).least() * 0.98))
+    room = polygons([whole]).buffer(-(size / 2 + sign.making(v).least() * 0.98))
     if room.is_empty:
         raise refuse(
-            f"A letter has no metal wide enough for a hole of {size:g} mm with a web of {making(v).least():g} mm round it.",
+            f"A letter has no metal wide enough for a hole of {size:g} mm with a web of {sign.making(v).least():g} mm round it.",
             do="Make the letters bigger, the hole smaller, or mount them on studs.",
         )
     x0, y0, x1, y1 = room.bounds
@@ -139,8 +130,8 @@ def _template(v: Values) -> Shape:
     marks: list[Mark] = []
     for n, letter in enumerate(letters, 1):
         whole, spots, _ = _built(v, letter)
-        marks += [*outlines([whole], str(n)), *(Mark("centre", at=s, text=f"{n}") for s in spots)]
-    box = box_of(letters)
+        marks += [*sign.outlines([whole], str(n)), *(Mark("centre", at=s, text=f"{n}") for s in spots)]
+    box = sign.box_of(letters)
     w, h = box.width + 2 * ROOM, box.height + 2 * ROOM
     paper = Contour.rectangle(w, h, x=box.x0 - ROOM, y=box.y0 - ROOM)
     base = Contour.from_points([(box.x0 - ROOM, 0.0), (box.x1 + ROOM, 0.0)], closed=False)
@@ -153,11 +144,11 @@ def _template(v: Values) -> Shape:
 
 def _dims(v: Values) -> list[Dim]:
     letters = _letters(v)
-    first = box_of(letters[:1])
+    first = sign.box_of(letters[:1])
     move = Pose(-first.x0, -first.y0)
     placed = tuple(replace(one, pose=move.after(one.pose)) for one in letters)
     holes = [diameter(spot, v.hole("hole").diameter, "hole") for spot in _built(v, placed[0])[1][:1]]
-    return [*text_dims(placed, v), *holes, cut_note(first.width, -0.12 * first.height)]
+    return [*sign.text_dims(placed, v), *holes, sign.cut_note(first.width, -0.12 * first.height)]
 
 
 def _beside(v: Values) -> tuple[Mark, ...]:
@@ -165,18 +156,18 @@ def _beside(v: Values) -> tuple[Mark, ...]:
     letters = _letters(v)
     first = letters[0].placed()[0].bounds()
     move = Pose(-first.x0, -first.y0)
-    return tuple(m for one in letters[1:] for m in outlines([move.apply(p) for p in one.placed()]))
+    return tuple(m for one in letters[1:] for m in sign.outlines([move.apply(p) for p in one.placed()]))
 
 
 FAMILY = Family(
     name="letters",
     title="Single letters to be mounted",
     parameters=(
-        *words("BARN", "150 mm", lines=False),
+        *sign.words("BARN", "150 mm", lines=False),
         Parameter(name="piece", label="Piece", kind="count", default="1", low=1, high=400, help="Which letter; all are added at once as parts of their own."),
         Parameter(name="mount", label="Mounted by", kind="choice", default="studs", choices=("studs", "holes", "none"), help="Studs are marked to be welded on the back."),
         Parameter(name="hole", label="Hole", kind="hole", default="5 mm", low=1, high=100),
-        *process(bridges=False),
+        *sign.process(bridges=False),
     ),
     build=_build,
     dims=_dims,

@@ -5,20 +5,7 @@ from __future__ import annotations
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter
 from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
-from platewright.part.families.signs.common import (
-    box_of,
-    centred,
-    corner_dim,
-    cut,
-    cut_note,
-    making,
-    process,
-    rectangle,
-    setting,
-    shape_of,
-    text_dims,
-    words,
-)
+from platewright.part.families.signs import common as sign
 from platewright.part.model import Mark
 from platewright.part.strokes import strokes
 from platewright.part.strokes import width as stroke_width
@@ -39,7 +26,7 @@ def _code_text(v: Values) -> str:
 
 
 def _letters(v: Values) -> tuple[Letter, ...]:
-    return set_text(_code_text(v), v.font("font"), setting(v))
+    return set_text(_code_text(v), v.font("font"), sign.setting(v))
 
 
 def _code(v: Values) -> tuple[list[tuple[float, float]], float]:
@@ -64,7 +51,7 @@ def _code(v: Values) -> tuple[list[tuple[float, float]], float]:
 
 def _sizes(v: Values) -> tuple[float, float, float]:
     """Return the tag's width and height and its code's side [mm]."""
-    box, margin = box_of(_letters(v)), v.mm("margin")
+    box, margin = sign.box_of(_letters(v)), v.mm("margin")
     _, side = _code(v)
     top = v.hole("hole").diameter + 2 * margin
     width = max(box.width, side) + 2 * margin
@@ -75,17 +62,17 @@ def _build(v: Values) -> Shape:
     width, height, side = _sizes(v)
     margin, hole = v.mm("margin"), v.hole("hole").diameter
     rings = (Contour.circle(width / 2, height - margin - hole / 2, hole / 2),) if hole else ()
-    plate = Profile(rectangle(width, height, v.mm("corner_radius")), rings)
+    plate = Profile(sign.rectangle(width, height, v.mm("corner_radius")), rings)
     letters = _letters(v)
     low = margin + (side + margin if side else 0.0)
-    middle = low + box_of(letters).height / 2
+    middle = low + sign.box_of(letters).height / 2
     if v.word("how") == "etched":
         text = _code_text(v)
         left = (width - stroke_width(text, v.mm("height"))) / 2
         lines = strokes(text, x=left, y=middle - v.mm("height") / 2, height=v.mm("height"))
         made = Shape(plate, tuple(Mark("etch", c, text=text) for c in lines))
     else:
-        made = shape_of(cut(plate, centred(letters, width / 2, middle), v))
+        made = sign.shape_of(sign.cut(plate, sign.centred(letters, width / 2, middle), v))
     return _dotted(made, v, (width - side) / 2, margin)
 
 
@@ -97,10 +84,10 @@ def _dotted(made: Shape, v: Values, x: float, y: float) -> Shape:
     if not dots:
         return made
     size = v.mm("dot")
-    if size + making(v).least() > v.mm("module") + 1e-9:
+    if size + sign.making(v).least() > v.mm("module") + 1e-9:
         raise refuse(
             f"Dots of {size:g} mm on modules of {v.mm('module'):g} mm leave webs of {v.mm('module') - size:.4g} mm.",
-            allowed=f"modules of {size + making(v).least():.4g} mm or more", do="Use thinner sheet, or smaller dots.",
+            allowed=f"modules of {size + sign.making(v).least():.4g} mm or more", do="Use thinner sheet, or smaller dots.",
         )  # fmt: skip
     holes = tuple(Contour.circle(x + a, y + b, size / 2) for a, b in dots)
     return replace(
@@ -123,8 +110,8 @@ def _dims(v: Values) -> list[Dim]:
     margin, hole = v.mm("margin"), v.hole("hole").diameter
     low = margin + (side + margin if side else 0.0)
     return [
-        diameter((width / 2, height - margin - hole / 2), hole, "hole"), *text_dims(centred(_letters(v), width / 2, low + v.mm("height") / 2), v),
-        corner_dim(v), cut_note(width / 2, margin / 2),
+        diameter((width / 2, height - margin - hole / 2), hole, "hole"), *sign.text_dims(sign.centred(_letters(v), width / 2, low + v.mm("height") / 2), v),
+        sign.corner_dim(v), sign.cut_note(width / 2, margin / 2),
         between((0, 0), (margin, 0), "margin", off=-2),
     ]  # fmt: skip
 
@@ -133,7 +120,7 @@ FAMILY = Family(
     name="tag",
     title="Tag with a number series or a code",
     parameters=(
-        *words("A-##", "40 mm", lines=False),
+        *sign.words("A-##", "40 mm", lines=False),
         Parameter(name="how", label="Text is", kind="choice", default="cut out", choices=("cut out", "etched")),
         Parameter(name="first", label="First number", kind="count", default="1", low=0, high=999999, help="Put in for the # of the text."),
         Parameter(name="count", label="How many tags", kind="count", default="1", low=1, high=100, help="Each with the next number; all are added at once."),
@@ -144,7 +131,7 @@ FAMILY = Family(
         Parameter(name="code", label="Code to scan", kind="text", default="", help="An address or a word; # is the number. Empty for none."),
         Parameter(name="module", label="Code module", kind="length", default="9 mm", low=0.5, high=100, help="From dot to dot."),
         Parameter(name="dot", label="Code dot", kind="length", default="3 mm", low=0.3, high=100),
-        *process(),
+        *sign.process(),
     ),
     build=_build,
     dims=_dims,
