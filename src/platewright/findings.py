@@ -171,8 +171,8 @@ def _shown(value: float) -> str:
     return f"{value:.4g}" if 1e-4 <= abs(value) < 1000 else f"{value:.0f}"
 
 
-def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...]:
-    """Return findings with more than `most` [-] of one code and weight told as one: the first, with how many and where else.
+def grouped(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings with more than two of one code and weight told as one: the first, with how many and where else.
 
     The one finding keeps the first's place and values; ``count`` and ``places_mm`` [mm] are added to them.
     """
@@ -181,7 +181,7 @@ def grouped(findings: Iterable[Finding], *, most: int = 2) -> tuple[Finding, ...
         kinds.setdefault((found.code, found.severity), []).append(found)
     grouped_: list[Finding] = []
     for alike in kinds.values():
-        if len(alike) <= most:
+        if len(alike) <= 2:
             grouped_ += alike
             continue
         first, rest = alike[0], alike[1:]

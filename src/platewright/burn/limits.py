@@ -35,7 +35,7 @@ def allowed_duty(source: PowerSource, amperage: float) -> float:
     return min(1.0, source.duty * (source.rated_amperage / amperage) ** 2) if amperage > 0 else 1.0
 
 
-def busiest_window(burns: Sequence[tuple[float, float]], *, window: float = WINDOW) -> tuple[float, float]:
+def busiest_window(burns: Sequence[tuple[float, float]]) -> tuple[float, float]:
     """Return the most arc time [s] in any window [s] and where that window starts [s].
 
     Parameters
@@ -46,12 +46,12 @@ def busiest_window(burns: Sequence[tuple[float, float]], *, window: float = WIND
     most is found with a window starting at a burn's start or ending at a burn's end.
     """
     best, where = 0.0, 0.0
-    starts = {on for on, _ in burns} | {max(0.0, off - window) for _, off in burns}
+    starts = {on for on, _ in burns} | {max(0.0, off - WINDOW) for _, off in burns}
     for start in sorted(starts):
         arc = sum(
-            max(0.0, min(off, start + window) - max(on, start))
+            max(0.0, min(off, start + WINDOW) - max(on, start))
             for on, off in burns
-            if on < start + window and off > start
+            if on < start + WINDOW and off > start
         )
         if arc > best + 1e-9:
             best, where = arc, start

@@ -123,15 +123,8 @@ def _key(drawn: str, x: float, y: float, size: float) -> list[str]:
     return lines
 
 
-def picture(plan: BurnPlan, *, numbers: bool = True, rapids: bool = True) -> str:
-    """Return the plan as an SVG document; user units are [mm].
-
-    Parameters
-    ----------
-    plan : the plan
-    numbers : show pierces and their order
-    rapids : show the travel between cuts
-    """
+def picture(plan: BurnPlan) -> str:
+    """Return the plan as an SVG document; user units are [mm]."""
     layout = plan.layout
     box = bounds(layout.plate.profile.outer)
     span = max(box.width, box.height)
@@ -141,12 +134,10 @@ def picture(plan: BurnPlan, *, numbers: bool = True, rapids: bool = True) -> str
     body += [_path(path_data(k.contour, digits=3), "keep", k.name) for k in layout.keepouts]
     for i, (_, _, profile) in enumerate(layout.placed()):
         body += _part(profile, layout.label(i), size)
-    if rapids:
-        body.append(_rapids(plan))
+    body.append(_rapids(plan))
     for number, cut in enumerate(plan.cuts):
         body += _cut_lines(plan, number, cut)
-    if numbers:
-        body += _starts(plan, size)
+    body += _starts(plan, size)
     drawn = "\n".join(line for line in body if line)
     key = "\n".join(_key(drawn, box.x1 + margin, box.y1, size))
     width, height = box.width + 2 * margin + 25 * size, max(box.height, 15 * size) + 2 * margin

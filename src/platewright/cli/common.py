@@ -24,6 +24,8 @@ __all__ = [
 ]  # fmt: skip
 
 
+MOST_BYTES = 80_000_000
+"""Largest file read [bytes]."""
 PATHS = ("FILE", "PDF", "FOLDER", "TOML", "CSV", "PROGRAM", "PATH")
 """What an option's value is called where it is a path."""
 
@@ -182,8 +184,8 @@ def failed(wrong: BaseException, *, as_json: bool) -> int:
     return code
 
 
-def read_bytes(path: Path, *, most: int = 80_000_000) -> bytes:
-    """Read a file of at most `most` bytes [bytes].
+def read_bytes(path: Path) -> bytes:
+    """Read a file of at most `MOST_BYTES` [bytes].
 
     Raises
     ------
@@ -193,8 +195,8 @@ def read_bytes(path: Path, *, most: int = 80_000_000) -> bytes:
     if not path.is_file():
         raise InputError(f"There is no file '{path}'.", do="Check the name and the folder.")
     size = path.stat().st_size
-    if size > most:
-        raise InputError(f"'{path}' has {size / 1e6:.0f} MB.", allowed=f"at most {most / 1e6:.0f} MB")
+    if size > MOST_BYTES:
+        raise InputError(f"'{path}' has {size / 1e6:.0f} MB.", allowed=f"at most {MOST_BYTES / 1e6:.0f} MB")
     return path.read_bytes()
 
 

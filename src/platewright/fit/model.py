@@ -223,15 +223,15 @@ def _even(model: Model, hessian: Floats) -> Floats:
     return np.concatenate([descent.spread_evenly(hessian[a:b, a:b]) for a, b in ends])
 
 
-def solve(model: Model, rules: Sequence[Rule], *, passes: int = 3, most: float = math.inf) -> State:
+def solve(model: Model, rules: Sequence[Rule], *, most: float = math.inf) -> State:
     """Return the model of least chi squared under the rules [mm]; a step moves nothing more than 1 mm.
 
-    The first steps of a pass are damped, and less each time. Without rules it stays where it is. Samples pass between edges only between `passes` [-], so that each
+    The first steps of a pass are damped, and less each time. Without rules it stays where it is. Samples pass between edges only between three passes [-], so that each
     pass is a smooth problem and converges. It is given up where a pass settles with chi squared over `most` [-].
     """
     free = np.flatnonzero(model.free())
     given, ready = model, system(rules)
-    for _ in range(passes if rules else 0):
+    for _ in range(3 if rules else 0):
         before = _labels(model)
         found = _newton(information(_frozen(model, like=given))[0], ready, 16, most)
         if found is None:

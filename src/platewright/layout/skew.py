@@ -45,16 +45,13 @@ class Skew:
         return math.sqrt(sum(r * r for r in self.residuals) / len(self.residuals))
 
 
-def plate_pose(
-    drawn: Sequence[tuple[float, float]], touched: Sequence[tuple[float, float]], *, close: float = CLOSE
-) -> Skew:
+def plate_pose(drawn: Sequence[tuple[float, float]], touched: Sequence[tuple[float, float]]) -> Skew:
     """Return where the plate really lies from points touched on it.
 
     Parameters
     ----------
     drawn : points in plate coordinates [mm], at least two
     touched : the same points as the torch found them on the table [mm]
-    close : largest residual that is not worth a look [mm]
 
     Raises
     ------
@@ -82,7 +79,7 @@ def plate_pose(
     residuals = tuple(float(r) for r in np.hypot(*(pose.points(a) - b).T))
     skew = Skew(pose, residuals, ())
     found = [finding("L021", degrees=math.degrees(angle), x=pose.x, y=pose.y)]
-    if max(residuals) > close:
+    if max(residuals) > CLOSE:
         found.append(finding("L020", worst=max(residuals), rms=skew.rms()))
     return Skew(pose, residuals, tuple(found))
 

@@ -57,12 +57,12 @@ class Flow:
         self.ink.line(self.left, self.y, self.right, self.y)
         self.y -= 1.2
 
-    def words(self, text: str, *, size: float = 3.0, indent: float = 0.0, soft: bool = False) -> None:
-        """Write a paragraph at a letter size [mm] and indent [mm]."""
-        for line in wrapped(text, self.width - indent, size):
+    def words(self, text: str, *, size: float = 3.0, soft: bool = False) -> None:
+        """Write a paragraph at a letter size [mm]."""
+        for line in wrapped(text, self.width, size):
             self.need(size * 1.4)
             self.y -= size * 1.4
-            self.ink.text(self.left + indent, self.y, line, size=size, colour=SOFT if soft else (0, 0, 0))
+            self.ink.text(self.left, self.y, line, size=size, colour=SOFT if soft else (0, 0, 0))
         self.y -= size * 0.4
 
     def tick(self, text: str, *, size: float = 3.0) -> None:
@@ -138,13 +138,13 @@ class Flow:
         self.ink.pen(0.1, colour=SOFT)
         self.ink.line(self.left, self.y, self.right, self.y)
 
-    def blanks(self, names: Sequence[str], *, columns: int = 3) -> None:
-        """Draw boxes to write in, `columns` a row, each with its name above [mm]."""
-        span = self.width / columns
-        for start in range(0, len(names), columns):
+    def blanks(self, names: Sequence[str]) -> None:
+        """Draw boxes to write in, three a row, each with its name above [mm]."""
+        span = self.width / 3
+        for start in range(0, len(names), 3):
             self.need(13)
             self.y -= 4.2
-            for k, name in enumerate(names[start : start + columns]):
+            for k, name in enumerate(names[start : start + 3]):
                 self.ink.text(self.left + k * span, self.y, name, size=2.6, width=span - 3)
                 self.ink.pen(0.25)
                 self.ink.box(self.left + k * span, self.y - 8.2, span - 4, 7.2)

@@ -167,12 +167,12 @@ class Ink:
         """Draw a profile with its holes open [mm]."""
         self.contours(profile.contours(), fill=fill, stroke=stroke)
 
-    def hatch(self, profile: Profile, *, spacing: float = 2.0) -> None:
-        """Fill a profile with slanted lines `spacing` apart [mm]."""
+    def hatch(self, profile: Profile) -> None:
+        """Fill a profile with slanted lines 2 mm apart [mm]."""
         box = profile.bounds()
         self._canvas.saveState()
         self._canvas.clipPath(self._path(profile.contours()), stroke=0, fill=0, fillMode=0)
-        reach, step = box.height, spacing * math.sqrt(2)
+        reach, step = box.height, 2.0 * math.sqrt(2)
         for k in range(int((box.width + reach) / step) + 1):
             x = box.x0 - reach + k * step
             self._canvas.line(x, box.y0, x + reach, box.y1)

@@ -17,6 +17,8 @@ __all__ = ["CUT", "MARK", "to_dxf", "to_svg"]
 
 CUT, MARK, PRINT = "CUT", "MARK", "MARK_PRINT"
 """Layers written: through cuts, marks etched or centred, and marks for paper only."""
+DIGITS = 9
+"""Decimals written [-]."""
 _VERSIONS = {"R12": "R12", "2000": "R2000", "2004": "R2004", "2007": "R2007", "2010": "R2010", "2013": "R2013", "2018": "R2018"}  # fmt: skip
 
 
@@ -84,7 +86,7 @@ def _add_mark(space: Any, mark: Mark, *, r12: bool) -> None:
         space.add_point(mark.at, dxfattribs={"layer": layer})
 
 
-def to_svg(parts: Part | Sequence[Part], *, margin: float = 0.0, digits: int = 9) -> str:
+def to_svg(parts: Part | Sequence[Part]) -> str:
     """Return an SVG file of one or more parts in millimetres, arcs as arcs.
 
     One user unit is one millimetre; ``width`` and ``height`` carry mm, so any reader gets the true size.
@@ -92,19 +94,16 @@ def to_svg(parts: Part | Sequence[Part], *, margin: float = 0.0, digits: int = 9
     Parameters
     ----------
     parts : the parts, each in its own place
-    margin : white round them [mm]
-    digits : decimals written [-]
     """
     every = [parts] if isinstance(parts, Part) else list(parts)
     if not every:
         raise InputError("There is no part to draw.")
     box = _box(every)
-    x0, y0, w, h = box.x0 - margin, -(box.y1 + margin), box.width + 2 * margin, box.height + 2 * margin
-    size = f"{w:.{digits}f}mm", f"{h:.{digits}f}mm"
-    body = "".join(_group(part, digits) for part in every)
+    w, h = (f"{size:.{DIGITS}f}" for size in (box.width, box.height))
+    body = "".join(_group(part) for part in every)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{size[0]}" height="{size[1]}" '
-        f'viewBox="{x0:.{digits}f} {y0:.{digits}f} {w:.{digits}f} {h:.{digits}f}">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
+        f'viewBox="{box.x0:.{DIGITS}f} {-box.y1:.{DIGITS}f} {w} {h}">'
         f"<style>path{{fill:none;stroke:#1d2730;stroke-width:.25}}.mark{{stroke:#0b5c8a;stroke-dasharray:2 1}}</style>{body}</svg>\n"
     )
 
@@ -117,21 +116,21 @@ def _box(parts: Iterable[Part]) -> Box:
     )
 
 
-def _group(part: Part, digits: int) -> str:
-    cuts = "".join(f'<path d="{path_data(c, digits=digits)}"/>' for c in part.profile.contours())
+def _group(part: Part) -> str:
+    cuts = "".join(f'<path d="{path_data(c, digits=DIGITS)}"/>' for c in part.profile.contours())
     lines = "".join(
-        f'<path class="mark" d="{path_data(m.contour, digits=digits)}"><title>{escape(m.text)}</title></path>'
+        f'<path class="mark" d="{path_data(m.contour, digits=DIGITS)}"><title>{escape(m.text)}</title></path>'
         for m in part.marks
         if m.contour is not None
     )
-    points = "".join(_point(m, digits) for m in part.marks if m.contour is None and m.at is not None)
+    points = "".join(_point(m) for m in part.marks if m.contour is None and m.at is not None)
     marks = f'<g data-layer="{MARK}">{lines}{points}</g>' if lines or points else ""
     return f'<g data-part={quoteattr(part.name)}><g data-layer="{CUT}">{cuts}</g>{marks}</g>'
 
 
-def _point(mark: Mark, digits: int) -> str:
+def _point(mark: Mark) -> str:
     x, y = mark.at or (0.0, 0.0)
-    spot = f"{x:.{digits}f} {-y:.{digits}f}"
+    spot = f"{x:.{DIGITS}f} {-y:.{DIGITS}f}"
     if mark.kind == "print" and mark.text:
-        return f'<text x="{x:.{digits}f}" y="{-y:.{digits}f}" font-size="5">{escape(mark.text)}</text>'
+        return f'<text x="{x:.{DIGITS}f}" y="{-y:.{DIGITS}f}" font-size="5">{escape(mark.text)}</text>'
     return f'<path class="mark" d="M{spot}m-2 0h4m-2 -2v4"><title>{escape(mark.text)}</title></path>'

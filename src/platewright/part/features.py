@@ -53,8 +53,8 @@ def as_circle(contour: Contour, *, same: float = SAME) -> tuple[float, float, fl
     return (x, y, r) if whole and off.max() < same and np.abs(arcs.radius - r).max() < same else None
 
 
-def as_slot(contour: Contour, *, same: float = SAME) -> tuple[float, float, float, float, float] | None:
-    """Return (x, y, width, between, angle) [mm, rad] of a straight slot (within `same` [mm]), else None."""
+def as_slot(contour: Contour) -> tuple[float, float, float, float, float] | None:
+    """Return (x, y, width, between, angle) [mm, rad] of a straight slot, else None."""
     arcs = arc_data(contour)
     if not contour.closed or len(arcs.sweep) != 4:
         return None
@@ -64,7 +64,7 @@ def as_slot(contour: Contour, *, same: float = SAME) -> tuple[float, float, floa
         return None
     if (np.abs(np.abs(arcs.sweep[ends]) - math.pi) > 1e-6).any() or abs(
         arcs.radius[ends[0]] - arcs.radius[ends[1]]
-    ) > same:
+    ) > SAME:
         return None
     a, b = arcs.centre[ends[0]], arcs.centre[ends[1]]
     middle, run = (a + b) / 2, b - a

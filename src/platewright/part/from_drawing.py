@@ -12,9 +12,7 @@ from platewright.pattern.drawing.model import Drawn, DrawnMark
 __all__ = ["parts_of"]
 
 
-def parts_of(
-    drawn: Drawn, *, name: str, thickness: float, grade: str = "mild steel", came_from: str = "drawing"
-) -> tuple[Part, ...]:
+def parts_of(drawn: Drawn, *, name: str, thickness: float, grade: str = "mild steel") -> tuple[Part, ...]:
     """Return one part a profile, largest first.
 
     Parameters
@@ -23,7 +21,6 @@ def parts_of(
     name : the part's name; several parts get a number after it
     thickness : plate thickness [mm]
     grade : grade of metal
-    came_from : what the first step says ("drawing gate.dxf")
 
     A mark belongs to the smallest part whose outline holds its middle; marks on no part are left out.
     """
@@ -34,7 +31,7 @@ def parts_of(
         called = name if len(drawn.profiles) == 1 else f"{name} {number + 1}"
         parts.append(
             from_profile(
-                profile, name=called, thickness=thickness, grade=grade, marks=marks, came_from=came_from
+                profile, name=called, thickness=thickness, grade=grade, marks=marks, came_from="drawing"
             )
         )
     return tuple(parts)

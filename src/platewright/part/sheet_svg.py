@@ -17,6 +17,8 @@ __all__ = ["dims_of", "sheet_svg"]
 
 TEXT = 12.0
 """Text height [px]."""
+WIDE = 900
+"""Width of the picture [px]."""
 MOST = 12
 """Holes dimensioned one by one [-]; more equal ones share one dimension."""
 
@@ -119,20 +121,13 @@ def _radii(profile: Profile, unit: str) -> list[Dim]:
     return dims
 
 
-def sheet_svg(part: Part, *, unit: str = "mm", width: int = 900) -> str:
-    """Return an SVG drawing of a part with dimensions.
-
-    Parameters
-    ----------
-    part : the part
-    unit : unit of the dimensions ("mm" or "in")
-    width : of the picture [px]
-    """
+def sheet_svg(part: Part, *, unit: str = "mm") -> str:
+    """Return an SVG drawing of a part with dimensions in a unit [mm or in]."""
     box, dims = part.profile.bounds(), dims_of(part, unit=unit)
     text = 0.03 * max(box.width, box.height)
     for _ in range(4):  # the text height in pixels is fixed, so frame and text settle together
         frame = _frame(reach(dims, box, text=text), text)
-        text = TEXT * frame.width / width
+        text = TEXT * frame.width / WIDE
     title = f"{part.name}{' (other hand)' if part.hand == 'other' else ''}, {show(part.thickness, unit)} {part.grade}, all sizes in {unit}"
     body = (
         f'<path class="p" d="{paths_data(part.profile.contours(), digits=4)}"/>'
@@ -141,11 +136,11 @@ def sheet_svg(part: Part, *, unit: str = "mm", width: int = 900) -> str:
         + "".join(draw_dims(dims, text=text))
         + f'<text class="t" x="{frame.x0 + text:.3f}" y="{-frame.y0 - text * 0.6:.3f}" font-size="{text:.3f}">{escape(title)}</text>'
     )
-    height = round(width * frame.height / frame.width)
+    height = round(WIDE * frame.height / frame.width)
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDE}" height="{height}" role="img" '
         f'viewBox="{frame.x0:.3f} {-frame.y1:.3f} {frame.width:.3f} {frame.height:.3f}">'
-        f"<title>{escape(part.name)}</title><style>{_style(frame.width / width)}</style>{body}</svg>\n"
+        f"<title>{escape(part.name)}</title><style>{_style(frame.width / WIDE)}</style>{body}</svg>\n"
     )
 
 

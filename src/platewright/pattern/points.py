@@ -390,16 +390,13 @@ class Stream:
             raise InputError("A hole needs finite x and y, and a diameter of 0 or more.")
         return replace(self, holes=(*self.holes, (float(x), float(y), float(diameter))))
 
-    def without_hole(self, index: int = -1) -> Stream:
-        """Return the stream without one hole, the last by default [-]."""
-        holes = list(self.holes)
-        if holes:
-            holes.pop(index)
-        return replace(self, holes=tuple(holes))
+    def without_hole(self) -> Stream:
+        """Return the stream without its last hole [-]."""
+        return replace(self, holes=self.holes[:-1])
 
-    def captured(self, *, options: PointsOptions | None = None) -> Captured:
+    def captured(self) -> Captured:
         """Return what has been traced so far as a capture [mm]."""
-        return captured_from(Trace(self.loops, self.holes, self.unit, self.habit), options=options)
+        return captured_from(Trace(self.loops, self.holes, self.unit, self.habit))
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values, in the stream's unit [mm by default]; the same form a JSON file has."""

@@ -49,7 +49,7 @@ def coin(amount: Decimal, *, smallest: Decimal = CENT) -> Decimal:
     return (amount / smallest).quantize(Decimal(1), ROUND_HALF_UP) * smallest
 
 
-def apportion(total: Decimal, weights: Sequence[Decimal], *, smallest: Decimal = CENT) -> tuple[Decimal, ...]:
+def apportion(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]:
     """Share a rounded total by weights [-] so that the shares sum to it exactly [currency] (largest remainder).
 
     Equal weights differ by at most one coin; the earlier ones get the larger. All weights 0 share equally.
@@ -58,11 +58,11 @@ def apportion(total: Decimal, weights: Sequence[Decimal], *, smallest: Decimal =
         raise InputError("Shares need at least one weight, none below 0.")
     whole = sum(weights)
     fair = [total * (w / whole if whole else Decimal(1) / len(weights)) for w in weights]
-    low = [(f / smallest).to_integral_value("ROUND_FLOOR") * smallest for f in fair]
-    left = int(((total - sum(low)) / smallest).to_integral_value())
+    low = [(f / CENT).to_integral_value("ROUND_FLOOR") * CENT for f in fair]
+    left = int(((total - sum(low)) / CENT).to_integral_value())
     order = sorted(range(len(fair)), key=lambda i: (low[i] - fair[i], i))
     for i in order[:left]:
-        low[i] += smallest
+        low[i] += CENT
     return tuple(low)
 
 

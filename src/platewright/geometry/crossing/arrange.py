@@ -80,13 +80,12 @@ class Arrangement:
     windings: Ints
     back: Ints
 
-    def border(self, inside: Callable[[Ints], Flags], *, merge_tags: bool = True) -> list[Loop]:
+    def border(self, inside: Callable[[Ints], Flags]) -> list[Loop]:
         """Return the border loops of a set of faces, the set on their left [mm], each from its lowest tag on.
 
         Parameters
         ----------
         inside : tells for windings (C, K) which faces belong to the set
-        merge_tags : join neighbouring pieces of one source edge into one again
         """
         if len(self.low) == 0:
             return []
@@ -96,18 +95,17 @@ class Arrangement:
         walks = _walks(
             edge, self.back, np.where(mate % 2 == 0, np.repeat(self.low, 2), np.repeat(self.high, 2))
         )
-        loops = [self._loop(walk, merge_tags) for walk in walks]
+        loops = [self._loop(walk) for walk in walks]
         return [loop for loop in loops if loop is not None]
 
-    def _loop(self, walk: list[int], merge_tags: bool) -> Loop | None:
+    def _loop(self, walk: list[int]) -> Loop | None:
         """Return the contour of a walk of half-edges, or None if it encloses nothing."""
         half = np.asarray(walk, dtype=np.int64)
         edge, backward = half >> 1, (half & 1) == 1
         points = self.nodes[np.where(backward, self.high[edge], self.low[edge])]
         sweep = np.where(backward, -1.0, 1.0) * self.pieces.sweep[edge]
         tags = self.pieces.tag[edge]
-        if merge_tags:
-            points, sweep, tags = _rejoined(points, sweep, tags, self.pieces.centre[edge])
+        points, sweep, tags = _rejoined(points, sweep, tags, self.pieces.centre[edge])
         if len(points) < 2:
             return None
         first = int(np.argmin(np.where(tags >= 0, tags, np.iinfo(np.int64).max)))

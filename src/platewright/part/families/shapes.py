@@ -162,30 +162,26 @@ def belt(rounds: Sequence[tuple[float, float, float]]) -> Contour:
     return _tidy(rows)
 
 
-def sector(
-    inner: float, outer: float, *, start: float, sweep: float, x: float = 0.0, y: float = 0.0
-) -> Contour:
-    """Return a ring sector about (x, y) [mm] between two radii [mm], from an angle over a sweep below a full turn [rad]."""
+def sector(inner: float, outer: float, *, start: float, sweep: float) -> Contour:
+    """Return a ring sector about the origin between two radii [mm], from an angle over a sweep below a full turn [rad]."""
     a, b, bulge = start, start + sweep, math.tan(sweep / 4)
     rows = [
-        (x + outer * math.cos(a), y + outer * math.sin(a), bulge),
-        (x + outer * math.cos(b), y + outer * math.sin(b), 0.0),
-        (x + inner * math.cos(b), y + inner * math.sin(b), -bulge),
-        (x + inner * math.cos(a), y + inner * math.sin(a), 0.0),
+        (outer * math.cos(a), outer * math.sin(a), bulge),
+        (outer * math.cos(b), outer * math.sin(b), 0.0),
+        (inner * math.cos(b), inner * math.sin(b), -bulge),
+        (inner * math.cos(a), inner * math.sin(a), 0.0),
     ]
     return _tidy(rows)
 
 
-def arc_slot(
-    radius: float, *, width: float, start: float, sweep: float, x: float = 0.0, y: float = 0.0
-) -> Contour:
-    """Return a curved slot about (x, y) [mm]: centre-line radius and width [mm], end centres from `start` over `sweep` [rad]."""
+def arc_slot(radius: float, *, width: float, start: float, sweep: float) -> Contour:
+    """Return a curved slot about the origin: centre-line radius and width [mm], end centres from `start` over `sweep` [rad]."""
     a, b, bulge, h = start, start + sweep, math.tan(sweep / 4), width / 2
     rows = [
-        (x + (radius + h) * math.cos(a), y + (radius + h) * math.sin(a), bulge),
-        (x + (radius + h) * math.cos(b), y + (radius + h) * math.sin(b), 1.0),
-        (x + (radius - h) * math.cos(b), y + (radius - h) * math.sin(b), -bulge),
-        (x + (radius - h) * math.cos(a), y + (radius - h) * math.sin(a), 1.0),
+        ((radius + h) * math.cos(a), (radius + h) * math.sin(a), bulge),
+        ((radius + h) * math.cos(b), (radius + h) * math.sin(b), 1.0),
+        ((radius - h) * math.cos(b), (radius - h) * math.sin(b), -bulge),
+        ((radius - h) * math.cos(a), (radius - h) * math.sin(a), 1.0),
     ]
     return _tidy(rows)
 

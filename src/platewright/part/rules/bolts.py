@@ -194,21 +194,16 @@ def bolt_for_hole(diameter: float) -> float | None:
     return max((bolt for hole, bolt, fit in _listed() if fit == 1 and hole <= diameter + SAME), default=None)
 
 
-def bolt_of_hole(diameter: float, *, within: float = 0.1) -> float | None:
-    """Return the bolt [mm] of a listed clearance hole of this diameter [mm]; None if none is listed.
+def bolt_of_hole(diameter: float) -> float | None:
+    """Return the bolt [mm] of a clearance hole listed within 0.1 mm of this diameter [mm]; None if none is.
 
     A hole of exactly a listed size is that one's (12 mm is M10 coarse, not 7/16 in, whose hole is 11.9 mm); of several
     the medium fit.
-
-    Parameters
-    ----------
-    diameter : of the hole [mm]
-    within : how far it may be from the listed size [mm]
     """
     near = [
         (abs(hole - diameter) > SAME, fit != 1, abs(hole - diameter), bolt)
         for hole, bolt, fit in _listed()
-        if abs(hole - diameter) <= within
+        if abs(hole - diameter) <= 0.1
     ]
     return min(near)[-1] if near else None
 

@@ -141,17 +141,14 @@ def joined(metal: Sequence[Profile], making: Making) -> Lettered:
     return Lettered(whole, tuple(metal), (), (notice,))
 
 
-def standing(
-    letters: Sequence[Profile], rail: Sequence[Profile], making: Making, *, posts: bool = True
-) -> Lettered:
-    """Return letters standing in one piece with a rail or frame.
+def standing(letters: Sequence[Profile], rail: Sequence[Profile], making: Making) -> Lettered:
+    """Return letters standing in one piece with a rail or frame, dots and accents joined by posts.
 
     Parameters
     ----------
     letters : their metal [mm]
     rail : what they stand on or in [mm]; none for letters that join each other
     making : kerf and web
-    posts : whether dots and accents are joined by posts
     """
     from platewright.geometry.regions.boolean import union
 
@@ -159,12 +156,12 @@ def standing(
     found: list[Finding] = []
     bolder = _bolder(drawn, making.least(), found) if making.mend == "whole letters" else drawn
     metal = union(list(bolder), list(rail))
-    if posts and len(metal) > 1:
+    if len(metal) > 1:
         metal, count = _posted(metal, making.least() + OVER)
         found.append(finding("C106", place=_middle(metal[0]), count=count, width=making.least()))
     metal = _webs(metal, making, found, what="the letters")
     metal = _without_pinholes(metal, making, found)
-    if len(metal) > 1 and posts:
+    if len(metal) > 1:
         found.insert(0, finding("C107", place=_middle(metal[-1]), count=len(metal) - 1))
     return Lettered(metal, drawn, (), tuple(found))
 

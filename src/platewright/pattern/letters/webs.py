@@ -209,8 +209,8 @@ def patch(thin: Thin, limit: float) -> tuple[Profile, ...]:
     return rounded_off(thin.line.simplify(0.005).buffer(limit / 2, quad_segs=ARCS))
 
 
-def rounded_off(polygon: Any, tolerance: float = 0.02) -> tuple[Profile, ...]:
-    """Return a polygon of fine chords as profiles of lines and arcs within a tolerance [mm]."""
+def rounded_off(polygon: Any) -> tuple[Profile, ...]:
+    """Return a polygon of fine chords as profiles of lines and arcs within 0.02 mm [mm]."""
     import shapely
 
     from platewright.fit.arcs import arcs_from_points
@@ -220,7 +220,7 @@ def rounded_off(polygon: Any, tolerance: float = 0.02) -> tuple[Profile, ...]:
         if part.geom_type != "Polygon" or part.area < 1e-4:
             continue
         rings = [np.asarray(r.coords)[:-1] for r in (part.exterior, *part.interiors) if len(r.coords) > 3]
-        outer, *holes = (_arcs(ring, tolerance, arcs_from_points) for ring in rings)
+        outer, *holes = (_arcs(ring, 0.02, arcs_from_points) for ring in rings)
         made.append(Profile(outer, tuple(holes)))
     return tuple(made)
 

@@ -136,11 +136,9 @@ def setting(v: Values, *, height: float | None = None, apart: bool = True) -> Se
     )  # fmt: skip
 
 
-def lettered(
-    v: Values, *, text: str = "text", height: float | None = None, apart: bool = True
-) -> tuple[Letter, ...]:
+def lettered(v: Values, *, apart: bool = True) -> tuple[Letter, ...]:
     """Return a sign's letters, lines above each other in the middle [mm]."""
-    return set_text(v.word(text), v.font("font"), setting(v, height=height, apart=apart))
+    return set_text(v.word("text"), v.font("font"), setting(v, apart=apart))
 
 
 def box_of(letters: Sequence[Letter]) -> Box:
@@ -182,7 +180,7 @@ def cut(plate: Profile, letters: Sequence[Letter], v: Values, *, more: Sequence[
     return cut_out(plate, void, made, upright=upright_of(letters))
 
 
-def shape_of(made: Lettered, *, marks: Sequence[Mark] = (), notes: Sequence[str] = ()) -> Shape:
+def shape_of(made: Lettered, *, notes: Sequence[str] = ()) -> Shape:
     """Return the shape of letters made [mm]: its metal, findings, and bridges to drag."""
     if not made.metal:
         raise refuse(
@@ -191,7 +189,7 @@ def shape_of(made: Lettered, *, marks: Sequence[Mark] = (), notes: Sequence[str]
         )
     held = f"Bridges {made.bridges[0].width:.2f} mm wide: {len(made.bridges)}." if made.bridges else ""
     return Shape(
-        made.metal[0], tuple(marks), tuple(n for n in (*notes, held) if n), made.findings,
+        made.metal[0], (), tuple(n for n in (*notes, held) if n), made.findings,
         tuple((b.name, *b.at) for b in made.bridges),
     )  # fmt: skip
 
@@ -238,10 +236,10 @@ def cut_note(x: float, y: float) -> Dim:
     return note((x, y), "sheet · kerf · web")
 
 
-def corner_dim(v: Values, x: float = 0.0) -> Dim:
-    """Return the dimension of the lower left corner's radius of a plate from (x, 0) [mm]."""
+def corner_dim(v: Values) -> Dim:
+    """Return the dimension of the lower left corner's radius of a plate from (0, 0) [mm]."""
     r = v.mm("corner_radius")
-    return radius((x + r, r), r, "corner radius", turn=math.radians(225))
+    return radius((r, r), r, "corner radius", turn=math.radians(225))
 
 
 def corner_spots(width: float, height: float, inset: float, count: int) -> list[tuple[float, float]]:
