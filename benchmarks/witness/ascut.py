@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from benchmarks.witness.asked import Process
-from benchmarks.witness.reader import Event
+from benchmarks.witness.state import Event
 
 __all__ = ["Burn", "burns_of", "left", "swept"]
 

@@ -12,17 +12,15 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.witness.dialect import Dialect
+from benchmarks.witness.state import Event, Kind, Reading, State
 from benchmarks.witness.words import UnreadableError, parse, uncommented
 
-__all__ = ["Event", "Reading", "read"]
-
-Kind = Literal["rapid", "line", "arc", "dwell", "probe", "zero", "torch-on", "torch-off", "pause", "end"]
+__all__ = ["read"]
 CHORD = 0.005
 """Largest distance between an arc and the chords it is swept by [mm]."""
 MOTION = {"0", "1", "2", "3", "38.2", "80"}
@@ -38,87 +36,6 @@ M_GROUPS = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """One thing the table does, with the state it does it in.
-
-    `points` is the way in X and Y, arcs as fine chords [mm]; `z0`, `z1` the torch tip's height over the plate before
-    and after [mm], nan where it is not known; `feed` [mm/s]; `seconds` of a dwell [s]; `radius` of an arc [mm].
-    """
-
-    kind: Kind
-    line: int
-    points: NDArray[np.float64]
-    z0: float = math.nan
-    z1: float = math.nan
-    lit: bool = False
-    marking: bool = False
-    following: bool = False
-    feed: float = 0.0
-    seconds: float = 0.0
-    radius: float = math.inf
-
-    @property
-    def moves(self) -> bool:
-        """Whether it moves in X or Y."""
-        return len(self.points) > 1
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """What a program does, the modes it left unsaid, and whether any line stands behind a block delete."""
-
-    events: tuple[Event, ...]
-    unsaid: frozenset[str]
-    deletes: bool
-
-
-@dataclass(slots=True, kw_only=True)
-class _State:
-    dialect: Dialect
-    scale: float
-    units_said: bool = False
-    xy: tuple[float, float] = (0.0, 0.0)
-    z: float = math.nan
-    """Z as the program counts it [mm]."""
-    lift: float = 0.0
-    """What is added to the program's Z to give the height over the plate [mm]."""
-    shift: tuple[float, float] = (0.0, 0.0)
-    """What is added to the program's X and Y to give the place on the plate, by G92 [mm]."""
-    motion: str = ""
-    plane: str = "17"
-    incremental: bool = False
-    said: set[str] = field(default_factory=set)
-    unsaid: set[str] = field(default_factory=set)
-    feed: float = 0.0
-    lit: bool = False
-    marking: bool = False
-    following: bool = False
-    probed: bool = False
-    values: dict[int, float] = field(default_factory=dict)
-    events: list[Event] = field(default_factory=list)
-    number: int = 0
-    placed: set[str] = field(default_factory=set)
-    """The axes the text itself has given a place; before that the torch stands where the last job left it."""
-    adrift: set[str] = field(default_factory=set)
-    """The axes that G92 counted anew before they had one."""
-
-    def height(self) -> float:
-        return self.z + self.lift
-
-    def add(self, kind: Kind, points: NDArray[np.float64] | None = None, **more: float) -> None:
-        here = np.array([self.place()]) if points is None else points
-        h = self.height()
-        self.events.append(
-            Event(
-                kind=kind, line=self.number, points=here, z0=more.pop("z0", h), z1=more.pop("z1", h), lit=self.lit, marking=self.marking, following=self.following, **more
-            )
-        )  # fmt: skip
-
-    def place(self) -> tuple[float, float]:
-        return self.xy[0] + self.shift[0], self.xy[1] + self.shift[1]
-
-
 def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False) -> Reading:
     """Read a program; `delete`: whether lines with a block-delete mark are skipped; `units` if it says none.
 
@@ -127,7 +44,7 @@ def read(text: str, dialect: Dialect, *, units: str = "mm", delete: bool = False
     UnreadableError
         With the line, where a controller would stop or the witness does not understand.
     """
-    state = _State(dialect=dialect, scale=1.0 if units == "mm" else 25.4)
+    state = State(dialect=dialect, scale=1.0 if units == "mm" else 25.4)
     if dialect.memory and len(text.encode()) > dialect.memory:
         raise UnreadableError("the program does not fit the controller's memory")
     deletes = False
@@ -187,7 +104,7 @@ class _Words:
     said: dict[str, float] = field(default_factory=dict)
 
 
-def _sorted(state: _State, raw: str) -> _Words:
+def _sorted(state: State, raw: str) -> _Words:
     """Sort a line's words into G by group, M by group, and the others; hold them to the dialect."""
     dialect = state.dialect
     line = parse(raw, values=state.values, allowed=dialect.values, semicolon=dialect.semicolon)
@@ -245,7 +162,7 @@ def _standard(letter: str, value: float) -> bool:
     return letter == "G" and any(abs(value - k) < 1e-3 for k in known)
 
 
-def _run(state: _State, raw: str) -> bool:
+def _run(state: State, raw: str) -> bool:
     """Do one line in the order of Table 8 (3.8); True at the program's end."""
     w = _sorted(state, raw)
     if w.g.get("once") == "92" and "motion" in w.g:
@@ -282,12 +199,12 @@ def _run(state: _State, raw: str) -> bool:
     return False
 
 
-def _needs_units(state: _State) -> None:
+def _needs_units(state: State) -> None:
     if not state.units_said:
         state.unsaid.add("units")
 
 
-def _switch(state: _State, word: str) -> None:
+def _switch(state: State, word: str) -> None:
     meaning = state.dialect.meaning(word)
     if meaning in {"torch-on"}:
         state.add("torch-on")
@@ -301,7 +218,7 @@ def _switch(state: _State, word: str) -> None:
         state.following = meaning == "follow"
 
 
-def _dwell(state: _State, w: _Words) -> None:
+def _dwell(state: State, w: _Words) -> None:
     if w.g.get("once") != "4":
         return
     seconds = w.said.get("P")
@@ -310,7 +227,7 @@ def _dwell(state: _State, w: _Words) -> None:
     state.add("dwell", seconds=seconds / (1000 if state.dialect.milliseconds else 1))
 
 
-def _modes(state: _State, w: _Words) -> None:
+def _modes(state: State, w: _Words) -> None:
     for group in ("plane", "units", "compensation", "tool length", "system", "distance"):
         if group in w.g:
             state.said.add(group)
@@ -323,7 +240,7 @@ def _modes(state: _State, w: _Words) -> None:
         state.incremental = w.g["distance"] == "91"
 
 
-def _shift(state: _State, w: _Words) -> None:
+def _shift(state: State, w: _Words) -> None:
     """G92 calls the place the torch is at by a new name (3.5.18)."""
     if not w.said.keys() & set("XYZ"):
         raise UnreadableError("G92 without an axis")
@@ -344,7 +261,7 @@ def _shift(state: _State, w: _Words) -> None:
     state.add("zero")
 
 
-def _target(state: _State, w: _Words) -> tuple[tuple[float, float], float]:
+def _target(state: State, w: _Words) -> tuple[tuple[float, float], float]:
     x, y = state.xy
     z = state.z
     scale = state.scale
@@ -356,7 +273,7 @@ def _target(state: _State, w: _Words) -> tuple[tuple[float, float], float]:
     return (x, y), w.said["Z"] * scale if "Z" in w.said else z
 
 
-def _move(state: _State, w: _Words) -> None:
+def _move(state: State, w: _Words) -> None:
     axes = w.said.keys() & set("XYZ")
     arc_words = w.said.keys() & set("IJKR")
     if not axes and not (arc_words and state.motion in {"2", "3"} and state.dialect.bare_circle):
@@ -396,7 +313,7 @@ def _move(state: _State, w: _Words) -> None:
     state.add(kind, points + state.shift, z0=h0, feed=state.feed if kind != "rapid" else 0.0, radius=radius)
 
 
-def _probe(state: _State, w: _Words, z: float) -> None:
+def _probe(state: State, w: _Words, z: float) -> None:
     """Straight probe (3.5.9): down until the switch trips, with the tip the gauge's height over the plate."""
     if w.said.keys() & {"X", "Y"} or "Z" not in w.said:
         raise UnreadableError("a probe that is not straight down")
@@ -420,7 +337,7 @@ def _probe(state: _State, w: _Words, z: float) -> None:
     )
 
 
-def _arc(state: _State, w: _Words, target: tuple[float, float]) -> tuple[NDArray[np.float64], float]:
+def _arc(state: State, w: _Words, target: tuple[float, float]) -> tuple[NDArray[np.float64], float]:
     """The chords of an arc in the XY plane (3.5.3), and its radius."""
     (x0, y0), (x1, y1), scale = state.xy, target, state.scale
     turn = 1.0 if state.motion == "3" else -1.0

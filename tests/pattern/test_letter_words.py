@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from benchmarks.letters import Case, cases, judge, words
+from benchmarks.letters.judged import Case, cases, judge, words
 
 TENTH = list(cases(0.1))
 

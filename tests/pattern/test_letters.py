@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import shapely
 import uharfbuzz as hb
-from benchmarks.letters import polygon, thin_webs
+from benchmarks.letters.judged import polygon, thin_webs
 from fontTools.fontBuilder import FontBuilder
 from fontTools.misc.bezierTools import splitCubicAtT, splitQuadraticAtT
 from fontTools.pens.basePen import BasePen

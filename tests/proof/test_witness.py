@@ -18,7 +18,8 @@ from benchmarks.proving.changes import every, some
 from benchmarks.witness import asked, judge
 from benchmarks.witness.asked import Job, KeepOut, PartAsked, Process, Tab
 from benchmarks.witness.dialect import STANDARD, load, names
-from benchmarks.witness.reader import Event, read
+from benchmarks.witness.reader import read
+from benchmarks.witness.state import Event
 from benchmarks.witness.words import UnreadableError
 from shapely.geometry import Point, Polygon, box
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from benchmarks.pattern import CONTRAST, scene_of
+from benchmarks.pattern.measured import CONTRAST, scene_of
 from examples.camera.scene import Scene
 from numpy.typing import NDArray
 

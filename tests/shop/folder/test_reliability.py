@@ -43,9 +43,9 @@ def test_a_full_disk_is_reported_and_nothing_is_half(tmp_path: Path) -> None:
 
 
 def test_what_is_lost_or_half_would_be_counted(tmp_path: Path) -> None:
-    from benchmarks.reliability import _fresh, damage
+    from benchmarks.reliability.work import damage, fresh
 
-    folder = _fresh(tmp_path)
+    folder = fresh(tmp_path)
     assert dict(damage(folder, ["number Q0001", "save 1 0"])) == {}
     assert dict(damage(folder, ["number Q0002", "save 7 abc", "traceback x"])) == {"lost": 2, "tracebacks": 1}
     with Shop(folder) as shop:

@@ -10,204 +10,37 @@ Needs a system with fork; a small tmpfs where it may be mounted, else a limit on
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import json
 import os
 import random
 import resource
 import shutil
 import signal
-import sqlite3
 import subprocess
 import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
-from datetime import date
-from decimal import Decimal
 from pathlib import Path
 
 from benchmarks.figure import Figure
-from platewright.errors import PlatewrightError
-from platewright.price.ledger import Line
+from benchmarks.reliability.work import DAY, LINES, WORK, Say, damage, ended, forked, fresh, issue_one, tidied
 from platewright.shop.folder import ledger
 from platewright.shop.folder.backup import back_up, exchange
-from platewright.shop.folder.daily import clear_leftovers
 from platewright.shop.folder.ledger import Paper
-from platewright.shop.folder.storage import StorageError
-from platewright.shop.folder.store import ConflictError, MissingError, Shop
-
-DAY = date(2026, 3, 2)
-LINES = [Line("strap", 4, Decimal("18.25"))]
-Say = Callable[[str], None]
-
-
-# -- the work, and what it acknowledges -------------------------------------------------------
-
-
-def _save(folder: Path, say: Say) -> None:
-    with Shop(folder) as shop:
-        while True:
-            made = shop.save("job", "a", {"n": os.urandom(4).hex()})
-            say(f"save {made.number} {made.doc['n']}")
-
-
-def _upload(folder: Path, say: Say) -> None:
-    with Shop(folder) as shop:
-        while True:
-            say(f"file {shop.put_file(os.urandom(200_000), name='p.jpg', media='image/jpeg').sha256}")
-
-
-def _issue_one(shop: Shop) -> str:
-    paper = Paper(lambda made: made.number.encode() * 20_000, job="a")
-    return ledger.issue(
-        shop, "quote", day=DAY, lines=LINES, paper=paper, customer="West farm", job="gate"
-    ).number
-
-
-def _issue(folder: Path, say: Say) -> None:
-    with Shop(folder) as shop:
-        while True:
-            number = _issue_one(shop)
-            say(f"number {number}")
-            ledger.move(shop, number, "accepted", day=DAY)
-            say(f"accepted {number}")
-
-
-def _backup(folder: Path, say: Say) -> None:
-    with Shop(folder) as shop:
-        for n in range(1_000_000):
-            made = back_up(shop, folder.with_name(f"box-{os.getpid()}-{n}.zip"))
-            say(f"box {made.path.name}")
-
-
-def _restore(folder: Path, say: Say) -> None:
-    with Shop(folder) as shop:
-        while True:
-            exchange(folder.with_name("first.zip"), shop)
-            say("restored")
-
-
-def _start(folder: Path, say: Say) -> None:
-    while True:
-        with Shop(folder) as shop:
-            clear_leftovers(shop)
-        say("started")
-
-
-WORK: dict[str, Callable[[Path, Say], None]] = {
-    "save": _save, "upload": _upload, "ledger": _issue, "backup": _backup, "restore": _restore, "start": _start,
-}  # fmt: skip
-
-
-def _forked(work: Callable[[Say], None]) -> tuple[int, int]:
-    """Run work in a process of its own; return its id and the end to read what it says from."""
-    ours, theirs = os.pipe()
-    child = os.fork()
-    if child:
-        os.close(theirs)
-        return child, ours
-    code = 0
-    try:
-        os.close(ours)
-        work(lambda text: os.write(theirs, f"{text}\n".encode()) and None)
-    except StorageError as told:
-        os.write(theirs, f"told {told.what}\n".encode())
-    except PlatewrightError as told:
-        os.write(theirs, f"refused {told.what[:200]}\n".encode())
-    except BaseException as wrong:  # noqa: BLE001 - told to the parent, which counts it as damage
-        os.write(theirs, f"traceback {type(wrong).__name__}: {str(wrong)[:200]}\n".encode())
-        code = 1
-    os._exit(code)
-
-
-def _ended(child: int, ours: int) -> list[str]:
-    with os.fdopen(ours) as said:
-        lines = said.read().splitlines()
-    os.waitpid(child, 0)
-    return lines
-
-
-# -- what must hold after ---------------------------------------------------------------------
-
-
-def _fresh(home: Path) -> Path:
-    folder = home / "shop"
-    with Shop(folder) as shop:
-        shop.save("job", "a", {"n": "0"})
-        shop.put_file(b"photo" * 20_000, name="p.jpg", media="image/jpeg")
-        _issue_one(shop)
-        back_up(shop, home / "first.zip")
-    return folder
-
-
-def damage(folder: Path, said: Iterable[str]) -> Counter[str]:
-    """Count what is lost, half or doubled in a shop, against what was acknowledged [count]."""
-    bad: Counter[str] = Counter()
-    if not (folder / "shop.sqlite").exists() and not folder.with_name(f".{folder.name}.exchange").exists():
-        return Counter(lost=1)
-    with Shop(folder) as shop:
-        bad["half"] += len(shop.database.sound())
-        db = shop.database.connection()
-        entries = [json.loads(r["doc"]) for r in db.execute("SELECT doc FROM ledger ORDER BY number")]
-        numbers = [e["number"] for e in entries if e["document"]]
-        bad["doubled"] += len(numbers) - len(set(numbers))
-        for number in numbers:  # no number without its paper
-            with contextlib.suppress(PlatewrightError):
-                sha = shop.load("issued", number).doc["file"]
-                if shop.blobs.path(sha).read_bytes() == number.encode() * 20_000:
-                    continue
-            bad["half"] += 1
-        for row in db.execute("SELECT sha256 FROM files"):
-            file = shop.blobs.path(row["sha256"])
-            if not file.exists() or hashlib.sha256(file.read_bytes()).hexdigest() != row["sha256"]:
-                bad["half"] += 1
-        for line in said:
-            word, _, rest = line.partition(" ")
-            bad["lost"] += not _there(shop, folder, word, rest, entries)
-            bad["tracebacks"] += word == "traceback"
-    return +bad
-
-
-def _there(shop: Shop, folder: Path, word: str, rest: str, entries: list[dict[str, object]]) -> bool:
-    if word == "save":
-        number, what = rest.split()
-        try:
-            return bool(shop.load("job", "a", number=int(number)).doc["n"] == what)
-        except MissingError:
-            return False
-    if word == "file":
-        return bool(shop.file_info(rest)) and shop.blobs.sound(rest)
-    if word in ("number", "accepted"):
-        state = "quoted" if word == "number" else "accepted"
-        return any(e["number"] == rest and e["state"] == state for e in entries)
-    if word == "box":
-        with contextlib.suppress(OSError, sqlite3.Error):
-            import zipfile
-
-            with zipfile.ZipFile(folder.with_name(rest)) as box:
-                return box.testzip() is None and "shop.sqlite" in box.namelist()
-        return False
-    return True
-
-
-def _tidied(home: Path) -> None:
-    for one in home.iterdir():
-        if one.name.startswith(("shop-before", "shop-from", "box-", ".shop.restoring")):
-            shutil.rmtree(one, ignore_errors=True) if one.is_dir() else one.unlink()
+from platewright.shop.folder.store import ConflictError, Shop
 
 
 def random_kills(home: Path, count: int, seed: int) -> tuple[Counter[str], int]:
     """Kill work of each kind at random moments; return the damage, and how much was acknowledged [count]."""
     chance, bad, acknowledged = random.Random(seed), Counter[str](), 0
-    folder = _fresh(home)
+    folder = fresh(home)
     given = ""
     for n in range(count):
         kind = list(WORK)[n % len(WORK)]
-        child, ours = _forked(lambda say, kind=kind: WORK[kind](folder, say))  # type: ignore[misc]
+        child, ours = forked(lambda say, kind=kind: WORK[kind](folder, say))  # type: ignore[misc]
         time.sleep(chance.expovariate(1 / 0.05) if chance.random() < 0.8 else chance.uniform(0, 0.4))
         os.kill(child, signal.SIGKILL)
-        said = _ended(child, ours)
+        said = ended(child, ours)
         acknowledged += len(said)
         bad += damage(folder, said)
         for number in (line.split()[1] for line in said if line.startswith("number ")):
@@ -216,7 +49,7 @@ def random_kills(home: Path, count: int, seed: int) -> tuple[Counter[str], int]:
             )  # given out before, perhaps to a customer, then lost to a restore
             given = max(given, number)
         if n % 30 == 29:
-            _tidied(home)
+            tidied(home)
     return bad, acknowledged
 
 
@@ -247,7 +80,7 @@ STEPS: dict[str, Callable[[Path, Say], None]] = {
         folder, lambda shop: back_up(shop, folder.with_name(f"box-{os.getpid()}.zip"))
     ),
     "restore": lambda folder, say: _with(folder, lambda shop: exchange(folder.with_name("first.zip"), shop)),
-    "issue": lambda folder, say: _with(folder, lambda shop: say(f"number {_issue_one(shop)}")),
+    "issue": lambda folder, say: _with(folder, lambda shop: say(f"number {issue_one(shop)}")),
     "save": lambda folder, say: _with(
         folder,
         lambda shop: say(f"file {shop.put_file(os.urandom(9000), name='x', media='image/png').sha256}"),
@@ -263,7 +96,7 @@ def _with(folder: Path, work: Callable[[Shop], object]) -> None:
 def placed_kills(home: Path) -> tuple[Counter[str], int]:
     """Kill each piece of work before and after each of its steps; return the damage, and how many kills [count]."""
     bad, kills = Counter[str](), 0
-    folder = _fresh(home)
+    folder = fresh(home)
     for work in STEPS.values():
         for after in (False, True):
             moment = 0
@@ -277,13 +110,13 @@ def placed_kills(home: Path) -> tuple[Counter[str], int]:
                     work(folder, say)
                     say("finished")
 
-                said = _ended(*_forked(stepped))
+                said = ended(*forked(stepped))
                 bad += damage(folder, said)
                 if any(line.startswith(("finished", "refused", "told", "traceback")) for line in said):
                     bad["refused"] += any(line.startswith(("refused", "told")) for line in said)
                     break
                 kills += 1
-        _tidied(home)
+        tidied(home)
     return +bad, kills
 
 
@@ -314,7 +147,7 @@ def full_disks(home: Path, *, step: int) -> tuple[Counter[str], int, str]:
             with small_disk(home, 8 << 20) as disk:
                 where = disk or Path(tempfile.mkdtemp(dir=home))
                 how = "tmpfs" if disk else "limit on file size"
-                folder = _fresh(where)
+                folder = fresh(where)
                 (where / "first.zip").unlink()
                 if disk:
                     left = shutil.disk_usage(where).free - room
@@ -327,12 +160,12 @@ def full_disks(home: Path, *, step: int) -> tuple[Counter[str], int, str]:
                         resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
                     with Shop(folder) as shop:
                         if what == "issue":
-                            say(f"number {_issue_one(shop)}")
+                            say(f"number {issue_one(shop)}")
                         else:
                             made = shop.save("job", "a", {"n": "x" * 200_000})
                             say(f"save {made.number} {made.doc['n']}")
 
-                said = _ended(*_forked(work))
+                said = ended(*forked(work))
                 told = [line for line in said if line.startswith("told The disk is full; nothing was saved")]
                 full += bool(told)
                 with contextlib.suppress(FileNotFoundError):
@@ -357,7 +190,7 @@ def full_disks(home: Path, *, step: int) -> tuple[Counter[str], int, str]:
 def windows(home: Path, count: int = 20) -> Counter[str]:
     """Let many processes do the same write at once; return what came out wrong [count]."""
     bad: Counter[str] = Counter()
-    folder = _fresh(home)
+    folder = fresh(home)
     with Shop(folder) as shop:
         seen, head = ledger.revision(shop), shop.load("job", "a").number
     data = os.urandom(50_000)
@@ -390,8 +223,8 @@ def windows(home: Path, count: int = 20) -> Counter[str]:
                 time.sleep(max(0.0, start - time.monotonic()))
                 say(f"did {work(shop, n)}")
 
-        runs = [_forked(lambda say, n=n: one(say, n)) for n in range(count)]  # type: ignore[misc]
-        return [line for run in runs for line in _ended(*run)]
+        runs = [forked(lambda say, n=n: one(say, n)) for n in range(count)]  # type: ignore[misc]
+        return [line for run in runs for line in ended(*run)]
 
     for work, wanted in ((issue, 1), (accept, 1), (bill, 1), (save, count), (upload, count)):
         said = at_once(work)
