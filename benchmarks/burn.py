@@ -262,7 +262,7 @@ def _instance(layout: Layout) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[
         starts_of(loop, obstacles, row=row, options=options, reaches=lambda p: np.ones(len(p), bool), most=4)
         for loop in loops
     ]
-    return *ends_of(loops, starts), parents(layout, loops)
+    return *ends_of(loops, starts), parents(loops)
 
 
 def figures(quick: bool = False) -> Iterable[Figure]:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from platewright.burn.cuts.loops import Loop
 from platewright.burn.sequence.order import parents
 from platewright.geometry import Contour
-from platewright.layout.model import Layout
-from platewright.stock.model import Plate
 
 
 def _loop(kind: str, placement: int, radius: float, x: float = 200.0) -> Loop:
@@ -26,7 +24,6 @@ def _loop(kind: str, placement: int, radius: float, x: float = 200.0) -> Loop:
 
 
 def test_a_part_in_a_hole_in_a_hole_waits_for_the_inner_one() -> None:
-    layout = Layout(plate=Plate.sheet("plate", 600, 400, 6.0), parts=(), placements=())
     loops = [
         _loop("hole", 0, 100),  # 0: a ring's hole
         _loop("outer", 0, 150),  # 1: the ring
@@ -35,4 +32,4 @@ def test_a_part_in_a_hole_in_a_hole_waits_for_the_inner_one() -> None:
         _loop("outer", 2, 20),  # 4: a disc in the washer's hole
         _loop("outer", 3, 30, x=450.0),  # 5: a disc beside them all
     ]
-    assert parents(layout, loops) == [1, -1, 3, 0, 2, -1]
+    assert parents(loops) == [1, -1, 3, 0, 2, -1]

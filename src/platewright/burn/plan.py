@@ -281,7 +281,7 @@ def _looped(job: Job, loop: Loop) -> Loop:
 
 def _common(job: Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[int, int]:
     """Give loops that share an edge with another their common start, put first; return who must precede whom."""
-    free = [up < 0 for up in parents(job.layout, loops)]
+    free = [up < 0 for up in parents(loops)]
     precede: dict[int, int] = {}
     for pair in shared_edges(loops):
         if pair.first in precede or not free[pair.first] or not free[pair.second]:

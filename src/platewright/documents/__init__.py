@@ -16,10 +16,16 @@ from platewright.errors import InputError
 from platewright.units import quoted
 
 __all__ = [
-    "DEEPEST", "MOST_TOML", "Kind", "checked", "cleaned", "from_json", "from_toml", "shown", "too_deep",
+    "DEEPEST", "MOST_TOML", "Kind", "checked", "cleaned", "format_of", "from_json", "from_toml", "shown", "too_deep",
 ]  # fmt: skip
 
 Kind = Literal["part", "plate", "layout", "burn", "points"]
+MAKERS = {
+    "part": "'platewright shape' or 'platewright read'",
+    "plate": "'platewright stock'",
+    "layout": "'platewright lay'",
+}
+"""The kinds that say their format, and what makes them."""
 MOST_TOML = 1_000_000
 """Longest text of a table, chart or readings file [letters]; a chart of two thousand rows is shorter."""
 DEEPEST = 50
@@ -129,16 +135,28 @@ def _adapter(kind: Kind) -> Any:
     return TypeAdapter(schemas.OF[kind])
 
 
+def format_of(kind: Kind) -> str:
+    """Return what a document of a kind says its format is (no unit [-])."""
+    return f"platewright-{kind}-1"
+
+
 def checked(kind: Kind, document: object, *, where: str = "") -> Mapping[str, Any]:
     """Return a document as it is, once its shape is that of its kind (units are in the names [mm, rad]).
 
     Raises
     ------
     InputError
-        Naming the first field that does not fit, by its path.
+        If it says another format; or naming the first field that does not fit or is missing, by its path.
     """
     from pydantic import ValidationError
 
+    said = document.get("format") if isinstance(document, Mapping) else None
+    if kind in MAKERS and said != format_of(kind):
+        raise InputError(
+            f"This is not a {kind} document (format {said!r}).",
+            allowed=format_of(kind),
+            do=f"Make one with {MAKERS[kind]}.",
+        )
     try:
         _adapter(kind).validate_python(document)
     except ValidationError as bad:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from platewright.documents import checked, shown
+from platewright.documents import checked, format_of, shown
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Contour, Pose, Profile
@@ -15,7 +15,6 @@ from platewright.stock.model import Plate
 
 __all__ = ["Clearance", "KeepOut", "Layout", "Placement", "Rotations", "Wanted", "runs"]
 
-FORMAT = "platewright-layout-1"
 
 Rotations = Literal["free", "quarter", "grain"] | tuple[float, ...]
 """How parts may be turned: anyhow, by quarter turns, along the grain, or at the turns given [rad]."""
@@ -172,7 +171,7 @@ class Layout:
     def as_dict(self) -> dict[str, Any]:
         """Return the layout document: plain JSON values with units in the names [mm, rad]."""
         return {
-            "format": FORMAT,
+            "format": format_of("layout"),
             "plate": self.plate.as_dict(),
             "parts": [p.as_dict() for p in self.parts],
             "placements": [
@@ -198,12 +197,6 @@ class Layout:
     @staticmethod
     def from_dict(document: Mapping[str, Any]) -> Layout:
         """Read a layout document [mm, rad]; its findings are not read back (they are made anew)."""
-        if document.get("format") != FORMAT:
-            raise InputError(
-                f"This is not a layout document (format {document.get('format')!r}).",
-                allowed=FORMAT,
-                do="Make one with 'platewright lay'.",
-            )
         checked("layout", document)
         missing_part = next(
             (p["part"] for p in document["placements"] if p["part"] >= len(document["parts"])), None
@@ -213,34 +206,31 @@ class Layout:
                 f"The layout places part {missing_part}, and holds {len(document['parts'])}.", where="placements",
                 do="Lay the parts again.",
             )  # fmt: skip
-        try:
-            clear = document["clearance"]
-            return Layout(
-                plate=Plate.from_dict(document["plate"]),
-                parts=tuple(Part.from_dict(p) for p in document["parts"]),
-                placements=tuple(
-                    Placement(int(p["part"]), Pose.from_dict(p["pose"]), int(p["copy"]), bool(p["locked"]))
-                    for p in document["placements"]
-                ),
-                keepouts=tuple(
-                    KeepOut(k["name"], Contour.from_dict(k["contour"]), float(k["height_mm"]))
-                    for k in document["keepouts"]
-                ),
-                clearance=Clearance(
-                    float(clear["part_mm"]),
-                    float(clear["edge_mm"]),
-                    float(clear["keepout_mm"]),
-                    tuple(float(v) for v in clear.get("own_mm", ())),
-                ),
-                seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
-                burn=dict(document.get("burn", {})),
-                cut_off=_line(document.get("cut_off_mm")),
-                common=tuple(
-                    (int(c["one"]), int(c["other"]), float(c["gap_mm"])) for c in document.get("common", ())
-                ),
-            )
-        except KeyError as missing:
-            raise InputError(f"The layout document lacks the field {missing}.") from missing
+        clear = document["clearance"]
+        return Layout(
+            plate=Plate.from_dict(document["plate"]),
+            parts=tuple(Part.from_dict(p) for p in document["parts"]),
+            placements=tuple(
+                Placement(int(p["part"]), Pose.from_dict(p["pose"]), int(p["copy"]), bool(p["locked"]))
+                for p in document["placements"]
+            ),
+            keepouts=tuple(
+                KeepOut(k["name"], Contour.from_dict(k["contour"]), float(k["height_mm"]))
+                for k in document["keepouts"]
+            ),
+            clearance=Clearance(
+                float(clear["part_mm"]),
+                float(clear["edge_mm"]),
+                float(clear["keepout_mm"]),
+                tuple(float(v) for v in clear.get("own_mm", ())),
+            ),
+            seat=None if document.get("seat") is None else Pose.from_dict(document["seat"]),
+            burn=dict(document.get("burn", {})),
+            cut_off=_line(document.get("cut_off_mm")),
+            common=tuple(
+                (int(c["one"]), int(c["other"]), float(c["gap_mm"])) for c in document.get("common", ())
+            ),
+        )
 
 
 def _line(ends: Any) -> tuple[tuple[float, float], tuple[float, float]] | None:

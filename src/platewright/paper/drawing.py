@@ -53,7 +53,7 @@ def drawing_sheet(
         foot=lambda i, n: _foot(i, part, revision, n),
     )
     _view(flow, part, unit)
-    holes = [_hole(part, hole, unit) for hole in part.profile.holes]
+    holes = [_hole(hole, unit) for hole in part.profile.holes]
     if holes:
         flow.title("Holes and openings")
         flow.words("Middles are measured from the lower left of the part's box.", size=2.6, soft=True)
@@ -164,7 +164,7 @@ def _size(ink: Ink, x0: float, y0: float, x1: float, y1: float, words: str) -> N
         ink.sideways(x0 - 1.4, (y0 + y1) / 2, words, size=3.0)
 
 
-def _hole(part: Part, hole: Contour, unit: str) -> _Hole:
+def _hole(hole: Contour, unit: str) -> _Hole:
     box = bounds(hole)
     x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
     area, around = abs(signed_area(hole)), length(hole)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
-from platewright.documents import checked, shown
+from platewright.documents import checked, format_of, shown
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile
 
@@ -14,7 +14,6 @@ __all__ = ["Hand", "Mark", "MarkKind", "Part", "Step"]
 
 MarkKind = Literal["etch", "centre", "print"]
 Hand = Literal["drawn", "other"]
-FORMAT = "platewright-part-1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +119,7 @@ class Part:
     def as_dict(self) -> dict[str, Any]:
         """Return the part document: plain JSON values with units in the names [mm]."""
         return {
-            "format": FORMAT,
+            "format": format_of("part"),
             "name": self.name,
             "thickness_mm": self.thickness,
             "grade": self.grade,
@@ -142,25 +141,16 @@ class Part:
         InputError
             If it is not a part document or a field is missing.
         """
-        if document.get("format") != FORMAT:
-            raise InputError(
-                f"This is not a part document (format {document.get('format')!r}).",
-                allowed=FORMAT,
-                do="Make one with 'platewright shape' or 'platewright read'.",
-            )
         checked("part", document)
-        try:
-            return Part(
-                name=str(document["name"]),
-                profile=Profile.from_dict(document["profile"]),
-                thickness=float(document["thickness_mm"]),
-                grade=str(document["grade"]),
-                marks=tuple(Mark.from_dict(m) for m in document.get("marks", [])),
-                notes=tuple(document.get("notes", [])),
-                steps=tuple(Step(s["op"], s.get("inputs", {})) for s in document.get("steps", [])),
-                hand=document.get("hand", "drawn"),
-                moved_max=document.get("moved_max_mm"),
-                moved_rms=document.get("moved_rms_mm"),
-            )
-        except KeyError as missing:
-            raise InputError(f"The part document lacks the field {missing}.") from missing
+        return Part(
+            name=str(document["name"]),
+            profile=Profile.from_dict(document["profile"]),
+            thickness=float(document["thickness_mm"]),
+            grade=str(document["grade"]),
+            marks=tuple(Mark.from_dict(m) for m in document.get("marks", [])),
+            notes=tuple(document.get("notes", [])),
+            steps=tuple(Step(s["op"], s.get("inputs", {})) for s in document.get("steps", [])),
+            hand=document.get("hand", "drawn"),
+            moved_max=document.get("moved_max_mm"),
+            moved_rms=document.get("moved_rms_mm"),
+        )

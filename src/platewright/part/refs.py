@@ -85,7 +85,7 @@ def _find(
     )
 
 
-def _numbers(profile: Profile, ref: Said, counts: list[int], what: str) -> tuple[int, int]:
+def _numbers(ref: Said, counts: list[int], what: str) -> tuple[int, int]:
     contour, index = int(ref[0]), int(ref[1])  # type: ignore[index]
     if not 0 <= contour < len(counts):
         raise InputError(
@@ -121,7 +121,7 @@ def edge_refs(profile: Profile, edges: Iterable[Said | EdgeRef] | None) -> tuple
             mid = (float(one["mid_mm"][0]), float(one["mid_mm"][1]))
             c, i = _find(spots, (int(one["contour"]), int(one["edge"]), int(one["of"]), mid), "edge")
         else:
-            c, i = _numbers(profile, one, counts, "edge")
+            c, i = _numbers(one, counts, "edge")
         found.append(EdgeRef(c, i, counts[c], spots[c][i]))
     if len({(r.contour, r.edge) for r in found}) < len(found):
         raise InputError("An edge is named twice.", do="Name every edge once.")
@@ -152,7 +152,7 @@ def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) ->
             at = (float(one["at_mm"][0]), float(one["at_mm"][1]))
             c, i = _find(spots, (int(one["contour"]), int(one["vertex"]), int(one["of"]), at), "corner")
         else:
-            c, i = _numbers(profile, one, counts, "corner")
+            c, i = _numbers(one, counts, "corner")
         found.append(CornerRef(c, i, counts[c], spots[c][i]))
     return tuple(found)
 

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
-from platewright.documents import checked, shown
+from platewright.documents import checked, format_of, shown
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 
 __all__ = ["Plate"]
-
-FORMAT = "platewright-plate-1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +61,7 @@ class Plate:
     def as_dict(self) -> dict[str, Any]:
         """Return the plate document: plain JSON values with units in the names [mm, rad]."""
         return {
-            "format": FORMAT,
+            "format": format_of("plate"),
             "name": self.name,
             "kind": self.kind,
             "thickness_mm": self.thickness,
@@ -80,22 +78,13 @@ class Plate:
     @staticmethod
     def from_dict(document: Mapping[str, Any]) -> Plate:
         """Read a plate document [mm, rad]."""
-        if document.get("format") != FORMAT:
-            raise InputError(
-                f"This is not a plate document (format {document.get('format')!r}).",
-                allowed=FORMAT,
-                do="Make one with 'platewright stock'.",
-            )
         checked("plate", document)
-        try:
-            cost = document.get("cost")
-            return Plate(
-                name=str(document["name"]), profile=Profile.from_dict(document["profile"]),
-                thickness=float(document["thickness_mm"]), grade=str(document["grade"]),
-                kind=document.get("kind", "sheet"), grain=document.get("grain_rad"),
-                cost=None if cost is None else Decimal(cost), rack=str(document.get("rack", "")),
-                history=tuple(map(str, document.get("history", ()))), photo=str(document.get("photo", "")),
-                held_for=str(document.get("held_for", "")),
-            )  # fmt: skip
-        except KeyError as missing:
-            raise InputError(f"The plate document lacks the field {missing}.") from missing
+        cost = document.get("cost")
+        return Plate(
+            name=str(document["name"]), profile=Profile.from_dict(document["profile"]),
+            thickness=float(document["thickness_mm"]), grade=str(document["grade"]),
+            kind=document.get("kind", "sheet"), grain=document.get("grain_rad"),
+            cost=None if cost is None else Decimal(cost), rack=str(document.get("rack", "")),
+            history=tuple(map(str, document.get("history", ()))), photo=str(document.get("photo", "")),
+            held_for=str(document.get("held_for", "")),
+        )  # fmt: skip

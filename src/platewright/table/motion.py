@@ -128,7 +128,7 @@ def _stretches(plan: SpeedPlan, fraction: float, shortest: float) -> tuple[Stret
     return tuple(Stretch(a, b, low) for a, b, low in pieces if b - a > shortest)
 
 
-def _directions(rows: Floats, curved: Floats, chord: Floats) -> tuple[Floats, Floats]:
+def _directions(curved: Floats, chord: Floats) -> tuple[Floats, Floats]:
     """Return the direction of travel at the start and end of each edge [rad]."""
     heading = np.arctan2(chord[:, 1], chord[:, 0])
     half = 2.0 * np.arctan(curved)
@@ -178,7 +178,7 @@ def speed_plan(
             allowed="acceleration above 0, tolerance not negative",
         )
     length, arcs = edge_lengths(path), arc_data(path)
-    turn_in, turn_out = _directions(path.rows, path.bulges, path.ends - path.starts)
+    turn_in, turn_out = _directions(path.bulges, path.ends - path.starts)
     cap = np.minimum(feed, np.sqrt(acceleration * arcs.radius))
     cap = np.where(length > 0, cap, feed)
     at, peak, time = plan_edges(

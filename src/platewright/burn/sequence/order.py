@@ -26,7 +26,7 @@ from platewright.layout.model import Layout
 __all__ = ["BurnOrder", "heat_distance", "parents", "sequence"]
 
 
-def parents(layout: Layout, loops: Sequence[Loop]) -> list[int]:
+def parents(loops: Sequence[Loop]) -> list[int]:
     """Return for each loop the loop that must come after it, -1 for none [-]."""
     import shapely
 
@@ -85,7 +85,7 @@ def sequence(
     apart = heat_distance(options, layout.plate.thickness)
     if not loops:
         return BurnOrder(drawn, (), (), ())
-    up = parents(layout, loops)
+    up = parents(loops)
     why = _order_text(marks, loops, up, apart)
     for first, second in common.items():
         up[first] = second

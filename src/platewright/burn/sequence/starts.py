@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from platewright.burn.sequence.kernels import Floats, Ints, step_cost, take
+from platewright.burn.sequence.kernels import Floats, Ints, Nodes, Run, step_cost, take
 from platewright.compiled import njit
 
 __all__ = ["choose", "greedy", "neighbours"]
@@ -24,8 +24,9 @@ def _least(entry: Floats, leave: Floats, count: Ints, i: int, j: int) -> float:
 
 
 @njit(cache=True)
-def neighbours(entry: Floats, leave: Floats, count: Ints, near: Ints, far: Floats) -> None:
+def neighbours(nodes: Nodes) -> None:
     """Fill in each node's nearest nodes (N, width) [-] and the least distance over all starts (N, width) [mm]."""
+    entry, leave, count, near, far = nodes.entry, nodes.leave, nodes.counts, nodes.near, nodes.far
     width = near.shape[1]
     for i in range(len(count)):
         filled = 0
@@ -44,10 +45,10 @@ def neighbours(entry: Floats, leave: Floats, count: Ints, near: Ints, far: Float
 
 
 @njit(cache=True)
-def choose(
-    seq: Ints, entry: Floats, leave: Floats, count: Ints, at: Floats, pick: Ints, apart: float
-) -> float:
+def choose(nodes: Nodes, run: Run) -> float:
     """Choose the best start of every node for a fixed order (dynamic programme over the legs); return the cost [mm]."""
+    entry, leave, count, apart = nodes.entry, nodes.leave, nodes.counts, nodes.apart
+    seq, pick, at = run
     n = len(count)
     most = entry.shape[1]
     best = np.full((n + 1, most), np.inf)
@@ -79,17 +80,16 @@ def choose(
 
 
 @njit(cache=True)
-def greedy(
-    entry: Floats, leave: Floats, count: Ints, parent: Ints, at: Floats, pick: Ints, apart: float
-) -> Ints:
-    """Return a first sequence: always the nearest start that no child still waits for."""
+def greedy(nodes: Nodes, run: Run) -> None:
+    """Write a first sequence: always the nearest start that no child still waits for [mm]."""
+    entry, leave, count, parent = nodes.entry, nodes.leave, nodes.counts, nodes.parent
+    seq, pick, at = run
     n = len(count)
     waiting = np.zeros(n, dtype=np.int64)
     for i in range(n):
         if parent[i] >= 0:
             waiting[parent[i]] += 1
     done = np.zeros(n, dtype=np.bool_)
-    seq = np.empty(n + 2, dtype=np.int64)
     seq[0], seq[n + 1] = n, n + 1
     x, y = at[n, 2], at[n, 3]
     for p in range(1, n + 1):
@@ -98,7 +98,7 @@ def greedy(
             if done[i] or waiting[i] > 0:
                 continue
             for c in range(count[i]):
-                d = step_cost(entry[i, c, 0] - x, entry[i, c, 1] - y, apart)
+                d = step_cost(entry[i, c, 0] - x, entry[i, c, 1] - y, nodes.apart)
                 if d < least:
                     node, k, least = i, c, d
         done[node] = True
@@ -107,4 +107,3 @@ def greedy(
         take(node, k, entry, leave, at, pick)
         seq[p] = node
         x, y = at[node, 2], at[node, 3]
-    return seq

@@ -24,12 +24,16 @@ Limits: each node may have at most one parent (holes wait in no queue but their 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from platewright.errors import InputError
 from platewright.geometry import Floats
+
+if TYPE_CHECKING:
+    from platewright.burn.sequence.kernels import Nodes, Run
 
 __all__ = ["Tour", "tour"]
 
@@ -86,6 +90,8 @@ def tour(
     InputError
         If the arrays do not fit together or the parents go round in a circle.
     """
+    from platewright.burn.sequence.kernels import Nodes
+
     ins = np.ascontiguousarray(entry, dtype=np.float64)
     outs = np.ascontiguousarray(leave, dtype=np.float64)
     total = len(ins)
@@ -98,43 +104,44 @@ def tour(
     at[total] = (*home, *home)
     if end is not None:
         at[total + 1] = (*end, *end)
-    return _rounds(ins, outs, counts, up, at=at, apart=apart, kicks=int(effort * KICKS_PER_SECOND), seed=seed)
-
-
-def _rounds(
-    ins: Floats, outs: Floats, counts: Ints, up: Ints, *, at: Floats, apart: float, kicks: int, seed: int
-) -> Tour:
-    """Search from the greedy order, round after round; few nodes also from random orders, as kicks alone may not leave a hollow."""
-    from platewright.burn.sequence.kernels import Nodes, Run, Work, cost_of, search
-    from platewright.burn.sequence.starts import choose, greedy, neighbours
-
-    total = len(ins)
-    pick = np.zeros(total, dtype=np.int64)
-    seq = greedy(ins, outs, counts, up, at, pick, apart)
     width = min(NEAR, total - 1)
     near, far = np.zeros((total, width), dtype=np.int64), np.full((total, width), np.inf)
-    neighbours(ins, outs, counts, near, far)
     nodes = Nodes(
         ins, outs, counts, up, near, far, apart, bool((up >= 0).any()), bool(np.array_equal(ins, outs))
     )
+    return _rounds(nodes, at, kicks=int(effort * KICKS_PER_SECOND), seed=seed)
+
+
+def _rounds(nodes: Nodes, at: Floats, *, kicks: int, seed: int) -> Tour:
+    """Search from the greedy order, round after round; few nodes also from random orders, as kicks alone may not leave a hollow."""
+    from platewright.burn.sequence.kernels import Run, Work, cost_of, search
+    from platewright.burn.sequence.starts import choose, greedy, neighbours
+
+    total, width = nodes.near.shape
+    neighbours(nodes)
+    run = Run(np.zeros(total + 2, dtype=np.int64), np.zeros(total, dtype=np.int64), at)
+    greedy(nodes, run)
     pos, limit, child, queue = (np.full(total + 2, total + 2, dtype=np.int64) for _ in range(4))
     work = Work(np.zeros((2, total + 2)), pos, limit, child, queue, np.zeros(total + 2, dtype=np.bool_))
     draw, few = np.random.default_rng(seed), total < FEW
     rounds = 3 * ROUNDS if few else ROUNDS
-    best: tuple[float, Ints, Ints, Floats] | None = None
+    best: tuple[float, Run] | None = None
     for turn in range(rounds if width else 1):
         if few and turn:
-            seq = _shuffled(up, draw)
-        choose(seq, ins, outs, counts, at, pick, apart)
+            run = run._replace(seq=_shuffled(nodes.parent, draw))
+        choose(nodes, run)
         if width:
-            run, kept = Run(seq, pick, at), Run(seq.copy(), pick.copy(), at.copy())
-            search(nodes, run, kept, work, kicks // rounds, seed + turn)
-        cost = choose(seq, ins, outs, counts, at, pick, apart)
+            search(nodes, run, _copied(run), work, kicks // rounds, seed + turn)
+        cost = choose(nodes, run)
         if best is None or cost < best[0] - 1e-9:
-            best = (cost, seq.copy(), pick.copy(), at.copy())
+            best = cost, _copied(run)
     assert best is not None
-    _, seq, pick, at = best
+    seq, pick, at = best[1]
     return Tour(tuple(seq[1:-1].tolist()), tuple(pick.tolist()), float(cost_of(seq, at, 0.0)))
+
+
+def _copied(run: Run) -> Run:
+    return run._replace(seq=run.seq.copy(), pick=run.pick.copy(), at=run.at.copy())
 
 
 def _shuffled(up: Ints, draw: np.random.Generator) -> Ints:

@@ -321,7 +321,7 @@ def shown(value: float, grid: float) -> str:
 
 
 def _round(
-    model: Model, what: str, refs: tuple[Ref, ...], value: float, row: Floats, rule: Rule, options: tuple[float, float],
+    what: str, refs: tuple[Ref, ...], value: float, row: Floats, rule: Rule, options: tuple[float, float],
     family: str = "size",
 ) -> Candidate | None:  # fmt: skip
     grid, uncertainty = options
@@ -346,13 +346,13 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
         times = 2.0 if ref.kind == "circle" else 1.0
         rule = Rule(ref.columns, circle_diameter if times == 2 else arc_radius)
         what = f"The {'diameter' if times == 2 else 'radius'} of {ref_name(ref, single=single)}"
-        found.append(_round(model, what, (ref,), times * float(value[k]), times * rows[k], rule, options))
+        found.append(_round(what, (ref,), times * float(value[k]), times * rows[k], rule, options))
     lines = [model.refs[i] for i in _lines(model)]
     size, rows = _slopes(model, lines, _size)
     for k, ref in enumerate(lines):
         rule = Rule(ref.columns, rules.long)
         what = f"The length of {ref_name(ref, single=single)}"
-        found.append(_round(model, what, (ref,), float(size[k]), rows[k], rule, options, "length"))
+        found.append(_round(what, (ref,), float(size[k]), rows[k], rule, options, "length"))
     found += _widths(model, lines, size, options)
     found += _pitches(model, curves, lines, size, options)
     return [f for f in found if f is not None]
@@ -389,7 +389,7 @@ def _widths(
             if value < 2.0:
                 continue
             what = f"From {ref_name(lines[a], single=single)} to {ref_name(lines[b], single=single)}"
-            found.append(_round(model, what, (lines[a], lines[b]), value, row, rule, options))
+            found.append(_round(what, (lines[a], lines[b]), value, row, rule, options))
     return found
 
 
@@ -408,7 +408,7 @@ def _pitches(
                 what = (
                     f"From the centre of {ref_name(a, single=single)} to that of {ref_name(b, single=single)}"
                 )
-                found.append(_round(model, what, (a, b), value, row, rule, options, "pitch"))
+                found.append(_round(what, (a, b), value, row, rule, options, "pitch"))
     datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
         for line in datums:
@@ -417,5 +417,5 @@ def _pitches(
             value, row = _one(model, rule)
             if value > 2.0:
                 what = f"From the centre of {ref_name(a, single=single)} to {ref_name(line, single=single)}"
-                found.append(_round(model, what, (a, line), value, row, rule, options))
+                found.append(_round(what, (a, line), value, row, rule, options))
     return found

@@ -68,7 +68,7 @@ def page_of(root: Any, name: str, given: str | None, found: Collected) -> tuple[
     known = width is not None and width[1] in _PHYSICAL
     stated = width[1] if known and width is not None else None
     if given is None and not known:
-        _ask(root, name, box, width)
+        _ask(name, box, width)
     if known and width is not None and (given is None or box is not None):
         scale_x = width[0] * _TO_MM[width[1]] / (box[2] if box else width[0])
         if box and height is not None and height[1] in _TO_MM and height[0] > 0:
@@ -106,9 +106,7 @@ def _page_height(height: tuple[float, str] | None, scale: float) -> float:
     return height[0] * (_TO_MM[height[1]] / scale if height[1] in _PHYSICAL else 1.0)
 
 
-def _ask(
-    root: Any, name: str, box: tuple[float, float, float, float] | None, width: tuple[float, str] | None
-) -> None:
+def _ask(name: str, box: tuple[float, float, float, float] | None, width: tuple[float, str] | None) -> None:
     """Raise the question which unit the drawing is in."""
     size = box[2] if box else (width[0] if width and width[1] != "%" else None)
     shown = (

@@ -93,7 +93,6 @@ def bridge_void(
     kerf: float,
     upright: Callable[[tuple[float, float]], float] = lambda _: 0.0,
     moved: Mapping[str, tuple[float, float]] | None = None,
-    most: int = 2,
 ) -> Bridged:
     """Return a void with every island bridged.
 
@@ -104,7 +103,6 @@ def bridge_void(
     kerf : no sliver of void narrower than this is made beside a bridge [mm]
     upright : the turn of the letter at a place [rad]; stems stand up from it
     moved : bridges put elsewhere by hand: name to place [mm]; ``(nan, nan)`` takes one away
-    most : bridges a side of an island at most [-]; 1 gives each island one bridge, or two opposite ones if it is long
     """
     from platewright.geometry.regions.boolean import difference
 
@@ -117,24 +115,22 @@ def bridge_void(
             profile.holes,
             key=lambda h: (round(float(h.points[:, 0].mean()), 1), -float(h.points[:, 1].mean())),
         )
-        held: list[Bridge] = []
         for hole in holes:
             number += 1
             whole = polygons([Profile(hole)])
             middle = whole.centroid
             turn = upright((middle.x, middle.y))
             island = _Island(str(number), whole, around, turn)
-            found = _hold(island, width, kerf, most, held)
+            found = _hold(island, width, kerf)
             found = _by_hand(island, found, width, moved or {})
             if not found:
                 loose.append((middle.x, middle.y))
-            held += found
-        bridges += held
+            bridges += found
     left = difference(list(void), [b.strip() for b in bridges]) if bridges else tuple(void)
     return Bridged(left, tuple(bridges), tuple(loose))
 
 
-def _hold(island: _Island, width: float, kerf: float, most: int, held: Sequence[Bridge]) -> list[Bridge]:
+def _hold(island: _Island, width: float, kerf: float) -> list[Bridge]:
     """Return the bridges of one island: best side first, then the opposite one if it is long."""
     from shapely import affinity
 
@@ -156,7 +152,7 @@ def _hold(island: _Island, width: float, kerf: float, most: int, held: Sequence[
     first = min((t for w in pair for t in found[w]), key=lambda t: t.cost)
     sides = [first.way, *(w for w in pair if w != first.way)] if long else [first.way]
     across = (x1 - x0) if first.way in ALONG else (y1 - y0)
-    twice = most > 1 and across > WIDE * width
+    twice = across > WIDE * width
     for way in sides:
         near = first if not chosen else chosen[0]
         best = min(found[way], key=lambda t: t.cost + 1.5 * abs(t.shift - near.shift) / max(across, width))

@@ -83,12 +83,12 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         return
     pierced = np.array([b.pierce_height for b in burns])
     yield from _off_height(
-        scene, "P031", pierced, row.pierce_height, [b.line for b in burns], [b.pierce for b in burns]
+        "P031", pierced, row.pierce_height, [b.line for b in burns], [b.pierce for b in burns]
     )
     starts = scene.torch.edges.start
     low, left = scene.torch.height, scene.torch.left
     worse = np.where(np.abs(left - row.cut_height) > np.abs(low - row.cut_height), left, low)
-    yield from _off_height(scene, "P036", worse, row.cut_height, scene.torch.line, starts)
+    yield from _off_height("P036", worse, row.cut_height, scene.torch.line, starts)
 
 
 def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
@@ -117,7 +117,6 @@ def _delays(scene: Scene, row: ChartRow) -> Iterator[Finding]:
 
 
 def _off_height(
-    scene: Scene,
     code: str,
     height: Floats,
     chart: float,

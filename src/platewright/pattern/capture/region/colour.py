@@ -268,7 +268,7 @@ def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
     return float(abs((a.mean(axis=0) - b.mean(axis=0)) @ direction) / spread)
 
 
-def smooth_loop(loop: Floats, pitch: float) -> Floats:
+def smooth_loop(loop: Floats) -> Floats:
     """Return a raster loop without its staircase: evenly spaced, softened over two pixels [px]."""
     closed = np.vstack([loop, loop[:1]])
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
@@ -288,7 +288,7 @@ def _loops(mask: Mask, ratio: Singles, ground: Ground) -> tuple[list[Floats], li
         return [], []
     outers = [i for i in range(len(found)) if tree[0][i][3] < 0]
     main = max(outers, key=lambda i: cv2.contourArea(found[i]))
-    loops, dirt = [plan.world(smooth_loop(found[main].reshape(-1, 2).astype(float), plan.pitch))], []
+    loops, dirt = [plan.world(smooth_loop(found[main].reshape(-1, 2).astype(float)))], []
     for i in range(len(found)):
         if tree[0][i][3] != main:
             continue
@@ -302,7 +302,7 @@ def _loops(mask: Mask, ratio: Singles, ground: Ground) -> tuple[list[Floats], li
         if float(np.median(ratio[hollow])) > -0.5:
             dirt.append((float(middle[0]), float(middle[1])))
             continue
-        loops.append(plan.world(smooth_loop(found[i].reshape(-1, 2).astype(float), plan.pitch)))
+        loops.append(plan.world(smooth_loop(found[i].reshape(-1, 2).astype(float))))
     return loops, dirt
 
 

@@ -154,7 +154,7 @@ def _hollows(mask: Mask, weight: Singles, plan: Plan) -> list[Floats]:
     hollow = cleaned((soft < -0.3) & shrunk(mask, 2.5, plan.pitch), plan.pitch)
     found, _ = cv2.findContours(hollow.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     return [
-        plan.world(smooth_loop(c.reshape(-1, 2).astype(float), plan.pitch))
+        plan.world(smooth_loop(c.reshape(-1, 2).astype(float)))
         for c in found
         if cv2.contourArea(c) * plan.pitch**2 > LEAST_HOLE
     ]
@@ -219,7 +219,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
     whole = filled(outline, mask.shape)
-    loops, dirt = [plan.world(smooth_loop(outline.reshape(-1, 2).astype(float), plan.pitch))], []
+    loops, dirt = [plan.world(smooth_loop(outline.reshape(-1, 2).astype(float)))], []
     for hollow in _hollows(whole, weight, plan):
         clear = _clearness(hollow, weight, plan) > HOLE_MARGIN
         middle = hollow.mean(axis=0)

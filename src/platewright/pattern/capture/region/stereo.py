@@ -82,7 +82,7 @@ def _outline(mask: Mask, plan: Plan, *, most: bool) -> list[Floats]:
         found = (max(found, key=cv2.contourArea),)
     least = LEAST_PART if most else LEAST_HOLE
     kept = [c for c in found if cv2.contourArea(c) * plan.pitch**2 > least]
-    return [plan.world(smooth_loop(c.reshape(-1, 2).astype(float), plan.pitch)) for c in kept]
+    return [plan.world(smooth_loop(c.reshape(-1, 2).astype(float))) for c in kept]
 
 
 def _inside(loop: Floats, plan: Plan, shape: tuple[int, ...]) -> Mask:
