@@ -9,9 +9,7 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry import Pose
-from platewright.layout.model import Layout
-from platewright.layout.skew import followed, plate_pose
-from platewright.stock.model import Plate
+from platewright.layout.skew import plate_pose
 
 CORNERS = [(0.0, 0.0), (1220.0, 0.0), (1220.0, 2440.0), (0.0, 2440.0)]
 
@@ -55,11 +53,3 @@ def test_noise_is_averaged() -> None:
 def test_bad_touches_are_a_sentence(drawn: list, touched: list, text: str) -> None:  # type: ignore[type-arg]
     with pytest.raises(InputError, match=text):
         plate_pose(drawn, touched)
-
-
-def test_a_layout_follows_the_plate() -> None:
-    layout = Layout(plate=Plate.sheet("s", 1220, 2440, 6), parts=(), placements=())
-    skew = plate_pose(CORNERS, Pose(7, 9, 0.01).points(CORNERS).tolist())
-    moved = followed(layout, skew)
-    assert moved.seat == skew.pose
-    assert [f.code for f in moved.findings] == ["L021"]

@@ -1,8 +1,6 @@
-"""Findings on parts and what measuring says, against hand figures."""
+"""Findings on parts, against hand figures."""
 
 from __future__ import annotations
-
-import math
 
 import pytest
 
@@ -12,11 +10,9 @@ from platewright.geometry import Contour, Profile
 from platewright.part import ops
 from platewright.part.checks import Means, check
 from platewright.part.families import families, make
-from platewright.part.measuring import between, radius_of, whole
 from platewright.part.model import Part, Step
 from platewright.part.ops.steps import from_profile
 from platewright.part.spacing import check_spacing
-from tests.part.helpers import ten_edges
 
 
 def plate(width: float = 200, height: float = 120, thickness: float = 6.0) -> Part:
@@ -142,75 +138,6 @@ def test_a_hole_in_a_template_may_be_for_a_pin() -> None:
 def test_bores_are_no_bolt_holes() -> None:
     part = ops.add_hole(plate(), at=(100, 60), hole=70.0)
     assert check_spacing(part) == []
-
-
-# -- measuring --------------------------------------------------------------------------------------------
-
-
-@pytest.mark.published
-def test_the_whole() -> None:
-    # 48 x 96 x 1 in plate weighs 1306.7 lb at 40.83 lb/ft² (handbook value, confirmed)
-    inch = 25.4
-    found = whole(plate(48 * inch, 96 * inch, inch))
-    assert found.weight / 0.45359237 == pytest.approx(1306.7, rel=5e-4)
-    assert found.across == pytest.approx(math.hypot(48, 96) * inch)
-    assert found.centre == pytest.approx((24 * inch, 48 * inch))
-    assert found.cut_length == pytest.approx(288 * inch)
-    half = make("ring-segment", {"outer_radius": "100", "inner_radius": "60", "angle": "180", "count": "0"})
-    # centre of gravity of a half ring: 4 (R³ - r³) / (3 pi (R² - r²))
-    assert whole(half).centre == pytest.approx((0, 4 * (1e6 - 216e3) / (3 * math.pi * 6400)), abs=1e-9)
-    assert set(found.as_dict()) >= {"width_mm", "weight_kg", "envelope_mm"}
-    slanted = ops.move_to_origin(plate(), angle=0.4)
-    assert whole(slanted).envelope == pytest.approx((200, 120))
-    assert whole(slanted).turned == pytest.approx(0.4)
-    assert whole(slanted).width > 200
-
-
-def test_between_features() -> None:
-    part = ops.add_hole(ops.add_hole(plate(), at=(50, 60), hole=20.0), at=(150, 60), hole=30.0)
-    holes = between(part, (1, 0), (2, 0))
-    assert holes.centres == pytest.approx(100)
-    sides = between(part, (0, 0), (0, 2))
-    assert sides.distance == pytest.approx(120)
-    assert sides.angle == pytest.approx(0)
-    assert between(part, (0, 0), (0, 1)).angle == pytest.approx(math.pi / 2)
-    to_hole = between(part, (0, 0), (1, 1))
-    assert to_hole.distance == pytest.approx(50, abs=1e-6)
-    spot = between(part, (20.0, 30.0), (0, 0))
-    assert spot.distance == pytest.approx(30)
-    assert between(part, (0.0, 0.0), (3.0, 4.0)).distance == pytest.approx(5)
-    assert radius_of(part, (2, 0)) == pytest.approx(15)
-    assert between(part, (0, 0), (1, 0)).angle is None
-    with pytest.raises(InputError, match="no radius"):
-        radius_of(part, (0, 0))
-
-
-def test_angles_of_a_sloped_edge() -> None:
-    part = from_profile(ten_edges(), name="x", thickness=5)
-    slope = math.atan2(20, 50)
-    assert between(part, (0, 0), (0, 8)).angle == pytest.approx(slope)
-
-
-def test_between_agrees_with_sampling() -> None:
-    import random
-
-    import numpy as np
-
-    rng = random.Random(13)
-    families_ = ["arc-slot", "oval-flange", "link", "lug", "hinge-strap"]
-    for name in families_:
-        part = make(name)
-        contours = list(part.profile.contours())
-        edges = [(c, k) for c, one in enumerate(contours) for k in range(len(one))]
-        for _ in range(25):
-            first, second = rng.sample(edges, 2)
-            a, b = (contours[c].edge(k) for c, k in (first, second))
-            p = np.array([(q.x, q.y) for q in (a.at(t) for t in np.linspace(0, 1, 301))])
-            q = np.array([(s.x, s.y) for s in (b.at(t) for t in np.linspace(0, 1, 301))])
-            sampled = float(np.hypot(*(p[:, None] - q[None]).transpose(2, 0, 1)).min())
-            exact = between(part, first, second).distance
-            assert exact <= sampled + 1e-9
-            assert exact == pytest.approx(sampled, abs=0.5)
 
 
 @pytest.mark.parametrize(

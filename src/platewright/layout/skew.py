@@ -10,16 +10,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Pose
-from platewright.layout.model import Layout
 
-__all__ = ["Skew", "followed", "plate_pose"]
+__all__ = ["Skew", "plate_pose"]
 
 CLOSE = 1.0
 """A residual above this [mm] is told as a thing to look at: half of what a careful hand touch repeats to twice over."""
@@ -82,8 +81,3 @@ def plate_pose(drawn: Sequence[tuple[float, float]], touched: Sequence[tuple[flo
     if max(residuals) > CLOSE:
         found.append(finding("L020", worst=max(residuals), rms=skew.rms()))
     return Skew(pose, residuals, tuple(found))
-
-
-def followed(layout: Layout, skew: Skew) -> Layout:
-    """Return the layout with its plate where it was touched [mm, rad]; what it brings along is among its findings."""
-    return replace(layout, seat=skew.pose, findings=(*layout.findings, *skew.findings))

@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from platewright.errors import InputError
 from platewright.units import LONGEST_TEXT, quoted
 
-__all__ = ["apportion", "coin", "margin", "money", "price_by_margin", "price_by_markup"]
+__all__ = ["apportion", "coin", "money", "price_by_margin", "price_by_markup"]
 
 CENT = Decimal("0.01")
 MOST = 10**12
@@ -64,13 +64,6 @@ def apportion(total: Decimal, weights: Sequence[Decimal]) -> tuple[Decimal, ...]
     for i in order[:left]:
         low[i] += CENT
     return tuple(low)
-
-
-def margin(price: Decimal, cost: Decimal) -> Decimal:
-    """Return the margin [-] = (price - cost) / price [currency]."""
-    if price <= 0:
-        raise InputError(f"A margin needs a price above 0, got {price}.")
-    return (price - cost) / price
 
 
 def price_by_margin(cost: Decimal, share: Decimal) -> Decimal:

@@ -138,12 +138,6 @@ def checked(plate: Plate) -> Plate:
     return plate
 
 
-_GAUGE_OR_LENGTH = re.compile(
-    r"^(?P<size>.+?)\s*(?:,|\bof\b|\bin\b(?=\s*\d)|\bby\b(?=\s*[^,]*\bthick)|;)\s*(?P<thick>[^,;]+?)(?:\s*thick)?\s*(?:[,;]\s*(?P<grade>.+))?$",
-    re.IGNORECASE,
-)
-
-
 def mass(plate: Plate) -> float:
     """Return what the plate weighs [kg]: its own area (holes taken off) x thickness x density of the grade."""
     return plate.profile.area() * plate.thickness * known_grade(plate.grade).density

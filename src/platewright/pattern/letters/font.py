@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import base64
 import binascii
-import hashlib
 import io
 import logging
 from collections.abc import Callable, Iterator
@@ -363,8 +362,3 @@ def subset(font: Font, text: str) -> Font:
     out = io.BytesIO()
     opened.save(out)
     return Font(out.getvalue(), font.name)
-
-
-def digest(font: Font) -> str:
-    """Return a short name of a font's bytes, for caches [-]."""
-    return hashlib.sha256(font.data).hexdigest()[:16]
