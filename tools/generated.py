@@ -10,23 +10,24 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))  # for tools.pages
 GENERATED = {
     "docs/reference/findings.md": "platewright.findings:page",
     "docs/cut/proof.md": "platewright.proof.docs:page",
-    "docs/table/dialects.md": "platewright.program.docs:page",
-    "docs/reference/families.md": "platewright.part.families.page:page",
-    "docs/pictures/families.svg": "platewright.part.families.page:sheet",
-    "docs/pictures/geometry-conventions.svg": "platewright.geometry.regions.pictures:conventions",
-    "docs/pictures/geometry-corners.svg": "platewright.geometry.regions.pictures:corners",
-    "docs/pictures/geometry-edges.svg": "platewright.geometry.regions.pictures:weld_room",
-    "docs/pictures/geometry-operations.svg": "platewright.geometry.regions.pictures:operations",
+    "docs/table/dialects.md": "tools.pages.dialects:page",
+    "docs/reference/families.md": "tools.pages.families:page",
+    "docs/pictures/families.svg": "tools.pages.families:sheet",
+    "docs/pictures/geometry-conventions.svg": "tools.pages.geometry:conventions",
+    "docs/pictures/geometry-corners.svg": "tools.pages.geometry:corners",
+    "docs/pictures/geometry-edges.svg": "tools.pages.geometry:weld_room",
+    "docs/pictures/geometry-operations.svg": "tools.pages.geometry:operations",
     "docs/pictures/tuning.svg": "platewright.tuning.sheet:docs_picture",
-    "docs/pictures/starter-chart.svg": "platewright.table.picture:chart_picture",
+    "docs/pictures/starter-chart.svg": "tools.pages.starter_chart:chart_picture",
     "docs/reference/tables.md": "platewright.part.rules.tables:page",
     "docs/manual.md": "platewright.paper.manual:docs_page",
     "docs/reference/options.md": "platewright.burn.docs:page",
-    "docs/reference/commands.md": "platewright.cli.docs:page",
-    "client/src/api-types.ts": "platewright.web.openapi_types:text",
+    "docs/reference/commands.md": "tools.pages.commands:page",
+    "client/src/api-types.ts": "tools.pages.api_types:text",
 }
 
 

@@ -228,7 +228,7 @@ def test_every_column_stands_on_the_page_with_its_origin() -> None:
 def test_the_picture_shows_every_amperage_and_practice_point() -> None:
     from xml.etree import ElementTree
 
-    from platewright.table.picture import chart_picture
+    from tools.pages.starter_chart import chart_picture
 
     drawn = ElementTree.fromstring(chart_picture())
     space = "{http://www.w3.org/2000/svg}"

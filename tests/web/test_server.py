@@ -14,9 +14,10 @@ from typing import Any
 
 import httpx
 import pytest
+from tools.pages import api_types
 
 from platewright.errors import RefusedError
-from platewright.web import openapi_types, server
+from platewright.web import server
 from tests.web.helpers import SCRIPT, client, document, free_port, running
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -184,7 +185,7 @@ def test_a_taken_port_is_reported(tmp_path: Path) -> None:
 
 
 def test_the_pages_types_are_fresh() -> None:
-    assert (ROOT / "client/src/api-types.ts").read_text(encoding="utf-8") == openapi_types.text()
+    assert (ROOT / "client/src/api-types.ts").read_text(encoding="utf-8") == api_types.text()
 
 
 def test_importing_the_package_imports_no_web_library() -> None:
