@@ -77,3 +77,15 @@ def test_form_command_line_and_docs_say_every_range() -> None:
 def test_a_layouts_choices_are_held(wrong: dict[str, float]) -> None:
     with pytest.raises(InputError):
         _sound_options(LayOptions(**wrong))  # type: ignore[arg-type]
+
+
+def test_options_survive_their_document() -> None:
+    options = BurnOptions(
+        amperage=45.0,
+        home=(1.0, 2.0),
+        good_edges=((0, 0, 1),),
+        cuts=(CutChoice(placement=0, contour=1, start=(3.0, 4.0), tabs=TabChoice(2, 3.0)),),
+        tabs=TabChoice(3),
+    )
+    assert BurnOptions.from_dict(options.as_dict()) == options
+    assert BurnOptions().as_dict() == {}

@@ -393,18 +393,6 @@ def test_a_choice_for_a_contour_that_is_not_there_is_reported() -> None:
     ]
 
 
-def test_options_survive_their_document() -> None:
-    options = BurnOptions(
-        amperage=45.0,
-        home=(1.0, 2.0),
-        good_edges=((0, 0, 1),),
-        cuts=(CutChoice(placement=0, contour=1, start=(3.0, 4.0), tabs=TabChoice(2, 3.0)),),
-        tabs=TabChoice(3),
-    )
-    assert BurnOptions.from_dict(options.as_dict()) == options
-    assert BurnOptions().as_dict() == {}
-
-
 def test_every_cut_is_explained() -> None:
     made = plan(random_layout(5), CHART, TABLE, QUICK)
     assert all(len(c.why) >= 4 for c in made.cuts)
