@@ -33,7 +33,7 @@ def test_the_shipped_dialects_cover_what_the_shop_needs() -> None:
 
 def test_own_dialect_extends_another() -> None:
     made = load_dialect(OWN + '[numbers]\ndecimals = 2\n[words]\nM62 = "nothing"\n')
-    assert (made.decimals, made.name, made.meaning(3), made.meaning(62)) == (2, "mine", "torch-on", "nothing")
+    assert (made.decimals, made.name, made.words[3], made.words[62]) == (2, "mine", "torch-on", "nothing")
 
 
 @pytest.mark.parametrize(("text", "message"), [

@@ -10,7 +10,7 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, length
-from platewright.table.arm import capped, joints, position, speed_limit
+from platewright.table.arm import capped, joints, speed_limit
 from platewright.table.model import Arm
 from platewright.table.motion import timed
 from platewright.table.profile import load_table
@@ -36,11 +36,14 @@ def _points(count: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("elbow", ["left", "right"])
-def test_joints_and_position_undo_each_other(elbow: str) -> None:
+def test_joints_put_the_torch_where_it_was_asked(elbow: str) -> None:
     arm = replace(ARM, elbow=elbow)
     points = _points(200)
     angles = joints(arm, points)
-    assert position(arm, angles) == pytest.approx(points, abs=1e-9)
+    first, both = angles[:, 0], angles.sum(axis=1)  # upper arm and forearm, end to end
+    x = arm.x + arm.first * np.cos(first) + arm.second * np.cos(both)
+    y = arm.y + arm.first * np.sin(first) + arm.second * np.sin(both)
+    assert np.column_stack([x, y]) == pytest.approx(points, abs=1e-9)
     assert (angles[:, 1] * (1 if elbow == "right" else -1) > 0).all()
 
 

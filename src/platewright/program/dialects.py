@@ -164,10 +164,6 @@ class Dialect:
         line = next((x for x in self.lines.off if self.douses(x)), "")
         return bool(re.fullmatch(r"\s*M *\d+\s*", line.upper()))
 
-    def meaning(self, m: int) -> Meaning | None:
-        """Return what M word `m` [-] means here, or None if it is none of the dialect's own."""
-        return self.words.get(m)
-
 
 def dialect_names() -> tuple[str, ...]:
     """Return the names of the dialects that ship, sorted."""

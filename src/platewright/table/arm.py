@@ -20,7 +20,7 @@ from platewright.geometry import Contour, Floats, Pose, arc_data, edge_lengths
 from platewright.geometry.measure import on_edges
 from platewright.table.model import Arm, TableProfile
 
-__all__ = ["PIECE", "capped", "joints", "position", "seated", "speed_limit"]
+__all__ = ["PIECE", "capped", "joints", "seated", "speed_limit"]
 
 Ints = NDArray[np.int64]
 
@@ -63,13 +63,6 @@ def joints(arm: Arm, points: Floats) -> Floats:
     bend = np.arccos(np.clip(cosine, -1, 1)) * (-1.0 if arm.elbow == "left" else 1.0)
     shoulder = np.arctan2(y, x) - np.arctan2(arm.second * np.sin(bend), arm.first + arm.second * np.cos(bend))
     return np.column_stack([np.mod(shoulder + math.pi, 2 * math.pi) - math.pi, bend])
-
-
-def position(arm: Arm, angles: Floats) -> Floats:
-    """Return the torch's place (N, 2) [mm] for shoulder and elbow angles (N, 2) [rad]."""
-    first, both = angles[:, 0], angles[:, 0] + angles[:, 1]
-    x = arm.x + arm.first * np.cos(first) + arm.second * np.cos(both)
-    return np.column_stack([x, arm.y + arm.first * np.sin(first) + arm.second * np.sin(both)])
 
 
 def speed_limit(arm: Arm, points: Floats, directions: Floats) -> Floats:
