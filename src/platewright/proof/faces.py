@@ -67,12 +67,13 @@ class Strands:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Face:
-    """A piece of metal [mm]: polygon, the burn that freed it (None: never), burns whose kerf it borders."""
+    """A piece of metal [mm]: polygon, the burn that freed it (None: none of this program), burns whose kerf it borders, whether it was loose before."""
 
     polygon: Any
     loose_after: int | None
     burns: tuple[int, ...]
     on_void: bool
+    before: bool = False
 
 
 def flattened(edges: Edges, tolerance: float) -> tuple[Floats, NDArray[np.intp]]:
@@ -241,6 +242,15 @@ def _loosened(
     return answer
 
 
+def _free_before(voids: NDArray[np.object_], spots: Floats, anchor: Floats | None) -> NDArray[np.bool_]:
+    """Tell which spots of a cluster [mm] its voids alone part from `anchor`: a program before this one freed them."""
+    if anchor is None:
+        return np.zeros(len(spots), dtype=bool)
+    rings = _rings(shapely.union_all(voids))
+    held = _inside(rings, spots)
+    return (held >= 0) & (held != _inside(rings, anchor[None, :])[0])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Cluster:
     shape: Any
@@ -308,7 +318,11 @@ def _built(
     spots = shapely.get_coordinates(shapely.point_on_surface(np.array(shapes, dtype=object)))
     area = shapely.area(np.array(shapes, dtype=object))
     on_void = [clusters[n].has_void for n in owner]
-    skeleton = max((i for i in range(len(shapes)) if on_void[i]), key=lambda i: float(area[i]), default=None)
+    # a part cut by an earlier program may be larger than what is left of the plate: only that reaches the plate's outside
+    edge = next(n for n, cluster in enumerate(clusters) if 0 in cluster.members)
+    skeleton = max(
+        (i for i, number in enumerate(owner) if number == edge), key=lambda i: float(area[i]), default=None
+    )
     faces: list[Face | None] = [None] * len(shapes)
     by_owner: dict[int, list[int]] = {}
     for i, number in enumerate(owner):
@@ -319,9 +333,10 @@ def _built(
             continue
         anchor = spots[skeleton] if cluster.has_void and skeleton is not None else None
         loose = _loosened(polygons[cluster.members], burn[cluster.members], spots[mine], anchor)
+        before = _free_before(polygons[cluster.members][burn[cluster.members] < 0], spots[mine], anchor)
         touching = tuple(sorted({int(b) for b in burn[cluster.members] if b >= 0}))
-        for i, when in zip(mine, loose, strict=True):
-            faces[i] = Face(shapes[i], None if i == skeleton else when, touching, on_void[i])
+        for i, when, was in zip(mine, loose, before.tolist(), strict=True):
+            faces[i] = Face(shapes[i], None if i == skeleton else when, touching, on_void[i], was)
     ordered = [f for f in faces if f is not None]
     if skeleton is not None and faces[skeleton] is not None:
         first = faces[skeleton]

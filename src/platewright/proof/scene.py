@@ -219,7 +219,7 @@ class Scene:
 
     def face_loose_before(self, burn: int, face: Face) -> bool:
         """Tell whether a face was already loose when a burn started [-]."""
-        return face.loose_after is not None and face.loose_after < burn
+        return face.before or (face.loose_after is not None and face.loose_after < burn)
 
 
 def _way(run: Run, move: int) -> Any:

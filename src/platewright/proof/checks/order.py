@@ -45,8 +45,8 @@ def check_order(scene: Scene) -> Iterator[Finding]:
 
 
 def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
-    """Yield burns lit inside a piece that an earlier burn had freed."""
-    loose = [i for i, f in enumerate(scene.faces) if f.loose_after is not None]
+    """Yield burns lit inside a piece that an earlier burn had freed, of this program or of one run before it."""
+    loose = [i for i, f in enumerate(scene.faces) if f.before or f.loose_after is not None]
     if not loose or not scene.torch.burns:
         return
     owner = {m.face: scene.requested[m.requested].label for m in scene.matches if m.face is not None}
@@ -57,7 +57,7 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
         face = loose[index]
         if scene.rest[number] or not scene.face_loose_before(number, scene.faces[face]):
             continue
-        first = scene.faces[face].loose_after or 0
+        first, before = scene.faces[face].loose_after or 0, scene.faces[face].before
         code = "P013" if face in owner else "P015"
         subject = owner.get(face, "")
         yield finding_at(
@@ -65,7 +65,7 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
             middles[number],
             line=scene.line_of(number),
             cut=number + 1,
-            first=first + 1,
+            first="the program before" if before else f"cut {first + 1}",
             subject=subject,
         )
 
@@ -94,12 +94,16 @@ def _travel(scene: Scene) -> Iterator[Finding]:
     if not len(scene.travels) or not scene.heights_known:
         return
     moves = scene.run.moves
-    loose = [f for f in scene.faces if f.loose_after is not None and f.polygon.area > 4 * scene.kerf**2]
+    loose = [
+        f
+        for f in scene.faces
+        if (f.before or f.loose_after is not None) and f.polygon.area > 4 * scene.kerf**2
+    ]
     if not loose:
         return
     tree = shapely.STRtree([f.polygon for f in loose])
     line, piece = tree.query(scene.travel_lines, predicate="intersects")
-    ends = np.array([scene.torch.burns[f.loose_after or 0].last for f in loose])
+    ends = np.array([0 if f.before else scene.torch.burns[f.loose_after or 0].last for f in loose])
     move = scene.travels[line]
     later = move >= ends[piece]
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])

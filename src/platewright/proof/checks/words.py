@@ -120,14 +120,15 @@ def _probes_on_nothing(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Findi
     points = shapely.points(spots)
     mine, kerf = scene.tree.query(points, predicate="within")
     bad = set(mine[ends[scene.strands.burn[kerf]] <= probes[mine]].tolist())
+    bad |= set(np.flatnonzero(shapely.contains(shapely.union_all(scene.gone), points)).tolist())
     if scene.plate_known:
         bad |= set(np.flatnonzero(~shapely.contains(scene.plate_polygon, points)).tolist())
     for keepout, polygon in zip(scene.layout.keepouts if scene.layout else (), scene.keepouts, strict=True):
         if keepout.height > 0:
             bad |= set(np.flatnonzero(shapely.intersects(polygon, points)).tolist())
-    loose = [f for f in scene.faces if f.loose_after is not None]
+    loose = [f for f in scene.faces if f.before or f.loose_after is not None]
     mine, piece = shapely.STRtree([f.polygon for f in loose]).query(points, predicate="within")
-    after = np.array([ends[f.loose_after] for f in loose], dtype=np.intp)
+    after = np.array([0 if f.before else ends[f.loose_after] for f in loose], dtype=np.intp)
     bad |= set(mine[after[piece] <= probes[mine]].tolist())
     if bad:
         first = min(bad)

@@ -1,0 +1,71 @@
+"""A program that goes on where another left the plate: what that one cut loose lies about, and its kerfs are open.
+
+All of these were GO but the last; the shapes and what lies where are written by hand.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from platewright.geometry import Contour, Profile
+from platewright.proof.model import Proof
+from tests.proof.helpers import HOLE, OUTER, WASHER, R, circle, codes, layout_of, program, proved
+
+LEFT, RIGHT = (circle(x, 100, 30 + R, lead=6, ccw=False) for x in (80, 200))
+TWO = layout_of(*(Profile(Contour.circle(x, 100, 30)) for x in (80, 200)))
+BEFORE = program(LEFT, RIGHT)
+GOES_ON = program(RIGHT)
+TOUCH = "G38.2 Z-25 F600\nG92 Z0\n"
+
+
+def after(text: str, burns: int = 1, **more: object) -> Proof:
+    """The proof of a program where so many burns of the two discs were made before it."""
+    return proved(text, TWO, burned=(BEFORE, burns), **more)
+
+
+def test_the_second_disc_alone_is_sound() -> None:
+    assert after(GOES_ON).findings == ()
+
+
+def test_a_hole_of_a_part_that_is_loose_already_is_stopped() -> None:
+    proof = proved(program(HOLE), layout_of(WASHER), burned=(program(OUTER), 1))
+    (found,) = proof.findings
+    assert (found.code, found.severity) == ("P013", "stop")
+    assert found.text == "Cut 1 (line 6) works inside part 1 #1 after the program before has freed it."
+    assert proved(program(OUTER), layout_of(WASHER), burned=(program(HOLE), 1)).verdict == "go"
+
+
+def test_a_cut_in_a_loose_piece_nobody_asks_for_any_more_is_stopped() -> None:
+    slit = ["X70 Y100", "G1 X90 Y100 F2400"]
+    (found,) = [f for f in after(program(slit, RIGHT), only={1}).findings if f.code == "P015"]
+    assert found.severity == "stop"
+    assert found.place == pytest.approx((70, 100))
+    assert "P015" not in codes(after(program(slit, RIGHT), burns=0, only={1}))
+
+
+@pytest.mark.parametrize(("height", "code"), [(4.9, "P014"), (12, "P032"), (29.9, "P032"), (30.1, None)])
+def test_low_travel_over_a_disc_that_is_loose_already(height: float, code: str | None) -> None:
+    """60 mm across, it may stand up to 30 mm over the plate: told from the first move on."""
+    over = f"G0 Z40\nG0 X40 Y100\nG0 Z{height}\nG0 X120 Y100\nG0 Z40\n"
+    text = GOES_ON.replace("G0 Z20\n", over, 1).replace("M5\nG0 Z20\n", "M5\nG0 Z40\n")
+    assert codes(after(text)) & {"P014", "P032"} == ({code} if code else set())
+    assert codes(after(text, burns=0)) & {"P014", "P032"} == set()
+
+
+@pytest.mark.parametrize(("x", "missed"), [(80, True), (110 + R, True), (120, False)])
+def test_a_touch_off_over_a_loose_disc_or_an_open_kerf_is_stopped(x: float, missed: bool) -> None:
+    """In the middle of the disc; in its kerf; on the skeleton beside it."""
+    text = GOES_ON.replace("G0 Z20\n", f"G0 Z20\nG0 X{x} Y100\n{TOUCH}G0 Z20\n", 1)
+    assert ("P082" in codes(after(text, dialect="probe-mm"))) == missed
+    assert "P082" not in codes(after(text, burns=0, dialect="probe-mm"))
+
+
+def test_a_part_larger_than_what_is_left_of_the_plate_is_still_found() -> None:
+    """It was taken for the skeleton, and the plate round it for the part: a sound program was stopped."""
+    big = layout_of(Profile(Contour.rectangle(240, 180, x=5, y=5)), Profile(Contour.circle(275, 100, 15)))
+    x0, y0, x1, y1 = 5 - R, 5 - R, 245 + R, 185 + R
+    frame = ["X250 Y190", f"G1 X{x1} Y{y1} F2400", *(f"G1 X{x} Y{y}" for x, y in ((x1, y0), (x0, y0), (x0, y1), (x1, y1)))]  # fmt: skip
+    small = circle(275, 100, 15 + R, lead=6, ccw=False)
+    proof = proved(program(small), big, burned=(program(frame, small), 1))
+    assert proof.findings == ()
+    assert [p.name for p in proof.parts()] == ["part 1 #1", "part 2 #2"]
