@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from platewright.findings import Finding
@@ -23,6 +24,9 @@ IDLE, BURNS = 0.2, 1.0
 
 _STUB = 3.0
 """A burn shorter than this is a stub [mm]."""
+
+_STEP = 2.0
+"""How far apart the places of a travel are that an arm must reach [mm]."""
 
 
 def check_motion(scene: Scene) -> Iterator[Finding]:
@@ -148,6 +152,8 @@ def _reach(scene: Scene) -> Iterator[Finding]:
     if scene.table is None or not len(scene.run.moves):
         return
     points, lines = _everywhere(scene)
+    if not len(points):
+        return
     seat = scene.layout.seat if scene.layout is not None else None
     spots, reach = points, scene.table.reach
     points = (
@@ -171,10 +177,21 @@ def _reach(scene: Scene) -> Iterator[Finding]:
 
 
 def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:
-    """Return points along every move but the first way there, and their lines [mm]."""
+    """Return points along every move but the first way there, and their lines [mm]; where the torch stands before that is not in the text.
+
+    A gantry that reaches the ends of a travel reaches all of it; an arm does not reach across its own base.
+    """
     moves, torch = scene.run.moves, scene.torch
-    points, owner = flattened(torch.edges, 0.5)
-    return np.vstack([points, moves.end[:, :2]]), np.concatenate([torch.line[owner], moves.line])
+    lit, owner = flattened(torch.edges, 0.5)
+    away = np.flatnonzero((moves.end[:, :2] != moves.start[:, :2]).any(axis=1))
+    first = int(away[0]) if len(away) else len(moves)
+    points, lines = [lit, moves.end[first:, :2]], [torch.line[owner], moves.line[first:]]
+    if scene.table is not None and isinstance(scene.table.reach, Arm):
+        later = scene.travels > first
+        ways = shapely.segmentize(scene.travel_lines[later], _STEP)
+        between, way = shapely.get_coordinates(ways, return_index=True)
+        points, lines = [*points, between], [*lines, moves.line[scene.travels[later][way]]]
+    return np.vstack(points), np.concatenate(lines)
 
 
 # -- starving the controller ----------------------------------------------------------------------------------
