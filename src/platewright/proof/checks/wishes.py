@@ -162,11 +162,11 @@ def _marks(scene: Scene) -> Iterator[Finding]:
         return
     move, lines = made
     yield from _into_keepouts(scene, move, lines)
-    whole = shapely.union_all(lines)
+    whole = shapely.multilinestrings(lines)  # a union would lose dabs, lines of no length
     missing = [m for m in requested if _furthest(m, whole) > MARKED]
     if missing and scene.deliberate.marks and not scene.gone:
         yield finding_at("P088", shapely.get_coordinates(missing[0])[0], count=len(missing))
-    known = shapely.union_all(
+    known = shapely.geometrycollections(
         [
             *(s for _, s in _requested_marks(scene)),
             *map(shapely.Point, middles(scene.layout, scene.deliberate)),
