@@ -51,21 +51,21 @@ class Deliberate:
     contours : wishes for single contours by (placement, contour) [-], as in the burn document
     """
 
-    tab_below: float = 0.0
-    tab_count: int = 2
-    tab_width: float = 0.0
-    hole_coast: float = 0.0
-    round_inside: float = 0.0
-    mark_below: float = 0.0
-    dimple: bool = False
-    small_hole: float | None = None
-    hole_speed_factor: float | None = None
-    touch_every: float = 0.0
-    skeleton: float = 0.0
-    marks: bool = True
-    common_line: bool = False
-    cut_off: bool = False
-    contours: Mapping[tuple[int, int], Mapping[str, Any]] = field(default_factory=dict, hash=False)
+    tab_below: float
+    tab_count: int
+    tab_width: float
+    hole_coast: float
+    round_inside: float
+    mark_below: float
+    dimple: bool
+    small_hole: float | None
+    hole_speed_factor: float | None
+    touch_every: float
+    skeleton: float
+    marks: bool
+    common_line: bool
+    cut_off: bool
+    contours: Mapping[tuple[int, int], Mapping[str, Any]] = field(hash=False)
 
     @staticmethod
     def of(*documents: Mapping[str, Any]) -> Deliberate:

@@ -64,7 +64,7 @@ def _rows(moves: Moves, first: int, last: int) -> tuple[Floats, Floats, NDArray[
     return rows, moves.feed[first:last][owner], owner
 
 
-def timed_run(run: Run, torch: Torch, table: TableProfile, *, struck: int) -> Timing:
+def timed_run(run: Run, torch: Torch, table: TableProfile, *, struck: int = 0) -> Timing:
     """Return how long each move takes [s] on a table [mm/s, mm/s²], with the arc's times; so many dimples are struck first [-]."""
     moves = run.moves
     seconds, speeds = np.zeros(len(moves)), np.zeros(len(moves))
