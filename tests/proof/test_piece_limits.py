@@ -158,6 +158,21 @@ def test_a_tab_against_the_width_asked_for(width: float, severity: str, thin: bo
     assert [f.values["count"] for f in of(proof, "P092")] == ([0] if thin else [])
 
 
+def test_what_a_kerf_leaves_in_a_notch_is_no_tab() -> None:
+    """The plate with a notch of 20 degrees hangs on one tab of 3 mm; the 3.8 mm in the notch that no kerf parts hold nothing."""
+    text, layout = notched(20)
+    *_, last, end = text.split("\nM5\n")[0].splitlines()
+    (ax, ay), (bx, by) = ([float(w[1:]) for w in line.split()[1:3]] for line in (last, end))
+    long = math.hypot(bx - ax, by - ay)
+    share = (long - 3.0 - KERF) / long
+    short = f"G1 X{ax + share * (bx - ax):.4f} Y{ay + share * (by - ay):.4f} F2400"
+    proof = proved(text.replace(f"{end}\nM5", f"{short}\nM5"), layout)
+    (found,) = of(proof, "P074")
+    assert found.values["count"] == 1
+    assert found.values["widest_mm"] == pytest.approx(3.0, abs=0.4)  # it ends at a corner
+    assert [p.kind for p in proof.parts()] == ["held"]
+
+
 @pytest.mark.parametrize(("below", "missing"), [(79.9, False), (83.0, False), (83.4, True)])
 def test_a_part_within_two_kerfs_of_the_size_for_tabs_may_go_without(below: float, missing: bool) -> None:
     """The washer is 80 mm across: from 80 + 2 · 1.6 on it must have them."""
