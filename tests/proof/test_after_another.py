@@ -5,6 +5,8 @@ All of these were GO but the last; the shapes and what lies where are written by
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from platewright.geometry import Contour, Profile
@@ -58,6 +60,34 @@ def test_a_touch_off_over_a_loose_disc_or_an_open_kerf_is_stopped(x: float, miss
     text = GOES_ON.replace("G0 Z20\n", f"G0 Z20\nG0 X{x} Y100\n{TOUCH}G0 Z20\n", 1)
     assert ("P082" in codes(after(text, dialect="probe-mm"))) == missed
     assert "P082" not in codes(after(text, burns=0, dialect="probe-mm"))
+
+
+@pytest.mark.parametrize(("burns", "lead", "again"), [(1, 12, True), (1, 6, True), (0, 12, False)])
+def test_a_cut_the_program_before_has_made_is_stopped(burns: int, lead: float, again: bool) -> None:
+    """Lit in sound metal further out it was GO: no start in a kerf, and still all the way round in the open."""
+    text = program(circle(80, 100, 30 + R, lead=lead, ccw=False), RIGHT)
+    found = [f for f in after(text, burns=burns).findings if f.code == "P012"]
+    assert [(f.severity, f.values["cut"], f.values["first"]) for f in found] == (
+        [("stop", 1, "the program before")] if again else []
+    )
+    for f in found:
+        assert f.values["length_mm"] == pytest.approx(2 * math.pi * (30 + R) + 6, abs=0.5)
+
+
+def test_a_cut_whose_arc_was_lost_is_run_again_as_a_whole() -> None:
+    """The second disc's arc went out at its left, after half its way: the same cut once more is none made already."""
+    lost = (BEFORE, 1, (200 - 30 - R, 100.0))
+    assert "P012" not in codes(proved(GOES_ON, TWO, burned=lost))
+    assert "P012" in codes(proved(GOES_ON, TWO, burned=(BEFORE, 2)))
+
+
+@pytest.mark.parametrize(("share", "again"), [(0.74, False), (0.76, True)])
+def test_three_quarters_in_an_older_kerf_are_that_cut_again(share: float, again: bool) -> None:
+    """Along an old cut from (20, 20) to (220, 20), then off it: 100 mm in all, the kerf's half ones beyond its bend included."""
+    old = program(["X20 Y20", "G1 X220 F2400"])
+    more = ["X50 Y20", f"G1 X{50 + 100 * share:.1f} F2400", f"G1 Y{20 + 100 * (1 - share):.1f}"]
+    proof = proved(program(more), None, plate=TWO.plate, burned=(old, 1))
+    assert ("P012" in codes(proof)) == again
 
 
 def test_a_part_larger_than_what_is_left_of_the_plate_is_still_found() -> None:

@@ -91,7 +91,7 @@ def test_a_cut_beside_an_older_kerf(off: float, length: float, kerf: float, seve
     assert [f.severity for f in found] == ([] if severity is None else [severity])
     for f in found:
         assert f.values["length_mm"] == pytest.approx(length, abs=0.01)
-        assert (f.values["first"], f.values["cut"]) == (1, 2)
+        assert (f.values["first"], f.values["cut"]) == ("cut 1", 2)
 
 
 @pytest.mark.parametrize(("along", "severity"), [(74, "look"), (76, "stop")])
@@ -113,7 +113,7 @@ def test_a_cut_that_runs_back_in_its_own_kerf(out: float, back: float, severity:
     assert [f.severity for f in found] == ([] if severity is None else [severity])
     for f in found:
         assert f.values["length_mm"] == pytest.approx(back, abs=0.05)
-        assert (f.values["first"], f.values["cut"]) == (1, 1)
+        assert (f.values["first"], f.values["cut"]) == ("cut 1", 1)
         assert f.place == pytest.approx((30, 20))
 
 

@@ -186,21 +186,22 @@ def _scene(given: _Given) -> Scene:
             for i, (_, _, placed) in enumerate(layout.placed())
             if i in wanted
         ]
-    gone = _gone(given)
+    made, begun = _gone(given)
+    gone = [*made, *begun]
     scene = Scene(
         text=given.text, run=run, dialect=given.dialect, table=given.table, row=row, kerf=given.kerf,
         layout=layout, plate=profile, plate_known=ground is not None, deliberate=given.deliberate,
         options=options, torch=torch, struck=struck, tangled=tangled, strands=strands,
-        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone), gone=gone, requested=requested,
+        faces=faces_of(profile, strands, tolerance=options.as_cut_chord, gone=gone), made=made, gone=gone, requested=requested,
         matches=[], deviations={}, timing=timing,
     )  # fmt: skip
     return _compared(scene)
 
 
-def _gone(given: _Given) -> list[Any]:
-    """Return the kerfs burned by an earlier program, up to a number of its cuts, as polygons [mm]."""
+def _gone(given: _Given) -> tuple[list[Any], list[Any]]:
+    """Return the kerfs burned by an earlier program, up to a number of its cuts, and what it began of the next, as polygons [mm]."""
     if given.burned is None:
-        return []
+        return [], []
     text, cuts, *lost = given.burned
     run = interpret(text, given.dialect, options=ReadOptions(block_delete=given.options.block_delete))
     run = run if given.table is None else burning_on(run, given.table.off_delay)
@@ -208,7 +209,7 @@ def _gone(given: _Given) -> list[Any]:
     torch, _ = parted(torch, given.layout, given.deliberate, given.row)
     made = sweep_strands(torch, tolerance=given.options.as_cut_chord, pierce_kerf=given.kerf)
     begun = [] if not lost else begun_of(made, cuts, lost[0], kerf=given.kerf)
-    return [*made.polygons[made.burn < cuts], *begun]
+    return list(made.polygons[made.burn < cuts]), begun
 
 
 def _plate_of(layout: Layout | None, plate: Plate | Profile | None) -> Profile | None:

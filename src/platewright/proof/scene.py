@@ -38,7 +38,10 @@ DYING = 25.0
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """Text, facts and what came of them. Lengths in [mm]; `row` and `table` may be missing."""
+    """Text, facts and what came of them. Lengths in [mm]; `row` and `table` may be missing.
+
+    `made` are the kerfs of an earlier program's whole cuts, `gone` these and what it began of the next.
+    """
 
     text: str
     run: Run
@@ -56,6 +59,7 @@ class Scene:
     tangled: bool
     strands: Strands
     faces: list[Face]
+    made: list[Any]
     gone: list[Any]
     requested: list[Requested]
     matches: list[Match]

@@ -39,6 +39,7 @@ def check_order(scene: Scene) -> Iterator[Finding]:
     yield from _cut_when_loose(scene)
     yield from _travel(scene)
     yield from _crossings(scene)
+    yield from _made_again(scene)
     yield from _own_twice(scene)
     yield from _small_holes(scene)
     yield from _direction(scene)
@@ -165,7 +166,7 @@ def _crossings(scene: Scene) -> Iterator[Finding]:
                 severity="stop" if again else "look",
                 line=scene.line_of(second),
                 cut=second + 1,
-                first=first + 1,
+                first=f"cut {first + 1}",
                 length_mm=float((along if again else beside).length),
             )
         elif live_known:
@@ -187,6 +188,24 @@ def _live_over(scene: Scene, second: int, first_strand: int) -> Iterator[Finding
         yield finding_at("P016", torch.edges.start[edge], line=torch.line[edge], cut=second + 1)
 
 
+def _made_again(scene: Scene) -> Iterator[Finding]:
+    """Yield burns that the program before has made already; one whose arc was lost may be run again."""
+    if not scene.made:
+        return
+    room = shapely.buffer(shapely.union_all(scene.made), _ALONG - scene.kerf / 2)
+    strands, torch = scene.strands, scene.torch
+    along = np.bincount(
+        strands.burn, shapely.length(shapely.intersection(strands.lines, room)), minlength=len(torch.burns)
+    )
+    for number, burn in enumerate(torch.burns):
+        whole = float(torch.length[burn.edge_first : burn.edge_last].sum())
+        if along[number] > max(_AGAIN * whole, _TWICE_LEAST):
+            yield finding_at(
+                "P012", burn.pierce, line=burn.line, cut=number + 1, first="the program before",
+                length_mm=float(along[number]),
+            )  # fmt: skip
+
+
 def _own_twice(scene: Scene) -> Iterator[Finding]:
     """Yield burns that run over their own kerf: the area they sweep is less than their length and width would part."""
     strands, torch = scene.strands, scene.torch
@@ -203,7 +222,7 @@ def _own_twice(scene: Scene) -> Iterator[Finding]:
         again = length - (swept - math.pi * kerf**2 / 4) / kerf
         if again > max(_TWICE_LEAST, _TWICE * length):
             yield finding_at(
-                "P012", burn.pierce, line=burn.line, cut=number + 1, first=number + 1, length_mm=again,
+                "P012", burn.pierce, line=burn.line, cut=number + 1, first=f"cut {number + 1}", length_mm=again,
                 severity="stop" if again > _WHOLE * length else "look",
             )  # fmt: skip
 
