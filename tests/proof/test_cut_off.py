@@ -35,6 +35,13 @@ def test_the_cut_off_lies_on_its_line(x: float, low: float, high: float, codes: 
     assert told(proved(program(HOLE, OUTER, cut), LINE)) == codes
 
 
+def test_a_slanted_cut_off_from_side_to_side() -> None:
+    """From (0, 160) to (300, 190), above the washer."""
+    layout = replace(LINE, cut_off=((0.0, 160.0), (300.0, 190.0)))
+    cut = ["X-3 Y159.7", "G1 X303 Y190.3 F2400"]
+    assert told(proved(program(HOLE, OUTER, cut), layout)) == {"P097"}
+
+
 def test_a_slanted_cut_off_may_run_past_both_its_ends() -> None:
     """From (220, 0) to (280, 200): some 3 mm further on at either end."""
     layout = replace(LINE, cut_off=((220.0, 0.0), (280.0, 200.0)))

@@ -52,6 +52,13 @@ def test_a_dying_arc_follows_an_arc_of_its_path() -> None:
     assert proof.paths[-1][-1] == pytest.approx((60 + 20 * math.sin(0.5), 40 - 20 * math.cos(0.5)), abs=1e-6)
 
 
+@pytest.mark.parametrize(("end", "travels"), [(80, False), (80.7, False), (82, True)])
+def test_a_stretch_the_dying_arc_burns_is_no_travel(end: float, travels: bool) -> None:
+    """Half a second is 20 mm, more than the 12 mm that a torch may run on in its kerf; the kerf's end is 0.8 mm further."""
+    found = {f.code for f in burned(f"G1 X{end} F2400", seconds=0.5).findings}
+    assert ("P054" in found) == travels
+
+
 def test_a_torch_lit_again_ends_the_dying_of_the_last_arc() -> None:
     text = program(["X20 Y20", "G1 X60 F2400"]).replace(
         "M5\nG0 Z20\nM2", "M5\nG1 X64\nM3\nG1 X80\nM5\nG0 Z20\nM2"
