@@ -93,3 +93,32 @@ def test_thin_plate_is_not_struck(thickness: float, code: str) -> None:
         row=replace(ROW, thickness=thickness),
     )
     assert {f.code for f in proof.findings} & {"P099", "P100"} == {code}
+
+
+# -- the rest cut up --------------------------------------------------------------------------------------
+
+CUT_UP = replace(LAYOUT, burn={"skeleton": 200.0})
+LIFT = "M0\nG0 X20 Y20\nG0 Z3.8\nM3\nG4 P0.5\nG1 Z1.5 F2400\n{cut}\nM5\nG0 Z20\nM2"
+
+
+def rest(cut: str, layout: object = CUT_UP) -> set[str]:
+    text = CLEAN.replace("M2", LIFT.format(cut=cut))
+    return {f.code for f in proved(text, layout).findings} & {"P048", "P094", "P101", "P102", "P103"}
+
+
+@pytest.mark.parametrize(("cut", "codes"), [
+    ("G1 X60 Y20", {"P103"}),                                  # one straight way is a cut of the rest
+    ("G1 X40 Y20\nG1 X60", {"P103"}),                          # in two moves as well
+    ("G1 X40 Y20\nG1 X60 Y21", {"P094"}),                      # bent, it is another cut
+    ("G3 X60 Y20 I20 J0", {"P094"}),                           # as is a round one
+    ("G1 X109.3 Y100", {"P102", "P103"}), ("G1 X109.1 Y100", {"P103"}),  # its kerf reaches 0.8 mm further, to the part's left at 110
+    ("", {"P048"}),                                            # a start that never moves is a hole
+])  # fmt: skip
+def test_cuts_of_the_rest_are_straight_and_touch_no_part(cut: str, codes: set[str]) -> None:
+    assert rest(cut) == codes
+    assert rest("G1 X60 Y20", LAYOUT) == {"P094"}
+
+
+def test_a_cut_of_the_rest_before_the_last_part_is_none() -> None:
+    text = program(HOLE, ["X20 Y20", "G1 X60 Y20 F2400"], OUTER)
+    assert {f.code for f in proved(text, CUT_UP).findings} == {"P094"}

@@ -132,9 +132,8 @@ class Scene:
         found: list[int] = []
         for number in [n for n, b in enumerate(burns) if b.last < len(fed) and fed[b.last]]:
             first = burns[number].last
-            until = burns[number + 1].first if number + 1 < len(burns) else len(fed)
-            run = np.flatnonzero(~fed[first:until])
-            index = np.arange(first, first + int(run[0]) if len(run) else until)
+            run = np.flatnonzero(~fed[first:])
+            index = np.arange(first, first + int(run[0]) if len(run) else len(fed))
             kerf = shapely.union_all(self.strands.polygons[self.strands.burn == number])
             ways = [_way(self.run, i) for i in index.tolist()]
             stays = shapely.covers(kerf, np.array(ways, dtype=object)) & (

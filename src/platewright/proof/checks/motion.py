@@ -166,7 +166,7 @@ def _reach(scene: Scene) -> Iterator[Finding]:
         )
         sector = (reach.end_angle - reach.start_angle) % (2 * math.pi) or 2 * math.pi
         outside = (away < reach.inner - 1e-6) | (away > reach.outer + 1e-6) | (angle > sector + 1e-9)
-        over = np.where(outside, np.maximum(np.maximum(reach.inner - away, away - reach.outer), 0.0), 0.0)
+        over = np.maximum(np.maximum(reach.inner - away, away - reach.outer), 0.0)
     else:
         low, high = np.array([reach.x0, reach.y0]), np.array([reach.x1, reach.y1])
         over = np.maximum(np.maximum(low - points, points - high), 0.0).max(axis=1)
