@@ -145,6 +145,30 @@ def test_travel_without_a_table_is_held_against_what_most_of_the_way_runs_at(low
     assert bool(of(proved(text, LAYOUT, table=None), "P054")) == named
 
 
+@pytest.mark.parametrize(("coast", "wish", "table", "travels"), [
+    (11.9, 0.0, True, False), (12.1, 0.0, True, True),      # 12 mm, twice what the planner makes
+    (20.9, 20.0, True, False), (21.1, 20.0, True, True),    # a millimetre more than was asked for
+    (36.9, 0.0, False, False), (37.1, 0.0, False, True),    # 25 mm more where nothing says how long the arc takes to die
+])  # fmt: skip
+def test_how_far_a_torch_may_run_on_in_its_kerf(
+    coast: float, wish: float, table: bool, travels: bool
+) -> None:
+    """Once round the outside, its arc put out, and so far on at cut height."""
+    turn = coast / 40.8
+    on = f"G2 X{150 + 40.8 * math.cos(turn):.4f} Y{100 - 40.8 * math.sin(turn):.4f} I-40.8 J0"
+    text = program(HOLE, [*OUTER, "M5", on]).replace(f"{on}\nM5\n", f"{on}\n")
+    proof = proved(
+        text, LAYOUT, table=TABLE if table else None, wishes={"hole_coast": wish}, dialect="anywhere"
+    )
+    assert ("P054" in {f.code for f in proof.findings}) == travels
+
+
+@pytest.mark.parametrize(("inside", "named"), [(0.75, False), (0.85, True)])
+def test_a_start_within_half_a_kerf_of_the_edge_needs_no_delay(inside: float, named: bool) -> None:
+    text = program([f"X150 Y{inside}", "G1 Y10 F2400"]).replace("G4 P0.5\n", "")
+    assert bool(of(proved(text, None, plate=LAYOUT.plate), "P057")) == named
+
+
 # -- reach -------------------------------------------------------------------------------------------------
 
 
