@@ -99,3 +99,33 @@ def test_a_part_larger_than_what_is_left_of_the_plate_is_still_found() -> None:
     proof = proved(program(small), big, burned=(program(frame, small), 1))
     assert proof.findings == ()
     assert [p.name for p in proof.parts()] == ["part 1 #1", "part 2 #2"]
+
+
+# -- what this program itself has cut loose ----------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("cut", "code"), [
+    (["X150 Y100", "G1 X120 F2400", "G1 Y120"], "P015"),                     # lit in the slug, run on into the part
+    (["X150 Y100", "G1 X155 F2400"], "P015"),                                # a slit of the slug
+    (["X150 Y100", "G1 X164.2 F2400"], "P015"),                              # from the slug into its kerf
+])  # fmt: skip
+def test_a_cut_that_starts_in_a_slug_already_freed_is_stopped(cut: list[str], code: str) -> None:
+    """The first was not seen where its middle lay elsewhere: the slug has dropped, the arc finds no metal to strike on."""
+    for layout, plate in ((layout_of(WASHER), None), (None, layout_of(WASHER).plate)):
+        found = [f for f in proved(program(HOLE, cut, OUTER), layout, plate=plate).findings if f.code == code]
+        assert [(f.values["cut"], f.values["first"], f.severity) for f in found] == [(2, "cut 1", "stop")]
+
+
+def test_a_loose_disc_cut_in_two_is_stopped() -> None:
+    """From its middle out into its kerf, on a bare plate: nothing of it lies on one side only, so it was taken for sound."""
+    proof = proved(
+        program(OUTER, ["X150 Y100", "G1 X191 F2400", "G1 X109"]), None, plate=layout_of(WASHER).plate
+    )
+    assert ("P015", "stop") in {(f.code, f.severity) for f in proof.findings}
+
+
+def test_a_start_in_the_kerf_about_a_loose_part_is_none_in_it() -> None:
+    """The next part begins in the open kerf of the first, 0.8 mm from it."""
+    square = ["X190.8 Y100", "G1 X240 F2400", "G1 Y60", "G1 X150", "G1 Y59"]
+    proof = proved(program(OUTER, square), None, plate=layout_of(WASHER).plate)
+    assert not codes(proof) & {"P013", "P015"}

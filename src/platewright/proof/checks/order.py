@@ -24,6 +24,9 @@ _BESIDE = 0.6
 _AGAIN = 0.75
 """A burn that runs along an older one for this part of its length is that burn again [-]; less is a shared edge."""
 
+_BESIDE_KERF = 0.05
+"""A place this near a burn's kerf lies along it [mm]: only rounding parts them."""
+
 _TWICE_LEAST, _TWICE, _WHOLE = 8.0, 0.3, 0.4
 """A burn may run over its own kerf for so long [mm], or this share of its length [-] (overburn); from the last share on it went round twice."""
 
@@ -46,29 +49,34 @@ def check_order(scene: Scene) -> Iterator[Finding]:
 
 
 def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
-    """Yield burns lit inside a piece that an earlier burn had freed, of this program or of one run before it."""
+    """Yield burns lit or run inside a piece that an earlier burn had freed, of this program or of one run before it."""
     loose = [i for i, f in enumerate(scene.faces) if f.before or f.loose_after is not None]
-    if not loose or not scene.torch.burns:
+    burns = scene.torch.burns
+    if not loose or not burns:
         return
     owner = {m.face: scene.requested[m.requested].label for m in scene.matches if m.face is not None}
-    shells = np.array([shapely.polygons(f.polygon.exterior) for f in scene.faces], dtype=object)[loose]
-    middles = [_middle(scene, n) for n in range(len(scene.torch.burns))]
-    burn, shell = shapely.STRtree(shells).query(shapely.points(middles), predicate="within")
-    for number, index in sorted(zip(burn.tolist(), shell.tolist(), strict=True)):
-        face = loose[index]
-        if scene.rest[number] or not scene.face_loose_before(number, scene.faces[face]):
+    shells = np.array([shapely.polygons(scene.faces[i].polygon.exterior) for i in loose], dtype=object)
+    spots = np.array([*(_middle(scene, n) for n in range(len(burns))), *(b.pierce for b in burns)])
+    points = shapely.points(spots)
+    # the burn's own kerf parts the place it was lit at from the piece; an older kerf, or none, was there before
+    room = np.repeat([0.0, scene.kerf / 2 + _BESIDE_KERF], len(burns))
+    spot, shell = shapely.STRtree(shells).query(points, predicate="dwithin", distance=room)
+    number = spot % len(burns)
+    open_ = np.concatenate([np.ones(len(burns), dtype=bool), scene.lit_in_the_open])
+    inside = shapely.contains(shells[shell], points[spot]) | ~open_[spot]
+    told: set[tuple[int, int]] = set()
+    for k in np.lexsort((spot, shell, number)).tolist():
+        at, face = int(number[k]), loose[int(shell[k])]
+        if not inside[k] or (at, face) in told or scene.rest[at]:
             continue
+        if not scene.face_loose_before(at, scene.faces[face]):
+            continue
+        told.add((at, face))
         first, before = scene.faces[face].loose_after or 0, scene.faces[face].before
-        code = "P013" if face in owner else "P015"
-        subject = owner.get(face, "")
         yield finding_at(
-            code,
-            middles[number],
-            line=scene.line_of(number),
-            cut=number + 1,
-            first="the program before" if before else f"cut {first + 1}",
-            subject=subject,
-        )
+            "P013" if face in owner else "P015", spots[spot[k]], line=scene.line_of(at), cut=at + 1,
+            first="the program before" if before else f"cut {first + 1}", subject=owner.get(face, ""),
+        )  # fmt: skip
 
 
 def _middle(scene: Scene, number: int) -> tuple[float, float]:
