@@ -134,10 +134,17 @@ def test_a_cut_taken_up_in_its_kerf_touches_off_on_metal_beside_it() -> None:
     touching = load_dialect("probe-mm")
     made = plan(job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02), controller=touching.controller)
     index = _smallest_hole(made)
-    cut = started_anew(made, index, lost=_middle(made, index, 0.5)).cuts[index]
+    lost = _middle(made, index, 0.5)
+    cut = started_anew(made, index, lost=lost).cuts[index]
     (spot,) = cut.beside
-    gone = burned(made, index, lost=_middle(made, index, 0.5))
+    gone = burned(made, index, lost=lost)
     assert shapely.distance(shapely.Point(spot), gone) >= 1.0
+    rest = resume(started_anew(made, index, lost=lost), touching, first_cut=index + 1).text
+    proof = prove(
+        rest, dialect="probe-mm", table=TABLE, row=made.row, layout=made.layout,
+        only={c.placement for c in made.cuts[index:]}, burned=(write(made, touching, name="job").text, index, lost),
+    )  # fmt: skip
+    assert {f.code for f in proof.findings if f.severity == "stop" or f.code == "P082"} == set()
 
 
 def test_a_cut_that_never_got_through_and_has_no_other_lead_is_refused_in_words(made: BurnPlan) -> None:

@@ -90,7 +90,7 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     Raises
     ------
     InputError
-        If the cut is a mark or joined with others, or no place for a new lead is left.
+        If the cut is a mark or joined with others, or never got through and no place for another lead is left.
     """
     cut = plan.cuts[index]
     name = called(plan.cuts, index)
