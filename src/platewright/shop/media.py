@@ -44,5 +44,6 @@ def media_of(data: bytes, name: str) -> str:
         return "text/plain"
     raise InputError(
         f"'{name[:80]}' is no picture, drawing, font or points file this program reads.", where="file",
-        allowed="JPEG, PNG, WEBP, HEIC; DXF, SVG, CSV; TTF, OTF, WOFF", do="Save it as one of these and add it again.",
+        allowed="JPEG, PNG, WEBP, HEIC; DXF, SVG, CSV; TTF, OTF, WOFF",
+        do="Save it as one of these and add it again; a cut program is read back by 'platewright read FILE --program DIALECT'.",
     )  # fmt: skip
