@@ -114,6 +114,16 @@ def test_a_placed_part_in_the_hand(api: TestClient) -> None:
     assert api.post(f"/api/jobs/{job}/move", json=free | {"index": 99}).status_code == 422
 
 
+def test_a_part_in_the_hand_stays_where_the_torch_reaches(api: TestClient) -> None:
+    """The table that ships reaches 1300 mm along x; the plate is longer."""
+    job = start(api, plate={"size": "3000 x 500 mm"})["id"]
+    worked(api, job, "layout")
+    held = {"index": 0, "x_mm": 2000.0, "y_mm": 250.0, "angle_rad": 0.0, "mirrored": False}
+    answer = api.post(f"/api/jobs/{job}/move", json=held).json()
+    assert answer["legal"] is False
+    assert answer["x_mm"] < 1300
+
+
 def test_what_is_wrong_stands_beside_its_field(api: TestClient) -> None:
     job = start(api, parts=[family_part(thickness="7 ga cheese")])["id"]
     steps = worked(api, job, "part")

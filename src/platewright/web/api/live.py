@@ -12,7 +12,7 @@ from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.operations import FORMS, OperationForm
 from platewright.shop.forms.spoken import begin_in, in_units, spoken
 from platewright.shop.line import step_id
-from platewright.shop.pipeline import states
+from platewright.shop.pipeline import facts_of, states
 from platewright.shop.typed import unit_of
 from platewright.web.models import live as m
 from platewright.web.state import Held, ServerState
@@ -20,6 +20,7 @@ from platewright.web.state import Held, ServerState
 if TYPE_CHECKING:
     from platewright.layout.drag import Drag
     from platewright.layout.model import Layout
+    from platewright.layout.shape.reach import Reach
 
 __all__ = ["router"]
 
@@ -159,21 +160,25 @@ def _layout(shop: str, key: str, server: ServerState) -> Layout:
 
 
 @lru_cache(maxsize=32)
-def _drag(shop: str, key: str, turn: tuple[int, float, bool], server: ServerState) -> Drag:
+def _drag(shop: str, key: str, turn: tuple[int, float, bool], reach: Reach, server: ServerState) -> Drag:
     from platewright.layout.drag import pick_up
 
     index, angle, mirrored = turn
-    return pick_up(_layout(shop, key, server), index, angle=angle, mirror=mirrored)
+    return pick_up(_layout(shop, key, server), index, angle=angle, mirror=mirrored, reach=reach)
 
 
 @router.post("/jobs/{job}/move")
 def move(server: Held, job: str, body: m.MoveAsk) -> m.MoveAnswer:
     """Tell whether a copy may lie where it is held, and the nearest place where it may [mm]."""
+    from platewright.layout.shape.reach import reach_of
+    from platewright.shop.values import table_of
+
     document = read_job(server.shop.load("job", job).doc)
     ident = step_id("layout", body.plate)
     key = next((s.step.key for s in states(server.shop, document) if s.step.id == ident), "")
     turn = (body.index, round(body.angle_rad, 6), body.mirrored)
-    spot = _drag(str(server.shop.folder), key, turn, server).at(body.x_mm, body.y_mm)
+    reach = reach_of(table_of(document.burn.table, facts_of(server.shop).tables))
+    spot = _drag(str(server.shop.folder), key, turn, reach, server).at(body.x_mm, body.y_mm)
     near = spot.nearest
     return m.MoveAnswer(
         legal=spot.legal, x_mm=None if near is None else near.x, y_mm=None if near is None else near.y
