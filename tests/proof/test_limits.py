@@ -37,6 +37,14 @@ def test_a_part_hangs_off_where_the_plate_may_lie_off_by_more_than_its_margin() 
     assert off.place is not None
 
 
+@pytest.mark.parametrize(("gap", "told"), [(1.23, True), (1.26, False)])
+def test_the_margin_grows_with_the_plate_not_with_where_it_lies(gap: float, told: bool) -> None:
+    """A plate from x = 50 to just beyond the washer: 1 + 0.002 · 245/2 = 1.245 mm."""
+    layout = layout_of(WASHER)
+    beside = replace(layout.plate, profile=Profile(Contour.rectangle(140 + gap, 200, x=50)))
+    assert bool(of(proved(CLEAN, replace(layout, plate=beside)), "P025")) == told
+
+
 def test_a_start_beside_the_plate_is_told_with_its_cut_and_place() -> None:
     """The second cut is lit at x = 150 + 40 + half a kerf + a lead of 6; half a kerf off the plate still bites its edge."""
     lit = 150 + 40 + R + 6
@@ -63,7 +71,7 @@ def test_travel_passes_two_millimetres_above_a_keep_out() -> None:
     assert under == [False, False, True]
 
 
-@pytest.mark.parametrize(("across", "told"), [(8.8, True), (8.95, False), (9.0, False)])
+@pytest.mark.parametrize(("across", "told"), [(8.8, True), (8.87, True), (8.93, False), (9.0, False)])
 def test_a_hole_a_tenth_under_the_charts_smallest_is_told(across: float, told: bool) -> None:
     radius = across / 2
     requested = Profile(Contour.circle(150, 100, 40), (Contour.circle(150, 100, radius),))

@@ -5,6 +5,7 @@ Kerf 1.6 mm, plate 6 mm (tests/program/helpers.ROW); a part that tips, a kerf ru
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -137,6 +138,25 @@ def test_each_contour_run_the_wrong_way_for_the_swirl_counts(
     wish = {"cuts": [{"placement": 0, "contour": c, "reverse": True} for c in reversed_]}
     found = of(proved(program(hole, outer), LAYOUT, wishes=wish, table=replace(TABLE, swirl=swirl)), "P063")
     assert [(f.values["count"], f.subject) for f in found] == ([(count, subject)] if count else [])
+
+
+@pytest.mark.parametrize(("forward", "named"), [(True, False), (False, True)])
+def test_a_part_with_hollow_sides_is_judged_by_its_true_way_round(forward: bool, named: bool) -> None:
+    """A square of 60 mm, its sides 7 mm hollow: the arcs turn one way, the whole the other. Right is clockwise."""
+    c, r, far = 30.0, (30**2 + 7**2) / 14, 31.5
+    corners = [(-c, -c), (c, -c), (c, c), (-c, c)]
+    hollow = -math.tan(math.asin(c / r) / 2)
+    part = Contour.from_rows([(150 + x, 100 + y, hollow) for x, y in corners])
+    sagitta = far - (c - 7 + R)
+    path = (far**2 + sagitta**2) / (2 * sagitta)
+    ways = [(150 + x * far / c, 100 + y * far / c) for x, y in [*corners, corners[0]]]
+    word = "G3" if forward else "G2"
+    ways = ways[::-1] if forward else ways
+    cut = [f"X{ways[0][0] - 5} Y{ways[0][1] - 5}", f"G1 X{ways[0][0]} Y{ways[0][1]} F2400"]
+    cut += [f"{word} X{x} Y{y} R{path:.4f}" for x, y in ways[1:]]
+    proof = proved(program(cut), layout_of(Profile(part)), dialect="anywhere")
+    assert [p.kind for p in proof.parts()] == ["part"]
+    assert bool(of(proof, "P063")) == named
 
 
 # -- the plate --------------------------------------------------------------------------------------------

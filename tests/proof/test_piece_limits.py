@@ -103,6 +103,7 @@ def test_a_small_job_moved_by_two_kerfs(shift: float, moved: bool) -> None:
     found = of(proof, "P051")
     assert bool(found) == moved
     assert all((f.values["x_mm"], f.values["y_mm"]) == pytest.approx((shift, 0), abs=0.02) for f in found)
+    assert all(f.place == pytest.approx((95 + shift, 95), abs=0.02) for f in found)
 
 
 @pytest.mark.parametrize(("radius", "factor", "code"), [
@@ -154,7 +155,10 @@ def test_a_tab_against_the_width_asked_for(width: float, severity: str, thin: bo
     """Asked are 5 mm: over 5.3 it is more than that, under 0.6 · 5 - 0.3 = 2.7 it may break before its time."""
     wish = {"tab_below": 500.0, "tabs": {"count": 1, "width": 5.0}}
     proof = proved(tabbed(width), LAYOUT, dialect="anywhere", wishes=wish)
-    assert [f.severity for f in of(proof, "P074")] == [severity]
+    (tab,) = of(proof, "P074")
+    middle = (width + KERF) / (40 + R) / 2
+    assert tab.severity == severity
+    assert tab.place == pytest.approx((150 + 40 * math.cos(middle), 100 + 40 * math.sin(middle)), abs=0.1)
     assert [f.values["count"] for f in of(proof, "P092")] == ([0] if thin else [])
 
 
@@ -171,6 +175,16 @@ def test_what_a_kerf_leaves_in_a_notch_is_no_tab() -> None:
     assert found.values["count"] == 1
     assert found.values["widest_mm"] == pytest.approx(3.0, abs=0.4)  # it ends at a corner
     assert [p.kind for p in proof.parts()] == ["held"]
+
+
+def test_a_slug_that_hangs_on_a_tab_is_told_as_the_slugs() -> None:
+    turn = (3.0 + KERF) / (15 - R)
+    x, y = 150 + (15 - R) * math.cos(turn), 100 - (15 - R) * math.sin(turn)
+    proof = proved(program([*HOLE[:3], f"G3 X{x:.5f} Y{y:.5f} I14.2 J0"], OUTER), LAYOUT, dialect="anywhere")
+    assert {(f.code, f.severity, f.subject) for f in proof.findings} == {
+        ("P074", "look", "The slug of part 1 #1, hole 1,")
+    }
+    assert [p.kind for p in proof.parts()] == ["part"]
 
 
 @pytest.mark.parametrize(("below", "missing"), [(79.9, False), (83.0, False), (83.4, True)])
@@ -193,3 +207,10 @@ def test_a_dab_beside_its_place(off: float, missing: bool, astray: bool) -> None
     dab = f"G0 X{150 - 60 + off} Y80\nM103\nG4 P0.2\nG1 Y80 F600\nM104\n"
     proof = proved(MARKER.replace("G0 X158", f"{dab}G0 X158", 1), layout, dialect="marker-mm")
     assert (bool(of(proof, "P088")), bool(of(proof, "P059"))) == (missing, astray)
+
+
+def test_marks_astray_are_one_finding_with_their_number() -> None:
+    layout = replace(LAYOUT, parts=(replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),)),))
+    dabs = "".join(f"G0 X{90 + x} Y80\nM103\nG4 P0.2\nG1 Y80 F600\nM104\n" for x in (0, 3, 6))
+    found = of(proved(MARKER.replace("G0 X158", f"{dabs}G0 X158", 1), layout, dialect="marker-mm"), "P059")
+    assert [(f.values["count"], f.place) for f in found] == [(2, (153, 80))]

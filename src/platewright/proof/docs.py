@@ -89,7 +89,7 @@ Run the rehearsal (torch off) the first time a program runs on a table, and keep
 `run.py bench proof` changes thousands of good programs, one word at a time, and asks a second reader and checker that share no code
 with this one (`benchmarks/witness`) what each would cut. None that it calls ruined may be GO. The last whole run (seed 3207): 20,000 changes, of 3,126 that ruin a part none
 was GO, nor any of 9,211 that cannot be read. Of 2,386 that spoil the process four were GO: two with the torch run on low and without its arc, one with height
-control on for the last part only (these three are named since), and one cut that starts in a slug already freed, which is not seen.
+control on for the last part only, and one cut that starts in a slug already freed (all four are named since).
 Of 5,277 it takes for harmless 64 were STOP. A hundred more, made by hand in
 styles our own writer does not have, are tests (`tests/proof/test_foreign.py`).
 

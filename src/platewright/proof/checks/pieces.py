@@ -324,7 +324,7 @@ def _open(scene: Scene) -> Iterator[Finding]:
 def _stray(scene: Scene) -> Iterator[Finding]:
     """Yield cuts that run along no contour of the layout and free nothing: slits in the scrap, or in the drop to be kept."""
     burns = scene.torch.burns
-    if not (scene.requested or scene.tangled):
+    if not scene.requested:
         yield from _open(scene)
     if scene.layout is None or not scene.contours or len(scene.requested) < len(scene.layout.placements):
         return
