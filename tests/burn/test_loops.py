@@ -16,11 +16,11 @@ import pytest
 import shapely
 
 from platewright.burn.cuts.leads import Start, clearances, lead_line, starts_of
-from platewright.burn.cuts.loops import Loop, inside_corners, loops_of, small_limit
+from platewright.burn.cuts.loops import Loop, inside_corners, loops_of, marked_holes, small_limit
 from platewright.burn.cuts.obstacles import Obstacles
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.geometry import Contour, Profile, flatten, signed_area
-from platewright.layout.model import Layout
+from platewright.layout.model import KeepOut, Layout
 from tests.burn.helpers import ring
 from tests.program.helpers import ROW, TABLE
 from tests.proof.helpers import layout_of
@@ -234,3 +234,44 @@ def test_leads_keep_their_room_from_a_part_beside() -> None:
     for start in found:
         assert _way(start, loop).distance(other) >= 1.9 - 0.01
         assert shapely.Point(start.pierce).distance(other) >= 2.3 - 0.01
+
+
+@pytest.mark.parametrize("side", range(4))
+@pytest.mark.parametrize("what", ["part", "plate", "keep-out"])
+def test_every_side_of_everything_stands_in_the_way(what: str, side: int) -> None:
+    """A way of 4 mm through the middle of a side, and one that ends 1 mm before it."""
+    magnet = KeepOut("magnet", Contour.rectangle(50, 40, x=300, y=200))
+    layout = replace(LAYOUT, keepouts=(magnet,))
+    x0, y0, x1, y1 = {
+        "part": (100, 100, 200, 160),
+        "plate": (0, 0, 400, 300),
+        "keep-out": (300, 200, 350, 240),
+    }[what]
+    middle = [((x0 + x1) / 2, y0), (x1, (y0 + y1) / 2), ((x0 + x1) / 2, y1), (x0, (y0 + y1) / 2)][side]
+    out = np.array([(0, -1), (1, 0), (0, 1), (-1, 0)][side])
+    owner = {"part": 0, "plate": -1, "keep-out": -2}[what]
+    obstacles = Obstacles.of(layout)
+    through, before = (np.array([middle + 5 * out, middle + end * out]) for end in (-1.0, 1.0))
+    assert obstacles.crossing(through, 9, 0.1).tolist() == [owner]
+    assert obstacles.crossing(before, 9, 0.9).tolist() == []
+    assert obstacles.crossing(before, 9, 1.1).tolist() == [owner]
+
+
+def test_a_hole_for_the_drill_is_marked_in_its_middle() -> None:
+    (found,) = marked_holes(LAYOUT, BurnOptions(mark_below=13.0))
+    placement, number, mark = found
+    assert (placement, number, mark.kind, mark.at) == (0, 2, "centre", pytest.approx((185, 130)))
+    assert not list(marked_holes(LAYOUT, BurnOptions(mark_below=12.0)))
+    skipped = BurnOptions(mark_below=13.0, cuts=(CutChoice(placement=0, contour=2, skip=True),))
+    assert not list(marked_holes(LAYOUT, skipped))
+
+
+def test_corners_a_kerf_cannot_fill_are_told_with_their_radius() -> None:
+    """An L has one: half of 1.6 mm is kept round in it, 0.8 (√2 - 1) mm at most."""
+    shape = Contour.from_points([(100, 100), (200, 100), (200, 130), (130, 130), (130, 200), (100, 200)])
+    layout = layout_of(Profile(shape), width=400, height=300)
+    (found,) = [x for x in loops_of(layout, ROW, TABLE, BurnOptions()) if not isinstance(x, Loop)]
+    assert found.code == "B003"
+    assert found.place == (130, 130)
+    assert (found.values["count"], found.values["radius_mm"]) == (1, pytest.approx(0.8))
+    assert found.values["left_mm"] == pytest.approx(0.8 * (math.sqrt(2) - 1))
