@@ -248,7 +248,7 @@ def _free_before(voids: NDArray[np.object_], spots: Floats, anchor: Floats | Non
         return np.zeros(len(spots), dtype=bool)
     rings = _rings(shapely.union_all(voids))
     held = _inside(rings, spots)
-    return (held >= 0) & (held != _inside(rings, anchor[None, :])[0])
+    return np.asarray((held >= 0) & (held != _inside(rings, anchor[None, :])[0]), dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
