@@ -42,8 +42,11 @@ def test_families_and_operations_are_listed(shell: Shell) -> None:
     assert shell("shape", "--list") == 0
     assert "hinge-strap" in shell.out
     assert "weld_room" in shell.out
-    assert shell("shape", "gusset", "--list") == 0
+    assert shell("shape", "gusset", "--list", "--svg", "gusset.svg") == 0
     assert "across" in shell.out
+    assert ">across</text>" in Path("gusset.svg").read_text()
+    assert shell("shape", "--list", "--svg", "all.svg") == 2
+    assert "No family is named" in shell.err
 
 
 def test_operations_in_order_are_recorded_and_measured(shell: Shell) -> None:

@@ -61,7 +61,7 @@ def options(parser: argparse.ArgumentParser) -> None:
         ("--name NAME", "what the shop calls it"),
         ("--thickness T", "6 mm, 1/4 in, 10 ga (of the grade)"),
         ("--grade GRADE", "mild steel, galvanized steel, stainless, aluminium"),
-        ("--svg FILE", "also draw it"),
+        ("--svg FILE", "also draw it; with --list the family with its dimensions named"),
         ("--font FILE", "a font file of your own for a sign (.ttf, .otf, .woff)"),
         ("--template FILE", "also print the paper to mount single letters by (PDF)"),
     )  # fmt: skip
@@ -79,7 +79,7 @@ def options(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> Outcome:
     """Make the part."""
     if args.list or not args.source:
-        return _list(args.source)
+        return _list(args.source, args.svg)
     from platewright.cli.show import part_lines
     from platewright.part.checks import check
 
@@ -129,13 +129,15 @@ def _templated(path: Path, part: Part | None) -> Path:
     return save(path, full_size(part))
 
 
-def _list(source: str | None) -> Outcome:
+def _list(source: str | None, svg: Path | None) -> Outcome:
     from platewright.part.families import families, family
+    from platewright.part.families.picture import picture
     from platewright.part.ops import OPERATIONS
 
     if source:
         one = family(source)
         rows = [f"  {p.name:<14} {p.default:>12}  {p.label}" for p in one.parameters]
+        files = [save(svg, picture(one))] if svg else []
         return Outcome(
             [f"{one.name}: {one.title}", *rows],
             {
@@ -144,6 +146,11 @@ def _list(source: str | None) -> Outcome:
                     {"name": p.name, "default": p.default, "label": p.label} for p in one.parameters
                 ],
             },
+            files=files,
+        )
+    if svg:
+        raise InputError(
+            "No family is named to draw.", do="Give its name, for example gusset --list --svg gusset.svg."
         )
     lines = ["families:", *(f"  {name:<16} {one.title}" for name, one in families().items()), "operations:"]
     does = {
