@@ -327,9 +327,13 @@ def test_free_turns_are_no_worse_than_quarter_turns() -> None:
     plate = Plate.sheet("s", 500, 1200, 6)
 
     def used(rotations: str) -> float:
-        out = lay(wanted, plate, options=LayOptions(steps=600, rotations=rotations))  # type: ignore[arg-type]
-        assert out.left_over == ()
-        return max(p.bounds().y1 for _, _, p in out.layouts[0].placed())
+        """Return the best of three searches [mm]: one of 600 steps is chance."""
+        ends = []
+        for seed in (1, 2, 3):
+            out = lay(wanted, plate, options=LayOptions(steps=600, rotations=rotations, seed=seed))  # type: ignore[arg-type]
+            assert out.left_over == ()
+            ends.append(max(p.bounds().y1 for _, _, p in out.layouts[0].placed()))
+        return min(ends)
 
     assert used("free") <= used("quarter") + 1.0
 

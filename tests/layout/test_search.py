@@ -141,6 +141,32 @@ def test_a_large_pieces_depth_counts_more() -> None:
     assert np.array_equal(press.sizes, press.sizes.T)
 
 
+def test_a_raster_holds_the_depths_of_a_box_in_a_box() -> None:
+    """Two boxes overlap by how far their corners' difference lies inside a box of both sizes: closed form, rounded up to a unit."""
+    shapes = tuple(
+        Shape(raw=(p,), big=(p,), angles=(0.0,))
+        for p in (
+            np.array([(0, 0), (w, 0), (w, h), (0, h)], dtype=np.float64) for w, h in ((90, 50), (40, 30))
+        )
+    )
+    tables = _tables(Problem(shapes=shapes, pieces=(Piece(0), Piece(1)), room=(ROOM,)))
+    for still, moving, low, size in (
+        (0, 1, (-40.0, -30.0), (130.0, 80.0)),
+        (1, 0, (-90.0, -50.0), (130.0, 80.0)),
+    ):
+        region = tables.table[still, moving]
+        nx, ny = tables.raster_size[region]
+        kept = tables.rasters[tables.raster_at[region] : tables.raster_at[region + 1]].reshape(nx, ny)
+        x, y = (
+            tables.boxes[region, k] + tables.h * np.arange(n)[:, None] - low[k]
+            for k, n in enumerate((nx, ny))
+        )
+        deep = np.minimum(np.minimum(x, size[0] - x), np.minimum(y, size[1] - y).T).clip(0.0)
+        assert (kept[deep > 1e-3] > 0).all()
+        assert (np.abs(kept * tables.unit - deep) <= 1.01 * tables.unit).all()
+        assert tables.unit < 1e-3
+
+
 def test_a_budget_tells_its_share() -> None:
     assert Budget(seconds=1000.0).used()() < 0.01
     assert Budget(seconds=0.0).used()() >= 1.0

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.compiled import njit
-from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Singles, Work, _random, _span, depth
+from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Shorts, Work, _random, _span, depth
 
 __all__ = ["Aim", "refill"]
 
@@ -79,14 +79,14 @@ def _edges(
 
 @njit(cache=True, nogil=True)
 def _free(
-    pos: Floats, at: Ints, boxes: Floats, sides: Floats, rasters: Singles, raster_at: Ints, raster_size: Ints, near: Ints,
-    place: tuple[float, float, float, float],
+    pos: Floats, at: Ints, boxes: Floats, sides: Floats, rasters: Shorts, raster_at: Ints, raster_size: Ints, near: Ints,
+    place: tuple[float, float, float, float, float],
 ) -> bool:  # fmt: skip
-    """Tell whether a place (x, y, depth that counts as touching, step of the rasters) [mm] lies in none of the regions.
+    """Tell whether a place (x, y, depth that counts as touching, step of the rasters [mm], depth that is sure [units]) lies in no region.
 
     The one that it lies in comes first next time. Plain arrays: named tuples handed on in the inner loop cost several times as much.
     """
-    x, y, touch, h = place
+    x, y, touch, h, enough = place
     for n in range(len(near)):
         j, region = near[n, 0], near[n, 1]
         tx, ty = x - pos[j, 0], y - pos[j, 1]
@@ -95,7 +95,7 @@ def _free(
             continue
         a, b = int((tx - x0) / h + 0.5), int((ty - y0) / h + 0.5)
         nx, ny = raster_size[region, 0], raster_size[region, 1]
-        sure = a < nx and b < ny and rasters[raster_at[region] + a * ny + b] > 0.75 * h
+        sure = a < nx and b < ny and rasters[raster_at[region] + a * ny + b] > enough
         if sure or depth(sides, at[region], at[region + 1], tx, ty, touch) > 0.0:
             near[n, 0], near[n, 1] = near[0, 0], near[0, 1]
             near[0, 0], near[0, 1] = j, region
@@ -151,7 +151,7 @@ def _best_of(
     best, bx, by = -1.0, 0.0, 0.0
     pos, at, boxes, sides, near = pieces.pos, look.at, look.boxes, look.sides, work.near[:found]
     rasters, raster_at, raster_size = look.rasters, look.raster_at, look.raster_size
-    touch, h, all_rows = aim.touch, look.h, rows[:count]
+    touch, h, all_rows, enough = aim.touch, look.h, rows[:count], 0.75 * look.h / look.unit
     for m in range(count):
         p = order[m]
         ax, ay, ux, uy = rows[p, 0], rows[p, 1], rows[p, 2], rows[p, 3]
@@ -180,7 +180,7 @@ def _best_of(
                 continue
             value = _contact(all_rows, x, y) * (1.0 + aim.noise * _random(work.state))
             if value > best and _free(
-                pos, at, boxes, sides, rasters, raster_at, raster_size, near, (x, y, touch, h)
+                pos, at, boxes, sides, rasters, raster_at, raster_size, near, (x, y, touch, h, enough)
             ):
                 best, bx, by = value, x, y
     return bx, by, best

@@ -23,22 +23,24 @@ __all__ = ["Look", "Pieces", "Room", "Way", "Work", "depth", "measure", "measure
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
+Shorts = NDArray[np.uint16]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Words = NDArray[np.uint64]
 
 
 class Look(NamedTuple):
-    """Region of each pair of forms (still, moving), first side of each region, box [mm], sides, and depths on a raster of step h [mm]."""
+    """Region of each pair of forms (still, moving), first side of each region, box [mm], sides, and depths, in units, on a raster of step h [mm]."""
 
     table: Ints
     at: Ints
     boxes: Floats
     sides: Floats
-    rasters: Singles
+    rasters: Shorts
     raster_at: Ints
     raster_size: Ints
     h: float
+    unit: float
 
 
 class Room(NamedTuple):
@@ -193,20 +195,18 @@ def measure(look: Look, pieces: Pieces, touch: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _stamp(field: Singles, raster: Singles, sx: int, sy: int, w: float) -> None:
-    """Add w times a raster of depths to a field, its corner at node (sx, sy)."""
-    nx, ny = field.shape
-    rx, ry = raster.shape
-    a0, a1 = max(0, -sx), min(rx, nx - sx)
-    b0, b1 = max(0, -sy), min(ry, ny - sy)
-    if b1 <= b0:
-        return
+def _add_block(
+    field: Singles, at: int, stride: int, raster: Shorts, first: int, step: int, size: tuple[int, int], w: float,
+) -> None:  # fmt: skip
+    """Add w times a block of a raster to a block of a field; `at` and `first` are its first nodes, `stride` and `step` the rows' lengths.
+
+    Flat arrays and unsigned places: the loop then runs in lanes from the first node of a row on, twice as fast as over slices.
+    """
     weight = np.float32(w)
-    for a in range(a0, a1):
-        row = field[sx + a, sy + b0 : sy + b1]
-        source = raster[a, b0:b1]
-        for b in range(len(row)):
-            row[b] += weight * source[b]
+    for a in range(size[0]):
+        p, q = np.uint64(at + a * stride), np.uint64(first + a * step)
+        for b in range(np.uint64(size[1])):
+            field[p + b] += weight * np.float32(raster[q + b])
 
 
 @njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
@@ -282,17 +282,21 @@ def _fill(look: Look, pieces: Pieces, i: int, f: int, span: Floats, field: Singl
     """Fill a field with the weighted depths of all other pieces at the places of piece i as form f [mm]."""
     nx, ny = field.shape
     field[:] = 0
-    pos, h = pieces.pos, look.h
+    flat = field.reshape(-1)
+    pos, form, weights, h, unit = pieces.pos, pieces.form, pieces.weights, look.h, look.unit
+    table, boxes, rasters, at, size = look.table, look.boxes, look.rasters, look.raster_at, look.raster_size
     for j in range(len(pos)):
         if j == i:
             continue
-        region = look.table[pieces.form[j], f]
+        region = table[form[j], f]
         if region < 0:
             continue
-        sx = math.floor((pos[j, 0] + look.boxes[region, 0] - span[0]) / h + 0.5)
-        sy = math.floor((pos[j, 1] + look.boxes[region, 1] - span[1]) / h + 0.5)
-        rx, ry = look.raster_size[region, 0], look.raster_size[region, 1]
-        if sx >= nx or sy >= ny or sx + rx <= 0 or sy + ry <= 0:
-            continue
-        r0 = look.raster_at[region]
-        _stamp(field, look.rasters[r0 : r0 + rx * ry].reshape(rx, ry), sx, sy, pieces.weights[i, j])
+        sx = math.floor((pos[j, 0] + boxes[region, 0] - span[0]) / h + 0.5)
+        sy = math.floor((pos[j, 1] + boxes[region, 1] - span[1]) / h + 0.5)
+        rx, ry = size[region, 0], size[region, 1]
+        a0, a1 = max(0, -sx), min(rx, nx - sx)
+        b0, b1 = max(0, -sy), min(ry, ny - sy)
+        if a1 > a0 and b1 > b0:
+            _add_block(
+                flat, (sx + a0) * ny + sy + b0, ny, rasters, at[region] + a0 * ry + b0, ry, (a1 - a0, b1 - b0), weights[i, j] * unit
+            )  # fmt: skip

@@ -1,7 +1,7 @@
 """Everything the search looks up: forms, forbidden regions of every pair of forms, and their rasters.
 
 A region is made once for each pair of shapes and difference of turns, then turned to every pair of forms that needs
-it. Memory: regions x raster nodes x 4 bytes; the raster's step is chosen so that a usual region has some twenty-five
+it. Memory: regions x raster nodes x 2 bytes; the raster's step is chosen so that a usual region has some twenty-five
 nodes across and a room at most ``NODES``.
 """
 
@@ -28,6 +28,9 @@ ACROSS = 12
 NODES = 60_000
 """Most raster nodes of a room [-]."""
 
+UNITS = 65_000
+"""Units in the greatest depth on a raster [-]: two bytes a node, since fetching rasters is what a move waits for."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Tables:
@@ -39,7 +42,7 @@ class Tables:
     lows, highs : box of each form about its origin [mm]
     table : region of (still, moving) forms, -1 for none
     sides : ax, ay, bx - ax, by - ay [mm], 1 / length² [1/mm²], by [mm], a column each ; at : first column of each region
-    boxes : box of each region [mm]; rasters : depths at nodes from the box's corner, step h [mm]
+    boxes : box of each region [mm]; rasters : depths at nodes from the box's corner, step h, in units [mm]
     area : of the room [mm²]
     """
 
@@ -58,6 +61,7 @@ class Tables:
     room: tuple[float, float, float, float]
     rectangular: bool
     area: float = 0.0
+    unit: float = 1.0
 
     def look(self) -> kernels.Look:
         """Return what the kernels look up [mm]."""
@@ -70,6 +74,7 @@ class Tables:
             self.raster_at,
             self.raster_size,
             self.h,
+            self.unit,
         )
 
     def scratch(self) -> int:
@@ -131,8 +136,8 @@ class _Regions:
         self.minus.append(minus)
         return len(self.edges) - 1
 
-    def rasters(self) -> tuple[Any, Any, Any]:
-        """Return all rasters in one array, the start of each, and their sizes."""
+    def rasters(self) -> tuple[Any, float, Any, Any]:
+        """Return all rasters in one array, their unit [mm], the start of each, and their sizes; depths are rounded up."""
         boxes = np.array(self.boxes).reshape(-1, 4)
         sizes = np.floor((boxes[:, 2:] - boxes[:, :2]) / self.h + 1e-6).astype(np.int64) + 1
         at = np.zeros(len(sizes) + 1, dtype=np.int64)
@@ -145,7 +150,9 @@ class _Regions:
                 continue
             view = out[at[k] : at[k + 1]].reshape(sizes[k, 0], sizes[k, 1])
             kernels.raster_depths(e, boxes[k, 0], boxes[k, 1], self.h, view)
-        return out, at, sizes
+        unit = max(float(out.max(initial=0.0)), self.h) / UNITS
+        out /= np.float32(unit)
+        return np.ceil(out, out=out).astype(np.uint16), unit, at, sizes
 
 
 def _turned_edges(edges: Floats, c: float, s: float) -> Floats:
@@ -195,13 +202,13 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
             )
             reach[2:] = np.maximum(reach[2:], reach[:2])
             table[count, f] = regions.add(edge_rows(loops), reach + [-h, -h, h, h])
-    rasters, raster_at, sizes = regions.rasters()
+    rasters, unit, raster_at, sizes = regions.rasters()
     at = np.zeros(len(regions.edges) + 1, dtype=np.int64)
     at[1:] = np.cumsum([len(e) for e in regions.edges])
     return Tables(
         angles=np.array(angles), first=first, lows=lows, highs=highs, table=table, sides=sides_of(np.vstack(regions.edges)), at=at,
         boxes=np.array(regions.boxes), rasters=rasters, raster_at=raster_at, raster_size=sizes, h=h, room=room, rectangular=rectangular,
-        area=loops_area(problem.room),
+        area=loops_area(problem.room), unit=unit,
     )  # fmt: skip
 
 
