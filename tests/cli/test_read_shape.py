@@ -44,7 +44,7 @@ def test_families_and_operations_are_listed(shell: Shell) -> None:
     assert "weld_room" in shell.out
     assert shell("shape", "gusset", "--list", "--svg", "gusset.svg") == 0
     assert "across" in shell.out
-    assert ">across</text>" in Path("gusset.svg").read_text()
+    assert ">across (from corner)<" in Path("gusset.svg").read_text()
     assert shell("shape", "--list", "--svg", "all.svg") == 2
     assert "No family is named" in shell.err
 
