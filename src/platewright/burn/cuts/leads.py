@@ -163,9 +163,10 @@ def starts_of(
         part = part.take(obstacles.legal(_sampled(part), loop.placement, clear))
         exits = _exit_legal(part, loop, obstacles, clear, reaches)
         for i in range(len(part.along)):
-            gap = [abs(math.remainder(f.along - part.along[i], whole)) for f in found]
+            if any(abs(math.remainder(f.along - part.along[i], whole)) <= spacing for f in found):
+                continue
             start = _start(part, i, bool(exits[i]))
-            if (not gap or min(gap) > spacing) and (sound is None or sound(start)):
+            if sound is None or sound(start):
                 found.append(start)
         rest = first + BATCH
         beyond = rest >= len(batch.along) or (found and batch.score[rest] > found[0].score + EQUAL_SCORE)
