@@ -369,8 +369,8 @@ def test_changes_are_single_and_many() -> None:
 
 @pytest.mark.slow
 def test_the_proof_stands_the_trial_of_changes() -> None:
-    """None that the witness calls ruined is GO. A tenth of the full trial, with a seed of its own."""
-    figures = {f.name: f for f in changes(share=0.1, seed=161)}
+    """None that the witness calls ruined is GO. A twentieth of the full trial, with a seed of its own."""
+    figures = {f.name: f for f in changes(share=0.05, seed=161)}
     assert figures["single changes to good programs"].holds
     assert figures["ruined by the witness, GO by the proof"].holds, figures
 
@@ -378,7 +378,7 @@ def test_the_proof_stands_the_trial_of_changes() -> None:
 @pytest.mark.slow
 def test_good_programs_stand_the_trial() -> None:
     """The witness calls them good, the proof stops none and has something to look at in one of five at most."""
-    figures = {f.name: f for f in good(share=0.1, seed=161)}
+    figures = {f.name: f for f in good(share=0.05, seed=161)}
     for name in (
         "good programs, not good by the witness",
         "good programs told STOP",
