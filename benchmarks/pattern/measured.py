@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -202,40 +202,18 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
         bars=(180.0, 200.0),
     )
     none = np.empty(0)
+    nothing = Measured(
+        scene=scene, captured=None, fitted=None, refusal="", seconds=0.0, raw=none, fit=none, scale=np.nan, holes=none,
+        inside=(0, 0), edges=(0, 0), simple=none,
+    )  # fmt: skip
     start = time.process_time()
     try:
         captured = read_photo(images, options=options)
     except PlatewrightError as refused:
-        return Measured(
-            scene=scene,
-            captured=None,
-            fitted=None,
-            refusal=refused.what,
-            seconds=0.0,
-            raw=none,
-            fit=none,
-            scale=np.nan,
-            holes=none,
-            inside=(0, 0),
-            edges=(0, 0),
-            simple=none,
-        )
+        return replace(nothing, refusal=refused.what)
     stops = [f.code for f in captured.findings if f.severity == "stop"]
     if captured.outer is None or (stops and not fit):
-        return Measured(
-            scene=scene,
-            captured=captured,
-            fitted=None,
-            refusal=" ".join(stops),
-            seconds=0.0,
-            raw=none,
-            fit=none,
-            scale=np.nan,
-            holes=none,
-            inside=(0, 0),
-            edges=(0, 0),
-            simple=none,
-        )
+        return replace(nothing, captured=captured, refusal=" ".join(stops))
     fitted = None
     if fit and not stops:
         fitted = to_profile(captured)

@@ -130,6 +130,38 @@ def test_without_metal_for_a_lead_a_lost_cut_is_taken_up_in_its_own_kerf(
     assert "P072" in {f.code for f in proof.findings}
 
 
+@pytest.mark.parametrize("beyond", [-1.4, 0.5, 2.0])
+def test_an_arc_lost_on_the_lead_or_just_after_it_is_started_anew_and_proven(
+    made: BurnPlan, beyond: float
+) -> None:
+    """On the lead nothing of the cut is burned: it is run whole from another one; just after it the end of the cut passes too."""
+    for index in [n for n, c in enumerate(made.cuts) if c.kind == "outer"]:
+        cut = made.cuts[index]
+        line = shapely.LineString(flatten(cut.path, tolerance=0.01))
+        lead = shapely.LineString(
+            flatten(Contour(cut.path.rows[: cut.lead_edges + 1], closed=False), tolerance=0.01)
+        )
+        spot = line.interpolate(lead.length + beyond)
+        lost = (float(spot.x), float(spot.y))
+        anew = started_anew(made, index, lost=lost)
+        proof = prove(
+            resume(anew, "plain-mm", first_cut=index + 1).text, dialect="plain-mm", table=TABLE, row=made.row,
+            layout=made.layout, only={c.placement for c in made.cuts[index:] if c.kind == "outer"},
+            burned=(write(made, "plain-mm", name="job").text, index, lost),
+        )  # fmt: skip
+        assert [f.text for f in proof.findings if f.severity == "stop"] == []
+
+
+def test_a_cut_that_had_gone_all_round_is_not_taken_up(made: BurnPlan) -> None:
+    """Less than a kerf before its end the kerf closes: what lies in it is loose."""
+    index = next(n for n, c in enumerate(made.cuts) if c.kind == "outer" and n > 1)
+    cut = made.cuts[index]
+    main = Contour(cut.path.rows[: len(cut.path) - cut.exit_edges + 1], closed=False)
+    spot = shapely.LineString(flatten(main, tolerance=0.01)).interpolate(-0.7 * cut.kerf)
+    with pytest.raises(InputError, match="had gone all round"):
+        started_anew(made, index, lost=(float(spot.x), float(spot.y)))
+
+
 def test_a_cut_taken_up_in_its_kerf_touches_off_on_metal_beside_it() -> None:
     touching = load_dialect("probe-mm")
     made = plan(job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02), controller=touching.controller)

@@ -69,6 +69,10 @@ def test_until_then_a_verdict_says_what_it_rests_on(api: TestClient) -> None:
     assert "starter chart" in proof["rests_on"][1]
     assert [f["code"] for f in api.get(f"/api/jobs/{job}/steps/plate").json()["findings"]] == ["S005"]
     assert any("nobody has said" in f["text"] for f in proof["open"])
+    # to call it a drop says nothing of what is there
+    drop = str(start(api, plate={"kind": "drop"})["id"])
+    worked(api, drop, "plate")
+    assert [f["code"] for f in api.get(f"/api/jobs/{drop}/steps/plate").json()["findings"]] == ["S005"]
     price = api.get(f"/api/jobs/{job}/steps/price").json()["data"]
     assert "The rates are examples, not yours." in price["rests_on"]
 

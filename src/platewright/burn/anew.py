@@ -1,8 +1,8 @@
 """When a cut went wrong: start it again on sound metal, and what metal is left to cut a piece anew from.
 
 The order of the plan stays, so that what is burned already and what is still to burn are told by one number. A cut whose arc
-was lost at a known place is taken up a little before it and run to its end; one that never got through is run whole from
-another lead. A new lead and its pierce keep off every kerf burned by then. Where pieces lie so close that no such lead is
+was lost at a known place is taken up a little before it and run to its end; one that never got through, or was lost on its
+lead, is run whole from another lead. A new lead and its pierce keep off every kerf burned by then. Where pieces lie so close that no such lead is
 left, a lost cut is taken up in its own kerf, a little before its end, as a shared edge is: the proof asks to look at it.
 """
 
@@ -23,7 +23,7 @@ from platewright.burn.fit import fitted
 from platewright.burn.model import BurnPlan, Cut, called
 from platewright.burn.plan import Job, loops_on
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats, Profile, flatten, length
+from platewright.geometry import Contour, Floats, Profile, edge_lengths, flatten, length
 from platewright.table.arm import seated
 
 __all__ = ["Burned", "burned", "index_of", "started_anew"]
@@ -66,7 +66,7 @@ def burned(plan: BurnPlan, cuts: int, *, lost: tuple[float, float] | None = None
     lines = [_line(c.path, c.kerf) for c in plan.cuts[:cuts] if c.kind != "mark"]
     if lost is not None and cuts < len(plan.cuts):
         cut = plan.cuts[cuts]
-        gone = nearest(cut.path, *lost)
+        gone = _lost_at(cut, lost)
         if gone > 0.01:
             lines.append(_line(Contour(piece(cut.path.rows, 0.0, gone), closed=False), cut.kerf))
     return shapely.union_all(lines) if lines else shapely.Polygon()
@@ -90,7 +90,8 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     Raises
     ------
     InputError
-        If the cut is a mark or joined with others, or never got through and no place for another lead is left.
+        If the cut is a mark or joined with others, if it had gone all round where its arc was lost, or if it must be run whole
+        and no place for another lead is left.
     """
     cut = plan.cuts[index]
     name = called(plan.cuts, index)
@@ -99,7 +100,8 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     loop = _loop(job, cut)
     begun = nearest(loop.path, *map(float, cut.path.points[cut.lead_edges]))
     gone = burned(plan, index, lost=cut.start if lost is None else lost)
-    for along in _places(loop, begun, lost):
+    done = 0.0 if lost is None else _done(cut, lost, name)
+    for along in _places(loop, begun, done):
         starts = starts_of(
             loop,
             job.obstacles,
@@ -110,13 +112,32 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
             sound=lambda start: _sound(start, loop, gone),
         )
         if starts:
-            return _with(plan, index, _taken_up(job, loop, starts[0], begun=begun, lost=lost))
-    if lost is not None:
-        return _with(plan, index, _taken_up_in_kerf(job, loop, cut, begun=begun, lost=lost))
+            return _with(plan, index, _taken_up(job, loop, starts[0], begun=begun, whole=done <= 0))
+    if lost is not None and done > 0:
+        burned_before = Contour(piece(cut.path.rows, 0.0, _lost_at(cut, lost)), closed=False)
+        made = _taken_up_in_kerf(job, loop, begun=begun, done=max(0.0, done - BACK))
+        return _with(plan, index, replace(made, before=burned_before))
     raise InputError(
         f"There is no sound metal for a new lead to cut {name}.", where="wrong.cut",
         do="Start from the cut after it, and cut this piece again.",
     )  # fmt: skip
+
+
+def _lost_at(cut: Cut, lost: tuple[float, float]) -> float:
+    """Return how far along its path a cut's arc was lost at a place [mm]; where it passes twice, as it begins and ends, the first time."""
+    main = Contour(cut.path.rows[: len(cut.path) - cut.exit_edges + 1], closed=False)
+    return nearest(main, *lost)
+
+
+def _done(cut: Cut, lost: tuple[float, float], name: str) -> float:
+    """Return how much of a cut's way round was burned when its arc was lost at a place [mm]; 0 or less if it was still on its lead."""
+    at, lead = _lost_at(cut, lost), float(edge_lengths(cut.path)[: cut.lead_edges].sum())
+    if at > lead and _line(Contour(piece(cut.path.rows, 0.0, at), closed=False), cut.kerf).interiors:
+        raise InputError(
+            f"Cut {name} had gone all round when its arc was lost there: nothing of it is left to burn.", where="wrong.cut",
+            do="Start from the cut after it; break out by hand what still hangs.",
+        )  # fmt: skip
+    return at - lead
 
 
 def _with(plan: BurnPlan, index: int, cut: Cut) -> BurnPlan:
@@ -163,14 +184,13 @@ def _loop(job: Job, cut: Cut) -> Loop:
     return min(mine, key=away)
 
 
-def _places(loop: Loop, begun: float, lost: tuple[float, float] | None) -> Iterator[float]:
-    """Yield places to start at along the loop [mm]: back from where the arc was lost, or round from the old start."""
+def _places(loop: Loop, begun: float, done: float) -> Iterator[float]:
+    """Yield places to start at along the loop [mm]: back from where so much of it is burned [mm], or, if nothing is, round from the old start."""
     whole = length(loop.path)
-    if lost is None:
+    if done <= 0:
         for n in range(1, min(LAST, int(whole / STEP))):
             yield (begun + n * STEP) % whole
         return
-    done = (nearest(loop.path, *lost) - begun) % whole
     back = min(BACK, done)
     for n in range(min(LAST, int((done - back) / STEP) + 1)):
         yield (begun + done - back - n * STEP) % whole
@@ -190,12 +210,12 @@ def _sound(start: Start, loop: Loop, gone: Any) -> bool:
     return not shapely.intersects(shapely.difference(way, joins), gone)
 
 
-def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, lost: tuple[float, float] | None) -> Cut:
-    """Return the cut from a new start: to its old end if its arc was lost on the way, else once round [mm]."""
+def _taken_up(job: Job, loop: Loop, start: Start, *, begun: float, whole: bool) -> Cut:
+    """Return the cut from a new start: once round if nothing of it is burned, else to its old end [mm]."""
     moving = seated(job.table, job.layout.seat)
-    if lost is None:
+    if whole:
         (cut,) = cuts_of(loop, start, row=job.row, table=moving, options=job.options)
-        return replace(cut, why=(*cut.why, "Started anew: the first start never got through."))
+        return replace(cut, why=(*cut.why, "Started anew: nothing of it was burned but its lead."))
     done = (start.along - begun) % length(loop.path)
     rows = np.vstack([[[*start.pierce, start.bulge]], _rest(loop, begun, done)])
     text = f"Taken up {done:.0f} mm on from its first start, where the arc was lost, and run to its end."
@@ -209,17 +229,14 @@ def _rest(loop: Loop, begun: float, done: float) -> Floats:
     return piece(laps, begun + done, begun + whole + loop.kerf)
 
 
-def _taken_up_in_kerf(job: Job, loop: Loop, old: Cut, *, begun: float, lost: tuple[float, float]) -> Cut:
-    """Return the cut taken up in its own kerf, a little before where its arc was lost [mm], without a pierce."""
-    gone = (nearest(loop.path, *lost) - begun) % length(loop.path)
-    done = max(0.0, gone - BACK)
+def _taken_up_in_kerf(job: Job, loop: Loop, *, begun: float, done: float) -> Cut:
+    """Return the cut taken up in its own kerf, so far on from where it began [mm], without a pierce."""
     text = (
         f"Taken up in its own kerf, {done:.0f} mm on from its first start: beside it no metal is left for a new lead. "
         "The arc must catch the end of the kerf; stand by, and stop the torch if it does not."
     )
     cut = bare(loop, _rest(loop, begun, done), job.row, (*loop.why, text))
-    burned_before = Contour(piece(old.path.rows, 0.0, nearest(old.path, *lost)), closed=False)
-    cut = replace(unpierced(cut, job.options), lead_edges=0, before=burned_before)
+    cut = replace(unpierced(cut, job.options), lead_edges=0)
     return settled(cut, seated(job.table, job.layout.seat), frozen=loop.small, tail=SETTLE + loop.kerf)
 
 
