@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import multiprocessing
 import socket
+import sys
 import threading
 import time
 import warnings
@@ -25,8 +27,26 @@ LAN = "192.168.7.2:8730"
 SCRIPT = {"X-Platewright": "1"}
 
 
-def client(shop: Path, *, peer: str = "127.0.0.1", host: str = HOST, **more: Any) -> TestClient:
+def forked(app: Any) -> Any:
+    """Let an app's jobs be forked from one process that has imported all they need (``ready``), where that is safe.
+
+    A spawned process imports for two seconds what a page asks for a dozen times in a test. How a job is truly started,
+    watched and stopped is held by tests/jobs, test_jobs_api and the servers that test_server starts.
+    """
+    if sys.platform == "linux":
+        context = multiprocessing.get_context("forkserver")
+        context.set_forkserver_preload(["tests.web.ready"])
+        app.state.server.runner._context = context
+    return app
+
+
+def client(
+    shop: Path, *, peer: str = "127.0.0.1", host: str = HOST, spawned: bool = False, **more: Any
+) -> TestClient:
+    """Ask a shop's app in this process; its jobs are `spawned` as the program does it, or forked (``forked``)."""
     app = create_app(shop, hosts=local_hosts(8730), **more)
+    if not spawned:
+        forked(app)
     return TestClient(app, base_url=f"http://{host}", client=(peer, 50000), raise_server_exceptions=False)
 
 
@@ -55,7 +75,7 @@ def running(
     if network:
         more["addresses"] = (f"{network}:{port}",)
         names = tuple(n for n in names if not n.startswith(network))
-    app = wrap(create_app(shop, hosts=names, port=port, **more))
+    app = wrap(forked(create_app(shop, hosts=names, port=port, **more)))
     config = uvicorn.Config(
         app, host="127.0.0.1", port=port, log_level="error", timeout_graceful_shutdown=1, proxy_headers=False
     )

@@ -14,7 +14,7 @@ from tests.web.helpers import SCRIPT, TestClient, client, document, family_part
 
 @pytest.fixture
 def api(tmp_path: Path) -> Iterator[TestClient]:
-    with client(tmp_path) as made:
+    with client(tmp_path, spawned=True) as made:
         made.headers.update(SCRIPT)
         yield made
 
