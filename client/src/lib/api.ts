@@ -20,7 +20,8 @@ const lost: Problem = {
 };
 
 async function ask(method: string, path: string, body?: BodyInit, type?: string): Promise<Response> {
-  const headers: Record<string, string> = { 'X-Platewright': '1' };
+  // what only reads goes without headers of its own, so that index.html may ask for it before this program is there
+  const headers: Record<string, string> = method === 'GET' ? {} : { 'X-Platewright': '1' };
   if (type) headers['Content-Type'] = type;
   let answer: Response;
   try {
