@@ -52,16 +52,29 @@ class Work(NamedTuple):
     """What makes a move's cost and legality O(1), and the queue of nodes worth a look.
 
     `sums[0, p]` is the cost of coming from place 0 to p, `sums[1, p]` of running the same places the other way [mm]; `pos` the
-    place of each node. `limit[p]` is the first place from p on that must not be turned round with p: the lowest place of any
-    parent of a node at or after p. `child[p]` is the highest place of a child of the node at p.
+    place of each node. `up[p]` is the place of the parent of the node at p and `limit[p]` the lowest of any parent of a node at or
+    after p, the first place that must not be turned round with p; both lie behind all places where there is no parent.
+    `child[p]` is the highest place of a child of the node at p, 0 for none.
     """
 
     sums: Floats
     pos: Ints
+    up: Ints
     limit: Ints
     child: Ints
     queue: Ints
     queued: NDArray[np.bool_]
+
+
+class Path(NamedTuple):
+    """What the price of moving a run is looked up in: of a `Run`, a `Work` and the `Nodes`."""
+
+    seq: Ints
+    at: Floats
+    sums: Floats
+    up: Ints
+    child: Ints
+    apart: float
 
 
 SPAN = 3
@@ -101,11 +114,10 @@ def take(node: int, k: int, entry: Floats, leave: Floats, at: Floats, pick: Ints
 
 
 @njit(cache=True)
-def _refresh(
-    seq: Ints, pos: Ints, parent: Ints, at: Floats, sums: Floats, limit: Ints, child: Ints, low: int, ordered: bool,
-    apart: float, same: bool,
-) -> None:  # fmt: skip
+def _refresh(nodes: Nodes, run: Run, work: Work, low: int) -> None:
     """Bring the running costs up to date from place `low` on, and the legality tables everywhere."""
+    seq, at, apart, same = run.seq, run.at, nodes.apart, nodes.same
+    sums, pos, up, limit, child = work.sums, work.pos, work.up, work.limit, work.child
     n = len(seq) - 2
     low = max(low, 1)
     for p in range(low, n + 2):
@@ -115,15 +127,17 @@ def _refresh(
             sums[1, p] = sums[0, p]
         elif p <= n and p > 1:
             sums[1, p] = sums[1, p - 1] + _leg(seq[p], seq[p - 1], at, apart)
-    if not ordered:
+    if not nodes.ordered:
         return
     child[:] = 0
     lowest = n + 1
     for p in range(n, 0, -1):
-        up = parent[seq[p]]
-        if up >= 0:
-            lowest = min(lowest, pos[up])
-            child[pos[up]] = max(child[pos[up]], p)
+        parent = nodes.parent[seq[p]]
+        up[p] = n + 2
+        if parent >= 0:
+            up[p] = pos[parent]
+            lowest = min(lowest, up[p])
+            child[up[p]] = max(child[up[p]], p)
         limit[p] = lowest
 
 
@@ -145,17 +159,14 @@ def _turn_gain(seq: Ints, at: Floats, sums: Floats, i: int, j: int, apart: float
 
 
 @njit(cache=True)
-def _may_move(seq: Ints, pos: Ints, parent: Ints, child: Ints, i: int, j: int, q: int, turned: bool) -> bool:
+def _may_move(up: Ints, child: Ints, i: int, j: int, q: int, turned: bool) -> bool:
     """Tell whether places i..j may go between q and q+1 without passing a parent or a child."""
     for p in range(i, j + 1):
-        up = parent[seq[p]]
-        if up >= 0:
-            at = pos[up]
-            if at <= j:
-                if turned:
-                    return False
-            elif q > j and at <= q:
+        if up[p] <= j:
+            if turned:
                 return False
+        elif q > j and up[p] <= q:
+            return False
         if q < i and child[p] > q:  # also refuses a child moving along; a cheap table cannot tell which
             return False
     return True
@@ -177,29 +188,11 @@ def _move(seq: Ints, i: int, j: int, q: int, turned: bool) -> int:
     return q + 1
 
 
-@njit(cache=True)
-def _best_turn(
-    seq: Ints, at: Floats, sums: Floats, limit: Ints, p: int, q: int, n: int, ordered: bool, apart: float
-) -> tuple[float, int, int]:
-    """Return the better of the two turns that bring the nodes at p and q together."""
-    best, bi, bj = 0.0, 0, 0
-    lo, hi = min(p, q), max(p, q)
-    for shift in range(2):
-        i, j = (lo + 1, hi) if shift == 0 else (lo, hi - 1)
-        if i >= j or j > n or i < 1 or (ordered and limit[i] <= j):
-            continue
-        gain = _turn_gain(seq, at, sums, i, j, apart)
-        if gain > best:
-            best, bi, bj = gain, i, j
-    return best, bi, bj
-
-
-@njit(cache=True)
-def _best_shift(
-    seq: Ints, pos: Ints, parent: Ints, child: Ints, at: Floats, sums: Floats, p: int, q: int, n: int, ordered: bool,
-    apart: float,
-) -> tuple[float, int, int, int, bool]:  # fmt: skip
+@njit(cache=True, inline="always")
+def _best_shift(path: Path, p: int, q: int) -> tuple[float, int, int, int, bool]:
     """Return the best move of a short run with p at one end to a place beside q: gain, i, j, after place, turned."""
+    seq, at, sums, up, child, apart = path
+    n = len(seq) - 2
     best, bi, bj, bq, bt = 0.0, 0, 0, 0, False
     for size in range(1, SPAN + 1):
         for head in range(2):
@@ -224,22 +217,19 @@ def _best_shift(
                     gain = open_ - _leg(u, first, at, apart) - _leg(last, v, at, apart)
                     if turned:
                         gain += inner
-                    if gain > best and (
-                        not ordered or _may_move(seq, pos, parent, child, i, j, after, turned == 1)
-                    ):
+                    if gain > best and _may_move(up, child, i, j, after, turned == 1):
                         best, bi, bj, bq, bt = gain, i, j, after, turned == 1
     return best, bi, bj, bq, bt
 
 
 @njit(cache=True)
-def _rechoose(
-    seq: Ints, p: int, entry: Floats, leave: Floats, count: Ints, at: Floats, pick: Ints, apart: float
-) -> float:
+def _rechoose(nodes: Nodes, run: Run, p: int) -> float:
     """Take the best start of the node at p for its present neighbours; return the gain."""
+    entry, leave, apart, at, seq = nodes.entry, nodes.leave, nodes.apart, run.at, run.seq
     node, before, after = seq[p], seq[p - 1], seq[p + 1]
     now = _leg(before, node, at, apart) + _leg(node, after, at, apart)
     best, arg = now - 1e-9, int(-1)
-    for k in range(count[node]):
+    for k in range(nodes.counts[node]):
         c = step_cost(at[before, 2] - entry[node, k, 0], at[before, 3] - entry[node, k, 1], apart)
         if not math.isinf(at[after, 0]):
             c += step_cost(leave[node, k, 0] - at[after, 0], leave[node, k, 1] - at[after, 1], apart)
@@ -247,19 +237,17 @@ def _rechoose(
             best, arg = c, k
     if arg < 0:
         return 0.0
-    take(node, arg, entry, leave, at, pick)
+    take(node, arg, entry, leave, at, run.pick)
     return float(now - best)
 
 
 @njit(cache=True)
 def _improve(nodes: Nodes, run: Run, work: Work, filled: int) -> float:
-    """Empty the queue of nodes worth a look: turns, moves and other starts until none helps; return the gain.
-
-    What is called in its inner loops takes plain arrays: a named tuple in each of those calls costs half as much again.
-    """
-    entry, leave, count, parent, near, far, apart, ordered, same = nodes
-    sums, pos, limit, child, queue, queued = work
-    seq, pick, at = run
+    """Empty the queue of nodes worth a look: turns, moves and other starts until none helps; return the gain."""
+    near, far, apart = nodes.near, nodes.far, nodes.apart
+    sums, pos, up, limit, child, queue, queued = work
+    seq, _, at = run
+    path = Path(seq, at, sums, up, child, apart)
     n = len(seq) - 2
     total = 0.0
     while filled > 0:
@@ -270,23 +258,23 @@ def _improve(nodes: Nodes, run: Run, work: Work, filled: int) -> float:
         while again:
             again = False
             p = pos[node]
-            if count[node] > 1:
-                gain = _rechoose(seq, p, entry, leave, count, at, pick, apart)
+            if nodes.counts[node] > 1:
+                gain = _rechoose(nodes, run, p)
                 if gain > 0.0:
                     total += gain
-                    _refresh(seq, pos, parent, at, sums, limit, child, p, ordered, apart, same)
+                    _refresh(nodes, run, work, p)
             reach = max(_leg(seq[p - 1], node, at, apart), _leg(node, seq[p + 1], at, apart))
-            best, kind, bi, bj, bq, bt = 1e-7, 0, p, p, p, ordered
+            best, kind, bi, bj, bq, bt = 1e-7, 0, p, p, p, False
             for k in range(near.shape[1]):
                 if far[node, k] >= reach:
                     break
                 q = pos[near[node, k]]
-                gain, i, j = _best_turn(seq, at, sums, limit, p, q, n, ordered, apart)
-                if gain > best:
-                    best, kind, bi, bj = gain, 1, i, j
-                gain, i, j, after, turned = _best_shift(
-                    seq, pos, parent, child, at, sums, p, q, n, ordered, apart
-                )
+                for i, j in ((min(p, q) + 1, max(p, q)), (min(p, q), max(p, q) - 1)):  # turns that join p and q
+                    if 1 <= i < j <= n and limit[i] > j:
+                        gain = _turn_gain(seq, at, sums, i, j, apart)
+                        if gain > best:
+                            best, kind, bi, bj = gain, 1, i, j
+                gain, i, j, after, turned = _best_shift(path, p, q)
                 if gain > best:
                     best, kind, bi, bj, bq, bt = gain, 2, i, j, after, turned
             if kind == 0:
@@ -300,7 +288,7 @@ def _improve(nodes: Nodes, run: Run, work: Work, filled: int) -> float:
                 low = bi
             else:
                 low = _move(seq, bi, bj, bq, bt)
-            _refresh(seq, pos, parent, at, sums, limit, child, low, ordered, apart, same)
+            _refresh(nodes, run, work, low)
     return total
 
 
@@ -324,29 +312,20 @@ def _copy(seq: Ints, pick: Ints, at: Floats, seq2: Ints, pick2: Ints, at2: Float
 
 
 @njit(cache=True)
-def _kick(seq: Ints, pos: Ints, parent: Ints, ordered: bool, window: int) -> tuple[int, int, int]:
+def _kick(seq: Ints, up: Ints, window: int) -> tuple[int, int, int]:
     """Swap two neighbouring runs at a random place; return the three seams, or zeros if not allowed."""
     n = len(seq) - 2
     a = np.random.randint(0, n - 1)  # at least two places follow
     span = min(window, n - a)
     b = a + 1 + np.random.randint(0, span - 1)
     c = b + 1 + np.random.randint(0, span - (b - a))
-    if ordered:
-        for p in range(a + 1, b + 1):
-            up = parent[seq[p]]
-            if up >= 0 and b < pos[up] <= c:
-                return 0, 0, 0
+    for p in range(a + 1, b + 1):
+        if b < up[p] <= c:
+            return 0, 0, 0
     _reverse(seq, a + 1, b)
     _reverse(seq, b + 1, c)
     _reverse(seq, a + 1, c)
     return a, a + c - b, c
-
-
-@njit(cache=True)
-def _renewed(nodes: Nodes, run: Run, work: Work, low: int) -> None:
-    _refresh(
-        run.seq, work.pos, nodes.parent, run.at, work.sums, work.limit, work.child, low, nodes.ordered, nodes.apart, nodes.same
-    )  # fmt: skip
 
 
 @njit(cache=True)
@@ -357,7 +336,7 @@ def search(nodes: Nodes, run: Run, kept: Run, work: Work, kicks: int, seed: int)
     filled, one = int(0), int(1)
     for p in range(n, 0, -1):
         filled = _push(seq[p], n, work.queue, work.queued, filled)
-    _renewed(nodes, run, work, one)
+    _refresh(nodes, run, work, one)
     _improve(nodes, run, work, filled)
     cost = cost_of(seq, run.at, nodes.apart)
     if n < 3:
@@ -366,10 +345,10 @@ def search(nodes: Nodes, run: Run, kept: Run, work: Work, kicks: int, seed: int)
     for _ in range(kicks):
         filled = int(0)
         for _ in range(1 if np.random.random() > 0.1 else 4):
-            a, b, c = _kick(seq, work.pos, nodes.parent, nodes.ordered, 50)
+            a, b, c = _kick(seq, work.up, 50)
             if c == 0:
                 continue
-            _renewed(nodes, run, work, a + 1)
+            _refresh(nodes, run, work, a + 1)
             for t in (a, a + 1, b, b + 1, c, c + 1):
                 filled = _push(seq[t], n, work.queue, work.queued, filled)
         if filled == 0:
@@ -381,5 +360,5 @@ def search(nodes: Nodes, run: Run, kept: Run, work: Work, kicks: int, seed: int)
             _copy(run.seq, run.pick, run.at, kept.seq, kept.pick, kept.at)
         else:
             _copy(kept.seq, kept.pick, kept.at, run.seq, run.pick, run.at)
-            _renewed(nodes, run, work, one)
+            _refresh(nodes, run, work, one)
     return cost_of(seq, run.at, nodes.apart)

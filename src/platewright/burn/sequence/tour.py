@@ -121,8 +121,9 @@ def _rounds(nodes: Nodes, at: Floats, *, kicks: int, seed: int) -> Tour:
     neighbours(nodes)
     run = Run(np.zeros(total + 2, dtype=np.int64), np.zeros(total, dtype=np.int64), at)
     greedy(nodes, run)
-    pos, limit, child, queue = (np.full(total + 2, total + 2, dtype=np.int64) for _ in range(4))
-    work = Work(np.zeros((2, total + 2)), pos, limit, child, queue, np.zeros(total + 2, dtype=np.bool_))
+    pos, up, limit, queue = (np.full(total + 2, total + 2, dtype=np.int64) for _ in range(4))
+    child, queued = np.zeros(total + 2, dtype=np.int64), np.zeros(total + 2, dtype=np.bool_)
+    work = Work(np.zeros((2, total + 2)), pos, up, limit, child, queue, queued)
     draw, few = np.random.default_rng(seed), total < FEW
     rounds = 3 * ROUNDS if few else ROUNDS
     best: tuple[float, Run] | None = None
