@@ -10,12 +10,13 @@ import math
 import re
 import time
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from benchmarks.figure import Figure
-from platewright.burn.sequence.tour import Tour, tour
+from platewright.burn.sequence.tour import Tour, Visits, tour
 from platewright.geometry import Contour, Pose, Profile
 from platewright.layout.model import Layout, Placement
 from platewright.part.model import Part
@@ -34,7 +35,7 @@ def _points(file: Path) -> np.ndarray:
 def round_trip(points: np.ndarray, *, effort: float) -> Tour:
     """A short closed tour through points, starting at the first; effort in [s]."""
     here = (float(points[0, 0]), float(points[0, 1]))
-    rest = tour(points[1:, None], points[1:, None], home=here, end=here, effort=effort, seed=1)
+    rest = tour(Visits.of(points[1:, None], points[1:, None]), home=here, end=here, effort=effort, seed=1)
     return Tour((0, *(i + 1 for i in rest.order)), (0,) * len(points), rest.length)
 
 
@@ -154,14 +155,13 @@ def _greedy(ins: np.ndarray, outs: np.ndarray, owner: list[tuple[int, int]], par
     return route
 
 
-def _peer(
-    entry: np.ndarray, leave: np.ndarray, count: np.ndarray, parent: list[int], seconds: float
-) -> float:
+def _peer(visits: Visits, seconds: float) -> float:
     """Return the rapid length a general routing solver finds: one start of each node, children first, open end."""
     from ortools.constraint_solver import pywrapcp, routing_enums_pb2
 
-    owner = [(i, k) for i in range(len(entry)) for k in range(int(count[i]))]
-    ins, outs = np.array([entry[o] for o in owner]), np.array([leave[o] for o in owner])
+    parent = visits.parent.tolist()
+    owner = [(i, k) for i, count in enumerate(visits.count.tolist()) for k in range(count)]
+    ins, outs = np.array([visits.entry[o] for o in owner]), np.array([visits.leave[o] for o in owner])
     total = len(owner) + 2
     matrix = np.zeros((total, total), dtype=np.int64)
     for a, tail in enumerate([*outs, (0.0, 0.0), (0.0, 0.0)]):
@@ -198,18 +198,16 @@ def _peer(
 
 
 def _orders(quick: bool) -> Iterable[Figure]:
-    from platewright.burn.sequence.tour import tour
-
     for parts, name in ((6, "40 contours"), (60, "400 contours")):
         layout = big_layout(3)
         shown = Layout(plate=layout.plate, parts=layout.parts, placements=layout.placements[:parts])
-        entry, leave, count, parent = _instance(shown)
+        visits = _instance(shown)
         before = time.process_time()
-        ours = tour(entry, leave, count=count, parent=parent, effort=1.0)
+        ours = tour(visits, effort=1.0)
         spent = time.process_time() - before
         try:
             given = spent if quick or parts == 6 else 20.0
-            peer = _peer(entry, leave, count, parent, given)
+            peer = _peer(visits, given)
         except ImportError:
             yield Figure(
                 name=f"rapids with precedence, {name} [mm]",
@@ -228,14 +226,13 @@ def _orders(quick: bool) -> Iterable[Figure]:
 
 def _plain_orders() -> Iterable[Figure]:
     """Yield the order search beside the peer where the peer is at its best: one start each, nobody waits, open end."""
-    from platewright.burn.sequence.tour import tour
-
     points = np.random.default_rng(5).uniform(0, 1200, (400, 1, 2))
+    visits = Visits.of(points, points)
     before = time.process_time()
-    ours = tour(points, points, effort=1.0)
+    ours = tour(visits, effort=1.0)
     spent = time.process_time() - before
     try:
-        peer = _peer(points, points, np.ones(400, dtype=int), [-1] * 400, spent)
+        peer = _peer(visits, spent)
     except ImportError:
         return
     yield Figure(
@@ -244,25 +241,23 @@ def _plain_orders() -> Iterable[Figure]:
     )  # fmt: skip
 
 
-def _instance(layout: Layout) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[int]]:
+def _instance(layout: Layout) -> Visits:
     """Return starts and precedence of a layout as the order search sees them."""
     from platewright.burn.cuts.leads import starts_of
     from platewright.burn.cuts.loops import Loop, loops_of
-    from platewright.burn.cuts.obstacles import Obstacles
+    from platewright.burn.job import Job
     from platewright.burn.options import BurnOptions
-    from platewright.burn.sequence.order import ends_of, parents
+    from platewright.burn.sequence.order import parents, visits_of
     from platewright.table.chart import starter_chart
+    from platewright.table.model import Gantry
     from platewright.table.profile import load_table
 
-    table, options = load_table("small gantry"), BurnOptions()
+    table = replace(load_table("small gantry"), reach=Gantry(0.0, 0.0, 2000.0, 2000.0))
+    options = BurnOptions()
     row = starter_chart().row("mild steel", 6.0, 45.0).row
     loops = [loop for loop in loops_of(layout, row, table, options) if isinstance(loop, Loop)]
-    obstacles = Obstacles.of(layout)
-    starts = [
-        starts_of(loop, obstacles, row=row, options=options, reaches=lambda p: np.ones(len(p), bool), most=4)
-        for loop in loops
-    ]
-    return *ends_of(loops, starts), parents(loops)
+    job = Job.on(layout, row=row, table=table, options=options)
+    return visits_of(loops, [starts_of(loop, job, most=4) for loop in loops], parents(loops))
 
 
 def figures(quick: bool = False) -> Iterable[Figure]:

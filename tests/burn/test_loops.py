@@ -18,6 +18,7 @@ import shapely
 from platewright.burn.cuts.leads import Start, clearances, lead_line, starts_of
 from platewright.burn.cuts.loops import Loop, inside_corners, loops_of, marked_holes, small_limit
 from platewright.burn.cuts.obstacles import Obstacles
+from platewright.burn.job import Job
 from platewright.burn.options import BurnOptions, CutChoice
 from platewright.geometry import Contour, Profile, flatten, signed_area
 from platewright.layout.model import KeepOut, Layout
@@ -134,10 +135,7 @@ def test_what_half_a_kerf_leaves_in_an_inside_corner() -> None:
 
 
 def starts(loop: Loop, **options: Any) -> list[Start]:
-    return starts_of(
-        loop, Obstacles.of(LAYOUT), row=ROW, options=BurnOptions(**options), most=40,
-        reaches=lambda points: np.ones(len(points), dtype=bool),
-    )  # fmt: skip
+    return starts_of(loop, Job.on(LAYOUT, row=ROW, table=TABLE, options=BurnOptions(**options)), most=40)
 
 
 def _way(start: Start, loop: Loop) -> shapely.LineString:
@@ -216,10 +214,7 @@ def test_the_room_a_lead_keeps(thickness: float, splash: float) -> None:
 def ways_clear_of(others: Sequence[Profile], loop_of: int = 0) -> tuple[Loop, list[Start], Any]:
     layout = layout_of(PROFILE, *others, width=400, height=300)
     loop = loops(layout)[loop_of]
-    found = starts_of(
-        loop, Obstacles.of(layout), row=ROW, options=BurnOptions(), most=40,
-        reaches=lambda points: np.ones(len(points), dtype=bool),
-    )  # fmt: skip
+    found = starts_of(loop, Job.on(layout, row=ROW, table=TABLE, options=BurnOptions()), most=40)
     return (
         loop,
         found,

@@ -20,8 +20,9 @@ from platewright.burn.cuts.leads import Start, lead_line, starts_of
 from platewright.burn.cuts.loops import Loop
 from platewright.burn.cuts.obstacles import plate_shape
 from platewright.burn.fit import fitted
+from platewright.burn.job import Job
 from platewright.burn.model import BurnPlan, Cut, called
-from platewright.burn.plan import Job, loops_on
+from platewright.burn.plan import loops_on
 from platewright.errors import InputError
 from platewright.geometry import Contour, Floats, Profile, edge_lengths, flatten, length
 from platewright.table.arm import seated
@@ -102,15 +103,7 @@ def started_anew(plan: BurnPlan, index: int, *, lost: tuple[float, float] | None
     gone = burned(plan, index, lost=cut.start if lost is None else lost)
     done = 0.0 if lost is None else _done(cut, lost, name)
     for along in _places(loop, begun, done):
-        starts = starts_of(
-            loop,
-            job.obstacles,
-            row=plan.row,
-            options=plan.options,
-            reaches=job.pierceable,
-            at=np.array([along]),
-            sound=lambda start: _sound(start, loop, gone),
-        )
+        starts = starts_of(loop, job, at=np.array([along]), sound=lambda start: _sound(start, loop, gone))
         if starts:
             return _with(plan, index, _taken_up(job, loop, starts[0], begun=begun, whole=done <= 0))
     if lost is not None and done > 0:

@@ -7,11 +7,10 @@ fitted again for another controller; what an earlier one could not mark stays le
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from platewright.burn.cuts.build import clocked
 from platewright.burn.cuts.loops import title
@@ -23,32 +22,20 @@ from platewright.burn.pauses import paused
 from platewright.burn.sequence.route import routed, tall_keepouts
 from platewright.burn.summary import summed
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Floats, flatten
-from platewright.layout.model import Layout
+from platewright.geometry import Contour, flatten
 from platewright.table.arm import seated
 from platewright.table.clock import travel_height
 from platewright.table.controller import Controller
 from platewright.table.model import TableProfile
 from platewright.table.motion import timed
-from platewright.table.reach import inside
 from platewright.table.written import as_written
 
-__all__ = ["fitted", "reaches_of", "unmarked"]
+__all__ = ["fitted", "unmarked"]
 
 MADE_HERE = (
     "B010", "B013", "B014", "B015", "B016", "B017", "B018", "B029", "B030", "B031", "B032", "B033", "B040", "B041",
 )  # fmt: skip
 """Findings that follow from the controller and are told anew."""
-
-
-def reaches_of(table: TableProfile, layout: Layout) -> Callable[[Floats], NDArray[np.bool_]]:
-    """Return what tells which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
-    seat = layout.seat
-
-    def reaches(points: Floats) -> NDArray[np.bool_]:
-        return inside(table.reach, points if seat is None else seat.points(points))
-
-    return reaches
 
 
 def unmarked(plan: BurnPlan) -> int:
@@ -60,18 +47,14 @@ def unmarked(plan: BurnPlan) -> int:
 
 def fitted(plan: BurnPlan, controller: Controller) -> BurnPlan:
     """Return the plan as a controller will run it: marks it can make, ways [mm], times [s], and findings that follow."""
-    table, layout, options = seated(plan.table, plan.layout.seat), plan.layout, plan.options
-    reaches = reaches_of(plan.table, layout)
+    table = seated(plan.table, plan.layout.seat)
     findings = [f for f in plan.findings if f.code not in MADE_HERE]
-    cuts, findings, new_findings = _markable(plan, controller, findings, reaches)
+    cuts, findings, new_findings = _markable(plan, controller, findings)
     findings += new_findings
     cuts = [_timed(c, table, controller) for c in cuts]
-    cuts, new_findings = touched(replace(plan, cuts=tuple(cuts)), controller, reaches)
+    cuts, new_findings = touched(replace(plan, cuts=tuple(cuts)), controller)
     findings += new_findings
-    slats = options.slats if options.route else None
-    cuts, new_findings = routed(
-        cuts, layout, table, home=options.home, slats=slats, controller=controller, reaches=reaches
-    )
+    cuts, new_findings = routed(replace(plan, cuts=tuple(cuts)), controller)
     findings += new_findings
     result = replace(plan, cuts=tuple(cuts), controller=controller)
     cuts, new_findings = paused(result)
@@ -95,10 +78,7 @@ def _timed(cut: Cut, table: TableProfile, controller: Controller) -> Cut:
 
 
 def _markable(
-    plan: BurnPlan,
-    controller: Controller,
-    findings: Sequence[Finding],
-    reaches: Callable[[Floats], NDArray[np.bool_]],
+    plan: BurnPlan, controller: Controller, findings: Sequence[Finding]
 ) -> tuple[list[Cut], list[Finding], list[Finding]]:
     """Return the cuts the controller can make, the findings as they then read, and new ones."""
     marks = [c for c in plan.cuts if c.kind == "mark"]
@@ -116,7 +96,7 @@ def _markable(
         if mark.struck:
             kept.append(mark)
             continue
-        wrong = next(_off(plan, mark, controller, reaches), None)
+        wrong = next(_off(plan, mark, controller), None)
         if wrong is None:
             kept.append(mark)
         else:
@@ -132,9 +112,7 @@ def _unmarked(found: Finding) -> Finding:
     return finding("B025", place=found.place, subject=found.subject, size_mm=found.values["size_mm"])
 
 
-def _off(
-    plan: BurnPlan, mark: Cut, controller: Controller, reaches: Callable[[Floats], NDArray[np.bool_]]
-) -> Iterator[Finding]:
+def _off(plan: BurnPlan, mark: Cut, controller: Controller) -> Iterator[Finding]:
     """Yield why a mark cannot be made: the torch out of reach, or torch or tool against something tall."""
     import shapely
 
@@ -143,7 +121,7 @@ def _off(
     subject = title(plan.layout, mark.placement, mark.contour)
     if not mark.drill:
         subject = f"{plan.layout.label(mark.placement)}, mark {mark.contour + 1}"
-    if not reaches(torch).all():
+    if not plan.reaches(torch).all():
         dx, dy = controller.marker
         yield finding("B027", place=mark.start, subject=subject, x_mm=-dx, y_mm=-dy)
     ways = [shapely.LineString(tool), shapely.LineString(torch)]

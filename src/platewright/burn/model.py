@@ -6,12 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from platewright.burn.options import BurnOptions
 from platewright.findings import Finding
-from platewright.geometry import Contour
+from platewright.geometry import Contour, Floats
 from platewright.layout.model import Layout
 from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
+from platewright.table.reach import inside
 
 __all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab", "called"]
 
@@ -172,3 +176,8 @@ class BurnPlan:
     options: BurnOptions = field(default_factory=BurnOptions)
     why: tuple[str, ...] = ()
     controller: Controller = field(default_factory=Controller)
+
+    def reaches(self, points: Floats) -> NDArray[np.bool_]:
+        """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
+        seat = self.layout.seat
+        return inside(self.table.reach, points if seat is None else seat.points(points))

@@ -7,23 +7,22 @@ power source, air and consumables (``limits``).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from platewright.burn.cuts.build import cuts_of, mark_cut
 from platewright.burn.cuts.corners import looped
 from platewright.burn.cuts.cutoff import Torch, cut_off, still_over, swept
-from platewright.burn.cuts.edges import nearest
+from platewright.burn.cuts.edges import at_distance, nearest
 from platewright.burn.cuts.joined import IN_LINE, chained, common_start, shared_edges
 from platewright.burn.cuts.leads import Start, clearances, edge_starts, starts_of
 from platewright.burn.cuts.loops import Loop, loops_of, marked_holes, title
-from platewright.burn.cuts.obstacles import KEEPOUT, PLATE, Clear, Obstacles, plate_shape
+from platewright.burn.cuts.obstacles import KEEPOUT, PLATE, Clear
 from platewright.burn.cuts.tabs import tabbed_start, tabs_for
-from platewright.burn.fit import fitted, reaches_of
+from platewright.burn.fit import fitted
+from platewright.burn.job import Job
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.options import BurnOptions
 from platewright.burn.pauses import dwelling
@@ -36,49 +35,12 @@ from platewright.geometry import Floats, flatten, length
 from platewright.layout.model import Layout
 from platewright.materials import grade
 from platewright.table.arm import seated
-from platewright.table.chart import Chart, Picked
+from platewright.table.chart import Chart
 from platewright.table.controller import Controller
 from platewright.table.iso9013 import u_range
 from platewright.table.model import ChartRow, TableProfile
 
-__all__ = ["Job", "loops_on", "plan"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
-    """What every step reads."""
-
-    layout: Layout
-    row: ChartRow
-    table: TableProfile
-    options: BurnOptions
-    obstacles: Obstacles
-    plate: Any
-    chord: float
-
-    @staticmethod
-    def of(made: BurnPlan) -> Job:
-        """Return what every step reads of a plan that is made already."""
-        layout, chord = made.layout, made.controller.chord
-        return Job(
-            layout=layout,
-            row=made.row,
-            table=made.table,
-            options=made.options,
-            obstacles=Obstacles.of(layout),
-            plate=plate_shape(layout),
-            chord=chord,
-        )
-
-    def pierceable(self, points: Floats) -> NDArray[np.bool_]:
-        """Tell which points (N, 2) [mm] lie on the plate and in reach."""
-        import shapely
-
-        return np.asarray(self.reaches(points) & shapely.contains_xy(self.plate, points), dtype=np.bool_)
-
-    def reaches(self, points: Floats) -> NDArray[np.bool_]:
-        """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
-        return reaches_of(self.table, self.layout)(points)
+__all__ = ["loops_on", "plan"]
 
 
 def plan(
@@ -114,32 +76,24 @@ def plan(
     chosen = (options or BurnOptions()).over(layout.burn)
     if layout.common:  # laid a kerf apart for it
         chosen = replace(chosen, common_line=True)
-    picked = _row(layout, chart, table, chosen)
+    plate = layout.plate
+    picked = chart.row(plate.grade, plate.thickness, chosen.amperage, process=chosen.process, table=table)
     moving, writes = seated(table, layout.seat), controller or Controller()
-    job = Job(
-        layout=layout,
-        row=picked.row,
-        table=table,
-        options=chosen,
-        obstacles=Obstacles.of(layout),
-        plate=plate_shape(layout),
-        chord=writes.chord,
-    )
+    job = Job.on(layout, row=picked.row, table=table, options=chosen, controller=writes)
     findings = [*picked.findings, *_setting_findings(job)]
     loops, new_findings = _loops(job)
     findings += new_findings
     ready, starts, new_findings = _started(job, loops)
     findings += new_findings
-    clear = [clearances(picked.row, chosen, loop.kerf) for loop in ready]
     common = _common(job, ready, starts) if chosen.common_line else {}
-    ordered = sequence(layout, ready, starts, _marks(job), options=chosen, clear=clear, common=common)
+    ordered = sequence(job, ready, starts, marks=_marks(job), common=common)
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
     cuts = [*ordered.marks]
     running = chosen if writes.coasts else replace(chosen, hole_coast=0.0)
     for i, k in ordered.steps:
         cuts += cuts_of(ready[i], starts[i][k], row=picked.row, table=moving, options=running)
-    if chosen.chain and clear:
-        cuts = chained(cuts, job.obstacles, moving, clear[0])
+    if chosen.chain and ready:
+        cuts = chained(cuts, job.obstacles, moving, _clear(job, ready[0]))
     last: list[Cut] = []
     if chosen.cut_off:
         last, new_findings = cut_off(
@@ -189,11 +143,6 @@ def _edge_text(row: ChartRow) -> str:
     got = u_range(row.edge_slope, row.thickness)
     where = "outside ranges 1 to 5" if got is None else f"range {got}"
     return f"Expect an edge slope of {row.edge_slope:.2f} mm, {where} for u of ISO 9013:2017."
-
-
-def _row(layout: Layout, chart: Chart, table: TableProfile, options: BurnOptions) -> Picked:
-    plate = layout.plate
-    return chart.row(plate.grade, plate.thickness, options.amperage, process=options.process, table=table)
 
 
 def _setting_findings(job: Job) -> list[Finding]:
@@ -347,25 +296,20 @@ def _started(job: Job, loops: Sequence[Loop]) -> tuple[list[Loop], list[list[Sta
 def _own_starts(job: Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
     """Return the starts of a loop: with tabs if it gets any, at the place chosen by hand, or the best ones."""
     choice = job.options.choice(loop.placement, loop.contour)
-    subject, good = title(job.layout, loop.placement, loop.contour), _good(job, loop)
+    subject, sound = title(job.layout, loop.placement, loop.contour), _off_good_edges(job, loop)
     place = (float(loop.path.rows[0, 0]), float(loop.path.rows[0, 1]))
     findings: list[Finding] = []
 
     def search(at: Floats | None, square: bool = False) -> list[Start]:
-        return starts_of(
-            loop,
-            job.obstacles,
-            row=job.row,
-            options=job.options,
-            reaches=job.pierceable,
-            good=good,
-            at=at,
-            square=square,
-        )
+        return starts_of(loop, job, at=at, square=square, sound=sound)
 
     if job.row.edge_start_only:
-        own = _edge_starts(job, loop) if loop.kind == "outer" else []
-        return own, [] if own else [_unpierced(job, loop, place)]
+        own = edge_starts(loop, job) if loop.kind == "outer" else []
+        row = job.row
+        unpierced = finding(
+            "B034", place=place, subject=subject, thickness_mm=row.thickness, amperage=row.amperage
+        )
+        return own, [] if own else [unpierced]
     if (tabs := tabs_for(loop, job.options)) is not None:
         if (start := tabbed_start(loop, tabs, job.row.thickness, search)) is not None:
             return [start], findings
@@ -376,21 +320,10 @@ def _own_starts(job: Job, loop: Loop) -> tuple[list[Start], list[Finding]]:
             return own[:1], findings
         findings.append(finding("B019", place=choice.start, subject=subject))
     if loop.kind == "outer" and (job.options.edge_start or choice.lead == "edge"):
-        if own := _edge_starts(job, loop):
+        if own := edge_starts(loop, job):
             return own, findings
         findings.append(finding("B021", place=place, subject=subject))
     return search(None), findings
-
-
-def _edge_starts(job: Job, loop: Loop) -> list[Start]:
-    return edge_starts(loop, job.obstacles, job.layout.plate.profile, job.reaches, _clear(job, loop))
-
-
-def _unpierced(job: Job, loop: Loop, place: tuple[float, float]) -> Finding:
-    """Return what is said of a contour that would have to be pierced in plate that the amperage does not pierce."""
-    row = job.row
-    subject = title(job.layout, loop.placement, loop.contour)
-    return finding("B034", place=place, subject=subject, thickness_mm=row.thickness, amperage=row.amperage)
 
 
 def _clear(job: Job, loop: Loop) -> Clear:
@@ -403,8 +336,8 @@ def _homeless(job: Job, loop: Loop) -> Finding:
     return finding("B002", place=(float(x), float(y)), subject=subject)
 
 
-def _good(job: Job, loop: Loop) -> Floats | None:
-    """Return points along the edges of this contour that must carry no start [mm]."""
+def _off_good_edges(job: Job, loop: Loop) -> Callable[[Start], bool] | None:
+    """Return what tells that a start lies off the edges of this contour that must carry none; None if there are none."""
     marked = [e for p, c, e in job.options.good_edges if (p, c) == (loop.placement, loop.contour)]
     if not marked:
         return None
@@ -416,7 +349,13 @@ def _good(job: Job, loop: Loop) -> Floats | None:
     for edge in marked:
         run = contour.edge(edge)
         points += [(p.x, p.y) for p in (run.at(t) for t in np.linspace(0.0, 1.0, 200))]
-    return np.array(points)
+    good = np.array(points)
+
+    def off(start: Start) -> bool:
+        place, _, _, _ = at_distance(loop.path, np.array([start.along]))
+        return float(np.hypot(*(good - place).T).min()) > loop.kerf
+
+    return off
 
 
 def _marks(job: Job) -> list[Cut]:

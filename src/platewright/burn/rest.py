@@ -179,9 +179,7 @@ def _turned(ground: _Ground, way: Floats) -> Floats:
 
 def _reached(plan: BurnPlan, way: Floats, kerf: float) -> Floats | None:
     """Return a way with ends the torch gets to, drawn in as far as the metal's edge [mm]; None where that does not do."""
-    from platewright.burn.fit import reaches_of
-
-    reaches, long = reaches_of(plan.table, plan.layout), float(np.hypot(*(way[1] - way[0])))
+    reaches, long = plan.reaches, float(np.hypot(*(way[1] - way[0])))
     along, ends = (way[1] - way[0]) / long, list[Floats]()
     for end, inward in ((way[0], along), (way[1], -along)):
         tries = end + np.linspace(0.0, min(kerf / 2 + OFF, long / 3), 9)[:, None] * inward

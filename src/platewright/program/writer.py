@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from platewright.burn.fit import fitted, reaches_of, unmarked
+from platewright.burn.fit import fitted, unmarked
 from platewright.burn.model import BurnPlan, Cut
 from platewright.burn.sequence.route import led_round
 from platewright.errors import InputError
@@ -22,7 +22,6 @@ from platewright.layout.model import Layout
 from platewright.program.dialects import Dialect, load_dialect
 from platewright.program.model import Program
 from platewright.program.setting import Typesetter, file_name
-from platewright.table.arm import seated
 from platewright.table.model import TableProfile
 
 __all__ = ["outline", "rehearsal", "resume", "write", "write_parts"]
@@ -264,15 +263,9 @@ def resume(plan: BurnPlan, dialect: Dialect | str, *, first_cut: int, name: str 
 
 def _from_home(plan: BurnPlan, number: int) -> BurnPlan:
     """Return the plan with cut `number` (from 0 [-]) reached from where the torch rests, round what stands tall."""
-    cut, table = plan.cuts[number], seated(plan.table, plan.layout.seat)
+    cut = plan.cuts[number]
     goal = cut.beside[0] if cut.beside else cut.torch_ends(plan.controller.marker)[0]
-    way = led_round(
-        [plan.options.home, goal],
-        plan.layout,
-        table,
-        controller=plan.controller,
-        reaches=reaches_of(plan.table, plan.layout),
-    )
+    way = led_round(plan, [plan.options.home, goal], plan.controller)
     via = cut.via if way is None else tuple(way[1:-1])
     return replace(plan, cuts=(*plan.cuts[:number], replace(cut, via=via), *plan.cuts[number + 1 :]))
 
@@ -377,14 +370,7 @@ def outline(
         low, high = corners.min(axis=0), corners.max(axis=0)
         corners = np.array([low, (high[0], low[1]), high, (low[0], high[1]), low])
     spots = [plan.options.home, *((float(x), float(y)) for x, y in corners)]
-    table = seated(plan.table, plan.layout.seat)
-    way = led_round(
-        spots,
-        plan.layout,
-        table,
-        controller=setter.dialect.controller,
-        reaches=reaches_of(plan.table, plan.layout),
-    )
+    way = led_round(plan, spots, setter.dialect.controller)
     if way is None and shape == "box":
         return outline(plan, dialect, name=name, shape="hull")  # a corner of the box lies in what stands tall
     if way is None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from benchmarks.burn import round_trip
 
-from platewright.burn.sequence.tour import tour
+from platewright.burn.sequence.tour import Visits, tour
 from platewright.errors import InputError
 
 
@@ -36,7 +36,7 @@ def test_small_instances_reach_the_brute_force_optimum(seed: int) -> None:
     entry = draw.uniform(0, 100, (6, 2, 2))
     leave = entry + draw.uniform(-5, 5, entry.shape)
     parent = [-1, 0, 0, -1, 3, -1] if seed % 2 else [-1] * 6
-    found = tour(entry, leave, parent=parent, effort=0.05)
+    found = tour(Visits.of(entry, leave, parent=parent), effort=0.05)
     assert found.length == pytest.approx(_brute(entry, leave, parent, (0.0, 0.0)), rel=1e-9)
 
 
@@ -54,7 +54,7 @@ def test_precedence_holds_and_the_length_is_what_it_says(seed: int) -> None:
     entry = draw.uniform(0, 1000, (80, 4, 2))
     leave = entry + draw.uniform(-5, 5, entry.shape)
     parent = [int(draw.integers(i + 1, 80)) if i < 60 and draw.random() < 0.8 else -1 for i in range(80)]
-    found = tour(entry, leave, parent=parent, effort=0.1)
+    found = tour(Visits.of(entry, leave, parent=parent), effort=0.1)
     place = {node: i for i, node in enumerate(found.order)}
     assert sorted(found.order) == list(range(80))
     assert all(p < 0 or place[i] < place[p] for i, p in enumerate(parent))
@@ -63,7 +63,9 @@ def test_precedence_holds_and_the_length_is_what_it_says(seed: int) -> None:
 
 def test_the_same_seed_gives_the_same_order() -> None:
     points = np.random.default_rng(3).uniform(0, 100, (60, 1, 2))
-    assert tour(points, points, effort=0.05, seed=5) == tour(points, points, effort=0.05, seed=5)
+    assert tour(Visits.of(points, points), effort=0.05, seed=5) == tour(
+        Visits.of(points, points), effort=0.05, seed=5
+    )
 
 
 def test_points_on_a_circle_come_out_in_turn() -> None:
@@ -91,7 +93,7 @@ def test_berlin52_within_two_percent_and_never_below() -> None:
 def test_heat_spreading_makes_neighbours_wait() -> None:
     x = np.arange(0.0, 200.0, 10.0)
     points = np.column_stack([x, np.zeros_like(x)])[:, None]
-    near, spread = (tour(points, points, apart=a, effort=0.2) for a in (0.0, 25.0))
+    near, spread = (tour(Visits.of(points, points), apart=a, effort=0.2) for a in (0.0, 25.0))
 
     def close(order: tuple[int, ...]) -> int:
         return sum(abs(x[a] - x[b]) < 25 for a, b in itertools.pairwise(order))
@@ -103,6 +105,6 @@ def test_heat_spreading_makes_neighbours_wait() -> None:
 def test_bad_input_is_refused() -> None:
     points = np.zeros((3, 1, 2))
     with pytest.raises(InputError, match="waits for itself"):
-        tour(points, points, parent=[1, 0, -1])
+        Visits.of(points, points, parent=[1, 0, -1])
     with pytest.raises(InputError, match="do not fit"):
-        tour(points, np.zeros((2, 1, 2)))
+        Visits.of(points, np.zeros((2, 1, 2)))

@@ -21,9 +21,10 @@ from numpy.typing import NDArray
 
 from platewright.burn.cuts.edges import at_distance
 from platewright.burn.cuts.loops import Loop
-from platewright.burn.cuts.obstacles import CHORD, Clear, Obstacles
+from platewright.burn.cuts.obstacles import CHORD, Clear
+from platewright.burn.job import Job
 from platewright.burn.options import BurnOptions
-from platewright.geometry import Floats, Profile, edge_lengths, flatten, length
+from platewright.geometry import Floats, edge_lengths, flatten, length
 from platewright.table.lead_room import MARGIN, splash_of
 from platewright.table.model import ChartRow
 
@@ -121,12 +122,8 @@ def clearances(row: ChartRow, options: BurnOptions, kerf: float) -> Clear:
 
 def starts_of(
     loop: Loop,
-    obstacles: Obstacles,
+    job: Job,
     *,
-    row: ChartRow,
-    options: BurnOptions,
-    reaches: Callable[[Floats], Flags],
-    good: Floats | None = None,
     most: int = 10,
     at: Floats | None = None,
     square: bool = False,
@@ -137,31 +134,24 @@ def starts_of(
     Parameters
     ----------
     loop : the loop
-    obstacles : what is in the way
-    row : thickness, lead length
-    options : preferences
-    reaches : tells which points the table reaches
-    good : (K, 2) sampled points of edges that must carry no start [mm]
+    job : what is in the way, what the torch reaches, thickness, lead length and preferences
     most : how many to return [-]
     at : only these places along the loop [mm]
     square : only leads square to the cut, which stay off the metal behind the start
     sound : tells which legal starts will do; None takes all
     """
-    clear = clearances(row, options, loop.kerf)
-    batch = _candidates(loop, row, options, at, square)
-    batch = batch.take(reaches(batch.pierce))
-    if good is not None and len(good) and len(batch.along):
-        away = np.hypot(*(batch.point[:, None, :] - good[None, :, :]).transpose(2, 0, 1)).min(axis=1)
-        batch = batch.take(away > loop.kerf)
+    clear = clearances(job.row, job.options, loop.kerf)
+    batch = _candidates(loop, job, at, square)
+    batch = batch.take(job.pierceable(batch.pierce))
     batch = batch.take(np.argsort(batch.score, kind="stable"))
     found: list[Start] = []
     whole = length(loop.path)
     spacing = whole / (2 * most)
     for first in range(0, len(batch.along), BATCH):
         part = batch.take(np.arange(first, min(first + BATCH, len(batch.along))))
-        part = part.take(_all_reached(_sampled(part), reaches))
-        part = part.take(obstacles.legal(_sampled(part), loop.placement, clear))
-        exits = _exit_legal(part, loop, obstacles, clear, reaches)
+        part = part.take(_all_reached(_sampled(part), job))
+        part = part.take(job.obstacles.legal(_sampled(part), loop.placement, clear))
+        exits = _exit_legal(part, loop, job, clear)
         for i in range(len(part.along)):
             if any(abs(math.remainder(f.along - part.along[i], whole)) <= spacing for f in found):
                 continue
@@ -175,9 +165,10 @@ def starts_of(
     return [f for f in found[:most] if f.score <= found[0].score + EQUAL_SCORE]
 
 
-def _candidates(loop: Loop, row: ChartRow, options: BurnOptions, at: Floats | None, square: bool) -> _Batch:
+def _candidates(loop: Loop, job: Job, at: Floats | None, square: bool) -> _Batch:
+    options = job.options
     choice = options.choice(loop.placement, loop.contour)
-    wanted = choice.lead_length or options.lead_length or row.lead
+    wanted = choice.lead_length or options.lead_length or job.row.lead
     requested = choice.lead or options.lead
     if at is None:
         along, bonus, corner = _places(loop, options)
@@ -284,13 +275,11 @@ def _sampled(batch: _Batch) -> Floats:
     return middle + along[:, :, None] * half + across[:, :, None] * left
 
 
-def edge_starts(
-    loop: Loop, obstacles: Obstacles, plate: Profile, reaches: Callable[[Floats], Flags], clear: Clear
-) -> list[Start]:
+def edge_starts(loop: Loop, job: Job) -> list[Start]:
     """Return starts that come in from beyond the plate's edge, straight, without a pierce; nearest first [mm]."""
     import shapely
 
-    edge = shapely.LinearRing(flatten(plate.outer, tolerance=CHORD))
+    edge = shapely.LinearRing(flatten(job.layout.plate.profile.outer, tolerance=CHORD))
     whole = length(loop.path)
     along = np.arange(0.0, whole, max(2.0, whole / 64))
     point, heading, _, _ = at_distance(loop.path, along)
@@ -313,7 +302,8 @@ def edge_starts(
         exit=zero,
         share=zero + 1.0,
     )
-    batch = batch.take((far > loop.kerf) & (far < LONGEST_EDGE) & reaches(beyond))
+    batch = batch.take((far > loop.kerf) & (far < LONGEST_EDGE) & job.reaches(beyond))
+    clear = clearances(job.row, job.options, loop.kerf)
     open_ = Clear(
         lead_own=clear.lead_own,
         lead_other=clear.lead_other,
@@ -322,7 +312,8 @@ def edge_starts(
         pierce_other=clear.lead_other,
         pierce_plate=-1.0,
     )
-    batch = batch.take(obstacles.legal(_sampled(batch), loop.placement, open_)) if len(batch.along) else batch
+    if len(batch.along):
+        batch = batch.take(job.obstacles.legal(_sampled(batch), loop.placement, open_))
     order = np.argsort(batch.score, kind="stable")[:10]
     why = "Starts from beyond the plate's edge: no pierce through thick plate."
     return [
@@ -356,14 +347,14 @@ def lead_line(pierce: tuple[float, float], bulge: float, point: Floats) -> Float
     return np.asarray(_sampled(batch)[0])
 
 
-def _all_reached(paths: Floats, reaches: Callable[[Floats], Flags]) -> Flags:
-    """Tell which of (N, K, 2) sampled paths [mm] lie wholly in reach."""
-    return np.asarray(reaches(paths.reshape(-1, 2)).reshape(paths.shape[:2]).all(axis=1), dtype=np.bool_)
+def _all_reached(paths: Floats, job: Job) -> Flags:
+    """Tell which of (N, K, 2) sampled paths [mm] lie wholly on the plate and in reach."""
+    return np.asarray(
+        job.pierceable(paths.reshape(-1, 2)).reshape(paths.shape[:2]).all(axis=1), dtype=np.bool_
+    )
 
 
-def _exit_legal(
-    batch: _Batch, loop: Loop, obstacles: Obstacles, clear: Clear, reaches: Callable[[Floats], Flags]
-) -> Flags:
+def _exit_legal(batch: _Batch, loop: Loop, job: Job, clear: Clear) -> Flags:
     """Tell for which candidates the lead-out arc keeps clear too."""
     wanted = batch.exit > 0
     if not wanted.any():
@@ -386,7 +377,7 @@ def _exit_legal(
         pierce_other=clear.lead_other,
         pierce_plate=clear.lead_plate,
     )
-    return wanted & _all_reached(arc, reaches) & obstacles.legal(arc, loop.placement, end)
+    return wanted & _all_reached(arc, job) & job.obstacles.legal(arc, loop.placement, end)
 
 
 def _start(batch: _Batch, i: int, has_exit: bool) -> Start:

@@ -80,12 +80,6 @@ def _circle(path: Contour) -> tuple[float, float, float] | None:
     return float(arcs.centre[0, 0]), float(arcs.centre[0, 1]), float(arcs.radius[0])
 
 
-def _clockwise(hole: bool, table: TableProfile, choice: CutChoice) -> bool:
-    """Tell the sense of a loop: with clockwise swirl the part must lie right of travel."""
-    part_right = (table.swirl == "clockwise") != choice.reverse
-    return part_right != hole
-
-
 def marked_holes(layout: Layout, options: BurnOptions) -> Iterator[tuple[int, int, Mark]]:
     """Yield placement, contour and centre mark of every round hole that is too narrow to cut by choice [mm]."""
     for index, (_, _, profile) in enumerate(layout.placed()):
@@ -150,7 +144,8 @@ def _contour_loops(
         paths = paths[:1]
     if hole and len(paths) > 1:
         yield finding("B007", place=place, subject=subject, kerf_mm=kerf, count=len(paths))
-    clockwise = _clockwise(hole, table, choice)
+    part_right = (table.swirl == "clockwise") != choice.reverse  # of travel
+    clockwise = part_right != hole
     why = (
         f"Path {kerf / 2:.2f} mm {'inside' if hole else 'outside'} the line, half the kerf.",
         f"{'Clockwise' if clockwise else 'Counterclockwise'}: "

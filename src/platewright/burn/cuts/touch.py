@@ -101,16 +101,13 @@ def _ground(plan: BurnPlan) -> _Ground:
     )
 
 
-def touched(
-    plan: BurnPlan, controller: Controller, reaches: Callable[[Floats], NDArray[np.bool_]]
-) -> tuple[list[Cut], list[Finding]]:
+def touched(plan: BurnPlan, controller: Controller) -> tuple[list[Cut], list[Finding]]:
     """Return the cuts with the place each touches off at, and findings where there is none [mm].
 
     Parameters
     ----------
     plan : its cuts in order, its layout
     controller : whether the program touches off, and apart from the pierce
-    reaches : tells which points (N, 2) the torch can be over
     """
     burns = [c for c in plan.cuts if not c.drawn]
     if not burns or (not controller.touches and all(c.pierced for c in burns)):
@@ -124,7 +121,7 @@ def touched(
         plain = ground.is_metal(cut.start, number)
         spot: Spot | None = cut.start
         if not plain:
-            spot = _beside(ground, cut, number, reaches) if controller.apart else None
+            spot = _beside(ground, cut, number, plan.reaches) if controller.apart else None
             if spot is None:
                 bad.append(cut)
         near = last is not None and math.dist(last, cut.start) < plan.options.touch_every

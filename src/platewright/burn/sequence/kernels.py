@@ -269,7 +269,10 @@ def _improve(nodes: Nodes, run: Run, work: Work, filled: int) -> float:
                 if far[node, k] >= reach:
                     break
                 q = pos[near[node, k]]
-                for i, j in ((min(p, q) + 1, max(p, q)), (min(p, q), max(p, q) - 1)):  # turns that join p and q
+                for i, j in (
+                    (min(p, q) + 1, max(p, q)),
+                    (min(p, q), max(p, q) - 1),
+                ):  # turns that join p and q
                     if 1 <= i < j <= n and limit[i] > j:
                         gain = _turn_gain(seq, at, sums, i, j, apart)
                         if gain > best:

@@ -11,17 +11,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from platewright.burn.cuts.leads import Start
+from platewright.burn.cuts.leads import Start, clearances
 from platewright.burn.cuts.loops import Loop
-from platewright.burn.cuts.obstacles import Clear
+from platewright.burn.job import Job
 from platewright.burn.model import Cut
 from platewright.burn.options import BurnOptions
 from platewright.burn.sequence.conflicts import settle
-from platewright.burn.sequence.tour import tour
-from platewright.geometry import Floats, flatten, length
-from platewright.layout.model import Layout
+from platewright.burn.sequence.tour import Visits, tour
+from platewright.geometry import flatten, length
 
 __all__ = ["BurnOrder", "heat_distance", "parents", "sequence"]
 
@@ -61,28 +59,25 @@ class BurnOrder:
 
 
 def sequence(
-    layout: Layout,
+    job: Job,
     loops: Sequence[Loop],
     starts: Sequence[Sequence[Start]],
-    marks: Sequence[Cut],
     *,
-    options: BurnOptions,
-    clear: Sequence[Clear],
+    marks: Sequence[Cut],
     common: Mapping[int, int],
 ) -> BurnOrder:
     """Put marks and loops in order and choose each loop's start.
 
     Parameters
     ----------
-    layout : for who lies in whom
+    job : its thickness and row, and options: home [mm], ranks, heat spread [mm], effort [s], seed
     loops, starts : with at least one start each
     marks : burnt first
-    options : home [mm], ranks, heat spread [mm], effort [s], seed
-    clear : free distances each loop's leads keep [mm]
     common : loops that must come before another because that one shares their cut [-]
     """
+    options = job.options
     here, drawn = _marks_first(marks, options)
-    apart = heat_distance(options, layout.plate.thickness)
+    apart = heat_distance(options, job.layout.plate.thickness)
     if not loops:
         return BurnOrder(drawn, (), (), ())
     up = parents(loops)
@@ -96,12 +91,9 @@ def sequence(
         group = [i for i in range(len(loops)) if ranks[i] == rank]
         place = {loop: at for at, loop in enumerate(group)}
         offered = [starts[i][:1] if starts[i][0].kind == "common" else starts[i] for i in group]
-        entry, leave, count = ends_of([loops[i] for i in group], offered)
+        visits = visits_of([loops[i] for i in group], offered, [place.get(up[i], -1) for i in group])
         found = tour(
-            entry,
-            leave,
-            count=count,
-            parent=[place.get(up[i], -1) for i in group],
+            visits,
             home=here,
             apart=apart,
             effort=options.effort * len(group) / len(loops),
@@ -111,7 +103,9 @@ def sequence(
             choice[group[at]] = found.choice[at]
             order.append(group[at])
         last = found.order[-1]
-        here = (float(leave[last, found.choice[last], 0]), float(leave[last, found.choice[last], 1]))
+        x, y = visits.leave[last, found.choice[last]]
+        here = (float(x), float(y))
+    clear = [clearances(job.row, options, loop.kerf) for loop in loops]
     kept = settle(loops, starts, order, choice, clear)
     for first, second in common.items():
         if first not in kept and second in kept and starts[second][kept[second]].kind == "common":
@@ -125,9 +119,8 @@ def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[floa
     """Return where the marks end [mm] and the marks in a short order."""
     if not marks:
         return options.home, ()
-    entry = np.array([[m.start] for m in marks])
-    leave = np.array([[m.end] for m in marks])
-    found = tour(entry, leave, home=options.home, effort=min(0.1, options.effort), seed=options.seed)
+    visits = Visits.of([[m.start] for m in marks], [[m.end] for m in marks])
+    found = tour(visits, home=options.home, effort=min(0.1, options.effort), seed=options.seed)
     drawn = tuple(marks[i] for i in found.order)
     return drawn[-1].end, drawn
 
@@ -169,10 +162,8 @@ def _order_text(
     return tuple(sentences)
 
 
-def ends_of(
-    loops: Sequence[Loop], starts: Sequence[Sequence[Start]]
-) -> tuple[Floats, Floats, NDArray[np.int64]]:
-    """Return entry points (N, K, 2), exit points (N, K, 2) [mm] and how many starts each loop has (N,) [-]."""
+def visits_of(loops: Sequence[Loop], starts: Sequence[Sequence[Start]], parent: Sequence[int]) -> Visits:
+    """Return where loops are entered and left by each of their starts [mm], and who waits for whom."""
     from platewright.burn.cuts.edges import at_distance
 
     most = max(len(s) for s in starts)
@@ -182,4 +173,4 @@ def ends_of(
         at, _, _, _ = at_distance(loop.path, np.mod(last, length(loop.path)))
         for k, start in enumerate(own):
             entry[i, k], leave[i, k] = start.pierce, at[k]
-    return entry, leave, np.array([len(s) for s in starts], dtype=np.int64)
+    return Visits.of(entry, leave, count=[len(s) for s in starts], parent=parent)

@@ -19,10 +19,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from platewright.burn.model import Cut, called
+from platewright.burn.model import BurnPlan, Cut, called
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, flatten
 from platewright.layout.model import KeepOut, Layout
+from platewright.table.arm import seated
 from platewright.table.clock import travel_height
 from platewright.table.controller import Controller
 from platewright.table.model import Arm, TableProfile
@@ -70,17 +71,12 @@ def tall_keepouts(layout: Layout, height: float) -> list[tuple[KeepOut, Any]]:
     return [(k, shapely.Polygon(flatten(k.contour, tolerance=0.05))) for k in tall]
 
 
-def _tips(box: tuple[float, ...], table: TableProfile, slats: float) -> bool:
-    """Tell whether a loose piece with a bounding box [mm] may stand up into the travel."""
-    sides = sorted((box[2] - box[0], box[3] - box[1]))
-    return sides[1] > table.safe_height and sides[0] < 2 * slats
-
-
-def _standing(layout: Layout, table: TableProfile, controller: Controller) -> list[_Piece]:
+def _standing(plan: BurnPlan, controller: Controller) -> list[_Piece]:
     """Return what stands on the table from the start."""
     import shapely
 
-    stand = [(k.name, shape) for k, shape in tall_keepouts(layout, travel_height(table, controller))]
+    table = seated(plan.table, plan.layout.seat)
+    stand = [(k.name, shape) for k, shape in tall_keepouts(plan.layout, travel_height(table, controller))]
     if isinstance(table.reach, Arm):
         disc = shapely.Point(table.reach.x, table.reach.y).buffer(table.reach.inner)
         stand.append(("the arm's base", disc))
@@ -99,7 +95,9 @@ def _loose(cuts: Sequence[Cut], table: TableProfile, slats: float) -> list[_Piec
         if len(rows) < 3:
             continue
         shape = shapely.Polygon(flatten(Contour(rows, closed=False), tolerance=0.05))
-        if _tips(shape.bounds, table, slats):
+        x0, y0, x1, y1 = shape.bounds
+        sides = sorted((x1 - x0, y1 - y0))
+        if sides[1] > table.safe_height and sides[0] < 2 * slats:
             found.append(_Piece(shape, shape.buffer(-0.05 - cut.kerf / 2), number))
     return found
 
@@ -158,34 +156,23 @@ class _Ways:
         return None
 
 
-def routed(
-    cuts: Sequence[Cut],
-    layout: Layout,
-    table: TableProfile,
-    *,
-    home: Spot,
-    slats: float | None,
-    controller: Controller,
-    reaches: Callable[[Floats], NDArray[np.bool_]],
-) -> tuple[list[Cut], list[Finding]]:
-    """Return the cuts with places to travel over where a straight rapid would not do, and findings.
+def routed(plan: BurnPlan, controller: Controller) -> tuple[list[Cut], list[Finding]]:
+    """Return a plan's cuts with places to travel over where a straight rapid would not do, and findings [mm].
 
     Parameters
     ----------
-    cuts : in order
-    layout : its keep-outs
-    table : travel height [mm]; an arm's base in plate coordinates
-    home : where the torch starts [mm]
-    slats : distance between slats [mm]; None to take no heed of pieces cut loose
+    plan : cuts in order, keep-outs, the table's travel height, where the torch starts, the distance between slats
     controller : whether the program lifts; its marking tool, whose offset the torch stands off by while it marks
-    reaches : tells which points (N, 2) the torch can be over
     """
-    pieces = _standing(layout, table, controller)
-    pieces += [] if slats is None else _loose(cuts, table, slats)
+    cuts, options = plan.cuts, plan.options
+    table = seated(plan.table, plan.layout.seat)
+    pieces = _standing(plan, controller)
+    if options.route and options.slats is not None:
+        pieces += _loose(cuts, table, options.slats)
     if not pieces:
         return [replace(c, via=()) for c in cuts], []
-    ways = _Ways.among(pieces, reaches)
-    here, made, over = home, [], []
+    ways = _Ways.among(pieces, plan.reaches)
+    here, made, over = options.home, [], []
     findings: list[Finding] = []
     for number, cut in enumerate(cuts):
         start, end = cut.torch_ends(controller.marker)
@@ -206,25 +193,16 @@ def routed(
     return made, findings
 
 
-def led_round(
-    spots: Sequence[Spot],
-    layout: Layout,
-    table: TableProfile,
-    *,
-    controller: Controller,
-    reaches: Callable[[Floats], NDArray[np.bool_]],
-) -> list[Spot] | None:
-    """Return a way through spots [mm] at travel height, led round what stands taller; None if there is none.
+def led_round(plan: BurnPlan, spots: Sequence[Spot], controller: Controller) -> list[Spot] | None:
+    """Return a way through spots [mm] at a plan's travel height, led round what stands taller; None if there is none.
 
     Parameters
     ----------
+    plan : keep-outs, the table's travel height, an arm's base
     spots : corners of the way
-    layout : its keep-outs
-    table : travel height [mm]; an arm's base in plate coordinates
     controller : whether the program lifts
-    reaches : tells which points (N, 2) the torch can be over
     """
-    ways = _Ways.among(_standing(layout, table, controller), reaches)
+    ways = _Ways.among(_standing(plan, controller), plan.reaches)
     way = list(spots[:1])
     for goal in spots[1:]:
         leg = ways.between(way[-1], goal, math.inf)

@@ -35,7 +35,7 @@ from platewright.geometry import Floats
 if TYPE_CHECKING:
     from platewright.burn.sequence.kernels import Nodes, Run
 
-__all__ = ["Tour", "tour"]
+__all__ = ["Tour", "Visits", "tour"]
 
 KICKS_PER_SECOND = 25_000
 """Kicks [1/s] that fit a second on a common machine with some hundred nodes; turns `effort` into a count."""
@@ -45,6 +45,54 @@ NEAR = 9
 FEW = 24
 """Below this many nodes the search also starts from random orders."""
 Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Visits:
+    """What is to be visited.
+
+    Attributes
+    ----------
+    entry, leave : (N, K, 2) points where a node is entered and left, for each of its starts [mm]
+    count : (N,) how many starts each node has [-]
+    parent : (N,) node that must come later [-], -1 for none
+    """
+
+    entry: Floats
+    leave: Floats
+    count: Ints
+    parent: Ints
+
+    @staticmethod
+    def of(
+        entry: ArrayLike, leave: ArrayLike, *, count: ArrayLike | None = None, parent: ArrayLike | None = None
+    ) -> Visits:
+        """Return the visits of nodes [mm]; without counts each has all K starts, without parents none waits.
+
+        Raises
+        ------
+        InputError
+            If the arrays do not fit together or the parents go round in a circle.
+        """
+        ins = np.ascontiguousarray(entry, dtype=np.float64)
+        outs = np.ascontiguousarray(leave, dtype=np.float64)
+        total = len(ins)
+        if total == 0 or ins.ndim != 3 or ins.shape != outs.shape or ins.shape[2] != 2:
+            raise InputError(
+                f"Entries {ins.shape} and exits {outs.shape} do not fit.",
+                allowed="two (N, K, 2) arrays, N above 0",
+            )
+        counts = np.asarray(np.full(total, ins.shape[1]) if count is None else count).astype(np.int64)
+        parents = np.asarray(np.full(total, -1) if parent is None else parent).astype(np.int64)
+        if counts.shape != (total,) or parents.shape != (total,) or (counts < 1).any():
+            raise InputError("Every node needs a count of starts above 0 and a parent or -1.")
+        for node in range(total):
+            steps, up = 0, int(parents[node])
+            while up >= 0:
+                steps, up = steps + 1, int(parents[up])
+                if steps > total:
+                    raise InputError(f"Node {node} waits for itself, by way of its parents.")
+        return Visits(ins, outs, counts, parents)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +105,8 @@ class Tour:
 
 
 def tour(
-    entry: ArrayLike,
-    leave: ArrayLike,
+    visits: Visits,
     *,
-    count: ArrayLike | None = None,
-    parent: ArrayLike | None = None,
     home: tuple[float, float] = (0.0, 0.0),
     end: tuple[float, float] | None = None,
     apart: float = 0.0,
@@ -72,9 +117,7 @@ def tour(
 
     Parameters
     ----------
-    entry, leave : (N, K, 2) points where a node is entered and left, for each of its starts [mm]
-    count : (N,) how many starts each node has [-]; None for all K
-    parent : (N,) node that must come later [-], -1 for none
+    visits : the nodes, where each is entered and left [mm], and who waits for whom
     home : where the travel begins [mm]
     end : where it ends [mm], None for anywhere
     apart : legs shorter than this cost extra, to spread heat [mm]
@@ -84,22 +127,10 @@ def tour(
     Returns
     -------
     Tour [mm]
-
-    Raises
-    ------
-    InputError
-        If the arrays do not fit together or the parents go round in a circle.
     """
     from platewright.burn.sequence.kernels import Nodes
 
-    ins = np.ascontiguousarray(entry, dtype=np.float64)
-    outs = np.ascontiguousarray(leave, dtype=np.float64)
-    total = len(ins)
-    counts = np.full(total, ins.shape[1]) if count is None else np.asarray(count)
-    counts = counts.astype(np.int64)
-    up = np.full(total, -1) if parent is None else np.asarray(parent)
-    up = up.astype(np.int64)
-    _checked(ins, outs, counts, up)
+    ins, outs, total = visits.entry, visits.leave, len(visits.entry)
     at = np.full((total + 2, 4), np.inf)
     at[total] = (*home, *home)
     if end is not None:
@@ -107,8 +138,9 @@ def tour(
     width = min(NEAR, total - 1)
     near, far = np.zeros((total, width), dtype=np.int64), np.full((total, width), np.inf)
     nodes = Nodes(
-        ins, outs, counts, up, near, far, apart, bool((up >= 0).any()), bool(np.array_equal(ins, outs))
-    )
+        ins, outs, visits.count, visits.parent, near, far, apart,
+        ordered=bool((visits.parent >= 0).any()), same=bool(np.array_equal(ins, outs)),
+    )  # fmt: skip
     return _rounds(nodes, at, kicks=int(effort * KICKS_PER_SECOND), seed=seed)
 
 
@@ -159,20 +191,3 @@ def _shuffled(up: Ints, draw: np.random.Generator) -> Ints:
         if up[node] >= 0:
             keys[up[node]] = max(keys[up[node]], keys[node] + 1e-6 * draw.random())
     return np.concatenate([[total], np.lexsort((-depth, keys)), [total + 1]]).astype(np.int64)
-
-
-def _checked(entry: Floats, leave: Floats, count: NDArray[np.int64], parent: NDArray[np.int64]) -> None:
-    total = len(entry)
-    if total == 0 or entry.ndim != 3 or entry.shape != leave.shape or entry.shape[2] != 2:
-        raise InputError(
-            f"Entries {entry.shape} and exits {leave.shape} do not fit.",
-            allowed="two (N, K, 2) arrays, N above 0",
-        )
-    if count.shape != (total,) or parent.shape != (total,) or (count < 1).any():
-        raise InputError("Every node needs a count of starts above 0 and a parent or -1.")
-    for node in range(total):
-        steps, up = 0, int(parent[node])
-        while up >= 0:
-            steps, up = steps + 1, int(parent[up])
-            if steps > total:
-                raise InputError(f"Node {node} waits for itself, by way of its parents.")
