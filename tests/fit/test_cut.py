@@ -9,7 +9,8 @@ import pytest
 from scipy.optimize import least_squares
 
 from platewright.fit.edges import kernels
-from platewright.fit.edges.segment import ARC_LEAST, LINE_LEAST, Price, cut_closed, cut_open
+from platewright.fit.edges.kernels import ARC_LEAST, LINE_LEAST
+from platewright.fit.edges.segment import Price, cut_closed, cut_open
 from platewright.fit.outline import fit_circle
 from platewright.geometry import Contour
 from tests.fit.helpers import dense

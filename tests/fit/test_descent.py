@@ -157,16 +157,7 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
     points = clicked(Contour(rows), np.random.default_rng(5), gap=0.0)
     price = clicks.priced(points, Price.of(0.3, stretch=1.0, samples=len(points)))
     widest = clicks.widest_step(points)
-    total, _, _ = edge_kernels.partition_clicks(
-        points,
-        price.weight,
-        price.line,
-        price.arc,
-        price.click,
-        price.clicks,
-        widest,
-        clicks.ARC_LEAST,
-    )
+    total, _, _ = edge_kernels.partition_clicks(points, price.prices, widest)
     best = np.full(len(points), np.inf)
     best[0] = 0.0
     steps = np.hypot(*np.diff(points, axis=0).T)
@@ -176,7 +167,7 @@ def test_long_runs_of_clicks_are_left_out_of_no_cut() -> None:
             line, arc = edge_kernels.misfits(points, np.array([s]), np.array([t + 1]))[0]
             cost = price.line + price.weight * line + min(price.clicks, price.click * (count - 2))
             best[t] = min(best[t], best[s] + cost)
-            if count >= clicks.ARC_LEAST and steps[s:t].max() <= widest:
+            if count >= edge_kernels.CLICKS_LEAST and steps[s:t].max() <= widest:
                 best[t] = min(best[t], best[s] + price.arc + price.weight * arc)
     assert total == pytest.approx(best, abs=1e-6)
 

@@ -79,14 +79,11 @@ class Normal:
 
 def normal(chain: Chain) -> Normal:
     """Return the normal equations of a chain [mm]; samples not frozen may pass to a neighbouring edge."""
-    size = 3 * len(chain.rows)
-    hessian, slope = np.empty((size, size)), np.empty(size)
-    misfit, labels = np.empty(len(chain.points)), chain.labels.copy()
-    total = kernels.normal_equations(
-        chain.points, chain.weights, labels, chain.rows, chain.closed, chain.frozen,
-        chain.held, chain.hold, hessian, slope, misfit,
-    )  # fmt: skip
-    return Normal(hessian, slope, float(total), misfit, labels)
+    samples = kernels.Sampled(chain.points, chain.weights, chain.labels.copy(), chain.frozen)
+    hessian, slope, total, misfit = kernels.normal_equations(
+        samples, chain.rows, chain.closed, chain.held, chain.hold
+    )
+    return Normal(hessian, slope, float(total), misfit, samples.labels)
 
 
 def bulge_through(start: Floats, middle: Floats, end: Floats) -> float:

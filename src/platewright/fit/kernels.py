@@ -5,11 +5,14 @@ The loops that find the edges are in ``edges.kernels``.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from platewright.compiled import njit
+
+Floats = NDArray[np.float64]
 
 COMPILED: dict[str, Any] = {
     "cache": True, "nogil": True, "error_model": "numpy", "no_cfunc_wrapper": True,
@@ -17,13 +20,31 @@ COMPILED: dict[str, Any] = {
 """How the loops are compiled: kept beside the code, and without the wrapper for other compiled languages."""
 
 
+class Edge(NamedTuple):
+    """An edge of a chain: its ends [mm] and its bulge [-]."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+    bulge: float
+
+
 @njit(**COMPILED)
-def _edge_misfit(px, py, x0, y0, x1, y1, bulge, grad):  # type: ignore[no-untyped-def]
+def _edge(rows, e):  # type: ignore[no-untyped-def]
+    """Return edge number e of a chain; after the last row comes the first."""
+    f = (e + 1) % len(rows)
+    return Edge(rows[e, 0], rows[e, 1], rows[f, 0], rows[f, 1], rows[e, 2])
+
+
+@njit(**COMPILED)
+def _edge_misfit(px, py, edge, grad):  # type: ignore[no-untyped-def]
     """Return (signed distance to the edge's line or circle, distance to the edge itself) [mm].
 
     `grad` receives the slope of the signed distance by (x0, y0, bulge, x1, y1). Smooth through bulge 0:
     the circle is written as 2b(u² - Lu + v²) - (1 - b²)Lv = 0 in the frame of its chord.
     """
+    x0, y0, x1, y1, bulge = edge
     dx, dy = x1 - x0, y1 - y0
     length = max(np.sqrt(dx * dx + dy * dy), 1e-12)
     tx, ty = dx / length, dy / length
@@ -78,14 +99,26 @@ def _boxes(rows, edges):  # type: ignore[no-untyped-def]
     return out
 
 
-@njit(**COMPILED)
-def normal_equations(points, weights, labels, rows, closed, frozen, anchors, hold, hessian, slope, misfit):  # type: ignore[no-untyped-def]
-    """Fill the normal equations of a chain (x, y, bulge a row) and each sample's misfit [mm]; return the sum of squares.
+class Sampled(NamedTuple):
+    """Samples of a chain, as `chain.Chain` has them: where [mm], their weights, their edges, which stay with it [-]."""
 
-    A sample that is not `frozen` goes to the nearest of its edge and that edge's two neighbours. `anchors` (V, 2) [mm], or
-    none, pull at the vertices with weight `hold`.
+    points: Floats
+    weights: Floats
+    labels: NDArray[np.int64]
+    frozen: NDArray[np.bool_]
+
+
+@njit(**COMPILED)
+def normal_equations(samples, rows, closed, anchors, hold):  # type: ignore[no-untyped-def]
+    """Return a chain's Hessian, slope, sum of squares and each sample's misfit [mm]; a row is x, y, bulge [mm, -].
+
+    A sample that is not frozen goes to the nearest of its edge and that edge's two neighbours: its label is changed.
+    `anchors` (V, 2) [mm], or none, pull at the vertices with weight `hold`.
     """
+    points, weights, labels, frozen = samples
     rows_n = len(rows)
+    size = 3 * rows_n
+    hessian, slope, misfit = np.zeros((size, size)), np.zeros(size), np.empty(len(points))
     edges = rows_n if closed else rows_n - 1
     boxes = _boxes(rows, edges)
     sums = np.zeros((edges, 20))  # of each edge: slope, then the Hessian's lower half row by row
@@ -93,10 +126,7 @@ def normal_equations(points, weights, labels, rows, closed, frozen, anchors, hol
     g, trial = np.zeros(5), np.zeros(5)
     for i in range(len(points)):
         x, y, best = points[i, 0], points[i, 1], labels[i]
-        after = (best + 1) % rows_n
-        d, best_away = _edge_misfit(
-            x, y, rows[best, 0], rows[best, 1], rows[after, 0], rows[after, 1], rows[best, 2], g
-        )
+        d, best_away = _edge_misfit(x, y, _edge(rows, best), g)
         if not frozen[i]:
             home = best
             for step in (-1, 1):
@@ -109,17 +139,7 @@ def normal_equations(points, weights, labels, rows, closed, frozen, anchors, hol
                 oy = max(boxes[other, 2] - y, y - boxes[other, 3], 0.0)
                 if ox * ox + oy * oy > (best_away + 1e-6) ** 2:  # farther than the nearest so far
                     continue
-                after = (other + 1) % rows_n
-                d2, away = _edge_misfit(
-                    x,
-                    y,
-                    rows[other, 0],
-                    rows[other, 1],
-                    rows[after, 0],
-                    rows[after, 1],
-                    rows[other, 2],
-                    trial,
-                )
+                d2, away = _edge_misfit(x, y, _edge(rows, other), trial)
                 if away < best_away - 1e-12 or (away < best_away + 1e-12 and abs(d2) < abs(d) - 1e-12):
                     best, best_away, d = other, away, d2
                     for a in range(5):
@@ -144,16 +164,12 @@ def normal_equations(points, weights, labels, rows, closed, frozen, anchors, hol
             hessian[k, k] += hold
             slope[k] += hold * off
             total += hold * off * off
-    return total
+    return hessian, slope, total, misfit
 
 
 @njit(**COMPILED)
 def _spread(sums, rows_n, hessian, slope):  # type: ignore[no-untyped-def]
-    """Fill a Hessian and a slope from the sums of every edge."""
-    for i in range(len(slope)):
-        slope[i] = 0.0
-        for j in range(len(slope)):
-            hessian[i, j] = 0.0
+    """Add the sums of every edge to a Hessian and a slope."""
     index = np.zeros(5, np.int64)
     for e in range(len(sums)):
         after = (e + 1) % rows_n
@@ -177,17 +193,13 @@ def _spread(sums, rows_n, hessian, slope):  # type: ignore[no-untyped-def]
 @njit(**COMPILED)
 def distances(points, rows, closed):  # type: ignore[no-untyped-def]
     """Return the distance of every point to the chain [mm] and the edge it is nearest to."""
-    rows_n = len(rows)
-    edges = rows_n if closed else rows_n - 1
+    edges = len(rows) if closed else len(rows) - 1
     out = np.full(len(points), np.inf)
     which = np.zeros(len(points), np.int64)
     g = np.zeros(5)
     for i in range(len(points)):
         for e in range(edges):
-            f = (e + 1) % rows_n
-            _, away = _edge_misfit(
-                points[i, 0], points[i, 1], rows[e, 0], rows[e, 1], rows[f, 0], rows[f, 1], rows[e, 2], g
-            )
+            _, away = _edge_misfit(points[i, 0], points[i, 1], _edge(rows, e), g)
             if away < out[i]:
                 out[i], which[i] = away, e
     return out, which

@@ -106,12 +106,6 @@ def steps_of(xy: Floats) -> Floats:
     return np.asarray(np.hypot(*np.diff(xy, axis=0).T))
 
 
-def _by_hand(xy: Floats, steps: Floats) -> bool:
-    """Tell whether samples [mm] without a straight were clicked: far apart, unevenly, and as shaky across."""
-    uneven = float(steps.std()) > UNEVEN * float(steps.mean())
-    return uneven and float(np.median(steps)) > APART and noise_of(xy) > SHAKY
-
-
 def looks_clicked(xy: Floats) -> bool:
     """Tell whether samples [mm] were clicked: few of them, or long empty stretches between close ones."""
     if len(xy) < 40:
@@ -124,7 +118,8 @@ def looks_clicked(xy: Floats) -> bool:
     empty = long & (steps > 3.0) & ~stray & ~np.roll(stray, 1)
     if steps[empty].sum() > 0.2 * steps.sum() or empty.sum() >= 2:
         return True
-    return _by_hand(xy, steps)
+    uneven = float(steps.std()) > UNEVEN * float(steps.mean())
+    return uneven and float(np.median(steps)) > APART and noise_of(xy) > SHAKY
 
 
 def _windows(xy: Floats, half: int) -> Floats:
@@ -171,11 +166,6 @@ def _strays(xy: Floats) -> NDBool:
 NDBool = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
-def _area2(xy: Floats) -> float:
-    x, y = (xy - xy[0]).T
-    return float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
-
-
 def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) -> Samples:
     """Clean captured points [mm]: finite, no repeats, no strays, counterclockwise, about their mean.
 
@@ -198,7 +188,8 @@ def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) 
     clicked = looks_clicked(xy) if kind == "auto" else kind == "clicked"
     stray = np.zeros(len(xy), bool) if clicked else _strays(xy)
     strays, xy, kept = xy[stray], xy[~stray], kept[~stray]
-    area = _area2(xy)
+    x, y = (xy - xy[0]).T
+    area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
     if abs(area) < 1e-6 * float(steps_of(np.vstack([xy, xy[:1]])).sum()) ** 2:
         raise InputError("The outline's points enclose nothing.", do="Take it again.")
     if area < 0:

@@ -27,13 +27,6 @@ from platewright.geometry.measure import edge_lengths
 __all__ = ["fit_all"]
 
 
-def _noise_allowed(options: FitOptions) -> float | None:
-    """Return the noise sd [mm] the options fix, or None to estimate it."""
-    if options.noise is not None:
-        return options.noise
-    return None if options.tolerance is None else options.tolerance / 3.0
-
-
 def _name(index: int) -> str:
     return "outline" if index == 0 else f"hole {index}"
 
@@ -48,7 +41,17 @@ def _samples(points: ArrayLike, index: int, options: FitOptions, sd: Floats | No
 
 
 def _traced(samples: Samples, options: FitOptions) -> Traced:
-    traced = trace(samples, noise=_noise_allowed(options), slow=options.slow)
+    traced = trace(
+        samples,
+        noise=(
+            options.noise
+            if options.noise is not None
+            else None
+            if options.tolerance is None
+            else options.tolerance / 3.0
+        ),
+        slow=options.slow,
+    )
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)
@@ -91,16 +94,12 @@ def _gap_finding(samples: Samples, points: Floats, options: FitOptions) -> list[
     return [finding("G501", place=(place[0], place[1]), gap_mm=samples.gap, allowed_mm=options.max_gap)]
 
 
-def _report(
-    traced: Traced, samples: Samples, points: Floats, options: FitOptions, name: str,
-    relations: tuple[Relation, ...], contour: Contour,
-) -> Fit:  # fmt: skip
+def _report(traced: Traced, samples: Samples, options: FitOptions, contour: Contour, name: str) -> Fit:
+    """Return the fit of a contour, its relations still to be told, with what a person should know of its samples."""
     kept = samples.points + samples.centre
     away, _ = kernels.distances(np.ascontiguousarray(kept), np.ascontiguousarray(contour.rows), True)
     worst = int(np.argmax(away))
-    findings = _gap_finding(samples, points, options)
-    if len(samples.strays):
-        findings.append(strays_finding(samples.strays, name))
+    findings = [strays_finding(samples.strays, name)] if len(samples.strays) else []
     limit = 5 * max(traced.noise, options.noise or 0.0) if options.tolerance is None else options.tolerance
     if len(contour) > MOST_EDGES:
         findings.append(finding("G505", subject=name, count=len(contour)))
@@ -111,7 +110,7 @@ def _report(
             finding("G503", place=(spot[0], spot[1]), subject=name, moved_mm=moved, tolerance_mm=limit)
         )
     return Fit(
-        contour=contour, relations=relations, moved_max=float(away[worst]), moved_rms=math.sqrt(float(np.mean(away**2))),
+        contour=contour, relations=(), moved_max=float(away[worst]), moved_rms=math.sqrt(float(np.mean(away**2))),
         noise=traced.noise, cost=traced.cost, bound=traced.bound, findings=tuple(findings),
     )  # fmt: skip
 
@@ -172,7 +171,8 @@ def fit_all(
         part = model.parts[i]
         contour = contour_of(facing(part) if isinstance(part, Chain) else part, middle)
         own = tuple(r for r in relations if all(c == i for c, _ in r.edges))
-        raw = np.asarray(p, dtype=np.float64)
-        fit = _report(t, s, raw, options, _name(i), own, contour)
+        fit = _report(t, s, options, contour, _name(i))
+        gaps = _gap_finding(s, np.asarray(p, dtype=np.float64), options)
+        fit = replace(fit, relations=own, findings=(*gaps, *fit.findings))
         fits.append(_with_offer(fit, part, middle, _name(i)) if i else fit)
     return fits, relations, tuple(f for fit in fits for f in fit.findings)

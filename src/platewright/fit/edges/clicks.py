@@ -25,9 +25,6 @@ FEW = 150
 FIRM = 4
 """Breaks of a longer outline it is solved from [-]."""
 
-ARC_LEAST = 4
-"""Fewest clicks an arc may rest on [-]: three always lie on some circle."""
-
 WIDE = 4.0
 """A step longer than this between clicks is straight [mm], unless the clicks are all that far apart."""
 
@@ -76,9 +73,7 @@ def cut_from(points: Floats, price: Price, start: int) -> Cut:
     """Return the best cut of a closed outline of clicks [mm] that has a break on click `start`."""
     turned = np.roll(points, -start, axis=0)
     lap = np.ascontiguousarray(np.vstack([turned, turned[:1]]))
-    total, came, kind = kernels.partition_clicks(
-        lap, price.weight, price.line, price.arc, price.click, price.clicks, widest_step(points), ARC_LEAST
-    )
+    total, came, kind = kernels.partition_clicks(lap, price.prices, widest_step(points))
     starts, arcs = walked(came, kind, len(points))
     cost = float(total[-1])
     return turned_back(Cut(tuple(starts), tuple(arcs), cost, cost), start, len(points))

@@ -22,6 +22,8 @@ Cost: O(n²) pairs looked at in the worst case (one edge), each a few nanosecond
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from platewright.compiled import njit
@@ -33,10 +35,42 @@ _TILE = 128
 _LOOK = 32
 """Clicks between two looks whether any longer run may still be worth its misfit [-]."""
 
+LINE_LEAST = 2
+ARC_LEAST = 5
+"""Fewest samples an edge may rest on [-]."""
+
+CLICKS_LEAST = 4
+"""Fewest clicks an arc may rest on [-]: three always lie on some circle."""
+
+
+class Prices(NamedTuple):
+    """What an edge costs: as `segment.Price` says, worked out once [1/mm², -]."""
+
+    weight: float
+    line: float
+    arc: float
+    click: float
+    clicks: float
+
+
+class Moments(NamedTuple):
+    """Sums over a run of samples: how many, x, y, their products, and those with z = x² + y² [mm and its powers]."""
+
+    n: float
+    x: float
+    y: float
+    xx: float
+    xy: float
+    yy: float
+    xz: float
+    yz: float
+    zz: float
+
 
 @njit(**COMPILED)
-def _line_misfit(n, sx, sy, sxx, sxy, syy):  # type: ignore[no-untyped-def]
+def _line_misfit(m):  # type: ignore[no-untyped-def]
     """Return the misfit of the best line [mm²] from moment sums."""
+    n, sx, sy, sxx, sxy, syy, _, _, _ = m
     a = sxx - sx * sx / n
     b = sxy - sx * sy / n
     c = syy - sy * sy / n
@@ -45,8 +79,9 @@ def _line_misfit(n, sx, sy, sxx, sxy, syy):  # type: ignore[no-untyped-def]
 
 
 @njit(**COMPILED)
-def _arc_misfit(n, sx, sy, sxx, sxy, syy, sxz, syz, szz):  # type: ignore[no-untyped-def]
+def _arc_misfit(m):  # type: ignore[no-untyped-def]
     """Return the misfit of Taubin's circle [mm²] from moment sums."""
+    n, sx, sy, sxx, sxy, syy, sxz, syz, szz = m
     u, v = sx / n, sy / n
     a, b, c = sxx / n, syy / n, sxy / n
     p, q, r = sxz / n, syz / n, szz / n
@@ -83,8 +118,9 @@ def _arc_misfit(n, sx, sy, sxx, sxy, syy, sxz, syz, szz):  # type: ignore[no-unt
 
 
 @njit(**COMPILED)
-def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-def]
+def _arc_radius(m):  # type: ignore[no-untyped-def]
     """Return the radius [mm] of the simple algebraic circle (Kasa) from moment sums."""
+    n, sx, sy, sxx, sxy, syy, sxz, syz, _ = m
     u, v = sx / n, sy / n
     a, b, c = sxx / n, syy / n, sxy / n
     mxx, myy, mxy = a - u * u, b - v * v, c - u * v
@@ -100,12 +136,13 @@ def _arc_radius(n, sx, sy, sxx, sxy, syy, sxz, syz):  # type: ignore[no-untyped-
 
 
 @njit(**COMPILED)
-def partition(points, weight, line_price, arc_price, first, line_least, arc_least, ahead_of, most):  # type: ignore[no-untyped-def]
+def partition(points, prices, first, ahead_of, most):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every node; the first nodes may start at cost `first`. Kind 0 line, 1 arc.
 
-    Parameters: points (n, 2) [mm]; weight [1/mm²]; prices [-]; least samples of a line and of an arc; what the way
-    from each node to the last costs at least (n + 1,), and the cost above which no way is wanted [-].
+    Parameters: points (n, 2) [mm]; prices; what the way from each node to the last costs at least (n + 1,), and the
+    cost above which no way is wanted [-].
     """
+    weight, line_price, arc_price, _, _ = prices
     n = len(points)
     total = np.full(n + 1, np.inf)
     came = np.full(n + 1, -1, np.int64)
@@ -132,28 +169,30 @@ def partition(points, weight, line_price, arc_price, first, line_least, arc_leas
                     continue
                 base = total[s]
                 count = t - s
-                try_line = count >= line_least and base + weight * old_line[s] + line_price < best
-                try_arc = count >= arc_least and base + weight * old_arc[s] + arc_price < best
+                try_line = count >= LINE_LEAST and base + weight * old_line[s] + line_price < best
+                try_arc = count >= ARC_LEAST and base + weight * old_arc[s] + arc_price < best
                 if not (try_line or try_arc):
                     continue
                 f = ahead[t - tile]
                 if s < tile:
                     g = back[s]
-                    m0, m1, m2 = g[0] + f[0], g[1] + f[1], g[2] + f[2]
-                    m3, m4, m5 = g[3] + f[3], g[4] + f[4], g[5] + f[5]
-                    m6, m7, m8 = g[6] + f[6], g[7] + f[7], g[8] + f[8]
+                    m = Moments(
+                        g[0] + f[0], g[1] + f[1], g[2] + f[2], g[3] + f[3], g[4] + f[4], g[5] + f[5],
+                        g[6] + f[6], g[7] + f[7], g[8] + f[8],
+                    )  # fmt: skip
                 else:
                     g = ahead[s - tile]
-                    m0, m1, m2 = f[0] - g[0], f[1] - g[1], f[2] - g[2]
-                    m3, m4, m5 = f[3] - g[3], f[4] - g[4], f[5] - g[5]
-                    m6, m7, m8 = f[6] - g[6], f[7] - g[7], f[8] - g[8]
+                    m = Moments(
+                        f[0] - g[0], f[1] - g[1], f[2] - g[2], f[3] - g[3], f[4] - g[4], f[5] - g[5],
+                        f[6] - g[6], f[7] - g[7], f[8] - g[8],
+                    )  # fmt: skip
                 if try_line:
-                    old_line[s] = max(old_line[s], _line_misfit(m0, m1, m2, m3, m4, m5))
+                    old_line[s] = max(old_line[s], _line_misfit(m))
                     cost = base + weight * old_line[s] + line_price
                     if cost < best:
                         best, where, which = cost, s, 0
                 if try_arc:
-                    old_arc[s] = max(old_arc[s], _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8))
+                    old_arc[s] = max(old_arc[s], _arc_misfit(m))
                     cost = base + weight * old_arc[s] + arc_price
                     if cost < best:
                         best, where, which = cost, s, 1
@@ -232,27 +271,28 @@ def misfits(points, starts, ends):  # type: ignore[no-untyped-def]
             m[7] += y * z
             m[8] += z * z
         if m[0] > 0:
-            out[r, 0] = _line_misfit(m[0], m[1], m[2], m[3], m[4], m[5])
-            out[r, 1] = _arc_misfit(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7], m[8])
+            sums = Moments(m[0], m[1], m[2], m[3], m[4], m[5], m[6], m[7], m[8])
+            out[r, 0], out[r, 1] = _line_misfit(sums), _arc_misfit(sums)
     return out
 
 
 @njit(**COMPILED)
-def partition_clicks(points, weight, line_price, arc_price, click_price, most, widest, arc_least):  # type: ignore[no-untyped-def]
+def partition_clicks(points, prices, widest):  # type: ignore[no-untyped-def]
     """Return (cost, from, kind) of every click as the end of an edge; edges share their end clicks.
 
-    An arc holds at least `arc_least` clicks and no step longer than `widest` [mm], or else at least six, evenly
-    set and turning at most 25 degrees a step: a person clicks along a curve and only at the ends of a
-    straight. Each click along a line costs `click_price`, all those of one line at most `most`: a person
-    clicks the ends of a straight. The last click is the first again, and no edge is the whole lap.
+    An arc holds no step longer than `widest` [mm], or else at least six clicks, evenly set and turning at most 25 degrees
+    a step: a person clicks along a curve and only at the ends of a straight. Each click along a line costs
+    `prices.click`, all those of one line at most `prices.clicks`. The last click is the first again, and no edge is the
+    whole lap.
     """
+    weight, line_price, arc_price, click_price, most = prices
     n = len(points)
     total = np.full(n, np.inf)
     came = np.full(n, -1, np.int64)
     kind = np.zeros(n, np.int8)
     total[0] = 0.0
     for t in range(1, n):
-        m0 = m1 = m2 = m3 = m4 = m5 = m6 = m7 = m8 = 0.0
+        m = Moments(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
         # a longer run has no less misfit, so what a shorter one had is a limit (of a circle's, roughly: half of it)
         line = arc = wide = 0.0
         run = 0.0
@@ -260,15 +300,9 @@ def partition_clicks(points, weight, line_price, arc_price, click_price, most, w
         for s in range(t, -1, -1):
             x, y = points[s, 0] - ox, points[s, 1] - oy
             z = x * x + y * y
-            m0 += 1
-            m1 += x
-            m2 += y
-            m3 += x * x
-            m4 += x * y
-            m5 += y * y
-            m6 += x * z
-            m7 += y * z
-            m8 += z * z
+            m = Moments(
+                m.n + 1, m.x + x, m.y + y, m.xx + x * x, m.xy + x * y, m.yy + y * y, m.xz + x * z, m.yz + y * z, m.zz + z * z
+            )  # fmt: skip
             if s == t:
                 continue
             step = np.sqrt((points[s, 0] - points[s + 1, 0]) ** 2 + (points[s, 1] - points[s + 1, 1]) ** 2)
@@ -276,25 +310,25 @@ def partition_clicks(points, weight, line_price, arc_price, click_price, most, w
             if s == 0 and t == n - 1:
                 continue
             if total[s] + 0.99 * weight * line + line_price < total[t]:
-                line = _line_misfit(m0, m1, m2, m3, m4, m5)
+                line = _line_misfit(m)
                 cost = total[s] + weight * line + line_price
-                cost += min(most, click_price * (m0 - 2))
+                cost += min(most, click_price * (m.n - 2))
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 0
             run += step
             if (t - s) % _LOOK == 0:
-                line = _line_misfit(m0, m1, m2, m3, m4, m5)
-                arc = _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8)
+                line = _line_misfit(m)
+                arc = _arc_misfit(m)
                 least = min(0.99 * weight * line + line_price, 0.5 * weight * arc + arc_price)
                 if least >= total[t]:  # nor can any longer run cost less
                     break
-            if m0 < arc_least or not total[s] + 0.5 * weight * arc + arc_price < total[t]:
+            if m.n < CLICKS_LEAST or not total[s] + 0.5 * weight * arc + arc_price < total[t]:
                 continue
             ok = wide <= widest
-            if not ok and m0 >= 6 and wide * (m0 - 1) < 3 * run:
-                ok = wide < 0.44 * _arc_radius(m0, m1, m2, m3, m4, m5, m6, m7)
+            if not ok and m.n >= 6 and wide * (m.n - 1) < 3 * run:
+                ok = wide < 0.44 * _arc_radius(m)
             if ok:
-                arc = _arc_misfit(m0, m1, m2, m3, m4, m5, m6, m7, m8)
+                arc = _arc_misfit(m)
                 cost = total[s] + weight * arc + arc_price
                 if cost < total[t]:
                     total[t], came[t], kind[t] = cost, s, 1

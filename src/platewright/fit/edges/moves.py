@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 
 from platewright.fit.chain import Chain, Normal, in_order, refine
 from platewright.fit.edges import pieces
-from platewright.fit.edges.kernels import misfits
-from platewright.fit.edges.segment import ARC_LEAST, EDGE_NEWS, Price
+from platewright.fit.edges.kernels import ARC_LEAST, misfits
+from platewright.fit.edges.segment import EDGE_NEWS, Price
 from platewright.fit.solve import joined_smoothly
 
 __all__ = ["kinds_news", "shortest"]
@@ -85,12 +85,6 @@ def kinds_news(arcs: NDArray[np.bool_]) -> float:
         count, change = int((arcs == kind).sum()), int(((arcs == kind) & (after != kind)).sum())
         total += math.log(count + 1) + math.log(math.comb(count, change))
     return total
-
-
-def _news(chain: Chain, piece: pieces.Piece, trial: Chain) -> float:
-    """Return what reading a piece as `trial` adds to the row of kinds [-]."""
-    rest = np.roll(chain.arcs, -piece.first)[piece.count :]
-    return kinds_news(np.concatenate([trial.arcs[1:-1], rest])) - kinds_news(chain.arcs)
 
 
 def _cost(piece: Chain, total: float, price: Price, joins: int) -> float:
@@ -202,7 +196,10 @@ def _moves(chain: Chain, here: Normal, price: Price, touched: set[int]) -> list[
         for piece, trial in _readings(ground, k):
             if piece.count not in known:
                 known[piece.count] = _least(piece.chain, price, piece.chain)[0]
-            limit = known[piece.count] - _news(chain, piece, trial)
+            rest = np.roll(chain.arcs, -piece.first)[piece.count :]
+            limit = known[piece.count] - (
+                kinds_news(np.concatenate([trial.arcs[1:-1], rest])) - kinds_news(chain.arcs)
+            )
             cost, read = _least(trial, price, piece.chain, limit)
             if cost < limit - 1e-6:
                 found.append(_Move(limit - cost, piece, read))

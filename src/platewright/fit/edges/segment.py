@@ -29,10 +29,6 @@ ARC_NEWS = 1.5
 FEW = 120
 """Up to this many samples a closed outline is solved from every start [-]."""
 
-LINE_LEAST = 2
-ARC_LEAST = 5
-"""Fewest samples an edge may rest on [-]."""
-
 
 @dataclass(frozen=True, slots=True)
 class Price:
@@ -59,6 +55,11 @@ class Price:
     def arc(self) -> float:
         """Price of an arc [-]: three numbers, that it is there and that it is no line."""
         return 3 * self.parameter + EDGE_NEWS + ARC_NEWS
+
+    @property
+    def prices(self) -> kernels.Prices:
+        """The same as the compiled loops take it [1/mm², -]."""
+        return kernels.Prices(self.weight, self.line, self.arc, self.click, self.clicks)
 
     @staticmethod
     def of(noise: float, *, stretch: float, samples: int) -> Price:
@@ -103,10 +104,8 @@ def walked(came: np.ndarray, kind: np.ndarray, end: int) -> tuple[list[int], lis
 def _run(  # type: ignore[no-untyped-def]
     points: Floats, price: Price, first: Floats, ahead: Floats | None = None, most: float = math.inf
 ):
-    return kernels.partition(
-        np.ascontiguousarray(points), price.weight, price.line, price.arc, first, LINE_LEAST, ARC_LEAST,
-        np.zeros(len(points) + 1) if ahead is None else ahead, most,
-    )  # fmt: skip
+    ahead = np.zeros(len(points) + 1) if ahead is None else ahead
+    return kernels.partition(np.ascontiguousarray(points), price.prices, first, ahead, most)
 
 
 def cut_open(points: Floats, price: Price, ahead: Floats | None = None, most: float = math.inf) -> Cut:

@@ -57,12 +57,6 @@ def _cost(piece: Chain, total: float, price: Price, smooth: int) -> float:
     return total * price.weight + numbers * price.parameter + EDGE_NEWS * len(piece.arcs) + ARC_NEWS * arcs
 
 
-def _as_line(piece: Chain) -> Chain:
-    rows = piece.rows.copy()
-    rows[1, 2] = 0.0
-    return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]]))
-
-
 def _as_arc(piece: Chain) -> Chain:
     own = piece.points[piece.labels == 1]
     rows = piece.rows.copy()
@@ -138,7 +132,13 @@ def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
 
 
 def _readings(piece: Chain, price: Price) -> list[_Reading]:
-    line, arc, rounding = _as_line(piece), _as_arc(piece), rounded(piece)
+    rows = piece.rows.copy()
+    rows[1, 2] = 0.0
+    line, arc, rounding = (
+        replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]])),
+        _as_arc(piece),
+        rounded(piece),
+    )
     smooth_line = tuple(v for v, arc_there in ((1, piece.arcs[0]), (2, piece.arcs[2])) if arc_there)
     tries = [
         (line, "line", ()),

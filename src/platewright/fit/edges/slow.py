@@ -15,7 +15,6 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from platewright.fit.chain import Chain, Normal, refine
 from platewright.fit.edges.kernels import misfits
@@ -42,16 +41,14 @@ def bend_price(misfit: float, points: Floats, price: Price, *, slow: float) -> f
     return max(misfit, 0.0) / (2 * (noise + bend)) + 0.5 * math.log1p(bend / noise)
 
 
-def _runs(chain: Chain) -> list[NDArray[np.int64]]:
-    """Return the samples of every edge [-]; their order does not matter."""
-    return [np.flatnonzero((chain.labels == k) & (chain.weights > 0)) for k in range(len(chain.arcs))]
-
-
 def _trials(
     chain: Chain, here: Normal, price: Price, slow: float
 ) -> Iterator[tuple[float, float, Floats, Piece, bool]]:
     """Yield readings with an edge or a radius fewer: gain at best, what it spares [-], its points, piece and kind."""
-    n, runs = len(chain.arcs), _runs(chain)
+    n, runs = (
+        len(chain.arcs),
+        [np.flatnonzero((chain.labels == k) & (chain.weights > 0)) for k in range(len(chain.arcs))],
+    )
     for k in range(n):
         for count in (1, 2):
             edges = [(k + i) % n for i in range(count)]

@@ -320,42 +320,72 @@ def shown(value: float, grid: float) -> str:
     return text
 
 
-def _round(
-    what: str, refs: tuple[Ref, ...], value: float, row: Floats, rule: Rule, options: tuple[float, float],
-    family: str = "size",
-) -> Candidate | None:  # fmt: skip
-    grid, uncertainty = options
-    target = round(value / grid) * grid
-    if target <= 0:
-        return None
-    fixed = replace(rule, target=target)
-    return Candidate(
-        kind="round number", id=_id("round", *refs, tail="" if len(refs) > 1 or refs[0].kind != "line" else ".length"),
-        edges=tuple(map(_place, refs)), value=target, text=f"{what} is {shown(target, grid)}.", rule=fixed, off=value - target, row=row,
-        floor=math.hypot(FLOOR / 2, uncertainty), span=grid, odds=0.0, pair=None, family=family,
-    )  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Round numbers: multiples of a step [mm], known to be meant within an uncertainty [mm]."""
+
+    step: float
+    uncertainty: float
+
+    def near(self, measure: _Measure) -> Candidate | None:
+        """Return that a measure is the round number it is near; None if that is no length."""
+        target = round(measure.value / self.step) * self.step
+        if target <= 0:
+            return None
+        refs = measure.refs
+        tail = "" if len(refs) > 1 or refs[0].kind != "line" else ".length"
+        return Candidate(
+            kind="round number", id=_id("round", *refs, tail=tail), edges=tuple(map(_place, refs)), value=target,
+            text=f"{measure.what} is {shown(target, self.step)}.", rule=replace(measure.rule, target=target),
+            off=measure.value - target, row=measure.row, floor=math.hypot(FLOOR / 2, self.uncertainty), span=self.step,
+            odds=0.0, pair=None, family=measure.family,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Measure:
+    """A length between or on edges: in words, its value [mm], slope by every unknown (N,) [-], and exact equation."""
+
+    what: str
+    refs: tuple[Ref, ...]
+    value: float
+    row: Floats
+    rule: Rule
+    family: str = "size"
 
 
 def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
     """Return radii, lengths, widths between parallels and centre distances that may be round [mm]."""
-    single, options = len(model.parts) == 1, (grid, uncertainty)
-    found: list[Candidate | None] = []
+    lines = [model.refs[i] for i in _lines(model)]
+    size, rows = _slopes(model, lines, _size)
+    round_numbers = _Grid(grid, uncertainty)
+    measures = itertools.chain(
+        _radii(model),
+        _sizes(model, lines, size, rows),
+        _widths(model, lines, size),
+        _pitches(model, lines, size),
+    )
+    return [found for measure in measures if (found := round_numbers.near(measure)) is not None]
+
+
+def _radii(model: Model) -> Iterator[_Measure]:
+    """Yield the radius of each arc and the diameter of each circle."""
+    single = len(model.parts) == 1
     curves = [model.refs[i] for i in _curves(model)]
     value, rows = _radius_features(model, curves)
     for k, ref in enumerate(curves):
         times = 2.0 if ref.kind == "circle" else 1.0
         rule = Rule(ref.columns, circle_diameter if times == 2 else arc_radius)
         what = f"The {'diameter' if times == 2 else 'radius'} of {ref_name(ref, single=single)}"
-        found.append(_round(what, (ref,), times * float(value[k]), times * rows[k], rule, options))
-    lines = [model.refs[i] for i in _lines(model)]
-    size, rows = _slopes(model, lines, _size)
+        yield _Measure(what=what, refs=(ref,), value=times * float(value[k]), row=times * rows[k], rule=rule)
+
+
+def _sizes(model: Model, lines: list[Ref], size: Floats, rows: Floats) -> Iterator[_Measure]:
+    """Yield the length of each line."""
+    single = len(model.parts) == 1
     for k, ref in enumerate(lines):
-        rule = Rule(ref.columns, rules.long)
-        what = f"The length of {ref_name(ref, single=single)}"
-        found.append(_round(what, (ref,), float(size[k]), rows[k], rule, options, "length"))
-    found += _widths(model, lines, size, options)
-    found += _pitches(model, curves, lines, size, options)
-    return [f for f in found if f is not None]
+        what, rule = f"The length of {ref_name(ref, single=single)}", Rule(ref.columns, rules.long)
+        yield _Measure(what=what, refs=(ref,), value=float(size[k]), row=rows[k], rule=rule, family="length")
 
 
 def _one(model: Model, rule: Rule) -> tuple[float, Floats]:
@@ -367,13 +397,10 @@ def _signed(rule: Rule, value: float) -> Rule:
     return rule if value >= 0 else replace(rule, sign=-rule.sign)
 
 
-def _widths(
-    model: Model, lines: list[Ref], size: Floats, options: tuple[float, float]
-) -> list[Candidate | None]:
-    """Return distances of parallels: each from the longest of its direction, and from the next in order."""
+def _widths(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
+    """Yield distances of parallels: each from the longest of its direction, and from the next in order."""
     angle = _slopes(model, lines, _direction)[0] if lines else np.zeros(0)
     left = [int(k) for k in np.argsort(-np.round(size, 5), kind="stable")]
-    found: list[Candidate | None] = []
     single = len(model.parts) == 1
     while left:
         datum = left[0]
@@ -389,16 +416,13 @@ def _widths(
             if value < 2.0:
                 continue
             what = f"From {ref_name(lines[a], single=single)} to {ref_name(lines[b], single=single)}"
-            found.append(_round(what, (lines[a], lines[b]), value, row, rule, options))
-    return found
+            yield _Measure(what=what, refs=(lines[a], lines[b]), value=value, row=row, rule=rule)
 
 
-def _pitches(
-    model: Model, curves: list[Ref], lines: list[Ref], size: Floats, options: tuple[float, float]
-) -> list[Candidate | None]:
-    """Return distances between centres, and of circles' centres from the longest lines."""
+def _pitches(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
+    """Yield distances between centres, and of circles' centres from the longest lines."""
     single = len(model.parts) == 1
-    found: list[Candidate | None] = []
+    curves = [model.refs[i] for i in _curves(model)]
     span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > ROUND_END]
     for i, a in enumerate(span[:24]):
         for b in span[i + 1 : 24]:
@@ -408,7 +432,7 @@ def _pitches(
                 what = (
                     f"From the centre of {ref_name(a, single=single)} to that of {ref_name(b, single=single)}"
                 )
-                found.append(_round(what, (a, b), value, row, rule, options, "pitch"))
+                yield _Measure(what=what, refs=(a, b), value=value, row=row, rule=rule, family="pitch")
     datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
         for line in datums:
@@ -417,5 +441,4 @@ def _pitches(
             value, row = _one(model, rule)
             if value > 2.0:
                 what = f"From the centre of {ref_name(a, single=single)} to {ref_name(line, single=single)}"
-                found.append(_round(what, (a, line), value, row, rule, options))
-    return found
+                yield _Measure(what=what, refs=(a, line), value=value, row=row, rule=rule)

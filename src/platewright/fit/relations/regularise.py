@@ -193,10 +193,6 @@ def _sparse(model: Model, columns: NDArray[np.int64], values: Sequence[float | F
     return row
 
 
-def _moved(model: Model, change: Floats) -> float:
-    return float(np.abs(_across(model) @ change).max(initial=0.0))
-
-
 def _settle_stage(work: _Work, chosen: list[tuple[Candidate | Group, float]]) -> None:
     """Solve with the chosen rules; if they cannot all be met, give up the least likely half and try again."""
     while chosen:
@@ -234,7 +230,11 @@ def _try_tangencies(work: _Work) -> None:
         if state.unmet > 1e-6 or worse > FAR**2 or not _alike(work.state.model, state.model):
             continue
         work.rules.append(pick.rule)
-        moved = _moved(work.state.model, state.model.unknowns - work.state.model.unknowns)
+        moved = float(
+            np.abs(_across(work.state.model) @ (state.model.unknowns - work.state.model.unknowns)).max(
+                initial=0.0
+            )
+        )
         work.relations.append(
             Relation(
                 id=pick.id, kind=pick.kind, edges=pick.edges, value=pick.value, text=pick.text, change=moved
