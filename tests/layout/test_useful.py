@@ -87,8 +87,8 @@ def test_what_lies_in_a_bore_rides_along() -> None:
 def test_lay_takes_the_shorter_travel_of_layouts_alike(monkeypatch: pytest.MonkeyPatch) -> None:
     """A search that ends with its pieces spread along the plate's end: lay hands them back together."""
 
-    def spread(problem: Problem, **more: object) -> Packed:
-        found = best_packing(problem, **more)  # type: ignore[arg-type]
+    def spread(problem: Problem, *budget: object, **more: object) -> Packed:
+        found = best_packing(problem, *budget, **more)  # type: ignore[arg-type]
         x = problem.box()[0]
         return Packed(tuple(Spot(s.piece, x + 1.0, 10.0 + 180.0 * s.piece, 0.0) for s in found.spots))
 

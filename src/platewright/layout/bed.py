@@ -21,7 +21,7 @@ from platewright.layout.engines.rows import in_rows
 from platewright.layout.lying.asked import lying_better
 from platewright.layout.misfits import misfits
 from platewright.layout.model import Layout, Placement
-from platewright.layout.problem import Packed, Piece, Problem, Shape, Spot
+from platewright.layout.problem import Budget, Packed, Piece, Problem, Shape, Spot
 from platewright.layout.request import Copy, Run
 from platewright.layout.shape.reach import reached, seat_on
 from platewright.layout.shape.room import free_room, mirrored, shape_of
@@ -217,11 +217,14 @@ class _Bed:
         if self.units and earlier is not None:
             before = _unit_spots(self.copies, self.units, earlier, frame)
         rows = in_rows(problem, stop=self.run.cancelled)
-        packed = best_packing(
-            problem, seconds=seconds, steps=options.steps, seed=options.seed, engine=options.engine,
-            workers=options.workers, cancelled=self.run.cancelled, tell=self.tell, verified=self.legal,
-            quick=None if self.joined else self.quick, before=[Packed(before), *([] if rows is None else [rows])],
+        budget = Budget(
+            seconds=seconds, steps=options.steps, seed=options.seed, workers=options.workers,
+            cancelled=self.run.cancelled, tell=self.tell,
             refined=(lambda packed: packed) if self.units else self.touching,
+        )  # fmt: skip
+        packed = best_packing(
+            problem, budget, engine=options.engine, verified=self.legal,
+            quick=None if self.joined else self.quick, before=[Packed(before), *([] if rows is None else [rows])],
         )  # fmt: skip
         searched = self.run.searches(seconds)
         if searched:

@@ -221,11 +221,6 @@ def _holds(edges: _Edges, x: float, y: float) -> bool:
     return bool(turns + left - right > 0)
 
 
-def _far(one: _Edges, two: _Edges, least: float) -> bool:
-    a, b = one.box, two.box
-    return a[0] - b[2] > least or b[0] - a[2] > least or a[1] - b[3] > least or b[1] - a[3] > least
-
-
 def gap(one: Profile, two: Profile) -> float:
     """Return the least distance between the metal of two profiles [mm]; 0 if they touch or overlap."""
     a, b = _edges(list(one.contours())), _edges(list(two.contours()))
@@ -287,7 +282,8 @@ def _keepouts(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
         edges = _edges([out.contour])
         x, y = map(float, out.contour.points[0])
         for part in placed:
-            if _far(part.edges, edges, asked):
+            a, b = part.edges.box, edges.box
+            if a[0] - b[2] > asked or b[0] - a[2] > asked or a[1] - b[3] > asked or b[1] - a[3] > asked:
                 continue
             between = _edge_gap(part.edges, edges)
             if between <= 0.0 or _holds(part.edges, x, y) or _holds(edges, *part.first()):

@@ -122,17 +122,13 @@ def _size(one: Floats, other: Floats) -> str:
     return " x ".join(f"{v:.{digits}f}" for v in one)
 
 
-def _turns_of(shape: Shape, any_turn: bool) -> list[float]:
-    fine = [k * FINE for k in range(round(math.tau / FINE))] if any_turn else []
-    return [*shape.angles, *fine]
-
-
 def fits_alone(room: Loops, shape: Shape, *, any_turn: bool = False) -> bool:
     """Tell whether a shape fits into an empty room [mm] at one of its turns, or at any turn to ``FINE``."""
     outer = [np.ascontiguousarray(p) for p in room if loops_area((p,)) > 0]
     taken = [np.ascontiguousarray(p[::-1]) for p in room if loops_area((p,)) < 0]
     sizes = [np.ptp(p, axis=0) for p in outer]
-    for angle in _turns_of(shape, any_turn):
+    fine = [k * FINE for k in range(round(math.tau / FINE))] if any_turn else []
+    for angle in [*shape.angles, *fine]:
         loops = turned(shape.raw[:1], angle)
         size = np.ptp(loops[0], axis=0)
         if not any((s >= size - 1e-6).all() for s in sizes):

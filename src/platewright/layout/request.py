@@ -222,17 +222,17 @@ def valid_request(run: Run, plates: Sequence[Plate]) -> None:
     total = sum(w.quantity * (2 if w.pairs else 1) for w in run.wanted)
     if total > MOST_COPIES:
         raise InputError(f"{total} copies are asked for in one layout.", allowed=f"1 to {MOST_COPIES}")
-    hands = {(i, hand) for i, w in enumerate(run.wanted) for hand in _hands(w)}
+    hands = {
+        (i, hand)
+        for i, w in enumerate(run.wanted)
+        for hand in ((False, True) if w.pairs or w.face_down else (False,))
+    }
     for place in run.options.locked:
         if (place.part, place.pose.mirrored) not in hands:
             raise InputError(
                 f"A locked placement names part {place.part}, which is not asked for in that hand.",
                 allowed=f"0 to {len(run.wanted) - 1}",
             )
-
-
-def _hands(w: Wanted) -> tuple[bool, ...]:
-    return (False, True) if w.pairs or w.face_down else (False,)
 
 
 def _sound_clearance(clear: Clearance) -> None:

@@ -51,20 +51,14 @@ def better(problem: Problem, one: Packed, other: Packed) -> bool:
 
 def best_packing(
     problem: Problem,
+    budget: Budget,
     *,
-    seconds: float,
-    steps: int | None,
-    seed: int,
     engine: str,
-    workers: int,
-    cancelled: Callable[[], bool],
-    tell: Callable[[Packed], None],
     verified: Callable[[Packed], bool],
     quick: Packed | None = None,
     before: Sequence[Packed] = (),
-    refined: Callable[[Packed], Packed] = lambda packed: packed,
 ) -> Packed:
-    """Return the best verified packing within the time [s] or steps [-]; the search starts from the best of `before`, if that is any.
+    """Return the best verified packing within a budget of time [s] or steps [-]; the search starts from the best of `before`, if that is any.
 
     `quick` is the problem's quick layout, if that is made already.
     """
@@ -79,22 +73,19 @@ def best_packing(
     for known in before:
         if held <= {s.piece for s in known.spots} and better(problem, known, start) and verified(known):
             start = known
-    tell(start)
+    budget.tell(start)
     fuller = start_layout(problem, quick)
     if fuller is not quick and better(problem, fuller, start) and verified(fuller):
         start = fuller
-        tell(start)
+        budget.tell(start)
     best = start
-    left = seconds - (time.monotonic() - began)
-    if (steps is None and left <= 0) or steps == 0:
-        return with_fillers(problem, best, cancelled)
-    budget = Budget(
-        seconds=left, steps=steps, seed=seed, workers=workers, cancelled=cancelled, tell=tell, refined=refined
-    )
-    if engine != Ours.name:  # half of the time each, so that the better one wins
-        budget = replace(budget, seconds=left / 2)
+    left = budget.seconds - (time.monotonic() - began)
+    if (budget.steps is None and left <= 0) or budget.steps == 0:
+        return with_fillers(problem, best, budget.cancelled)
+    # another engine gets half of the time, so that the better one wins
+    budget = replace(budget, seconds=left if engine == Ours.name else left / 2)
     for name in dict.fromkeys((engine, Ours.name)):
-        answer = with_fillers(problem, every[name].pack(problem, start, budget), cancelled)
+        answer = with_fillers(problem, every[name].pack(problem, start, budget), budget.cancelled)
         if better(problem, answer, best) and verified(answer):
             best = answer
-    return best if best is not start else with_fillers(problem, start, cancelled)
+    return best if best is not start else with_fillers(problem, start, budget.cancelled)

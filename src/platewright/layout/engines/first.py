@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -239,12 +240,12 @@ def tucked(problem: Problem, packed: Packed, pieces: Sequence[int]) -> Packed:
     boxes of what lies there (grown), to the micrometre, so that rows which exactly fill a plate do fill it.
     """
     spots, hopeless = list(packed.spots), set[int]()
-    room, room_starts = pack_loops(problem.room)
+    room = kernels.Region(*pack_loops(problem.room))
     for piece in pieces:
         shape = problem.pieces[piece].shape
         if shape in hopeless:
             continue
-        found = _corner(problem, spots, piece, (room, room_starts))
+        found = _corner(problem, spots, piece, room)
         if found is None:
             hopeless.add(shape)
         else:
@@ -252,10 +253,10 @@ def tucked(problem: Problem, packed: Packed, pieces: Sequence[int]) -> Packed:
     return replace(packed, spots=tuple(spots))
 
 
-def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any, Any]) -> Spot | None:
+def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: kernels.Region) -> Spot | None:
     shape = problem.shapes[problem.pieces[piece].shape]
     bigs = [problem.placed(s, grown=True) for s in spots]
-    big, big_starts, big_at = _flat(bigs)
+    big = _flat(bigs)
     loops = [p for b in bigs for p in b]
     best: Spot | None = None
     key = (math.inf, math.inf)
@@ -266,7 +267,7 @@ def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any
         smaller = [
             middle + (p - middle) * (1 - 2 * EASE / max(float((high - low).max()), 1.0)) for p in placed
         ]
-        part, starts = pack_loops(smaller)
+        part = kernels.Region(*pack_loops(smaller))
         lows = [np.min(p, axis=0) for p in (*problem.room, *loops)]
         highs = [np.max(p, axis=0) - HAIR for p in loops]
         sides = []
@@ -275,7 +276,7 @@ def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any
             at += [float(v[axis]) - low[axis] for v in highs]
             at += [float(v) - low[axis] for p in problem.room for v in p[:, axis]]
             sides.append(np.unique(np.round(at, 7))[:CORNERS])
-        x, y = kernels.corner_spot(part, starts, sides[0], sides[1], big, big_starts, big_at, *room)
+        x, y = kernels.corner_spot(part, sides[0], sides[1], big, room)
         if not math.isnan(x) and (x + high[0], y + high[1]) < key:
             key, best = (x + high[0], y + high[1]), Spot(piece, x, y, angle)
     return best
@@ -284,30 +285,23 @@ def _corner(problem: Problem, spots: Sequence[Spot], piece: int, room: tuple[Any
 def slid(problem: Problem, spots: Sequence[Spot], cell: float) -> tuple[Spot, ...]:
     """Return free spots slid left and down in exact steps, starting from a step of one cell [mm]."""
     every = [*spots, *problem.fixed]
-    raw, raw_starts, raw_at = _flat([problem.placed(s, padded=True) for s in every])
-    big, big_starts, big_at = _flat([problem.placed(s, grown=True) for s in every])
-    room, room_starts = pack_loops(problem.room)
-    order = np.array(
-        sorted(
-            range(len(spots)),
-            key=lambda i: float(raw[raw_starts[raw_at[i]] : raw_starts[raw_at[i + 1]], 0].min()),
-        ),
-        dtype=np.int64,
-    )
+    raw = _flat([problem.placed(s, padded=True) for s in every])
+    big = _flat([problem.placed(s, grown=True) for s in every])
+    room = kernels.Region(*pack_loops(problem.room))
+    left = [float(raw.points[raw.starts[a] : raw.starts[b], 0].min()) for a, b in pairwise(raw.at)]
+    order = np.argsort(left[: len(spots)], kind="stable").astype(np.int64)
     moves = np.zeros((len(every), 2))
     for _ in range(2):
-        moves += kernels.slide(
-            order, raw, raw_starts, raw_at, big, big_starts, big_at, room, room_starts, 2 * cell, 0.02, True
-        )
+        moves += kernels.slide(order, raw, big, room, 2 * cell, 0.02)
     return tuple(
         Spot(s.piece, s.x + float(m[0]), s.y + float(m[1]), s.angle)
         for s, m in zip(spots, moves, strict=False)
     )
 
 
-def _flat(many: Sequence[Loops]) -> tuple[Any, Any, Any]:
-    """Return all loops as points, loop starts, and the first loop of each item."""
+def _flat(many: Sequence[Loops]) -> kernels.Bodies:
+    """Return the loops of many items one after the other."""
     points, starts = pack_loops([loop for loops in many for loop in loops])
     at = np.zeros(len(many) + 1, dtype=np.int64)
     at[1:] = np.cumsum([len(loops) for loops in many])
-    return points, starts, at
+    return kernels.Bodies(points, starts, at)

@@ -63,8 +63,7 @@ def with_holes_filled(
             problem,
             spots,
             (host, hole),
-            budget,
-            steps=limit,
+            replace(budget, steps=limit),
             used=partial(_share, used, until),
             hosts=hosts,
         )
@@ -95,7 +94,7 @@ def _rooms(problem: Problem, spots: Sequence[Spot], host: Mapping[int, int]) -> 
 
 
 def _filled(
-    problem: Problem, spots: list[Spot], room: tuple[int, Floats], budget: Budget, *, steps: int | None,
+    problem: Problem, spots: list[Spot], room: tuple[int, Floats], budget: Budget, *,
     used: Callable[[], float], hosts: Callable[[Sequence[Spot]], Mapping[int, int]],
 ) -> tuple[list[Spot], int]:  # fmt: skip
     """Return the spots with one hole filled better if it can be, and the moves made [-]."""
@@ -116,7 +115,9 @@ def _filled(
     tables = make_tables(small, stop=lambda: used() >= 1.0)
     if tables is None:
         return spots, 0
-    search = Search(small, tables, seed=budget.seed + host, steps=steps, used=used, workers=budget.workers)
+    search = Search(
+        small, tables, seed=budget.seed + host, steps=budget.steps, used=used, workers=budget.workers
+    )
     found = search.filled(local)
     if worth_of(small, [s.piece for s in found]) <= worth_of(small, [s.piece for s in local]):
         return spots, search.moves

@@ -98,7 +98,7 @@ def grouped(problem: Problem, spots: Sequence[Spot], *, tied: bool = True) -> Gr
         if key not in kinds:
             kinds[key] = len(shapes)
             shape = problem.shapes[piece.shape]
-            shapes.append(_closed(shape) if i in full else shape)
+            shapes.append(replace(shape, raw=shape.raw[:1], big=shape.big[:1]) if i in full else shape)
         load = [spots[c].piece for c, h in host.items() if h == i]
         pieces.append(Piece(kinds[key], piece.rank, sum(map(problem.value, (spots[i].piece, *load)))))
     local = tuple(replace(spots[i], piece=k) for k, i in enumerate(hosts))
@@ -134,10 +134,6 @@ def _some(lost: Sequence[int], problem: Problem) -> list[int]:
         turn[key] = turn.get(key, 0) + 1
         order.append((key[0], turn[key], i))
     return sorted(i for _, _, i in sorted(order)[:MOST_MISSING])
-
-
-def _closed(shape: Shape) -> Shape:
-    return replace(shape, raw=shape.raw[:1], big=shape.big[:1])
 
 
 def _may_ride(problem: Problem, rider: Spot, host: Spot) -> bool:

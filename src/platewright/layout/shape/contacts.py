@@ -47,18 +47,25 @@ def _on(first: float, sweep: float, dx: float, dy: float) -> bool:
     return turn <= abs(sweep) + NEARLY or turn >= 2 * math.pi - NEARLY
 
 
+class Pair(NamedTuple):
+    """Two bodies, their clearance and how near their contacts are to be listed [mm]."""
+
+    one: int
+    other: int
+    clear: float
+    far: float
+
+
 @njit(cache=True)
-def _put(
-    rows: Floats, count: int, who: tuple[int, int], limit: tuple[float, float], p: tuple[float, float], q: tuple[float, float]
-) -> int:  # fmt: skip
+def _put(rows: Floats, count: int, pair: Pair, p: tuple[float, float], q: tuple[float, float]) -> int:
     """Add a contact of point p of the first and q of the second body, if nearer than the limit [mm]; return the count."""
     dx, dy = q[0] - p[0], q[1] - p[1]
     far = math.hypot(dx, dy)
-    if far > limit[1] or far < NEARLY:
+    if far > pair.far or far < NEARLY:
         return count
     if count < len(rows):
         row = rows[count]
-        row[0], row[1], row[2] = who[0], who[1], limit[0]
+        row[0], row[1], row[2] = pair.one, pair.other, pair.clear
         row[3], row[4] = dx / far, dy / far
         row[5], row[6], row[7], row[8] = p[0], p[1], q[0], q[1]
     return count + 1
@@ -84,10 +91,10 @@ def _foot(e: Edges, k: int, x: float, y: float) -> tuple[float, float, bool]:
 
 
 @njit(cache=True)
-def _line_arc(
-    e: Edges, k: int, m: int, flip: bool, rows: Floats, count: int, who: tuple[int, int], limit: tuple[float, float]
-) -> int:  # fmt: skip
-    """Add the contact of line k and arc m at the foot of the arc's centre; `flip` if the line is the second body's."""
+def _line_arc(e: Edges, one: int, other: int, rows: Floats, count: int, pair: Pair) -> int:
+    """Add the contact of two edges, of which one is a line and one an arc, at the foot of the arc's centre."""
+    flip = e.sweep[one] != 0.0  # the line is the second body's
+    k, m = (other, one) if flip else (one, other)
     ax, ay = e.start[k, 0], e.start[k, 1]
     vx, vy = e.end[k, 0] - ax, e.end[k, 1] - ay
     long = vx * vx + vy * vy
@@ -102,14 +109,12 @@ def _line_arc(
         return count
     q = (cx + e.radius[m] * dx / away, cy + e.radius[m] * dy / away)
     if flip:
-        return _put(rows, count, who, limit, q, (px, py))
-    return _put(rows, count, who, limit, (px, py), q)
+        return _put(rows, count, pair, q, (px, py))
+    return _put(rows, count, pair, (px, py), q)
 
 
 @njit(cache=True)
-def _arc_arc(
-    e: Edges, k: int, m: int, rows: Floats, count: int, who: tuple[int, int], limit: tuple[float, float]
-) -> int:
+def _arc_arc(e: Edges, k: int, m: int, rows: Floats, count: int, pair: Pair) -> int:
     """Add the contacts of two arcs on the line through their centres."""
     dx, dy = e.centre[m, 0] - e.centre[k, 0], e.centre[m, 1] - e.centre[k, 1]
     away = math.hypot(dx, dy)
@@ -123,7 +128,7 @@ def _arc_arc(
         for two in (1.0, -1.0):
             if _on(e.first[m], e.sweep[m], two * ux, two * uy):
                 q = (e.centre[m, 0] + two * e.radius[m] * ux, e.centre[m, 1] + two * e.radius[m] * uy)
-                count = _put(rows, count, who, limit, p, q)
+                count = _put(rows, count, pair, p, q)
     return count
 
 
@@ -163,7 +168,7 @@ def contacts(e: Edges, clear: Floats, movable: int, reach: float, rows: Floats) 
                 or e.boxes[j, 1] > e.boxes[i, 3] + far
             ):
                 continue
-            who, limit = (i, j), (c, far)
+            pair = Pair(i, j, c, far)
             for k in range(e.at[i], e.at[i + 1]):
                 for m in range(e.at[j], e.at[j + 1]):
                     if _apart(e, k, m, far):
@@ -171,15 +176,13 @@ def contacts(e: Edges, clear: Floats, movable: int, reach: float, rows: Floats) 
                     px, py = e.start[k, 0], e.start[k, 1]
                     qx, qy, own = _foot(e, m, px, py)
                     if own:
-                        count = _put(rows, count, who, limit, (px, py), (qx, qy))
+                        count = _put(rows, count, pair, (px, py), (qx, qy))
                     qx, qy = e.start[m, 0], e.start[m, 1]
                     px, py, own = _foot(e, k, qx, qy)
                     if own:
-                        count = _put(rows, count, who, limit, (px, py), (qx, qy))
-                    if e.sweep[k] == 0.0 and e.sweep[m] != 0.0:
-                        count = _line_arc(e, k, m, False, rows, count, who, limit)
-                    elif e.sweep[k] != 0.0 and e.sweep[m] == 0.0:
-                        count = _line_arc(e, m, k, True, rows, count, who, limit)
-                    elif e.sweep[k] != 0.0 and e.sweep[m] != 0.0:
-                        count = _arc_arc(e, k, m, rows, count, who, limit)
+                        count = _put(rows, count, pair, (px, py), (qx, qy))
+                    if (e.sweep[k] == 0.0) != (e.sweep[m] == 0.0):
+                        count = _line_arc(e, k, m, rows, count, pair)
+                    elif e.sweep[k] != 0.0:
+                        count = _arc_arc(e, k, m, rows, count, pair)
     return count

@@ -8,6 +8,7 @@ runs, so one look tells whether a whole run fits and, if not, how far to skip.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from platewright.compiled import njit
 
 __all__ = [
-    "best_spot", "corner_spot", "cover_cells", "in_room", "largest_free", "loops_meet", "nearest_free",
+    "Bodies", "Region", "best_spot", "corner_spot", "cover_cells", "in_room", "largest_free", "loops_meet", "nearest_free",
     "point_in", "run_lengths", "runs_of", "slide",
 ]  # fmt: skip
 
@@ -23,6 +24,21 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Cells = NDArray[np.uint8]
 Runs = NDArray[np.int32]
+
+
+class Region(NamedTuple):
+    """Loops one after the other: points (N, 2) [mm], the first point of each and one past the last."""
+
+    points: Floats
+    starts: Ints
+
+
+class Bodies(NamedTuple):
+    """The loops of many things one after the other; `at` is the first loop of each and one past the last."""
+
+    points: Floats
+    starts: Ints
+    at: Ints
 
 
 @njit(cache=True)
@@ -231,15 +247,29 @@ def in_room(room: Floats, room_starts: Ints, points: Floats, starts: Ints) -> bo
 
 
 @njit(cache=True)
-def _free(
-    who: int, raw: Floats, raw_starts: Ints, raw_at: Ints, big: Floats, big_starts: Ints, big_at: Ints,
-    boxes: Floats, room: Floats, room_starts: Ints, dx: float, dy: float,
-) -> bool:  # fmt: skip
-    s0, s1 = raw_at[who], raw_at[who + 1]
-    p0, p1 = raw_starts[s0], raw_starts[s1]
-    moved = raw[p0:p1] + np.array([dx, dy])
-    starts = raw_starts[s0 : s1 + 1] - p0
-    if not in_room(room, room_starts, moved, starts):
+def _one(bodies: Bodies, i: int) -> Region:
+    """Return one of many things; its points are still those of all."""
+    starts = bodies.starts[bodies.at[i] : bodies.at[i + 1] + 1]
+    return Region(bodies.points[starts[0] : starts[-1]], starts - starts[0])
+
+
+@njit(cache=True)
+def _boxes(bodies: Bodies) -> Floats:
+    """Return the box of each of many things as low x, low y, high x, high y (N, 4) [mm]."""
+    boxes = np.empty((len(bodies.at) - 1, 4))
+    for i in range(len(boxes)):
+        points = _one(bodies, i).points
+        boxes[i, 0], boxes[i, 1] = points[:, 0].min(), points[:, 1].min()
+        boxes[i, 2], boxes[i, 3] = points[:, 0].max(), points[:, 1].max()
+    return boxes
+
+
+@njit(cache=True)
+def _free(who: int, raw: Bodies, big: Bodies, boxes: Floats, room: Region, move: tuple[float, float]) -> bool:
+    """Tell whether a thing moved [mm] lies in the room and meets none of the others, which are grown."""
+    here = _one(raw, who)
+    moved = here.points + np.array(move)
+    if not in_room(room.points, room.starts, moved, here.starts):
         return False
     x0, y0, x1, y1 = moved[:, 0].min(), moved[:, 1].min(), moved[:, 0].max(), moved[:, 1].max()
     for other in range(len(boxes)):
@@ -247,47 +277,32 @@ def _free(
             continue
         if boxes[other, 0] > x1 or boxes[other, 2] < x0 or boxes[other, 1] > y1 or boxes[other, 3] < y0:
             continue
-        t0, t1 = big_at[other], big_at[other + 1]
-        q0, q1 = big_starts[t0], big_starts[t1]
-        if loops_meet(big[q0:q1], big_starts[t0 : t1 + 1] - q0, moved, starts):
+        there = _one(big, other)
+        if loops_meet(there.points, there.starts, moved, here.starts):
             return False
     return True
 
 
 @njit(cache=True)
-def slide(
-    order: Ints, raw: Floats, raw_starts: Ints, raw_at: Ints, big: Floats, big_starts: Ints, big_at: Ints,
-    room: Floats, room_starts: Ints, longest: float, shortest: float, along_x: bool,
-) -> Floats:  # fmt: skip
+def slide(order: Ints, raw: Bodies, big: Bodies, room: Region, longest: float, shortest: float) -> Floats:
     """Slide parts in order toward the lower left as far as they stay free; steps halve from longest to shortest [mm].
 
     `raw` are the parts' loops and `big` the same grown by the clearance, both moved in place; returns the moves [mm].
     """
-    count = len(raw_at) - 1
-    boxes = np.empty((count, 4))
-    for i in range(count):
-        q0, q1 = big_starts[big_at[i]], big_starts[big_at[i + 1]]
-        boxes[i, 0], boxes[i, 1] = big[q0:q1, 0].min(), big[q0:q1, 1].min()
-        boxes[i, 2], boxes[i, 3] = big[q0:q1, 0].max(), big[q0:q1, 1].max()
+    boxes = _boxes(big)
+    count = len(boxes)
     moves = np.zeros((count, 2))
     for who in order:
         step = longest
         while step >= shortest:
             moved = False
             for turn in range(2):
-                ux = (turn == 0) == along_x
-                dx, dy = (-step, 0.0) if ux else (0.0, -step)
-                while _free(
-                    who, raw, raw_starts, raw_at, big, big_starts, big_at, boxes, room, room_starts, dx, dy
-                ):
-                    p0, p1 = raw_starts[raw_at[who]], raw_starts[raw_at[who + 1]]
-                    q0, q1 = big_starts[big_at[who]], big_starts[big_at[who + 1]]
-                    for i in range(p0, p1):
-                        raw[i, 0] += dx
-                        raw[i, 1] += dy
-                    for i in range(q0, q1):
-                        big[i, 0] += dx
-                        big[i, 1] += dy
+                dx, dy = (-step, 0.0) if turn == 0 else (0.0, -step)
+                while _free(who, raw, big, boxes, room, (dx, dy)):
+                    for points in (_one(raw, who).points, _one(big, who).points):
+                        for i in range(len(points)):
+                            points[i, 0] += dx
+                            points[i, 1] += dy
                     boxes[who, 0] += dx
                     boxes[who, 2] += dx
                     boxes[who, 1] += dy
@@ -303,20 +318,14 @@ def slide(
 
 
 @njit(cache=True)
-def corner_spot(
-    part: Floats, starts: Ints, xs: Floats, ys: Floats, big: Floats, big_starts: Ints, big_at: Ints,
-    room: Floats, room_starts: Ints,
-) -> tuple[float, float]:  # fmt: skip
+def corner_spot(shape: Region, xs: Floats, ys: Floats, big: Bodies, room: Region) -> tuple[float, float]:
     """Return the first shift (x, y) [mm], xs before ys, at which a part is free of everything; NaN if there is none.
 
-    `big` are the loops of what lies there, grown, `big_starts` their starts and `big_at` each item's first loop.
+    `big` is what lies there, grown.
     """
-    count = len(big_at) - 1
-    boxes = np.empty((count, 4))
-    for i in range(count):
-        q0, q1 = big_starts[big_at[i]], big_starts[big_at[i + 1]]
-        boxes[i, 0], boxes[i, 1] = big[q0:q1, 0].min(), big[q0:q1, 1].min()
-        boxes[i, 2], boxes[i, 3] = big[q0:q1, 0].max(), big[q0:q1, 1].max()
+    boxes = _boxes(big)
+    count = len(boxes)
+    part, starts = shape
     low_x, low_y, high_x, high_y = part[:, 0].min(), part[:, 1].min(), part[:, 0].max(), part[:, 1].max()
     for x in xs:
         for y in ys:
@@ -330,28 +339,20 @@ def corner_spot(
                         or boxes[i, 3] < y + low_y
                     ):
                         continue
-                    q0, q1 = big_starts[big_at[i]], big_starts[big_at[i + 1]]
+                    there = _one(big, i)
                     if n == 0:
-                        k = big_at[i + 1] - big_at[i]
                         free = not (
-                            k == 1
-                            and _inside(
-                                big[q0:q1],
-                                big_starts[big_at[i] : big_at[i + 1] + 1] - q0,
-                                x + part[0, 0],
-                                y + part[0, 1],
-                            )
+                            len(there.starts) == 2
+                            and _inside(there.points, there.starts, x + part[0, 0], y + part[0, 1])
                         )
                     else:
                         moved = part + np.array([x, y])
-                        free = not loops_meet(
-                            big[q0:q1], big_starts[big_at[i] : big_at[i + 1] + 1] - q0, moved, starts
-                        )
+                        free = not loops_meet(there.points, there.starts, moved, starts)
                     if not free:
                         break
                 if not free:
                     break
-            if free and in_room(room, room_starts, part + np.array([x, y]), starts):
+            if free and in_room(room.points, room.starts, part + np.array([x, y]), starts):
                 return x, y
     return math.nan, math.nan
 
