@@ -125,7 +125,8 @@ def silhouette(
     """
     options = options or SilhouetteOptions()
     _checked(options)
-    if _is_svg(data):
+    head = data[:2000].lstrip(b"\xef\xbb\xbf \r\n\t")
+    if b"<svg" in head:
         return _of_drawing(data, options, where)
     difference, opaque = difference_of(data, where)
     found: list[Finding] = []
@@ -323,11 +324,6 @@ def _kept(
 
 
 # -- drawings ----------------------------------------------------------------------------------
-
-
-def _is_svg(data: bytes) -> bool:
-    head = data[:2000].lstrip(b"\xef\xbb\xbf \r\n\t")
-    return b"<svg" in head
 
 
 def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouette:

@@ -48,10 +48,11 @@ def edges() -> None:
     """Follow the edge through no profiles at all: the loops of capture, with nothing else imported before them [-]."""
     import numpy as np
 
-    from platewright.pattern.capture.edge.kernels import Camera, closed_path, edge_costs, painted
+    from platewright.pattern.capture.edge.kernels import Camera, Scene, closed_path, edge_costs, painted
 
     one, two, three = np.zeros(0), np.zeros((0, 0)), np.zeros((0, 0, 0))
-    painted(np.zeros(0, np.int64), two, one, one, one, three, one, two, 1.0, Camera(two, one, one, one))
+    scene = Scene(one, one, one, three, one, two, 1.0)
+    painted(np.zeros(0, np.int64), two, scene, Camera(two, one, one, one))
     edge_costs(two, one, one, one, one, one)
     closed_path(np.zeros((1, 1, 1)), 1.0, 1.0, 1.0, 1.0)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
-from platewright.pattern.capture.edge.kernels import Camera, closed_path, painted
+from platewright.pattern.capture.edge.kernels import Camera, Scene, closed_path, painted
 from platewright.pattern.capture.edge.light import KNOTS, MIX
 from platewright.pattern.capture.edge.marginals import reading_marginals
 
@@ -44,9 +44,11 @@ def _paint(state: np.ndarray, soften: np.ndarray, toned: float = 0.0) -> np.ndar
     span = np.arange(-2.4, 4.0, 0.1)
     one = np.ones(len(state))
     return painted(
-        np.arange(len(state)), state, span, 0.8 * one, 0.25 * one,
-        np.tile([[0.5, 0.35, 0.2], [0.08, 0.1, 0.12]], (len(state), 1, 1)), KNOTS,
-        np.tile([0.2, 0.15, 0.1], (len(state), 1)), 3.0,
+        np.arange(len(state)), state,
+        Scene(
+            span, 0.8 * one, 0.25 * one, np.tile([[0.5, 0.35, 0.2], [0.08, 0.1, 0.12]], (len(state), 1, 1)), KNOTS,
+            np.tile([0.2, 0.15, 0.1], (len(state), 1)), 3.0,
+        ),
         Camera(MIX, np.array([0.0 if toned else 0.4, 2.0, toned]), soften, np.array([0.25, 0.5, 0.25])),
     )  # fmt: skip
 

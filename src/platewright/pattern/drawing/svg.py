@@ -18,7 +18,7 @@ from itertools import pairwise
 from typing import Any
 
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Line, Point
+from platewright.geometry import Arc, Contour, Point
 from platewright.pattern.drawing import shapes
 from platewright.pattern.drawing.model import Collected, DrawnMark, use_of
 from platewright.pattern.drawing.svg_page import length, number, page_of, pixels, styled, view_box
@@ -417,7 +417,10 @@ def _svg_arc(piece: Any, to: shapes.Affine, tolerance: float) -> list[shapes.Edg
     a, b = to.at(piece.start.x, piece.start.y), to.at(piece.end.x, piece.end.y)
     sweep = float(piece.sweep) * (-1.0 if to.turns() else 1.0)
     if scale is not None and math.isclose(rx, ry, rel_tol=1e-9) and a != b and abs(sweep) < math.tau - 1e-9:
-        return [_ended_arc(a, b, rx * scale, sweep)]
+        half = a.distance(b) / 2
+        small = 2 * math.asin(min(1.0, half / max(rx * scale, half)))
+        turned = math.copysign(math.tau - small if abs(sweep) > math.pi else small, sweep)
+        return [Arc.from_bulge(a, b, math.tan(turned / 4))]
     turn = float(piece.get_rotation().as_radians)
     major = (rx * math.cos(turn), rx * math.sin(turn))
     minor = (-ry * math.sin(turn), ry * math.cos(turn))
@@ -429,11 +432,3 @@ def _svg_arc(piece: Any, to: shapes.Affine, tolerance: float) -> list[shapes.Edg
         to=to,
         tolerance=tolerance,
     )
-
-
-def _ended_arc(a: Point, b: Point, radius: float, sweep: float) -> Line | Arc:
-    """Return the arc from a to b with a radius [mm]; its large or small way and direction as `sweep` says."""
-    half = a.distance(b) / 2
-    small = 2 * math.asin(min(1.0, half / max(radius, half)))
-    turned = math.copysign(math.tau - small if abs(sweep) > math.pi else small, sweep)
-    return Arc.from_bulge(a, b, math.tan(turned / 4))

@@ -211,7 +211,11 @@ def _webs(
         metal, necks = webs.widened(metal, limit)
         if turn == 0:
             _note_thin(before or necks, making.least(), what, found)
-        narrow = _narrow_gaps(metal, gap)
+        import shapely
+
+        solid = webs.polygons(metal)
+        around = shapely.box(*solid.buffer(4 * gap).bounds).difference(solid)
+        narrow = [t for t in webs.thin_places(around, gap) if t.joins != 0]
         if narrow:
             metal = union(list(metal), [p for thin in narrow for p in webs.patch(thin, gap)])
             continue
@@ -220,14 +224,6 @@ def _webs(
             break
         metal = rounder
     return webs.patched(webs.widened(metal, limit)[0], limit)[0]
-
-
-def _narrow_gaps(metal: tuple[Profile, ...], gap: float) -> list[webs.Thin]:
-    import shapely
-
-    solid = webs.polygons(metal)
-    around = shapely.box(*solid.buffer(4 * gap).bounds).difference(solid)
-    return [t for t in webs.thin_places(around, gap) if t.joins != 0]
 
 
 def _bolder(shape: tuple[Profile, ...], limit: float, found: list[Finding]) -> tuple[Profile, ...]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from platewright.compiled import njit
 
-__all__ = ["Camera", "closed_path", "edge_costs", "painted"]
+__all__ = ["Camera", "Scene", "closed_path", "edge_costs", "painted"]
 
 Singles = NDArray[np.float32]
 
@@ -249,25 +249,39 @@ class Camera(NamedTuple):
     halo: NDArray[np.float64]
 
 
+class Scene(NamedTuple):
+    """What the profiles show beside their unknowns.
+
+    Attributes
+    ----------
+    span : (M,) places along the normal [mm]
+    wall, sigma : (N,) wall width and blur [mm]
+    colours : (N, 2, 3) linear colour of face and bench [-]
+    knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
+    thrown : (N, 3) linear colour of the wall, which throws light onto the bench
+    thick : height of the wall [mm]
+    """
+
+    span: NDArray[np.float64]
+    wall: NDArray[np.float64]
+    sigma: NDArray[np.float64]
+    colours: NDArray[np.float64]
+    knots: NDArray[np.float64]
+    thrown: NDArray[np.float64]
+    thick: float
+
+
 @njit(cache=True, fastmath=True)
 def _painted(
-    state: NDArray[np.float64],
-    span: NDArray[np.float64],
-    wall: float,
-    sigma: float,
-    colours: NDArray[np.float64],
-    knots: NDArray[np.float64],
-    mix: NDArray[np.float64],
-    lens: NDArray[np.float64],
-    thrown: NDArray[np.float64],
-    thick: float,
-    out: NDArray[np.float64],
+    state: NDArray[np.float64], i: int, scene: Scene, camera: Camera, out: NDArray[np.float64]
 ) -> None:
     """Fill `out` (3, M, P + 1): brightness and colour differences the camera writes, slopes by unknown, then values.
 
     Linear brightness is sharpened, what is left of each colour without it (its tint) is not. Lengthy for speed:
     all slopes of one sample are made side by side.
     """
+    mix, lens, span, knots, thick = camera.mix, camera.lens, scene.span, scene.knots, scene.thick
+    wall, sigma, colours, thrown = scene.wall[i], scene.sigma[i], scene.colours[i], scene.thrown[i]
     count = len(state)
     last = count - 1
     soft = sigma * math.exp(state[1])
@@ -326,16 +340,7 @@ def _painted(
 
 @njit(cache=True, fastmath=True)
 def painted(
-    which: NDArray[np.int64],
-    state: NDArray[np.float64],
-    span: NDArray[np.float64],
-    wall: NDArray[np.float64],
-    sigma: NDArray[np.float64],
-    colours: NDArray[np.float64],
-    knots: NDArray[np.float64],
-    thrown: NDArray[np.float64],
-    thick: float,
-    camera: Camera,
+    which: NDArray[np.int64], state: NDArray[np.float64], scene: Scene, camera: Camera
 ) -> NDArray[np.float64]:
     """Return some profiles as the camera would write them (n, 3, M, P + 1): slopes by unknown, then values [-].
 
@@ -344,22 +349,16 @@ def painted(
     which : (n,) numbers of the profiles
     state : (N, P) unknowns: edge [mm], log blur, face brightness, its slope [1/mm], share the wall is wider, wall's red,
         green and blue over the face's level, bench brightnesses, light thrown back by the wall [-]
-    span : (M,) places along the normal [mm]
-    wall, sigma : (N,) wall width and blur [mm]
-    colours : (N, 2, 3) linear colour of face and bench [-]
-    knots : (K,) places beyond the wall's foot where the bench's brightness is free [mm]
-    thrown : (N, 3) linear colour of the wall, which throws light onto the bench
-    thick : height of the wall [mm]
+    scene : what is known of the profiles
     camera : what the camera does to light
     """
-    mix, lens, soften, halo = camera
-    count, length, columns = len(which), len(span), state.shape[1] + 1
+    _, lens, soften, halo = camera
+    count, length, columns = len(which), len(scene.span), state.shape[1] + 1
     out = np.empty((count, 3, length, columns))
     made = np.empty((length, columns))
     for r in range(count):
-        i = which[r]
         rows = out[r]
-        _painted(state[i], span, wall[i], sigma[i], colours[i], knots, mix, lens, thrown[i], thick, rows)
+        _painted(state[which[r]], which[r], scene, camera, rows)
         for y in range(3):
             if y > 0:
                 for j in range(length):

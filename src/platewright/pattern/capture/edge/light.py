@@ -243,7 +243,7 @@ def _sums(
     weight: Floats,
 ) -> tuple[Floats, Floats]:
     """Return the normal equations (n, P + 1, P + 1) and squared misfits (n, 3) of some profiles painted from their unknowns."""
-    from platewright.pattern.capture.edge.kernels import Camera, painted
+    from platewright.pattern.capture.edge.kernels import Camera, Scene, painted
 
     how = profiles.response
     ratio = how.breadth / how.blur
@@ -251,13 +251,15 @@ def _sums(
     made = painted(
         which,
         state,
-        profiles.span,
-        profiles.wall,
-        profiles.sigma * np.exp(statistics.blur),
-        profiles.colours,
-        KNOTS,
-        np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
-        profiles.thick,
+        Scene(
+            profiles.span,
+            profiles.wall,
+            profiles.sigma * np.exp(statistics.blur),
+            profiles.colours,
+            KNOTS,
+            np.ascontiguousarray(wall.colour * profiles.colours[:, 0].mean(axis=1, keepdims=True)),
+            profiles.thick,
+        ),
         Camera(
             MIX,
             np.array([linear, ratio, toned]),

@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from platewright.geometry.contour import Floats
@@ -122,19 +121,6 @@ def _lifts(shifts: Floats, pulls: Floats) -> Floats:
     return softened(tries[best] + 0.05 * np.clip(part, -1, 1), CORRELATED / STEP)
 
 
-def _astray(points: Floats, other: Sequence[EdgeEstimate]) -> NDArray[np.bool_]:
-    """Return which points of an edge the edges from the other start do not pass [-]."""
-    every = cKDTree(np.vstack([even(one.points, 0.1) for one in other]))
-    return np.asarray(every.query(points)[0] > ASTRAY)
-
-
-def _unmatched(loops: Sequence[Floats], first: Sequence[Floats]) -> list[Floats]:
-    """Return the loops that one photo did not show, moved inwards so that they are another start."""
-    known = cKDTree(np.vstack([even(loop, 0.5) for loop in first]))
-    new = [loop for loop in loops if np.median(known.query(loop)[0]) > MATCH]
-    return [even(loop, STEP) - normals_of(even(loop, STEP)) for loop in new]
-
-
 def _shifts_by_photo(
     photos: Sequence[PhotoView], feet: Floats, normals: Floats, statistics: list[PictureStatistics | None]
 ) -> tuple[Floats, Floats]:
@@ -159,7 +145,8 @@ def _finished(
     statistics: list[PictureStatistics | None],
 ) -> tuple[Edge, list[Edge], Floats]:
     """Return the edge all photos give together from the parallax edge, the ones each gives alone, and what the bow moved (N,) [mm]."""
-    lost = grown(_astray(seen.points, other) | (seen.sd > LOST), round(BESIDE / STEP))
+    every = cKDTree(np.vstack([even(one.points, 0.1) for one in other]))
+    lost = grown(np.asarray(every.query(seen.points)[0] > ASTRAY) | (seen.sd > LOST), round(BESIDE / STEP))
     feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
     nearest = cKDTree(seen.points).query(feet)[1]
@@ -195,7 +182,10 @@ def find_edges_multiview(
     """
     statistics: list[PictureStatistics | None] = [None] * len(photos)
     starts = [edge_by_parallax(photos, loop) for loop in loops]
-    other = [edge_by_parallax(photos, loop) for loop in [*first, *_unmatched(loops, first)]]
+    known = cKDTree(np.vstack([even(loop, 0.5) for loop in first]))
+    new = [even(loop, STEP) for loop in loops if np.median(known.query(loop)[0]) > MATCH]
+    # moved inwards, so that they are another start
+    other = [edge_by_parallax(photos, loop) for loop in [*first, *(loop - normals_of(loop) for loop in new)]]
     found = [_finished(photos, seen, other, statistics) for seen in starts]
     alone = [list(edges) for edges in zip(*(own for _, own, _ in found), strict=True)]
     # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved

@@ -89,11 +89,6 @@ def _tone(rgb: Bytes, setting: Setting, spots: Floats) -> Floats:
     return np.asarray(tones(light.astype(np.float32))[..., 0], dtype=np.float64)
 
 
-def _lower(photo: PhotoView) -> Setting:
-    s = photo.setting
-    return replace(s, z=s.z - s.thickness)
-
-
 def _footed(photo: PhotoView, spots: Floats) -> Floats:
     """Return the places of the bench that the photo shows at places of the face [mm]."""
     place, s = photo.view.place, photo.setting
@@ -160,7 +155,8 @@ def _gains(photos: Sequence[PhotoView], feet: Floats, normals: Floats, reach: fl
     gain = np.zeros(tries.shape)
     for i, j in permutations(range(len(photos)), 2):
         upper = _levelled(face[i] - face[j], inner)
-        lower = face[i] - _tone(photos[j].rgb, _lower(photos[j]), _footed(photos[i], spots))
+        bench = replace(photos[j].setting, z=photos[j].setting.z - photos[j].setting.thickness)
+        lower = face[i] - _tone(photos[j].rgb, bench, _footed(photos[i], spots))
         lower = _levelled(lower, outer)
         band = np.maximum(0.0, np.maximum(lean[i], lean[i] - lean[j]))[:, None]
         blur = np.hypot(soft[i], soft[j])

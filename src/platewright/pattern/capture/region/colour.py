@@ -71,11 +71,6 @@ class Region:
     low_contrast: bool = False
 
 
-def _features(laid: Bytes) -> Singles:
-    """Return (H, W, 3) log brightness and two log colour ratios of the raster, softened a little [-]."""
-    return tones(np.asarray(cv2.blur(cv2.LUT(laid, LINEAR), (3, 3)), dtype=np.float32))
-
-
 def tones(light: Singles) -> Singles:
     """Return (..., 3) log brightness and two log colour ratios of linear light [-]."""
     r, g, b = np.moveaxis(light + np.float32(0.004), -1, 0)
@@ -326,7 +321,9 @@ def find_region(
     ground = ground_of(plan, seen, cards, hint=hint, anywhere=anywhere)
     if ground.bench.sum() < 100:
         return Region(loops=(), separation=0.0)
-    return _searched(_features(laid), ground, hint)
+    return _searched(
+        tones(np.asarray(cv2.blur(cv2.LUT(laid, LINEAR), (3, 3)), dtype=np.float32)), ground, hint
+    )
 
 
 def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
