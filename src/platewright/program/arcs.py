@@ -14,10 +14,12 @@ ONE_WAY = 1e-6
 """Ends no further beside one another than this [mm], seen from the centre, lie in one direction: no program's digits tell them apart."""
 
 
-def by_centre(
-    x0: float, y0: float, x1: float, y1: float, cx: float, cy: float, clockwise: bool
-) -> tuple[float, float]:
+Spot = tuple[float, float]
+
+
+def by_centre(start: Spot, end: Spot, centre: Spot, clockwise: bool) -> tuple[float, float]:
     """Return (sweep [rad], radius mismatch [mm]) of an arc about a centre [mm]; ends in one direction are a full circle."""
+    (x0, y0), (x1, y1), (cx, cy) = start, end, centre
     a0 = math.atan2(y0 - cy, x0 - cx)
     a1 = math.atan2(y1 - cy, x1 - cx)
     sweep = a0 - a1 if clockwise else a1 - a0

@@ -336,7 +336,11 @@ class Machine:
         if motion == 0:
             self._record(Kind.RAPID, end)
         elif motion == 10:
-            self._record(Kind.FEED, end, self._feed_for(block, end) if self.inverse else self.feed)
+            self._record(
+                Kind.FEED,
+                end,
+                (math.dist(self.position, end) * block.words["F"] / 60.0) if self.inverse else self.feed,
+            )
         else:
             if end[2] < self.position[2]:
                 end[2] = min(max(end[2], self.dialect.gauge), self.position[2])
@@ -354,9 +358,6 @@ class Machine:
             self.note("W057", shown=" nor ".join(needed), dialect=self.dialect.name)
         if other:
             self.note("W039", shown=" nor ".join(other))
-
-    def _feed_for(self, block: Block, end: list[float]) -> float:
-        return math.dist(self.position, end) * block.words["F"] / 60.0
 
     def _make_arc(self, block: Block, motion: int) -> None:
         if block.sets:
@@ -389,7 +390,7 @@ class Machine:
         (cx, cy), other = (i + x0, j + y0), places
         if self.dialect.centre == "absolute":
             (cx, cy), other = other, (cx, cy)
-        sweep, mismatch = arcs.by_centre(x0, y0, x1, y1, cx, cy, clockwise)
+        sweep, mismatch = arcs.by_centre((x0, y0), (x1, y1), (cx, cy), clockwise)
         limit = self.dialect.mismatch_mm if unit == 1.0 else self.dialect.mismatch_inch * 25.4
         radius, at = math.hypot(x0 - cx, y0 - cy), block.at.get(one, block.at.get(two, 0))
         if mismatch > limit + 1e-9 or radius == 0.0:

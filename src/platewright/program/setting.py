@@ -179,7 +179,8 @@ class Typesetter:
         for down_i in (math.floor(ideal_i / step), math.ceil(ideal_i / step)):
             for down_j in (math.floor(ideal_j / step), math.ceil(ideal_j / step)):
                 i, j = down_i * step, down_j * step
-                _, mismatch = arcs.by_centre(self.x, self.y, x, y, self.x + i, self.y + j, edge.sweep < 0)
+                centre = (self.x + i, self.y + j)
+                _, mismatch = arcs.by_centre((self.x, self.y), (x, y), centre, edge.sweep < 0)
                 found.append((mismatch, math.hypot(i - ideal_i, j - ideal_j), i, j))
         near = min(found, key=lambda f: f[1])
         mismatch, _, i, j = near if near[0] < limit / 4 else min(found)

@@ -37,15 +37,6 @@ def first_difference(wanted: bytes, got: bytes) -> tuple[int, int] | None:
     return before.count(b"\n") + 1, same - (before.rfind(b"\n") + 1) + 1
 
 
-def _checked_name(program: Program, dialect: Dialect) -> None:
-    stem, _, extension = program.name.partition(".")
-    if dialect.short_names and (len(stem) > 8 or len(extension) > 3):
-        raise InputError(
-            f"The file name '{program.name}' is too long for this controller.",
-            allowed="eight characters, a dot, three",
-        )
-
-
 def copy_to_stick(
     program: Program, dialect: Dialect, *, write: Callable[[str, bytes], None], read: Callable[[str], bytes]
 ) -> Copied:
@@ -65,7 +56,12 @@ def copy_to_stick(
     RefusedError
         If what is read back differs, with the line and column of the first difference.
     """
-    _checked_name(program, dialect)
+    stem, _, extension = program.name.partition(".")
+    if dialect.short_names and (len(stem) > 8 or len(extension) > 3):
+        raise InputError(
+            f"The file name '{program.name}' is too long for this controller.",
+            allowed="eight characters, a dot, three",
+        )
     data = program.text.encode("ascii", "surrogateescape")
     if dialect.memory and len(data) > dialect.memory:
         raise InputError(

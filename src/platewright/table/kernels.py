@@ -3,25 +3,43 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.compiled import njit
 
-__all__ = ["plan_edges"]
+__all__ = ["Law", "Way", "plan_edges"]
 
 Floats = NDArray[np.float64]
+
+
+class Way(NamedTuple):
+    """Edges run one after the other: length [mm], speed each is held to [mm/s], direction at its start and end [rad]."""
+
+    length: Floats
+    cap: Floats
+    turn_in: Floats
+    turn_out: Floats
+
+
+class Law(NamedTuple):
+    """How a table changes speed: acceleration [mm/s²], and how far it may cut a corner [mm]."""
+
+    acceleration: float
+    tolerance: float
+
 
 HAIR = 0.05
 """Edges that together are shorter than this share of the corner tolerance make no corners of their own [-]."""
 
 
 @njit(cache=True)
-def _vertex_limits(
-    turn_in: Floats, turn_out: Floats, length: Floats, acceleration: float, tolerance: float
-) -> Floats:
+def _vertex_limits(way: Way, law: Law) -> Floats:
     """Return the corner speed before each edge, from the directions of travel; index 0 is free."""
+    length, turn_in, turn_out = way.length, way.turn_in, way.turn_out
+    acceleration, tolerance = law
     count = len(length)
     limit = np.full(count + 1, np.inf)
     before, reach, left = -1, 0.0, 0.0
@@ -45,19 +63,11 @@ def _vertex_limits(
 
 
 @njit(cache=True)
-def plan_edges(
-    length: Floats,
-    cap: Floats,
-    turn_in: Floats,
-    turn_out: Floats,
-    acceleration: float,
-    tolerance: float,
-    start_speed: float,
-    end_speed: float,
-) -> tuple[Floats, Floats, Floats]:
+def plan_edges(way: Way, law: Law, start_speed: float, end_speed: float) -> tuple[Floats, Floats, Floats]:
     """Return vertex speeds (E+1), peak speeds (E) and edge times (E): backward pass, forward pass, trapezoids."""
+    length, cap, acceleration = way.length, way.cap, law.acceleration
     count = len(length)
-    at = _vertex_limits(turn_in, turn_out, length, acceleration, tolerance)
+    at = _vertex_limits(way, law)
     for i in range(1, count):
         at[i] = min(at[i], cap[i - 1], cap[i])
     at[0] = min(start_speed, cap[0])

@@ -164,7 +164,7 @@ def speed_plan(
     InputError
         If the rows are no chain, or a feed, the acceleration or the tolerance is not usable.
     """
-    from platewright.table.kernels import plan_edges
+    from platewright.table.kernels import Law, Way, plan_edges
 
     path = Contour(np.asarray(rows, dtype=np.float64), closed=False)
     count = len(path)
@@ -182,12 +182,8 @@ def speed_plan(
     cap = np.minimum(feed, np.sqrt(acceleration * arcs.radius))
     cap = np.where(length > 0, cap, feed)
     at, peak, time = plan_edges(
-        length,
-        cap,
-        turn_in,
-        turn_out,
-        float(acceleration),
-        float(corner_tolerance),
+        Way(length, cap, turn_in, turn_out),
+        Law(float(acceleration), float(corner_tolerance)),
         *map(float, end_speeds),
     )
     smoothing = 0.0 if jerk is None else acceleration / jerk
