@@ -103,11 +103,6 @@ class Torch:
         return replace(self, edges=self.edges.taken(none), burns=(), **arrays)
 
 
-def _requested_kerf(row: ChartRow | float, feed: Floats) -> Floats:
-    """Return the kerf [mm] at feeds [mm/s]; a plain number is the kerf at every speed."""
-    return np.round(kerf_at(row, feed), 3) if isinstance(row, ChartRow) else np.full(len(feed), float(row))
-
-
 def at_real_speed(torch: Torch, row: ChartRow, speeds: Floats) -> Torch:
     """Return the torch with its kerf taken from the speed the table really reaches on each move.
 
@@ -194,7 +189,7 @@ def read_torch(run: Run, row: ChartRow | float) -> Torch:
         line=moves.line[move],
         length=edges.lengths(),
         feed=feed,
-        kerf=_requested_kerf(row, feed),
+        kerf=np.round(kerf_at(row, feed), 3) if isinstance(row, ChartRow) else np.full(len(feed), float(row)),
         height=height,
         left=np.where(leaving, height, moves.end[move, 2]),
         follow=moves.follow[move],

@@ -156,14 +156,12 @@ def _pairs(points: Floats, e: Edges) -> tuple[Floats, Floats, Floats]:
     side = (dx * qy - dy * qx) / np.where(length > 0, length, 1.0)
     curved = np.flatnonzero(e.sweep != 0)
     if len(curved):
-        _arc_pairs(px, py, e, curved, distance, side, along)
+        distance[:, curved], side[:, curved], along[:, curved] = _arc_pairs(px, py, e, curved)
     return distance, side, along
 
 
-def _arc_pairs(
-    px: Floats, py: Floats, e: Edges, curved: NDArray[np.intp], distance: Floats, side: Floats, along: Floats
-) -> None:
-    """Overwrite the columns of arcs."""
+def _arc_pairs(px: Floats, py: Floats, e: Edges, curved: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
+    """Return what `_pairs` does of the edges that are arcs."""
     cx, cy, radius, sweep = e.centre[curved, 0], e.centre[curved, 1], e.radius[curved], e.sweep[curved]
     vx, vy = px - cx, py - cy
     away = np.hypot(vx, vy)
@@ -172,15 +170,16 @@ def _arc_pairs(
     inside = turn <= size
     to_start = np.hypot(px - e.start[curved, 0], py - e.start[curved, 1])
     to_end = np.hypot(px - e.end[curved, 0], py - e.end[curved, 1])
-    distance[:, curved] = np.where(inside, np.abs(away - radius), np.minimum(to_start, to_end))
+    distance = np.where(inside, np.abs(away - radius), np.minimum(to_start, to_end))
     sign = np.sign(sweep)
     first, last = e.angle[curved], e.angle[curved] + sweep
     # beyond its ends an arc is continued by its tangents, so that corners are judged as between two lines
     at_start = -sign * (np.cos(first) * (px - e.start[curved, 0]) + np.sin(first) * (py - e.start[curved, 1]))
     at_end = -sign * (np.cos(last) * (px - e.end[curved, 0]) + np.sin(last) * (py - e.end[curved, 1]))
     beyond = np.where(to_start <= to_end, at_start, at_end)
-    side[:, curved] = np.where(inside, (radius - away) * sign, beyond)
-    along[:, curved] = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
+    side = np.where(inside, (radius - away) * sign, beyond)
+    along = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
+    return distance, side, along
 
 
 def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nearest:

@@ -94,7 +94,7 @@ def _moved(curves: Curves, distance: Floats) -> _Chain:
 def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit: float) -> None:
     """Join every corner, moving ends and collecting arcs, flats and spokes."""
     here, after = np.arange(len(follow)), follow
-    vertex, n, m = chain.curves.end[here], chain.normal_end[here], chain.normal_start[after]
+    n, m = chain.normal_end[here], chain.normal_start[after]
     e, s = chain.finish[here], chain.begin[after]
     d, c = chain.distance[here], chain.distance[after]
     turn = np.arctan2(n[:, 0] * m[:, 1] - n[:, 1] * m[:, 0], np.einsum("ij,ij->i", n, m))
@@ -111,7 +111,7 @@ def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit
     _tip(chain, here[slight], after[slight])
     rest = gaping & ~slight
     back = rest & (turn > math.pi - 1e-9)
-    _round(chain, vertex[back], e[back], s[back], d[back], turn[back], edges + chain.curves.tag[back])
+    _round(chain, here[back], after[back], turn[back], edges)
     rest &= ~back
     if corners == "sharp":
         for k in np.flatnonzero(rest & (turn >= 1e-3)).tolist():
@@ -120,7 +120,7 @@ def _join(chain: _Chain, follow: Ints, edges: int, corners: Corners, sharp_limit
     if corners == "flat":
         chain.joins.append(Curves.lines(e[rest], s[rest], edges + chain.curves.tag[rest]))
     else:
-        _round(chain, vertex[rest], e[rest], s[rest], d[rest], turn[rest], edges + chain.curves.tag[rest])
+        _round(chain, here[rest], after[rest], turn[rest], edges)
     _unequal(chain, np.flatnonzero(apart & ~equal).tolist(), after, turn, sharp_limit)
     _spokes(chain, np.flatnonzero(apart & ~gaping), after)
 
@@ -134,18 +134,17 @@ def _spokes(chain: _Chain, here: Ints, after: Ints) -> None:
     chain.joins.append(Curves.lines(vertex[out], s[out]))
 
 
-def _round(
-    chain: _Chain, vertex: Floats, e: Floats, s: Floats, distance: Floats, turn: Floats, tag: Ints
-) -> None:
+def _round(chain: _Chain, here: Ints, after: Ints, turn: Floats, edges: int) -> None:
+    """Join moved edges by arcs about their corners, of a turn [rad]."""
     chain.joins.append(
         Curves(
-            start=e,
-            end=s,
-            centre=vertex,
-            radius=distance,
+            start=chain.finish[here],
+            end=chain.begin[after],
+            centre=chain.curves.end[here],
+            radius=chain.distance[here],
             sweep=turn,
-            tag=tag,
-            group=np.zeros(len(tag), dtype=np.int64),
+            tag=edges + chain.curves.tag[here],
+            group=np.zeros(len(here), dtype=np.int64),
         )
     )
 
@@ -246,7 +245,9 @@ def _unequal(chain: _Chain, corners: list[int], after: Ints, turn: Floats, sharp
     before[after] = np.arange(len(after))
     corners = [i for i in corners if turn[i] > 1e-9 or not _leads(chain, i, after, before, sharp_limit)]
     met = {i: m for i in corners if (m := _meeting(chain, i, int(after[i]), sharp_limit)) is not None}
-    left = _assembled_lengths(chain)
+    chord = np.hypot(*(chain.finish - chain.begin).T)
+    radius = np.where(chain.curves.curved, chain.radius, 0.0)
+    left: Floats = np.where(chain.curves.curved, np.abs(chain.curves.sweep) * radius, chord)
     for i, m in met.items():
         if turn[i] > -TANGENT:
             left[i] += min(m.past, 0.0)
@@ -303,14 +304,6 @@ def _ray(chain: _Chain, k: int, *, at_end: bool) -> Curves:
         tag=one,
         group=one,
     )
-
-
-def _assembled_lengths(chain: _Chain) -> Floats:
-    """Return the lengths of the moved edges before their corners are joined [mm]."""
-    chord = np.hypot(*(chain.finish - chain.begin).T)
-    radius = np.where(chain.curves.curved, chain.radius, 0.0)
-    size: Floats = np.where(chain.curves.curved, np.abs(chain.curves.sweep) * radius, chord)
-    return size
 
 
 def _sharp(chain: _Chain, i: int, j: int, turn: float, edges: int, sharp_limit: float) -> None:

@@ -161,7 +161,7 @@ class _Graph:
         """Return closed ways and open ways through all edges."""
         left = np.ones(len(self.curves), dtype=bool)
         hanging = np.zeros(len(self.curves), dtype=bool)
-        closed = self._selves()
+        closed = [[(edge, False)] for edge in np.flatnonzero(self.low == self.high).tolist()]
         left[[edge for ((edge, _),) in closed]] = False
         self._tell_branches(found)
         while left.any():
@@ -181,10 +181,6 @@ class _Graph:
                 break
         closed = [_from_first(ways) for ways in closed]
         return sorted(closed, key=lambda w: w[0][0]), self._paths(hanging)
-
-    def _selves(self) -> list[list[Way]]:
-        """Return the edges whose two ends are one, each a closed way."""
-        return [[(edge, False)] for edge in np.flatnonzero(self.low == self.high).tolist()]
 
     def _tell_branches(self, found: list[Finding]) -> None:
         if len(self.curves) == 0:
