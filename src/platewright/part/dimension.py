@@ -124,18 +124,13 @@ def _linear(pen: _Pen, dim: Dim) -> list[str]:
         pen.arrow(q, turn),
     ]
     if 0.6 * pen.text * len(dim.label) > run - 1.2 * pen.text and abs(ux) < 0.5:
-        return [*lines, _beside(pen, dim, p, q, flip)]
+        right = (q[1] - p[1]) * flip < 0
+        at = ((p[0] + q[0]) / 2 + (0.6 if right else -0.6) * pen.text, (p[1] + q[1]) / 2 - 0.35 * pen.text)
+        return [*lines, pen.words(at, dim.label, anchor="start" if right else "end")]
     reads = _readable(turn)
     up = (-math.sin(reads) * pen.text * 0.35, math.cos(reads) * pen.text * 0.35)
     middle = ((p[0] + q[0]) / 2 + up[0], (p[1] + q[1]) / 2 + up[1])
     return [*lines, pen.words(middle, dim.label, turn=reads)]
-
-
-def _beside(pen: _Pen, dim: Dim, p: XY, q: XY, flip: float) -> str:
-    """Return the level text of a short upright dimension, outside of its line."""
-    right = (q[1] - p[1]) * flip < 0
-    at = ((p[0] + q[0]) / 2 + (0.6 if right else -0.6) * pen.text, (p[1] + q[1]) / 2 - 0.35 * pen.text)
-    return pen.words(at, dim.label, anchor="start" if right else "end")
 
 
 def _leader(pen: _Pen, dim: Dim) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -98,21 +98,17 @@ def to_svg(parts: Part | Sequence[Part]) -> str:
     every = [parts] if isinstance(parts, Part) else list(parts)
     if not every:
         raise InputError("There is no part to draw.")
-    box = _box(every)
+    boxes = [p.profile.bounds() for p in every]
+    boxes += [bounds(m.contour) for p in every for m in p.marks if m.contour is not None]
+    box = Box(
+        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
+    )
     w, h = (f"{size:.{DIGITS}f}" for size in (box.width, box.height))
     body = "".join(_group(part) for part in every)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
         f'viewBox="{box.x0:.{DIGITS}f} {-box.y1:.{DIGITS}f} {w} {h}">'
         f"<style>path{{fill:none;stroke:#1d2730;stroke-width:.25}}.mark{{stroke:#0b5c8a;stroke-dasharray:2 1}}</style>{body}</svg>\n"
-    )
-
-
-def _box(parts: Iterable[Part]) -> Box:
-    boxes = [p.profile.bounds() for p in parts]
-    boxes += [bounds(m.contour) for p in parts for m in p.marks if m.contour is not None]
-    return Box(
-        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
     )
 
 

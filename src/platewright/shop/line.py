@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from platewright import __version__
-from platewright.shop.document import JobDocument, PartEntry
+from platewright.shop.document import JobDocument
 
 __all__ = ["PER_PLATE", "STEPS", "ShopFacts", "StepKey", "line_of", "short_key", "step_id"]
 
@@ -77,7 +77,8 @@ def line_of(job: JobDocument, facts: ShopFacts, plates: int = 1) -> tuple[StepKe
     row = [chart, table, job.burn.amperage, job.burn.options.get("process", "")]
     for entry in job.parts:
         pattern = _of("pattern", entry.source.model_dump(mode="json"))
-        part = _part_key(entry, pattern, row)
+        operations = [o.model_dump(mode="json") for o in entry.operations if not o.off]
+        part = _of("part", pattern, entry.name, entry.thickness, entry.grade, operations, row)
         keys += [
             StepKey(f"pattern:{entry.id}", "pattern", entry.id, pattern),
             StepKey(f"part:{entry.id}", "part", entry.id, part),
@@ -119,8 +120,3 @@ def _on_plate(job: JobDocument, facts: ShopFacts, number: int, before: Mapping[s
         last = made["rescue"] = _of("rescue", proof, job.wrong.model_dump(mode="json"))
     made["paper"] = _of("paper", last, job.paper.model_dump(mode="json"), job.name, job.customer, facts.name)
     return made
-
-
-def _part_key(entry: PartEntry, pattern: str, row: list[Any]) -> str:
-    operations = [o.model_dump(mode="json") for o in entry.operations if not o.off]
-    return _of("part", pattern, entry.name, entry.thickness, entry.grade, operations, row)

@@ -205,10 +205,11 @@ def layout_items(layout: Layout) -> list[Item]:
             x_mm=at.x, y_mm=at.y, angle_rad=at.angle, mirrored=at.mirrored,
             part=placement.part, copy=placement.copy, locked=placement.locked,
         )  # fmt: skip
+        box = profile.bounds()
         items.append(
             profile_item(
                 profile, "other" if placement.pose.mirrored else "part", ident=f"placed:{n}",
-                title=layout.label(n), pose=pose, spot=_middle(profile), label=f"{layout.number(n)} {part.name}", room_mm=_room(profile), locked=placement.locked,
+                title=layout.label(n), pose=pose, spot=spot_of((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2), label=f"{layout.number(n)} {part.name}", room_mm=_room(profile), locked=placement.locked,
             )
         )  # fmt: skip
     of_piece: dict[str, list[Mark]] = {}
@@ -217,11 +218,6 @@ def layout_items(layout: Layout) -> list[Item]:
     for owner, marks in of_piece.items():
         items += mark_items(marks, owner=owner)
     return items
-
-
-def _middle(profile: Profile) -> Place:
-    box = profile.bounds()
-    return spot_of((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
 
 
 def _room(profile: Profile) -> float:

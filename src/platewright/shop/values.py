@@ -101,7 +101,9 @@ def entry_of(plate: Plate, unit: str = "mm") -> doc.PlateEntry:
     """Return a plate as a job and the rack take it, its lower left moved to the origin [mm]; sizes are said in a unit."""
     box = plate.profile.bounds()
     wide, high = (show(side, unit, digits=1 if unit == "mm" else 2) for side in (box.width, box.height))
-    outer, *holes = (_rows(c, -box.x0, -box.y0) for c in plate.profile.contours())
+    outer, *holes = (
+        [(x - box.x0, y - box.y0, bulge) for x, y, bulge in c.rows.tolist()] for c in plate.profile.contours()
+    )
     return doc.PlateEntry(
         name=plate.name[-60:], kind=plate.kind, size=f"{wide} x {high}", outline_mm=outer,
         holes=[Polygon(rows_mm=rows) for rows in holes], thickness=show(plate.thickness, unit, digits=6), grade=plate.grade,
@@ -109,10 +111,6 @@ def entry_of(plate: Plate, unit: str = "mm") -> doc.PlateEntry:
         grain="" if plate.grain is None else f"{math.degrees(plate.grain)!r} deg", history=list(plate.history)[-100:],
         photo=plate.photo, held_for=plate.held_for,
     )  # fmt: skip
-
-
-def _rows(contour: Contour, dx: float, dy: float) -> list[tuple[float, float, float]]:
-    return [(x + dx, y + dy, bulge) for x, y, bulge in contour.rows.tolist()]
 
 
 def keepouts_of(entries: list[doc.KeepOutEntry]) -> tuple[KeepOut, ...]:

@@ -68,7 +68,8 @@ def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[
         return None, []
     speeds = [r.speed for r in readings.sheet.rungs]
     step = max((b / a - 1 for a, b in pairwise(speeds)), default=0.0)
-    findings = [*_spatter(read)]
+    count = sum("top" in words for _, words in read)
+    findings = [finding("U015", count=count)] if count else []
     if (crossed := _crossed(read)) is not None:
         slow, fast = crossed
         findings.append(
@@ -86,7 +87,10 @@ def ladder_of(readings: Readings, *, earlier: Sequence[Readings] = ()) -> tuple[
         [rung for rung, _ in run] for clean, run in groupby(read, key=lambda r: r[1] == ("none",)) if clean
     ]
     if not runs:
-        way = _way(read)
+        ranks = {rank for _, words in read if (rank := _rank(words)) is not None and rank != 1}
+        way = {frozenset({0}): "faster", frozenset({2}): "slower", frozenset({0, 2}): "between"}.get(
+            frozenset(ranks), ""
+        )
         findings.append(finding("U014", way=_ADVICE[way]))
         return Ladder(speed=None, low=0.0, high=0.0, step=step, way=way), findings
     window = max(runs, key=len)
@@ -121,11 +125,6 @@ def _weighed(ladder: Ladder, ladders: Sequence[list[Read]]) -> Ladder:
     return replace(ladder, speed=speed, spread=float(within), why=why)
 
 
-def _spatter(read: list[Read]) -> list[Finding]:
-    count = sum("top" in words for _, words in read)
-    return [finding("U015", count=count)] if count else []
-
-
 def _crossed(read: list[Read]) -> tuple[Read, Read] | None:
     """Return a slower and a faster rung whose words stand in the wrong order, or None."""
     ranked = [(rank, one) for one in read if (rank := _rank(one[1])) is not None]
@@ -142,13 +141,6 @@ _ADVICE = {
     "between": "It goes from too slow to too fast in one step: the clean window is narrower than the step, or there is none.",
     "": "The readings do not say which way to go.",
 }
-
-
-def _way(read: list[Read]) -> str:
-    ranks = {rank for _, words in read if (rank := _rank(words)) is not None and rank != 1}
-    return {frozenset({0}): "faster", frozenset({2}): "slower", frozenset({0, 2}): "between"}.get(
-        frozenset(ranks), ""
-    )
 
 
 def _chosen(

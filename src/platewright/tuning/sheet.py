@@ -152,7 +152,8 @@ def readings_sheet(made: Coupon, sheet: Sheet, options: SheetOptions = SheetOpti
         1 + sum(s.readings // 3 for s in sheet.sizes if s.kind != "hole"),
         2 + sum(s.kind == "hole" for s in sheet.sizes) + len(sheet.rungs),
     )
-    words = _cautions(ink, sheet.job.grade)
+    sentences = [f"{c.title}: {c.text} ({c.source})" for c in cautions(sheet.job.grade)]
+    words = wrapped("\n".join([*sentences, closing()]), ink.page.width - 2 * MARGIN, 2.1)
     taken = rows * LINE + len(DROSS) * SMALL + 2 + 3 + len(words) * SMALL + MARGIN
     y = _drawn(ink, made.layout, y, min(TALLEST, y - taken - 3))
     left, width = MARGIN, (ink.page.width - 2 * MARGIN - 4) / 2
@@ -278,9 +279,3 @@ def _strips(ink: Ink, sheet: Sheet, x: float, y: float, width: float, options: S
         y -= SMALL
         ink.text(x, y, f"{word}: {meaning}", size=2.1, colour=SOFT)
     return y
-
-
-def _cautions(ink: Ink, grade: str) -> list[str]:
-    """Return the cautions of cutting a grade, their sources, and the closing words as lines of small print."""
-    sentences = [f"{c.title}: {c.text} ({c.source})" for c in cautions(grade)]
-    return wrapped("\n".join([*sentences, closing()]), ink.page.width - 2 * MARGIN, 2.1)

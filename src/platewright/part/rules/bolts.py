@@ -119,13 +119,6 @@ def standard_hole(bolt: str) -> HoleSize:
     return HoleSize(hole, f"{name} standard, {hole:.4g} mm", where.cite(name), size)
 
 
-def _unc_row(name: str, threads: str) -> str:
-    rows = table("unc").rows
-    wanted = f"{name}-{threads}" if threads else f"{name}-"
-    found = [row for row in rows if row == wanted or (not threads and row.rpartition("-")[0] == name)]
-    return found[0] if len(found) == 1 else wanted.rstrip("-")
-
-
 def tap_drill(thread: str) -> HoleSize:
     """Return the tap drill [mm] of a coarse thread (ISO 2306, or unified coarse).
 
@@ -142,7 +135,10 @@ def tap_drill(thread: str) -> HoleSize:
         size = float(where.row(name)["drill"])
         return HoleSize(size, f"tap {name}, drill {size:g} mm", where.cite(name))
     where = table("unc")
-    full = _unc_row(name, threads)
+    rows = table("unc").rows
+    wanted = f"{name}-{threads}" if threads else f"{name}-"
+    found = [row for row in rows if row == wanted or (not threads and row.rpartition("-")[0] == name)]
+    full = found[0] if len(found) == 1 else wanted.rstrip("-")
     row = where.row(full)
     inches = float(row["drill"])
     return HoleSize(inches * INCH, f"tap {full}, drill {row['drill_name']} ({inches:g} in)", where.cite(full))

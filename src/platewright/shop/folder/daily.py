@@ -48,7 +48,12 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
     home, today = folder_of(shop.folder), shop.now()[:10]
     target = home / f"auto-{today}.zip"
     last = newest(shop.folder)
-    saved = _saved(shop)
+    db = shop.database.connection()
+    found = [
+        db.execute(f"SELECT max(at) FROM {table}").fetchone()[0] or ""
+        for table in ("revisions", "files", "ledger")
+    ]
+    saved = str(max(found))[:10]
     if not saved or target.exists() or (last is not None and saved <= last.name[5:15]):
         return None
     home.mkdir(exist_ok=True)
@@ -60,16 +65,6 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
     made = back_up(shop, target)
     _thin(home, date.fromisoformat(today), room=(shutil.disk_usage(home).free + _taken(home)) // 4)
     return made
-
-
-def _saved(shop: Shop) -> str:
-    """Return the day of the last save, or "" if there was none."""
-    db = shop.database.connection()
-    found = [
-        db.execute(f"SELECT max(at) FROM {table}").fetchone()[0] or ""
-        for table in ("revisions", "files", "ledger")
-    ]
-    return str(max(found))[:10]
 
 
 def _taken(home: Path) -> int:

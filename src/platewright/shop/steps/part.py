@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
-from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
 from platewright.shop.context import JobContext
@@ -90,7 +89,12 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
         return Made(
             summary=bad.what, data=_data(context, ident, part), scene=part_scene(part), failure=failure
         )
-    findings = _checked(context, part)
+    from platewright.part.checks import Means, check
+
+    row = context.usual_row(part)
+    findings = check(
+        part, means=None if row is None else Means(kerf=row.kerf, smallest_hole=row.smallest_hole)
+    )
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)
     cut = sum(edge.length() for c in part.profile.contours() for edge in c.edges())
@@ -129,11 +133,3 @@ def _zeros(context: JobContext, ident: str, part: Part) -> list[ZeroData]:
         box = Profile(hole).bounds()
         found.append((f"middle of hole {n}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
     return [{"name": name, "at_mm": (round(x, 3), round(y, 3))} for name, x, y in found]
-
-
-def _checked(context: JobContext, part: Part) -> list[Finding]:
-    """Return what the part's own checks say of it, with the kerf and smallest hole of the job's chart if it has a row."""
-    from platewright.part.checks import Means, check
-
-    row = context.usual_row(part)
-    return check(part, means=None if row is None else Means(kerf=row.kerf, smallest_hole=row.smallest_hole))

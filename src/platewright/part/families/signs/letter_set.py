@@ -94,18 +94,14 @@ def _near(room: Any, middle: Any, ends: tuple[float, float]) -> tuple[float, flo
     return float(spot.x), float(spot.y)
 
 
-def _one(v: Values) -> Letter:
+def _build(v: Values) -> Shape:
     letters, piece = _letters(v), v.count("piece")
     if piece > len(letters):
         raise refuse(
             f"The text has {len(letters)} letters; there is no letter {piece}.",
             allowed=f"1 to {len(letters)}",
         )
-    return letters[piece - 1]
-
-
-def _build(v: Values) -> Shape:
-    _, _, shape = _built(v, _one(v))
+    _, _, shape = _built(v, letters[piece - 1])
     number = f"{v.count('piece')}"
     box = shape.profile.bounds()
     label = Mark("print", at=(box.width / 2, box.height / 2), text=number)
