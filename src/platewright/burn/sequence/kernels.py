@@ -188,7 +188,7 @@ def _move(seq: Ints, i: int, j: int, q: int, turned: bool) -> int:
     return q + 1
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, inline="always")  # a named tuple handed to a call would cost as much as the search in it
 def _best_shift(path: Path, p: int, q: int) -> tuple[float, int, int, int, bool]:
     """Return the best move of a short run with p at one end to a place beside q: gain, i, j, after place, turned."""
     seq, at, sums, up, child, apart = path
