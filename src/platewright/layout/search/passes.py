@@ -28,22 +28,16 @@ __all__ = ["press"]
 
 
 @njit(cache=True, nogil=True)
-def _weighted(pieces: Pieces, i: int) -> float:
-    """Return the weighted depth of piece i where it lies [mm]."""
-    total: float = 0.0
-    for j in range(len(pieces.pos)):
-        if pieces.depths[i, j] > 0.0:
-            total += pieces.depths[i, j] * pieces.weights[i, j] / pieces.sizes[i, j]
-    return total
-
-
-@njit(cache=True, nogil=True)
 def _move(look: Look, room: Room, pieces: Pieces, way: Way, work: Work, i: int) -> None:
     """Move piece i to the best place found: now and then downhill from where it is, else over the whole room."""
     h, touch, state = look.h, way.touch, work.state
     span = np.empty(4)
     pos, form = pieces.pos, pieces.form
-    now = _weighted(pieces, i)
+    depths, weights, sizes = pieces.depths, pieces.weights, pieces.sizes
+    now = 0.0  # the weighted depth where it lies
+    for j in range(len(pos)):
+        if depths[i, j] > 0.0:
+            now += depths[i, j] * weights[i, j] / sizes[i, j]
     if _random(state) < way.local and _span(room, form[i], span):
         x, y, c = settle(
             look, pieces, work, span, i, form[i], (pos[i, 0], pos[i, 1]), (2.0 * h, way.fine), touch

@@ -139,10 +139,7 @@ def track(plan: BurnPlan) -> TrackData:
     steps = steps_of(plan)
     for n, (cut, step) in enumerate(zip(plan.cuts, steps, strict=True)):
         start, end = cut.torch_ends(plan.controller.marker)
-        spots = [here, *cut.via, start]
-        legs = [math.dist(a, b) for a, b in pairwise(spots)]
-        gone, whole = np.cumsum([0.0, *legs]), sum(legs) or 1.0
-        way = [(float(g) / whole, x, y) for g, (x, y) in zip(gone, spots, strict=True)]
+        way = _way([here, *cut.via, start])
         rows += [(step.start + share * (step.lit - step.start), x, y, -1) for share, x, y in way]
         rows.append((step.lit, *start, n))
         burning = step.out - cut.burn_time
@@ -155,6 +152,13 @@ def track(plan: BurnPlan) -> TrackData:
         "y": [round(-r[2], 2) for r in rows], "cut": [r[3] for r in rows],
         "ends_s": [round(s.out, 2) for s in steps], "total_s": round(total, 2),
     }  # fmt: skip
+
+
+def _way(spots: list[tuple[float, float]]) -> list[tuple[float, float, float]]:
+    """Return the places of a rapid, each with the share of the way done by then [-, mm]."""
+    legs = [math.dist(a, b) for a, b in pairwise(spots)]
+    gone, whole = np.cumsum([0.0, *legs]), sum(legs) or 1.0
+    return [(float(g) / whole, x, y) for g, (x, y) in zip(gone, spots, strict=True)]
 
 
 def _along(cut: Cut, table: TableProfile, step: float) -> list[tuple[float, float, float]]:
