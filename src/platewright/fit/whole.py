@@ -27,6 +27,13 @@ from platewright.geometry.measure import edge_lengths
 __all__ = ["fit_all"]
 
 
+def _noise_allowed(options: FitOptions) -> float | None:
+    """Return the noise sd [mm] the options fix, or None to estimate it."""
+    if options.noise is not None:
+        return options.noise
+    return None if options.tolerance is None else options.tolerance / 3.0
+
+
 def _name(index: int) -> str:
     return "outline" if index == 0 else f"hole {index}"
 
@@ -41,17 +48,7 @@ def _samples(points: ArrayLike, index: int, options: FitOptions, sd: Floats | No
 
 
 def _traced(samples: Samples, options: FitOptions) -> Traced:
-    traced = trace(
-        samples,
-        noise=(
-            options.noise
-            if options.noise is not None
-            else None
-            if options.tolerance is None
-            else options.tolerance / 3.0
-        ),
-        slow=options.slow,
-    )
+    traced = trace(samples, noise=_noise_allowed(options), slow=options.slow)
     if traced.chain is None or traced.normal is None or samples.clicked:
         return traced
     chain, here = reweighed(without_slivers(traced.chain), traced.normal, traced.noise)

@@ -336,11 +336,8 @@ class Machine:
         if motion == 0:
             self._record(Kind.RAPID, end)
         elif motion == 10:
-            self._record(
-                Kind.FEED,
-                end,
-                (math.dist(self.position, end) * block.words["F"] / 60.0) if self.inverse else self.feed,
-            )
+            feed = math.dist(self.position, end) * block.words["F"] / 60.0 if self.inverse else self.feed
+            self._record(Kind.FEED, end, feed)
         else:
             if end[2] < self.position[2]:
                 end[2] = min(max(end[2], self.dialect.gauge), self.position[2])

@@ -197,9 +197,8 @@ def _moves(chain: Chain, here: Normal, price: Price, touched: set[int]) -> list[
             if piece.count not in known:
                 known[piece.count] = _least(piece.chain, price, piece.chain)[0]
             rest = np.roll(chain.arcs, -piece.first)[piece.count :]
-            limit = known[piece.count] - (
-                kinds_news(np.concatenate([trial.arcs[1:-1], rest])) - kinds_news(chain.arcs)
-            )
+            news = kinds_news(np.concatenate([trial.arcs[1:-1], rest])) - kinds_news(chain.arcs)
+            limit = known[piece.count] - news
             cost, read = _least(trial, price, piece.chain, limit)
             if cost < limit - 1e-6:
                 found.append(_Move(limit - cost, piece, read))

@@ -134,11 +134,8 @@ def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
 def _readings(piece: Chain, price: Price) -> list[_Reading]:
     rows = piece.rows.copy()
     rows[1, 2] = 0.0
-    line, arc, rounding = (
-        replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]])),
-        _as_arc(piece),
-        rounded(piece),
-    )
+    line = replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]]))
+    arc, rounding = _as_arc(piece), rounded(piece)
     smooth_line = tuple(v for v, arc_there in ((1, piece.arcs[0]), (2, piece.arcs[2])) if arc_there)
     tries = [
         (line, "line", ()),

@@ -45,10 +45,8 @@ def _trials(
     chain: Chain, here: Normal, price: Price, slow: float
 ) -> Iterator[tuple[float, float, Floats, Piece, bool]]:
     """Yield readings with an edge or a radius fewer: gain at best, what it spares [-], its points, piece and kind."""
-    n, runs = (
-        len(chain.arcs),
-        [np.flatnonzero((chain.labels == k) & (chain.weights > 0)) for k in range(len(chain.arcs))],
-    )
+    n = len(chain.arcs)
+    runs = [np.flatnonzero((chain.labels == k) & (chain.weights > 0)) for k in range(n)]
     for k in range(n):
         for count in (1, 2):
             edges = [(k + i) % n for i in range(count)]

@@ -230,11 +230,8 @@ def _try_tangencies(work: _Work) -> None:
         if state.unmet > 1e-6 or worse > FAR**2 or not _alike(work.state.model, state.model):
             continue
         work.rules.append(pick.rule)
-        moved = float(
-            np.abs(_across(work.state.model) @ (state.model.unknowns - work.state.model.unknowns)).max(
-                initial=0.0
-            )
-        )
+        change = state.model.unknowns - work.state.model.unknowns
+        moved = float(np.abs(_across(work.state.model) @ change).max(initial=0.0))
         work.relations.append(
             Relation(
                 id=pick.id, kind=pick.kind, edges=pick.edges, value=pick.value, text=pick.text, change=moved

@@ -53,7 +53,7 @@ def back_up_daily(shop: Shop) -> BackedUp | None:
         db.execute(f"SELECT max(at) FROM {table}").fetchone()[0] or ""
         for table in ("revisions", "files", "ledger")
     ]
-    saved = str(max(found))[:10]
+    saved = str(max(found))[:10]  # the day of the last save, or "" if there was none
     if not saved or target.exists() or (last is not None and saved <= last.name[5:15]):
         return None
     home.mkdir(exist_ok=True)
