@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.burn.cuts.obstacles import Obstacles, plate_shape
-from platewright.burn.model import BurnPlan
+from platewright.burn.model import BurnPlan, reached
 from platewright.burn.options import BurnOptions
 from platewright.geometry import Floats
 from platewright.layout.model import Layout
 from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
-from platewright.table.reach import inside
 
 __all__ = ["Job"]
 
@@ -67,5 +66,4 @@ class Job:
 
     def reaches(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
-        seat = self.layout.seat
-        return inside(self.table.reach, points if seat is None else seat.points(points))
+        return reached(self.table, self.layout, points)

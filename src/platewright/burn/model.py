@@ -17,7 +17,7 @@ from platewright.table.controller import Controller
 from platewright.table.model import ChartRow, TableProfile
 from platewright.table.reach import inside
 
-__all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab", "called"]
+__all__ = ["BurnPlan", "Cut", "Pause", "SlowStretch", "Tab", "called", "reached"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,5 +179,10 @@ class BurnPlan:
 
     def reaches(self, points: Floats) -> NDArray[np.bool_]:
         """Tell which points of the plate (N, 2) [mm] the torch can be over, where the plate lies."""
-        seat = self.layout.seat
-        return inside(self.table.reach, points if seat is None else seat.points(points))
+        return reached(self.table, self.layout, points)
+
+
+def reached(table: TableProfile, layout: Layout, points: Floats) -> NDArray[np.bool_]:
+    """Tell which points of a layout's plate (N, 2) [mm] a table's torch can be over, where the plate lies."""
+    seat = layout.seat
+    return inside(table.reach, points if seat is None else seat.points(points))
