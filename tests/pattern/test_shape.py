@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from platewright.findings import finding
 from platewright.geometry import Contour, flatten
@@ -251,3 +252,19 @@ def test_a_hole_is_told_by_the_half_of_it_that_is_sure() -> None:
         told.append(found.uncertainty)
     assert np.mean(np.array(off) <= np.array(told)) >= 0.85
     assert np.median(told) < 0.25  # the doubt alone, told of the whole hole, was 1.1 mm
+
+
+@pytest.mark.parametrize("deep", [2.0, 6.0])
+def test_a_step_whose_corners_were_not_seen_is_still_a_step(deep: float) -> None:
+    # its sides are parallel: the outline turns over the gap and back
+    rows = [(0, 0), (80, 0), (80, 60 - deep), (30, 60 - deep), (30, 60), (0, 60)]
+    outline = even(np.array(rows, dtype=float), STEP)
+    points = outline + np.random.default_rng(6).normal(0, 0.01, outline.shape)
+    sd = np.full(len(points), 0.02)
+    near = np.hypot(*(points - (30.0, 60 - deep)).T) < 2.0, np.hypot(*(points - (30.0, 60.0)).T) < 2.0
+    for corner in near:
+        sd[corner] = 0.15
+        sd[np.flatnonzero(corner)[[1, -2]]] = 0.98  # what nobody saw
+    shape = to_profile(Captured(outer=Outline(points, sd), source="photo", thickness=3.0)).profile
+    border = shapely.LinearRing(flatten(shape.outer, tolerance=0.01))
+    assert shapely.distance(shapely.points(rows), border).max() < 0.3

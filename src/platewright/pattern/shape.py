@@ -133,8 +133,8 @@ BOWED = 0.1
 ASTRAY, FAR_ASTRAY, MOST, CORNERED = 1.5, 3.0, 0.4, 5.0
 """A shape so many standard deviations off a place left out, so near to one of its corners or elsewhere [-], at most of so much each [mm], missed a rounding or more in the gap: what was left out there is then fitted too. And how near that is [mm]."""
 
-BESIDE, TURNED = 3.0, 0.5
-"""How far beside a stretch its sides are looked at [mm], and by how much they turn from one to the other at a rounding [rad]."""
+BESIDE, TURNED, ASIDE = 3.0, 0.5, 0.4
+"""How far beside a stretch its sides are looked at [mm], by how much they turn from one to the other at a rounding [rad], and how far one lies beside the other at a step [mm]."""
 AGAIN = 3
 """How often at most that is done [-]: a shape mended in one place may go astray in another."""
 
@@ -179,13 +179,16 @@ def _sure(outline: Outline, reliable: float = RELIABLE) -> Mask:
     return sure if sure.sum() > LEAST_SURE * len(sure) else np.ones(len(sure), dtype=bool)
 
 
-def _turned(points: Floats, stretch: NDArray[np.int64]) -> float:
-    """Return by how much an outline (N, 2) turns over a stretch of it, from side to side [rad]."""
+def _bends(points: Floats, stretch: NDArray[np.int64]) -> bool:
+    """Tell whether an outline (N, 2) turns over a stretch of it or steps aside [mm]: its sides are then not one side, or one arc, that goes on."""
     step = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
     side = np.arange(1, max(2, round(BESIDE / step)) + 1)
     before, after = ((k + side * way) % len(points) for k, way in ((stretch[0], -1), (stretch[-1], 1)))
     first, last = points[before[0]] - points[before[-1]], points[after[-1]] - points[after[0]]
-    return float(np.abs(np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)))
+    if np.abs(np.arctan2(first[0] * last[1] - first[1] * last[0], first @ last)) > TURNED:
+        return True
+    middle, chord = first + last, points[after[0]] - points[before[0]]
+    return bool(np.abs(middle[0] * chord[1] - middle[1] * chord[0]) > ASIDE * np.hypot(*middle))
 
 
 def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, reliable: float, grain: bool) -> Mask:
@@ -198,7 +201,7 @@ def _with_astray(outline: Outline, contour: Contour, chosen: Mask, *, reliable: 
     for at, length in runs(~chosen):
         stretch = (at + np.arange(length)) % len(chosen)
         missed = far[stretch] & (grain | (outline.sd[stretch] < reliable))
-        more[stretch] = missed.any() and (grain or _turned(outline.points, stretch) > TURNED)
+        more[stretch] = missed.any() and (grain or _bends(outline.points, stretch))
     return more
 
 
