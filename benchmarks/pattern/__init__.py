@@ -24,6 +24,7 @@ import numpy as np
 from examples.around import ACROSS, BESIDE
 
 from benchmarks.figure import Figure
+from benchmarks.pattern import phones
 from benchmarks.pattern.measured import CONTRAST, CORES, WOOD, Measured, measured, rms, scene_of
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.shape import to_profile
@@ -224,3 +225,7 @@ def _right(m: Measured) -> bool:
             return False
     hole = m.captured.uncertainty.hole
     return not len(m.holes) or bool((m.holes.max(axis=0) <= np.maximum((0.3, 0.4), (hole, 2 * hole))).all())
+
+
+PARTS = {"own": figures, "phones": phones.figures}
+"""What ``run.py bench pattern-...`` takes alone; the whole stage measures the first."""

@@ -41,6 +41,11 @@ FACE_SIDE, BENCH_SIDE, ACROSS = 2.4, 2.6, 0.1
 """How far a profile reaches over face and bench, and the distance of its samples [mm]."""
 SOFT = (0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4)
 """Softness of stored colours that is tried [px]."""
+STRENGTHS = 2.0 ** np.arange(-1.0, 2.0, 0.5)
+"""Strengths of the template's halo against the cards' that are tried [-]: what phones add is bounded, so it is more beside a fainter step."""
+STRENGTH_ODD = 0.3 * np.abs(np.log2(STRENGTHS))
+"""By how much each must fit better than that of the cards, in noise variances a sample [-]: of a camera that sharpens all steps
+alike, one half as strong again fits better by up to 0.1 (shadow and blur)."""
 ALIKE = 6.0
 """How many neighbouring samples say the same thing, after averaging along the edge [-]."""
 EVERY, FEWEST = 30, 24
@@ -66,11 +71,12 @@ KNOWN_SD, KNOWN_TINT = 0.15, 0.05
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PictureStatistics:
-    """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log) [-]."""
+    """What is usual in this picture: softness of colours [mm], inverse variances, blur against the cards' (log) [-], how an edge is written."""
 
     soft: float
     weight: Floats
     blur: float
+    response: Response
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,7 +251,7 @@ def _sums(
     """Return the normal equations (n, P + 1, P + 1) and squared misfits (n, 3) of some profiles painted from their unknowns."""
     from platewright.pattern.capture.edge.kernels import Camera, Scene, painted
 
-    how = profiles.response
+    how = statistics.response
     ratio = how.breadth / how.blur
     linear, toned = (0.0, how.amount) if how.toned else (how.amount, 0.0)
     made = painted(
@@ -282,25 +288,40 @@ def usual_wall(profiles: Profiles) -> Wall:
 def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> PictureStatistics:
     """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
     plain = np.flatnonzero(profiles.wall < HIDDEN)
-    which = plain if len(plain) >= FEWEST else np.arange(len(profiles.seen))
+    hidden = len(plain) >= FEWEST
+    which = plain if hidden else np.arange(len(profiles.seen))
     which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
     some, here, dark = profiles.some(which), place[which], shade[which]
-    statistics = PictureStatistics(0.8 * pixel, np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2]), 0.0)
-    wall = usual_wall(some)
+    cards = profiles.response
+    usual = np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2])
+    statistics, wall = PictureStatistics(0.8 * pixel, usual, 0.0, cards), usual_wall(some)
     for _ in range(2):
         tries = [replace(statistics, soft=soft * pixel) for soft in SOFT]
         statistics = _best(some, tries, wall, place=here, shade=dark)
+        if hidden:  # no wall, so nothing else passes for a halo
+            tries = [
+                replace(statistics, response=replace(cards, amount=cards.amount * float(s)))
+                for s in STRENGTHS
+            ]
+            other = _best(some, tries, wall, place=here, shade=dark, odd=STRENGTH_ODD)
+            statistics = other if other.response != cards else statistics
     return statistics
 
 
 def _best(
-    profiles: Profiles, tries: list[PictureStatistics], wall: Wall, *, place: Floats, shade: Floats
+    profiles: Profiles,
+    tries: list[PictureStatistics],
+    wall: Wall,
+    *,
+    place: Floats,
+    shade: Floats,
+    odd: Floats | None = None,
 ) -> PictureStatistics:
-    """Return the habits that fit best, with the noise and the blur they leave."""
+    """Return the habits that fit best, with the noise and the blur they leave; `odd`: by how much each must be better [-]."""
     tried = []
-    for statistics in tries:
+    for statistics, more in zip(tries, np.zeros(len(tries)) if odd is None else odd, strict=True):
         _, blur, misfit = fit_light(profiles, statistics, wall, place=place, shade=shade, rounds=4)
-        tried.append((float(np.median(misfit @ statistics.weight)), statistics, blur, misfit))
+        tried.append((more + float(np.median(misfit @ statistics.weight)), statistics, blur, misfit))
     _, statistics, blur, misfit = min(tried, key=lambda t: t[0])
     noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)
     return replace(statistics, weight=1 / noise, blur=statistics.blur + float(np.median(blur)))
