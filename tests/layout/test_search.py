@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from shapely import Polygon
 
 from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
-from platewright.layout.search.press import Press, SqueezeOptions, State
+from platewright.layout.search.press import AWAY, PAIRS, Press, SqueezeOptions, State
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import Tables, make_tables
 
@@ -185,3 +186,27 @@ def test_a_room_shorter_than_a_piece_gives_no_layout() -> None:
     overlap, state = press.separated(State(np.array([[-10.0, 0.0]]), np.array([0])), 290.0, lambda: False)
     assert not np.isfinite(overlap)
     assert press.legal(overlap, state, 310.0) is None
+
+
+@pytest.mark.parametrize("room", [ROOM, CLIPPED])
+def test_a_piece_taken_out_of_a_full_room_finds_its_way_back(room: np.ndarray) -> None:
+    """Pieces stand in corners of one another, so the place that each came from is its own witness that there is one."""
+    problem = replace(_problem(room), pieces=tuple(Piece(i % 3) for i in range(45)))
+    tables = _tables(problem)
+    press = Press(problem, tables, range(45), seed=2, options=SqueezeOptions())
+    order, whole = np.random.default_rng(2).permutation(45), np.array(tables.room)
+    state = press.state_of(())
+    there, _ = press.refilled(state, order, press.areas[order], whole, tables.area)
+    spots = press.spots_of(state)
+    assert 20 < len(there) < 45
+    assert _apart(problem, [spots[i] for i in there.tolist()])
+    for i in there.tolist():
+        low, high = state.pos[i] + tables.lows[state.form[i]], state.pos[i] + tables.highs[state.form[i]]
+        for window in (whole, np.array([*low, *high])):
+            less = state.copy()
+            less.pos[i] = AWAY * (1.0 + i)
+            put, tries = press.refilled(less, np.array([i]), press.areas[[i]], window, tables.area)
+            assert put.tolist() == [i]
+            assert (
+                tries - 1
+            ) * PAIRS < 20_000  # three times as many if edges that are covered were crossed too

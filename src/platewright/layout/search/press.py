@@ -39,8 +39,8 @@ SHORTER = 1e-4
 ROWS = 1500
 """Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
 
-PAIRS = 6000
-"""Pairs of edges looked at in the corners that take about the time of one move [-]."""
+PAIRS = 1500
+"""Pairs of edges, or of an edge and a region, looked at in the corners that take about the time of one move [-]."""
 
 NOISE = 0.3
 """How much chance counts beside how long a piece touches [-]."""
@@ -134,7 +134,7 @@ class Press:
         )  # fmt: skip
         self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)
-        self.rows = np.empty((ROWS, 4))
+        self.rows = np.empty((ROWS, 7))
         self.moves = 0
         self.slide = Slide(tables, self.movable)
 
