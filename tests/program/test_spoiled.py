@@ -67,6 +67,9 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W057": ("G0 X1" + END, "plain-mm"),
     "W058": (HEAD + "G0 X#1" + END, "plain-mm"),
     "W059": (HEAD + "G2 X-0.001 I10 F100" + END, "plain-mm"),
+    "W060": (HEAD + "F100\nG20\nG1 X1" + END, "plain-mm"),
+    "W061": (HEAD + "M3\nG0 X1 M5" + END, "plain-mm"),
+    "W062": (HEAD + "G38.2 X1 Z-5 F100" + END, "plain-mm"),
 }
 NO_Z = 'name = "no-z"\ntitle = "t"\nabout = "Z is read so that it can be refused by name"\nextends = "plain-mm"\n[height]\nz = false\n'
 
@@ -97,6 +100,39 @@ def test_a_spoiled_text_trips_its_finding(code: str) -> None:
 def test_the_column_is_where_the_fault_stands(bad: str, column: int) -> None:
     made = interpret(HEAD + bad + END)
     assert (made.findings[0].values["line"], made.findings[0].values["column"]) == (4, column)
+
+
+@pytest.mark.parametrize(("body", "lines"), [
+    ("F100\nG20\nG1 X1\nX2", [6]), ("F100\nG20\nG2 X1 R1", [6]), ("F100\nG20\nF100\nG1 X1", []), ("F100\nG20\nG0 X1", []),
+    ("G20\nG93 G1 X1 F2", []), ("F100\nG20\nG21\nG1 X1", []), ("F100\nG21\nG1 X1", []), ("F100\nG20\n" + "G1 X1\nX2\n" * 20, [6]),
+])  # fmt: skip
+def test_a_feed_said_before_the_units_were_changed_is_told_where_it_is_first_used(
+    body: str, lines: list[int]
+) -> None:
+    """NISTIR 6556, 3.5.7: numbers need not be right for other units by themselves; it was GO at 25.4 times what some cut at."""
+    assert [f.values["line"] for f in interpret(HEAD + body + END).findings if f.code == "W060"] == lines
+
+
+@pytest.mark.parametrize(("body", "told"), [
+    ("M3\nG0 X1 M5", "M5"), ("G1 X1 F100 M3\nM5", "M3"), ("M3\nM5\nG0 X1", ""), ("M3 G4 P1\nM5", ""), ("M3\nM5 G0 Z20", ""), ("G0 X1 M8", ""),
+])  # fmt: skip
+def test_a_torch_word_on_the_line_of_a_move_across_the_plate_is_told(body: str, told: str) -> None:
+    """Table 8 of NISTIR 6556 switches first; a controller that switches last burns through the whole rapid."""
+    found = [f for f in interpret(HEAD + body + END).findings if f.code == "W061"]
+    assert [(f.severity, told in f.text) for f in found] == ([("look", True)] if told else [])
+
+
+def test_a_touch_off_straight_down_is_not_told() -> None:
+    assert interpret(HEAD + "G0 Z20\nG38.2 X0 Y0 Z-5 F100" + END).findings == ()
+
+
+@pytest.mark.parametrize(
+    "given", [("#5211=0\n#5212=0\n#5213=0\n", ""), ("#5211=0\n", "G92.3"), ("", "G92.3")]
+)
+def test_shifts_taken_up_again_are_known_only_if_all_three_were_given(given: tuple[str, str]) -> None:
+    """G92.3 takes X, Y and Z from #5211 to #5213 (3.5.18); what the program has not given stands in the controller."""
+    events = interpret(HEAD + given[0] + "G92.3" + END).events
+    assert [e.text for e in events if e.what == "system"] == ([given[1]] if given[1] else [])
 
 
 def test_further_mistakes_are_named_after_the_first() -> None:

@@ -423,3 +423,57 @@ def test_a_program_without_heights_that_runs_over_a_magnet_is_stopped() -> None:
     assert (found.code, found.severity) == ("P006", "stop")
     for keepouts in ((low,), ()):
         assert proved(flat, replace(LAYOUT, keepouts=keepouts), dialect="flat-mm").verdict == "go"
+
+
+UPRIGHT = {
+    "lit, a whole turn": CLEAN.replace("M5\nG0 Z20\nM2", "G18 G2 X190.8 Z1.5 I5 K0\nG17\nM5\nG0 Z20\nM2"),
+    "out, half a turn": CLEAN.replace("G0 Z20\nM2", "G0 Z20\nG18 G3 X100 Z20 I-45.4 K0\nG17\nM2"),
+    "out, a whole turn": CLEAN.replace("G0 Z20\nM2", "G0 Z20\nG19 G3 Y100 Z20 J-45.4 K0\nG17\nM2"),
+}
+
+
+@pytest.mark.parametrize("what", UPRIGHT)
+def test_an_arc_that_swings_through_the_plate_is_stopped(what: str) -> None:
+    """Its ends stand at a safe height; about them it comes down by its radius (to Z -3.5, and to Z -25.4)."""
+    (found,) = proved(UPRIGHT[what], LAYOUT).findings
+    assert (found.code, found.severity) == ("P022", "stop")
+
+
+@pytest.mark.parametrize(("x", "over"), [(44.9, 0.1), (45.1, None)])
+def test_a_travel_on_an_arc_that_bows_out_of_reach_is_stopped(x: float, over: float | None) -> None:
+    """Half a circle of radius 45 from (x, 10) to (x, 100), by the left: its ends are within reach, it goes as far as x - 45."""
+    text = CLEAN.replace("G0 Z20\nM2", f"G0 Z20\nG0 X{x} Y10\nG2 X{x} Y100 I0 J45 F3000\nM2")
+    found = [f for f in proved(text, LAYOUT).findings if f.code == "P001"]
+    assert [f.severity for f in found] == (["stop"] if over else [])
+    assert all(f.values["over_mm"] == pytest.approx(over, abs=0.05) for f in found)
+
+
+@pytest.mark.parametrize(("height", "stopped"), [(31.9, True), (32.1, False)])
+def test_coming_straight_down_on_a_clamp_with_the_torch_out_is_stopped(height: float, stopped: bool) -> None:
+    """The clamp is 30 mm high, and travel must clear it by 2; it was GO, as only ways across were looked at."""
+    clamp = replace(LAYOUT, keepouts=(KeepOut("clamp", Contour.circle(270, 20, 8), 30.0),))
+    text = CLEAN.replace("G0 Z20\nM2", f"G0 Z40\nG0 X270 Y20\nG0 Z{height}\nG0 Z40\nM2")
+    found = [f for f in proved(text, clamp).findings if f.code == "P006"]
+    assert [f.severity for f in found] == (["stop"] if stopped else [])
+
+
+@pytest.mark.parametrize(("height", "told"), [(4.9, True), (5.1, False)])
+def test_coming_down_on_a_loose_piece_where_nothing_is_lit_is_told(height: float, told: bool) -> None:
+    text = CLEAN.replace("G0 Z20\nM2", f"G0 Z20\nG0 X150 Y130\nG0 Z{height}\nG0 Z20\nM2")
+    assert ("P014" in {f.code for f in proved(text, LAYOUT).findings}) == told
+    early = CLEAN.replace("G0 Z20\n", f"G0 Z20\nG0 X150 Y130\nG0 Z{height}\nG0 Z20\n", 1)
+    assert proved(early, LAYOUT).findings == ()
+
+
+@pytest.mark.parametrize(("wide", "told"), [(30.0, False), (36.0, True)])
+def test_a_piece_that_fits_no_drawing_is_told(wide: float, told: bool) -> None:
+    """Two discs for one drawing of 30 mm: the other a fifth too large was compared with nothing, and GO."""
+    text = program(circle(150, 100, 30 + R, lead=6, ccw=False), circle(50, 100, wide + R, lead=6, ccw=False))
+    proof = proved(text, None, plate=LAYOUT.plate, against=[Profile(Contour.circle(0, 0, 30))])
+    found = [f for f in proof.findings if f.code == "P106"]
+    assert [f.severity for f in found] == (["look"] if told else [])
+    assert all(f.values["area_mm2"] == pytest.approx(math.pi * wide**2, rel=1e-3) for f in found)
+
+
+def test_slugs_and_slivers_fit_no_drawing_and_are_let_be() -> None:
+    assert proved(CLEAN, None, plate=LAYOUT.plate, against=[WASHER]).verdict == "go"

@@ -105,6 +105,8 @@ def test_against_a_drawing_finds_turned_and_mirrored_copies() -> None:
         )
     proof = proved(program(*cuts), None, plate=Plate.sheet("s", 300, 200, 6.0), against=[part])
     assert sorted(p.name for p in proof.parts()) == ["angle #1", "angle #2 (other hand)"]
+    hands = [(f.subject, f.severity) for f in proof.findings if f.code == "P049"]
+    assert hands == [("angle #2 (other hand)", "look")]  # a flat one may be turned over, a bent one not
     corner = R * (math.sqrt(2) - 1)
     assert max(d.kept for p in proof.parts() for d in p.deviations) == pytest.approx(corner, abs=0.05)
     assert max(p.worst or 9 for p in proof.parts()) < 0.03

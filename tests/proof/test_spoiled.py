@@ -305,6 +305,12 @@ SPOILED: dict[str, Callable[[], Proof]] = {
     "P095": _touched("F600", "F6000"),
     "P096": _run(CLEAN.replace("M2", "M103\nM2"), dialect=WITH_WORDS),
     "P105": _run(program(HOLE, OUTER[:3]), None, plate=LAYOUT.plate),
+    "P106": _run(
+        program(HOLE, OUTER, circle(50, 100, 30, lead=6, ccw=False)),
+        None,
+        plate=LAYOUT.plate,
+        against=[WASHER],
+    ),
     "P104": _run(CLEAN.replace("G0 Z20\n", "G0 Z20\nG92 X0 Y0\n", 1)),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }

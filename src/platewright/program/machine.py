@@ -30,6 +30,9 @@ _SYSTEM = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 
 _IDLE = frozenset((0, 1, 6, 7, 8, 9, 48, 49, 60))
 """M words that change neither the path nor the torch unless the dialect gives them a meaning: stops, tool, coolant, overrides."""
 
+_SWITCHES = frozenset(("torch-on", "torch-off", "both-off", "mark-on", "mark-off"))
+"""What an M word may mean that must not come at the wrong end of a move."""
+
 _MODES = {
     6: ("units", "its units (G20 or G21)"), 3: ("distance", "absolute or incremental (G90 or G91)"),
     2: ("plane", "its plane (G17)"), 5: ("feed", "its feed mode (G94)"),
@@ -59,7 +62,7 @@ class Machine:
         self.position = [0.0, 0.0, 0.0]
         self.motion, self.plane = 800, 170
         self.unit, self.absolute, self.inverse = dialect.unit, True, False
-        self.feed = 0.0
+        self.feed, self.fed_in = 0.0, dialect.unit
         self.torch = self.follow = self.marking = False
         self.flags = 0
         self.system, self.origin, self.shift = 1, [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
@@ -201,8 +204,9 @@ class Machine:
             if self.inverse:
                 self.feed = 0.0
         if "F" in block.words and not self.inverse:
-            self.feed = block.words["F"] * self.unit / 60.0
+            self.feed, self.fed_in = block.words["F"] * self.unit / 60.0, self.unit
             if 6 in block.modal:
+                self.fed_in = self._modes_after(block)[1]
                 self.note("W038")
         if "T" in block.words or 6 in block.m:
             self.once("W042")
@@ -305,7 +309,8 @@ class Machine:
 
     def _reshift(self) -> None:
         self.shift = [self.parameters.get(5211 + i, 0.0) * self.unit for i in range(3)]
-        self.event("offset" if 5211 in self.parameters else "system", "G92.3")
+        known = all(5211 + i in self.parameters for i in range(3))
+        self.event("offset" if known else "system", "G92.3")
 
     # -- motion ------------------------------------------------------------------------------------
 
@@ -329,6 +334,11 @@ class Machine:
             self._tell_modes()
         if block.modal.get(0) == 530:
             self.once("W053", shown="G53")
+        if motion != 0 and self.fed_in != self.unit and not self.inverse:
+            self.once("W060")
+        for m in block.m if block.has("XYIJ") else ():
+            if self.dialect.words.get(m) in _SWITCHES:
+                self.once("W061", shown=f"M{m}")
         if motion in (20, 30):
             self._make_arc(block, motion)
             return
@@ -339,6 +349,8 @@ class Machine:
             feed = math.dist(self.position, end) * block.words["F"] / 60.0 if self.inverse else self.feed
             self._record(Kind.FEED, end, feed)
         else:
+            if end[:2] != self.position[:2]:
+                self.once("W062")
             if end[2] < self.position[2]:
                 end[2] = min(max(end[2], self.dialect.gauge), self.position[2])
             self._record(Kind.PROBE, end, self.feed)

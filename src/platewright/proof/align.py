@@ -148,9 +148,8 @@ def aligned(faces: list[Face], against: Sequence[Part | Profile]) -> list[Reques
         used.add(number)
         copy = sum(a.label.startswith(f"{shapes[number][0]} #") for a in requested) + 1
         hand = " (other hand)" if pose.mirrored else ""
-        requested.append(
-            Requested.of(f"{shapes[number][0]} #{copy}{hand}", pose.apply(shapes[number][1]), None)
-        )
+        label, profile = f"{shapes[number][0]} #{copy}{hand}", pose.apply(shapes[number][1])
+        requested.append(Requested.of(label, profile, None, turned_over=pose.mirrored))
     requested += [
         Requested.of(name, profile, None) for i, (name, profile) in enumerate(shapes) if i not in used
     ]

@@ -46,17 +46,18 @@ _QUADRANT = 48
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Requested:
-    """A shape asked for, in plate coordinates [mm]: label, profile, its polygon, its index in the layout (None: a drawing)."""
+    """A shape asked for, in plate coordinates [mm]: label, profile, its polygon, its index in the layout (None: a drawing), whether a drawing is laid turned over."""
 
     label: str
     profile: Profile
     polygon: Any
     placement: int | None
+    turned_over: bool = False
 
     @staticmethod
-    def of(label: str, profile: Profile, placement: int | None) -> Requested:
+    def of(label: str, profile: Profile, placement: int | None, *, turned_over: bool = False) -> Requested:
         """Make one from a profile [mm]."""
-        return Requested(label, profile, flat_profile(profile, 0.01), placement)
+        return Requested(label, profile, flat_profile(profile, 0.01), placement, turned_over)
 
 
 def densified(ring: Floats, step: float) -> tuple[Floats, Floats]:

@@ -153,6 +153,16 @@ class Scene:
         return lines
 
     @cached_property
+    def plunges(self) -> NDArray[np.intp]:
+        """Moves straight down with the torch out, once the program says heights; touch-offs stop by themselves and are none."""
+        moves, first = self.run.moves, self.run.height_from
+        if first is None:
+            return np.empty(0, dtype=np.intp)
+        down = (moves.end[:, :2] == moves.start[:, :2]).all(axis=1) & (moves.end[:, 2] < moves.start[:, 2])
+        down &= np.isin(moves.kind, (Kind.RAPID, Kind.FEED)) & ~moves.torch
+        return np.flatnonzero(down[first:]) + first
+
+    @cached_property
     def heights_known(self) -> bool:
         """Whether the program says any height of the torch."""
         return self.dialect.has_z and self.run.height_from is not None

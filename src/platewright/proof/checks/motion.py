@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.program.run import Kind
+from platewright.proof.burns import edges_of
 from platewright.proof.checks.heights import check_heights
 from platewright.proof.faces import flattened
 from platewright.proof.scene import Scene, finding_at
@@ -93,9 +94,11 @@ def _lit_moves(scene: Scene) -> Iterator[Finding]:
     moves, torch = scene.run.moves, scene.torch
     kind = moves.kind[torch.move]
     yield from _first_each(scene, "P003", (kind == Kind.RAPID) | (kind == Kind.PROBE))
-    yield from _first_each(
-        scene, "P022", (moves.kind[torch.move] == Kind.ARC) & (moves.plane[torch.move] != 0)
-    )
+    upright = np.flatnonzero((moves.kind == Kind.ARC) & (moves.plane != 0))
+    for move in upright[
+        :1
+    ]:  # lit or not: a full circle of these ends where it began, so its ends tell no height
+        yield finding_at("P022", moves.start[move, :2], line=moves.line[move], count=len(upright))
     touchy = (
         (kind == Kind.ARC)
         & (moves.mismatch[torch.move] > 0.25 * scene.dialect.mismatch_mm)
@@ -179,13 +182,17 @@ def _reach(scene: Scene) -> Iterator[Finding]:
 def _everywhere(scene: Scene) -> tuple[Floats, NDArray[np.int32]]:
     """Return points along every move but the first way there, and their lines [mm]; where the torch stands before that is not in the text.
 
-    A gantry that reaches the ends of a travel reaches all of it; an arm does not reach across its own base.
+    A gantry that reaches the ends of a straight travel reaches all of it; an arm does not reach across its own base.
     """
     moves, torch = scene.run.moves, scene.torch
-    lit, owner = flattened(torch.edges, 0.5)
+    lit, owner = flattened(torch.edges, 0.05)
     away = np.flatnonzero((moves.end[:, :2] != moves.start[:, :2]).any(axis=1))
     first = int(away[0]) if len(away) else len(moves)
-    points, lines = [lit, moves.end[first:, :2]], [torch.line[owner], moves.line[first:]]
+    arcs, arc = edges_of(scene.run, np.flatnonzero((moves.kind == Kind.ARC) & ~moves.torch))
+    later = arc > first
+    bows, bow = flattened(arcs.taken(np.flatnonzero(later)), 0.05)
+    points = [lit, moves.end[first:, :2], bows]
+    lines = [torch.line[owner], moves.line[first:], moves.line[arc[later][bow]]]
     if scene.table is not None and isinstance(scene.table.reach, Arm):
         later = scene.travels > first
         ways = shapely.segmentize(scene.travel_lines[later], _STEP)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from platewright.findings import Finding
 from platewright.proof.faces import Face
@@ -32,6 +33,9 @@ _TWICE_LEAST, _TWICE, _WHOLE = 8.0, 0.3, 0.4
 
 _OVERBURN = 25.0
 """Longest stretch of a contour that overburn may cut twice [mm]."""
+
+_SAME = 0.01
+"""Places this near each other are one [mm]."""
 
 _ROUND = 0.9
 """Share of a circle's area, at equal length of edge, from which a hole counts as round [-]; a square has 0.785."""
@@ -99,8 +103,8 @@ def _sides(polygon: Any) -> tuple[float, float]:
 
 
 def _travel(scene: Scene) -> Iterator[Finding]:
-    """Yield low travel over loose pieces, and over small ones that may have tipped up."""
-    if not len(scene.travels) or not scene.heights_known:
+    """Yield low travel over loose pieces, ways down onto them where nothing is lit, and travel over small ones that may have tipped up."""
+    if not scene.heights_known:
         return
     moves = scene.run.moves
     loose = [
@@ -111,9 +115,10 @@ def _travel(scene: Scene) -> Iterator[Finding]:
     if not loose:
         return
     tree = shapely.STRtree([f.polygon for f in loose])
-    line, piece = tree.query(scene.travel_lines, predicate="intersects")
+    moves_over, ways = _ways_over(scene)
+    line, piece = tree.query(ways, predicate="intersects")
     ends = np.array([0 if f.before else scene.torch.burns[f.loose_after or 0].last for f in loose])
-    move = scene.travels[line]
+    move = moves_over[line]
     later = move >= ends[piece]
     height = np.minimum(moves.start[move, 2], moves.end[move, 2])
     reported_faces: set[int] = set()
@@ -125,6 +130,16 @@ def _travel(scene: Scene) -> Iterator[Finding]:
         if found is not None:
             reported_faces.add(int(piece[k]))
             yield found
+
+
+def _ways_over(scene: Scene) -> tuple[NDArray[np.intp], Any]:
+    """Return travels, and moves straight down to a place where no torch is lit, with their ways over the plate [mm]."""
+    down = shapely.points(scene.run.moves.end[scene.plunges, :2])
+    lit = shapely.STRtree(shapely.points([b.pierce for b in scene.torch.burns]))
+    idle = np.setdiff1d(np.arange(len(down)), lit.query(down, predicate="dwithin", distance=_SAME)[0])
+    return np.concatenate([scene.travels, scene.plunges[idle]]), np.concatenate(
+        [scene.travel_lines, down[idle]]
+    )
 
 
 def _over_loose(scene: Scene, face: Face, height: float, line: int) -> Finding | None:

@@ -52,6 +52,9 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
                 yield from _absent(scene, part)
             continue
         yield from _holes(scene, match, part)
+        if part.turned_over:
+            at = shapely.get_coordinates(part.polygon.exterior)[0]
+            yield finding_at("P049", at, subject=part.label, severity="look")
         if not job:
             yield from _deviations(scene, match, part)
     yield from _unasked(scene)
@@ -343,9 +346,24 @@ def _stray(scene: Scene) -> Iterator[Finding]:
         yield finding_at("P094", burn.pierce, line=burn.line, cut=stray[0] + 1, count=len(stray))
 
 
+def _unlike(scene: Scene) -> Iterator[Finding]:
+    """Yield pieces that fit none of the drawings given where there is no layout; slugs of their holes and slivers are let be."""
+    taken = {m.face for m in scene.matches}
+    holes = shapely.STRtree([shapely.polygons(r) for a in scene.requested for r in a.polygon.interiors])
+    for number, face in enumerate(scene.faces):
+        area, spot = float(face.polygon.area), face.polygon.point_on_surface()
+        if number in taken or face.loose_after is None or face.on_void or area < 2 * scene.kerf**2:
+            continue
+        if not len(holes.query(spot, predicate="within")):
+            at = shapely.get_coordinates(spot)[0]
+            yield finding_at("P106", at, area_mm2=area, cut=face.loose_after + 1)
+
+
 def _unasked(scene: Scene) -> Iterator[Finding]:
     taken = {m.face for m in scene.matches}
     if scene.layout is None:
+        if scene.requested:
+            yield from _unlike(scene)
         return
     holes = [shapely.polygons(r) for a in scene.requested for r in a.polygon.interiors]
     parts = [shapely.polygons(a.polygon.exterior) for a in scene.requested]

@@ -96,16 +96,18 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
             )[0]
             number = int(scene.strands.burn[first])
             yield finding_at("P005", at, line=scene.line_of(number), cut=number + 1, subject=keepout.name)
-        if keepout.height <= 0 or not len(scene.travels):
+        if keepout.height <= 0:
             continue
-        over = np.flatnonzero(shapely.intersects(scene.travel_lines, polygon))
+        over = scene.travels[shapely.intersects(scene.travel_lines, polygon)]
         if scene.heights_known:
-            height = np.minimum(moves.start[:, 2], moves.end[:, 2])[scene.travels[over]]
-            over = over[height < keepout.height + CLEAR]
+            onto = scene.plunges[shapely.intersects_xy(polygon, moves.end[scene.plunges, :2])]
+            over = np.union1d(over, onto)
+            over = over[np.minimum(moves.start[over, 2], moves.end[over, 2]) < keepout.height + CLEAR]
         if len(over):
             at = shapely.get_coordinates(polygon.centroid)[0]
-            line = moves.line[scene.travels[over[0]]]
-            yield finding_at("P006", at, line=line, subject=keepout.name, height_mm=keepout.height)
+            yield finding_at(
+                "P006", at, line=moves.line[over[0]], subject=keepout.name, height_mm=keepout.height
+            )
 
 
 def _pierces_on_parts(scene: Scene) -> Iterator[Finding]:
