@@ -477,3 +477,15 @@ def test_a_piece_that_fits_no_drawing_is_told(wide: float, told: bool) -> None:
 
 def test_slugs_and_slivers_fit_no_drawing_and_are_let_be() -> None:
     assert proved(CLEAN, None, plate=LAYOUT.plate, against=[WASHER]).verdict == "go"
+
+
+@pytest.mark.parametrize(
+    ("x", "height", "stopped"), [(310, -5.9, False), (310, -6.1, True), (290, -0.1, True)]
+)
+def test_going_down_beside_the_plate_onto_the_slats_is_stopped(
+    x: float, height: float, stopped: bool
+) -> None:
+    """The plate of 6 mm ends at X 300 and lies on the slats: beside it the torch meets them at Z -6; that was GO."""
+    text = CLEAN.replace("G0 Z20\nM2", f"G0 Z20\nG0 X{x} Y100\nG1 Z{height} F500\nG0 Z20\nM2")
+    found = [f for f in proved(text, LAYOUT).findings if f.code == "P055"]
+    assert [f.severity for f in found] == (["stop"] if stopped else [])

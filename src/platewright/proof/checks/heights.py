@@ -56,7 +56,7 @@ def _lifted_lit(scene: Scene) -> Iterator[Finding]:
 
 
 def _dragged(scene: Scene) -> Iterator[Finding]:
-    """Yield the first place where the tip is driven below the plate's top, lit or not, or dragged over it lit."""
+    """Yield the first place where the tip is driven below the plate's top, beside it below its under side (the slats), lit or not, or dragged lit."""
     moves, first = scene.run.moves, scene.run.height_from or 0
     after = np.arange(len(moves)) >= first
     moving = ~np.isin(moves.kind, (Kind.DWELL, Kind.STOP)) & (
@@ -64,10 +64,9 @@ def _dragged(scene: Scene) -> Iterator[Finding]:
     )
     index = np.flatnonzero(moving)
     height = np.minimum(moves.start[index, 2], moves.end[index, 2])
-    low = index[height < -1e-6]
-    low = low[
-        moves.torch[low] | shapely.contains_xy(scene.plate_polygon, moves.end[low, 0], moves.end[low, 1])
-    ]
+    low, under = index[height < -1e-6], height[height < -1e-6] < -(scene.thickness or 0.0) - 1e-6
+    over = shapely.contains_xy(scene.plate_polygon, moves.end[low, 0], moves.end[low, 1])
+    low = low[moves.torch[low] | over | under]
     touching = index[(height < DRAG) & moves.torch[index]]
     for code, which in (("P055", low), ("P069", touching[: 0 if len(low) else None])):
         for k in which[:1].tolist():
