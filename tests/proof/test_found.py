@@ -17,6 +17,7 @@ from platewright.burn.cuts.loops import marked_holes
 from platewright.burn.options import BurnOptions
 from platewright.geometry import Contour, Profile, signed_area
 from platewright.layout.model import KeepOut, Layout
+from platewright.part.model import Mark
 from platewright.proof import dimples
 from platewright.proof.compare import turned_out
 from platewright.proof.deliberate import Deliberate
@@ -489,3 +490,20 @@ def test_going_down_beside_the_plate_onto_the_slats_is_stopped(
     text = CLEAN.replace("G0 Z20\nM2", f"G0 Z20\nG0 X{x} Y100\nG1 Z{height} F500\nG0 Z20\nM2")
     found = [f for f in proved(text, LAYOUT).findings if f.code == "P055"]
     assert [f.severity for f in found] == (["stop"] if stopped else [])
+
+
+STRUCK = "G0 X150 Y80\nG0 Z3.8\nM3\nG4 P0.15\nM5\nG0 Z20\n"
+"""A centre struck by the arc for 0.15 s; the chart pierces in 0.5 s, and a dimple may take four tenths of that (common practice)."""
+
+
+@pytest.mark.parametrize(("changed", "whole"), [
+    (STRUCK, False), (STRUCK.replace("M5", "M0\nM5"), True), (STRUCK.replace("M5", "G1 Z3 F2400\nM5"), False),
+    (STRUCK.replace("M5", "G1 Z1.5 F300\nM5"), True), (STRUCK * 2, True), (STRUCK + STRUCK.replace("X150", "X150.4"), True),
+])  # fmt: skip
+def test_a_centre_struck_so_long_that_it_becomes_a_hole_is_stopped(changed: str, whole: bool) -> None:
+    """A stop for a person, a slow way down (0.46 s) and a second strike were not counted among the time that the arc burns: Go."""
+    part = replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),))
+    layout = replace(LAYOUT, parts=(part,), burn={"dimple": True})
+    proof = proved(CLEAN.replace("G0 X158.2", changed + "G0 X158.2"), layout)
+    assert ("P100", "stop") in {(f.code, f.severity) for f in proof.findings} or not whole
+    assert proof.verdict == ("stop" if whole else "go")

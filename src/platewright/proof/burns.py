@@ -42,6 +42,7 @@ class Burn:
     stood : how long it stands lit before the first move over the plate, the way down at its feed included [s]
     later : how long it stands lit after that, ways up and down included [s]
     pierce_height : height it was lit at [mm]
+    stops : whether the program waits for a person while it is lit
     """
 
     first: int
@@ -56,6 +57,7 @@ class Burn:
     stood: float
     later: float
     pierce_height: float
+    stops: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -228,4 +230,5 @@ def _burn(run: Run, span: tuple[int, int, int, int], edge_first: int, edge_last:
         stood=stood,
         later=later,
         pierce_height=height,
+        stops=bool((moves.kind[own] == Kind.STOP).any()),
     )

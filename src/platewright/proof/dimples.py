@@ -1,7 +1,8 @@
 """Dimples in a program: burns that never move and mark a place for the drill, by wish. They part nothing and are no cuts.
 
 A burn is one if dimples were asked for, it stands still at a centre asked for or in the middle of a hole left to be drilled, the plate is
-thick enough and the arc short enough (``table.law``). Any other burn that stands still is a hole in the plate.
+thick enough and all arcs that strike there short enough together, ways up and down included (``table.law``). Any other burn that
+stands still is a hole in the plate.
 """
 
 from __future__ import annotations
@@ -60,7 +61,14 @@ def parted(
         return torch, Struck()
     spots = np.array([*places(layout, meant), (np.inf, np.inf)])
     marked = [n for n in still if np.hypot(*(spots - torch.burns[n].pierce).T).min() <= NEAR]
-    good = {n for n in marked if dimples(row, layout.plate.thickness, torch.burns[n].delay)}
+    lit = np.array([torch.burns[n].stood for n in marked])
+    at = np.array([torch.burns[n].pierce for n in marked]).reshape(-1, 2)
+    good = {
+        n
+        for n, spot in zip(marked, at, strict=True)
+        if dimples(row, layout.plate.thickness, float(lit[np.hypot(*(at - spot).T) <= 2 * NEAR].sum()))
+        and not torch.burns[n].stops
+    }
     struck = Struck(
         tuple(torch.burns[n] for n in sorted(good)), tuple(torch.burns[n] for n in marked if n not in good)
     )

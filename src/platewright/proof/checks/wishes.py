@@ -213,7 +213,7 @@ def _struck(scene: Scene) -> Iterator[Finding]:
         yield finding_at("P099", good[0].pierce, line=good[0].line, count=len(good))
     if bad and scene.row is not None:
         yield finding_at(
-            "P100", bad[0].pierce, line=bad[0].line, count=len(bad), seconds=bad[0].delay,
+            "P100", bad[0].pierce, line=bad[0].line, count=len(bad), seconds=bad[0].stood,
             thickness_mm=scene.thickness, most_s=MOST_SHARE * scene.row.pierce_delay, least_mm=LEAST_PLATE,
         )  # fmt: skip
 
