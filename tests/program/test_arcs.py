@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from platewright.geometry import Contour
+from platewright.program.arcs import by_centre
 from platewright.program.dialects import load_dialect
 from platewright.program.interpreter import interpret
 from platewright.program.run import Kind, Run
@@ -79,6 +80,23 @@ def test_once_round_from_any_direction(start: float) -> None:
         run = interpret(text, "plain-mm")
         (move,) = [n for n, k in enumerate(run.moves.kind) if k == Kind.ARC]
         assert float(run.moves.sweep[move]) == pytest.approx(sense * 2 * math.pi)
+
+
+@pytest.mark.parametrize("clockwise", [False, True])
+@pytest.mark.parametrize("beside", [-2e-6, -5e-7, 5e-7, 2e-6])
+@pytest.mark.parametrize("degrees", [0, 37, 90, 143, 180, 211, 270, 322])
+def test_ends_beside_one_another_by_less_than_a_millionth_are_a_full_turn(
+    degrees: float, beside: float, clockwise: bool
+) -> None:
+    """About (30, 40), from 20 mm off to 20.001 mm off, the end so far to the left of the start's direction [mm]."""
+    a = math.radians(degrees)
+    (ux, uy), far = (math.cos(a), math.sin(a)), 20.001
+    end = (30 + far * ux - beside * uy, 40 + far * uy + beside * ux)
+    sweep, mismatch = by_centre((30 + 20 * ux, 40 + 20 * uy), end, (30, 40), clockwise)
+    little = (-beside if clockwise else beside) / far
+    turn = 2 * math.pi if abs(beside) < 1e-6 else little % (2 * math.pi)
+    assert sweep == pytest.approx(-turn if clockwise else turn, abs=1e-12)
+    assert mismatch == pytest.approx(0.001, abs=1e-9)
 
 
 @pytest.mark.parametrize("clockwise", [False, True])
