@@ -9,6 +9,7 @@ import math
 
 import pytest
 
+from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 from platewright.proof.model import Proof
 from tests.proof.helpers import HOLE, OUTER, WASHER, R, circle, codes, layout_of, program, proved
@@ -129,3 +130,14 @@ def test_a_start_in_the_kerf_about_a_loose_part_is_none_in_it() -> None:
     square = ["X190.8 Y100", "G1 X240 F2400", "G1 Y60", "G1 X150", "G1 Y59"]
     proof = proved(program(OUTER, square), None, plate=layout_of(WASHER).plate)
     assert not codes(proof) & {"P013", "P015"}
+
+
+@pytest.mark.parametrize(("burns", "known"), [(1, True), (2, False)])
+def test_a_program_before_that_cannot_be_read_so_far_is_refused(burns: int, known: bool) -> None:
+    """Its second cut stands behind a line nobody can read: the plate was taken for whole there, and a cut on it was GO."""
+    spoiled = program(LEFT, ["X250 Y100", "?", *RIGHT[1:]])
+    if known:
+        assert proved(GOES_ON, TWO, burned=(spoiled, burns)).verdict == "go"
+    else:
+        with pytest.raises(InputError, match="cannot be read past line 19"):
+            proved(GOES_ON, TWO, burned=(spoiled, burns))

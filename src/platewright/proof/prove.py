@@ -110,7 +110,7 @@ def prove(
     Raises
     ------
     InputError
-        If the kerf is not above 0, or layout and plate are both given.
+        If the kerf is not above 0, layout and plate are both given, or the program before cannot be read as far as it was run.
     """
     if layout is not None and plate is not None:
         raise InputError("A layout brings its own plate.", do="Give a layout or a plate, not both.")
@@ -204,8 +204,15 @@ def _gone(given: _Given) -> tuple[list[Any], list[Any]]:
         return [], []
     text, cuts, *lost = given.burned
     run = interpret(text, given.dialect, options=ReadOptions(block_delete=given.options.block_delete))
+    lit = run.state.torch
     run = run if given.table is None else burning_on(run, given.table.off_delay)
     torch = read_torch(run, given.row if given.row is not None else given.kerf)
+    if run.unread is not None and cuts > len(torch.burns) - lit:
+        line = int(run.unread.values["line"])
+        raise InputError(
+            f"The program before cannot be read past line {line}: what it burned is not known.",
+            do="Read it with the dialect it was cut with.",
+        )
     torch, _ = parted(torch, given.layout, given.deliberate, given.row)
     made = sweep_strands(torch, tolerance=given.options.as_cut_chord, pierce_kerf=given.kerf)
     begun = [] if not lost else begun_of(made, cuts, lost[0], kerf=given.kerf)
