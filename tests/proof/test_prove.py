@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Pose, Profile
+from platewright.geometry import Contour, Pose, Profile, signed_area
 from platewright.layout.model import Placement
 from platewright.part.model import Part
 from platewright.program.dialects import dialect_names
@@ -114,6 +114,37 @@ def test_against_a_drawing_finds_turned_and_mirrored_copies() -> None:
     assert "P038" in codes(
         proved(program(*cuts), None, plate=Plate.sheet("s", 300, 200, 6.0), against=[part, other])
     )
+
+
+@pytest.mark.parametrize("error", [0.0, 0.12, 0.3])
+def test_a_drawing_that_is_its_own_mirror_image_is_never_told_as_the_other_hand(error: float) -> None:
+    """A square is; and an angle that is not, cut with a kerf too wide, still fits better as drawn."""
+    square = Profile(Contour.rectangle(60, 60))
+    spots = [(90.0, 60), (180, 60), (180, 90), (130, 90), (130, 130), (90, 130)]
+    for profile, x0 in ((square, 100.0), (Profile(Contour.from_points(np.array(spots))), None)):
+        ring = np.array(spots) if x0 is None else profile.outer.points + (100, 70)
+        import shapely
+
+        grown = shapely.get_coordinates(shapely.Polygon(ring).buffer(R, join_style="mitre").exterior)
+        cut = [
+            f"X{grown[0, 0] - 6:.4f} Y{grown[0, 1]:.4f}",
+            *(f"G1 X{x:.4f} Y{y:.4f} F2400" for x, y in grown),
+        ]
+        proof = proved(
+            program(cut), None, plate=Plate.sheet("s", 300, 200, 6.0), against=[profile], row=KERF + error
+        )
+        assert [p.name for p in proof.parts()] == ["shape 1 #1"]
+        assert "P049" not in codes(proof)
+
+
+def test_pieces_carry_their_holes_as_cut() -> None:
+    """Clockwise, of the area of a circle of 15 mm; the slug is what is left of it, a kerf smaller all round."""
+    pieces = {p.kind: p for p in proved(program(HOLE, OUTER), layout_of(WASHER)).pieces}
+    (hole,) = pieces["part"].holes
+    assert signed_area(Contour.from_points(hole)) == pytest.approx(-math.pi * 15**2, rel=1e-3)
+    assert signed_area(Contour.from_points(pieces["part"].outer)) == pytest.approx(math.pi * 40**2, rel=1e-3)
+    assert pieces["slug"].holes == ()
+    assert pieces["slug"].area == pytest.approx(math.pi * (15 - KERF) ** 2 - KERF * 6, rel=0.02)
 
 
 @pytest.mark.parametrize("angle", [0.0, 0.3, 1.9])
