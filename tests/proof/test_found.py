@@ -507,3 +507,20 @@ def test_a_centre_struck_so_long_that_it_becomes_a_hole_is_stopped(changed: str,
     proof = proved(CLEAN.replace("G0 X158.2", changed + "G0 X158.2"), layout)
     assert ("P100", "stop") in {(f.code, f.severity) for f in proof.findings} or not whole
     assert proof.verdict == ("stop" if whole else "go")
+
+
+@pytest.mark.parametrize(("touch", "height", "expected"), [
+    ("G38.2 Z-25 F600\nG92 Z0\n", 3.8, set()), ("", 3.8, {("P080", "stop")}), ("G38.2 Z-25 F600\n", 3.8, {("P081", "stop")}),
+    ("G38.2 Z-25 F600\nG92 Z0\nM101\n", 3.8, {("P087", "look")}), ("G38.2 Z-25 F600\nG92 Z0\n", 12.0, {("P031", "stop")}),
+])  # fmt: skip
+def test_a_strike_needs_its_touch_off_zero_and_height_as_a_pierce_does(
+    touch: str, height: float, expected: set[tuple[str, str]]
+) -> None:
+    """The first thing lit on the plate: its height hangs in the air, or in the plate, where nothing has touched off. All were GO."""
+    part = replace(LAYOUT.parts[0], marks=(Mark("centre", at=(150.0, 80.0)),))
+    layout = replace(LAYOUT, parts=(part,), burn={"dimple": True})
+    strike = STRUCK.replace("G0 Z3.8\n", f"{touch}G0 Z{height}\n").replace("M5", "M102\nM5")
+    text = CLEAN.replace("M5\n", "M102\nM5\n").replace("G0 Z3.8\nM3", "G38.2 Z-25 F600\nG92 Z0\nG0 Z3.8\nM3")
+    text = text.replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101").replace("G0 X158.2", f"{strike}G0 X158.2")
+    found = proved(text, layout, dialect="probe-mm").findings
+    assert {(f.code, f.severity) for f in found} == expected | {("P099", "note")}

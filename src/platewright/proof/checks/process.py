@@ -66,6 +66,12 @@ def _material(scene: Scene, row: ChartRow) -> Iterator[Finding]:
 def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
     """Yield pierce delays and heights off the chart: the worst of each kind, with how many."""
     burns = scene.torch.burns
+    if scene.heights_known:
+        lit = (*burns, *scene.struck.good)
+        height = np.array([b.pierce_height for b in lit])
+        yield from _off_height(
+            "P031", height, row.pierce_height, [b.line for b in lit], [b.pierce for b in lit]
+        )
     if not burns:
         return
     yield from _delays(scene, row)
@@ -81,10 +87,6 @@ def _pierces(scene: Scene, row: ChartRow) -> Iterator[Finding]:
         )
     if not scene.heights_known:
         return
-    pierced = np.array([b.pierce_height for b in burns])
-    yield from _off_height(
-        "P031", pierced, row.pierce_height, [b.line for b in burns], [b.pierce for b in burns]
-    )
     starts = scene.torch.edges.start
     low, left = scene.torch.height, scene.torch.left
     worse = np.where(np.abs(left - row.cut_height) > np.abs(low - row.cut_height), left, low)

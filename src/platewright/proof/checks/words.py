@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from operator import itemgetter
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from platewright.findings import Finding
 from platewright.geometry import Floats
 from platewright.program.run import Kind
+from platewright.proof.burns import Burn
 from platewright.proof.scene import Scene, finding_at
 
 __all__ = ["check_words"]
@@ -33,10 +34,11 @@ _FOLLOWED_SHARE = 0.25
 def check_words(scene: Scene) -> Iterator[Finding]:
     """Hold the text to what its dialect declares: touch-off, zero and height control wherever a cut needs them."""
     writes, burns = scene.dialect.controller, scene.torch.burns
-    if not burns:
+    lit = sorted((*burns, *scene.struck.good), key=lambda b: b.first)
+    if not lit:
         return
     if writes.touches:
-        yield from _touch_offs(scene, zero=writes.zeroes)
+        yield from _touch_offs(scene, lit, zero=writes.zeroes)
     follow = scene.torch.follow
     if writes.follows and (scene.table is None or scene.table.height_control):
         long = [
@@ -47,37 +49,39 @@ def check_words(scene: Scene) -> Iterator[Finding]:
         if long:
             yield finding_at("P079", long[0].pierce, line=long[0].line, count=len(long))
     moves = scene.run.moves
-    live = [b for b in burns if b.delay > 0 and moves.follow[b.first]]
+    live = [b for b in lit if b.delay > 0 and moves.follow[b.first]]
     if live:
         yield finding_at("P087", live[0].pierce, line=live[0].line, count=len(live))
 
 
-def _touch_offs(scene: Scene, *, zero: bool) -> Iterator[Finding]:
-    """Yield pierces without a touch-off, touch-offs that set no zero, and those that find no plate."""
-    run, burns = scene.run, scene.torch.burns
+def _touch_offs(scene: Scene, burns: Sequence[Burn], *, zero: bool) -> Iterator[Finding]:
+    """Yield pierces and strikes without a touch-off, touch-offs that set no zero, and those that find no plate."""
+    run = scene.run
     probes = np.flatnonzero(run.moves.kind == Kind.PROBE)
     before = np.array([0, *(b.last for b in burns[:-1])])
     lit = np.array([b.first for b in burns])
     count = np.searchsorted(probes, lit) - np.searchsorted(probes, before)
-    without = np.flatnonzero((count == 0) & (_since_touch(scene, probes, lit) > scene.deliberate.touch_every))
+    without = np.flatnonzero(
+        (count == 0) & (_since_touch(scene, burns, probes) > scene.deliberate.touch_every)
+    )
     if len(without):
         burn = burns[int(without[0])]
         severity = "stop" if not (probes < burn.first).any() else None
         yield finding_at("P080", burn.pierce, line=burn.line, count=len(without), severity=severity)
     if zero:
-        unset = [n for n in _unset(scene, probes) if (probes < burns[n].first).any()]
+        unset = [n for n in _unset(scene, burns, probes) if (probes < burns[n].first).any()]
         if unset:
             burn = burns[unset[0]]
             yield finding_at("P081", burn.pierce, line=burn.line, count=len(unset))
     yield from _probes_on_nothing(scene, probes)
 
 
-def _unset(scene: Scene, probes: NDArray[np.intp]) -> list[int]:
+def _unset(scene: Scene, burns: Sequence[Burn], probes: NDArray[np.intp]) -> list[int]:
     """Return the burns that are lit with no zero from their last touch-off: none was set after it, or it was taken back (G92.1, G92.2) [-]."""
     shifts = [(e.move, e.text == "G92 Z") for e in scene.run.events if e.what == "offset" and e.text != "G92"]
     shifts = sorted([*((int(p) + 1, False) for p in probes), *shifts], key=itemgetter(0))
     moves = [move for move, _ in shifts]
-    last = [bisect_right(moves, b.first) - 1 for b in scene.torch.burns]
+    last = [bisect_right(moves, b.first) - 1 for b in burns]
     return [n for n, k in enumerate(last) if k >= 0 and not shifts[k][1]]
 
 
@@ -96,13 +100,13 @@ def _fast(scene: Scene, probes: NDArray[np.intp]) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _since_touch(scene: Scene, probes: NDArray[np.intp], lit: NDArray[np.intp]) -> Floats:
+def _since_touch(scene: Scene, burns: Sequence[Burn], probes: NDArray[np.intp]) -> Floats:
     """Return how far each pierce lies from the last touch-off before it [mm]; infinite where there was none."""
     if not len(probes):
-        return np.full(len(lit), np.inf)
-    last = np.searchsorted(probes, lit) - 1
+        return np.full(len(burns), np.inf)
+    last = np.searchsorted(probes, [b.first for b in burns]) - 1
     spots = scene.run.moves.end[probes[np.maximum(last, 0)], :2]
-    away = np.hypot(*(np.array([b.pierce for b in scene.torch.burns]) - spots).T)
+    away = np.hypot(*(np.array([b.pierce for b in burns]) - spots).T)
     return np.where(last >= 0, away, np.inf)
 
 
