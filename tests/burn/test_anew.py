@@ -185,6 +185,15 @@ def test_a_cut_that_never_got_through_and_has_no_other_lead_is_refused_in_words(
         started_anew(far, _smallest_hole(made))
 
 
+def test_a_cut_lost_on_its_lead_is_not_taken_up_in_a_kerf_it_has_not_burned(made: BurnPlan) -> None:
+    far, index = replace(made, options=replace(made.options, splash=60.0)), _smallest_hole(made)
+    (x0, y0), (x1, y1) = made.cuts[index].path.points[:2]
+    with pytest.raises(InputError, match="no sound metal for a new lead"):
+        started_anew(far, index, lost=((x0 + x1) / 2, (y0 + y1) / 2))
+    after = _middle(made, index, 0.6)
+    assert started_anew(far, index, lost=after).cuts[index].lead_edges == 0
+
+
 def test_joined_cuts_and_marks_are_refused_in_words() -> None:
     joined = plan(
         job(6.0, 0.3), ONE_KERF, TABLE, BurnOptions(effort=0.02, tab_below=500.0), controller=WRITES
