@@ -97,6 +97,15 @@ def test_holes_too_small_to_cut(diameter: float, below: float, expected: list[st
     assert codes(Profile(PROFILE.outer, (hole,)), mark_below=below) == expected
 
 
+def test_a_hole_too_small_is_told_by_its_number_and_on_its_edge() -> None:
+    holes = tuple(Contour.circle(x, 130, r, clockwise=True) for x, r in ((120, 10), (150, 4), (180, 10)))
+    layout = layout_of(Profile(PROFILE.outer, holes), width=400, height=300)
+    (found,) = [x for x in loops_of(layout, ROW, TABLE, BurnOptions()) if not isinstance(x, Loop)]
+    assert found.subject == "part 1 #1, hole 2"
+    assert found.place is not None
+    assert math.dist(found.place, (150, 130)) == pytest.approx(4)
+
+
 def test_what_half_a_kerf_leaves_in_an_inside_corner() -> None:
     """In a corner of an angle a round of radius r stops r/sin(a/2) - r short; in a fillet of radius f < r, r - f is told."""
     for angle in (90.0, 60.0, 120.0):

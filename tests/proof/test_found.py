@@ -524,3 +524,13 @@ def test_a_strike_needs_its_touch_off_zero_and_height_as_a_pierce_does(
     text = text.replace("G1 Z1.5 F2400", "G1 Z1.5 F2400\nM101").replace("G0 X158.2", f"{strike}G0 X158.2")
     found = proved(text, layout, dialect="probe-mm").findings
     assert {(f.code, f.severity) for f in found} == expected | {("P099", "note")}
+
+
+@pytest.mark.parametrize(("height", "stopped"), [(17.0, False), (19.0, True)])
+def test_the_torch_may_not_ride_over_a_clamp_beside_the_marking_tool(height: float, stopped: bool) -> None:
+    """The tool is 60 mm right of the torch; it draws past a clamp that stands in the torch's way, 20 mm up and 2 to clear. It was GO."""
+    clamp = KeepOut("clamp", Contour.circle(60, 40, 5), height)
+    drawn = "G0 X30 Y40\nM103\nG1 X90 F2400\nM104\nG0 X30 Y20\n"
+    layout = replace(LAYOUT, keepouts=(clamp,))
+    found = proved(CLEAN.replace("G0 X158.2", f"{drawn}G0 X158.2"), layout, dialect="marker-mm").findings
+    assert [f.severity for f in found if f.code == "P006"] == (["stop"] if stopped else [])

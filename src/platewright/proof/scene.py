@@ -145,11 +145,21 @@ class Scene:
     @cached_property
     def travel_lines(self) -> Any:
         """The travels as lines, arcs as chords within 0.05 mm [mm]."""
+        return self.ways(self.travels)
+
+    @cached_property
+    def carried(self) -> NDArray[np.intp]:
+        """Moves with the marking tool down: the torch rides beside it at the height the text says."""
         moves = self.run.moves
-        ends = np.stack([moves.start[self.travels, :2], moves.end[self.travels, :2]], axis=1)
+        return np.flatnonzero(moves.marking & ~moves.torch & (moves.kind != Kind.DWELL))
+
+    def ways(self, index: NDArray[np.intp]) -> Any:
+        """Return the torch's ways over the plate on some moves as lines, arcs as chords within 0.05 mm [mm]."""
+        moves = self.run.moves
+        ends = np.stack([moves.start[index, :2], moves.end[index, :2]], axis=1)
         lines = shapely.linestrings(ends) if len(ends) else np.empty(0, dtype=object)
-        for n in np.flatnonzero(moves.kind[self.travels] == Kind.ARC).tolist():
-            lines[n] = _way(self.run, int(self.travels[n]))
+        for n in np.flatnonzero(moves.kind[index] == Kind.ARC).tolist():
+            lines[n] = _way(self.run, int(index[n]))
         return lines
 
     @cached_property

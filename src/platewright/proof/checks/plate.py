@@ -86,7 +86,7 @@ def _pierces_in_cuts(scene: Scene) -> Iterator[Finding]:
 def _keepouts(scene: Scene) -> Iterator[Finding]:
     if scene.layout is None:
         return
-    moves = scene.run.moves
+    moves, carried = scene.run.moves, scene.ways(scene.carried)
     for keepout, polygon in zip(scene.layout.keepouts, scene.keepouts, strict=True):
         hit = scene.tree.query(polygon, predicate="intersects")
         if len(hit):
@@ -98,7 +98,10 @@ def _keepouts(scene: Scene) -> Iterator[Finding]:
             yield finding_at("P005", at, line=scene.line_of(number), cut=number + 1, subject=keepout.name)
         if keepout.height <= 0:
             continue
-        over = scene.travels[shapely.intersects(scene.travel_lines, polygon)]
+        over = np.concatenate([
+            scene.travels[shapely.intersects(scene.travel_lines, polygon)],
+            scene.carried[shapely.intersects(carried, polygon)],
+        ])  # fmt: skip
         if scene.heights_known:
             onto = scene.plunges[shapely.intersects_xy(polygon, moves.end[scene.plunges, :2])]
             over = np.union1d(over, onto)
