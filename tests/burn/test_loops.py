@@ -279,3 +279,17 @@ def test_corners_a_kerf_cannot_fill_are_told_with_their_radius() -> None:
     assert found.place == (130, 130)
     assert (found.values["count"], found.values["radius_mm"]) == (1, pytest.approx(0.8))
     assert found.values["left_mm"] == pytest.approx(0.8 * (math.sqrt(2) - 1))
+
+
+@pytest.mark.parametrize("bulge", [0.0, 0.2, -0.2, math.tan(math.pi / 8), -1.0])
+def test_a_lead_is_looked_at_along_its_own_arc_from_pierce_to_loop(bulge: float) -> None:
+    """A bulge is tan(sweep / 4), positive counterclockwise: over a chord c the arc bows c / 2 * bulge to the right of it."""
+    way = lead_line((10.0, 20.0), bulge, np.array([16.0, 28.0]))
+    assert way[0] == pytest.approx((10, 20))
+    assert way[-1] == pytest.approx((16, 28))
+    middle = shapely.LineString(way).interpolate(0.5, normalized=True)
+    across = (middle.x - 13) * 0.8 - (middle.y - 24) * 0.6
+    assert across == pytest.approx(5 * bulge, abs=0.12)
+    sweep = 4 * math.atan(abs(bulge))
+    whole = 10.0 if bulge == 0 else 5 / math.sin(sweep / 2) * sweep
+    assert shapely.LineString(way).length == pytest.approx(whole, rel=0.03)
