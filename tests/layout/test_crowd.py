@@ -16,6 +16,8 @@ from platewright.geometry import Contour, Profile
 from platewright.layout.check import check
 from platewright.layout.lay import LayOptions, lay
 from platewright.layout.model import Clearance, Wanted
+from platewright.layout.problem import Spot
+from platewright.layout.request import Progress
 from platewright.layout.search import crowd
 from platewright.part.model import Part
 from platewright.stock.model import Plate
@@ -145,3 +147,23 @@ def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pyte
     assert measured(out.layouts[0].as_dict()).broken == 0
     metal = [sum(p.area() for _, _, p in one.layouts[0].placed()) for one in (out, first)]
     assert metal[0] >= metal[1]
+
+
+def test_a_search_that_stands_still_starts_anew_and_gives_up_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, told = list[int](), list[float]()
+    traded = crowd.Crowd._traded
+
+    def watched(self: crowd.Crowd, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
+        begun.append(len(spots))
+        return traded(self, spots)
+
+    def better(progress: Progress) -> None:
+        told.append(sum(p.area() for one in progress.layouts for _, _, p in one.placed()))
+
+    monkeypatch.setattr(crowd.Crowd, "_traded", watched)
+    monkeypatch.setattr(crowd, "STILL", 3)
+    case, options = crowding(3), LayOptions(steps=1500, rotations="quarter")
+    out = lay(case.wanted, case.plate, clearance=clearance(), options=options, progress=better)
+    assert min(begun) < 0.8 * max(begun)
+    assert told == sorted(told)
+    assert measured(out.layouts[0].as_dict()).broken == 0

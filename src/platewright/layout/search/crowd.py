@@ -10,8 +10,8 @@ part : a missing piece is put in, with none or some of the placed ones taken out
     still pay; then other missing pieces are tried in what came free.
 
 A better whole is kept as the best. A poorer one may be gone on from, the less likely the more is lost (annealing at one
-temperature); now and then, and after ``STILL`` trades without a better one, the search starts again from the best. Every
-state in hand is legal.
+temperature); now and then the search returns to its best, and after ``STILL`` trades without a better one each worker starts
+anew from part of the first layout. Every state in hand is legal.
 
 Pieces count by rank first (what matters more is never given up for what matters less), then by value.
 """
@@ -30,11 +30,11 @@ from platewright.layout.search.tables import Tables
 
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
 
-STILL = 1000
-"""Trades without a better layout after which the search restarts from the best one [-]."""
+STILL, KEPT = 1500, 0.5
+"""Trades without a better layout after which a worker starts anew, and the share of the first layout it then keeps [-]."""
 
 HOME = 0.1
-"""Probability of returning to the best layout at a trade from a worse one [-]."""
+"""Probability of returning to the best layout since then at a trade from a worse one [-]."""
 
 POORER = 0.04
 """Mean loss at which a worse layout is still accepted, as a share of the value traded [-]."""
@@ -54,8 +54,9 @@ SHALLOW = 0.3
 RUINED = 0.2
 """Share of the other trades that clear one region and refill it by separation, whatever its value [-]."""
 
-CLEARED, TWICE = 5, 0.3
-"""Most pieces cleared in one region, and share of such trades that clear two regions [-]."""
+CLEARED, WIDE, TWICE = 5, 7.0, 0.3
+"""Most pieces cleared in one region by every other worker, pieces cleared beside the first on average by the rest, and share of such
+trades that clear two regions [-]. Few at a time fill a drop better, many find what must be laid anew as a whole."""
 
 STRAIGHT = 0.7
 """Share of those that use straight turns only [-]."""
@@ -104,6 +105,7 @@ class Crowd:
     seed : of the random numbers [-]
     over : asked often; True ends the search
     options : how hard separations press
+    wide : whether regions of many pieces are cleared too
     """
 
     def __init__(
@@ -114,8 +116,9 @@ class Crowd:
         seed: int,
         over: Callable[[], bool],
         options: SqueezeOptions,
+        wide: bool = False,
     ) -> None:
-        self.problem, self.tables, self.options, self.over = problem, tables, options, over
+        self.problem, self.tables, self.options, self.over, self.wide = problem, tables, options, over, wide
         self.rng = np.random.default_rng(seed)
         self.held = {s.piece for s in problem.fixed}
         self.areas = np.array([s.area() for s in problem.shapes])
@@ -131,19 +134,26 @@ class Crowd:
 
     def run(self, shared: _Shared) -> None:
         """Trade until the time is over or nothing is missing."""
-        spots, worth, still = shared.spots, shared.worth, 0
+        start = shared.spots
+        spots = home = start
+        worth = best = shared.worth
+        still = 0
         while not self.over() and len(shared.spots) < len(self.problem.pieces):
             self.moves += 1  # a trade costs a step even if nothing moves
-            if still > STILL or (shared.worth > worth and self.rng.random() < HOME):
-                spots, worth, still = shared.spots, shared.worth, 0
+            if still > STILL:
+                spots = home = tuple(s for s in start if s.piece in self.held or self.rng.random() < KEPT)
+                worth = best = worth_of(self.problem, [s.piece for s in spots])
+                still = 0
+            elif best > worth and self.rng.random() < HOME:
+                spots, worth = home, best
             made, poorer = self._traded(spots)
             still += 1
             if made is None:
                 continue
             now = worth_of(self.problem, [s.piece for s in made])
-            if now > shared.worth:
+            if now > best:
+                home, best, still = made, now, 0
                 shared.offer(made, now)
-                still = 0
             if _no_poorer(now, worth, poorer):
                 spots, worth = made, now
 
@@ -163,7 +173,9 @@ class Crowd:
 
     def _parting(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
         """Return the spots after a trade by separation, or None if it failed, and the loss at which they are still accepted."""
-        if self.rng.random() < RUINED and (out := self._neighbourhood(spots, EJECTED)):
+        if self.rng.random() < RUINED and (
+            out := self._neighbourhood(spots, 1 + int(self.rng.integers(EJECTED)))
+        ):
             others = tuple(s for s in spots if s.piece not in out)
             return self._topped(others, len(self.problem.shapes)), DEARER * sum(map(self.problem.value, out))
         piece = self._wanted(spots)
@@ -182,7 +194,9 @@ class Crowd:
         if self.hand is None or self.hand[0] is not spots:
             self.hand = (spots, press.state_of(spots))
         state = self.hand[1].copy()
-        places = [self._neighbourhood(spots, CLEARED) for _ in range(2 if self.rng.random() < TWICE else 1)]
+        places = [
+            self._neighbourhood(spots, self._many()) for _ in range(2 if self.rng.random() < TWICE else 1)
+        ]
         windows, out = [], set[int]()
         for place in places:
             who = sorted(place - out)
@@ -247,14 +261,18 @@ class Crowd:
                 left -= self.problem.value(s.piece)
         return out
 
-    def _neighbourhood(self, spots: Sequence[Spot], most: int) -> set[int]:
-        """Return up to `most` pieces that lie near one another [-]."""
+    def _many(self) -> int:
+        """Return how many pieces to clear in one region [-]."""
+        return 1 + int(self.rng.exponential(WIDE) if self.wide else self.rng.integers(CLEARED))
+
+    def _neighbourhood(self, spots: Sequence[Spot], many: int) -> set[int]:
+        """Return so many pieces that lie near one another, all if there are fewer [-]."""
         free = [s for s in spots if s.piece not in self.held]
         if not free:
             return set()
         first = free[int(self.rng.integers(len(free)))]
         near = sorted(free, key=lambda s: (s.x - first.x) ** 2 + (s.y - first.y) ** 2)
-        return {s.piece for s in near[: 1 + int(self.rng.integers(0, most))]}
+        return {s.piece for s in near[:many]}
 
     def _anywhere(self, piece: int) -> Spot:
         """Return a random spot of a piece in the room [mm, rad]."""

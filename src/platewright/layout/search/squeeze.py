@@ -134,7 +134,14 @@ class Search:
             return self.over()
 
         workers = [
-            Crowd(self.problem, self.tables, seed=self.seed + 7919 * k, over=over, options=self.options)
+            Crowd(
+                self.problem,
+                self.tables,
+                seed=self.seed + 7919 * k,
+                over=over,
+                options=self.options,
+                wide=k % 2 == 1,
+            )
             for k in range(self.workers)
         ]
         found = crowded(self.problem, self.tables, tuple(spots), workers=workers, tell=tell)
