@@ -290,8 +290,20 @@ def _thinned(loops: list[Floats], apart: float) -> list[Floats]:
         run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
         count = max(12, math.ceil(run[-1] / apart))
         at = np.linspace(0.0, run[-1], count, endpoint=False)
-        made.append(np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)]))
+        made.append(_untangled(np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)])))
     return made
+
+
+def _untangled(loop: Floats) -> Floats:
+    """Return a loop that does not cross itself [mm]: beside a hair the two sides may, and the hair beyond is left out."""
+    import shapely
+
+    outline = shapely.Polygon(loop)
+    if outline.is_valid:
+        return loop
+    parts = shapely.get_parts(shapely.get_parts(shapely.make_valid(outline)))
+    largest = max(parts, key=lambda part: float(part.area))
+    return np.asarray(largest.exterior.coords)[:-1] if largest.area > 0 else loop
 
 
 def _arced(loop: Floats, smooth: float) -> tuple[Contour, float]:
