@@ -55,8 +55,8 @@ RUINED = 0.2
 """Share of the other trades that clear one region and refill it by separation, whatever its value [-]."""
 
 CLEARED, WIDE, TWICE = 5, 7.0, 0.3
-"""Most pieces cleared in one region by every other worker, pieces cleared beside the first on average by the rest, and share of such
-trades that clear two regions [-]. Few at a time fill a drop better, many find what must be laid anew as a whole."""
+"""Most pieces that every other worker clears in one region, how many the rest clear beside the first on average, and share of such
+trades that clear two regions [-]. Few at a time fill a drop better; many find what must be laid anew as a whole."""
 
 STRAIGHT = 0.7
 """Share of those that use straight turns only [-]."""

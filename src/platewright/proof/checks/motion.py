@@ -95,9 +95,8 @@ def _lit_moves(scene: Scene) -> Iterator[Finding]:
     kind = moves.kind[torch.move]
     yield from _first_each(scene, "P003", (kind == Kind.RAPID) | (kind == Kind.PROBE))
     upright = np.flatnonzero((moves.kind == Kind.ARC) & (moves.plane != 0))
-    for move in upright[
-        :1
-    ]:  # lit or not: a full circle of these ends where it began, so its ends tell no height
+    # lit or not: a full circle of these ends where it began, so its ends tell no height
+    for move in upright[:1]:
         yield finding_at("P022", moves.start[move, :2], line=moves.line[move], count=len(upright))
     touchy = (
         (kind == Kind.ARC)

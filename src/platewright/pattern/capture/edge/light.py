@@ -43,7 +43,7 @@ SOFT = (0.0, 0.4, 0.8, 1.2, 1.6, 2.0, 2.4)
 """Softness of stored colours that is tried [px]."""
 STRENGTHS = 2.0 ** np.arange(-1.0, 2.0, 0.5)
 """Strengths of the template's halo against the cards' that are tried [-]: what phones add is bounded, so it is more beside a fainter step."""
-STRENGTH_ODD = 0.3 * np.abs(np.log2(STRENGTHS))
+STRENGTH_PENALTY = 0.3 * np.abs(np.log2(STRENGTHS))
 """By how much each must fit better than that of the cards, in noise variances a sample [-]: of a camera that sharpens all steps
 alike, one half as strong again fits better by up to 0.1 (shadow and blur)."""
 ALIKE = 6.0
@@ -303,8 +303,9 @@ def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats, shade: 
                 replace(statistics, response=replace(cards, amount=cards.amount * float(s)))
                 for s in STRENGTHS
             ]
-            other = _best(some, tries, wall, place=here, shade=dark, odd=STRENGTH_ODD)
-            statistics = other if other.response != cards else statistics
+            other = _best(some, tries, wall, place=here, shade=dark, penalty=STRENGTH_PENALTY)
+            if other.response != cards:  # the cards' own leaves all as it was
+                statistics = other
     return statistics
 
 
@@ -315,11 +316,11 @@ def _best(
     *,
     place: Floats,
     shade: Floats,
-    odd: Floats | None = None,
+    penalty: Floats | None = None,
 ) -> PictureStatistics:
-    """Return the habits that fit best, with the noise and the blur they leave; `odd`: by how much each must be better [-]."""
+    """Return the habits that fit best, with the noise and the blur they leave; `penalty`: by how much each must be better [-]."""
     tried = []
-    for statistics, more in zip(tries, np.zeros(len(tries)) if odd is None else odd, strict=True):
+    for statistics, more in zip(tries, np.zeros(len(tries)) if penalty is None else penalty, strict=True):
         _, blur, misfit = fit_light(profiles, statistics, wall, place=place, shade=shade, rounds=4)
         tried.append((more + float(np.median(misfit @ statistics.weight)), statistics, blur, misfit))
     _, statistics, blur, misfit = min(tried, key=lambda t: t[0])
