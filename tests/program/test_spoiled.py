@@ -68,6 +68,7 @@ SPOILED: dict[str, tuple[str, str]] = {
     "W058": (HEAD + "G0 X#1" + END, "plain-mm"),
     "W059": (HEAD + "G2 X-0.001 I10 F100" + END, "plain-mm"),
     "W060": (HEAD + "F100\nG20\nG1 X1" + END, "plain-mm"),
+    "W063": (HEAD + "M3 S0\nG1 X9\nM5" + END, "plain-mm"),
     "W061": (HEAD + "M3\nG0 X1 M5" + END, "plain-mm"),
     "W062": (HEAD + "G38.2 X1 Z-5 F100" + END, "plain-mm"),
 }

@@ -534,3 +534,18 @@ def test_the_torch_may_not_ride_over_a_clamp_beside_the_marking_tool(height: flo
     layout = replace(LAYOUT, keepouts=(clamp,))
     found = proved(CLEAN.replace("G0 X158.2", f"{drawn}G0 X158.2"), layout, dialect="marker-mm").findings
     assert [f.severity for f in found if f.code == "P006"] == (["stop"] if stopped else [])
+
+
+@pytest.mark.parametrize(("across", "stopped"), [(230.2, True), (229.2, False)])
+def test_a_cut_into_a_part_that_another_program_cuts_is_stopped(across: float, stopped: bool) -> None:
+    """A disc from X 230 to 270 belongs to another program; a slit beside the washer ends, half a kerf on, inside of it or before it. It was GO."""
+    layout = layout_of(WASHER, Profile(Contour.circle(250, 40, 20)))
+    slit = [f"X{across - 8 - R} Y40", f"G1 X{across + 0.5 - R} Y40 F2400"]
+    found = proved(program(HOLE, OUTER, slit), layout, only=[0]).findings
+    assert [f.severity for f in found if f.code == "P107"] == (["stop"] if stopped else [])
+
+
+def test_a_first_move_that_says_its_height_on_the_way_is_told() -> None:
+    """It comes across the plate from wherever the last job left the torch, as low as that was; told it is its end alone, and was GO."""
+    proof = proved(CLEAN.replace("G0 Z20\n", "G0 X250 Y150 Z20\n", 1), LAYOUT)
+    assert {f.code for f in proof.findings} == {"P090"}

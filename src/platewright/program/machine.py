@@ -62,7 +62,7 @@ class Machine:
         self.position = [0.0, 0.0, 0.0]
         self.motion, self.plane = 800, 170
         self.unit, self.absolute, self.inverse = dialect.unit, True, False
-        self.feed, self.fed_in = 0.0, dialect.unit
+        self.feed, self.fed_in, self.spin = 0.0, dialect.unit, 1.0
         self.torch = self.follow = self.marking = False
         self.flags = 0
         self.system, self.origin, self.shift = 1, [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
@@ -210,6 +210,7 @@ class Machine:
                 self.note("W038")
         if "T" in block.words or 6 in block.m:
             self.once("W042")
+        self.spin = block.words.get("S", self.spin)
         for m in block.m if len(block.m) < 2 else sorted(block.m, key=checks.slot):
             self.switch(m, self.line, self.recorder.count)
             if m in (48, 49) and m not in self.dialect.words:
@@ -225,6 +226,8 @@ class Machine:
             return
         if means in ("torch-on", "torch-off", "both-off"):
             self.torch = means == "torch-on"
+            if self.torch and self.spin == 0.0:
+                self.once("W063", shown=f"M{m}")
         if means in ("follow", "hold"):
             self.follow = means == "follow"
         if means in ("mark-on", "mark-off", "both-off"):

@@ -59,6 +59,7 @@ def check_pieces(scene: Scene) -> Iterator[Finding]:
             yield from _deviations(scene, match, part)
     yield from _unasked(scene)
     yield from _stray(scene)
+    yield from _not_mine(scene)
 
 
 # -- the whole job off ---------------------------------------------------------------------------
@@ -344,6 +345,21 @@ def _stray(scene: Scene) -> Iterator[Finding]:
     if stray:
         burn = burns[stray[0]]
         yield finding_at("P094", burn.pierce, line=burn.line, cut=stray[0] + 1, count=len(stray))
+
+
+def _not_mine(scene: Scene) -> Iterator[Finding]:
+    """Yield cuts that run into parts of the layout that this program is not to cut [mm]."""
+    mine = {a.placement for a in scene.requested}
+    placed = enumerate(scene.layout.placed()) if scene.layout is not None else ()
+    others = [Requested.of(scene.layout.label(i), p, i) for i, (_, _, p) in placed if i not in mine]
+    whole = [shapely.buffer(o.polygon, -scene.options.look) for o in others]
+    strand, part = shapely.STRtree(whole).query(scene.strands.polygons, predicate="intersects")
+    for number in np.unique(part).tolist():
+        hit = strand[part == number]
+        ways = shapely.intersection(scene.strands.polygons[hit], whole[number])
+        burn = int(scene.strands.burn[hit].min())
+        at = shapely.get_coordinates(ways[0].representative_point())[0]
+        yield finding_at("P107", at, line=scene.line_of(burn), cut=burn + 1, subject=others[number].label)
 
 
 def _unlike(scene: Scene) -> Iterator[Finding]:
