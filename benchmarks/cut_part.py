@@ -67,11 +67,12 @@ def cut_scene(
 
 @dataclass
 class Told:
-    """What photos of parts said: errors of kerf and ovality [mm], whether the stated 95 % of the kerf held, how many were refused."""
+    """What photos of parts said: errors of kerf and ovality [mm], whether the stated 95 % of the kerf held, and those of scales and skew, which are none in truth; how many were refused."""
 
     kerfs: list[float] = field(default_factory=list)
     ovals: list[float] = field(default_factory=list)
     held: list[bool] = field(default_factory=list)
+    square: list[bool] = field(default_factory=list)
     refused: int = 0
 
     def take(
@@ -91,6 +92,7 @@ class Told:
             return
         self.kerfs.append(abs(found.kerf.value - kerf))
         self.held.append(self.kerfs[-1] <= (found.kerf.spread or 0.0))
+        self.square += [abs(m.value) <= (m.spread or 0.0) for m in (found.x, found.y, found.skew)]
         self.ovals += [
             abs(h.oval.value - oval.get(n, 0.0))
             for n, h in enumerate(found.holes)
@@ -218,7 +220,8 @@ def _figures(name: str, told: Told) -> Iterable[Figure]:
             name=f"{name}: {what} [mm]", ours=f"{worst:.3f}", peer=f"{bar:g}", bar=f"<= {bar:g}", holds=worst <= bar if off else None,
             note=f"{note}; median {middle:.3f}",
         )  # fmt: skip
-    held = float(np.mean(told.held)) if told.held else math.nan
-    yield Figure(
-        name=f"{name}: stated 95 % of the kerf hold [%]", ours=f"{100 * held:.0f}", peer="95", bar=">= 90", holds=held >= 0.9 if told.held else None, note=note,
-    )  # fmt: skip
+    for what, each in (("the kerf", told.held), ("scales and skew, none in truth,", told.square)):
+        held = float(np.mean(each)) if each else math.nan
+        yield Figure(
+            name=f"{name}: stated 95 % of {what} hold [%]", ours=f"{100 * held:.0f}", peer="95", bar=">= 90", holds=held >= 0.9 if each else None, note=note,
+        )  # fmt: skip

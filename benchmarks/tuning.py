@@ -185,11 +185,13 @@ class Seen:
 
 PHOTO = (0.05, 0.0005, 0.03)
 """As capture states of itself on a bench with cards: all edges together [mm] and scale [-] to 95 %, and the scatter along an edge, one standard deviation [mm]."""
+LIT = 0.02
+"""What edges that face the same way share, one standard deviation [mm]: as found in the path tracer's photos."""
 DOUBTS = ("no cut edge doubted", "cut edges of one side doubted", "all cut edges doubted")
 
 
 def by_photo(seed: int) -> Seen:
-    """Cut a part in a simulated shop and photograph it: all its edges err together, the scale errs, the edge scatters every 8 mm, doubted edges are misread [mm]."""
+    """Cut a part in a simulated shop and photograph it: all its edges err together, those of one direction too, the scale errs, the edge scatters every 8 mm, doubted edges are misread [mm]."""
     from platewright.geometry import Contour, Profile
     from platewright.pattern.model import Captured, Outline, Uncertainty
     from platewright.tuning.check import check
@@ -202,14 +204,16 @@ def by_photo(seed: int) -> Seen:
     kerf, (outline, scale, scatter) = truth.kerf_at(sheet.job.speed), PHOTO
     in_hole = kerf + rng.normal(0.0, 0.1)
     moved, stretched = rng.normal(0.0, outline / 1.96), 1 + rng.normal(0.0, scale / 1.96)
-    doubt = sim.doubt(rng, seed % len(DOUBTS))
+    doubt, lit = sim.doubt(rng, seed % len(DOUBTS)), rng.normal(0.0, LIT, 8)
     pieces = [
         sim.cut(sim.box(width, height), truth, planned=sheet.job.kerf, kerf=kerf, inside=False),
         sim.cut(sim.disc(hole), truth, planned=sheet.job.kerf, kerf=in_hole, inside=True),
     ]
     loops = [
         Outline(
-            *sim.seen(p.exterior, rng, moved=moved, scale=stretched, scatter=scatter, hole=n > 0, doubt=doubt)
+            *sim.seen(
+                p.exterior, rng, moved=moved, scale=stretched, scatter=scatter, lit=lit, hole=n > 0, doubt=doubt
+            )
         )
         for n, p in enumerate(pieces)
     ]

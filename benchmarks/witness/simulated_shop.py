@@ -146,12 +146,14 @@ def seen(
     moved: float,
     scale: float,
     scatter: float,
+    lit: np.ndarray,
     hole: bool,
     doubt: Doubt | None = None,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return an edge as a photo has it, a point every 0.5 mm, and what is told of each [mm].
 
-    The whole edge is moved off the metal, all stretched, and scatters anew every 8 mm; where there is doubt it is misread.
+    The whole edge is moved off the metal, what faces one of 8 ways by `lit` more, all stretched, and scatters anew every 8 mm; where there
+    is doubt it is misread.
     """
     along = np.arange(0.0, ring.length, 0.5)
     points = shapely.get_coordinates(shapely.line_interpolate_point(ring, along))
@@ -162,8 +164,9 @@ def seen(
     knots = rng.normal(0.0, scatter, max(3, int(ring.length / 8.0)))
     wave = np.interp(along, np.linspace(0.0, ring.length, len(knots) + 1), np.append(knots, knots[0]))
     told = np.full(len(points), scatter)
+    angle = np.arctan2(outward[:, 1], outward[:, 0])
+    wave = wave + lit[np.floor(angle / (2 * math.pi) * len(lit) + 0.5).astype(int) % len(lit)]
     if doubt is not None:
-        angle = np.arctan2(outward[:, 1], outward[:, 0])
         own = np.repeat(rng.normal(size=len(points) // 16 + 1), 16)[: len(points)]
         wave = wave + doubt.error(angle, own)
         told = np.hypot(told, doubt.sd(angle))
