@@ -12,6 +12,22 @@ export interface Ask {
   expected: number;
 }
 
+/** The price of a quantity; money as text. */
+export interface BreakData {
+  sets: number;
+  price: string;
+  each: string;
+  cost: string;
+}
+
+/** A burn plan as the page plays it. */
+export interface BurnData {
+  cuts: CutData[];
+  track: TrackData;
+  starting_point: boolean;
+  why?: string[];
+}
+
 /** Table, chart and what is asked of the planner. */
 export interface BurnEntry {
   table: string;
@@ -23,8 +39,8 @@ export interface BurnEntry {
 
 /** What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else. */
 export interface BurnFormView {
-  plan: OperationView[];
-  cut: OperationView;
+  plan: OperationForm[];
+  cut: OperationForm;
 }
 
 /** A caution: what it is about, what to do, where it comes from, how sure we are of that, and whether it is this metal's own. */
@@ -60,7 +76,7 @@ export interface CheckAsk {
 export interface CheckView {
   lines: string[];
   sizes: SizeSeen[];
-  files: ResultFile[];
+  files: FileData[];
   findings: FindingView[];
   kerf: ChangeView | null;
   saved: string;
@@ -100,7 +116,7 @@ export interface CouponView {
   pieces: number;
   verdict: string;
   done: boolean;
-  files: ResultFile[];
+  files: FileData[];
   sizes: SizeView[];
   strips: StripView[];
   findings: FindingView[];
@@ -117,6 +133,23 @@ export interface CouponView {
 export interface CutAsk {
   smallest: string;
   plate: number;
+}
+
+/** One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees. */
+export interface CutData {
+  number: string;
+  kind: string;
+  label: string;
+  contour: number;
+  placement: number;
+  part: string;
+  copy: number;
+  mirrored: boolean;
+  why: string[];
+  pierce_mm: number[];
+  spot: [number, number];
+  speed_mm_min: number;
+  frees: number[];
 }
 
 /** A paired device. */
@@ -177,8 +210,8 @@ export interface EdgeData {
   mid_mm: [number, number];
 }
 
-/** Why a step failed. */
-export interface Failure {
+/** Why a step failed: what, in which field, what is allowed, what to do. */
+export interface FailureData {
   what: string;
   where: string;
   allowed: string;
@@ -200,11 +233,11 @@ export interface FamilyView {
   parameters: ParameterView[];
 }
 
-/** One field of an operation's form. */
-export interface FieldView {
+/** One field: its key, label, kind, default as said, choices, whether it may stay empty, a word of help, its range. */
+export interface FieldForm {
   name: string;
   label: string;
-  kind: string;
+  kind: "length" | "angle" | "count" | "hole" | "choice" | "spot" | "text" | "edges" | "edge" | "numbers" | "flag" | "share" | "current" | "time" | "rank";
   default: string;
   choices: string[];
   optional: boolean;
@@ -215,8 +248,18 @@ export interface FieldView {
   begin: string;
 }
 
-/** A kept file. */
-export interface FileView {
+/** A kept file a step made; its size in [bytes]. */
+export interface FileData {
+  role: string;
+  label: string;
+  sha256: string;
+  name: string;
+  media: string;
+  size: number;
+}
+
+/** A kept file: its hash, size [bytes], media type, and the name it came with. */
+export interface FileInfo {
   sha256: string;
   size: number;
   media: string;
@@ -253,7 +296,7 @@ export interface Fitting {
   round_to: string;
 }
 
-/** One field of a form: its path in the file, kind, unit, range in words, and the sort it belongs to. */
+/** One field of a form: its path in the file, how it is asked, its range in words, and to which sort it belongs. */
 export interface FormField {
   path: string;
   label: string;
@@ -267,8 +310,8 @@ export interface FormField {
   help: string;
 }
 
-/** A group of fields. */
-export interface GroupView {
+/** A section of a file: its title, a sentence, its fields. */
+export interface FormGroup {
   name: string;
   title: string;
   help: string;
@@ -310,6 +353,15 @@ export interface HoldAsk {
   owner: string;
 }
 
+/** A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]. */
+export interface ImageData {
+  file: string;
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+}
+
 /** Issue a quote: for which job as it stands (its revision). */
 export interface IssueAsk {
   expected: number;
@@ -336,6 +388,23 @@ export interface IssuedView {
   quote: string;
   invoice: string;
   rests_on: string[];
+}
+
+/** One drawable: SVG path data in picture coordinates [mm], and what it is. */
+export interface Item {
+  spot?: [number, number];
+  label?: string;
+  room_mm?: number;
+  locked?: boolean;
+  pose?: PoseData;
+  ref?: EdgeData;
+  length_mm?: number;
+  radius_mm?: number;
+  cut?: number;
+  d: string;
+  kind: string;
+  id: string;
+  title: string;
 }
 
 /** One job from pattern to price. */
@@ -392,6 +461,17 @@ export interface KeepOutEntry {
   stands: string;
 }
 
+/** A layout on one plate: its document, copies that fit on no plate, ids of its parts, corners of the plate [mm]. ``more`` holds the documents of the other plates, with the first plate's step alone; ``on`` says which plate entry of the job each plate of the layout is; ``placements`` are the copies on all of them. */
+export interface LayoutData {
+  layout: Record<string, unknown>;
+  more: Record<string, unknown>[];
+  missing: number;
+  parts: string[];
+  corners: [number, number][];
+  on: number[];
+  placements: PlacedData[];
+}
+
 /** How to lay: clearances as said (empty: room for a full lead-in), search time as said or in [s], seed, turns, what counts when not everything fits, parts laid in a way of their own, and copies placed by hand. A choice sent as empty text is as if nothing were said. ``repeat_sheets``: full sheets are taken as often as needed. ``common``: like parts share a cut. ``cut_off``: a straight line beside the parts is kept free. ``heat``, ``slats`` and ``first_slat`` say how parts should lie, ``leeway`` what may be given up for it. ``go_on`` is the key of the layout to go on from, for ``longer`` [s]. ``on`` says for copies placed by hand which plate entry each plate of the layout is (0: the job's plate, 1: the first of the others); ``skews`` are those of plates after the first, by their number. */
 export interface LayoutEntry {
   between: string;
@@ -422,8 +502,8 @@ export interface LayoutEntry {
 
 /** What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else. */
 export interface LayoutFormView {
-  plan: OperationView[];
-  own: OperationView;
+  plan: OperationForm[];
+  own: OperationForm;
 }
 
 /** One cut decided by hand: which, where it should pierce or enter [mm], and other choices as said. */
@@ -461,6 +541,13 @@ export interface LeftOut {
   radius_mm: number;
 }
 
+/** A line of a quote; money as text. */
+export interface LineData {
+  text: string;
+  quantity: number;
+  each: string;
+}
+
 /** Dimensions as said. */
 export interface LiveAsk {
   values: Record<string, string>;
@@ -468,8 +555,8 @@ export interface LiveAsk {
 
 /** A family's shape as its dimensions stand, what was found, and the parts it stands for if they are several. */
 export interface LivePart {
-  scene: Scene;
-  numbers: NumberLine[];
+  scene: SceneData;
+  numbers: NumberData[];
   notes: string[];
   findings: FindingView[];
   pieces: PieceView[];
@@ -521,7 +608,7 @@ export interface NewJob {
 }
 
 /** One number to show, with its unit in the text. */
-export interface NumberLine {
+export interface NumberData {
   label: string;
   value: string;
 }
@@ -534,6 +621,14 @@ export interface OffersView {
   before: PlateEntry;
 }
 
+/** A finding of an earlier station that nobody has settled. */
+export interface OpenData {
+  station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price";
+  part: string;
+  severity: string;
+  text: string;
+}
+
 /** One operation on a part: its name and its inputs, as said or in the house unit [mm, rad]. */
 export interface OperationEntry {
   op: string;
@@ -541,12 +636,12 @@ export interface OperationEntry {
   off: boolean;
 }
 
-/** What can be done to a part, and the fields of its form. */
-export interface OperationView {
+/** One operation: its name in ``part.ops``, what the page calls it, a sentence, its fields. */
+export interface OperationForm {
   op: string;
   title: string;
   help: string;
-  fields: FieldView[];
+  fields: FieldForm[];
 }
 
 /** A straightened photo that was drawn over: its file (empty: none), and where it lies in picture coordinates [mm]. */
@@ -598,6 +693,13 @@ export interface ParameterView {
   begin: string;
 }
 
+/** A finished part: its document, what was done to it, and from where one may measure. */
+export interface PartData {
+  part: Record<string, unknown>;
+  steps: string[];
+  zeros: ZeroData[];
+}
+
 /** A part of the job: where it came from, what was done to it, and how many are wanted. Parts with a smaller ``first`` are placed first; a filler is only laid where room is left; ``worth`` is what one is worth where money decides. */
 export interface PartEntry {
   id: string;
@@ -618,6 +720,16 @@ export interface PartSource {
   kind: "part";
   part: Record<string, unknown>;
   came_from: string;
+}
+
+/** A pattern: its part document; what was taken as meant, a picture's level, a drawing's text. */
+export interface PatternData {
+  part?: Record<string, unknown>;
+  relations?: RelationData[];
+  dimensions?: Record<string, unknown>[];
+  heat_mm?: number[];
+  level?: number;
+  texts?: string[];
 }
 
 /** What the table has earned and has still to earn; empty texts where that cannot be said yet. */
@@ -667,10 +779,32 @@ export interface PictureSource {
   strokes: StrokeEntry[];
 }
 
+/** A piece that comes loose: how far its worst edge is off [mm]. */
+export interface PieceData {
+  kind: string;
+  name: string;
+  placement: number | null;
+  order: number | null;
+  loose_after: number | null;
+  worst_mm: number | null;
+}
+
 /** One of the parts that a family's dimensions stand for: its name, and its dimensions as said. */
 export interface PieceView {
   name: string;
   values: Record<string, string>;
+}
+
+/** A copy of a part on a plate of the layout, from 1, as a job's entry places it by hand [mm, rad]. */
+export interface PlacedData {
+  part: string;
+  plate: number;
+  copy_number: number;
+  x_mm: number;
+  y_mm: number;
+  angle_rad: number;
+  mirrored: boolean;
+  locked: boolean;
 }
 
 /** One copy placed by hand: which part, which copy, on which plate of the layout (from 1), where [mm, rad]. */
@@ -683,6 +817,12 @@ export interface PlacementEntry {
   angle_rad: number;
   mirrored: boolean;
   locked: boolean;
+}
+
+/** A plate: its document, and what its photo shows if it is drawn from one. */
+export interface PlateData {
+  plate: Record<string, unknown>;
+  seen?: SeenPlate;
 }
 
 /** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate. ``owned`` says that somebody looked: a plate like the one every job begins with is there. */
@@ -703,6 +843,12 @@ export interface PlateEntry {
   from_photo: "" | "bench" | "offcuts";
   held_for: string;
   owned: boolean;
+}
+
+/** Something that happened to a plate; ``at`` is empty for what happened before it came on the rack. */
+export interface PlateEvent {
+  at: string;
+  what: string;
 }
 
 /** A file of traced or typed points. */
@@ -732,6 +878,15 @@ export interface PoseData {
   locked: boolean;
 }
 
+/** A price: cost, lines, other quantities, what it rests on. */
+export interface PriceData {
+  cost: Record<string, unknown>;
+  currency: string;
+  lines: LineData[];
+  quantities: BreakData[];
+  rests_on: string[];
+}
+
 /** Rates other than the shop's own, each as said, and for how many sets to price besides: "2, 5, 10". */
 export interface PriceEntry {
   rates: Record<string, string>;
@@ -750,7 +905,7 @@ export interface ProbeAsk {
 
 /** The points so far: their picture, how many in each loop, and the last one in the stream's unit. */
 export interface ProbeView {
-  scene: Scene;
+  scene: SceneData;
   unit: "mm" | "in";
   loops: number[];
   holes: number;
@@ -767,14 +922,36 @@ export interface Problem {
   values: Record<string, unknown>;
 }
 
+/** A program: its file, text's head and check code. */
+export interface ProgramData {
+  name: string;
+  dialect: string;
+  cut_lines: number[];
+  program_file: string;
+  sha256: string;
+  head: string[];
+  title: string;
+  lines: number;
+}
+
 /** Dialect (empty: the table's own) and file name (empty: from the job's name). */
 export interface ProgramEntry {
   dialect: string;
   name: string;
 }
 
+/** A proof: pieces, what it covers, what is still open, what it rests on. */
+export interface ProofData {
+  pieces: PieceData[];
+  sha256: string;
+  covers: string;
+  open: OpenData[];
+  rests_on: string[];
+  bands_mm: number[];
+}
+
 /** One rate of the price: what the program assumes, and how to find your own. */
-export interface RateView {
+export interface RateData {
   name: string;
   label: string;
   unit: string;
@@ -812,6 +989,16 @@ export interface Rectangle {
   height: string;
 }
 
+/** A relation taken as meant: what it is, in words, and the edges it is about. */
+export interface RelationData {
+  id: string;
+  kind: string;
+  text: string;
+  edges: [number, number][];
+  value_mm: number | null;
+  change_mm: number;
+}
+
 /** Which revision to bring back. */
 export interface RestoreAsk {
   expected: number;
@@ -822,16 +1009,6 @@ export interface RestoreAsk {
 export interface RestoreView {
   said: string;
   folder: string;
-}
-
-/** A file a step made. */
-export interface ResultFile {
-  role: string;
-  label: string;
-  sha256: string;
-  name: string;
-  media: string;
-  size: number;
 }
 
 /** A chart's row as typed, and which one it stands in for; said empty takes that one out. */
@@ -888,37 +1065,18 @@ export interface ScanSource {
   fitting: Fitting;
 }
 
-/** What the page draws: view box x, y, width, height in picture coordinates [mm], and items, first ones below. */
-export interface Scene {
+/** What the page draws: view box x, y, width, height in picture coordinates [mm], and drawables, first ones below. */
+export interface SceneData {
   box: [number, number, number, number];
-  items: SceneItem[];
-  image: SceneImage | null;
+  items: Item[];
+  image?: ImageData | null;
 }
 
-/** A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]. */
-export interface SceneImage {
-  file: string;
-  x: number;
-  y: number;
-  width: number;
-  height: number;
-}
-
-/** One drawable: SVG path data in picture coordinates [mm], its kind, and what may be done with it. */
-export interface SceneItem {
-  d: string;
-  kind: string;
-  id: string;
-  title: string;
-  spot: [number, number] | null;
-  label: string;
-  room_mm: number | null;
-  locked: boolean;
-  pose: PoseData | null;
-  ref: EdgeData | null;
-  length_mm: number | null;
-  radius_mm: number | null;
-  cut: number | null;
+/** What a plate's photo shows [mm]. */
+export interface SeenPlate {
+  outline_mm: [number, number, number][];
+  holes_mm: [number, number, number][][];
+  said: string;
 }
 
 /** The shop's name, address, rates as said, and what the page prefers. */
@@ -961,6 +1119,20 @@ export interface Skewed {
   touched_mm: [number, number][];
 }
 
+/** A finding as results keep it: its number, and its place also in picture coordinates [mm]. */
+export interface SpotData {
+  code: string;
+  slug: string;
+  severity: "stop" | "look" | "note";
+  text: string;
+  do: string;
+  place_mm: number[] | null;
+  subject: string;
+  values: Record<string, unknown>;
+  number: number;
+  spot: [number, number] | null;
+}
+
 /** A step as it stands. */
 export interface StepView {
   id: string;
@@ -971,10 +1143,10 @@ export interface StepView {
   state: "done" | "failed" | "ready" | "waiting";
   summary: string | null;
   verdict: "go" | "look" | "stop" | null;
-  numbers: NumberLine[] | null;
+  numbers: NumberData[] | null;
   findings: FindingView[] | null;
-  files: ResultFile[] | null;
-  error: Failure | null;
+  files: FileData[] | null;
+  error: FailureData | null;
 }
 
 /** A step with its data and its scene. */
@@ -987,12 +1159,12 @@ export interface StepWhole {
   state: "done" | "failed" | "ready" | "waiting";
   summary: string | null;
   verdict: "go" | "look" | "stop" | null;
-  numbers: NumberLine[] | null;
+  numbers: NumberData[] | null;
   findings: FindingView[] | null;
-  files: ResultFile[] | null;
-  error: Failure | null;
+  files: FileData[] | null;
+  error: FailureData | null;
   data: Record<string, unknown> | null;
-  scene: Scene | null;
+  scene: SceneData | null;
 }
 
 /** What was done. */
@@ -1007,19 +1179,13 @@ export interface StickAsk {
   name: string;
 }
 
-/** Something that happened to a plate; no time for what happened before it came on the rack. */
-export interface StockEvent {
-  at: string;
-  what: string;
-}
-
 /** A plate on the rack: its document as a job takes it, its photo, and what it is in the shop's unit. */
 export interface StockView {
   id: string;
   number: number;
   plate: PlateEntry;
   photo: string;
-  picture: Scene | null;
+  picture: SceneData | null;
   said: string;
   note: string;
 }
@@ -1062,6 +1228,16 @@ export interface TomlView {
   own: boolean;
 }
 
+/** The torch's way in time [s, mm], for the page to play. */
+export interface TrackData {
+  t_s: number[];
+  x: number[];
+  y: number[];
+  cut: number[];
+  ends_s: number[];
+  total_s: number;
+}
+
 /** What Shop > Tune shows: coupons newest first, looks, words for dross, and the set of consumables fitted. */
 export interface TuneView {
   coupons: CouponView[];
@@ -1093,168 +1269,6 @@ export interface WrongEntry {
   cut: string;
   at_mm: [number, number] | null;
   piece: number;
-}
-
-/** The price of a quantity; money as text. */
-export interface BreakData {
-  sets: number;
-  price: string;
-  each: string;
-  cost: string;
-}
-
-/** A burn plan as the page plays it. */
-export interface BurnData {
-  cuts: CutData[];
-  track: TrackData;
-  starting_point: boolean;
-  why?: string[];
-}
-
-/** One cut: its number, which contour of which copy, why it is as it is, where it starts, what it frees. */
-export interface CutData {
-  number: string;
-  kind: string;
-  label: string;
-  contour: number;
-  placement: number;
-  part: string;
-  copy: number;
-  mirrored: boolean;
-  why: string[];
-  pierce_mm: number[];
-  spot: [number, number];
-  speed_mm_min: number;
-  frees: number[];
-}
-
-/** A layout on one plate: its document, copies that fit on no plate, ids of its parts, corners of the plate [mm]. ``more`` holds the documents of the other plates, with the first plate's step alone; ``on`` says which plate entry of the job each plate of the layout is; ``placements`` are the copies on all of them. */
-export interface LayoutData {
-  layout: Record<string, unknown>;
-  more: Record<string, unknown>[];
-  missing: number;
-  parts: string[];
-  corners: [number, number][];
-  on: number[];
-  placements: PlacedData[];
-}
-
-/** A line of a quote; money as text. */
-export interface LineData {
-  text: string;
-  quantity: number;
-  each: string;
-}
-
-/** A finding of an earlier station that nobody has settled. */
-export interface OpenData {
-  station: "pattern" | "part" | "plate" | "layout" | "burn" | "program" | "proof" | "paper" | "price";
-  part: string;
-  severity: string;
-  text: string;
-}
-
-/** A finished part: its document, what was done to it, and from where one may measure. */
-export interface PartData {
-  part: Record<string, unknown>;
-  steps: string[];
-  zeros: ZeroData[];
-}
-
-/** A pattern: its part document; what was taken as meant, a picture's level, a drawing's text. */
-export interface PatternData {
-  part?: Record<string, unknown>;
-  relations?: RelationData[];
-  dimensions?: Record<string, unknown>[];
-  heat_mm?: number[];
-  level?: number;
-  texts?: string[];
-}
-
-/** A piece that comes loose: how far its worst edge is off [mm]. */
-export interface PieceData {
-  kind: string;
-  name: string;
-  placement: number | null;
-  order: number | null;
-  loose_after: number | null;
-  worst_mm: number | null;
-}
-
-/** A copy of a part on a plate of the layout, from 1, as a job's entry places it by hand [mm, rad]. */
-export interface PlacedData {
-  part: string;
-  plate: number;
-  copy_number: number;
-  x_mm: number;
-  y_mm: number;
-  angle_rad: number;
-  mirrored: boolean;
-  locked: boolean;
-}
-
-/** A plate: its document, and what its photo shows if it is drawn from one. */
-export interface PlateData {
-  plate: Record<string, unknown>;
-  seen?: SeenPlate;
-}
-
-/** A price: cost, lines, other quantities, what it rests on. */
-export interface PriceData {
-  cost: Record<string, unknown>;
-  currency: string;
-  lines: LineData[];
-  quantities: BreakData[];
-  rests_on: string[];
-}
-
-/** A program: its file, text's head and check code. */
-export interface ProgramData {
-  name: string;
-  dialect: string;
-  cut_lines: number[];
-  program_file: string;
-  sha256: string;
-  head: string[];
-  title: string;
-  lines: number;
-}
-
-/** A proof: pieces, what it covers, what is still open, what it rests on. */
-export interface ProofData {
-  pieces: PieceData[];
-  sha256: string;
-  covers: string;
-  open: OpenData[];
-  rests_on: string[];
-  bands_mm: number[];
-}
-
-/** A relation taken as meant: what it is, in words, and the edges it is about. */
-export interface RelationData {
-  id: string;
-  kind: string;
-  text: string;
-  edges: [number, number][];
-  value_mm: number | null;
-  change_mm: number;
-}
-
-/** What a plate's photo shows [mm]. */
-export interface SeenPlate {
-  outline_mm: [number, number, number][];
-  holes_mm: [number, number, number][][];
-  said: string;
-}
-
-/** The torch's way in time [s, mm], for the page to play. */
-export interface TrackData {
-  t_s: number[];
-  x: number[];
-  y: number[];
-  cut: number[];
-  ends_s: number[];
-  total_s: number;
 }
 
 /** A place from which one may measure [mm]. */

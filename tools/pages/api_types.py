@@ -64,31 +64,32 @@ def _description() -> Schema:
         return found
 
 
-def _results() -> list[str]:
-    """Return the interfaces of what each station's result holds, and the map from a station to its own."""
+def _results() -> dict[str, Schema]:
+    """Return what results are kept as: each station's data, and what stands in it or beside it."""
     from pydantic import TypeAdapter
 
-    from platewright.shop.results import STATION_DATA
+    from platewright.shop.results import STATION_DATA, StepResult
 
     found: dict[str, Schema] = {}
-    for kind in STATION_DATA.values():
+    for kind in (*STATION_DATA.values(), StepResult):
         schema = TypeAdapter(kind).json_schema(ref_template="#/{model}")
         found |= schema.pop("$defs", {}) | {kind.__name__: schema}
-    lines = []
-    for name, schema in sorted(found.items()):
-        lines += ["", *_interface(name, schema, gives=False)]
-    lines += ["", "/** What the result of a station holds. */", "export interface StationData {"]
-    return [*lines, *(f"  {station}: {kind.__name__};" for station, kind in STATION_DATA.items()), "}"]
+    del found["StepResult"]
+    return found
 
 
 def text() -> str:
     """Return the whole TypeScript file (no numbers with units [-])."""
+    from platewright.shop.results import STATION_DATA
+
     schemas: dict[str, Schema] = _description()["components"]["schemas"]
+    kept = _results()  # these have what may be missing, so they stand for the same ones of the API
     skip = {"HTTPValidationError", "ValidationError"}
     lines = [_HEAD]
-    for name, schema in sorted(schemas.items()):
+    for name, schema in sorted({**schemas, **kept}.items()):
         if name in skip or name.endswith("-Input") or name.startswith("Body_"):
             continue
-        lines += ["", *_interface(_name(name), schema, gives=True)]
-    lines += _results()
+        lines += ["", *_interface(_name(name), schema, gives=name not in kept)]
+    lines += ["", "/** What the result of a station holds. */", "export interface StationData {"]
+    lines += [*(f"  {station}: {kind.__name__};" for station, kind in STATION_DATA.items()), "}"]
     return "\n".join(lines).replace("\n\n\n", "\n\n") + "\n"

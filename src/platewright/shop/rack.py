@@ -18,13 +18,13 @@ from platewright.shop.pipeline import facts_of
 from platewright.shop.typed import unit_of
 from platewright.shop.values import entry_of, plate_of
 
-__all__ = ["Event", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
+__all__ = ["PlateEvent", "change", "cut", "drops_on_rack", "entry_on", "hold", "life", "put"]
 
 KIND = "stock"
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class PlateEvent:
     """Something that happened to a plate; ``at`` is empty for what happened before it came on the rack."""
 
     at: str
@@ -87,10 +87,10 @@ def hold(shop: Shop, ident: str, owner: str) -> Revision:
     return shop.save(KIND, ident, doc, expected=kept.number, note=note)
 
 
-def life(shop: Shop, ident: str) -> list[Event]:
+def life(shop: Shop, ident: str) -> list[PlateEvent]:
     """Return what became of a plate, oldest first: before it came on the rack, then every change there."""
-    earlier = [Event("", what) for what in entry_on(shop.load(KIND, ident).doc).history]
-    return earlier + [Event(r.at, r.note) for r in reversed(shop.history(KIND, ident)) if not r.aside]
+    earlier = [PlateEvent("", what) for what in entry_on(shop.load(KIND, ident).doc).history]
+    return earlier + [PlateEvent(r.at, r.note) for r in reversed(shop.history(KIND, ident)) if not r.aside]
 
 
 def cut(shop: Shop, job: str, *, smallest: float, plate: int = 1) -> list[Revision]:

@@ -28,6 +28,7 @@ __all__ = [
     "SceneData",
     "SpotData",
     "box_of",
+    "box_round",
     "edges_of",
     "grip_items",
     "item",
@@ -45,6 +46,7 @@ MARGIN = 0.04
 """Room round a picture as a share of its size [-]."""
 
 Place = tuple[float, float]
+Box = tuple[float, float, float, float]
 
 
 class PoseData(TypedDict):
@@ -74,6 +76,7 @@ class More(TypedDict, total=False):
     spot: Place
     label: str
     room_mm: float
+    """How wide the label may be, if it has to fit; the number it begins with is always shown."""
     locked: bool
     pose: PoseData
     ref: EdgeData
@@ -88,7 +91,7 @@ class Item(More):
     d: str
     kind: str
     id: str
-    title: NotRequired[str]
+    title: str
 
 
 class ImageData(TypedDict):
@@ -104,7 +107,7 @@ class ImageData(TypedDict):
 class SceneData(TypedDict):
     """What the page draws: view box x, y, width, height in picture coordinates [mm], and drawables, first ones below."""
 
-    box: list[float]
+    box: Box
     items: list[Item]
     image: NotRequired[ImageData | None]
 
@@ -116,17 +119,23 @@ class SpotData(FindingData):
     spot: Place | None
 
 
-def box_of(contours: Iterable[Contour]) -> list[float]:
-    """Return the view box [x, y, width, height] of contours in picture coordinates, with a margin [mm]."""
+def box_of(contours: Iterable[Contour]) -> Box:
+    """Return the view box (x, y, width, height) of contours in picture coordinates, with a margin [mm]."""
     from platewright.geometry.measure import bounds
 
     boxes = [bounds(c) for c in contours]
     if not boxes:
-        return [0.0, -100.0, 100.0, 100.0]
+        return 0.0, -100.0, 100.0, 100.0
     x0, y0 = min(b.x0 for b in boxes), min(b.y0 for b in boxes)
     x1, y1 = max(b.x1 for b in boxes), max(b.y1 for b in boxes)
     room = max(x1 - x0, y1 - y0, 1.0) * MARGIN
-    return [round(v, DIGITS) for v in (x0 - room, -y1 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room)]
+    x, y, width, height = x0 - room, -y1 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room
+    return round(x, DIGITS), round(y, DIGITS), round(width, DIGITS), round(height, DIGITS)
+
+
+def box_round(image: ImageData | None) -> Box:
+    """Return the view box of a picture alone, of none that of an empty scene [mm]."""
+    return box_of(()) if image is None else (image["x"], image["y"], image["width"], image["height"])
 
 
 def item(
@@ -239,7 +248,7 @@ def spots(findings: Iterable[Finding]) -> list[SpotData]:
     ]
 
 
-def scene(items: list[Item], box: list[float], *, image: ImageData | None = None) -> SceneData:
+def scene(items: list[Item], box: Box, *, image: ImageData | None = None) -> SceneData:
     """Return a whole scene: its view box [mm] and its drawables, first ones below, over a picture if there is one."""
     made: SceneData = {"box": box, "items": items}
     return made if image is None else {**made, "image": image}

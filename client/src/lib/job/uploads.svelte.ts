@@ -1,5 +1,5 @@
 // Files on their way to the shop: which one is being sent, and what is told if it does not arrive.
-import type { FileView, Problem } from '../../api-types';
+import type { FileInfo, Problem } from '../../api-types';
 import { asProblem, upload } from '../api';
 
 export class Uploads {
@@ -14,7 +14,7 @@ export class Uploads {
       const kept: string[] = [];
       for (const file of files) {
         this.now = `sending ${file.name}`;
-        kept.push((await upload<FileView>('/files', file)).sha256);
+        kept.push((await upload<FileInfo>('/files', file)).sha256);
       }
       return kept;
     } catch (wrong) {

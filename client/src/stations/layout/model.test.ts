@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { LayoutEntry, SceneItem } from '../../api-types';
+import type { LayoutEntry, Item } from '../../api-types';
 import {
   asSaid,
   choose,
@@ -13,26 +13,20 @@ import {
   turned,
 } from './model';
 
-const item = (more: Partial<SceneItem>): SceneItem => ({
+const item = (more: Partial<Item>): Item => ({
   d: 'M0 0',
   kind: 'part',
   id: 'placed:3',
   title: '#4',
   spot: [110, -60],
   label: '4',
-  room_mm: null,
   locked: false,
-  ref: null,
-  length_mm: null,
-  radius_mm: null,
-  cut: null,
   pose: { x_mm: 100, y_mm: 50, angle_rad: 0, mirrored: false, part: 1, copy: 2, locked: false },
   ...more,
 });
-const scene = (...items: SceneItem[]) => ({
+const scene = (...items: Item[]) => ({
   box: [0, 0, 1, 1] as [number, number, number, number],
   items,
-  image: null,
 });
 const entry = (): LayoutEntry => ({
   between: '',
@@ -63,7 +57,9 @@ const entry = (): LayoutEntry => ({
 
 describe('placed pieces', () => {
   it('are what lies somewhere, nothing else on the picture', () => {
-    const found = piecesOf(scene(item({}), item({ id: 'plate', pose: null }), item({ id: 'keepout:0' })));
+    const found = piecesOf(
+      scene(item({}), { d: '', kind: 'plate', id: 'plate', title: '' }, item({ id: 'keepout:0' })),
+    );
     expect(found.map(indexOf)).toEqual([3]);
     expect(piecesOf(null)).toEqual([]);
   });
@@ -109,7 +105,7 @@ describe('choices', () => {
     const field = {
       name: 'face_down',
       label: '',
-      kind: 'flag',
+      kind: 'flag' as const,
       default: 'no',
       begin: 'no',
       choices: [],
@@ -121,6 +117,6 @@ describe('choices', () => {
     };
     expect(ownSaid(field, 'yes')).toEqual({ face_down: true });
     expect(ownSaid(field, '')).toEqual({ face_down: false });
-    expect(ownSaid({ ...field, name: 'clear', kind: 'length' }, '4 mm')).toEqual({ clear: '4 mm' });
+    expect(ownSaid({ ...field, name: 'clear', kind: 'length' as const }, '4 mm')).toEqual({ clear: '4 mm' });
   });
 });

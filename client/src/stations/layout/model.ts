@@ -1,24 +1,24 @@
 // Placed pieces as the page handles them: where they lie, where a hand puts them, and what is kept of that.
 import type {
-  FieldView,
+  FieldForm,
   LayoutEntry,
   OwnEntry,
   PlacedData,
   PlacementEntry,
   PoseData,
-  Scene,
-  SceneItem,
+  SceneData,
+  Item,
   Skewed,
 } from '../../api-types';
 import { toPlate, type Spot } from '../../lib/drawing/plate';
 
-export type Piece = SceneItem & { pose: PoseData };
+export type Piece = Item & { pose: PoseData };
 /** Where a piece lies on the plate. */
 export type Lying = Pick<PoseData, 'x_mm' | 'y_mm' | 'angle_rad'>;
 
-const isPiece = (i: SceneItem): i is Piece => i.pose !== null && i.id.startsWith('placed:');
+const isPiece = (i: Item): i is Piece => !!i.pose && i.id.startsWith('placed:');
 
-export const piecesOf = (scene: Scene | null | undefined): Piece[] => (scene?.items ?? []).filter(isPiece);
+export const piecesOf = (scene: SceneData | null | undefined): Piece[] => (scene?.items ?? []).filter(isPiece);
 
 /** The number the server knows a piece by. */
 export const indexOf = (piece: Piece): number => Number(piece.id.split(':')[1]);
@@ -48,7 +48,7 @@ export const asSaid = (entry: LayoutEntry): Record<string, unknown> => ({
 });
 
 /** A choice about one part as it is kept: what is empty is as for the rest. */
-export const ownSaid = (field: FieldView, text: string): Partial<OwnEntry> => ({
+export const ownSaid = (field: FieldForm, text: string): Partial<OwnEntry> => ({
   [field.name]: field.kind === 'flag' ? text === 'yes' : text,
 });
 

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import type { FieldView, OperationView, SceneItem } from '../../api-types';
+import type { FieldForm, OperationForm, Item } from '../../api-types';
 import { PLAIN } from '../../lib/formvalue';
 import { begun, edgeNames, idsOf, measuredNext, movingEnd, tapped } from './model';
 
-const field = (name: string, kind: string, initial = ''): FieldView => ({
+const field = (name: string, kind: FieldForm['kind'], initial = ''): FieldForm => ({
   name,
   label: name,
   kind,
@@ -16,21 +16,18 @@ const field = (name: string, kind: string, initial = ''): FieldView => ({
   low: null,
   high: null,
 });
-const form = (...fields: FieldView[]): OperationView => ({ op: 'x', title: 'X', help: '', fields });
-const edge = (n: number): SceneItem => ({
+const form = (...fields: FieldForm[]): OperationForm => ({ op: 'x', title: 'X', help: '', fields });
+const edge = (n: number): Item => ({
   d: '',
   kind: 'edge',
   id: `edge:0:${n}`,
   title: '',
   spot: [10, -20],
   label: '',
-  room_mm: null,
   locked: false,
-  pose: null,
   ref: { contour: 0, edge: n, of: 4, mid_mm: [10, 20] },
   length_mm: 40,
   radius_mm: 0,
-  cut: null,
 });
 
 describe('an operation being said', () => {

@@ -1,5 +1,5 @@
 // One thing done to a part, while it is being said: what was typed and tapped for each field of its form so far.
-import type { EdgeData, OperationView, Scene, SceneItem, ZeroData } from '../../api-types';
+import type { EdgeData, OperationForm, SceneData, Item, ZeroData } from '../../api-types';
 import { toPlate, type Spot } from '../../lib/drawing/plate';
 import { measuredFrom } from '../../lib/formvalue';
 import { shop } from '../../lib/shop/shop.svelte';
@@ -14,7 +14,7 @@ export interface Said {
 const TAPPED = ['edges', 'edge', 'spot'];
 
 /** A form as it is opened: what it proposes, and the first field that is tapped. */
-export const begun = (form: OperationView): Said => ({
+export const begun = (form: OperationForm): Said => ({
   inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.begin])),
   active: form.fields.find((f) => TAPPED.includes(f.kind))?.name ?? '',
 });
@@ -26,7 +26,7 @@ const edgesIn = (value: unknown): EdgeData[] => (Array.isArray(value) ? value : 
 const sameEdge = (a: EdgeData, b: EdgeData): boolean => a.contour === b.contour && a.edge === b.edge;
 
 /** What is said after a tap: an edge taken or put away again, or a place measured from a zero. */
-export function tapped(form: OperationView, said: Said, at: Spot, item: SceneItem | null, zero: ZeroData): Said {
+export function tapped(form: OperationForm, said: Said, at: Spot, item: Item | null, zero: ZeroData): Said {
   const { inputs, active } = said;
   const kind = form.fields.find((f) => f.name === active)?.kind;
   const ref = item?.ref;
@@ -50,7 +50,7 @@ export const idsOf = (inputs: Inputs): string[] =>
     .map((e) => `edge:${e.contour}:${e.edge}`);
 
 /** Where the end of a picked edge lies that a form says will move. */
-export function movingEnd(scene: Scene | null, { inputs }: Said): Spot | null {
+export function movingEnd(scene: SceneData | null, { inputs }: Said): Spot | null {
   const [id] = 'moves' in inputs ? idsOf(inputs) : [];
   const numbers = scene?.items.find((i) => i.id === id)?.d.match(/-?\d+(\.\d+)?/g);
   if (!numbers || numbers.length < 4) return null;
@@ -59,7 +59,7 @@ export function movingEnd(scene: Scene | null, { inputs }: Said): Spot | null {
 }
 
 /** The edges of a picture by name, for whoever cannot point at them; those in `picked` are ticked. */
-export function edgeNames(scene: Scene | null, picked: ReadonlySet<string>): [string, string][] {
+export function edgeNames(scene: SceneData | null, picked: ReadonlySet<string>): [string, string][] {
   const named = (scene?.items ?? [])
     .filter((i) => i.kind === 'edge')
     .map((i): [string, string] => {
@@ -73,9 +73,9 @@ export function edgeNames(scene: Scene | null, picked: ReadonlySet<string>): [st
 
 /** What is being measured: an edge, or one or two places. */
 export interface Measured {
-  edge: SceneItem | null;
+  edge: Item | null;
   spots: Spot[];
 }
 
-export const measuredNext = (before: Measured, at: Spot, item: SceneItem | null): Measured =>
+export const measuredNext = (before: Measured, at: Spot, item: Item | null): Measured =>
   item?.kind === 'edge' ? { edge: item, spots: [] } : { edge: null, spots: [...before.spots.slice(-1), at] };

@@ -1,21 +1,15 @@
 import { describe, expect, it } from 'vitest';
-import type { SceneItem } from '../../api-types';
+import type { Item } from '../../api-types';
 import { bridgeMoved, cornerMoved, smudgeAt, strokeOf } from './model';
 
-const bridge: SceneItem = {
+const bridge: Item = {
   d: '',
   kind: 'corner',
   id: 'grip:A1',
   title: '',
   spot: [0, 0],
   label: '',
-  room_mm: null,
   locked: false,
-  pose: null,
-  ref: null,
-  length_mm: null,
-  radius_mm: null,
-  cut: null,
 };
 
 describe('a hand on the picture of a pattern', () => {

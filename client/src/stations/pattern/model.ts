@@ -1,5 +1,5 @@
 // What a hand does on the picture of a pattern, as it is kept.
-import type { LeftOut, Moved, SceneImage, SceneItem, StrokeEntry } from '../../api-types';
+import type { LeftOut, Moved, ImageData, Item, StrokeEntry } from '../../api-types';
 import { toPlate, type Spot } from '../../lib/drawing/plate';
 
 export type Tool = '' | 'corner' | 'smudge' | 'add' | 'take';
@@ -17,19 +17,19 @@ export const cornerMoved = (from: Spot, to: Spot): Moved => ({
 });
 
 /** A place on the scene as a part of the picture's width, from its upper left. */
-export const onImage = (image: SceneImage, at: Spot): Spot => [
+export const onImage = (image: ImageData, at: Spot): Spot => [
   (at[0] - image.x) / image.width,
   (at[1] - image.y) / image.width,
 ];
 
-export const strokeOf = (image: SceneImage, from: Spot, to: Spot, metal: boolean): StrokeEntry => ({
+export const strokeOf = (image: ImageData, from: Spot, to: Spot, metal: boolean): StrokeEntry => ({
   points: [onImage(image, from), onImage(image, to)],
   width: STROKE,
   metal,
 });
 
 /** What is said of moved bridges once one of them is put elsewhere: what was said of the others stays. */
-export function bridgeMoved(said: string, bridge: SceneItem, to: Spot): string {
+export function bridgeMoved(said: string, bridge: Item, to: Spot): string {
   const name = bridge.id.replace(/^grip:/, '');
   const others = said
     .split(';')

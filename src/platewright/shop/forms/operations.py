@@ -53,6 +53,8 @@ class FieldForm:
     allowed: str = ""
     low: float | None = None
     high: float | None = None
+    begin: str = ""
+    """What the field begins with, in the shop's unit; said on the way to the page."""
 
 
 @dataclass(frozen=True, slots=True)

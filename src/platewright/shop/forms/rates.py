@@ -5,17 +5,30 @@ from __future__ import annotations
 from dataclasses import fields
 from decimal import Decimal
 
+from typing_extensions import TypedDict
+
 from platewright.price.cost import OTHER_UNITS, Rates
 
-__all__ = ["rates_in"]
+__all__ = ["RateData", "rates_in"]
 
 CENT = Decimal("0.01")
 
 
-def rates_in(unit: str) -> list[dict[str, str]]:
+class RateData(TypedDict):
+    """One rate of the price: what the program assumes, and how to find your own."""
+
+    name: str
+    label: str
+    unit: str
+    """What it is per or in, as the shop counts: per kg or per lb, min, kW, %, or nothing."""
+    assumed: str
+    how: str
+
+
+def rates_in(unit: str) -> list[RateData]:
     """Return every rate as a shop of millimetres or of inches and pounds says it (no unit [-])."""
     plain = Rates()
-    made = []
+    made: list[RateData] = []
     for f in fields(Rates):
         value = getattr(plain, f.name)
         if value is None:

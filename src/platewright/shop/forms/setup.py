@@ -17,13 +17,22 @@ from platewright.shop.forms.spoken import spoken
 if TYPE_CHECKING:
     from platewright.table.facts import Fact
 
-__all__ = ["Field", "Group", "Subject", "dialect_fields", "dialect_toml", "form_of", "refused", "table_in"]
+__all__ = [
+    "FormField",
+    "FormGroup",
+    "Subject",
+    "dialect_fields",
+    "dialect_toml",
+    "form_of",
+    "refused",
+    "table_in",
+]
 
 Subject = Literal["table", "row", "dialect"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
+class FormField:
     """One field of a form: its path in the file, how it is asked, its range in words, and to which sort it belongs."""
 
     path: str
@@ -39,16 +48,16 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FormGroup:
     """A section of a file: its title, a sentence, its fields."""
 
     name: str
     title: str
     help: str
-    fields: tuple[Field, ...]
+    fields: tuple[FormField, ...]
 
 
-def form_of(subject: Subject, unit: str = "mm") -> list[Group]:
+def form_of(subject: Subject, unit: str = "mm") -> list[FormGroup]:
     """Return the form of a table, a chart's row or a dialect, its ranges said in the shop's unit (no unit [-])."""
     if subject == "dialect":
         return _dialect_form()
@@ -57,7 +66,7 @@ def form_of(subject: Subject, unit: str = "mm") -> list[Group]:
 
     if subject == "row":
         return [
-            Group(
+            FormGroup(
                 "row",
                 "Row",
                 "One metal, one thickness, one setting.",
@@ -65,12 +74,12 @@ def form_of(subject: Subject, unit: str = "mm") -> list[Group]:
             )
         ]
     return [
-        Group(name, *says, tuple(_field(f, unit, name in OPTIONAL) for f in FACTS if f.section == name))
+        FormGroup(name, *says, tuple(_field(f, unit, name in OPTIONAL) for f in FACTS if f.section == name))
         for name, says in GROUPS.items()
     ]  # fmt: skip
 
 
-def _field(fact: Fact, unit: str, loose: bool) -> Field:
+def _field(fact: Fact, unit: str, loose: bool) -> FormField:
     from platewright.units import show
 
     plain = fact.default
@@ -84,7 +93,7 @@ def _field(fact: Fact, unit: str, loose: bool) -> Field:
         "allowed": spoken(fact.span(), unit) if fact.kind not in ("choice", "flag") else "",
         "default": spoken(default, unit),
     }
-    return Field(
+    return FormField(
         path=fact.path, label=fact.label, kind=fact.kind, unit=fact.unit, choices=fact.choices, only=fact.only,
         help=fact.help, optional=loose or plain is not None, **limits,
     )  # fmt: skip
@@ -111,24 +120,24 @@ def _schema() -> Mapping[str, Any]:
     return found
 
 
-def _dialect_form() -> list[Group]:
+def _dialect_form() -> list[FormGroup]:
     schema = _schema()
     top = tuple(_of_schema(k, v) for k, v in schema.items() if v["type"] != "object" and k != "extends")
-    groups = [Group("", "Dialect", "How one controller wants its programs.", top)]
+    groups = [FormGroup("", "Dialect", "How one controller wants its programs.", top)]
     for name, table in schema.items():
         if table["type"] == "object" and "properties" in table:
             fields = tuple(_of_schema(f"{name}.{k}", v) for k, v in table["properties"].items())
-            groups.append(Group(name, name.capitalize(), table["description"], fields))
-    words = Field(path="words", label="M words", kind="area", help="one a line, such as M3 = torch-on")
-    return [*groups, Group("words", "Words", schema["words"]["description"], (words,))]
+            groups.append(FormGroup(name, name.capitalize(), table["description"], fields))
+    words = FormField(path="words", label="M words", kind="area", help="one a line, such as M3 = torch-on")
+    return [*groups, FormGroup("words", "Words", schema["words"]["description"], (words,))]
 
 
-def _of_schema(path: str, entry: Mapping[str, Any]) -> Field:
+def _of_schema(path: str, entry: Mapping[str, Any]) -> FormField:
     kinds = {"boolean": "flag", "array": "area", "integer": "number", "number": "number"}
     low, high = entry.get("minimum"), entry.get("maximum")
     span = f"{'' if low is None else f'{low:g}'} to {'' if high is None else f'{high:g}'}".strip()
     key = path.rsplit(".", 1)[-1].replace("_", " ").capitalize()
-    return Field(
+    return FormField(
         path=path, label=key, kind="choice" if "enum" in entry else kinds.get(entry["type"], "text"),
         allowed="" if low is None and high is None else span, default=_shown(entry.get("default", "")),
         choices=tuple(entry.get("enum", ())), optional="default" in entry, help=entry["description"],

@@ -16,7 +16,17 @@ from platewright.shop import sources
 from platewright.shop.context import JobContext
 from platewright.shop.document import PartEntry
 from platewright.shop.results import FailureData, FileData, NumberData, PatternData
-from platewright.shop.scene import DIGITS, ImageData, Item, box_of, item, profile_item, scene, spot_of
+from platewright.shop.scene import (
+    DIGITS,
+    ImageData,
+    Item,
+    box_of,
+    box_round,
+    item,
+    profile_item,
+    scene,
+    spot_of,
+)
 from platewright.shop.steps.common import Made, Report, kept_file, number
 from platewright.shop.steps.shaped import part_result
 from platewright.shop.values import beside
@@ -281,11 +291,6 @@ def kept_picture(context: JobContext, captured: Captured) -> tuple[list[FileData
 
 def _not_found(captured: Captured, image: ImageData | None, files: list[FileData]) -> Made:
     """Return what can be shown of a reading that must not be used; the step counts as failed."""
-    box = (
-        [0.0, -100.0, 100.0, 100.0]
-        if image is None
-        else [image["x"], image["y"], image["width"], image["height"]]
-    )
     loops = [item([loop.contour()], "raw", ident=f"raw:{n}") for n, loop in enumerate(captured.loops())]
     stop = next((f for f in captured.findings if f.severity == "stop"), None)
     failure: FailureData = {
@@ -296,7 +301,7 @@ def _not_found(captured: Captured, image: ImageData | None, files: list[FileData
         summary=failure["what"],
         numbers=[],
         findings=list(captured.findings),
-        scene=scene(loops, box, image=image),
+        scene=scene(loops, box_round(image), image=image),
         files=files,
         failure=failure,
     )

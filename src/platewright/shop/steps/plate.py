@@ -12,7 +12,7 @@ from platewright.geometry import Contour
 from platewright.shop.context import JobContext
 from platewright.shop.first import example_plate
 from platewright.shop.results import FailureData, PhotoOfPlate, PlateData
-from platewright.shop.scene import box_of, item, layout_items, scene
+from platewright.shop.scene import box_of, box_round, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.values import keepouts_of
 
@@ -90,15 +90,12 @@ def _off_plate(keepouts: Sequence[KeepOut], plate: Plate) -> FailureData | None:
 def _no_outline(data: PlateData, seen: PhotoOfPlate) -> Made:
     """Return a plate that has still to be drawn over its photo; what was found is shown [mm]."""
     image = seen["image"]
-    box = (
-        [0.0, -100.0, 100.0, 100.0]
-        if image is None
-        else [image["x"], image["y"], image["width"], image["height"]]
-    )
     loops = [Contour(np.array(rows)) for rows in (seen["outline_mm"], *seen["holes_mm"]) if rows]
     items = [item([loop], "outline", ident=f"seen:{n}") for n, loop in enumerate(loops)]
     failure: FailureData = {
         "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
         "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
     }  # fmt: skip
-    return Made(summary=failure["what"], data=data, scene=scene(items, box, image=image), failure=failure)
+    return Made(
+        summary=failure["what"], data=data, scene=scene(items, box_round(image), image=image), failure=failure
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, cast
 
 from fastapi import APIRouter
 
@@ -14,6 +14,7 @@ from platewright.shop.forms.layout import seconds_text
 from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import STEPS
 from platewright.shop.pipeline import StepState, facts_of, states
+from platewright.shop.scene import SceneData
 from platewright.shop.typed import unit_of
 from platewright.web.models import again as f
 from platewright.web.models import jobs as m
@@ -209,10 +210,9 @@ def enough(server: Held, work: str) -> m.WorkView:
 
 
 @router.get("/works/{work}/picture")
-def work_picture(server: Held, work: str) -> m.Scene | None:
+def work_picture(server: Held, work: str) -> SceneData | None:
     """Read the last picture slow work has shown of how far it is; null if there is none."""
-    shown = server.runner.picture(work)
-    return None if shown is None else m.Scene.model_validate(shown)
+    return cast("SceneData | None", server.runner.picture(work))
 
 
 @router.delete("/works/{work}")

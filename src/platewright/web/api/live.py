@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -101,24 +102,23 @@ def family_template(server: Held, name: str, body: m.LiveAsk, paper: str = "lett
     return Response(full_size(part, paper=paper), media_type="application/pdf")
 
 
-def form_view(form: OperationForm, unit: str) -> m.OperationView:
+def form_in(form: OperationForm, unit: str) -> OperationForm:
     """Return a form with its defaults, ranges and help said in a unit [-]."""
-    fields = [
-        m.FieldView(
-            name=f.name, label=f.label, kind=f.kind, default=spoken(f.default, unit), choices=list(f.choices),
-            optional=f.optional, help=spoken(f.help, unit), allowed=spoken(f.allowed, unit), low=f.low, high=f.high,
+    fields = (
+        replace(
+            f, default=spoken(f.default, unit), help=spoken(f.help, unit), allowed=spoken(f.allowed, unit),
             begin=spoken(begin_in(f.kind, f.default, unit), unit),
         )
         for f in form.fields
-    ]  # fmt: skip
-    return m.OperationView(op=form.op, title=form.title, help=spoken(form.help, unit), fields=fields)
+    )  # fmt: skip
+    return replace(form, help=spoken(form.help, unit), fields=tuple(fields))
 
 
 @router.get("/operations")
-def list_operations(server: Held) -> list[m.OperationView]:
+def list_operations(server: Held) -> list[OperationForm]:
     """List what can be done to a part, with the fields of each form."""
     unit = unit_of(server.shop)
-    return [form_view(f, unit) for f in FORMS.values()]
+    return [form_in(f, unit) for f in FORMS.values()]
 
 
 @router.get("/burn-options")
@@ -127,7 +127,7 @@ def list_burn_options(server: Held) -> m.BurnFormView:
     from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
 
     unit = unit_of(server.shop)
-    return m.BurnFormView(plan=[form_view(f, unit) for f in BURN_FORMS], cut=form_view(CUT_FORM, unit))
+    return m.BurnFormView(plan=[form_in(f, unit) for f in BURN_FORMS], cut=form_in(CUT_FORM, unit))
 
 
 @router.get("/layout-options")
@@ -136,7 +136,7 @@ def list_layout_options(server: Held) -> m.LayoutFormView:
     from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM
 
     unit = unit_of(server.shop)
-    return m.LayoutFormView(plan=[form_view(f, unit) for f in LAYOUT_FORMS], own=form_view(OWN_FORM, unit))
+    return m.LayoutFormView(plan=[form_in(f, unit) for f in LAYOUT_FORMS], own=form_in(OWN_FORM, unit))
 
 
 @router.post("/say")

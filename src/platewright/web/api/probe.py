@@ -8,12 +8,11 @@ revision in the shop, so nothing is lost when the page or the server goes away.
 from __future__ import annotations
 
 import json
-from typing import Any
 
 from fastapi import APIRouter
 
 from platewright.pattern.points import Stream
-from platewright.shop.folder.store import MissingError
+from platewright.shop.folder.store import FileInfo, MissingError
 from platewright.web.models import jobs as m
 from platewright.web.state import Held, ServerState
 
@@ -27,17 +26,9 @@ INCH = 25.4
 def _stream(server: ServerState, job: str) -> Stream:
     server.shop.load("job", job)
     try:
-        doc = server.shop.load(KIND, job).doc
+        return Stream.from_dict(server.shop.load(KIND, job).doc)
     except MissingError:
         return Stream()
-    loops = tuple(tuple((float(x), float(y)) for x, y in loop) for loop in doc["loops"])
-    holes = tuple((float(x), float(y), float(d)) for x, y, d in doc["holes"])
-    return Stream(loops or ((),), holes, doc["unit"])
-
-
-def _doc(stream: Stream) -> dict[str, Any]:
-    loops = [list(map(list, loop)) for loop in stream.loops]
-    return {"loops": loops, "holes": list(map(list, stream.holes)), "unit": stream.unit}
 
 
 def _view(stream: Stream) -> m.ProbeView:
@@ -52,13 +43,12 @@ def _view(stream: Stream) -> m.ProbeView:
     items = [item([line], "raw", ident=f"loop:{n}") for n, line in enumerate(lines)]
     items += [item([hole], "outline", ident=f"hole:{n}") for n, hole in enumerate(rounds)]
     items += [
-        {"d": "", "kind": "corner", "id": f"spot:{n}", "spot": spot_of(x, y)}
+        {"d": "", "kind": "corner", "id": f"spot:{n}", "title": "", "spot": spot_of(x, y)}
         for n, (x, y) in enumerate(spots)
     ]
     around = [Contour.circle(x, y, 5.0) for x, y in spots] + rounds
-    drawn = m.Scene.model_validate(scene(items, box_of(around)))
     return m.ProbeView(
-        scene=drawn, unit="in" if stream.unit == "in" else "mm", loops=[len(loop) for loop in stream.loops],
+        scene=scene(items, box_of(around)), unit="in" if stream.unit == "in" else "mm", loops=[len(loop) for loop in stream.loops],
         holes=len(stream.holes), last=stream.loops[-1][-1] if stream.loops[-1] else None,
     )  # fmt: skip
 
@@ -83,19 +73,18 @@ def add_points(server: Held, job: str, body: m.ProbeAsk) -> m.ProbeView:
             stream = stream.without_hole()
         if body.next_loop:
             stream = stream.next_loop()
-        server.shop.save(KIND, job, _doc(stream), note="undone" if body.undo else "touched")
+        server.shop.save(KIND, job, stream.as_dict(), note="undone" if body.undo else "touched")
     server.board.tell("probe", job=job)
     return _view(stream)
 
 
 @router.post("/keep", status_code=201)
-def keep_points(server: Held, job: str) -> m.FileView:
+def keep_points(server: Held, job: str) -> FileInfo:
     """Keep the points as a file a part can be made of, and begin anew."""
     with server.shop.database.atomic():
         stream = _stream(server, job)
-        doc = _doc(stream)
-        doc["loops"] = [loop for loop in doc["loops"] if loop]
+        doc = stream.as_dict() | {"loops": [loop for loop in stream.loops if loop]}
         info = server.shop.put_file(json.dumps(doc).encode(), name="probe.json", media="text/plain")
-        server.shop.save(KIND, job, _doc(Stream(unit=stream.unit)), note="kept as a file")
+        server.shop.save(KIND, job, Stream(unit=stream.unit).as_dict(), note="kept as a file")
     server.board.tell("probe", job=job)
-    return m.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
+    return info

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict
 
 from fastapi import APIRouter
 
 from platewright.errors import InputError
 from platewright.shop.first import open_questions, settings_of
 from platewright.shop.folder.store import MissingError
-from platewright.shop.forms.setup import Subject, dialect_fields, dialect_toml, form_of, refused, table_in
+from platewright.shop.forms.setup import (
+    FormGroup,
+    Subject,
+    dialect_fields,
+    dialect_toml,
+    form_of,
+    refused,
+    table_in,
+)
 from platewright.shop.typed import unit_of
 from platewright.web.models import setup as m
 from platewright.web.state import Held, ServerState
@@ -53,9 +60,9 @@ def first(server: Held) -> m.FirstView:
 
 
 @router.get("/forms/{subject}")
-def read_form(server: Held, subject: Subject) -> list[m.GroupView]:
+def read_form(server: Held, subject: Subject) -> list[FormGroup]:
     """List the fields of a table, a chart's row or a dialect: units, ranges in the shop's unit, help."""
-    return [m.GroupView.model_validate(asdict(g)) for g in form_of(subject, unit_of(server.shop))]
+    return form_of(subject, unit_of(server.shop))
 
 
 @router.get("/setup/tables")

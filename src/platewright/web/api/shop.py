@@ -17,12 +17,12 @@ from platewright.shop import rack
 from platewright.shop.document import PlateEntry
 from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.storage import troubles
-from platewright.shop.folder.store import MissingError, Revision, Shop
+from platewright.shop.folder.store import FileInfo, MissingError, Revision, Shop
+from platewright.shop.forms.rates import RateData, rates_in
 from platewright.shop.forms.spoken import spoken
 from platewright.shop.typed import unit_of
 from platewright.web.files import checked_upload, served
 from platewright.web.guard import COOKIE, is_here
-from platewright.web.models import jobs
 from platewright.web.models import shop as m
 from platewright.web.state import Held, Here, ServerState
 
@@ -39,11 +39,10 @@ DEVICE_LIFE = 365 * 24 * 3600
 @router.post("/files", status_code=201)
 async def add_file(
     server: Held, file: Annotated[UploadFile, File()], name: Annotated[str, Form(max_length=200)] = ""
-) -> jobs.FileView:
+) -> FileInfo:
     """Add a photo, drawing or points file; its size and kind are checked before it is kept."""
     data, media = await checked_upload(file)
-    info = server.shop.put_file(data, name=name or file.filename or "file", media=media)
-    return jobs.FileView(sha256=info.sha256, size=info.size, media=info.media, name=info.name, at=info.at)
+    return server.shop.put_file(data, name=name or file.filename or "file", media=media)
 
 
 @router.get("/files/{sha256}", response_class=Response)
@@ -70,7 +69,7 @@ def stock_view(shop: Shop, kept: Revision) -> m.StockView:
     weight = spoken(f"{mass(plate):.1f} kg", unit)
     return m.StockView(
         id=kept.info.id, number=kept.number, plate=entry, photo=entry.photo,
-        note=kept.doc.get("note", ""), picture=jobs.Scene.model_validate(picture),
+        note=kept.doc.get("note", ""), picture=picture,
         said=f"{size}, {entry.thickness} {entry.grade}, {weight}",
     )  # fmt: skip
 
@@ -105,9 +104,9 @@ def hold_stock(server: Held, ident: str, body: m.HoldAsk) -> m.StockView:
 
 
 @router.get("/stock/{ident}/life")
-def stock_life(server: Held, ident: str) -> list[m.StockEvent]:
+def stock_life(server: Held, ident: str) -> list[rack.PlateEvent]:
     """Tell what became of a plate: where from, held, moved, cut for which job, drops made."""
-    return [m.StockEvent(at=e.at, what=e.what) for e in rack.life(server.shop, ident)]
+    return rack.life(server.shop, ident)
 
 
 @router.get("/stock/{ident}/label.pdf", response_class=Response)
@@ -235,11 +234,9 @@ def save_settings(server: Held, body: m.SettingsView) -> m.SettingsView:
 
 
 @router.get("/rates")
-def list_rates(server: Held) -> list[m.RateView]:
+def list_rates(server: Held) -> list[RateData]:
     """List the rates a price is made of: what the program assumes, and how to find your own."""
-    from platewright.shop.forms.rates import rates_in
-
-    return [m.RateView.model_validate(r) for r in rates_in(unit_of(server.shop))]
+    return rates_in(unit_of(server.shop))
 
 
 @router.post("/backup", response_class=FileResponse)

@@ -12,7 +12,7 @@ from platewright.shop import consumables, coupons
 from platewright.shop.folder.store import MissingError, Revision
 from platewright.shop.scene import spots
 from platewright.web.models import tune as t
-from platewright.web.models.jobs import FindingView, ResultFile
+from platewright.web.models.jobs import FindingView
 from platewright.web.state import Held, ServerState
 
 __all__ = ["router"]
@@ -174,6 +174,6 @@ def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
         sure=f"± {found.found.kerf.spread or 0.0:.2f} mm", why="seen from above on the cut part",
     )  # fmt: skip
     return t.CheckView(
-        lines=found.lines, sizes=sizes, files=[ResultFile.model_validate(f) for f in found.files],
+        lines=found.lines, sizes=sizes, files=found.files,
         findings=_findings(found.findings), kerf=kerf, saved=name,
     )  # fmt: skip

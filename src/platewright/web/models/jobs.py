@@ -7,25 +7,17 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import JobDocument
-from platewright.shop.results import Station
-from platewright.shop.scene import EdgeData, PoseData
+from platewright.shop.results import FailureData, FileData, NumberData, Station
+from platewright.shop.scene import SceneData
 
 __all__ = [
-    "Ask", "Compute", "Count", "Failure", "FileView", "FindingView", "HistoryLine", "JobView", "NewJob",
-    "NumberLine", "ProbeAsk", "ProbeView", "RestoreAsk", "ResultFile", "SaveJob", "Scene", "SceneImage",
-    "SceneItem", "StepView", "StepWhole", "WorkView",
+    "Ask", "Compute", "Count", "FindingView", "HistoryLine", "JobView", "NewJob", "ProbeAsk", "ProbeView",
+    "RestoreAsk", "SaveJob", "StepView", "StepWhole", "WorkView",
 ]  # fmt: skip
 
 
 Count = Annotated[int, Field(ge=0, le=2**53)]
 """A revision or other count; no more than every language keeps exactly."""
-
-
-class NumberLine(BaseModel):
-    """One number to show, with its unit in the text."""
-
-    label: str
-    value: str
 
 
 class FindingView(BaseModel):
@@ -42,26 +34,6 @@ class FindingView(BaseModel):
     spot: tuple[float, float] | None = None
 
 
-class ResultFile(BaseModel):
-    """A file a step made."""
-
-    role: str
-    label: str
-    sha256: str
-    name: str
-    media: str
-    size: int
-
-
-class Failure(BaseModel):
-    """Why a step failed."""
-
-    what: str
-    where: str = ""
-    allowed: str = ""
-    do: str = ""
-
-
 class StepView(BaseModel):
     """A step as it stands."""
 
@@ -73,54 +45,17 @@ class StepView(BaseModel):
     state: Literal["done", "failed", "ready", "waiting"]
     summary: str | None = None
     verdict: Literal["go", "look", "stop"] | None = None
-    numbers: list[NumberLine] | None = None
+    numbers: list[NumberData] | None = None
     findings: list[FindingView] | None = None
-    files: list[ResultFile] | None = None
-    error: Failure | None = None
-
-
-class SceneItem(BaseModel):
-    """One drawable: SVG path data in picture coordinates [mm], its kind, and what may be done with it."""
-
-    d: str = ""
-    kind: str
-    id: str = ""
-    title: str = ""
-    spot: tuple[float, float] | None = None
-    label: str = ""
-    room_mm: float | None = None
-    """How wide the label may be, if it has to fit; the number it begins with is always shown."""
-    locked: bool = False
-    pose: PoseData | None = None
-    ref: EdgeData | None = None
-    length_mm: float | None = None
-    radius_mm: float | None = None
-    cut: int | None = None
-
-
-class SceneImage(BaseModel):
-    """A picture beneath the drawing: a kept file and where it lies in picture coordinates [mm]."""
-
-    file: str
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-class Scene(BaseModel):
-    """What the page draws: view box x, y, width, height in picture coordinates [mm], and items, first ones below."""
-
-    box: tuple[float, float, float, float]
-    items: list[SceneItem]
-    image: SceneImage | None = None
+    files: list[FileData] | None = None
+    error: FailureData | None = None
 
 
 class StepWhole(StepView):
     """A step with its data and its scene."""
 
     data: dict[str, Any] | None = None
-    scene: Scene | None = None
+    scene: SceneData | None = None
 
 
 class WorkView(BaseModel):
@@ -193,16 +128,6 @@ class HistoryLine(BaseModel):
     head: bool
 
 
-class FileView(BaseModel):
-    """A kept file."""
-
-    sha256: str
-    size: int
-    media: str
-    name: str
-    at: str
-
-
 class ProbeAsk(BaseModel):
     """What a probe touched, in the stream's unit: points of the open loop, a hole (x, y, diameter); or what to undo."""
 
@@ -217,7 +142,7 @@ class ProbeAsk(BaseModel):
 class ProbeView(BaseModel):
     """The points so far: their picture, how many in each loop, and the last one in the stream's unit."""
 
-    scene: Scene
+    scene: SceneData
     unit: Literal["mm", "in"]
     loops: list[int]
     holes: int

@@ -6,11 +6,14 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from platewright.web.models.jobs import Count, FindingView, NumberLine, Scene
+from platewright.shop.forms.operations import OperationForm
+from platewright.shop.results import NumberData
+from platewright.shop.scene import SceneData
+from platewright.web.models.jobs import Count, FindingView
 
 __all__ = [
-    "BurnFormView", "FamilyView", "FieldView", "LayoutFormView", "LiveAsk", "LivePart", "MoveAnswer",
-    "MoveAsk", "OperationView", "ParameterView", "PieceView", "SayAnswer", "SayAsk",
+    "BurnFormView", "FamilyView", "LayoutFormView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk",
+    "ParameterView", "PieceView", "SayAnswer", "SayAsk",
 ]  # fmt: skip
 
 
@@ -38,44 +41,18 @@ class FamilyView(BaseModel):
     parameters: list[ParameterView]
 
 
-class FieldView(BaseModel):
-    """One field of an operation's form."""
-
-    name: str
-    label: str
-    kind: str
-    default: str
-    choices: list[str]
-    optional: bool
-    help: str = ""
-    allowed: str = ""
-    low: float | None = None
-    high: float | None = None
-    begin: str
-    """What the field begins with, in the shop's unit."""
-
-
-class OperationView(BaseModel):
-    """What can be done to a part, and the fields of its form."""
-
-    op: str
-    title: str
-    help: str
-    fields: list[FieldView]
-
-
 class BurnFormView(BaseModel):
     """What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else."""
 
-    plan: list[OperationView]
-    cut: OperationView
+    plan: list[OperationForm]
+    cut: OperationForm
 
 
 class LayoutFormView(BaseModel):
     """What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else."""
 
-    plan: list[OperationView]
-    own: OperationView
+    plan: list[OperationForm]
+    own: OperationForm
 
 
 class PieceView(BaseModel):
@@ -88,8 +65,8 @@ class PieceView(BaseModel):
 class LivePart(BaseModel):
     """A family's shape as its dimensions stand, what was found, and the parts it stands for if they are several."""
 
-    scene: Scene
-    numbers: list[NumberLine]
+    scene: SceneData
+    numbers: list[NumberData]
     notes: list[str]
     findings: list[FindingView] = []
     pieces: list[PieceView] = []

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-__all__ = ["FirstView", "FormField", "GroupView", "RowAsk", "RowsView", "SaidView"]
+__all__ = ["FirstView", "RowAsk", "RowsView", "SaidView"]
 
 
 class FirstView(BaseModel):
@@ -16,30 +16,6 @@ class FirstView(BaseModel):
     table: str
     examples: list[str]
     unit: Literal["mm", "in"]
-
-
-class FormField(BaseModel):
-    """One field of a form: its path in the file, kind, unit, range in words, and the sort it belongs to."""
-
-    path: str
-    label: str
-    kind: str
-    unit: str
-    allowed: str
-    default: str
-    choices: list[str]
-    optional: bool
-    only: str
-    help: str
-
-
-class GroupView(BaseModel):
-    """A group of fields."""
-
-    name: str
-    title: str
-    help: str
-    fields: list[FormField]
 
 
 Facts = Annotated[

@@ -7,11 +7,12 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import PlateEntry
-from platewright.web.models.jobs import Count, Scene
+from platewright.shop.scene import SceneData
+from platewright.web.models.jobs import Count
 
 __all__ = [
-    "CutAsk", "DeviceView", "DialectView", "HelloView", "HoldAsk", "PairAsk", "PairingView", "RateView",
-    "RestoreView", "SettingsView", "StickAnswer", "StickAsk", "StockEvent", "StockView", "TomlView",
+    "CutAsk", "DeviceView", "DialectView", "HelloView", "HoldAsk", "PairAsk", "PairingView",
+    "RestoreView", "SettingsView", "StickAnswer", "StickAsk", "StockView", "TomlView",
 ]  # fmt: skip
 
 
@@ -21,17 +22,6 @@ class DialectView(BaseModel):
     name: str
     title: str
     about: str
-
-
-class RateView(BaseModel):
-    """One rate of the price: what the program assumes, and how to find your own."""
-
-    name: str
-    label: str
-    unit: str
-    """What it is per or in, as the shop counts: per kg or per lb, min, kW, %, or nothing."""
-    assumed: str
-    how: str
 
 
 class StickAsk(BaseModel):
@@ -86,7 +76,7 @@ class StockView(BaseModel):
     number: Count = 0
     plate: PlateEntry
     photo: str = ""
-    picture: Scene | None = None
+    picture: SceneData | None = None
     said: str = ""
     note: str = ""
 
@@ -102,13 +92,6 @@ class CutAsk(BaseModel):
 
     smallest: str = Field(default="60 mm", max_length=80)
     plate: int = Field(default=1, ge=1, le=99)
-
-
-class StockEvent(BaseModel):
-    """Something that happened to a plate; no time for what happened before it came on the rack."""
-
-    at: str
-    what: str
 
 
 class HelloView(BaseModel):

@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from platewright.web.models.jobs import FindingView, ResultFile
+from platewright.shop.results import FileData
+from platewright.web.models.jobs import FindingView
 
 __all__ = ["CheckAsk", "CheckView", "CouponAsk", "CouponView", "LookView", "ReadAsk", "ReadView", "TuneView"]
 
@@ -74,7 +75,7 @@ class CouponView(BaseModel):
     pieces: int = 0
     verdict: str
     done: bool
-    files: list[ResultFile]
+    files: list[FileData]
     sizes: list[SizeView]
     strips: list[StripView]
     findings: list[FindingView]
@@ -159,7 +160,7 @@ class CheckView(BaseModel):
 
     lines: list[str]
     sizes: list[SizeSeen]
-    files: list[ResultFile]
+    files: list[FileData]
     findings: list[FindingView]
     kerf: ChangeView | None
     saved: str
