@@ -64,6 +64,15 @@ class Model:
     unknowns: Floats
     refs: tuple[Ref, ...]
 
+    def name(self, ref: Ref) -> str:
+        """Return an edge's name in words, counted from 1 [-]."""
+        where = "" if len(self.parts) == 1 or ref.contour == 0 else f" of hole {ref.contour}"
+        return f"the circle{where}" if ref.kind == "circle" else f"edge {ref.edge}{where}"
+
+    def names(self, a: Ref, b: Ref) -> str:
+        """Return the names of two edges as a sentence begins with them [-]."""
+        return f"{self.name(a).capitalize()} and {self.name(b)}"
+
     def free(self) -> NDArray[np.bool_]:
         """Return which unknowns may move [-]."""
         return np.concatenate([p.free if isinstance(p, Chain) else np.ones(3, bool) for p in self.parts])

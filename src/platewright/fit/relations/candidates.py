@@ -70,12 +70,6 @@ def _place(ref: Ref) -> tuple[int, int]:
     return (ref.contour, ref.edge)
 
 
-def ref_name(ref: Ref, *, single: bool) -> str:
-    """Return an edge's name in words, counted from 1 [-]."""
-    where = "" if single or ref.contour == 0 else f" of hole {ref.contour}"
-    return f"the circle{where}" if ref.kind == "circle" else f"edge {ref.edge}{where}"
-
-
 def _id(kind: str, *refs: Ref, tail: str = "") -> str:
     return kind.replace(" ", "-") + ":" + "-".join(f"{r.contour}.{r.edge}" for r in refs) + tail
 
@@ -175,10 +169,21 @@ def following(model: Model) -> Iterator[tuple[int, int]]:
             yield from itertools.pairwise([*own, own[0]])
 
 
+def _of_pair(
+    model: Model, kind: RelationKind, pair: tuple[int, int], of: Callable[[Floats], Floats], *, words: str,
+    off: float, row: Floats, span: float, odds: float,
+) -> Candidate:  # fmt: skip
+    """Return that two edges of the model, which would join one class, keep a relation; `words` follow their names."""
+    a, b = (model.refs[i] for i in pair)
+    return Candidate(
+        kind=kind, id=_id(kind, a, b), edges=(_place(a), _place(b)), value=None, text=f"{model.names(a, b)} {words}.",
+        rule=both(a, b, of), off=off, row=row, floor=FLOOR, span=span, odds=odds, pair=pair,
+    )  # fmt: skip
+
+
 def tangencies(model: Model) -> list[Candidate]:
     """Return every join that may be smooth; an arc takes part in each [mm]."""
     found = []
-    single = len(model.parts) == 1
     for i, j in following(model):
         a, b = model.refs[i], model.refs[j]
         if a.kind == "line" and b.kind == "line":
@@ -192,7 +197,7 @@ def tangencies(model: Model) -> list[Candidate]:
         found.append(
             Candidate(
                 kind="tangent", id=_id("tangent", a, b), edges=(_place(a), _place(b)), value=None,
-                text=f"{ref_name(a, single=single).capitalize()} runs smoothly into {ref_name(b, single=single)}.",
+                text=f"{model.name(a).capitalize()} runs smoothly into {model.name(b)}.",
                 rule=rule, off=off, row=row, floor=10 * 0.005, span=20.0, odds=0.0,
             )
         )  # fmt: skip
@@ -205,7 +210,6 @@ def directions(model: Model) -> list[Candidate]:
     refs = [model.refs[i] for i in lines]
     angle, rows = _slopes(model, refs, _direction)
     size = _slopes(model, refs, _size)[0]
-    single = len(model.parts) == 1
     found = []
     for p in range(len(lines)):
         for q in range(p + 1, len(lines)):
@@ -216,14 +220,10 @@ def directions(model: Model) -> list[Candidate]:
             reach = float(min(size[p], size[q]))
             kind: RelationKind = "perpendicular" if square else "parallel"
             of = rules.perpendicular if square else rules.parallel
-            a, b = refs[p], refs[q]
-            words = "stand square to each other" if square else "are parallel"
-            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
-                Candidate(
-                    kind=kind, id=_id(kind, a, b), edges=(_place(a), _place(b)), value=None, text=f"{names} {words}.",
-                    rule=both(a, b, of), off=turn * reach, row=(rows[q] - rows[p]) * reach, floor=FLOOR, span=reach * math.pi / 2, odds=0.0,
-                    pair=(lines[p], lines[q]),
+                _of_pair(
+                    model, kind, (lines[p], lines[q]), of, words="stand square to each other" if square else "are parallel",
+                    off=turn * reach, row=(rows[q] - rows[p]) * reach, span=reach * math.pi / 2, odds=0.0,
                 )
             )  # fmt: skip
     return found
@@ -234,7 +234,6 @@ def radii(model: Model) -> list[Candidate]:
     curves = _curves(model)
     refs = [model.refs[i] for i in curves]
     value, rows = _radius_features(model, refs)
-    single = len(model.parts) == 1
     found = []
     for p in range(len(refs)):
         for q in range(p + 1, len(refs)):
@@ -242,13 +241,10 @@ def radii(model: Model) -> list[Candidate]:
             span = 0.5 * float(max(value[p], value[q]))
             if abs(off) > 0.5 * span:
                 continue
-            a, b = refs[p], refs[q]
-            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
-                Candidate(
-                    kind="equal radius", id=_id("equal radius", a, b), edges=(_place(a), _place(b)), value=None,
-                    text=f"{names} have one radius.",
-                    rule=both(a, b, between(a.kind, radius_gap)), off=off, row=rows[q] - rows[p], floor=FLOOR, span=span, odds=math.log(0.5), pair=(curves[p], curves[q]),
+                _of_pair(
+                    model, "equal radius", (curves[p], curves[q]), between(refs[p].kind, radius_gap), words="have one radius",
+                    off=off, row=rows[q] - rows[p], span=span, odds=math.log(0.5),
                 )
             )  # fmt: skip
     return found
@@ -289,20 +285,16 @@ def lengths(model: Model) -> list[Candidate]:
     lines = sorted(context)
     refs = [model.refs[i] for i in lines]
     value, rows = _slopes(model, refs, _size)
-    single = len(model.parts) == 1
     found = []
     for p in range(len(lines)):
         for q in range(p + 1, len(lines)):
             off, most = float(value[q] - value[p]), float(max(value[p], value[q]))
             if context[lines[p]] != context[lines[q]] or abs(off) > 0.05 * most + 0.5:
                 continue
-            a, b = refs[p], refs[q]
-            names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
             found.append(
-                Candidate(
-                    kind="equal length", id=_id("equal length", a, b), edges=(_place(a), _place(b)), value=None,
-                    text=f"{names} have one length.",
-                    rule=both(a, b, rules.equal_length), off=off, row=rows[q] - rows[p], floor=FLOOR, span=0.5 * most, odds=math.log(0.3), pair=(lines[p], lines[q]),
+                _of_pair(
+                    model, "equal length", (lines[p], lines[q]), rules.equal_length, words="have one length",
+                    off=off, row=rows[q] - rows[p], span=0.5 * most, odds=math.log(0.3),
                 )
             )  # fmt: skip
     return found
@@ -370,21 +362,19 @@ def rounds(model: Model, grid: float, uncertainty: float) -> list[Candidate]:
 
 def _radii(model: Model) -> Iterator[_Measure]:
     """Yield the radius of each arc and the diameter of each circle."""
-    single = len(model.parts) == 1
     curves = [model.refs[i] for i in _curves(model)]
     value, rows = _radius_features(model, curves)
     for k, ref in enumerate(curves):
         times = 2.0 if ref.kind == "circle" else 1.0
         rule = Rule(ref.columns, circle_diameter if times == 2 else arc_radius)
-        what = f"The {'diameter' if times == 2 else 'radius'} of {ref_name(ref, single=single)}"
+        what = f"The {'diameter' if times == 2 else 'radius'} of {model.name(ref)}"
         yield _Measure(what=what, refs=(ref,), value=times * float(value[k]), row=times * rows[k], rule=rule)
 
 
 def _sizes(model: Model, lines: list[Ref], size: Floats, rows: Floats) -> Iterator[_Measure]:
     """Yield the length of each line."""
-    single = len(model.parts) == 1
     for k, ref in enumerate(lines):
-        what, rule = f"The length of {ref_name(ref, single=single)}", Rule(ref.columns, rules.long)
+        what, rule = f"The length of {model.name(ref)}", Rule(ref.columns, rules.long)
         yield _Measure(what=what, refs=(ref,), value=float(size[k]), row=rows[k], rule=rule, family="length")
 
 
@@ -401,7 +391,6 @@ def _widths(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
     """Yield distances of parallels: each from the longest of its direction, and from the next in order."""
     angle = _slopes(model, lines, _direction)[0] if lines else np.zeros(0)
     left = [int(k) for k in np.argsort(-np.round(size, 5), kind="stable")]
-    single = len(model.parts) == 1
     while left:
         datum = left[0]
         same = [k for k in left if abs(math.remainder(float(angle[k] - angle[datum]), math.pi)) < 1e-7]
@@ -415,13 +404,12 @@ def _widths(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
             value, row = _one(model, rule)
             if value < 2.0:
                 continue
-            what = f"From {ref_name(lines[a], single=single)} to {ref_name(lines[b], single=single)}"
+            what = f"From {model.name(lines[a])} to {model.name(lines[b])}"
             yield _Measure(what=what, refs=(lines[a], lines[b]), value=value, row=row, rule=rule)
 
 
 def _pitches(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
     """Yield distances between centres, and of circles' centres from the longest lines."""
-    single = len(model.parts) == 1
     curves = [model.refs[i] for i in _curves(model)]
     span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > ROUND_END]
     for i, a in enumerate(span[:24]):
@@ -429,9 +417,7 @@ def _pitches(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]
             rule = both(a, b, between(a.kind, centres_apart))
             value, row = _one(model, rule)
             if value > 2.0:
-                what = (
-                    f"From the centre of {ref_name(a, single=single)} to that of {ref_name(b, single=single)}"
-                )
+                what = f"From the centre of {model.name(a)} to that of {model.name(b)}"
                 yield _Measure(what=what, refs=(a, b), value=value, row=row, rule=rule, family="pitch")
     datums = [lines[k] for k in np.argsort(-np.round(size, 5), kind="stable")[:4]] if lines else []
     for a in (r for r in curves if r.kind == "circle"):
@@ -440,5 +426,5 @@ def _pitches(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
             if value > 2.0:
-                what = f"From the centre of {ref_name(a, single=single)} to {ref_name(line, single=single)}"
+                what = f"From the centre of {model.name(a)} to {model.name(line)}"
                 yield _Measure(what=what, refs=(a, line), value=value, row=row, rule=rule)

@@ -9,7 +9,7 @@ import numpy as np
 
 from platewright.fit.chain import Chain
 from platewright.fit.model import Model
-from platewright.fit.relations.candidates import between, both, centre_gap, centre_of, radius_of, ref_name
+from platewright.fit.relations.candidates import between, both, centre_gap, centre_of, radius_of
 from platewright.fit.relations.rules import Rule
 from platewright.fit.relations.values import RelationKind
 from platewright.geometry.contour import Floats
@@ -37,7 +37,6 @@ class Group:
 
 def concentrics(model: Model) -> list[Group]:
     """Return pairs of arcs and circles whose centres lie near each other [mm]."""
-    single = len(model.parts) == 1
     curves = [r for r in model.refs if r.kind != "line"]
     where = [centre_of(model.unknowns[r.columns]) for r in curves]
     size = [float(radius_of(model.unknowns[r.columns])) for r in curves]
@@ -52,7 +51,7 @@ def concentrics(model: Model) -> list[Group]:
     for _, p, q, span in sorted(near)[:MOST_PAIRS]:
         a, b = curves[p], curves[q]
         rule = both(a, b, between(a.kind, centre_gap))
-        names = f"{ref_name(a, single=single).capitalize()} and {ref_name(b, single=single)}"
+        names = model.names(a, b)
         found.append(
                 Group(
                     kind="concentric", id=f"concentric:{a.contour}.{a.edge}-{b.contour}.{b.edge}",
