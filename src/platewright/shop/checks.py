@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding
 from platewright.shop.context import JobContext
-from platewright.shop.coupons import slug
 from platewright.shop.document import read_job
+from platewright.shop.folder.own import keep_own
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.results import FileData
@@ -151,4 +151,4 @@ def _saved(shop: Shop, context: JobContext, kerf: tuple[float, float] | None, na
     # a chart of that name keeps its other rows
     base = chart_of(name if name in context.facts.charts else context.job.burn.chart, context.facts.charts)
     made = replace(base.with_rows([wider]), name=name)
-    shop.save("chart", slug(name), {"name": name, "toml": write_chart(made)}, note=f"kerf by photo of {day}")
+    keep_own(shop, "chart", name, write_chart(made), note=f"kerf by photo of {day}")

@@ -15,6 +15,7 @@ from platewright.shop import rack
 from platewright.shop.consumables import add_wear, note_kerf
 from platewright.shop.context import JobContext
 from platewright.shop.document import read_job
+from platewright.shop.folder.own import keep_own
 from platewright.shop.folder.store import Revision, Shop
 from platewright.shop.pipeline import facts_of
 from platewright.shop.steps.common import kept_file
@@ -216,19 +217,12 @@ def read_back(shop: Shop, ident: str, entries: Filled, *, save_as: str = "") -> 
             "looks": list(entries.looks), "square_by": entries.square_by,
         }  # fmt: skip
         with shop.database.atomic():
-            shop.save(
-                "chart", slug(save_as), {"name": save_as, "toml": write_chart(chart)}, note=f"coupon of {day}"
-            )
+            keep_own(shop, "chart", save_as, write_chart(chart), note=f"coupon of {day}")
             shop.save(KIND, ident, doc, note="read")
             if not kept.doc["done"]:
                 add_wear(shop, kept.doc["pierces"], kept.doc["arc_seconds"])
                 note_kerf(shop, result)
     return found  # fmt: skip
-
-
-def slug(name: str) -> str:
-    """Return a chart's id from its name, as the shop's own charts have it [-]."""
-    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
 
 
 def _earlier(shop: Shop, kept: Revision) -> list[Readings]:

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from platewright import __version__
+from platewright.errors import InputError
 from platewright.shop.document import JobDocument
 
-__all__ = ["PER_PLATE", "STEPS", "ShopFacts", "StepKey", "line_of", "short_key", "step_id"]
+__all__ = ["PER_PLATE", "STEPS", "ShopFacts", "StepKey", "last_of", "line_of", "short_key", "step_id"]
 
 RECIPE = 6
 """Raised when a step would compute something else from the same inputs (old results are then left behind)."""
@@ -53,6 +54,13 @@ class StepKey:
 def step_id(station: str, plate: int = 1) -> str:
     """Return the id of a station's step for a plate of the layout, from 1; the first plate's is the station's own [-]."""
     return station if plate == 1 or station not in PER_PLATE else f"{station}:{plate}"
+
+
+def last_of(until: str | None) -> int:
+    """Return the place in `STEPS` of the last station to work, from 0 [-]; of all of them if none is named."""
+    if until is not None and until not in STEPS:
+        raise InputError(f"'{until}' is not a step.", where="until", allowed=", ".join(STEPS))
+    return len(STEPS) - 1 if until is None else STEPS.index(until)
 
 
 def short_key(*parts: Any) -> str:

@@ -12,14 +12,15 @@ from importlib import import_module
 from pathlib import Path
 from typing import NotRequired, TypedDict, TypeVar, cast
 
-from platewright.errors import InputError, PlatewrightError
+from platewright.errors import PlatewrightError
 from platewright.shop.context import JobContext, line_on
 from platewright.shop.document import JobDocument, read_job
 from platewright.shop.first import settings_of
+from platewright.shop.folder.own import own_files
 from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
 from platewright.shop.forms.spoken import spoken
-from platewright.shop.line import STEPS, ShopFacts, StepKey, step_id
+from platewright.shop.line import STEPS, ShopFacts, StepKey, last_of, step_id
 from platewright.shop.results import FailureData, StepResult
 from platewright.shop.steps.common import Made, Passed, Report
 from platewright.shop.typed import unit_of
@@ -66,12 +67,10 @@ class StepState:
 
 def facts_of(shop: Shop) -> ShopFacts:
     """Return what jobs take from their shop: own tables, charts, rates and name."""
-    tables = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("table")}
-    charts = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("chart")}
-    dialects = {str(r.doc["name"]): str(r.doc["toml"]) for r in shop.listing("dialect")}
     settings = settings_of(shop)
     return ShopFacts(
-        tables=tables, charts=charts, rates=settings.get("rates", {}), address=tuple(settings.get("address", ())), dialects=dialects,
+        tables=own_files(shop, "table"), charts=own_files(shop, "chart"), dialects=own_files(shop, "dialect"),
+        rates=settings.get("rates", {}), address=tuple(settings.get("address", ())),
         name=settings.get("name", ""), terms=settings.get("terms", ""), tax=settings.get("tax", ""),
     )  # fmt: skip
 
@@ -182,11 +181,9 @@ def run(
     -------
     every step as it stands after
     """
-    if until is not None and until not in STEPS:
-        raise InputError(f"'{until}' is not a step.", allowed=", ".join(STEPS))
     facts = facts_of(shop)
     context = JobContext(shop, job, facts)
-    last = len(STEPS) - 1 if until is None else STEPS.index(until)
+    last = last_of(until)
     worked, reached = 0, 0.0
     while True:
         now = states(shop, job, facts)

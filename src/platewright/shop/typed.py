@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from platewright.errors import InputError
-from platewright.shop.folder.store import MissingError, Shop
+from platewright.shop.first import settings_of
+from platewright.shop.folder.store import Shop
 from platewright.units import Kind, parse, parse_place, quoted, show, understood, whole_number
 
 __all__ = ["KINDS", "Understood", "understand", "unit_of"]
@@ -19,10 +20,7 @@ KINDS = (*_UNITS, "sheet", "place", "hole", "count")
 
 def unit_of(shop: Shop) -> str:
     """Return the unit the shop wants sizes shown in: mm or in (no unit [-])."""
-    try:
-        return "in" if shop.load("settings", "shop").doc.get("unit") == "in" else "mm"
-    except MissingError:
-        return "mm"
+    return settings_of(shop).get("unit", "mm")
 
 
 @dataclass(frozen=True, slots=True)

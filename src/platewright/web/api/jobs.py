@@ -6,13 +6,12 @@ from typing import Any, cast
 
 from fastapi import APIRouter
 
-from platewright.errors import InputError
 from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
 from platewright.shop.folder.store import MissingError, Revision
 from platewright.shop.forms.layout import seconds_text
 from platewright.shop.forms.spoken import in_units, spoken
-from platewright.shop.line import STEPS
+from platewright.shop.line import last_of
 from platewright.shop.pipeline import StepState, facts_of, states
 from platewright.shop.scene import SceneData
 from platewright.shop.typed import unit_of
@@ -171,18 +170,11 @@ def read_step(server: Held, job: str, step: str, number: m.Count | None = None) 
     return shown
 
 
-def _order(until: str | None) -> int:
-    """Return the place of a station on the line from 0 [-]; all of it for None."""
-    if until is not None and until not in STEPS:
-        raise InputError(f"'{until}' is not a step.", where="until", allowed=", ".join(STEPS))
-    return len(STEPS) - 1 if until is None else STEPS.index(until)
-
-
 @router.post("/jobs/{job}/work", status_code=202)
 def work(server: Held, job: str, body: m.Compute) -> m.WorkView:
     """Work the job's line in a process of its own; a pass over an older revision is stopped."""
     kept = server.shop.load("job", job)
-    last = _order(body.until)
+    last = last_of(body.until)
     key = f"{job}:{kept.number}:{last}"
     for old in server.runner.listing(job):
         _, number, reaches = old.key.split(":")

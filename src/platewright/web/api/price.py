@@ -15,6 +15,7 @@ from fastapi import APIRouter, Query, Response
 
 from platewright.errors import InputError, RefusedError
 from platewright.shop.document import read_job
+from platewright.shop.first import settings_of
 from platewright.shop.folder import ledger as books
 from platewright.shop.folder.store import FileInfo, MissingError
 from platewright.shop.pipeline import facts_of, states
@@ -224,7 +225,8 @@ def _plain_printer(server: ServerState, job: str) -> Callable[[Issued], bytes]:
     from platewright.paper.documents import customer_document
     from platewright.shop.steps.paper import letterhead
 
-    paper = read_job(server.shop.load("job", job).doc).paper.paper if _has(server, "job", job) else "letter"
+    known = any(r.info.id == job for r in server.shop.listing("job"))
+    paper = read_job(server.shop.load("job", job).doc).paper.paper if known else "letter"
     return lambda made: customer_document(made, letterhead(facts_of(server.shop), paper=paper))
 
 
@@ -264,9 +266,9 @@ def read_payback(
     from platewright.price.payback import payback, weeks_to_go
     from platewright.shop.values import rates_of
 
-    settings = server.shop.load("settings", "shop").doc if _has(server, "settings", "shop") else {}
-    investment = investment_of(str(settings.get("investment", "")))
-    paid = books.contributions(books.read(server.shop), share=share_of(str(settings.get("share", ""))))
+    settings = settings_of(server.shop)
+    investment = investment_of(settings.get("investment", ""))
+    paid = books.contributions(books.read(server.shop), share=share_of(settings.get("share", "")))
     stand = payback(investment or Decimal(0), paid, today=_today(server))
     per_job = stand.earned / len(paid) if paid else Decimal(0)
     weeks = None
@@ -278,7 +280,3 @@ def read_payback(
         **cast("dict[str, Any]", money), on=stand.on.isoformat() if stand.on and investment else "",
         weeks="" if weeks is None else f"{weeks:.0f}", currency=rates_of(facts_of(server.shop).rates, {}).currency,
     )  # fmt: skip
-
-
-def _has(server: ServerState, kind: str, ident: str) -> bool:
-    return any(r.info.id == ident for r in server.shop.listing(kind))

@@ -9,6 +9,7 @@ from fastapi import APIRouter
 
 from platewright.errors import InputError
 from platewright.shop.first import open_questions, settings_of
+from platewright.shop.folder.own import keep_own, own_files
 from platewright.shop.folder.store import MissingError
 from platewright.shop.forms.setup import (
     FormGroup,
@@ -35,14 +36,6 @@ def _beside() -> Iterator[None]:
         yield
     except InputError as bad:
         raise refused(bad) from None
-
-
-def _slug(name: str) -> str:
-    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
-
-
-def _own(server: ServerState, kind: str) -> dict[str, str]:
-    return {str(r.doc["name"]): str(r.doc["toml"]) for r in server.shop.listing(kind)}
 
 
 @router.get("/first")
@@ -72,7 +65,7 @@ def list_said_tables(server: Held) -> list[m.SaidView]:
     from platewright.table.profile import builtin_tables, table_text
 
     unit = unit_of(server.shop)
-    mine = [m.SaidView(name=n, own=True, said=text_of(t)) for n, t in _own(server, "table").items()]
+    mine = [m.SaidView(name=n, own=True, said=text_of(t)) for n, t in own_files(server.shop, "table").items()]
     examples = [
         m.SaidView(name=n, own=False, said=table_in(unit, text_of(table_text(n)))) for n in builtin_tables()
     ]
@@ -90,7 +83,7 @@ def save_said_table(server: Held, body: m.SaidView) -> m.SaidView:
     with _beside():
         name = load_table(text, where="table").name
     _known_dialect(server, values.get("dialect", ""))
-    server.shop.save("table", _slug(name), {"name": name, "toml": text}, note="table saved")
+    keep_own(server.shop, "table", name, text)
     settings = settings_of(server.shop)
     server.shop.save("settings", "shop", settings | {"table": name}, note="the shop's table")
     server.board.tell("setup")
@@ -100,7 +93,7 @@ def save_said_table(server: Held, body: m.SaidView) -> m.SaidView:
 def _known_dialect(server: ServerState, name: str) -> None:
     from platewright.program.dialects import dialect_names
 
-    known = [n for n in dialect_names() if n != "anywhere"] + list(_own(server, "dialect"))
+    known = [n for n in dialect_names() if n != "anywhere"] + list(own_files(server.shop, "dialect"))
     if name not in known:
         raise InputError(f"There is no dialect '{name}'.", where="dialect", allowed=", ".join(known))
 
@@ -111,7 +104,7 @@ def list_said_rows(server: Held, name: str) -> m.RowsView:
     from platewright.table.chart import starter_chart
     from platewright.table.chart_file import rows_text, write_chart
 
-    own = _own(server, "chart")
+    own = own_files(server.shop, "chart")
     text = own.get(name) or (write_chart(starter_chart()) if name == "starter chart" else "")
     if not text:
         raise MissingError(f"The shop has no cut chart called '{name}'.", do="Choose another one.")
@@ -127,14 +120,14 @@ def save_said_row(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
     """
     from platewright.table.chart_file import with_row, without_row
 
-    own = _own(server, "chart")
+    own = own_files(server.shop, "chart")
     with _beside():
         if name in own:
             text = with_row(own[name], body.said, instead=body.instead) if body.said else ""
             text = text or without_row(own[name], -1 if body.instead is None else body.instead)
         else:
             text = _begun(name, body.said)
-    server.shop.save("chart", _slug(name), {"name": name, "toml": text}, note="chart saved")
+    keep_own(server.shop, "chart", name, text)
     settings = settings_of(server.shop)
     if not settings.get("chart"):
         server.shop.save("settings", "shop", settings | {"chart": name}, note="the shop's chart")
@@ -163,7 +156,7 @@ def list_said_dialects(server: Held) -> list[m.SaidView]:
 
     mine = [
         m.SaidView(name=n, own=True, said=dialect_fields(t), toml=t)
-        for n, t in _own(server, "dialect").items()
+        for n, t in own_files(server.shop, "dialect").items()
     ]
     return mine + [
         m.SaidView(name=n, own=False, said=dialect_fields(n)) for n in dialect_names() if n != "anywhere"
@@ -179,6 +172,6 @@ def save_said_dialect(server: Held, body: m.SaidView) -> m.SaidView:
     made = load_dialect(text)
     if made.name in dialect_names():
         raise InputError("A dialect that ships has this name.", where="name", do="Give yours another.")
-    server.shop.save("dialect", _slug(made.name), {"name": made.name, "toml": text}, note="dialect saved")
+    keep_own(server.shop, "dialect", made.name, text)
     server.board.tell("setup")
     return m.SaidView(name=made.name, own=True, said=dialect_fields(text), toml=text)

@@ -16,6 +16,7 @@ from platewright.errors import InputError, RefusedError
 from platewright.shop import rack
 from platewright.shop.document import PlateEntry
 from platewright.shop.folder.lock import FolderLock
+from platewright.shop.folder.own import keep_own, own_files
 from platewright.shop.folder.storage import troubles
 from platewright.shop.folder.store import FileInfo, MissingError, Revision, Shop
 from platewright.shop.forms.rates import RateData, rates_in
@@ -157,7 +158,7 @@ def list_tables(server: Held) -> list[m.TomlView]:
     from platewright.table.profile import builtin_tables, table_text
 
     shipped = [m.TomlView(name=n, toml=table_text(n), own=False) for n in builtin_tables()]
-    return shipped + [m.TomlView.model_validate(r.doc) for r in server.shop.listing("table")]
+    return shipped + [m.TomlView(name=n, toml=t) for n, t in own_files(server.shop, "table").items()]
 
 
 @router.put("/tables")
@@ -166,15 +167,14 @@ def save_table(server: Held, body: m.TomlView) -> m.TomlView:
     from platewright.table.profile import load_table
 
     name = load_table(body.toml, where="table file").name
-    doc = {"name": name, "toml": body.toml}
-    server.shop.save("table", _slug(name), doc, note="table saved")
+    keep_own(server.shop, "table", name, body.toml)
     return m.TomlView(name=name, toml=body.toml)
 
 
 @router.get("/charts")
 def list_charts(server: Held) -> list[m.TomlView]:
     """List the shop's own cut charts (the starter chart always exists)."""
-    return [m.TomlView.model_validate(r.doc) for r in server.shop.listing("chart")]
+    return [m.TomlView(name=n, toml=t) for n, t in own_files(server.shop, "chart").items()]
 
 
 @router.put("/charts")
@@ -183,8 +183,7 @@ def save_chart(server: Held, body: m.TomlView) -> m.TomlView:
     from platewright.table.chart_file import read_chart
 
     name = read_chart(body.toml, where="chart file").name
-    doc = {"name": name, "toml": body.toml}
-    server.shop.save("chart", _slug(name), doc, note="chart saved")
+    keep_own(server.shop, "chart", name, body.toml)
     return m.TomlView(name=name, toml=body.toml)
 
 
@@ -193,13 +192,9 @@ def list_dialects(server: Held) -> list[m.DialectView]:
     """List the dialects a program can be written in."""
     from platewright.program.dialects import dialect_names, load_dialect
 
-    mine = [load_dialect(str(r.doc["toml"])) for r in server.shop.listing("dialect")]
+    mine = [load_dialect(text) for text in own_files(server.shop, "dialect").values()]
     found = [load_dialect(name) for name in dialect_names() if name != "anywhere"]  # that one only reads
     return [m.DialectView(name=d.name, title=d.title, about=d.about) for d in (*mine, *found)]
-
-
-def _slug(name: str) -> str:
-    return "".join(c if c.isalnum() else "-" for c in name.lower())[:60]
 
 
 # -- settings, backups, sticks ---------------------------------------------------------------

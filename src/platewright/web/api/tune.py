@@ -9,7 +9,8 @@ from fastapi import APIRouter
 from platewright.cautions import cautions, closing
 from platewright.errors import InputError
 from platewright.shop import consumables, coupons
-from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.first import settings_of
+from platewright.shop.folder.store import Revision
 from platewright.shop.scene import spots
 from platewright.web.models import tune as t
 from platewright.web.models.jobs import FindingView
@@ -18,13 +19,6 @@ from platewright.web.state import Held, ServerState
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api/tune", tags=["tune"])
-
-
-def _settings(server: ServerState) -> dict[str, Any]:
-    try:
-        return server.shop.load("settings", "shop").doc
-    except MissingError:
-        return {}
 
 
 def _coupon_view(kept: Revision) -> t.CouponView:
@@ -89,7 +83,7 @@ def show_tune(server: Held, table: str = "small gantry") -> t.TuneView:
 @router.post("/coupons", status_code=201)
 def make_coupon(server: Held, body: t.CouponAsk) -> t.CouponView:
     """Make a coupon: planned, proven, with a sheet to write on."""
-    settings = _settings(server)
+    settings = settings_of(server.shop)
     wanted = coupons.CouponAsk(
         grade=body.grade, thickness=body.thickness, amperage=body.amperage, table=body.table, chart=body.chart,
         stock=body.stock, square=body.square, job=body.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
@@ -120,7 +114,7 @@ def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
         for c in found.changes
     ]  # fmt: skip
     lines, note = _job_lines(server, body.job, found)
-    unit = _settings(server).get("unit", "mm")
+    unit = settings_of(server.shop).get("unit", "mm")
     return t.ReadView(
         lines=summary(found.result, unit=unit), changes=changes, job=lines, job_note=note,
         findings=_findings(found.result.findings), saved=name,
@@ -153,7 +147,7 @@ def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
     from platewright.shop import checks
     from platewright.units import show
 
-    settings = _settings(server)
+    settings = settings_of(server.shop)
     unit = settings.get("unit", "mm")
     digits = 3 if unit == "in" else 2
     name = body.save_as.strip()
