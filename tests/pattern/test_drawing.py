@@ -218,9 +218,8 @@ def test_smooth_curves_are_fitted_as_one_and_corners_stay() -> None:
     assert len(outer) < 20
     for tip in (10, 90):
         assert min(math.hypot(x - tip, y - 50) for x, y in outer.points) < 1e-9
-    document = read_drawing(leaf, "leaf.svg").as_dict()
-    assert document["units"] == "mm"
-    assert len(document["profiles"]) == 1
+    assert read_drawing(leaf, "leaf.svg").units == "mm"
+    assert len(read_drawing(leaf, "leaf.svg").profiles) == 1
 
 
 def test_lines_drawn_past_the_corners_are_cut_where_they_cross() -> None:

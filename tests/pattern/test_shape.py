@@ -16,7 +16,7 @@ from platewright.pattern.capture.checks import doubt_gates, edge_gates
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.photo import _is_hole
 from platewright.pattern.loops import even
-from platewright.pattern.model import CameraSolution, Captured, Outline, Uncertainty
+from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.pattern.shape import (
     BOWED,
     LEAST_NOISE,
@@ -44,16 +44,8 @@ def _square() -> np.ndarray:
 
 
 def _captured(points: np.ndarray, *, source: str = "photo", typed: bool = False) -> Captured:
-    camera = CameraSolution(
-        size=(4032, 3024),
-        focal=3000.0,
-        centre=(2016.0, 1512.0),
-        radial=(0.0, 0.0),
-        tangential=(0.0, 0.0),
-        place=np.array([0.0, 0.0, HIGH]),
-        turn=np.eye(3),
-    )
-    return Captured(outer=Outline(points, np.full(len(points), 0.02), typed), camera=camera, source=source)
+    lens = np.array([0.0, 0.0, HIGH])
+    return Captured(outer=Outline(points, np.full(len(points), 0.02), typed), lens=lens, source=source)
 
 
 def test_the_bow_counts_by_how_far_a_side_lies_from_under_the_camera() -> None:
@@ -128,7 +120,6 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
         return Edge(
             points=points,
             sd=np.full(len(points), 0.03),
-            contrast=1.0,
             fair=fair,
             blind=STEP * len(points) * (1 - fair),
         )
@@ -143,9 +134,7 @@ def test_what_nobody_saw_an_edge_of_is_no_hole() -> None:
 @pytest.mark.parametrize(("blind", "sentences"), [(1.2, []), (3.2, ["C013"])])
 def test_a_crumb_on_the_edge_is_reported(blind: float, sentences: list[str]) -> None:
     points = _square()
-    edge = Edge(
-        points=points, sd=np.full(len(points), 0.03), contrast=1.0, fair=1 - blind / (8 * HALF), blind=blind
-    )
+    edge = Edge(points=points, sd=np.full(len(points), 0.03), fair=1 - blind / (8 * HALF), blind=blind)
     assert [f.code for f in edge_gates([edge], 2 * points)] == sentences
 
 
@@ -265,6 +254,6 @@ def test_a_step_whose_corners_were_not_seen_is_still_a_step(deep: float) -> None
     for corner in near:
         sd[corner] = 0.15
         sd[np.flatnonzero(corner)[[1, -2]]] = 0.98  # what nobody saw
-    shape = to_profile(Captured(outer=Outline(points, sd), source="photo", thickness=3.0)).profile
+    shape = to_profile(Captured(outer=Outline(points, sd), source="photo")).profile
     border = shapely.LinearRing(flatten(shape.outer, tolerance=0.01))
     assert shapely.distance(shapely.points(rows), border).max() < 0.3

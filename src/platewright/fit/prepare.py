@@ -43,7 +43,6 @@ class Samples:
     centre : what was taken off [mm]
     clicked : whether they were clicked by hand rather than traced densely
     gap : distance from the last to the first sample [mm]
-    duplicates : samples dropped because they repeated their neighbour [-]
     strays : places of samples dropped as strays (M, 2) [mm]
     weights : (N,) how much each counts, 1 in the mean [-]
     """
@@ -52,7 +51,6 @@ class Samples:
     centre: Floats
     clicked: bool
     gap: float
-    duplicates: int
     strays: Floats
     weights: Floats
 
@@ -184,7 +182,6 @@ def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) 
         raise InputError(
             f"Only {len(xy)} of the outline's {len(raw)} points differ.", allowed=f"at least {least}"
         )
-    duplicates = len(raw) - len(xy)
     clicked = looks_clicked(xy) if kind == "auto" else kind == "clicked"
     stray = np.zeros(len(xy), bool) if clicked else _strays(xy)
     strays, xy, kept = xy[stray], xy[~stray], kept[~stray]
@@ -199,7 +196,7 @@ def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) 
     weights = _weights(None if sd is None else sd[kept], len(xy))
     return Samples(
         points=np.ascontiguousarray(xy - centre), centre=centre, clicked=clicked, gap=gap,
-        duplicates=duplicates, strays=strays, weights=weights,
+        strays=strays, weights=weights,
     )  # fmt: skip
 
 

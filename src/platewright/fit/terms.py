@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -81,19 +81,6 @@ class Fit:
     cost: float
     bound: float
     findings: tuple[Finding, ...] = ()
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values, lengths in [mm]."""
-        return {
-            "contour": self.contour.as_dict(),
-            "relations": [r.as_dict() for r in self.relations],
-            "moved_max_mm": self.moved_max,
-            "moved_rms_mm": self.moved_rms,
-            "noise_mm": self.noise,
-            "cost": self.cost,
-            "bound": self.bound,
-            "findings": [f.as_dict() for f in self.findings],
-        }
 
 
 @dataclass(frozen=True, slots=True)

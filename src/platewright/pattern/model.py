@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from platewright.findings import Finding, Verdict, verdict
 from platewright.geometry.contour import Contour, Floats
 from platewright.pattern.loops import runs
 
-__all__ = ["CameraSolution", "Captured", "Outline", "Straightened", "Uncertainty"]
+__all__ = ["Captured", "Outline", "Straightened", "Uncertainty"]
 
 DOUBTED = 0.8
 """A place that may be off by more is looked at, 95 % [mm]: the most that one place of a good capture is off."""
@@ -73,29 +72,6 @@ class Outline:
             return [np.arange(len(doubted))]
         return [(at + np.arange(length)) % len(doubted) for at, length in runs(doubted)]
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values [mm]."""
-        return {
-            "points_mm": np.round(self.points, 4).tolist(),
-            "sd_mm": np.round(self.sd, 4).tolist(),
-            "typed": self.typed,
-            "doubt_mm": round(self.doubt, 4),
-        }
-
-    @staticmethod
-    def from_dict(document: dict[str, Any]) -> Outline:
-        """Read what `as_dict` wrote [mm]."""
-        try:
-            points = np.asarray(document["points_mm"], dtype=np.float64)
-            sd = np.asarray(document["sd_mm"], dtype=np.float64)
-            return Outline(
-                points, sd, bool(document.get("typed", False)), float(document.get("doubt_mm", 0.0))
-            )
-        except (KeyError, TypeError, ValueError) as bad:
-            if isinstance(bad, InputError):
-                raise
-            raise InputError("An outline document needs 'points_mm' and 'sd_mm'.") from bad
-
 
 @dataclass(frozen=True, slots=True)
 class Uncertainty:
@@ -119,60 +95,6 @@ class Uncertainty:
         return float(
             np.hypot(self.scale * length, 2 * (self.outline if self.shared is None else self.shared))
         )
-
-    def as_dict(self) -> dict[str, float]:
-        """Return plain JSON values; lengths [mm], scale [-]."""
-        return {
-            "scale_95": self.scale,
-            "outline_95_mm": self.outline,
-            "hole_95_mm": self.hole,
-            "shared_95_mm": self.outline if self.shared is None else self.shared,
-        }
-
-
-@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class CameraSolution:
-    """The camera as solved from the cards in one photo. World: z = 0 is the paper of the cards, z up.
-
-    Attributes
-    ----------
-    size : width and height of the picture [px]
-    focal, centre : focal length and principal point [px]
-    radial, tangential : k1, k2 and p1, p2 [-]
-    place, turn : where the lens is [mm] and the (3, 3) turn from world to camera
-    reprojection : RMS distance of saddles from where the solution puts them [px]
-    blur : blur of edges, as the standard deviation of a Gauss bell [px]
-    cards : identities of the cards used
-    left_out : share by which each card's own size is missed when it is left out of the solution [-]
-    """
-
-    size: tuple[int, int]
-    focal: float
-    centre: tuple[float, float]
-    radial: tuple[float, float]
-    tangential: tuple[float, float]
-    place: Floats
-    turn: Floats
-    reprojection: float = 0.0
-    blur: float = 0.0
-    cards: tuple[int, ...] = ()
-    left_out: tuple[float, ...] = ()
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values; lengths on the bench [mm], in the picture [px]."""
-        return {
-            "size_px": list(self.size),
-            "focal_px": self.focal,
-            "centre_px": list(self.centre),
-            "radial": list(self.radial),
-            "tangential": list(self.tangential),
-            "place_mm": np.round(self.place, 3).tolist(),
-            "turn": np.asarray(self.turn).tolist(),
-            "reprojection_px": self.reprojection,
-            "blur_px": self.blur,
-            "cards": list(self.cards),
-            "left_out": list(self.left_out),
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,11 +125,9 @@ class Captured:
     outer, holes : the loops [mm]; outer is None if nothing was found
     findings : what is wrong or worth knowing
     uncertainty : how true it is, None where nothing was found
-    camera : the camera of the (first) photo, None for points and drawings
+    lens : where the lens of the (first) photo was, z up from the paper of the cards [mm]; None for points and drawings
     straightened : the picture from above, None for points
     source : photo, scan, points, by hand
-    thickness : of the template [mm], where it matters
-    values : further figures of the reading [-]
     marks : centres to drill that are not cut [mm]
     """
 
@@ -215,11 +135,9 @@ class Captured:
     holes: tuple[Outline, ...] = ()
     findings: tuple[Finding, ...] = ()
     uncertainty: Uncertainty | None = None
-    camera: CameraSolution | None = None
+    lens: Floats | None = None
     straightened: Straightened | None = None
     source: str = "photo"
-    thickness: float = 0.0
-    values: dict[str, float] = field(default_factory=dict, hash=False, compare=False)
     marks: tuple[tuple[float, float], ...] = ()
 
     @property
@@ -230,27 +148,3 @@ class Captured:
     def loops(self) -> tuple[Outline, ...]:
         """Return the outer loop, then the holes; empty if nothing was found [mm]."""
         return () if self.outer is None else (self.outer, *self.holes)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values [mm]; the straightened picture's bytes are left out."""
-        picture = self.straightened
-        return {
-            "source": self.source,
-            "verdict": self.verdict,
-            "outer": None if self.outer is None else self.outer.as_dict(),
-            "holes": [h.as_dict() for h in self.holes],
-            "findings": [f.as_dict() for f in self.findings],
-            "uncertainty": None if self.uncertainty is None else self.uncertainty.as_dict(),
-            "camera": None if self.camera is None else self.camera.as_dict(),
-            "thickness_mm": self.thickness,
-            "straightened": None
-            if picture is None
-            else {
-                "media": picture.media,
-                "size_px": list(picture.size),
-                "pitch_mm": picture.pitch,
-                "origin_mm": list(picture.origin),
-            },
-            "values": self.values,
-            "marks_mm": [list(m) for m in self.marks],
-        }

@@ -202,14 +202,12 @@ class Timed:
     total : time from standstill to standstill [s]
     plan : speeds along the path; on an arm its edges are pieces of the path's
     edge_time : time on each edge of the path as given [s], without jerk smoothing
-    edge_lowest : lowest speed on each edge as given [mm/s]
     edge_usual : speed that half of each edge's length is run at or above [mm/s]; on an arm the mean of that over its pieces
     """
 
     total: float
     plan: SpeedPlan
     edge_time: Floats
-    edge_lowest: Floats
     edge_usual: Floats
 
     def at(self, distance: ArrayLike) -> Floats:
@@ -251,14 +249,12 @@ def timed(path: Contour, speeds: Sequence[float] | Floats | float, table: TableP
         entry=plan.entry, peak=plan.peak, exit=plan.exit, time=plan.time, length=plan.length,
         feed=feeds[owner], acceleration=plan.acceleration, smoothing=plan.smoothing,
     )  # fmt: skip
-    lowest, edge_time = np.full(count, np.inf), np.zeros(count)
+    edge_time, usual, length = np.zeros(count), np.zeros(count), np.zeros(count)
     np.add.at(edge_time, owner, plan.time)
-    np.minimum.at(lowest, owner, np.minimum(plan.entry, plan.exit))
-    usual, length = np.zeros(count), np.zeros(count)
     np.add.at(usual, owner, plan.usual * plan.length)
     np.add.at(length, owner, plan.length)
     usual = np.where(length > 0, usual / np.where(length > 0, length, 1.0), feeds)
-    return Timed(plan.total, plan, edge_time, lowest, usual)
+    return Timed(plan.total, plan, edge_time, usual)
 
 
 def move_time(

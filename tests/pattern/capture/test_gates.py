@@ -137,5 +137,5 @@ def test_a_template_beyond_the_ring_is_told_by_how_far(reach: float, told: list[
     along = np.linspace(170.0, 300.0, 51) + reach
     across = np.full(51, 80.0)
     points = np.vstack([np.column_stack([along, across]), np.column_stack([along[::-1], across + 40])])
-    edge = Edge(points=points, sd=np.full(len(points), 0.03), contrast=1.0, fair=1.0, blind=0.0)
+    edge = Edge(points=points, sd=np.full(len(points), 0.03), fair=1.0, blind=0.0)
     assert coded(edge_gates([edge], solved().hull)) == told

@@ -79,9 +79,9 @@ def test_a_loop_that_does_not_tell_says_nothing_of_another() -> None:
 def test_doubt_of_a_whole_edge_is_a_finding() -> None:
     points = np.column_stack([np.cos(np.linspace(0, 6.2, 200)), np.sin(np.linspace(0, 6.2, 200))]) * 30
     sd = np.where(np.arange(200) < 60, 0.2, 0.03)
-    edge = Edge(points=points, sd=sd, contrast=1.0, fair=1.0, blind=0.0, doubt=0.11)
+    edge = Edge(points=points, sd=sd, fair=1.0, blind=0.0, doubt=0.11)
     (found,) = wall_gates([edge])
     assert (found.code, found.severity) == ("C028", "look")
     assert "30 %" in found.text
     assert "0.4 mm" in found.text
-    assert wall_gates([Edge(points=points, sd=sd, contrast=1.0, fair=1.0, blind=0.0, doubt=0.05)]) == []
+    assert wall_gates([Edge(points=points, sd=sd, fair=1.0, blind=0.0, doubt=0.05)]) == []

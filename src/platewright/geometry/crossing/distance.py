@@ -45,13 +45,11 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Neck:
-    """The narrowest neck of metal: `width` [mm] between `first` and `second` [mm], on these edges [-]."""
+    """The narrowest neck of metal: `width` [mm] between `first` and `second` [mm]."""
 
     width: float
     first: Point
     second: Point
-    first_edge: int
-    second_edge: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,8 +232,7 @@ def _neck_below(profile: Profile, curves: Curves, below: float) -> Neck | None:
         for k in some[_in_metal(profile, near.a[some], near.b[some])].tolist():
             a, b = near.a[k], near.b[k]
             if not (_slides(curves, a, b) or _slides(curves, b, a) or _crosses(curves, a, b)):
-                edges = int(curves.tag[near.first[k]]), int(curves.tag[near.second[k]])
-                return Neck(float(size[k]), _point(a), _point(b), *edges)
+                return Neck(float(size[k]), _point(a), _point(b))
     return None
 
 
@@ -245,7 +242,7 @@ def _touch(curves: Curves, near: _Close, size: Floats) -> Neck | None:
         i, j, spot = int(near.first[k]), int(near.second[k]), near.a[k]
         joints = ((curves.end[i], curves.start[j]), (curves.end[j], curves.start[i]))
         if all(max(np.hypot(*(p - q)), np.hypot(*(p - spot))) > 2 * WELD for p, q in joints):
-            return Neck(0.0, _point(spot), _point(spot), int(curves.tag[i]), int(curves.tag[j]))
+            return Neck(0.0, _point(spot), _point(spot))
     return None
 
 

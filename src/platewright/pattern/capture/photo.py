@@ -60,7 +60,7 @@ from platewright.pattern.capture.uncertainty import (
     outline_uncertainty,
 )
 from platewright.pattern.image import Bytes, Picture, read_picture
-from platewright.pattern.model import CameraSolution, Captured, Outline
+from platewright.pattern.model import Captured, Outline
 
 __all__ = ["PhotoOptions", "Progress", "read_photo"]
 
@@ -275,10 +275,6 @@ def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
     return float((laid[mask > 0].min(axis=-1) >= 253).mean()) if mask.any() else 0.0
 
 
-def _refused(findings: Sequence[Finding], **known: object) -> Captured:
-    return Captured(outer=None, findings=tuple(findings), source="photo", **known)  # type: ignore[arg-type]
-
-
 def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
     shots = []
     for k, data in enumerate(images):
@@ -330,7 +326,7 @@ def read_photo(
             other = other_kinds(shot.picture.grey())
         findings += card_gates(shot.sightings, other)
     if worst(findings) == "stop":
-        return _refused(findings, thickness=given.thickness)
+        return Captured(outer=None, findings=tuple(findings))
     say(0.35, "working out where the camera stood")
     first = shots[0].picture
     solved = solve_camera(
@@ -340,8 +336,7 @@ def read_photo(
         findings += solution_gates(solved, shot.sightings, size=first.size, photo=k)
     if given.bars is None:
         findings.append(finding("C015"))
-    record = solved.solution(0, size=first.size, blur=shots[0].blur)
-    return _outlined(shots, solved, record, options=given, findings=findings, say=say)
+    return _outlined(shots, solved, options=given, findings=findings, say=say)
 
 
 def _find_template(
@@ -373,7 +368,6 @@ def _find_template(
 def _outlined(
     shots: Sequence[_Shot],
     solved: Solved,
-    record: CameraSolution,
     *,
     options: PhotoOptions,
     findings: list[Finding],
@@ -392,7 +386,7 @@ def _outlined(
     )
     if not region.loops or (region.low_contrast and len(shots) < 2):
         above = shown(shot.picture.rgb, view, plan)
-        return _refused(findings, camera=record, straightened=above, thickness=options.thickness)
+        return Captured(outer=None, findings=tuple(findings), lens=view.place, straightened=above)
     say(0.6, "following the edge")
     followed, face, raised = _follow_edges(shots, solved.views, where, options=options)
     edges = followed.edges
@@ -427,18 +421,15 @@ def _outlined(
     say(0.85, "judging how true it is")
     size = edges[0].points.max(axis=0) + 60
     above = shown(shot.picture.rgb, frame_view, plan_of(np.array([-60.0, -60.0]), size, pitch=0.2, z=face))
-    values = {"separation": region.separation, "fair": edges[0].fair, "contrast": edges[0].contrast}
     say(1.0, "done")
     return Captured(
         outer=outlines[0].turned(left=True),
         holes=tuple(o.turned(left=False) for o in outlines[1:]),
         findings=tuple(findings),
         uncertainty=uncertainty,
-        camera=replace(record, place=frame_view.place, turn=frame_view.turn),
+        lens=frame_view.place,
         straightened=above,
         source="photo",
-        thickness=options.thickness,
-        values=values,
     )
 
 

@@ -191,7 +191,6 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
         uncertainty=Uncertainty(1.96 * scale_sd, edge, edge),
         straightened=_picture(rgb, view, angle, corner, outlines[0].points.max(axis=0)),
         source="scan",
-        values={"separation": region.separation, "px_per_mm": scale},
     )
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from platewright.errors import InputError
 from platewright.findings import Finding
@@ -59,12 +58,6 @@ class DrawnMark:
     angle: float = 0.0
     anchor: tuple[float, float] = (0.0, 0.0)
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values, coordinates in [mm]."""
-        line = None if self.contour is None else self.contour.as_dict()
-        spot = None if self.at is None else list(self.at)
-        return {"contour": line, "at_mm": spot, "text": self.text, "layer": self.layer}
-
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
@@ -84,16 +77,6 @@ class Drawn:
     findings: tuple[Finding, ...] = ()
     units: str = "mm"
     layers: Mapping[str, str] = field(default_factory=dict)
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values, coordinates in [mm]."""
-        return {
-            "units": self.units,
-            "layers": dict(self.layers),
-            "profiles": [p.as_dict() for p in self.profiles],
-            "marks": [m.as_dict() for m in self.marks],
-            "findings": [f.as_dict() for f in self.findings],
-        }
 
 
 @dataclass(slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from platewright.geometry.contour import Floats
 from platewright.shop import sources
 from platewright.shop.context import JobContext
 from platewright.shop.document import PartEntry
-from platewright.shop.results import FailureData, FileData, NumberData, PatternData
+from platewright.shop.results import FailureData, FileData, NumberData, PatternData, RelationData
 from platewright.shop.scene import (
     DIGITS,
     ImageData,
@@ -245,21 +245,9 @@ def _fitted(
 
 
 def _fit_data(fit: Fitted) -> PatternData:
-    return {
-        "relations": [
-            {
-                "id": r.id,
-                "kind": r.kind,
-                "text": r.text,
-                "edges": list(r.edges),
-                "value_mm": r.value,
-                "change_mm": r.change,
-            }
-            for r in fit.relations
-        ],
-        "dimensions": [d.as_dict() for d in fit.dimensions][:400],
-        "heat_mm": list(HEAT),
-    }
+    relations = [cast("RelationData", r.as_dict()) for r in fit.relations]
+    dimensions = [d.as_dict() for d in fit.dimensions[:400]]
+    return {"relations": relations, "dimensions": dimensions, "heat_mm": list(HEAT)}
 
 
 def _trust_numbers(captured: Captured, relations: int) -> list[NumberData]:

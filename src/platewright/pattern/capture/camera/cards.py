@@ -128,7 +128,6 @@ class CardSheet:
     cards : the cards on it
     bars : one check bar across and one up [mm]
     words : lines of text
-    rigid : True for a frame: the cards stay on the page together
     clear : (x, y, width, height) [mm] of the free room of a frame, None for loose cards
     """
 
@@ -137,7 +136,6 @@ class CardSheet:
     cards: tuple[Placed, ...]
     bars: tuple[Bar, ...]
     words: tuple[Words, ...]
-    rigid: bool = False
     clear: Rectangle | None = None
 
 
@@ -280,5 +278,5 @@ def frame(page: str = "letter") -> CardSheet:
     clear = (_PRINTER_EDGE, bottom + _HEIGHT + 2, 2 * _WIDTH - 6, top - bottom - _HEIGHT - 4)
     return CardSheet(
         page=page, size=(width, height), cards=placed, bars=bars,
-        words=_lines(_FRAME_WORDS, top=height - 9.0), rigid=True, clear=clear,
+        words=_lines(_FRAME_WORDS, top=height - 9.0), clear=clear,
     )  # fmt: skip

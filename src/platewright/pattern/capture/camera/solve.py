@@ -48,7 +48,6 @@ from platewright.pattern.capture.camera.lens import (
     to_plane,
     unbent,
 )
-from platewright.pattern.model import CameraSolution
 
 __all__ = ["Solved", "solve_camera"]
 
@@ -84,16 +83,6 @@ class Solved:
     covariance: Floats
     left_out: tuple[float, ...]
     hull: Floats
-
-    def solution(self, photo: int, *, size: tuple[int, int], blur: float) -> CameraSolution:
-        """Return the public record of one photo's camera; size and blur [px]."""
-        view = self.views[photo]
-        k1, k2, p1, p2 = (float(v) for v in view.lens[3:])
-        return CameraSolution(
-            size=size, focal=float(np.exp(view.lens[0])), centre=(float(view.lens[1]), float(view.lens[2])),
-            radial=(k1, k2), tangential=(p1, p2), place=view.place, turn=view.turn,
-            reprojection=self.reprojection[photo], blur=blur, cards=self.cards, left_out=self.left_out,
-        )  # fmt: skip
 
 
 def _planar_poses(local: Floats, pixels: Floats, lens: Floats) -> list[tuple[Floats, Floats]]:

@@ -112,7 +112,6 @@ def completed(points: Floats, errors: Floats) -> Edge:
     return Edge(
         points=made,
         sd=wide,
-        contrast=0.0,
         fair=float(1 - hidden.mean()),
         blind=longest_gap(~hidden) * STEP,
         open=longest_gap(~unseen) * STEP,

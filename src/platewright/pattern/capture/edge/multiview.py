@@ -66,7 +66,7 @@ class MultiviewEdges:
     edges : all photos together [mm]
     alone : each photo for itself, places in the same order [mm]
     differ : how far apart the photos' usual places are [mm]
-    leant : standard deviation of what was taken out because the board is bowed [mm]
+    bow_sd : standard deviation of what was taken out because the board is bowed [mm]
     """
 
     edges: list[Edge]
@@ -160,7 +160,6 @@ def _finished(
         Edge(
             points=feet + t[:, None] * normals,
             sd=np.where(np.abs(t) < NEAR, np.maximum(o, AGREED), UNSEEN),
-            contrast=0.0,
             fair=1.0,
             blind=0.0,
         )

@@ -109,7 +109,6 @@ class Edge:
     Attributes
     ----------
     points, sd : (N, 2) world places and their standard deviation across [mm]
-    contrast : share of the variation in the profiles that the edge explains [-]
     fair : share of points where an edge was found [-]
     blind : longest stretch without an edge [mm]
     open : longest stretch that was not seen and that nothing else bears out [mm]; None: as `blind`
@@ -118,7 +117,6 @@ class Edge:
 
     points: Floats
     sd: Floats
-    contrast: float
     fair: float
     blind: float
     open: float | None = None
@@ -196,12 +194,11 @@ def _median_along(values: Floats, half: int) -> Floats:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Round:
-    """The edge along the normals [mm], how bright the wall is there [-], what it costs, where it is sure, how well it explains the profiles [-]."""
+    """The edge along the normals [mm], how bright the wall is there [-], and where it is sure."""
 
     shift: Floats
     shade: Floats
     sure: NDArray[np.bool_]
-    share: Floats
 
 
 def _signals(
@@ -259,7 +256,7 @@ def _searched(
         limit = 0.12 + 4 * 1.4826 * float(np.median(off))
         inside = (first > 1) & (first < len(tries) - 2)
         sure = inside & (share > 0.5) & ((off < limit) | cornered)
-        found.append(_Round(shift, kind[bright], sure, share))
+        found.append(_Round(shift, kind[bright], sure))
     return found
 
 
@@ -355,7 +352,6 @@ def _found(
     return Edge(
         points=points,
         sd=sd,
-        contrast=float(np.median(last.share)),
         fair=float((sd < UNSEEN).mean()),
         blind=longest_gap(sd < UNSEEN) * STEP,
         doubt=float(np.sqrt(np.mean(verdict.doubt**2))),
