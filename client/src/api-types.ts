@@ -61,7 +61,7 @@ export interface ChangeView {
   why: string;
 }
 
-/** A photo of a cut part, and of its under face if there is one: the job and part it is held against, the files, where the cards lay, the check bars as said. */
+/** What is checked: the job and its part, the photo's file and that of the under face if there is one, where the cards lay, the check bars as said. With ``save_as`` the kerf found is put into the job's chart under that name, if it is sure. */
 export interface CheckAsk {
   job: string;
   part: string;
@@ -95,7 +95,7 @@ export interface Compute {
   until: string | null;
 }
 
-/** What coupon is asked for, as said: metal, thickness, amperage, table, chart, plate on the rack, side of the big square. */
+/** What coupon is asked for, in words: metal, thickness, amperage, table, chart, plate on the rack, side of the big square; or a job it is laid with, whose plate, table and dialect count. */
 export interface CouponAsk {
   grade: string;
   thickness: string;
@@ -959,7 +959,7 @@ export interface RateData {
   how: string;
 }
 
-/** What was written down, alone or together with the last coupon of the same job; with a chart's name it is saved under it; with a job, what changes in that job is told. */
+/** What the shop wrote down, in words: readings by size, dross by strip, looks, and what the big square was measured with. ``together`` reads it with the last coupon of the same job: right if tip and table are as they were then. With a chart's name it is saved under it; with a job, what changes in that job is told. */
 export interface ReadAsk {
   measured: Record<string, string[]>;
   dross: Record<string, string>;
@@ -1079,7 +1079,7 @@ export interface SeenPlate {
   said: string;
 }
 
-/** The shop's name, address, rates as said, and what the page prefers. */
+/** The shop's settings, and which revision of them. */
 export interface SettingsView {
   name: string;
   address: string[];

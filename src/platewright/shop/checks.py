@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from pydantic import BaseModel, Field
 
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding
 from platewright.shop.context import JobContext
+from platewright.shop.coupons import Key, Short
 from platewright.shop.document import read_job
+from platewright.shop.first import settings_of
 from platewright.shop.folder.own import keep_own
 from platewright.shop.folder.store import Shop
 from platewright.shop.pipeline import facts_of
@@ -24,22 +28,19 @@ if TYPE_CHECKING:
 __all__ = ["CheckAsk", "Checked", "look"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckAsk:
-    """What is checked: the job and its part, the photo's file and that of the under face if there is one, where the cards lay, the check bars as said, paper and unit.
+class CheckAsk(BaseModel):
+    """What is checked: the job and its part, the photo's file and that of the under face if there is one, where the cards lay, the check bars as said.
 
     With ``save_as`` the kerf found is put into the job's chart under that name, if it is sure.
     """
 
-    job: str
-    part: str
-    photo: str
-    under: str = ""
-    cards_on: str = "bench"
-    bars: tuple[str, str] = ("", "")
-    paper: str = "letter"
-    unit: str = "mm"
-    save_as: str = ""
+    job: Key
+    part: Key
+    photo: Annotated[str, Field(max_length=64)]
+    under: Annotated[str, Field(max_length=64)] = ""
+    cards_on: Literal["bench", "offcuts"] = "bench"
+    bars: tuple[Short, Short] = ("", "")
+    save_as: Annotated[str, Field(max_length=100)] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +77,13 @@ def look(shop: Shop, request: CheckAsk) -> Checked:
             "Only one of the two check bars was said.", where="bars", do="Measure both, or neither."
         )
     bars = (parse(given[0], where="bars"), parse(given[1], where="bars")) if all(given) else None
-    photo = PhotoOptions(
-        thickness=part.thickness, cards_on="offcuts" if request.cards_on == "offcuts" else "bench", bars=bars
-    )
+    photo = PhotoOptions(thickness=part.thickness, cards_on=request.cards_on, bars=bars)
     captured = read_photo([shop.file(request.photo)], options=photo)
     found = check(captured, part.profile, thickness=part.thickness)
     lean, more = _lean(shop, request, photo, found, part.profile)
+    prefers = settings_of(shop)
     on_paper = ReportOptions(
-        name=part.name, paper=request.paper, unit=request.unit, day=shop.now()[:10], shop=context.facts.name,
+        name=part.name, paper=prefers.paper, unit=prefers.unit, day=shop.now()[:10], shop=context.facts.name,
         photo=shop.file_info(request.photo).name, leans=lean,
     )  # fmt: skip
     picture = difference(found, part.profile)
@@ -98,9 +98,9 @@ def look(shop: Shop, request: CheckAsk) -> Checked:
     planned = _planned(context)
     sure = planned is not None and found.rest <= ROUGH and abs(found.kerf.value) > (found.kerf.spread or 0.0)
     kerf = (planned, planned + found.kerf.value) if planned is not None and sure else None
-    if request.save_as:
-        _saved(shop, context, kerf, request.save_as)
-    lines = [*lines_of(found, kerf=planned, unit=request.unit), *lean_lines(lean, unit=request.unit)]
+    if name := request.save_as.strip():
+        _saved(shop, context, kerf, name)
+    lines = [*lines_of(found, kerf=planned, unit=prefers.unit), *lean_lines(lean, unit=prefers.unit)]
     return Checked(found, lines, files, (*captured.findings, *found.findings, *more), kerf)
 
 

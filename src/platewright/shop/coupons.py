@@ -6,15 +6,18 @@ later what was filled in and what came of it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from pydantic import BaseModel, Field
 
 from platewright.errors import InputError
 from platewright.shop import rack
 from platewright.shop.consumables import add_wear, note_kerf
 from platewright.shop.context import JobContext
 from platewright.shop.document import read_job
+from platewright.shop.first import settings_of
 from platewright.shop.folder.own import keep_own
 from platewright.shop.folder.store import Revision, Shop
 from platewright.shop.pipeline import facts_of
@@ -27,25 +30,26 @@ if TYPE_CHECKING:
     from platewright.tuning.kit import Kit
     from platewright.tuning.model import Change, Readings, Result
 
-__all__ = ["CouponAsk", "Filled", "filled", "make", "next_job", "read_back"]
+__all__ = ["CouponAsk", "ReadAsk", "filled", "make", "next_job", "read_back"]
 
 KIND = "coupon"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CouponAsk:
+Short = Annotated[str, Field(max_length=60)]
+Key = Annotated[str, Field(max_length=40)]
+
+
+class CouponAsk(BaseModel):
     """What coupon is asked for, in words: metal, thickness, amperage, table, chart, plate on the rack, side of the big square; or a job it is laid with, whose plate, table and dialect count."""
 
-    grade: str
-    thickness: str
-    amperage: str
-    table: str
-    chart: str = ""
-    stock: str = ""
-    square: str = ""
-    job: str = ""
-    paper: str = "letter"
-    unit: str = "mm"
+    grade: Short = "mild steel"
+    thickness: Short = "6 mm"
+    amperage: Short = ""
+    table: Short = "small gantry"
+    chart: Annotated[str, Field(max_length=200)] = ""
+    stock: Short = ""
+    square: Short = ""
+    job: Short = ""
 
 
 def make(shop: Shop, request: CouponAsk) -> Revision:
@@ -73,7 +77,8 @@ def make(shop: Shop, request: CouponAsk) -> Revision:
     if kit.stopped:
         stop = next(f for f in kit.findings if f.severity == "stop")
         raise InputError(f"The coupon cannot be cut as it is: {stop.text}", where="thickness", do=stop.do)
-    on_paper = SheetOptions(request.paper, request.unit, kit.program.name, kit.program.sha256(), kit.verdict)
+    prefers = settings_of(shop)
+    on_paper = SheetOptions(prefers.paper, prefers.unit, kit.program.name, kit.program.sha256(), kit.verdict)
     kept = [
         ("program", "Program", kit.program.name, kit.program.text.encode("ascii", "surrogateescape"), "text/plain"),
         ("rehearsal", "Rehearsal, torch off", kit.rehearsal.name, kit.rehearsal.text.encode("ascii", "surrogateescape"), "text/plain"),
@@ -85,8 +90,8 @@ def make(shop: Shop, request: CouponAsk) -> Revision:
         for role, label, name, data, media in kept
     ]
     doc = {
-        "said": kit.sheet.job.text(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": request.unit, "files": files,
-        "readings": blank(kit.sheet, unit=request.unit), "verdict": kit.verdict, "pierces": kit.pierces,
+        "said": kit.sheet.job.text(), "table": at, "with": request.job, "pieces": kit.coupon.first, "chart": request.chart, "unit": prefers.unit, "files": files,
+        "readings": blank(kit.sheet, unit=prefers.unit), "verdict": kit.verdict, "pierces": kit.pierces,
         "arc_seconds": kit.arc_seconds, "minutes": kit.minutes, "findings": [f.as_dict() for f in kit.findings],
         "filled": {}, "done": False, "starts": [list(line) for line in starting_point(kit.coupon.row)],
     }  # fmt: skip
@@ -134,21 +139,27 @@ def _drop(shop: Shop, ident: str) -> Plate | None:
     return plate_of(rack.entry_on(shop.load("stock", ident).doc)) if ident else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Filled:
+class ReadAsk(BaseModel):
     """What the shop wrote down, in words: readings by size, dross by strip, looks, and what the big square was measured with.
 
-    ``together`` reads it with the last coupon of the same job: right if tip and table are as they were then.
+    ``together`` reads it with the last coupon of the same job: right if tip and table are as they were then. With a chart's
+    name it is saved under it; with a job, what changes in that job is told.
     """
 
-    measured: Mapping[str, Sequence[str]]
-    dross: Mapping[str, str]
-    looks: Sequence[str] = ()
-    square_by: str = "tape"
+    measured: Annotated[dict[Key, Annotated[list[Short], Field(max_length=10)]], Field(max_length=200)] = {}
+    dross: Annotated[dict[Key, Short], Field(max_length=100)] = {}
+    looks: Annotated[list[Short], Field(max_length=20)] = []
+    square_by: Literal["tape", "caliper"] = "tape"
     together: bool = False
+    save_as: Annotated[str, Field(max_length=100)] = ""
+    job: Annotated[str, Field(max_length=40)] = ""
 
 
-def readings_of(doc: Mapping[str, Any], entries: Filled) -> Readings:
+WRITTEN = {"measured", "dross", "looks", "square_by"}
+"""What of it is kept with the coupon."""
+
+
+def readings_of(doc: Mapping[str, Any], entries: ReadAsk) -> Readings:
     """Return a coupon's readings [mm] with what was written down filled in.
 
     Raises
@@ -158,24 +169,12 @@ def readings_of(doc: Mapping[str, Any], entries: Filled) -> Readings:
     """
     from platewright.tuning.readings import filled_in
 
-    return filled_in(
-        doc["readings"],
-        measured=entries.measured,
-        dross=entries.dross,
-        looks=entries.looks,
-        square_by=entries.square_by,
-    )
+    return filled_in(doc["readings"], **entries.model_dump(include=WRITTEN))
 
 
-def filled(doc: Mapping[str, Any]) -> Filled:
+def filled(doc: Mapping[str, Any]) -> ReadAsk:
     """Return what was written down on a coupon so far."""
-    kept = doc.get("filled", {})
-    return Filled(
-        measured=kept.get("measured", {}),
-        dross=kept.get("dross", {}),
-        looks=kept.get("looks", ()),
-        square_by=kept.get("square_by", "tape"),
-    )
+    return ReadAsk.model_validate(doc.get("filled", {}))
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +187,7 @@ class ReadBack:
     changes: tuple[Change, ...]
 
 
-def read_back(shop: Shop, ident: str, entries: Filled, *, save_as: str = "") -> ReadBack:
+def read_back(shop: Shop, ident: str, entries: ReadAsk) -> ReadBack:
     """Read a coupon; with a name, save the corrected chart under it and count the coupon's wear [mm, s]."""
     from dataclasses import replace
 
@@ -206,23 +205,20 @@ def read_back(shop: Shop, ident: str, entries: Filled, *, save_as: str = "") -> 
     note = f"measured {day} on a coupon"
     after = corrected(before, result, note=note)
     found = ReadBack(result, before, after, changes(result, row))
-    if save_as:
+    if save_as := entries.save_as.strip():
         own = facts_of(shop).charts
         kept_rows = after if save_as == kept.doc["chart"] or save_as not in own else None
         # a chart of that name keeps its other rows: it is the one that is corrected
         chart = replace(kept_rows or corrected(chart_of(save_as, own), result, note=note), name=save_as)
         doc = kept.doc | {"done": True, "chart_saved": save_as, "entry": entry(result, date=day)}
-        doc["filled"] = {
-            "measured": {k: list(v) for k, v in entries.measured.items()}, "dross": dict(entries.dross),
-            "looks": list(entries.looks), "square_by": entries.square_by,
-        }  # fmt: skip
+        doc["filled"] = entries.model_dump(mode="json", include=WRITTEN)
         with shop.database.atomic():
             keep_own(shop, "chart", save_as, write_chart(chart), note=f"coupon of {day}")
             shop.save(KIND, ident, doc, note="read")
             if not kept.doc["done"]:
                 add_wear(shop, kept.doc["pierces"], kept.doc["arc_seconds"])
                 note_kerf(shop, result)
-    return found  # fmt: skip
+    return found
 
 
 def _earlier(shop: Shop, kept: Revision) -> list[Readings]:

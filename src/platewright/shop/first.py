@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict, cast
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, Field
 
 from platewright.errors import RefusedError
 from platewright.shop.document import BurnEntry, JobDocument, LayoutEntry, PaperEntry, PlateEntry
+from platewright.shop.folder.own import own_files
 from platewright.shop.folder.store import MissingError, Shop
 from platewright.shop.line import ShopFacts
 
@@ -18,39 +21,43 @@ Question = Literal["units", "table", "shop"]
 QUESTIONS: tuple[Question, ...] = ("units", "table", "shop")
 
 
-class Settings(TypedDict, total=False):
-    """What the shop said of itself, as it is kept: sentences and quantities as typed."""
+class Settings(BaseModel):
+    """The shop's name, address, rates as said, and what the page prefers."""
 
-    name: str
-    address: list[str]
-    rates: dict[str, str]
-    unit: Literal["mm", "in"]
-    paper: str
-    terms: str
-    tax: str
-    investment: str
-    share: str
-    answered: list[Question]
-    table: str
-    chart: str
-    burn: dict[str, str]
+    name: str = Field(default="", max_length=120)
+    address: list[Annotated[str, Field(max_length=120)]] = Field(default=[], max_length=12)
+    rates: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=40)]] = Field(
+        default={}, max_length=60
+    )
+    unit: Literal["mm", "in"] = "mm"
+    paper: str = "letter"
+    terms: str = Field(default="", max_length=1200)
+    tax: str = Field(default="", max_length=40)
+    investment: str = Field(default="", max_length=40)
+    share: str = Field(default="40 %", max_length=40)
+    answered: list[Question] = []
+    table: str = Field(default="", max_length=200)
+    chart: str = Field(default="", max_length=200)
+    burn: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=80)]] = Field(
+        default={}, max_length=60
+    )
 
 
 def settings_of(shop: Shop) -> Settings:
-    """Return the shop's settings as kept, empty if nothing was said yet (no unit [-])."""
+    """Return the shop's settings as kept, the usual ones if nothing was said yet (no unit [-])."""
     try:
-        return cast("Settings", shop.load("settings", "shop").doc)
+        return Settings.model_validate(shop.load("settings", "shop").doc)
     except MissingError:
-        return {}
+        return Settings()
 
 
 def open_questions(shop: Shop) -> list[Question]:
     """Return the questions nobody has answered yet: a table of the shop's own and a name answer theirs [-]."""
     settings = settings_of(shop)
     answered = {
-        "units": "units" in settings.get("answered", ()),
-        "table": any(r.doc["name"] == settings.get("table") for r in shop.listing("table")),
-        "shop": bool(str(settings.get("name", "")).strip()) and bool(settings.get("rates")),
+        "units": "units" in settings.answered,
+        "table": settings.table in own_files(shop, "table"),
+        "shop": bool(settings.name.strip() and settings.rates),
     }
     return [q for q in QUESTIONS if not answered[q]]
 
@@ -59,18 +66,13 @@ def begun(job: JobDocument, settings: Settings) -> JobDocument:
     """Return a new job with the shop's own table, chart, standing choices, paper and unit where it says nothing itself."""
     plain = BurnEntry()
     if job.burn == plain:
-        burn = BurnEntry(
-            table=settings.get("table") or plain.table,
-            chart=settings.get("chart", ""),
-            options=settings.get("burn", {}),
-        )
+        table = settings.table or plain.table
+        burn = BurnEntry(table=table, chart=settings.chart, options=dict(settings.burn))
         job = job.model_copy(update={"burn": burn})
-    if settings.get("unit") == "in":
+    if settings.unit == "in":
         job = _in_inches(job)
     if job.paper == PaperEntry():
-        chosen = {"paper": settings.get("paper"), "unit": settings.get("unit")}
-        paper = PaperEntry.model_validate({k: v for k, v in chosen.items() if v})
-        job = job.model_copy(update={"paper": paper})
+        job = job.model_copy(update={"paper": PaperEntry(paper=settings.paper, unit=settings.unit)})
     return job
 
 

@@ -70,8 +70,8 @@ def facts_of(shop: Shop) -> ShopFacts:
     settings = settings_of(shop)
     return ShopFacts(
         tables=own_files(shop, "table"), charts=own_files(shop, "chart"), dialects=own_files(shop, "dialect"),
-        rates=settings.get("rates", {}), address=tuple(settings.get("address", ())),
-        name=settings.get("name", ""), terms=settings.get("terms", ""), tax=settings.get("tax", ""),
+        rates=settings.rates, address=tuple(settings.address),
+        name=settings.name, terms=settings.terms, tax=settings.tax,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ KINDS = (*_UNITS, "sheet", "place", "hole", "count")
 
 def unit_of(shop: Shop) -> str:
     """Return the unit the shop wants sizes shown in: mm or in (no unit [-])."""
-    return settings_of(shop).get("unit", "mm")
+    return settings_of(shop).unit
 
 
 @dataclass(frozen=True, slots=True)

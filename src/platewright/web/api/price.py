@@ -267,8 +267,8 @@ def read_payback(
     from platewright.shop.values import rates_of
 
     settings = settings_of(server.shop)
-    investment = investment_of(settings.get("investment", ""))
-    paid = books.contributions(books.read(server.shop), share=share_of(settings.get("share", "")))
+    investment = investment_of(settings.investment)
+    paid = books.contributions(books.read(server.shop), share=share_of(settings.share))
     stand = payback(investment or Decimal(0), paid, today=_today(server))
     per_job = stand.earned / len(paid) if paid else Decimal(0)
     weeks = None

@@ -45,11 +45,8 @@ def first(server: Held) -> m.FirstView:
 
     settings = settings_of(server.shop)
     return m.FirstView(
-        open=open_questions(server.shop),
-        table=str(settings.get("table", "")),
-        examples=list(builtin_tables()),
-        unit="in" if unit_of(server.shop) == "in" else "mm",
-    )
+        open=open_questions(server.shop), table=settings.table, examples=list(builtin_tables()), unit=settings.unit
+    )  # fmt: skip
 
 
 @router.get("/forms/{subject}")
@@ -84,10 +81,17 @@ def save_said_table(server: Held, body: m.SaidView) -> m.SaidView:
         name = load_table(text, where="table").name
     _known_dialect(server, values.get("dialect", ""))
     keep_own(server.shop, "table", name, text)
-    settings = settings_of(server.shop)
-    server.shop.save("settings", "shop", settings | {"table": name}, note="the shop's table")
+    _prefer(server, table=name)
     server.board.tell("setup")
     return m.SaidView(name=name, own=True, said=values)
+
+
+def _prefer(server: ServerState, **chosen: str) -> None:
+    """Make a table or chart the one new jobs begin with."""
+    settings = settings_of(server.shop).model_copy(update=chosen)
+    server.shop.save(
+        "settings", "shop", settings.model_dump(mode="json"), note=f"the shop's {', '.join(chosen)}"
+    )
 
 
 def _known_dialect(server: ServerState, name: str) -> None:
@@ -128,9 +132,8 @@ def save_said_row(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
         else:
             text = _begun(name, body.said)
     keep_own(server.shop, "chart", name, text)
-    settings = settings_of(server.shop)
-    if not settings.get("chart"):
-        server.shop.save("settings", "shop", settings | {"chart": name}, note="the shop's chart")
+    if not settings_of(server.shop).chart:
+        _prefer(server, chart=name)
     server.board.tell("setup")
     return list_said_rows(server, name)
 

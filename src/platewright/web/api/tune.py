@@ -8,7 +8,7 @@ from fastapi import APIRouter
 
 from platewright.cautions import cautions, closing
 from platewright.errors import InputError
-from platewright.shop import consumables, coupons
+from platewright.shop import checks, consumables, coupons
 from platewright.shop.first import settings_of
 from platewright.shop.folder.store import Revision
 from platewright.shop.scene import spots
@@ -81,31 +81,18 @@ def show_tune(server: Held, table: str = "small gantry") -> t.TuneView:
 
 
 @router.post("/coupons", status_code=201)
-def make_coupon(server: Held, body: t.CouponAsk) -> t.CouponView:
+def make_coupon(server: Held, body: coupons.CouponAsk) -> t.CouponView:
     """Make a coupon: planned, proven, with a sheet to write on."""
-    settings = settings_of(server.shop)
-    wanted = coupons.CouponAsk(
-        grade=body.grade, thickness=body.thickness, amperage=body.amperage, table=body.table, chart=body.chart,
-        stock=body.stock, square=body.square, job=body.job, paper=settings.get("paper", "letter"), unit=settings.get("unit", "mm"),
-    )  # fmt: skip
-    return _coupon_view(coupons.make(server.shop, wanted))
+    return _coupon_view(coupons.make(server.shop, body))
 
 
 @router.post("/coupons/{ident}/read")
-def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
+def read_coupon(server: Held, ident: str, body: coupons.ReadAsk) -> t.ReadView:
     """Read a coupon: what it says, what changes in the chart and in a job; with a chart's name, save it."""
     from platewright.tuning.correct import setting_text, summary
     from platewright.tuning.preview import named
 
-    filled = coupons.Filled(
-        measured=body.measured,
-        dross=body.dross,
-        looks=body.looks,
-        square_by=body.square_by,
-        together=body.together,
-    )
-    name = body.save_as.strip()
-    found = coupons.read_back(server.shop, ident, filled, save_as=name)
+    found = coupons.read_back(server.shop, ident, body)
     changes = [
         t.ChangeView(
             label=named(c.setting), before=setting_text(c.setting, c.before), after=setting_text(c.setting, c.after),
@@ -114,10 +101,10 @@ def read_coupon(server: Held, ident: str, body: t.ReadAsk) -> t.ReadView:
         for c in found.changes
     ]  # fmt: skip
     lines, note = _job_lines(server, body.job, found)
-    unit = settings_of(server.shop).get("unit", "mm")
+    unit = settings_of(server.shop).unit
     return t.ReadView(
         lines=summary(found.result, unit=unit), changes=changes, job=lines, job_note=note,
-        findings=_findings(found.result.findings), saved=name,
+        findings=_findings(found.result.findings), saved=body.save_as.strip(),
     )  # fmt: skip
 
 
@@ -142,20 +129,13 @@ def fit_new_set(server: Held) -> t.TuneView:
 
 
 @router.post("/check")
-def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
+def check_part(server: Held, body: checks.CheckAsk) -> t.CheckView:
     """Compare a photo of a cut part with a job's part; with a chart's name, save the kerf if it is sure."""
-    from platewright.shop import checks
     from platewright.units import show
 
-    settings = settings_of(server.shop)
-    unit = settings.get("unit", "mm")
+    unit = settings_of(server.shop).unit
     digits = 3 if unit == "in" else 2
-    name = body.save_as.strip()
-    wanted = checks.CheckAsk(
-        job=body.job, part=body.part, photo=body.photo, under=body.under, cards_on=body.cards_on, bars=body.bars, save_as=name,
-        paper=settings.get("paper", "letter"), unit=unit,
-    )  # fmt: skip
-    found = checks.look(server.shop, wanted)
+    found = checks.look(server.shop, body)
     sizes = [
         t.SizeSeen(
             name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
@@ -169,5 +149,5 @@ def check_part(server: Held, body: t.CheckAsk) -> t.CheckView:
     )  # fmt: skip
     return t.CheckView(
         lines=found.lines, sizes=sizes, files=found.files,
-        findings=_findings(found.findings), kerf=kerf, saved=name,
+        findings=_findings(found.findings), kerf=kerf, saved=body.save_as.strip(),
     )  # fmt: skip

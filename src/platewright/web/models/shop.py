@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
-
 from pydantic import BaseModel, Field
 
 from platewright.shop.document import PlateEntry
+from platewright.shop.first import Settings
 from platewright.shop.scene import SceneData
 from platewright.web.models.jobs import Count
 
@@ -38,26 +37,9 @@ class StickAnswer(BaseModel):
     said: str
 
 
-class SettingsView(BaseModel):
-    """The shop's name, address, rates as said, and what the page prefers."""
+class SettingsView(Settings):
+    """The shop's settings, and which revision of them."""
 
-    name: str = Field(default="", max_length=120)
-    address: list[Annotated[str, Field(max_length=120)]] = Field(default=[], max_length=12)
-    rates: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=40)]] = Field(
-        default={}, max_length=60
-    )
-    unit: Literal["mm", "in"] = "mm"
-    paper: str = "letter"
-    terms: str = Field(default="", max_length=1200)
-    tax: str = Field(default="", max_length=40)
-    investment: str = Field(default="", max_length=40)
-    share: str = Field(default="40 %", max_length=40)
-    answered: list[Literal["units", "table", "shop"]] = []
-    table: str = Field(default="", max_length=200)
-    chart: str = Field(default="", max_length=200)
-    burn: dict[Annotated[str, Field(max_length=60)], Annotated[str, Field(max_length=80)]] = Field(
-        default={}, max_length=60
-    )
     number: Count = 0
 
 

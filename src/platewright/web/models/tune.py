@@ -2,30 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import BaseModel, Field
+from pydantic import BaseModel
 
 from platewright.shop.results import FileData
 from platewright.web.models.jobs import FindingView
 
-__all__ = ["CheckAsk", "CheckView", "CouponAsk", "CouponView", "LookView", "ReadAsk", "ReadView", "TuneView"]
-
-Short = Annotated[str, Field(max_length=60)]
-Key = Annotated[str, Field(max_length=40)]
-
-
-class CouponAsk(BaseModel):
-    """What coupon is asked for, as said: metal, thickness, amperage, table, chart, plate on the rack, side of the big square."""
-
-    grade: Short = "mild steel"
-    thickness: Short = "6 mm"
-    amperage: Short = ""
-    table: Short = "small gantry"
-    chart: Annotated[str, Field(max_length=200)] = ""
-    stock: Short = ""
-    square: Short = ""
-    job: Short = ""
+__all__ = ["CheckView", "CouponView", "LookView", "ReadView", "TuneView"]
 
 
 class SizeView(BaseModel):
@@ -111,18 +95,6 @@ class TuneView(BaseModel):
     worn: list[FindingView]
 
 
-class ReadAsk(BaseModel):
-    """What was written down, alone or together with the last coupon of the same job; with a chart's name it is saved under it; with a job, what changes in that job is told."""
-
-    measured: Annotated[dict[Key, Annotated[list[Short], Field(max_length=10)]], Field(max_length=200)] = {}
-    dross: Annotated[dict[Key, Short], Field(max_length=100)] = {}
-    looks: Annotated[list[Short], Field(max_length=20)] = []
-    square_by: Literal["tape", "caliper"] = "tape"
-    together: bool = False
-    save_as: Annotated[str, Field(max_length=100)] = ""
-    job: Annotated[str, Field(max_length=40)] = ""
-
-
 class ReadView(BaseModel):
     """What a coupon says: sentences, what changes in the chart's row, what that changes in a job, findings, and where it was saved."""
 
@@ -132,18 +104,6 @@ class ReadView(BaseModel):
     job_note: str
     findings: list[FindingView]
     saved: str
-
-
-class CheckAsk(BaseModel):
-    """A photo of a cut part, and of its under face if there is one: the job and part it is held against, the files, where the cards lay, the check bars as said."""
-
-    job: Key
-    part: Key
-    photo: Annotated[str, Field(max_length=64)]
-    under: Annotated[str, Field(max_length=64)] = ""
-    cards_on: Literal["bench", "offcuts"] = "bench"
-    bars: tuple[Short, Short] = ("", "")
-    save_as: Annotated[str, Field(max_length=100)] = ""
 
 
 class SizeSeen(BaseModel):
