@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Floats
+from platewright.geometry.flatten import ring_area
 from platewright.geometry.tolerance import WELD
 
 __all__ = ["Samples", "checked", "looks_clicked", "noise_of", "prepare", "without_duplicates"]
@@ -185,8 +186,7 @@ def prepare(points: ArrayLike, *, kind: str = "auto", sd: Floats | None = None) 
     clicked = looks_clicked(xy) if kind == "auto" else kind == "clicked"
     stray = np.zeros(len(xy), bool) if clicked else _strays(xy)
     strays, xy, kept = xy[stray], xy[~stray], kept[~stray]
-    x, y = (xy - xy[0]).T
-    area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    area = 2 * ring_area(xy - xy[0])
     if abs(area) < 1e-6 * float(steps_of(np.vstack([xy, xy[:1]])).sum()) ** 2:
         raise InputError("The outline's points enclose nothing.", do="Take it again.")
     if area < 0:

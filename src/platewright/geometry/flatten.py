@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -10,10 +11,24 @@ from platewright.errors import InputError
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.measure import arc_data
 
-__all__ = ["flatten"]
+__all__ = ["along_ring", "flatten", "ring_area"]
 
 MOST = 4_000_000
 """Most chords of one contour [-]; a circle of a kilometre followed to a hundredth has half a million."""
+
+
+def ring_area(ring: Floats) -> float:
+    """Return the signed area of a closed ring of points (N, 2) [mm²], positive counterclockwise."""
+    x, y = ring.T
+    return 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+
+
+def along_ring(ring: Floats, at: Callable[[float], Floats]) -> Floats:
+    """Return points (M, 2) of a closed ring (N, 2) at the distances along it that `at` gives for its length [mm]."""
+    closed = np.vstack([ring, ring[:1]])
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    places = at(float(along[-1]))
+    return np.column_stack([np.interp(places, along, closed[:, k]) for k in (0, 1)])
 
 
 def flatten(contour: Contour, *, tolerance: float) -> Floats:

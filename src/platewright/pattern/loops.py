@@ -6,17 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.geometry.flatten import along_ring
 
 __all__ = ["even", "grown", "normals_of", "runs", "softened"]
 
 
 def even(loop: Floats, step: float) -> Floats:
     """Return the closed loop (N, 2) with points about `step` apart along its straight pieces [mm]."""
-    closed = np.vstack([loop, loop[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    count = max(16, round(float(along[-1]) / step))
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    return np.column_stack([np.interp(at, along, closed[:, i]) for i in range(2)])
+    return along_ring(loop, lambda long: np.linspace(0, long, max(16, round(long / step)), endpoint=False))
 
 
 def softened(values: Floats, width: float) -> Floats:

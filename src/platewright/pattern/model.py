@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from platewright.errors import InputError
 from platewright.findings import Finding, Verdict, verdict
 from platewright.geometry.contour import Contour, Floats
+from platewright.geometry.flatten import ring_area
 from platewright.pattern.loops import runs
 
 __all__ = ["Captured", "Outline", "Straightened", "Uncertainty"]
@@ -52,8 +53,7 @@ class Outline:
 
     def area(self) -> float:
         """Return the signed area [mm²], positive counterclockwise."""
-        x, y = self.points.T
-        return 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+        return ring_area(self.points)
 
     def turned(self, *, left: bool) -> Outline:
         """Return the loop running left (counterclockwise) or right, on the same points [mm]."""

@@ -30,6 +30,7 @@ import numpy as np
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Floats, Profile
+from platewright.geometry.flatten import along_ring, ring_area
 from platewright.pattern.figure import (
     SOFT,
     Level,
@@ -221,7 +222,7 @@ def _big_enough(
 ) -> list[Floats]:
     """Return the outlines that enclose more than the smallest detail [px]."""
     least = max(math.pi / 4 * (options.smallest / pixel) ** 2, 12.0)
-    sizes = [abs(_area(loop)) for loop in loops]
+    sizes = [abs(ring_area(loop)) for loop in loops]
     kept = [loop for loop, size in zip(loops, sizes, strict=True) if size >= least]
     if not kept:
         raise InputError(
@@ -237,11 +238,6 @@ def _big_enough(
     if len(loops) > len(kept):
         found.append(finding("C110", count=len(loops) - len(kept), smallest=options.smallest))
     return kept
-
-
-def _area(loop: Floats) -> float:
-    x, y = loop.T
-    return 0.5 * float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
 
 
 def _finished(
@@ -284,14 +280,11 @@ def _thinned(loops: list[Floats], apart: float) -> list[Floats]:
     """Return points about as far apart as said, and no more of them than can be fitted [mm]."""
     total = sum(float(np.hypot(*np.diff(loop, axis=0).T).sum()) for loop in loops)
     apart = max(apart, total / POINTS)
-    made = []
-    for loop in loops:
-        closed = np.vstack([loop, loop[:1]])
-        run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-        count = max(12, math.ceil(run[-1] / apart))
-        at = np.linspace(0.0, run[-1], count, endpoint=False)
-        made.append(_untangled(np.column_stack([np.interp(at, run, closed[:, k]) for k in (0, 1)])))
-    return made
+
+    def spots(long: float) -> Floats:
+        return np.linspace(0.0, long, max(12, math.ceil(long / apart)), endpoint=False)
+
+    return [_untangled(along_ring(loop, spots)) for loop in loops]
 
 
 def _untangled(loop: Floats) -> Floats:

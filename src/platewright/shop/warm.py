@@ -93,14 +93,10 @@ def _points(contour: Contour) -> Floats:
     """Return points a millimetre apart along a contour, which are a few hundredths off it [mm]."""
     import numpy as np
 
-    from platewright.geometry import flatten
+    from platewright.geometry.flatten import along_ring, flatten
 
-    ring = flatten(contour, tolerance=0.01)
-    ring = np.concatenate([ring, ring[:1]])
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
-    at = np.arange(0.0, along[-1], 1.0)
-    off = 0.03 * np.sin(at * at)
-    return np.column_stack([np.interp(at, along, ring[:, k]) + off for k in (0, 1)])
+    points = along_ring(flatten(contour, tolerance=0.01), lambda long: np.arange(0.0, long, 1.0))
+    return points + 0.03 * np.sin(np.arange(float(len(points)))[:, None] ** 2)
 
 
 def placed() -> Layout:

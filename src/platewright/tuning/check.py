@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 
 from platewright.errors import InputError, RefusedError
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Floats, Profile, flatten
+from platewright.geometry import Contour, Floats, Profile
+from platewright.geometry.flatten import along_ring, flatten
 from platewright.part.rules.tolerances import linear_tolerance
 from platewright.table.iso9013 import limit_deviation
 from platewright.tuning.causes import (
@@ -128,11 +129,7 @@ def _nominal(profile: Profile) -> _Nominal:
     """Return the part's outline as even points with normals away from the metal [mm]."""
     points, normals, loops = [], [], []
     for number, contour in enumerate(profile.contours()):
-        ring = flatten(contour, tolerance=0.002)
-        closed = np.vstack([ring, ring[:1]])
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-        at = np.arange(0.0, along[-1], STEP)
-        even = np.column_stack([np.interp(at, along, closed[:, k]) for k in range(2)])
+        even = along_ring(flatten(contour, tolerance=0.002), lambda long: np.arange(0.0, long, STEP))
         ahead = np.roll(even, -1, axis=0) - np.roll(even, 1, axis=0)
         normal = np.column_stack([ahead[:, 1], -ahead[:, 0]]) / np.hypot(*ahead.T)[:, None]
         points.append(even)

@@ -14,7 +14,8 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Floats, flatten
+from platewright.geometry import Contour, Floats
+from platewright.geometry.flatten import along_ring, flatten
 from platewright.layout.model import Layout, runs
 from platewright.table.energy import metal
 
@@ -41,15 +42,12 @@ def near_reach(grade: str) -> float:
 
 def cut_points(contours: tuple[Contour, ...], step: float) -> Floats:
     """Return points along closed contours, about `step` apart [mm], each for as much cut."""
-    made = []
-    for contour in contours:
-        corners = flatten(contour, tolerance=0.1)
-        corners = np.vstack([corners, corners[:1]])
-        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
-        many = max(round(float(along[-1]) / step), 4)
-        at = (np.arange(many) + 0.5) * along[-1] / many
-        made.append(np.column_stack([np.interp(at, along, corners[:, k]) for k in (0, 1)]))
-    return np.vstack(made)
+
+    def middles(long: float) -> Floats:
+        many = max(round(long / step), 4)
+        return (np.arange(many) + 0.5) * long / many
+
+    return np.vstack([along_ring(flatten(c, tolerance=0.1), middles) for c in contours])
 
 
 def gathered(layout: Layout) -> Floats:

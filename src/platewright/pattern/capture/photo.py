@@ -40,7 +40,7 @@ from platewright.pattern.capture.edge.multiview import MultiviewEdges, find_edge
 from platewright.pattern.capture.edge.parallax import PhotoView
 from platewright.pattern.capture.edge.profiles import Setting
 from platewright.pattern.capture.edge.search import Edge, find_edges
-from platewright.pattern.capture.region.colour import ENOUGH, LEAST_HOLE, Hint, Region, find_region
+from platewright.pattern.capture.region.colour import ENOUGH, LEAST_HOLE, Hint, Region, filled, find_region
 from platewright.pattern.capture.region.grain import PITCH_PIXELS, find_region_by_texture
 from platewright.pattern.capture.region.stereo import find_region_by_parallax
 from platewright.pattern.capture.straightened import (
@@ -270,9 +270,8 @@ def _glare(shot: _Shot, view: View, outer: Floats, z: float) -> float:
     """Return the share of the template that is burnt out [-]."""
     plan = plan_of(outer.min(axis=0), outer.max(axis=0), pitch=max(0.5, float(np.ptp(outer)) / 300), z=z)
     laid, _ = from_above(shot.picture.rgb, view, plan)
-    mask = np.zeros(laid.shape[:2], np.uint8)
-    cv2.fillPoly(mask, [np.round(plan.pixels(outer)).astype(np.int32)], 1)
-    return float((laid[mask > 0].min(axis=-1) >= 253).mean()) if mask.any() else 0.0
+    mask = filled(plan.pixels(outer), laid.shape[:2])
+    return float((laid[mask].min(axis=-1) >= 253).mean()) if mask.any() else 0.0
 
 
 def _shots(images: Sequence[bytes], say: Progress) -> list[_Shot]:
@@ -391,12 +390,11 @@ def _outlined(
     followed, face, raised = _follow_edges(shots, solved.views, where, options=options)
     edges = followed.edges
     findings += raised
-    inside = np.zeros(seen.shape, np.uint8)
-    cv2.fillPoly(inside, [np.round(plan.pixels(edges[0].points)).astype(np.int32)], 1)
+    inside = filled(plan.pixels(edges[0].points), seen.shape)
     pixel = float((view.place[2] - face) / np.exp(view.lens[0]))
     bias = (GRAIN_BIAS, 0.0)
     if not region.low_contrast:
-        bias = edge_bias(laid, inside.astype(bool), pixel=pixel, thickness=options.thickness)
+        bias = edge_bias(laid, inside, pixel=pixel, thickness=options.thickness)
     if bias[1] > 0:
         findings.append(finding("C027", most=round(1.96 * bias[1], 1)))
     # unsure stretches count in full where they are part of the outline that is used

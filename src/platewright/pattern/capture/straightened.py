@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from platewright.geometry.contour import Floats
+from platewright.geometry.flatten import ring_area
 from platewright.pattern.capture.camera.lens import View, to_plane
 from platewright.pattern.capture.camera.rectify import Plan, from_above, plan_of
 from platewright.pattern.image import Bytes
@@ -63,9 +64,7 @@ def moved(points: Floats, angle: float, corner: Floats) -> Floats:
 
 def facing(loop: Floats, *, left: bool) -> Floats:
     """Return the loop (N, 2) [mm] running left (counterclockwise) or right."""
-    x, y = loop.T
-    turns_left = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0
-    return loop if turns_left == left else loop[::-1]
+    return loop if (ring_area(loop) > 0) == left else loop[::-1]
 
 
 def shown(rgb: Bytes, view: View, plan: Plan) -> Straightened:

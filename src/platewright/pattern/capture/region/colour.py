@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.geometry.flatten import along_ring
 from platewright.pattern.capture.camera.rectify import LINEAR, Plan
 from platewright.pattern.capture.region.mixture import learn_mixture
 from platewright.pattern.image import Bytes
@@ -94,6 +95,13 @@ def _ellipse(radius: float, pitch: float) -> NDArray[np.uint8]:
 
 LEAST_BEYOND, MOST_BEYOND = 25.0, 0.5
 """Least area beyond the ring of cards that is taken for more of the template [mm²], and the largest share of it [-]."""
+
+
+def filled(outline: Floats, shape: tuple[int, ...]) -> Mask:
+    """Return what an outline (N, 2) encloses on a raster [px]."""
+    inside = np.zeros(shape, np.uint8)
+    cv2.fillPoly(inside, [np.round(outline).astype(np.int32)], 1)
+    return inside.astype(bool)
 
 
 def grown(mask: Mask, radius: float, pitch: float) -> Mask:
@@ -217,9 +225,8 @@ def _told_apart(features: Singles, mask: Mask, ground: Ground) -> Singles:
             core = inner
             break
     away = ground.seen & ~grown(mask, 3.0, pitch) & ~ground.near_cards
-    floor = FLOOR
-    template = learn_mixture(features[core], count=3, floor=floor)
-    bench = learn_mixture(features[away | ground.bench & ~mask], count=6, floor=floor)
+    template = learn_mixture(features[core], count=3, floor=FLOOR)
+    bench = learn_mixture(features[away | ground.bench & ~mask], count=6, floor=FLOOR)
     likely = template.log_density(features)
     # what is like neither (a shadow's core, a card's rim) must not go to whichever bell is the wider
     odd = likely - np.float32(np.percentile(likely[core], 3) - UNLIKE)
@@ -265,13 +272,9 @@ def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
 
 def smooth_loop(loop: Floats) -> Floats:
     """Return a raster loop without its staircase: evenly spaced, softened over two pixels [px]."""
-    closed = np.vstack([loop, loop[:1]])
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    count = max(24, int(along[-1] / 0.5))
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    even = np.column_stack([np.interp(at, along, closed[:, i]) for i in range(2)])
+    even = along_ring(loop, lambda long: np.linspace(0, long, max(24, int(long / 0.5)), endpoint=False))
     bell = np.exp(-0.5 * (np.arange(-9, 10) / 3.0) ** 2)
-    padded = np.vstack([even[-9:], even, even[:9]]) if count > 9 else even
+    padded = np.vstack([even[-9:], even, even[:9]]) if len(even) > 9 else even
     return np.column_stack([np.convolve(padded[:, i], bell / bell.sum(), mode="valid") for i in range(2)])
 
 
@@ -330,12 +333,9 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     """Return the region told by the first few features: colour alone, or colour and liveliness."""
     plan, seen = ground.plan, ground.seen
     if hint.painted is not None:
-        painted = np.zeros(seen.shape, np.uint8)
-        cv2.fillPoly(painted, [np.round(plan.pixels(hint.painted)).astype(np.int32)], 1)
-        mask = painted.astype(bool)
+        mask = filled(plan.pixels(hint.painted), seen.shape)
     else:
-        floor = FLOOR
-        strange = -learn_mixture(features[ground.bench], count=6, floor=floor).log_density(features)
+        strange = -learn_mixture(features[ground.bench], count=6, floor=FLOOR).log_density(features)
         strange -= np.float32(np.percentile(strange[ground.bench], 50))
         mask, _, _ = _chosen(cleaned(_first(strange, ground), plan.pitch), ground, hint)
     rivals: list[float] = []

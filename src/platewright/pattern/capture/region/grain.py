@@ -20,9 +20,9 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
+from platewright.geometry.flatten import ring_area
 from platewright.pattern.capture.camera.rectify import LINEAR, Plan
 from platewright.pattern.capture.region.colour import (
     LEAST_HOLE,
@@ -33,6 +33,7 @@ from platewright.pattern.capture.region.colour import (
     Region,
     Singles,
     cleaned,
+    filled,
     ground_of,
     grown,
     shrunk,
@@ -43,7 +44,7 @@ from platewright.pattern.capture.region.mixture import GaussianMixture, learn_mi
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of
 
-__all__ = ["PITCH_PIXELS", "filled", "find_region_by_texture"]
+__all__ = ["PITCH_PIXELS", "find_region_by_texture"]
 
 PITCH_PIXELS = 1_000_000
 """How many pixels the raster for this search should have [-]."""
@@ -163,8 +164,7 @@ def _hollows(mask: Mask, weight: Singles, plan: Plan) -> list[Floats]:
 def _clearness(hole: Floats, weight: Singles, plan: Plan) -> float:
     """Return how clearly weights differ on both sides of a hole's loop, by their mean over 6 [mm] along it, in standard deviations [-]."""
     loop = even(hole, 0.8)
-    x, y = loop.T
-    side = 1.0 if float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) > 0 else -1.0
+    side = 1.0 if ring_area(loop) > 0 else -1.0
     means = []
     for span in (np.arange(-3.0, -0.8, 0.4), np.arange(0.8, 4.5, 0.4)):
         spots = loop[:, None] + side * span[None, :, None] * normals_of(loop)[:, None]
@@ -180,13 +180,6 @@ def _clearness(hole: Floats, weight: Singles, plan: Plan) -> float:
     return float(
         (means[1].mean() - means[0].mean()) / (np.sqrt(0.5 * (means[0].var() + means[1].var())) + 0.05)
     )
-
-
-def filled(outline: NDArray[np.int32], shape: tuple[int, ...]) -> Mask:
-    """Return what an outline (N, 2) encloses on a raster [px]."""
-    inside = np.zeros(shape, np.uint8)
-    cv2.fillPoly(inside, [outline], 1)
-    return inside.astype(bool)
 
 
 def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint) -> Region:
@@ -211,7 +204,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     # stillness ends one window before the border; what it left out within a window's breadth was a blot
     mask = ~_near(~_near(body, STILL + 3.7, plan.pitch), 4.0, plan.pitch)
     if hint.painted is not None:
-        mask = filled(np.round(plan.pixels(hint.painted)).astype(np.int32), seen.shape)
+        mask = filled(plan.pixels(hint.painted), seen.shape)
     learn_statistics = _learnt(features, mask, ground) if mask.any() else None
     if learn_statistics is None:
         return Region(loops=(), separation=0.0, rivals=tuple(rivals))

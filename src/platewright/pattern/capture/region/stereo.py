@@ -31,13 +31,13 @@ from platewright.pattern.capture.region.colour import (
     Hint,
     Region,
     cleaned,
+    filled,
     ground_of,
     grown,
     shrunk,
     smooth_loop,
     tones,
 )
-from platewright.pattern.capture.region.grain import filled
 
 __all__ = ["find_region_by_parallax"]
 
@@ -85,10 +85,6 @@ def _outline(mask: Mask, plan: Plan, *, most: bool) -> list[Floats]:
     return [plan.world(smooth_loop(c.reshape(-1, 2).astype(float))) for c in kept]
 
 
-def _inside(loop: Floats, plan: Plan, shape: tuple[int, ...]) -> Mask:
-    return filled(np.round(plan.pixels(loop)).astype(np.int32), shape)
-
-
 def find_region_by_parallax(
     photos: Sequence[PhotoView], plan: Plan, rough: Region, *, cards: list[Floats], hint: Hint
 ) -> Region:
@@ -110,9 +106,9 @@ def find_region_by_parallax(
     face, known = _unlike(photos, plan)
     bench, _ = _unlike(photos, replace(plan, z=plan.z - thickness))
     ground = ground_of(plan, known, cards, hint=hint, anywhere=False)
-    first = _inside(rough.loops[0], plan, known.shape)
+    first = filled(plan.pixels(rough.loops[0]), known.shape)
     for hole in rough.loops[1:]:
-        first &= ~_inside(hole, plan, known.shape)
+        first &= ~filled(plan.pixels(hole), known.shape)
     free = known & ~ground.near_cards
     inner = shrunk(first, SURE, pitch) & free
     outer = grown(first, AROUND, pitch) & ~grown(first, SURE, pitch) & free
@@ -131,7 +127,7 @@ def find_region_by_parallax(
     outer_loop = _outline(labels == best, plan, most=True)
     if not outer_loop:
         return rough
-    whole = _inside(outer_loop[0], plan, known.shape)
+    whole = filled(plan.pixels(outer_loop[0]), known.shape)
     hollow = cleaned(whole & ~mask & shrunk(whole, 1.5, pitch), pitch)
     reach = grown(whole, 1.6, pitch)
     return replace(
