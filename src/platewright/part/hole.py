@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Contour
+from platewright.geometry import Contour, Pose
 from platewright.part.families.shapes import slot, square_hole
 from platewright.part.rules.bolts import hole_size
 
@@ -103,9 +103,7 @@ def _keyhole(hole: Hole, x: float, y: float, angle: float) -> Contour:
             (meet, half, math.tan((math.tau - 2 * opening) / 4)),
         ]
     )
-    c, s = math.cos(angle), math.sin(angle)
-    rows[:, :2] = rows[:, :2] @ np.array([[c, s], [-s, c]]) + (x, y)
-    return Contour(rows)
+    return Pose(x, y, angle).apply(Contour(rows))
 
 
 def read_hole(

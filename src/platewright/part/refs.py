@@ -10,7 +10,7 @@ step is refused with a sentence. Corners (vertices) are found the same way.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -96,6 +96,22 @@ def _numbers(ref: Said, counts: list[int], what: str) -> tuple[int, int]:
     return contour, index % counts[contour]
 
 
+def _found(
+    spots: list[list[tuple[float, float]]], wanted: Iterable[Said | EdgeRef | CornerRef], what: str
+) -> Iterator[tuple[int, int]]:
+    """Yield (contour, index) of edges or corners said as numbers, references or their documents."""
+    counts = [len(row) for row in spots]
+    for one in wanted:
+        if isinstance(one, EdgeRef | CornerRef):
+            one = one.as_dict()
+        if isinstance(one, Mapping):
+            number, place = ("edge", "mid_mm") if what == "edge" else ("vertex", "at_mm")
+            at = (float(one[place][0]), float(one[place][1]))
+            yield _find(spots, (int(one["contour"]), int(one[number]), int(one["of"]), at), what)
+        else:
+            yield _numbers(one, counts, what)
+
+
 def edge_refs(profile: Profile, edges: Iterable[Said | EdgeRef] | None) -> tuple[EdgeRef, ...]:
     """Return edges of a profile as references; None means every edge of the outline.
 
@@ -109,23 +125,12 @@ def edge_refs(profile: Profile, edges: Iterable[Said | EdgeRef] | None) -> tuple
     InputError
         If a number is not on the part or a remembered edge is gone.
     """
-    contours = list(profile.contours())
-    spots = [midpoints(c) for c in contours]
-    counts = [len(row) for row in spots]
-    wanted: Iterable[Said | EdgeRef] = [(0, i) for i in range(counts[0])] if edges is None else edges
-    found: list[EdgeRef] = []
-    for one in wanted:
-        if isinstance(one, EdgeRef):
-            one = one.as_dict()
-        if isinstance(one, Mapping):
-            mid = (float(one["mid_mm"][0]), float(one["mid_mm"][1]))
-            c, i = _find(spots, (int(one["contour"]), int(one["edge"]), int(one["of"]), mid), "edge")
-        else:
-            c, i = _numbers(one, counts, "edge")
-        found.append(EdgeRef(c, i, counts[c], spots[c][i]))
+    spots = [midpoints(c) for c in profile.contours()]
+    wanted = [(0, i) for i in range(len(spots[0]))] if edges is None else edges
+    found = tuple(EdgeRef(c, i, len(spots[c]), spots[c][i]) for c, i in _found(spots, wanted, "edge"))
     if len({(r.contour, r.edge) for r in found}) < len(found):
         raise InputError("An edge is named twice.", do="Name every edge once.")
-    return tuple(found)
+    return found
 
 
 def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) -> tuple[CornerRef, ...]:
@@ -136,25 +141,10 @@ def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) ->
     InputError
         If a number is not on the part or a remembered corner is gone.
     """
-    contours = list(profile.contours())
-    spots = [[(float(x), float(y)) for x, y in c.points] for c in contours]
-    counts = [len(row) for row in spots]
-    wanted: Iterable[Said | CornerRef] = (
-        [(0, i) for i in range(counts[0]) if abs(turn_at(contours[0], i)) > 1e-6]
-        if corners is None
-        else corners
-    )
-    found: list[CornerRef] = []
-    for one in wanted:
-        if isinstance(one, CornerRef):
-            one = one.as_dict()
-        if isinstance(one, Mapping):
-            at = (float(one["at_mm"][0]), float(one["at_mm"][1]))
-            c, i = _find(spots, (int(one["contour"]), int(one["vertex"]), int(one["of"]), at), "corner")
-        else:
-            c, i = _numbers(one, counts, "corner")
-        found.append(CornerRef(c, i, counts[c], spots[c][i]))
-    return tuple(found)
+    spots = [[(float(x), float(y)) for x, y in c.points] for c in profile.contours()]
+    if corners is None:
+        corners = [(0, i) for i in range(len(spots[0])) if abs(turn_at(profile.outer, i)) > 1e-6]
+    return tuple(CornerRef(c, i, len(spots[c]), spots[c][i]) for c, i in _found(spots, corners, "corner"))
 
 
 def turn_at(contour: Contour, vertex: int) -> float:

@@ -52,13 +52,6 @@ class Parameter:
     choices: tuple[str, ...] = ()
     help: str = ""
 
-    def as_dict(self) -> dict[str, Any]:
-        """Return plain JSON values; the range in the house unit [mm, rad, -]."""
-        return {
-            "name": self.name, "label": self.label, "kind": self.kind, "default": self.default,
-            "low": self.low, "high": self.high, "choices": list(self.choices), "help": self.help,
-        }  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True)
 class Shape:

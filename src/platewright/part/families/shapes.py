@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats
+from platewright.geometry import Contour, Floats, Pose
 
 __all__ = [
     "belt", "bolt_circle_points", "circles", "cut_corners", "grid_points", "rounded", "sector", "slot",
@@ -116,18 +116,13 @@ def slot(x: float, y: float, *, between: float, width: float, angle: float = 0.0
         return Contour.circle(x, y, width / 2)
     h, r = between / 2, width / 2
     rows = np.array([(-h, -r, 0.0), (h, -r, 1.0), (h, r, 0.0), (-h, r, 1.0)])
-    c, s = math.cos(angle), math.sin(angle)
-    rows[:, :2] = rows[:, :2] @ np.array([[c, s], [-s, c]]) + (x, y)
-    return Contour(rows)
+    return Pose(x, y, angle).apply(Contour(rows))
 
 
 def square_hole(x: float, y: float, *, side: float, radius: float = 0.0, angle: float = 0.0) -> Contour:
     """Return a square hole about (x, y) [mm] with corner radius [mm], turned by an angle [rad]."""
     box = Contour.rectangle(side, side, x=-side / 2, y=-side / 2, radius=radius)
-    rows = box.rows.copy()
-    c, s = math.cos(angle), math.sin(angle)
-    rows[:, :2] = rows[:, :2] @ np.array([[c, s], [-s, c]]) + (x, y)
-    return Contour(rows)
+    return Pose(x, y, angle).apply(box)
 
 
 def belt(rounds: Sequence[tuple[float, float, float]]) -> Contour:

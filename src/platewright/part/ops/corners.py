@@ -56,12 +56,8 @@ def fillet_corners(part: Part, *, radius: float, corners: Iterable[Said | Corner
     """
     refs = _each(part, corners)
     profile = _changed(part, refs, "fillet", float(radius))
-    return recorded(
-        part,
-        "fillet_corners",
-        {"radius": float(radius), "corners": [r.as_dict() for r in refs]},
-        profile=profile,
-    )
+    inputs = {"radius": float(radius), "corners": [r.as_dict() for r in refs]}
+    return recorded(part, "fillet_corners", inputs, profile=profile)
 
 
 @operation("chamfer_corners")
@@ -69,12 +65,8 @@ def chamfer_corners(part: Part, *, size: float, corners: Iterable[Said | CornerR
     """Return the part with corners cut off straight, `size` along each edge [mm]; corners as in `fillet_corners`."""
     refs = _each(part, corners)
     profile = _changed(part, refs, "chamfer", float(size))
-    return recorded(
-        part,
-        "chamfer_corners",
-        {"size": float(size), "corners": [r.as_dict() for r in refs]},
-        profile=profile,
-    )
+    inputs = {"size": float(size), "corners": [r.as_dict() for r in refs]}
+    return recorded(part, "chamfer_corners", inputs, profile=profile)
 
 
 @operation("snipe_corners")
@@ -121,12 +113,8 @@ def relief_holes(part: Part, *, diameter: float, corners: Iterable[Said | Corner
         corners = [(0, v) for v in range(len(outer)) if turn_at(outer, v) < -1e-6]
     refs = _each(part, corners)
     profile = _bitten(part, refs, float(diameter) / 2, "The relief hole")
-    return recorded(
-        part,
-        "relief_holes",
-        {"diameter": float(diameter), "corners": [r.as_dict() for r in refs]},
-        profile=profile,
-    )
+    inputs = {"diameter": float(diameter), "corners": [r.as_dict() for r in refs]}
+    return recorded(part, "relief_holes", inputs, profile=profile)
 
 
 def _bitten(part: Part, refs: tuple[CornerRef, ...], radius: float, what: str) -> Profile:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +38,7 @@ def list_families(server: Held) -> list[m.FamilyView]:
         m.FamilyView(
             name=f.name, title=f.title, help=f.help,
             parameters=[
-                m.ParameterView.model_validate({**p.as_dict(), "begin": begin_in(p.kind, p.default, unit)}) for p in f.parameters
+                m.ParameterView.model_validate({**asdict(p), "begin": begin_in(p.kind, p.default, unit)}) for p in f.parameters
             ],
         )
         for f in families().values()
