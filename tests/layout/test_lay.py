@@ -19,7 +19,7 @@ from platewright.layout.engines.spyrrow_engine import StripLibrary
 from platewright.layout.lay import LayOptions, Progress, lay
 from platewright.layout.model import Clearance, KeepOut, Layout, Placement, Wanted
 from platewright.part.model import Part
-from platewright.stock.drops import drops_after
+from platewright.stock.drops import drops_of
 from platewright.stock.model import Plate
 
 QUICK = LayOptions(seconds=0)
@@ -268,7 +268,7 @@ def test_a_drop_is_used_from_the_end_that_leaves_the_larger_rectangle() -> None:
     plate = Plate(name="L", profile=Profile(outline), thickness=6.0, kind="drop")
     out = lay([Wanted(part=strap(80, 80), quantity=6)], plate, options=QUICK)
     assert out.left_over == ()
-    drops = drops_after(out.layouts[0], kerf=1.5, smallest_useful=100)
+    drops = drops_of(out.layouts[0], kerf=1.5, smallest_useful=100).kept
     assert drops[0].profile.area() > 0.8 * plate.profile.area()
 
 

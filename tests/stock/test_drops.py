@@ -11,7 +11,7 @@ from shapely import Polygon, unary_union
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile, flatten
-from platewright.stock.drops import drops_after, drops_of
+from platewright.stock.drops import drops_of
 from platewright.stock.model import Plate
 from platewright.stock.plates import mass
 
@@ -34,7 +34,7 @@ def _polygon(profile: Profile) -> Polygon:
 def test_a_strip_off_one_end_leaves_the_rest() -> None:
     """100 mm and 1.5 mm of kerf off a 1000 x 500 sheet: the rest is 898.5 x 500, drawn in by at most 3 mm."""
     laid = Laid(Plate.sheet("s", 1000, 500, 6), (Profile(Contour.rectangle(100, 500)),))
-    (drop,) = drops_after(laid, kerf=1.5, smallest_useful=100)
+    (drop,) = drops_of(laid, kerf=1.5, smallest_useful=100).kept
     box = drop.profile.bounds()
     assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx((101.5, 0, 1000, 500), abs=3.0)
     assert (box.y0, box.x1, box.y1) == pytest.approx((0, 1000, 500), abs=1e-6)  # the plate's own edges
@@ -86,7 +86,7 @@ def test_drops_lie_inside_what_is_left(seed: int) -> None:
         parts.append(
             pose.apply(Profile(Contour.rectangle(size, 2 * size, x=-size / 2, y=-size, radius=size / 5)))
         )
-    drops = drops_after(Laid(plate, tuple(parts)), kerf=2.0, smallest_useful=60)
+    drops = drops_of(Laid(plate, tuple(parts)), kerf=2.0, smallest_useful=60).kept
     cut = unary_union([_polygon(p).buffer(2.0 - 1e-3) for p in parts])
     left = _polygon(plate.profile).difference(cut)
     assert drops
@@ -99,7 +99,7 @@ def test_drops_lie_inside_what_is_left(seed: int) -> None:
 
 
 def test_nothing_cut_gives_the_plate_back() -> None:
-    (drop,) = drops_after(Laid(Plate.sheet("s", 500, 300, 6), ()), kerf=1.5, smallest_useful=50)
+    (drop,) = drops_of(Laid(Plate.sheet("s", 500, 300, 6), ()), kerf=1.5, smallest_useful=50).kept
     assert drop.profile.area() == pytest.approx(500 * 300, rel=1e-9)
     assert len(drop.profile.outer) == 4
 
@@ -109,4 +109,4 @@ def test_nothing_cut_gives_the_plate_back() -> None:
 )
 def test_bad_numbers_are_a_sentence(kerf: float, smallest: float) -> None:
     with pytest.raises(InputError, match="mm or more"):
-        drops_after(Laid(Plate.sheet("s", 500, 300, 6), ()), kerf=kerf, smallest_useful=smallest)
+        drops_of(Laid(Plate.sheet("s", 500, 300, 6), ()), kerf=kerf, smallest_useful=smallest)

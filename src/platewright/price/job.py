@@ -58,11 +58,10 @@ def job_of(plan: BurnPlan, *, drop_area: float = 0.0) -> Job:
 
 def useful_drops(plan: BurnPlan, *, smallest: float = 100.0) -> float:
     """Return the area that goes back to the rack as drops at least `smallest` across [mm, mm²]; none of a rest that is cut up."""
-    from platewright.stock.drops import drops_after
+    from platewright.stock.drops import drops_of
 
     kinds = {c.kind for c in plan.cuts}
     if "rest" in kinds and "cut-off" not in kinds:
         return 0.0
-    return sum(
-        p.profile.area() for p in drops_after(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest)
-    )
+    left = drops_of(plan.layout, kerf=plan.row.kerf, smallest_useful=smallest)
+    return sum(p.profile.area() for p in left.kept)

@@ -28,7 +28,7 @@ from platewright.stock.model import Plate
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["Drops", "LaidPlate", "drops_after", "drops_of"]
+__all__ = ["Drops", "LaidPlate", "drops_of"]
 
 PLAIN = 0.5
 """How far an arc may be drawn in by its chords [mm]."""
@@ -59,24 +59,18 @@ class Drops:
     scrap: float = 0.0
 
 
-def drops_after(layout: LaidPlate, *, kerf: float, smallest_useful: float) -> tuple[Plate, ...]:
-    """Return the drops a layout leaves, largest first.
+def drops_of(
+    layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: float = INWARD, job: str = ""
+) -> Drops:
+    """Return the drops a layout leaves, largest first, with scrap [kg] and findings.
 
     Parameters
     ----------
     layout : what was cut
     kerf : width of the cut [mm]
     smallest_useful : a piece is kept if a disc of this diameter lies on it [mm]
-    """
-    return drops_of(layout, kerf=kerf, smallest_useful=smallest_useful).kept
-
-
-def drops_of(
-    layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: float = INWARD, job: str = ""
-) -> Drops:
-    """Return the drops a layout leaves, with scrap [kg] and findings; see `drops_after` [mm].
-
-    Each drop's history ends with the plate it is left of and, if said, the `job` that was cut from it.
+    inward : how far a drop's outline may lie within the metal that is left [mm]
+    job : what was cut, for the end of each drop's history, after the plate it is left of
 
     Raises
     ------
