@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from platewright.documents import checked, from_json
+from platewright.documents import MAKERS, checked, from_json
 from platewright.errors import InputError, PlatewrightError
 
 if TYPE_CHECKING:
@@ -205,13 +205,6 @@ def read_text(path: Path) -> str:
     return read_bytes(path).decode("utf-8", "surrogateescape")
 
 
-MAKERS = {
-    "part": "'platewright shape' or 'platewright read'",
-    "plate": "'platewright stock'",
-    "layout": "'platewright lay'",
-}
-
-
 def document(path: Path, kind: str = "") -> dict[str, Any]:
     """Read a JSON document, of one kind if one is wanted.
 
@@ -237,7 +230,7 @@ def document(path: Path, kind: str = "") -> dict[str, Any]:
             where=str(path),
             do=f"Were two files swapped? A {kind} is made with {MAKERS[kind]}.",
         )
-    if is_a in ("part", "plate", "layout"):
+    if is_a in MAKERS:
         checked(is_a, found, where=str(path))  # type: ignore[arg-type]  # one of the three, held above
     return found
 

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 from platewright.burn.model import BurnPlan
 from platewright.burn.options import BurnOptions, CutChoice, TabChoice
@@ -115,11 +116,7 @@ def coupon(row: ChartRow, table: TableProfile, *, square: float = 0.0, plate: Pl
         parts.append(_part(f"square {square:g}", _square(row, square), row))
         width, height = width + square + _gap(row), max(height, square + 2 * _gap(row))
     plate = Plate.sheet("coupon plate", width, height, row.thickness, row.grade)
-    burn = BurnOptions(
-        amperage=row.amperage or None,
-        process=row.process,
-        cuts=_choices(parts, placements, rungs, row),
-    ).as_dict()
+    burn = _burn(parts, placements, rungs, row)
     return Coupon(row, Layout(plate=plate, parts=tuple(parts), placements=placements, burn=burn), rungs)
 
 
@@ -201,11 +198,7 @@ def _on_drop(
         )
         if not laid.left_over and len(laid.layouts) == 1:
             placements = tuple(sorted(laid.layouts[0].placements, key=lambda p: p.part))
-            burn = BurnOptions(
-                amperage=row.amperage or None,
-                process=row.process,
-                cuts=_choices(parts, placements, again, row),
-            ).as_dict()
+            burn = _burn(parts, placements, again, row)
             return Coupon(row, replace(laid.layouts[0], placements=placements, burn=burn), again)
     least = _shelved([*shapes, *_strips(row, rungs[:4])], _gap(row))
     raise RefusedError(
@@ -214,12 +207,12 @@ def _on_drop(
     )
 
 
-def _choices(
+def _burn(
     parts: list[Part], placements: tuple[Placement, ...], rungs: tuple[Rung, ...], row: ChartRow
-) -> tuple[CutChoice, ...]:
-    """Return each strip's speed, and an order from the far row to the near one, so that the torch goes home over nothing loose."""
+) -> dict[str, Any]:
+    """Return how a coupon is burned: each strip's speed, and an order from the far row to the near one, so that the torch goes home over nothing loose."""
     factor = {f"strip {r.number}": r.speed / row.cut_speed for r in rungs}
-    return tuple(
+    cuts = tuple(
         CutChoice(
             placement=place,
             contour=number,
@@ -229,6 +222,7 @@ def _choices(
         for place, part in enumerate(parts)
         for number in range(1 + len(part.profile.holes))
     )
+    return BurnOptions(amperage=row.amperage or None, process=row.process, cuts=cuts).as_dict()
 
 
 def _rungs(row: ChartRow, table: TableProfile) -> tuple[Rung, ...]:

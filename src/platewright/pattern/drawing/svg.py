@@ -238,17 +238,8 @@ class _Walk(Walk):
         x, y, w, h = (number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
         if not (w > 0 and h > 0):
             return []
-        rx, ry = element.get("rx"), element.get("ry")
-        a = (
-            number(element, "rx" if rx is not None else "ry", self.how.name)
-            if rx is not None or ry is not None
-            else 0.0
-        )
-        b = (
-            number(element, "ry" if ry is not None else "rx", self.how.name)
-            if rx is not None or ry is not None
-            else 0.0
-        )
+        said = [number(element, key, self.how.name) for key in ("rx", "ry") if element.get(key) is not None]
+        a, b = (said[0], said[-1]) if said else (0.0, 0.0)
         return [_rectangle((x, y, w, h), (min(a, w / 2), min(b, h / 2)), to, self.how.tolerance)]
 
     def circle(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:

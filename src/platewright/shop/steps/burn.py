@@ -208,9 +208,7 @@ def make_program(context: JobContext, report: Report) -> Made:
     return Made(
         summary=f"{name}, {data['lines']} lines",
         numbers=numbers,
-        findings=(),
         data=data,
-        scene=None,
         files=files,
     )
 

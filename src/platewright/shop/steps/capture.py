@@ -287,7 +287,6 @@ def _not_found(captured: Captured, image: ImageData | None, files: list[FileData
     }  # fmt: skip
     return Made(
         summary=failure["what"],
-        numbers=[],
         findings=list(captured.findings),
         scene=scene(loops, box_round(image), image=image),
         files=files,

@@ -91,19 +91,8 @@ def kept_file(info: FileInfo, *, role: str, label: str) -> FileData:
 
 def refound(documents: Iterable[FindingData]) -> list[Finding]:
     """Return findings read back from a result document, places in [mm]."""
-    found = []
-    for d in documents:
-        place = None if d["place_mm"] is None else (d["place_mm"][0], d["place_mm"][1])
-        found.append(
-            Finding(
-                code=d["code"],
-                slug=d["slug"],
-                severity=d["severity"],
-                text=d["text"],
-                do=d["do"],
-                place=place,
-                subject=d["subject"],
-                values=d["values"],
-            )
-        )
-    return found
+    names = ("code", "slug", "severity", "text", "do", "subject", "values")
+    return [
+        Finding(**{n: d[n] for n in names}, place=None if d["place_mm"] is None else tuple(d["place_mm"]))
+        for d in documents
+    ]

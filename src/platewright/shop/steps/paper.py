@@ -84,9 +84,6 @@ def make_paper(context: JobContext, report: Report) -> Made:
     return Made(
         summary=f"{len(files)} papers",
         numbers=[number("papers", str(len(files)))],
-        findings=(),
-        data={},
-        scene=None,
         files=files,
     )
 
@@ -123,9 +120,7 @@ def make_price(context: JobContext, report: Report) -> Made:
     return Made(
         summary=f"cost {made.total:.2f}, price {made.price:.2f} {rates.currency}",
         numbers=_price_numbers(made),
-        findings=(),
         data=data,
-        scene=None,
         files=files,
     )
 
