@@ -40,7 +40,7 @@ from platewright.pattern.letters.font import (
     subset,
 )
 from platewright.pattern.letters.outline import letter_shape
-from platewright.pattern.letters.setting import Setting, arc_path, bounds_of, set_text
+from platewright.pattern.letters.setting import Setting, arc_path, box_of, set_text
 from platewright.pattern.letters.webs import least_web, thin_places
 
 FONTS = sorted(SHIPPED)
@@ -277,9 +277,11 @@ def test_what_cannot_be_set_is_stated(text: str, words: str) -> None:
 
 
 def plate_round(letters: object, margin: float = 20.0) -> Profile:
-    x0, y0, x1, y1 = bounds_of(letters)
+    box = box_of(letters)
     return Profile(
-        Contour.rectangle(x1 - x0 + 2 * margin, y1 - y0 + 2 * margin, x=x0 - margin, y=y0 - margin)
+        Contour.rectangle(
+            box.width + 2 * margin, box.height + 2 * margin, x=box.x0 - margin, y=box.y0 - margin
+        )
     )
 
 
@@ -346,8 +348,8 @@ def test_letters_on_a_turn_have_their_bridges_turned() -> None:
 def test_letters_on_a_rail_are_one_piece(word: str) -> None:
     making = Making(thickness=4.0, kerf=1.5)
     letters = set_text("Fjell: Äring 8!", shipped(word), Setting(height=70.0))
-    x0, _, x1, _ = bounds_of(letters)
-    rail = Profile(Contour.rectangle(x1 - x0 + 20, 16.0, x=x0 - 10, y=-10.0))
+    box = box_of(letters)
+    rail = Profile(Contour.rectangle(box.width + 20, 16.0, x=box.x0 - 10, y=-10.0))
     made = standing(metal_of(letters), [rail], making)
     whole = polygon(made.metal)
     assert whole.geom_type == "Polygon"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,19 @@ class Box:
     y0: float
     x1: float
     y1: float
+
+    @staticmethod
+    def round(boxes: Iterable[Box]) -> Box:
+        """Return the box round one or more boxes [mm]."""
+        every = list(boxes)
+        return Box(
+            min(b.x0 for b in every), min(b.y0 for b in every), max(b.x1 for b in every), max(b.y1 for b in every)
+        )  # fmt: skip
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Middle [mm]."""
+        return (self.x0 + self.x1) / 2, (self.y0 + self.y1) / 2
 
     @property
     def width(self) -> float:

@@ -13,13 +13,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Floats, Profile, arc_data, bounds
+from platewright.geometry import Box, Contour, Floats, Profile, arc_data, bounds
 from platewright.layout.model import Layout
 from platewright.layout.shape.reach import Reach, reach_outline
 
@@ -54,12 +54,7 @@ def _edges(contours: list[Contour]) -> _Edges:
         radius=np.concatenate([a.radius for a in arcs]),
         first=np.concatenate([a.start_angle for a in arcs]),
         sweep=np.concatenate([a.sweep for a in arcs]),
-        box=(
-            min(b.x0 for b in boxes),
-            min(b.y0 for b in boxes),
-            max(b.x1 for b in boxes),
-            max(b.y1 for b in boxes),
-        ),
+        box=astuple(Box.round(boxes)),
     )
 
 

@@ -131,7 +131,7 @@ def _view(flow: Flow, part: Part, unit: str) -> None:
     ink.pop()
     for k, hole in enumerate(part.profile.holes):
         at = bounds(hole)
-        x, y = left + ((at.x0 + at.x1) / 2 - box.x0) * scale, low + ((at.y0 + at.y1) / 2 - box.y0) * scale
+        x, y = left + (at.middle[0] - box.x0) * scale, low + (at.middle[1] - box.y0) * scale
         ink.pen(0.15)
         ink.cross(x, y, 1.6)
         ink.text(
@@ -166,7 +166,7 @@ def _size(ink: Ink, x0: float, y0: float, x1: float, y1: float, words: str) -> N
 
 def _hole(hole: Contour, unit: str) -> _Hole:
     box = bounds(hole)
-    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    x, y = box.middle
     area, around = abs(signed_area(hole)), length(hole)
     if abs(around * around / (4 * math.pi * area) - 1) < 1e-9:
         return _Hole(f"round ⌀ {show(box.width, unit)}", x, y)

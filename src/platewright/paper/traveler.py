@@ -151,7 +151,7 @@ def _picture(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:
         ink.profile(profile, fill=PART_FILL)
     for keepout in layout.keepouts:
         at = bounds(keepout.contour)
-        ink.text((at.x0 + at.x1) / 2, at.y1 + 1 / scale, keepout.name, size=2.0 / scale, align="middle")
+        ink.text(at.middle[0], at.y1 + 1 / scale, keepout.name, size=2.0 / scale, align="middle")
     _numbers(ink, plan, scale, wrong=-1 if options.wrong is None else options.wrong[0])
     ink.pop()
     flow.y -= height + 2
@@ -212,9 +212,9 @@ def _setup(flow: Flow, plan: BurnPlan, program: Program, options: TravelerOption
     )
     if layout.keepouts:
         spots = "; ".join(
-            f"{k.name} at ({show((b.x0 + b.x1) / 2, unit, digits=0)}, {show((b.y0 + b.y1) / 2, unit, digits=0)})"
+            f"{k.name} at ({show(x, unit, digits=0)}, {show(y, unit, digits=0)})"
             for k in layout.keepouts
-            for b in [bounds(k.contour)]
+            for x, y in [bounds(k.contour).middle]
         )
         flow.tick(f"Hold-downs only where drawn: {spots}.")
     flow.tick(

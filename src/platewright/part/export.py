@@ -100,9 +100,7 @@ def to_svg(parts: Part | Sequence[Part]) -> str:
         raise InputError("There is no part to draw.")
     boxes = [p.profile.bounds() for p in every]
     boxes += [bounds(m.contour) for p in every for m in p.marks if m.contour is not None]
-    box = Box(
-        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-    )
+    box = Box.round(boxes)
     w, h = (f"{size:.{DIGITS}f}" for size in (box.width, box.height))
     body = "".join(_group(part) for part in every)
     return (

@@ -50,7 +50,7 @@ def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None
     if bad is None:
         return
     box = bounds(holes[bad])
-    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    x, y = box.middle
     which = f" {bad + 1} of {len(holes)}" if len(holes) > 1 else ""
     size = math.hypot(box.width, box.height) / math.sqrt(2)
     raise InputError(

@@ -79,7 +79,7 @@ def _hole_dims(profile: Profile, box: Box, unit: str) -> list[Dim]:
     for hole in round_holes(profile):
         groups.setdefault(round(hole.diameter, 3), []).append((hole.x, hole.y))
     dims = []
-    middle = ((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
+    middle = box.middle
     for size, spots in list(groups.items())[:MOST]:
         x, y = max(spots, key=lambda p: p[0] + p[1])
         times = f"{len(spots)} × " if len(spots) > 1 else ""

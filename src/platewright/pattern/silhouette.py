@@ -22,6 +22,7 @@ Limits: one figure on a plain or evenly shaded ground. Busy pictures need their 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -29,7 +30,7 @@ import numpy as np
 
 from platewright.errors import InputError
 from platewright.findings import Finding, finding
-from platewright.geometry import Contour, Floats, Profile
+from platewright.geometry import Box, Contour, Floats, Pose, Profile, scaled
 from platewright.geometry.flatten import along_ring, ring_area
 from platewright.pattern.figure import (
     SOFT,
@@ -258,22 +259,20 @@ def _finished(
         off = max(off, away)
     profiles = tuple(sorted(nest(contours), key=lambda p: -p.area()))
     profiles = _kept(profiles, options, found)
-    boxes = [p.bounds() for p in profiles]
-    x0, y0 = min(b.x0 for b in boxes), min(b.y0 for b in boxes)
-    scale = options.width / (max(b.x1 for b in boxes) - x0)
-    moved = tuple(
-        Profile(_at(p.outer, x0, y0, scale), tuple(_at(h, x0, y0, scale) for h in p.holes)) for p in profiles
-    )
+    box = Box.round(p.bounds() for p in profiles)
+    scale = options.width / box.width
+    moved = _at_origin(profiles, box, scale)
     nodes = sum(len(c) for p in moved for c in p.contours())
-    corner = (-x0 * scale, -y0 * scale)
+    corner = (-box.x0 * scale, -box.y0 * scale)
     return Silhouette(
         profiles=moved, level=level / 2.55, nodes=nodes, departure=off * scale, pixel=pixel * scale,
         corner=corner, size=size, findings=tuple(found),
     )  # fmt: skip
 
 
-def _at(contour: Contour, x0: float, y0: float, scale: float) -> Contour:
-    return Contour((contour.rows - [x0, y0, 0.0]) * [scale, scale, 1.0])
+def _at_origin(profiles: Sequence[Profile], box: Box, scale: float) -> tuple[Profile, ...]:
+    """Return profiles scaled, with the lower left of their box at (0, 0) [mm]."""
+    return tuple(scaled(Pose(-box.x0, -box.y0).apply(p), scale) for p in profiles)
 
 
 def _thinned(loops: list[Floats], apart: float) -> list[Floats]:
@@ -316,10 +315,7 @@ def _kept(
     from platewright.pattern.letters.cut import Making, joined
 
     if options.keep == "largest" and len(profiles) > 1:
-        box = profiles[1].bounds()
-        found.append(
-            finding("C112", count=len(profiles) - 1, place=((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
-        )
+        found.append(finding("C112", count=len(profiles) - 1, place=profiles[1].bounds().middle))
         return profiles[:1]
     if options.keep == "joined" and len(profiles) > 1:
         one = joined(profiles, Making(web=options.web))
@@ -333,7 +329,6 @@ def _kept(
 
 def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouette:
     """Return the silhouette of a clip of a drawing: its own outlines, made the width wanted."""
-    from platewright.geometry.transform import scaled
     from platewright.pattern.drawing.read import read_drawing
 
     drawn = read_drawing(data, "clip.svg", units="mm", tolerance=0.001)
@@ -343,8 +338,7 @@ def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouet
             where=where,
             do="Close its outlines, or save it as a picture.",
         )
-    boxes = [p.bounds() for p in drawn.profiles]
-    wide = max(b.x1 for b in boxes) - min(b.x0 for b in boxes)
+    wide = Box.round(p.bounds() for p in drawn.profiles).width
     found = [f for f in drawn.findings if f.code not in ("D001",)]
     profiles = tuple(scaled(p, options.width / wide) for p in sorted(drawn.profiles, key=lambda p: -p.area()))
     if options.fill:
@@ -358,12 +352,9 @@ def _of_drawing(data: bytes, options: SilhouetteOptions, where: str) -> Silhouet
             where=where,
             do="Give a smaller one.",
         )
-    boxes = [p.bounds() for p in profiles]
-    x0, y0 = min(b.x0 for b in boxes), min(b.y0 for b in boxes)
-    scale = options.width / (max(b.x1 for b in boxes) - x0)
-    moved = tuple(
-        Profile(_at(p.outer, x0, y0, scale), tuple(_at(h, x0, y0, scale) for h in p.holes)) for p in profiles
-    )
+    box = Box.round(p.bounds() for p in profiles)
+    scale = options.width / box.width
+    moved = _at_origin(profiles, box, scale)
     nodes = sum(len(c) for p in moved for c in p.contours())
     return Silhouette(
         profiles=moved, level=0.0, nodes=nodes, departure=0.001 * options.width / wide * scale, pixel=0.0,

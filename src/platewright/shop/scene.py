@@ -46,7 +46,7 @@ MARGIN = 0.04
 """Room round a picture as a share of its size [-]."""
 
 Place = tuple[float, float]
-Box = tuple[float, float, float, float]
+View = tuple[float, float, float, float]
 
 
 class PoseData(TypedDict):
@@ -107,7 +107,7 @@ class ImageData(TypedDict):
 class SceneData(TypedDict):
     """What the page draws: view box x, y, width, height in picture coordinates [mm], and drawables, first ones below."""
 
-    box: Box
+    box: View
     items: list[Item]
     image: NotRequired[ImageData | None]
 
@@ -119,21 +119,20 @@ class SpotData(FindingData):
     spot: Place | None
 
 
-def box_of(contours: Iterable[Contour]) -> Box:
+def box_of(contours: Iterable[Contour]) -> View:
     """Return the view box (x, y, width, height) of contours in picture coordinates, with a margin [mm]."""
-    from platewright.geometry.measure import bounds
+    from platewright.geometry.measure import Box, bounds
 
     boxes = [bounds(c) for c in contours]
     if not boxes:
         return 0.0, -100.0, 100.0, 100.0
-    x0, y0 = min(b.x0 for b in boxes), min(b.y0 for b in boxes)
-    x1, y1 = max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-    room = max(x1 - x0, y1 - y0, 1.0) * MARGIN
-    x, y, width, height = x0 - room, -y1 - room, x1 - x0 + 2 * room, y1 - y0 + 2 * room
+    whole = Box.round(boxes)
+    room = max(whole.width, whole.height, 1.0) * MARGIN
+    x, y, width, height = whole.x0 - room, -whole.y1 - room, whole.width + 2 * room, whole.height + 2 * room
     return round(x, DIGITS), round(y, DIGITS), round(width, DIGITS), round(height, DIGITS)
 
 
-def box_round(image: ImageData | None) -> Box:
+def box_round(image: ImageData | None) -> View:
     """Return the view box of a picture alone, of none that of an empty scene [mm]."""
     return box_of(()) if image is None else (image["x"], image["y"], image["width"], image["height"])
 
@@ -218,7 +217,7 @@ def layout_items(layout: Layout) -> list[Item]:
         items.append(
             profile_item(
                 profile, "other" if placement.pose.mirrored else "part", ident=f"placed:{n}",
-                title=layout.label(n), pose=pose, spot=spot_of((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2), label=f"{layout.number(n)} {part.name}", room_mm=_room(profile), locked=placement.locked,
+                title=layout.label(n), pose=pose, spot=spot_of(*box.middle), label=f"{layout.number(n)} {part.name}", room_mm=_room(profile), locked=placement.locked,
             )
         )  # fmt: skip
     of_piece: dict[str, list[Mark]] = {}
@@ -248,7 +247,7 @@ def spots(findings: Iterable[Finding]) -> list[SpotData]:
     ]
 
 
-def scene(items: list[Item], box: Box, *, image: ImageData | None = None) -> SceneData:
+def scene(items: list[Item], box: View, *, image: ImageData | None = None) -> SceneData:
     """Return a whole scene: its view box [mm] and its drawables, first ones below, over a picture if there is one."""
     made: SceneData = {"box": box, "items": items}
     return made if image is None else {**made, "image": image}

@@ -44,7 +44,7 @@ def _labels(layout: Layout) -> Iterator[_Label]:
     """Yield where each size lies on the plate [mm]."""
     for _, part, profile in layout.placed():
         box = bounds(profile.outer)
-        middle = ((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
+        middle = box.middle
         if part.name.startswith("strip "):
             yield _Label(part.name.removeprefix("strip "), *middle)
         elif part.name == "holes":
@@ -86,7 +86,7 @@ def _beside(contour: Contour, across: str, up: str) -> Iterator[_Label]:
 
 def _within(contour: Contour, across: str, up: str) -> Iterator[_Label]:
     box = bounds(contour)
-    x, y = (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
+    x, y = box.middle
     yield _Label(across, box.x0 + 0.25 * box.width, y, (box.x0, y), (box.x1, y))
     yield _Label(up, x, box.y0 + 0.75 * box.height, (x, box.y0), (x, box.y1))
 

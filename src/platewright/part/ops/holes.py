@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Any, Literal
 
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Point, Pose, Profile
+from platewright.geometry import Arc, Contour, Pose, Profile, bounds
 from platewright.part.families.shapes import bolt_circle_points
 from platewright.part.hole import Hole, read_hole
 from platewright.part.inside import refuse_outside
@@ -314,8 +314,7 @@ def mirror_holes(
     for n in numbers:
         hole = part.profile.holes[n]
         copy = pose.apply(hole)
-        a, b = _middle(hole), _middle(copy)
-        if a.distance(b) > 1e-6:
+        if math.dist(bounds(hole).middle, bounds(copy).middle) > 1e-6:
             copies.append(copy)
     refuse_outside(part.profile, copies, what="mirrored hole")
     profile = Profile(part.profile.outer, (*part.profile.holes, *copies))
@@ -328,13 +327,6 @@ def _flip(x: float, y: float, angle: float) -> Pose:
     turn = Pose(angle=2 * angle - math.pi, mirrored=True)
     px, py = turn.points([(x, y)])[0]
     return replace(turn, x=x - float(px), y=y - float(py))
-
-
-def _middle(contour: Contour) -> Point:
-    from platewright.geometry import bounds
-
-    box = bounds(contour)
-    return Point((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)
 
 
 @operation("copy_holes")

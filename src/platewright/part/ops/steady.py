@@ -18,17 +18,13 @@ def steady(before: Profile, after: Profile) -> Profile:
     Holes that were not there before come last. A vertex within `SAME` of an old one is the old one, so that
     edges nobody touched are bit for bit what they were; nothing else moves.
     """
-    middles = [_middle(h) for h in before.holes]
+    middles = [bounds(h).middle for h in before.holes]
     ranked = sorted(
-        ((_rank(_middle(h), middles), n, h) for n, h in enumerate(after.holes)), key=lambda found: found[:2]
+        ((_rank(bounds(h).middle, middles), n, h) for n, h in enumerate(after.holes)),
+        key=lambda found: found[:2],
     )
     holes = tuple(_like(h, before.holes[rank]) if rank < len(middles) else h for rank, _, h in ranked)
     return Profile(_like(after.outer, before.outer), holes)
-
-
-def _middle(contour: Contour) -> tuple[float, float]:
-    box = bounds(contour)
-    return (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2
 
 
 def _rank(middle: tuple[float, float], old: list[tuple[float, float]]) -> int:

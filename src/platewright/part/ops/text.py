@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Pose, Profile
+from platewright.geometry import Contour, Profile
 from platewright.part.model import Part
 from platewright.part.ops.steps import operation, recorded
 from platewright.part.refs import EdgeRef, Said, edge_refs
 
 if TYPE_CHECKING:
-    from platewright.pattern.letters.setting import Letter
+    pass
 
 __all__ = ["cut_text"]
 
@@ -54,7 +53,7 @@ def cut_text(
     """
     from platewright.pattern.letters.cut import Making, cut_out, metal_of, upright_of
     from platewright.pattern.letters.font import font_of
-    from platewright.pattern.letters.setting import Setting, set_text
+    from platewright.pattern.letters.setting import Setting, centred, set_text
 
     if (at is None) == (edge is None):
         raise InputError("A text needs its middle or an edge to stand along, one of the two.", where="at")
@@ -75,7 +74,7 @@ def cut_text(
     else:
         spot = (float((at or (0, 0))[0]), float((at or (0, 0))[1]))
         inputs["at"] = list(spot)
-        letters = _about(set_text(text, font_of(font), setting), spot)
+        letters = centred(set_text(text, font_of(font), setting), *spot)
     void = metal_of(letters)
     _refuse_outside(part.profile, void, making.least())
     made = cut_out(part.profile, void, making, upright=upright_of(letters))
@@ -84,15 +83,6 @@ def cut_text(
             "Nothing is left of the part when this text is cut.", where="text", do="Make it smaller."
         )
     return recorded(part, "cut_text", inputs, profile=made.metal[0])
-
-
-def _about(letters: tuple[Letter, ...], spot: tuple[float, float]) -> tuple[Letter, ...]:
-    """Return letters with the middle of their box at a place [mm]."""
-    from platewright.pattern.letters.setting import bounds_of
-
-    x0, y0, x1, y1 = bounds_of(letters).tolist()
-    move = Pose(spot[0] - (x0 + x1) / 2, spot[1] - (y0 + y1) / 2)
-    return tuple(replace(one, pose=move.after(one.pose)) for one in letters)
 
 
 def _path(profile: Profile, ref: EdgeRef, inset: float, height: float) -> Contour:

@@ -14,7 +14,7 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.pattern.letters import webs
 from platewright.pattern.letters.bridges import Bridge, bridge_void
-from platewright.pattern.letters.setting import Letter
+from platewright.pattern.letters.setting import Letter, box_of
 from platewright.pattern.letters.tidy import eased, tidied
 
 __all__ = ["Lettered", "Making", "cut_out", "joined", "mended", "metal_of", "standing", "upright_of"]
@@ -74,12 +74,7 @@ def metal_of(letters: Iterable[Letter]) -> tuple[Profile, ...]:
 
 def upright_of(letters: Sequence[Letter]) -> Callable[[tuple[float, float]], float]:
     """Return the function that tells the turn of the letter nearest to a place [mm, rad]."""
-    middles = []
-    for one in letters:
-        boxes = [p.bounds() for p in one.placed()]
-        x = (min(b.x0 for b in boxes) + max(b.x1 for b in boxes)) / 2
-        y = (min(b.y0 for b in boxes) + max(b.y1 for b in boxes)) / 2
-        middles.append((x, y, one.pose.angle))
+    middles = [(*box_of([one]).middle, one.pose.angle) for one in letters]
 
     def turn(at: tuple[float, float]) -> float:
         return min(middles, key=lambda m: (m[0] - at[0]) ** 2 + (m[1] - at[1]) ** 2)[2] if middles else 0.0
@@ -121,7 +116,7 @@ def cut_out(
     metal = _without_pinholes(metal, making, found)
     loose = metal[1:]
     if loose:
-        found.insert(0, finding("C100", place=_middle(loose[0]), count=len(loose)))
+        found.insert(0, finding("C100", place=loose[0].bounds().middle, count=len(loose)))
     return Lettered(metal, drawn, bridges, tuple(found))
 
 
@@ -137,7 +132,7 @@ def joined(metal: Sequence[Profile], making: Making) -> Lettered:
     if len(metal) < 2:
         return Lettered(tuple(metal), tuple(metal))
     whole, count = _posted(tuple(metal), making.least() + OVER)
-    notice = finding("C106", place=_middle(whole[0]), count=count, width=making.least())
+    notice = finding("C106", place=whole[0].bounds().middle, count=count, width=making.least())
     return Lettered(whole, tuple(metal), (), (notice,))
 
 
@@ -158,11 +153,11 @@ def standing(letters: Sequence[Profile], rail: Sequence[Profile], making: Making
     metal = union(list(bolder), list(rail))
     if len(metal) > 1:
         metal, count = _posted(metal, making.least() + OVER)
-        found.append(finding("C106", place=_middle(metal[0]), count=count, width=making.least()))
+        found.append(finding("C106", place=metal[0].bounds().middle, count=count, width=making.least()))
     metal = _webs(metal, making, found, what="the letters")
     metal = _without_pinholes(metal, making, found)
     if len(metal) > 1:
-        found.insert(0, finding("C107", place=_middle(metal[-1]), count=len(metal) - 1))
+        found.insert(0, finding("C107", place=metal[-1].bounds().middle, count=len(metal) - 1))
     return Lettered(metal, drawn, (), tuple(found))
 
 
@@ -340,8 +335,3 @@ def _post(piece: Any, body: Any, width: float) -> Profile:
         (-into - half, half),
     ]
     return Profile(Contour.from_points([(a.x + s * ux - t * uy, a.y + s * uy + t * ux) for s, t in corners]))
-
-
-def _middle(profile: Profile) -> tuple[float, float]:
-    box = profile.bounds()
-    return ((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2)

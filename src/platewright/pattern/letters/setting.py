@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Floats, Pose, Profile
+from platewright.geometry import Box, Contour, Pose, Profile
 from platewright.pattern.letters.font import Font, advance, cap_height, has, kerning, line_height
 from platewright.pattern.letters.outline import TOLERANCE, letter_shape
 
-__all__ = ["Letter", "Setting", "arc_path", "bounds_of", "set_text"]
+__all__ = ["Letter", "Setting", "arc_path", "box_of", "centred", "set_text"]
 
 Align = Literal["left", "middle", "right"]
 MOST = 200
@@ -213,14 +214,13 @@ def _on_path(row: list[Letter], path: Contour, align: Align) -> tuple[Letter, ..
     return tuple(one for one in placed if one.shape)
 
 
-def bounds_of(letters: tuple[Letter, ...]) -> Floats:
-    """Return the box of placed letters as x0, y0, x1, y1 [mm]."""
-    boxes = [p.bounds() for one in letters for p in one.placed()]
-    return np.array(
-        [
-            min(b.x0 for b in boxes),
-            min(b.y0 for b in boxes),
-            max(b.x1 for b in boxes),
-            max(b.y1 for b in boxes),
-        ]
-    )
+def box_of(letters: Iterable[Letter]) -> Box:
+    """Return the box of placed letters [mm]."""
+    return Box.round(p.bounds() for one in letters for p in one.placed())
+
+
+def centred(letters: Sequence[Letter], x: float, y: float) -> tuple[Letter, ...]:
+    """Return letters moved so that the middle of their box is at a place [mm]."""
+    at = box_of(letters).middle
+    move = Pose(x - at[0], y - at[1])
+    return tuple(replace(one, pose=move.after(one.pose)) for one in letters)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from platewright.errors import InputError
 from platewright.findings import Finding
+from platewright.geometry import Box
 from platewright.layout.model import Layout, Placement
 from platewright.shop.context import JobContext
 from platewright.shop.forms.layout import lying_said, own_clearance, seconds_text
@@ -415,7 +416,7 @@ def _numbers(layout: Layout, laid: _Laid) -> list[NumberData]:
     area = sum(profile.area() for _, _, profile in layout.placed())
     whole = layout.plate.profile.area()
     boxes = [profile.bounds() for _, _, profile in layout.placed()]
-    span = max(b.x1 for b in boxes) - min(b.x0 for b in boxes) if boxes else 0.0
+    span = Box.round(boxes).width if boxes else 0.0
     many = len(laid.layouts) > 1
     several = [number("plate", layout.plate.name), number("plates", str(len(laid.layouts)))] if many else []
     return [

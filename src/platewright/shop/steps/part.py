@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from platewright.errors import InputError
-from platewright.geometry import Profile
+from platewright.geometry import bounds
 from platewright.materials import grade as known_grade
 from platewright.shop.context import JobContext
 from platewright.shop.forms.operations import read_inputs
@@ -127,9 +127,8 @@ def _zeros(context: JobContext, ident: str, part: Part) -> list[ZeroData]:
         box = profile.bounds()
         found += [
             (f"lower left of {name}", box.x0, box.y0), (f"lower right of {name}", box.x1, box.y0),
-            (f"upper left of {name}", box.x0, box.y1), (f"middle of {name}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2),
+            (f"upper left of {name}", box.x0, box.y1), (f"middle of {name}", *box.middle),
         ]  # fmt: skip
     for n, hole in enumerate(part.profile.holes[:40], 1):
-        box = Profile(hole).bounds()
-        found.append((f"middle of hole {n}", (box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
+        found.append((f"middle of hole {n}", *bounds(hole).middle))
     return [{"name": name, "at_mm": (round(x, 3), round(y, 3))} for name, x, y in found]

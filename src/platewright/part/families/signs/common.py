@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from platewright.geometry import Box, Contour, Pose, Profile
+from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, note, radius
 from platewright.part.families.model import Parameter, Shape, Values, refuse
 from platewright.part.families.shapes import rounded
 from platewright.part.model import Mark
 from platewright.pattern.letters.cut import Lettered, Making, cut_out, metal_of, upright_of
-from platewright.pattern.letters.setting import Letter, Setting, bounds_of, set_text
+from platewright.pattern.letters.setting import Letter, Setting, box_of, centred, set_text
 
 __all__ = [
     "bordered", "box_of", "centred", "corner_dim", "cut", "fixing", "fonts", "lettered", "making", "outlines",
@@ -139,21 +139,6 @@ def setting(v: Values, *, height: float | None = None, apart: bool = True) -> Se
 def lettered(v: Values, *, apart: bool = True) -> tuple[Letter, ...]:
     """Return a sign's letters, lines above each other in the middle [mm]."""
     return set_text(v.word("text"), v.font("font"), setting(v, apart=apart))
-
-
-def box_of(letters: Sequence[Letter]) -> Box:
-    """Return the box of letters [mm]."""
-    x0, y0, x1, y1 = bounds_of(tuple(letters)).tolist()
-    return Box(x0, y0, x1, y1)
-
-
-def centred(letters: Sequence[Letter], x: float, y: float) -> tuple[Letter, ...]:
-    """Return letters moved so that the middle of their box is at a place [mm]."""
-    from dataclasses import replace
-
-    box = box_of(letters)
-    move = Pose(x - (box.x0 + box.x1) / 2, y - (box.y0 + box.y1) / 2)
-    return tuple(replace(one, pose=move.after(one.pose)) for one in letters)
 
 
 def cut(plate: Profile, letters: Sequence[Letter], v: Values, *, more: Sequence[Profile] = ()) -> Lettered:
