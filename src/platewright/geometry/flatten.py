@@ -38,7 +38,6 @@ def flatten(contour: Contour, *, tolerance: float) -> Floats:
 
     Parameters
     ----------
-    contour : the contour
     tolerance : largest distance between chord and arc [mm], above 0
 
     Returns

@@ -66,7 +66,6 @@ class Wanted:
 
     Attributes
     ----------
-    part : the part
     quantity : how many [-], or how many pairs
     pairs : each comes with its other-hand copy; a pair stays on one plate unless the options say otherwise
     priority : lower is placed first [-]

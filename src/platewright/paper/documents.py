@@ -51,7 +51,8 @@ def customer_document(
     finish (paint, powder, rust), are drawn as they hang on a wall.
     """
     ink = Ink(page(head.paper), f"{issued.kind} {issued.number}")
-    flow = Flow(ink, head=lambda i, n: _head(i, n, issued, head), foot=lambda i, n: _foot(i, n, issued, head))
+    foot = f"{head.name}  {issued.kind} {issued.number}"
+    flow = Flow(ink, head=lambda i, n: _head(i, n, issued, head), foot=foot)
     _pictures(flow, parts, finish)
     flow.title("What is asked")
     rows = [
@@ -120,13 +121,6 @@ def _head(ink: Ink, number: int, issued: Issued, head: Letterhead) -> float:
         ink.text(ink.page.width - MARGIN, level, line, size=3.2, align="right", width=half)
         level -= 4.6
     return min(y, level) - 2
-
-
-def _foot(ink: Ink, number: int, issued: Issued, head: Letterhead) -> None:
-    ink.text(
-        MARGIN, MARGIN - 3, f"{head.name}  {issued.kind} {issued.number}", size=2.4, colour=SOFT, width=120
-    )
-    ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
 
 
 def _sums(flow: Flow, issued: Issued, head: Letterhead) -> None:

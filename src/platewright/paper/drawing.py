@@ -11,7 +11,7 @@ import numpy as np
 from platewright.geometry import Arc, Contour, bounds, length, signed_area
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
-from platewright.paper.ink import SOFT, Ink
+from platewright.paper.ink import Ink
 from platewright.paper.pages import page
 from platewright.part.model import Part
 from platewright.units import show
@@ -36,7 +36,6 @@ def drawing_sheet(
 
     Parameters
     ----------
-    part : the part
     paper : page name
     unit : "mm" or "in"
     revision, drawn : for the title block: revision, and date or person
@@ -50,7 +49,7 @@ def drawing_sheet(
     flow = Flow(
         ink,
         head=lambda i, _n: _head(i, part, unit, revision, drawn),
-        foot=lambda i, n: _foot(i, part, revision, n),
+        foot=f"{part.name}  {revision}   not to scale; do not measure from this sheet",
     )
     _view(flow, part, unit)
     holes = [_hole(hole, unit) for hole in part.profile.holes]
@@ -104,17 +103,6 @@ def _head(ink: Ink, part: Part, unit: str, revision: str, drawn: str) -> float:
         width=ink.page.width - 2 * MARGIN,
     )
     return top - 15
-
-
-def _foot(ink: Ink, part: Part, revision: str, number: int) -> None:
-    ink.text(
-        MARGIN,
-        MARGIN - 3,
-        f"{part.name}  {revision}   not to scale; do not measure from this sheet",
-        size=2.4,
-        colour=SOFT,
-    )
-    ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
 
 
 def _view(flow: Flow, part: Part, unit: str) -> None:

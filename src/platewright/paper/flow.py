@@ -19,12 +19,10 @@ class Flow:
     ----------
     ink : where to draw
     head : draws the head of each page and returns the y below it [mm]
-    foot : draws the foot of each page, given the page number
+    foot : what stands at the foot of each page, before its number
     """
 
-    def __init__(
-        self, ink: Ink, *, head: Callable[[Ink, int], float], foot: Callable[[Ink, int], None]
-    ) -> None:
+    def __init__(self, ink: Ink, *, head: Callable[[Ink, int], float], foot: str) -> None:
         self.ink, self._head, self._foot = ink, head, foot
         self.number = 0
         self.left, self.right = MARGIN, ink.page.width - MARGIN
@@ -39,7 +37,9 @@ class Flow:
     def _start(self) -> None:
         self.number += 1
         self.y = self._head(self.ink, self.number)
-        self._foot(self.ink, self.number)
+        low, room = MARGIN - 3, self.width - 20
+        self.ink.text(self.left, low, self._foot, size=2.4, colour=SOFT, width=room)
+        self.ink.text(self.right, low, f"page {self.number}", size=2.4, colour=SOFT, align="right")
 
     def need(self, height: float) -> None:
         """Go to the next page unless `height` [mm] is left on this one."""

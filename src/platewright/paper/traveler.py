@@ -17,7 +17,7 @@ from platewright.geometry.regions.polygons import widest
 from platewright.layout.model import runs
 from platewright.materials import grade
 from platewright.paper.flow import MARGIN, Flow
-from platewright.paper.ink import SOFT, Ink
+from platewright.paper.ink import Ink
 from platewright.paper.pages import page
 from platewright.program.model import Program
 from platewright.units import duration, show
@@ -62,9 +62,8 @@ class TravelerOptions:
 def traveler(plan: BurnPlan, program: Program, options: TravelerOptions = TravelerOptions()) -> bytes:
     """Return the traveler of a burn plan and its program as PDF, sizes in the unit chosen [mm or in]."""
     ink = Ink(page(options.paper), f"{options.job or program.name}, traveler")
-    flow = Flow(
-        ink, head=lambda i, n: _head(i, n, program, options), foot=lambda i, n: _foot(i, n, program, options)
-    )
+    foot = f"{options.job or program.name}  {options.revision}  check code {program.sha256()[:12]}"
+    flow = Flow(ink, head=lambda i, n: _head(i, n, program, options), foot=foot)
     _picture(flow, plan, options)
     _settings(flow, plan, options)
     _setup(flow, plan, program, options)
@@ -123,12 +122,6 @@ def _head(ink: Ink, number: int, program: Program, options: TravelerOptions) -> 
         say = f"Proof says {SAY[verdict(options.findings)]}"
     ink.text(MARGIN, top - 19, say, size=3.8, bold=True, width=ink.page.width - 2 * MARGIN - 30)
     return top - 25
-
-
-def _foot(ink: Ink, number: int, program: Program, options: TravelerOptions) -> None:
-    text = f"{options.job or program.name}  {options.revision}  check code {program.sha256()[:12]}"
-    ink.text(MARGIN, MARGIN - 3, text, size=2.4, colour=SOFT, width=ink.page.width - 2 * MARGIN - 20)
-    ink.text(ink.page.width - MARGIN, MARGIN - 3, f"page {number}", size=2.4, colour=SOFT, align="right")
 
 
 def _picture(flow: Flow, plan: BurnPlan, options: TravelerOptions) -> None:

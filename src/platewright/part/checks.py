@@ -49,7 +49,6 @@ def check(part: Part, *, means: Means | None = None) -> list[Finding]:
 
     Parameters
     ----------
-    part : the part
     means : what it will be cut with, lengths in [mm]; see `Means`
 
     Returns

@@ -123,7 +123,6 @@ def check_spacing(part: Part, *, bolt: str | float | None = None, strict: bool =
 
     Parameters
     ----------
-    part : the part
     bolt : the bolt in every hole, by name or diameter [mm]; None takes it from the hole
     strict : also tell the preferred spacing (3 d) and the largest edge distance (12 t, 150 mm)
 

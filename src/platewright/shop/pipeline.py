@@ -172,7 +172,6 @@ def run(
     Parameters
     ----------
     shop : where results are kept and facts come from
-    job : the job
     until : the last station to work; all of them if None
     report : told how far the whole is [-] and what is being done
     on_step : told each step as it is done

@@ -59,9 +59,7 @@ class Drops:
     scrap: float = 0.0
 
 
-def drops_of(
-    layout: LaidPlate, *, kerf: float, smallest_useful: float, inward: float = INWARD, job: str = ""
-) -> Drops:
+def drops_of(layout: LaidPlate, *, kerf: float, smallest_useful: float, job: str = "") -> Drops:
     """Return the drops a layout leaves, largest first, with scrap [kg] and findings.
 
     Parameters
@@ -69,7 +67,6 @@ def drops_of(
     layout : what was cut
     kerf : width of the cut [mm]
     smallest_useful : a piece is kept if a disc of this diameter lies on it [mm]
-    inward : how far a drop's outline may lie within the metal that is left [mm]
     job : what was cut, for the end of each drop's history, after the plate it is left of
 
     Raises
@@ -88,7 +85,7 @@ def drops_of(
     left = real.difference(unary_union(cut)) if cut else real
     pieces = [p for p in getattr(left, "geoms", [left]) if not p.is_empty]
     kept = sorted((k for p in pieces for k in _opened(p, smallest_useful / 2)), key=lambda k: -k.area)
-    plain = [_drawn_in(k, inward, real) for k in kept]
+    plain = [_drawn_in(k, real) for k in kept]
     event = f"left of {plate.name}" + (f", cut for {job}" if job else "")
     drops = tuple(_plate(plate, p, i + 1, event) for i, p in enumerate(plain))
     return _notes(plate, drops, left.area, kept, plain, smallest_useful)
@@ -128,7 +125,7 @@ def _apart(pieces: list[Any]) -> list[Any]:
     return out
 
 
-def _drawn_in(piece: Any, inward: float, real: Any) -> Any:
+def _drawn_in(piece: Any, real: Any) -> Any:
     """Return a plainer polygon inside the piece: shrunk by half, simplified by less than half, kept if inside.
 
     Where the piece ends at the plate's own edge it is first let out over it, and cut back there at the end, so that
@@ -137,10 +134,10 @@ def _drawn_in(piece: Any, inward: float, real: Any) -> Any:
     from shapely import Polygon
 
     whole = Polygon(real.exterior)
-    rim = whole.buffer(3 * inward, join_style="mitre").difference(whole)
-    over = piece.union(rim.intersection(piece.buffer(2 * inward, join_style="mitre")))
+    rim = whole.buffer(3 * INWARD, join_style="mitre").difference(whole)
+    over = piece.union(rim.intersection(piece.buffer(2 * INWARD, join_style="mitre")))
     for share in (1.0, 0.5, 0.2, 0.05):
-        slack = inward * share / 2
+        slack = INWARD * share / 2
         plain = (
             over.buffer(-slack, join_style="mitre", mitre_limit=3.0)
             .simplify(slack * 0.99)

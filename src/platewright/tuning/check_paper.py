@@ -158,7 +158,7 @@ def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
         )
         return top - 9
 
-    flow = Flow(ink, head=head, foot=lambda on, number: on.text(MARGIN, MARGIN, f"page {number}", size=2.4))
+    flow = Flow(ink, head=head, foot=f"Check: {options.name}")
     flow.words(
         f"Measured by photo, from above{' and below' if options.leans else ''}, uncertainty stated at 95 %{f', from {options.photo}' if options.photo else ''}. It stands in for a"
         " measurement with a caliper; where a size decides something, measure it."

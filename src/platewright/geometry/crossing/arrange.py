@@ -207,7 +207,6 @@ class _Cut:
     Attributes
     ----------
     nodes : (V, 2) places
-    pieces : the pieces
     low, high : (P,) nodes of each piece
     forward : (P,) 1 if the source runs from low to high, else -1
     first : (P,) the first piece that each coincides with

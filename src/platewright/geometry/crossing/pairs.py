@@ -157,7 +157,6 @@ def meetings(curves: Curves, pairs: tuple[Ints, Ints], *, tolerance: float = WEL
 
     Parameters
     ----------
-    curves : the curves
     pairs : two index arrays, as from `box_pairs`
     tolerance : an end this near another curve lies on it [mm]
     """

@@ -121,7 +121,6 @@ def offset_edges(
 
     Parameters
     ----------
-    profile : the profile
     distances : for the outer contour, then each hole, one distance an edge [mm]; positive grows the metal,
         negative sets it back; a single number stands for all edges of its contour
     corners, sharp_limit : as in `offset_profile`, for corners whose two distances are the same

@@ -45,7 +45,6 @@ def fillet_corners(part: Part, *, radius: float, corners: Iterable[Said | Corner
 
     Parameters
     ----------
-    part : the part
     radius : [mm]
     corners : (contour, vertex) pairs [-] or references; None is every corner of the outline
 
@@ -77,7 +76,6 @@ def snipe_corners(
 
     Parameters
     ----------
-    part : the part
     size : along each edge (straight), or radius about the corner (round) [mm]
     corners : (contour, vertex) pairs [-] or references
     kind : straight, or round (a quarter circle bitten out, easier on the weld's ends)
@@ -104,7 +102,6 @@ def relief_holes(part: Part, *, diameter: float, corners: Iterable[Said | Corner
 
     Parameters
     ----------
-    part : the part
     diameter : of the circle about the corner [mm]
     corners : (contour, vertex) pairs [-] or references; None is every inside corner of the outline
     """

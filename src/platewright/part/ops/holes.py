@@ -48,7 +48,6 @@ def add_hole(part: Part, *, at: XY | Sequence[float], hole: HoleSaid) -> Part:
 
     Parameters
     ----------
-    part : the part
     at : where its middle goes (a keyhole's head) [mm]
     hole : "M12", "13.5 mm", "square 20 mm", "slot M10 x 30 mm", a `Hole` or a diameter [mm]
 
@@ -77,7 +76,6 @@ def add_slot(
 
     Parameters
     ----------
-    part : the part
     at : the slot's middle [mm]
     size : its width [mm], or the bolt that slides in it
     between : distance of the end centres [mm]; or
@@ -109,7 +107,6 @@ def bolt_circle(
 
     Parameters
     ----------
-    part : the part
     centre : middle of the circle [mm]
     diameter : bolt circle diameter [mm]
     count : equal steps round the circle [-]
@@ -145,7 +142,6 @@ def row(
 
     Parameters
     ----------
-    part : the part
     start : first hole [mm]
     pitch : from hole to hole [mm]
     count : holes [-]
@@ -180,7 +176,6 @@ def grid(
 
     Parameters
     ----------
-    part : the part
     start : the first hole, lower left before turning [mm]
     pitch : along a row, and from row to row [mm]
     counts : holes in a row, and rows [-]
@@ -218,7 +213,6 @@ def along_edge(
 
     Parameters
     ----------
-    part : the part
     edge : (contour, edge) [-] or a reference
     inset : from the edge to the hole centres, into the metal [mm]
     hole : as in `add_hole`; slots run along the edge
@@ -302,7 +296,6 @@ def mirror_holes(
 
     Parameters
     ----------
-    part : the part
     through : a point of the line [mm]
     angle : the line's direction [rad]; upright by default
     holes : hole numbers [-], None for all; a hole whose copy falls on itself is left single
@@ -374,7 +367,6 @@ def small_holes(
 
     Parameters
     ----------
-    part : the part
     smallest : smallest diameter that cuts well (the cut chart's row) [mm]
     become : ``mark`` (a centre mark to drill), ``pilot`` (cut undersize, then drilled) or ``cut`` (left; see
         finding A020)

@@ -113,7 +113,6 @@ def label(
 
     Parameters
     ----------
-    part : the part
     text : what it says; etched letters are capitals, figures and - . / +
     at : lower left of the text [mm]
     height : of a capital [mm]

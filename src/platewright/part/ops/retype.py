@@ -34,7 +34,6 @@ def set_length(
 
     Parameters
     ----------
-    part : the part
     edge : the edge [-]
     length : how long it is to be, between its corners' roundings [mm]
     moves : at which of its ends the edge beside it moves, seen along the outline

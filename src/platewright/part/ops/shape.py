@@ -47,7 +47,6 @@ def turn_to_edge(part: Part, *, edge: Said | EdgeRef, direction: float = 0.0) ->
 
     Parameters
     ----------
-    part : the part
     edge : (contour, edge) [-] or a reference; an arc is turned by its chord
     direction : which way the edge shall run [rad]; 0 puts an outline edge at the bottom
     """
@@ -75,7 +74,6 @@ def scale(part: Part, *, factor: float, confirmed: bool = False) -> Part:
 
     Parameters
     ----------
-    part : the part
     factor : new size over old [-]
     confirmed : must be True: bolt holes and weld room change too
 
@@ -119,7 +117,6 @@ def join(
 
     Parameters
     ----------
-    part : the part
     other : a part, a profile or its document [mm]; its holes that fall on metal of the part are lost
     pose : where it goes [mm, rad]; None where it is
 
@@ -169,7 +166,6 @@ def notch(
 
     Parameters
     ----------
-    part : the part
     edge : (contour, edge) [-] or a reference
     at : from the edge's start to the notch's middle, along the edge [mm]
     width, depth : across the mouth, and into the metal [mm]
@@ -238,7 +234,6 @@ def add_tabs(part: Part, *, edge: Said | EdgeRef, count: int, width: float, heig
 
     Parameters
     ----------
-    part : the part
     edge : (contour, edge) [-] or a reference
     count : tabs [-], equally spread with half a gap at the ends
     width : of a tab along the edge [mm]

@@ -32,7 +32,6 @@ def weld_room(
 
     Parameters
     ----------
-    part : the part
     distance : set-back [mm], one for all edges or one for each; negative grows the edge
     edges : (contour, edge) pairs [-] or references; None is every edge of the outline. An edge of a hole
         set back makes the hole bigger
