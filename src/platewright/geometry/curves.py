@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,15 +63,7 @@ class Curves:
 
     def take(self, index: Ints | NDArray[np.bool_]) -> Curves:
         """Return the curves at an index or mask [mm, rad]."""
-        return Curves(
-            start=self.start[index],
-            end=self.end[index],
-            centre=self.centre[index],
-            radius=self.radius[index],
-            sweep=self.sweep[index],
-            tag=self.tag[index],
-            group=self.group[index],
-        )
+        return Curves(**{name: getattr(self, name)[index] for name in Curves.__slots__})
 
     def lengths(self) -> Floats:
         """Return the length of each curve [mm]."""
@@ -117,16 +109,11 @@ class Curves:
         first = np.r_[True, index[1:] != index[:-1]]
         cut = wide[index]
         out, middle = self.take(index), self.middles()[index]
-        start = np.where((cut & ~first)[:, None], middle, out.start)
-        end = np.where((cut & first)[:, None], middle, out.end)
-        return Curves(
-            start=start,
-            end=end,
-            centre=out.centre,
-            radius=out.radius,
+        return replace(
+            out,
+            start=np.where((cut & ~first)[:, None], middle, out.start),
+            end=np.where((cut & first)[:, None], middle, out.end),
             sweep=np.where(cut, out.sweep / 2, out.sweep),
-            tag=out.tag,
-            group=out.group,
         )
 
     @staticmethod

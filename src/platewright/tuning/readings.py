@@ -93,18 +93,14 @@ def read(text: str, *, where: str = "readings file") -> Readings:
     """
     top = read_toml(text, name=where)
     top.text("format", one_of=(FORMAT,))
-    unit = top.text("unit", "mm", one_of=("mm", "in", "cm"))
+    sheet, unit = _sheet(top)
     by = top.text("square_measured_with", "tape", one_of=("tape", "caliper"))
     looks = tuple(w.strip().lower() for v in top.values("looks") for w in str(v).split(",") if w.strip())
     seen(looks, where=top.where("looks") if looks else "")
-    coupon = top.section("coupon")
-    sizes = tuple(_size(s) for s in top.sections("size"))
-    rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
-    sheet = Sheet(_job(coupon), sizes, rungs)
     section = top.section("measured")
-    measured = {s.key: got for s in sizes if (got := _readings(section, s, unit))}
+    measured = {s.key: got for s in sheet.sizes if (got := _readings(section, s, unit))}
     section.finish()
-    dross = _dross(top.section("dross"), rungs) if top.has("dross") else {}
+    dross = _dross(top.section("dross"), sheet.rungs) if top.has("dross") else {}
     top.finish()
     if not measured and not dross and not looks:
         raise InputError(
@@ -117,10 +113,7 @@ def read(text: str, *, where: str = "readings file") -> Readings:
 
 def sheet_in(text: str) -> tuple[Sheet, str]:
     """Return the sheet a readings file remembers [mm], and the unit of bare numbers in it."""
-    top = read_toml(text, name="coupon")
-    sizes = tuple(_size(s) for s in top.sections("size"))
-    rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
-    return Sheet(_job(top.section("coupon")), sizes, rungs), top.text("unit", "mm", one_of=("mm", "in", "cm"))
+    return _sheet(read_toml(text, name="coupon"))
 
 
 def filled_in(
@@ -169,6 +162,12 @@ def filled_in(
             do="Type what you measured, or say what it looked like.",
         )
     return Readings(sheet, got, words, "caliper" if square_by == "caliper" else "tape", tuple(looks))
+
+
+def _sheet(top: Section) -> tuple[Sheet, str]:
+    sizes = tuple(_size(s) for s in top.sections("size"))
+    rungs = tuple(_rung(s) for s in top.sections("rung")) if top.has("rung") else ()
+    return Sheet(_job(top.section("coupon")), sizes, rungs), top.text("unit", "mm", one_of=("mm", "in", "cm"))
 
 
 def _job(section: Section) -> Job:

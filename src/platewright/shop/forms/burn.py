@@ -119,13 +119,7 @@ def _value(field: FieldForm, text: str, where: str) -> Any:
     if field.kind == "time":
         return parse(text, "time", unit="s", where=where)
     if field.kind == "rank":
-        return RANKS[
-            read_value(
-                FieldForm(name=field.name, label=field.label, kind="choice", choices=field.choices),
-                text,
-                where,
-            )
-        ]
+        return RANKS[read_value(replace(field, kind="choice"), text, where)]
     value = read_value(field, text, where)
     return int(value) if field.name == "quality" else value
 

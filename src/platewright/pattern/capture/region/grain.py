@@ -210,9 +210,9 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
         return Region(loops=(), separation=0.0, rivals=tuple(rivals))
     weight = learn_statistics
     found, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    outline = np.asarray(max(found, key=cv2.contourArea), dtype=np.int32)
+    outline = np.asarray(max(found, key=cv2.contourArea)).reshape(-1, 2).astype(float)
     whole = filled(outline, mask.shape)
-    loops, dirt = [plan.world(smooth_loop(outline.reshape(-1, 2).astype(float)))], []
+    loops, dirt = [plan.world(smooth_loop(outline))], []
     for hollow in _hollows(whole, weight, plan):
         clear = _clearness(hollow, weight, plan) > HOLE_MARGIN
         middle = hollow.mean(axis=0)
