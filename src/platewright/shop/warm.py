@@ -96,7 +96,8 @@ def _points(contour: Contour) -> Floats:
     from platewright.geometry.flatten import along_ring, flatten
 
     points = along_ring(flatten(contour, tolerance=0.01), lambda long: np.arange(0.0, long, 1.0))
-    return points + 0.03 * np.sin(np.arange(float(len(points)))[:, None] ** 2)
+    off: Floats = 0.03 * np.sin(np.arange(float(len(points))) ** 2)
+    return points + off[:, None]
 
 
 def placed() -> Layout:

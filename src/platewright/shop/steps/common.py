@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
-from platewright.findings import Finding, FindingData, verdict
+from platewright.findings import Finding, verdict
 from platewright.shop.folder.store import FileInfo
 from platewright.shop.results import FailureData, FileData, NumberData, StepResult
 from platewright.shop.scene import SceneData, spots
@@ -89,10 +90,10 @@ def kept_file(info: FileInfo, *, role: str, label: str) -> FileData:
     }
 
 
-def refound(documents: Iterable[FindingData]) -> list[Finding]:
+def refound(documents: Iterable[Mapping[str, Any]]) -> list[Finding]:
     """Return findings read back from a result document, places in [mm]."""
     names = ("code", "slug", "severity", "text", "do", "subject", "values")
     return [
-        Finding(**{n: d[n] for n in names}, place=None if d["place_mm"] is None else tuple(d["place_mm"]))
+        Finding(**{n: d[n] for n in names}, place=tuple(d["place_mm"]) if d["place_mm"] else None)
         for d in documents
     ]
