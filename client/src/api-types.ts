@@ -727,7 +727,6 @@ export interface PatternData {
   part?: Record<string, unknown>;
   relations?: RelationData[];
   dimensions?: Record<string, unknown>[];
-  heat_mm?: number[];
   level?: number;
   texts?: string[];
 }
@@ -947,7 +946,6 @@ export interface ProofData {
   covers: string;
   open: OpenData[];
   rests_on: string[];
-  bands_mm: number[];
 }
 
 /** One rate of the price: what the program assumes, and how to find your own. */

@@ -82,7 +82,6 @@ class PatternData(TypedDict, total=False):
     part: Document
     relations: list[RelationData]
     dimensions: list[Document]
-    heat_mm: list[float]
     level: float
     texts: list[str]
 
@@ -234,7 +233,6 @@ class ProofData(TypedDict):
     covers: str
     open: list[OpenData]
     rests_on: list[str]
-    bands_mm: list[float]
 
 
 class RescueData(TypedDict):

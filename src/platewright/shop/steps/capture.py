@@ -247,7 +247,7 @@ def _fitted(
 def _fit_data(fit: Fitted) -> PatternData:
     relations = [cast("RelationData", r.as_dict()) for r in fit.relations]
     dimensions = [d.as_dict() for d in fit.dimensions[:400]]
-    return {"relations": relations, "dimensions": dimensions, "heat_mm": list(HEAT)}
+    return {"relations": relations, "dimensions": dimensions}
 
 
 def _trust_numbers(captured: Captured, relations: int) -> list[NumberData]:

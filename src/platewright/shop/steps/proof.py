@@ -51,7 +51,6 @@ def make_proof(context: JobContext, report: Report) -> Made:
         "covers": proof.covers,
         "open": _open(context),
         "rests_on": rests_on(context.job, context.facts),
-        "bands_mm": list(BANDS),
     }
     return Made(
         summary=_summary(proof, len(data["open"])),
