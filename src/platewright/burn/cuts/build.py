@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from platewright.burn.cuts.edges import at_distance, piece, split_many
-from platewright.burn.cuts.leads import Start
+from platewright.burn.cuts.leads import Start, overburn_of
 from platewright.burn.cuts.loops import Loop
 from platewright.burn.model import Cut, Tab
 from platewright.burn.options import BurnOptions
@@ -127,11 +127,7 @@ def bare(loop: Loop, rows: Floats, row: ChartRow, why: tuple[str, ...]) -> Cut:
 
 
 def _whole_cut(loop: Loop, start: Start, *, row: ChartRow, table: TableProfile, options: BurnOptions) -> Cut:
-    choice = options.choice(loop.placement, loop.contour)
-    overburn = choice.overburn
-    if overburn is None:
-        default = loop.kerf if options.overburn is None else options.overburn
-        overburn = options.hole_overburn if loop.kind == "hole" else default
+    overburn = overburn_of(loop, options)
     coast = _coast(loop, options) if overburn >= 0 else 0.0
     rows, lead, exit_edges = run_of(loop, start, overburn + coast)
     why = (*loop.why, start.why, *_overburn_text(loop, overburn), *_coast_text(coast, table))

@@ -28,7 +28,7 @@ from platewright.geometry import Floats, edge_lengths, flatten, length
 from platewright.table.lead_room import MARGIN, splash_of
 from platewright.table.model import ChartRow
 
-__all__ = ["Leg", "Start", "clearances", "lead_line", "starts_of"]
+__all__ = ["Leg", "Start", "clearances", "lead_line", "lead_outs", "overburn_of", "starts_of"]
 
 Flags = NDArray[np.bool_]
 
@@ -38,6 +38,8 @@ EQUAL_SCORE = 0.9
 """Starts whose scores differ by less are as good as each other [-]; the order search picks among them."""
 LONGEST_EDGE = 120.0
 """Farthest a cut may lie from the plate's edge for a start from there [mm]."""
+JUST_BEFORE = 1e-6
+"""Where the heading of an arriving torch is looked at, before a place on the loop [mm]."""
 BATCH = 48
 """Candidates checked at once; most loops find enough in the first batch."""
 
@@ -64,6 +66,7 @@ class Start:
     kind : arc, straight, centre
     score : lower is better [-]
     exit_radius : radius of the lead-out arc [mm], 0 for none
+    past : how far past `along` the lead-out begins [mm]
     why : sentence
     legs : stretches between tabs, none for a cut that closes
     """
@@ -75,6 +78,7 @@ class Start:
     score: float
     exit_radius: float
     why: str
+    past: float = 0.0
     legs: tuple[Leg, ...] = ()
 
     @property
@@ -146,16 +150,16 @@ def starts_of(
     batch = batch.take(np.argsort(batch.score, kind="stable"))
     found: list[Start] = []
     whole = length(loop.path)
-    spacing = whole / (2 * most)
+    spacing, past = whole / (2 * most), max(0.0, overburn_of(loop, job.options))
     for first in range(0, len(batch.along), BATCH):
         part = batch.take(np.arange(first, min(first + BATCH, len(batch.along))))
         part = part.take(_all_reached(_sampled(part), job))
         part = part.take(job.obstacles.legal(_sampled(part), loop.placement, clear))
-        exits = _exit_legal(part, loop, job, clear)
+        exits = _exit_legal(part, loop, job, clear, past)
         for i in range(len(part.along)):
             if any(abs(math.remainder(f.along - part.along[i], whole)) <= spacing for f in found):
                 continue
-            start = _start(part, i, bool(exits[i]))
+            start = _start(part, i, bool(exits[i]), past)
             if sound is None or sound(start):
                 found.append(start)
         rest = first + BATCH
@@ -303,6 +307,9 @@ def edge_starts(loop: Loop, job: Job) -> list[Start]:
         share=zero + 1.0,
     )
     batch = batch.take((far > loop.kerf) & (far < LONGEST_EDGE) & job.reaches(beyond))
+    # over an old hole, or over a notch narrower than the run-up, the arc would go out or find other metal
+    metal = shapely.intersection(shapely.linestrings(_sampled(batch)), job.plate)
+    batch = batch.take(shapely.get_type_id(metal) == shapely.GeometryType.LINESTRING)
     clear = clearances(job.row, job.options, loop.kerf)
     open_ = Clear(
         lead_own=clear.lead_own,
@@ -313,7 +320,8 @@ def edge_starts(loop: Loop, job: Job) -> list[Start]:
         pierce_plate=-1.0,
     )
     if len(batch.along):
-        batch = batch.take(job.obstacles.legal(_sampled(batch), loop.placement, open_))
+        legal = job.obstacles.legal(_sampled(batch), loop.placement, open_)
+        batch = batch.take(legal & _off_keepouts(batch, job, clear.lead_plate))
     order = np.argsort(batch.score, kind="stable")[:10]
     why = "Starts from beyond the plate's edge: no pierce through thick plate."
     return [
@@ -328,6 +336,16 @@ def edge_starts(loop: Loop, job: Job) -> list[Start]:
         )
         for i in order
     ]
+
+
+def _off_keepouts(batch: _Batch, job: Job, room: float) -> Flags:
+    """Tell for which candidates the lead-in keeps so far clear of what lies on the plate or beside it [mm]."""
+    import shapely
+
+    kept = [shapely.Polygon(flatten(k.contour, tolerance=CHORD)) for k in job.layout.keepouts]
+    lines = shapely.linestrings(_sampled(batch))
+    far = np.array([shapely.distance(shape, lines) for shape in kept]).reshape(len(kept), len(lines))
+    return np.asarray((far >= room).all(axis=0), dtype=np.bool_)
 
 
 def lead_line(pierce: tuple[float, float], bulge: float, point: Floats) -> Floats:
@@ -354,21 +372,34 @@ def _all_reached(paths: Floats, job: Job) -> Flags:
     )
 
 
-def _exit_legal(batch: _Batch, loop: Loop, job: Job, clear: Clear) -> Flags:
-    """Tell for which candidates the lead-out arc keeps clear too."""
+def overburn_of(loop: Loop, options: BurnOptions) -> float:
+    """Return how far a cut that closes runs past its start [mm]; negative stops short."""
+    chosen = options.choice(loop.placement, loop.contour).overburn
+    if chosen is not None:
+        return chosen
+    if loop.kind == "hole":
+        return options.hole_overburn
+    return loop.kerf if options.overburn is None else options.overburn
+
+
+def lead_outs(loop: Loop, ends: Floats, radius: Floats) -> Floats:
+    """Return lead-out arcs of 60° as (N, 5, 2) points from their tips, for distances along the loop where they begin (N,) and radii (N,) [mm]."""
+    side = 1.0 if loop.scrap_left else -1.0
+    turn = np.linspace(math.pi / 3, 0.0, 5)[:, None]
+    # it goes on the way the torch came: at an inside corner not the way it would go next
+    base, heading, _, _ = at_distance(loop.path, np.mod(ends - JUST_BEFORE, length(loop.path)))
+    along = np.column_stack([np.cos(heading), np.sin(heading)])[:, None, :]
+    off = side * np.stack([-along[..., 1], along[..., 0]], axis=-1)
+    bend: Floats = np.sin(turn) * along + (1 - np.cos(turn)) * off
+    return base[:, None, :] + radius[:, None, None] * bend
+
+
+def _exit_legal(batch: _Batch, loop: Loop, job: Job, clear: Clear, past: float) -> Flags:
+    """Tell for which candidates the lead-out arc keeps clear too, begun so far past the start [mm]."""
     wanted = batch.exit > 0
     if not wanted.any():
         return wanted
-    side = 1.0 if loop.scrap_left else -1.0
-    turn = np.linspace(math.pi / 3, 0.0, 5)
-    along = np.column_stack([np.cos(batch.heading), np.sin(batch.heading)])
-    off = side * np.column_stack([-along[:, 1], along[:, 0]])
-    radius = batch.exit[:, None, None]
-    # the overburn moves the exit along by about a kerf; both ends are looked at
-    base = batch.point[:, None, :] + loop.kerf * along[:, None, :]
-    arc = base + radius * (
-        np.sin(turn)[:, None] * along[:, None, :] + (1 - np.cos(turn))[:, None] * off[:, None, :]
-    )
+    arc = lead_outs(loop, batch.along + past, batch.exit)
     end = Clear(
         lead_own=clear.lead_own,
         lead_other=clear.lead_other,
@@ -380,7 +411,7 @@ def _exit_legal(batch: _Batch, loop: Loop, job: Job, clear: Clear) -> Flags:
     return wanted & _all_reached(arc, job) & job.obstacles.legal(arc, loop.placement, end)
 
 
-def _start(batch: _Batch, i: int, has_exit: bool) -> Start:
+def _start(batch: _Batch, i: int, has_exit: bool, past: float) -> Start:
     shape, share = int(batch.shape[i]), float(batch.share[i])
     kind = _SHAPES[shape]
     half = 2 * abs(math.atan(float(batch.bulge[i])))  # half the sweep: an arc is longer than its chord
@@ -400,5 +431,6 @@ def _start(batch: _Batch, i: int, has_exit: bool) -> Start:
         kind="straight" if kind in ("corner", "square") else kind,
         score=float(batch.score[i]),
         exit_radius=float(batch.exit[i]) if has_exit else 0.0,
+        past=past,
         why=why,
     )

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from platewright.burn.cuts.edges import at_distance
-from platewright.burn.cuts.leads import Start, lead_line
+from platewright.burn.cuts.leads import Start, lead_line, lead_outs
 from platewright.burn.cuts.loops import Loop
 from platewright.burn.cuts.obstacles import Clear
 from platewright.geometry import Floats, length
@@ -24,14 +24,9 @@ __all__ = ["settle", "start_lines"]
 def start_lines(loop: Loop, start: Start) -> tuple[list[Floats], Floats]:
     """Return the sampled lead-ins (K, 2), pierce first, and the lead-out (M, 2) of a start [mm]."""
     places = np.array([along for along, _, _ in start.leads])
-    point, heading, _, _ = at_distance(loop.path, np.mod(places, length(loop.path)))
+    point, _, _, _ = at_distance(loop.path, np.mod(places, length(loop.path)))
     leads = [lead_line(p, b, at) for (_, p, b), at in zip(start.leads, point, strict=True)]
-    side = 1.0 if loop.scrap_left else -1.0
-    along = np.array([np.cos(heading[0]), np.sin(heading[0])])
-    off = side * np.array([-along[1], along[0]])
-    turn = np.linspace(0.0, np.pi / 3, 5)[:, None]
-    base = point[0] + loop.kerf * along
-    out = base + start.exit_radius * (np.sin(turn) * along + (1 - np.cos(turn)) * off)
+    out = lead_outs(loop, places[:1] + start.past, np.array([start.exit_radius]))[0]
     return leads, out
 
 
