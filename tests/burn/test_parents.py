@@ -33,3 +33,15 @@ def test_a_part_in_a_hole_in_a_hole_waits_for_the_inner_one() -> None:
         _loop("outer", 3, 30, x=450.0),  # 5: a disc beside them all
     ]
     assert parents(loops) == [1, -1, 3, 0, 2, -1]
+
+
+def test_a_part_in_a_hole_that_is_not_cut_waits_for_the_part_round_it() -> None:
+    """By choice or for want of room a hole stays; what lies in it was then burned after its plate had come loose."""
+    loops = [
+        _loop("outer", 0, 150),  # 0: a ring whose hole stays
+        _loop("outer", 1, 70),  # 1: a washer in it
+        _loop("hole", 1, 40),  # 2
+        _loop("outer", 2, 20),  # 3: a disc in the washer's hole
+    ]
+    assert parents(loops) == [-1, 0, 1, 2]
+    assert parents([loops[0], loops[3], loops[1]]) == [-1, 2, 0]

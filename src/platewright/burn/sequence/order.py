@@ -1,7 +1,7 @@
 """In which order the cuts burn, and at which of its starts each begins.
 
 What must come first: marks before everything; holes before the outside of their part; parts lying in a hole of another
-part before that hole. Every cut has so at most one cut that waits for it, its *parent*; the order search
+part before that hole, or before that part if the hole is not cut. Every cut has so at most one cut that waits for it, its *parent*; the order search
 (``tour``) keeps children before parents and shortens the rapids.
 """
 
@@ -25,20 +25,22 @@ __all__ = ["BurnOrder", "heat_distance", "parents", "sequence"]
 
 
 def parents(loops: Sequence[Loop]) -> list[int]:
-    """Return for each loop the loop that must come after it, -1 for none [-]."""
+    """Return for each loop the loop that must come after it, -1 for none [-].
+
+    An outside waits for nothing but what lies in it; where the hole it lies in is not cut, it comes before the part round it.
+    """
     import shapely
 
     outer = {loop.placement: i for i, loop in enumerate(loops) if loop.kind == "outer"}
-    holes = [i for i, loop in enumerate(loops) if loop.kind == "hole"]
-    areas = [shapely.Polygon(flatten(loops[i].path, tolerance=0.05)) for i in holes]
+    areas = [shapely.Polygon(flatten(loop.path, tolerance=0.05)) for loop in loops]
     tree = shapely.STRtree(areas)
     result = [outer.get(loop.placement, -1) if loop.kind == "hole" else -1 for loop in loops]
     for i in outer.values():
         spot = shapely.Point(loops[i].path.rows[0, :2])
         around = [int(k) for k in tree.query(spot, predicate="within")]
-        around = [k for k in around if loops[holes[k]].placement != loops[i].placement]
+        around = [k for k in around if loops[k].placement != loops[i].placement]
         if around:
-            result[i] = holes[min(around, key=lambda k: areas[k].area)]
+            result[i] = min(around, key=lambda k: areas[k].area)
     return result
 
 
