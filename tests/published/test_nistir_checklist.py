@@ -428,7 +428,9 @@ def test_56_57_m2_resets_nine_states_and_not_the_units_3_6_1() -> None:
 
 
 def test_58_torch_words_may_repeat_3_6_2() -> None:
-    assert codes(run("S0 M3\nM3\nM4\nM5\nM5\nG0 X1")) == []
+    """Said again they are no error, nor with a speed of 0; that the arc may then stay out is told all the same."""
+    assert codes(run("S1 M3\nM3\nM4\nM5\nM5\nG0 X1")) == []
+    assert codes(run("S0 M3\nM3\nM4\nM5\nM5\nG0 X1")) == ["W063"]
 
 
 def test_59_negative_s_and_t_3_7() -> None:
