@@ -2,7 +2,7 @@
 
 Starts are found one loop at a time against parts, plate and keep-outs; two that are legal alone may still meet in the
 scrap between two parts. After the order is known the chosen leads are compared through a spatial tree; of a pair in conflict the
-one with another start free of conflict takes that, and if neither has one the later cut is given up and reported.
+one with another start free of conflict takes that, the later cut if it can; if neither has one the later cut is given up and reported.
 """
 
 from __future__ import annotations
@@ -90,13 +90,29 @@ def settle(
         for i in (i, j)
     }
     chosen = {i: choice[i] for i in order if i not in trouble}
+
+    def blocked(i: int, k: int) -> list[int]:
+        mine = lines.of(i, k)
+        return [j for j, h in chosen.items() if _meet(mine, lines.of(j, h), _wider(clear[i], clear[j]))]
+
+    def cleared(i: int, k: int) -> dict[int, int]:
+        """Return both starts where the one cut in the way can take another, or nothing."""
+        (j, *more) = blocked(i, k)
+        before = chosen.pop(j)
+        chosen[i] = k
+        free = next(
+            (h for h in range(len(starts[j])) if starts[j][h].kind != "common" and not blocked(j, h)), -1
+        )
+        del chosen[i]
+        chosen[j] = before
+        return {} if more or free < 0 or starts[j][before].kind == "common" else {i: k, j: free}
+
     for i in (i for i in order if i in trouble):
         ranked = [choice[i], *(k for k in range(len(starts[i])) if k != choice[i])]
-        for k in ranked:
-            mine = lines.of(i, k)
-            if not any(_meet(mine, lines.of(j, h), _wider(clear[i], clear[j])) for j, h in chosen.items()):
-                chosen[i] = k
-                break
+        if (own := next((k for k in ranked if not blocked(i, k)), -1)) >= 0:
+            chosen[i] = own
+        else:
+            chosen.update(next((both for k in ranked if (both := cleared(i, k))), {}))
     return chosen
 
 
