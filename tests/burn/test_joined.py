@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 import shapely
 
 from platewright.burn.cuts.corners import rounded_inside
-from platewright.burn.model import BurnPlan
+from platewright.burn.cuts.joined import Shared, chained, shared_edges
+from platewright.burn.cuts.leads import clearances
+from platewright.burn.cuts.loops import Loop
+from platewright.burn.cuts.obstacles import Obstacles
+from platewright.burn.model import BurnPlan, Cut, Tab
 from platewright.burn.options import BurnOptions
 from platewright.burn.plan import plan
 from platewright.geometry import Contour, Pose, Profile, length, signed_area
-from platewright.layout.model import Layout, Placement
+from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
@@ -151,3 +157,77 @@ def test_pairs_laid_for_another_kerf_are_told(gap: float, told: bool) -> None:
     """Laid at one amperage and burned at another, parts no longer share their cut: it was made twice, untold."""
     made = plan(replace(_row_of(gap), common=((0, 1, gap),)), CHART, TABLE, QUICK)
     assert ("B044" in {f.code for f in made.findings}) == told
+
+
+def _outer(placement: int, path: Contour) -> Loop:
+    return Loop(
+        kind="outer", placement=placement, contour=0, path=path, scrap_left=True, kerf=1.6, feed=40.0, small=False,
+        circle=None, why=(),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("low", "span"), [(25.0, (235.0, 250.0)), (-20.0, (190.0, 230.0)), (31.0, None)])
+def test_the_stretch_two_parts_share_is_where_both_run(low: float, span: tuple[float, float] | None) -> None:
+    """The first's right side is x = 60, y 0 to 40. The second is 50 by 75 mm: its left side is run from its top down, 175 to 250 mm along.
+
+    From y = 25 to 100: shared from 40 down to 25, 60 to 75 mm down that side. From -20 to 55: from 40 to 0, 15 to 55 mm down it. From
+    31 on only 9 mm are left, which is not worth it.
+    """
+    loops = [
+        _outer(0, Contour.rectangle(60, 40)),
+        _outer(1, Contour.rectangle(50, 75, x=60, y=low)),
+    ]
+    found = shared_edges(loops)
+    assert found == ([] if span is None else [Shared(0, 1, pytest.approx(span[0]), pytest.approx(span[1]))])
+
+
+@pytest.mark.parametrize(("off", "shared"), [(0.04, True), (0.06, False), (-0.04, True), (-0.06, False)])
+def test_cuts_a_twentieth_apart_are_one_and_no_more(off: float, shared: bool) -> None:
+    loops = [
+        _outer(0, Contour.rectangle(60, 40)),
+        _outer(1, Contour.rectangle(50, 40, x=60 + off)),
+    ]
+    assert bool(shared_edges(loops)) is shared
+
+
+def test_edges_that_part_at_one_end_are_not_one() -> None:
+    """They lie 0.02 mm apart at one end and 0.3 at the other."""
+    slant = Contour.from_points([(60.02, 0), (110, 0), (110, 40), (60.3, 40)])
+    assert shared_edges([_outer(0, Contour.rectangle(60, 40)), _outer(1, slant)]) == []
+
+
+def _bare_row(gap: float, count: int = 2) -> Layout:
+    """Tiles without holes, whose outsides follow one another."""
+    layout = _row_of(gap, count)
+    return replace(layout, parts=(replace(layout.parts[0], profile=Profile(Contour.rectangle(60, 40))),))
+
+
+def _joined(made: BurnPlan) -> list[tuple[tuple[int, int], ...]]:
+    return [c.also for c in made.cuts if c.also]
+
+
+def test_a_chain_goes_over_no_keep_out_and_no_farther_than_40_mm() -> None:
+    """A wall stands in the gap of 24 mm for the whole height of the plate; in a gap of 60 mm the way is longer than 40 by any lead."""
+    chain = replace(QUICK, chain=True)
+    near = _bare_row(24.0)
+    assert _joined(plan(near, CHART, TABLE, chain))
+    wall = replace(near, keepouts=(KeepOut("bar", Contour.rectangle(4, 190, x=110, y=5)),))
+    made = plan(wall, CHART, TABLE, chain)
+    assert _joined(made) == []
+    bar = shapely.box(110, 5, 114, 195)
+    assert all(shapely.LineString(sampled(c.path.rows)).distance(bar) > c.kerf / 2 for c in made.cuts)
+    assert _joined(plan(_bare_row(60.0), CHART, TABLE, chain)) == []
+
+
+@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("change", [{"tabs": (Tab((0.0, 0.0), 4.0),)}, {"pierced": False}, {"kind": "hole"}])
+def test_only_whole_outsides_that_are_pierced_are_joined(which: int, change: dict[str, Any]) -> None:
+    """From the end of a stretch the torch would run across its tab; into an open kerf it would run without metal."""
+    made = plan(_bare_row(24.0), CHART, TABLE, QUICK)
+    clear = clearances(made.row, QUICK, made.cuts[0].kerf)
+
+    def joined(cuts: Sequence[Cut]) -> int:
+        return len(chained(cuts, Obstacles.of(made.layout), TABLE, clear))
+
+    assert joined(made.cuts) == 1
+    assert joined([replace(c, **change) if i == which else c for i, c in enumerate(made.cuts)]) == 2
