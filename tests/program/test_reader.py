@@ -62,3 +62,16 @@ def test_further_systems_and_shifts_add_up_in_the_units_in_force() -> None:
     """3.5.13 and 3.5.18: a place is its number, the system's origin and the shift together; 1 inch is 25.4 mm."""
     text = "G20\nG17 G90 G94\nG10 L2 P2 X1 Y2\nG55\nG0 X1 Y1\nG92 X0 Y3\nG0 X2 Y4\nG92.1\nG0 X0 Y0\nM2\n"
     assert interpret(text).moves.end[:, :2].round(9).tolist() == [[50.8, 76.2], [101.6, 101.6], [25.4, 50.8]]
+
+
+def test_a_line_that_comes_again_is_worked_out_again_from_its_parameters() -> None:
+    """3.3.2.2: a parameter reads as what it was last set to; the same text may then go to another place."""
+    again = "#1=[#1+1]\nG0 X#1 Y[#1*10]\n"
+    made = interpret(HEAD + "#1=0\n" + again * 3 + "M2\n")
+    assert made.moves.end[1:, :2].tolist() == [[1, 10], [2, 20], [3, 30]]
+
+
+def test_a_refusal_says_where_the_machine_stood() -> None:
+    (told,) = (f for f in interpret(HEAD + "G0 X3 Y4\nG0 X9 G77\nM2\n").findings if f.severity == "stop")
+    assert told.place == (3.0, 4.0)
+    assert (told.values["line"], told.values["column"]) == (5, 7)
