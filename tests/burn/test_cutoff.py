@@ -138,6 +138,8 @@ def test_each_stretch_of_metal_is_a_cut_and_what_is_in_the_way_is_told() -> None
     assert not [c for c in made.cuts if c.kind == "cut-off"]  # type: ignore[attr-defined]
     none, _, _ = written(replace(layout, cut_off=None), cut_off=True)
     assert "B037" in {f.code for f in none.findings}  # type: ignore[attr-defined]
+    point, _, _ = written(replace(layout, cut_off=((x, 100.0), (x, 100.0))), cut_off=True)
+    assert "B037" in {f.code for f in point.findings}  # type: ignore[attr-defined]
 
 
 def test_price_labels_and_a_lost_arc_know_it() -> None:

@@ -18,6 +18,7 @@ from platewright.layout.model import KeepOut, Layout, Placement
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 from platewright.table.chart import starter_chart
+from platewright.table.model import Gantry
 from platewright.table.profile import load_table
 from tests.burn.helpers import metal, out_of_order, random_layout, sampled, troubles, uncut
 
@@ -157,3 +158,25 @@ def test_a_start_from_the_edge_runs_over_metal_all_the_way() -> None:
         assert inside.geom_type == "LineString"
         assert inside.distance(shapely.Point(cut.path.rows[1, :2])) < 1e-6
         assert not metal(made.layout.plate.profile).contains(shapely.Point(cut.path.rows[0, :2]))
+
+
+@pytest.mark.parametrize(("room", "leaves"), [(1.05, True), (0.95, False)])
+def test_the_lead_out_stays_within_the_torchs_reach(room: float, leaves: bool) -> None:
+    """Started at a corner in line with its upper edge, the cut ends with a lead-out 2 (1 - cos 60°) = 1 mm above that edge's path."""
+    corner = CutChoice(placement=0, contour=0, start=(40, 90), lead="straight")
+    made = _alone((0, 0), (120, 0), (120, 40), (0, 40), choice=corner)
+    reach = TABLE.reach
+    assert isinstance(reach, Gantry)
+    seat = Pose(50, reach.y1 - 80 - made.row.kerf / 2 - room)
+    made = plan(replace(made.layout, seat=seat), CHART, TABLE, made.options)
+    (cut,) = made.cuts
+    assert (cut.exit_edges == 2) is leaves
+    assert made.reaches(sampled(cut.path.rows)).all()
+
+
+def test_a_part_that_lies_wholly_within_a_keep_out_is_not_cut() -> None:
+    """It comes near no boundary; the plan burned it, and the proof stopped it."""
+    made = _edge_started([KeepOut("bed", Contour.rectangle(200, 100, x=5, y=5))])
+    assert made.cuts == ()
+    (told,) = (f for f in made.findings if f.code == "B005")
+    assert "a keep-out" in told.text

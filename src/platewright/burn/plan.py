@@ -253,10 +253,21 @@ def _blocked(job: Job, loop: Loop) -> Finding | None:
         return found
     hit = job.obstacles.crossing(points, loop.placement, loop.kerf / 2 - 0.02)
     hit = hit[hit != PLATE]
+    if not len(hit) and _kept_off(job, points):
+        hit = np.array([KEEPOUT])
     if len(hit):
         other = "a keep-out" if hit[0] == KEEPOUT else job.layout.label(int(hit[0]))
         return finding("B005", place=place, subject=subject, other=other, apart_mm=loop.kerf)
     return found
+
+
+def _kept_off(job: Job, points: Floats) -> bool:
+    """Tell whether a path that comes near no boundary lies wholly within a keep-out [mm]."""
+    import shapely
+
+    spot = shapely.Point(points[0])
+    kept = (flatten(k.contour, tolerance=0.01) for k in job.layout.keepouts)
+    return any(shapely.Polygon(outline).contains(spot) for outline in kept)
 
 
 def _off_plate(

@@ -54,7 +54,7 @@ def cut_off(layout: Layout, torch: Torch) -> tuple[list[Cut], list[Finding]]:
     """
     import shapely
 
-    if layout.cut_off is None:
+    if layout.cut_off is None or math.dist(*layout.cut_off) == 0:
         return [], [finding("B037", subject=layout.plate.name)]
     line = shapely.LineString(layout.cut_off)
     kerf = torch.row.kerf
@@ -73,7 +73,7 @@ def cut_off(layout: Layout, torch: Torch) -> tuple[list[Cut], list[Finding]]:
     (ax, ay), (bx, by) = layout.cut_off
     whole = math.hypot(bx - ax, by - ay)
     along = np.array([(bx - ax) / whole, (by - ay) / whole])
-    if not runs or not whole:
+    if not runs:
         return [], [finding("B037", subject=layout.plate.name)]
     ends = []
     for first, last in sorted(((r[0], r[-1]) for r in runs), key=lambda e: float(e[0] @ along)):
