@@ -311,6 +311,11 @@ SPOILED: dict[str, Callable[[], Proof]] = {
         plate=LAYOUT.plate,
         against=[WASHER],
     ),
+    "P107": _run(
+        program(HOLE, OUTER, ["X220 Y40", "G1 X250 Y40 F2400"]),
+        layout_of(WASHER, Profile(Contour.circle(250, 40, 20))),
+        only=[0],
+    ),
     "P104": _run(CLEAN.replace("G0 Z20\n", "G0 Z20\nG92 X0 Y0\n", 1)),
     "P073": _run(CLEAN, replace(LAYOUT, plate=Plate.sheet("short", 180, 200, 6.0))),
 }
