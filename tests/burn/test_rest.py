@@ -156,3 +156,25 @@ def test_a_dialect_that_cannot_stop_leaves_the_rest_whole() -> None:
     made = planned(mute)
     assert not any(c.kind == "rest" for c in made.cuts)
     assert "B043" in {f.code for f in made.findings}
+
+
+@pytest.mark.parametrize(
+    ("wishes", "told"), [({"skeleton": 150.0}, {"P103"}), ({"edge_start": True}, {"P071"})]
+)
+def test_a_part_larger_than_any_piece_of_the_rest_is_still_the_part(
+    wishes: dict[str, float], told: set[str]
+) -> None:
+    """300 by 200 mm on 600 by 300: the rest is cut up into less than 150 by 300 mm, or all of it is joined to the part's kerf by a start from the edge.
+
+    The proof took the largest piece whose kerf reaches the plate's outside for the rest, and stopped a sound job (P062).
+    """
+    size = (600.0, 300.0) if "skeleton" in wishes else (380.0, 260.0)
+    part = Part(name="large", profile=Profile(Contour.rectangle(300, 200)), thickness=6.0)
+    layout = Layout(plate=Plate.sheet("s", *size, 6), parts=(part,), placements=(Placement(0, Pose(40, 30)),), seat=Pose(50, 50))  # fmt: skip
+    chosen = BurnOptions(amperage=45.0, effort=0.02, **wishes)  # type: ignore[arg-type]
+    made = plan(layout, CHART, TABLE, chosen, controller=load_dialect("plain-mm").controller)
+    seen = proven(made, "plain-mm", write(made, "plain-mm", name="large").text)
+    found = {f.code: f.severity for f in seen.findings}
+    assert told <= set(found)
+    assert not {"P062", "P038", "P065"} & set(found)
+    assert "stop" not in found.values()

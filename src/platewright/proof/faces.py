@@ -45,6 +45,9 @@ _SAMPLE, _MEETINGS, _MOST = 200, 12.0, 30_000.0
 A cut meets its two neighbours and now and then a kerf it crosses; a torch that is never put out meets hundreds.
 """
 
+_AT_EDGE = 0.001
+"""A piece so near the outside of the plate reaches its edge [mm]; one cut out lies a kerf off it, or less far where it is worn away."""
+
 _MARGIN = 50.0
 """How far the void reaches beyond everything [mm]."""
 
@@ -318,10 +321,13 @@ def _built(
     spots = shapely.get_coordinates(shapely.point_on_surface(np.array(shapes, dtype=object)))
     area = shapely.area(np.array(shapes, dtype=object))
     on_void = [clusters[n].has_void for n in owner]
-    # a part cut by an earlier program may be larger than what is left of the plate: only that reaches the plate's outside
+    # a part may be larger than what is left of the plate, or than any piece that is cut into: only that lies at the plate's outside
     edge = next(n for n, cluster in enumerate(clusters) if 0 in cluster.members)
+    bordering = shapely.distance(np.array(shells, dtype=object), polygons[0]) < _AT_EDGE
     skeleton = max(
-        (i for i, number in enumerate(owner) if number == edge), key=lambda i: float(area[i]), default=None
+        (i for i, number in enumerate(owner) if number == edge),
+        key=lambda i: (bool(bordering[i]), float(area[i])),
+        default=None,
     )
     faces: list[Face | None] = [None] * len(shapes)
     by_owner: dict[int, list[int]] = {}
