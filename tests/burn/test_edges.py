@@ -51,7 +51,25 @@ def test_directions_and_places_on_a_circle() -> None:
     assert np.cos(heading - (along / 10 + math.pi / 2)) == pytest.approx(np.ones(36), abs=1e-12)
 
 
-def test_nearest_is_near() -> None:
-    square = Contour.rectangle(100, 100)
-    assert nearest(square, 50, -20) == pytest.approx(50, abs=1)
-    assert nearest(square, 130, 25) == pytest.approx(125, abs=1)
+@pytest.mark.parametrize("x", [9.0, 390.0, 397.5, 1984.4])
+def test_the_nearest_place_is_exact_on_a_long_edge_and_is_not_that_of_the_edge_across(x: float) -> None:
+    """A strip of 2000 by 6 mm: places were looked for every 31 mm only, up to 16 mm off, or on the far side 6 mm away."""
+    strip = Contour.rectangle(2000, 6)
+    assert nearest(strip, x, -0.5) == pytest.approx(x, abs=1e-9)
+    assert nearest(strip, x, 0.5) == pytest.approx(x, abs=1e-9)
+    assert nearest(strip, x, 6.5) == pytest.approx(4006 - x, abs=1e-9)
+
+
+def test_the_nearest_place_of_an_arc_is_on_its_radius() -> None:
+    """A circle of 1000 mm radius run counterclockwise from its right: 0.3 rad on are 300 mm."""
+    spot = (900 * np.cos(0.3), 900 * np.sin(0.3))
+    for clockwise, along in ((False, 300.0), (True, 2000 * np.pi - 300.0)):
+        assert nearest(Contour.circle(0, 0, 1000, clockwise=clockwise), *spot) == pytest.approx(along)
+
+
+def test_of_places_as_near_the_first_along_is_taken() -> None:
+    """A path that ends where it began, and one that runs 10 mm above another stretch of itself."""
+    again = Contour.from_points([(0, 0), (30, 0), (30, 10), (0, 10), (0, 0)], closed=False)
+    assert nearest(again, 0.0, 0.0) == 0
+    assert nearest(again, -3.0, -1e-9) == pytest.approx(0, abs=1e-9)
+    assert nearest(again, 20.0, 5.0) == pytest.approx(20)

@@ -91,7 +91,7 @@ def test_the_lead_out_keeps_clear_where_the_overburn_really_ends(
     A lead-out of 2 mm radius goes 2 sin 60° = 1.73 mm on: to 80.94 after 12 mm (0.94 mm off the metal, half a kerf is 0.80), to
     80.44 after 12.5 mm, where it would bite. It was looked at one kerf past the start, whatever the overburn.
     """
-    choice = CutChoice(placement=0, contour=0, overburn=overburn, start=(100, 95))
+    choice = CutChoice(placement=0, contour=0, overburn=overburn, start=(100, 94.67))
     made = _alone((0, 0), (120, 0), (120, 40), (60, 40), (60, 100), (0, 100), choice=choice)
     (cut,) = made.cuts
     assert cut.path.rows[1, :2] == pytest.approx((100.8, 94.67), abs=0.02)

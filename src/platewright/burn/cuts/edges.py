@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry import Contour, Floats, edge_lengths
+from platewright.geometry.crossing import locate
 from platewright.geometry.measure import on_edges
 
 __all__ = [
@@ -36,15 +37,18 @@ def at_distance(contour: Contour, along: Floats) -> tuple[Floats, Floats, Ints, 
     return points, headings, edge, share
 
 
+SAME = 1e-6
+"""Places whose distances differ by less are as near [mm]."""
+
+
 def nearest(contour: Contour, x: float, y: float) -> float:
-    """Return the distance along a contour [mm] of its point nearest to (x, y) [mm]."""
-    lengths = edge_lengths(contour)
-    shares = np.linspace(0.0, 1.0, 65)
-    edge = np.repeat(np.arange(len(contour)), len(shares))
-    share = np.tile(shares, len(contour))
-    points, _ = on_edges(contour, edge, share)
-    best = int(np.argmin(np.hypot(points[:, 0] - x, points[:, 1] - y)))
-    return float(np.cumsum(lengths)[edge[best]] - lengths[edge[best]] * (1 - share[best]))
+    """Return the distance along a contour [mm] of its point nearest to (x, y) [mm]; the first of several as near."""
+    found, lengths = locate.nearest(contour, (x, y)), edge_lengths(contour)
+    for edge in range(found.edge):
+        one = locate.nearest(Contour(contour.rows[edge : edge + 2], closed=False), (x, y))
+        if one.distance <= found.distance + SAME:
+            return float(lengths[:edge].sum()) + one.along
+    return found.along
 
 
 def piece(rows: Floats, start: float, end: float) -> Floats:
