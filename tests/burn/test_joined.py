@@ -219,6 +219,17 @@ def test_a_chain_goes_over_no_keep_out_and_no_farther_than_40_mm() -> None:
     assert _joined(plan(_bare_row(60.0), CHART, TABLE, chain)) == []
 
 
+@pytest.mark.parametrize("home", [(0.0, 0.0), (400.0, 0.0)])
+def test_the_shared_stretch_is_cut_before_the_cut_that_starts_in_it(home: tuple[float, float]) -> None:
+    """From the far side the order search would come to the second first: it would be lit on whole metal without a pierce."""
+    made = plan(_bare_row(KERF, 3), CHART, TABLE, replace(QUICK, common_line=True, home=home))
+    assert [(c.placement, c.pierced) for c in made.cuts] == [(0, True), (1, False), (2, False)]
+    burned = shapely.union_all([])
+    for cut in made.cuts:
+        assert cut.pierced != burned.contains(shapely.Point(cut.start))
+        burned = burned.union(shapely.LineString(sampled(cut.path.rows)).buffer(cut.kerf / 2))
+
+
 @pytest.mark.parametrize("which", [0, 1])
 @pytest.mark.parametrize("change", [{"tabs": (Tab((0.0, 0.0), 4.0),)}, {"pierced": False}, {"kind": "hole"}])
 def test_only_whole_outsides_that_are_pierced_are_joined(which: int, change: dict[str, Any]) -> None:

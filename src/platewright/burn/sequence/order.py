@@ -21,7 +21,7 @@ from platewright.burn.sequence.conflicts import settle
 from platewright.burn.sequence.tour import Visits, tour
 from platewright.geometry import flatten, length
 
-__all__ = ["BurnOrder", "heat_distance", "parents", "sequence"]
+__all__ = ["BurnOrder", "heat_distance", "parents", "ranks_of", "sequence"]
 
 
 def parents(loops: Sequence[Loop]) -> list[int]:
@@ -86,7 +86,7 @@ def sequence(
     why = _order_text(marks, loops, up, apart)
     for first, second in common.items():
         up[first] = second
-    ranks = _ranks(loops, up, options)
+    ranks = ranks_of(loops, up, options)
     order: list[int] = []
     choice = [0] * len(loops)
     for rank in sorted(set(ranks)):
@@ -127,7 +127,7 @@ def _marks_first(marks: Sequence[Cut], options: BurnOptions) -> tuple[tuple[floa
     return drawn[-1].end, drawn
 
 
-def _ranks(loops: Sequence[Loop], up: Sequence[int], options: BurnOptions) -> list[int]:
+def ranks_of(loops: Sequence[Loop], up: Sequence[int], options: BurnOptions) -> list[int]:
     """Return each loop's rank [-]: the one chosen by hand, but never above that of a loop that waits for it."""
     requested = [options.choice(loop.placement, loop.contour).rank for loop in loops]
     ranks = [0 if r is None else r for r in requested]
