@@ -212,7 +212,14 @@ def by_photo(seed: int) -> Seen:
     loops = [
         Outline(
             *sim.seen(
-                p.exterior, rng, moved=moved, scale=stretched, scatter=scatter, lit=lit, hole=n > 0, doubt=doubt
+                p.exterior,
+                rng,
+                moved=moved,
+                scale=stretched,
+                scatter=scatter,
+                lit=lit,
+                hole=n > 0,
+                doubt=doubt,
             )
         )
         for n, p in enumerate(pieces)

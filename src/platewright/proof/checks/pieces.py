@@ -349,9 +349,12 @@ def _stray(scene: Scene) -> Iterator[Finding]:
 
 def _not_mine(scene: Scene) -> Iterator[Finding]:
     """Yield cuts that run into parts of the layout that this program is not to cut [mm]."""
-    mine = {a.placement for a in scene.requested}
-    placed = enumerate(scene.layout.placed()) if scene.layout is not None else ()
-    others = [Requested.of(scene.layout.label(i), p, i) for i, (_, _, p) in placed if i not in mine]
+    layout, mine = scene.layout, {a.placement for a in scene.requested}
+    if layout is None:
+        return
+    others = [
+        Requested.of(layout.label(i), p, i) for i, (_, _, p) in enumerate(layout.placed()) if i not in mine
+    ]
     whole = [shapely.buffer(o.polygon, -scene.options.look) for o in others]
     strand, part = shapely.STRtree(whole).query(scene.strands.polygons, predicate="intersects")
     for number in np.unique(part).tolist():
