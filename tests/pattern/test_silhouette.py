@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import math
 import time
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -239,6 +240,17 @@ def test_two_pieces_are_left_out_joined_or_kept() -> None:
     assert as_polygon(joined).geom_type == "Polygon"
     assert joined.profiles[0].bounds().height > 1.2 * largest.profiles[0].bounds().height
     assert len(silhouette(data, options=SilhouetteOptions(keep="all")).profiles) == 2
+
+
+@pytest.mark.parametrize("keep", ["joined", "all"])
+def test_a_photo_that_is_no_figure_gives_sound_outlines(keep: str) -> None:
+    """Of its 25 pieces a crumb, drawn as arcs, crossed itself, and joining them ended in shapely's own error."""
+    photo = Path(__file__).parents[2] / "docs" / "pictures" / "two-photos.jpg"
+    made = silhouette(photo.read_bytes(), options=SilhouetteOptions(keep=keep))  # type: ignore[arg-type]
+    pieces = [shapely.Polygon(flatten(p.outer, tolerance=0.01), [flatten(h, tolerance=0.01) for h in p.holes]) for p in made.profiles]  # fmt: skip
+    assert len(pieces) > (0 if keep == "joined" else 20)
+    assert all(p.is_valid for p in pieces)
+    assert shapely.union_all(pieces).area == pytest.approx(sum(p.area for p in pieces), rel=1e-6)
 
 
 def test_strokes_add_and_take_metal_and_holes_are_filled() -> None:

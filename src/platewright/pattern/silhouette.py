@@ -257,7 +257,7 @@ def _finished(
         contour, away = _arced(loop, options.smooth)
         contours.append(contour)
         off = max(off, away)
-    profiles = tuple(sorted(nest(contours), key=lambda p: -p.area()))
+    profiles = _sound(tuple(sorted(nest(contours), key=lambda p: -p.area())))
     profiles = _kept(profiles, options, found)
     box = Box.round(p.bounds() for p in profiles)
     scale = options.width / box.width
@@ -268,6 +268,15 @@ def _finished(
         profiles=moved, level=level / 2.55, nodes=nodes, departure=off * scale, pixel=pixel * scale,
         corner=corner, size=size, findings=tuple(found),
     )  # fmt: skip
+
+
+def _sound(profiles: tuple[Profile, ...]) -> tuple[Profile, ...]:
+    """Return profiles whose outlines cross neither themselves nor each other [mm]: fine ones may, drawn as arcs within a tolerance."""
+    from platewright.geometry.regions.boolean import union
+    from platewright.geometry.regions.polygons import to_polygon
+
+    valid = all(to_polygon(p, tolerance=0.01).is_valid for p in profiles)
+    return profiles if valid else union(profiles)
 
 
 def _at_origin(profiles: Sequence[Profile], box: Box, scale: float) -> tuple[Profile, ...]:
