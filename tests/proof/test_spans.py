@@ -48,3 +48,19 @@ def test_a_narrow_notch_between_two_far_vertices_is_found() -> None:
     assert measured(Edges.of(notched), Edges.of(plain)).distance.max() == pytest.approx(3, abs=0.01)
     # from the plain edge the notch is only as far as its sides: 0.2 mm to the nearer one
     assert measured(Edges.of(plain), Edges.of(notched)).distance.max() == pytest.approx(0.2, abs=0.01)
+
+
+def test_an_arc_that_starts_and_ends_on_a_line_is_as_far_off_as_it_bows() -> None:
+    """Radius 1000 over 22.5°: both ends lie on the line, the middle 1000 (1 - cos 11.25°) = 19.215 mm off it."""
+    reach = 2000 * np.sin(np.pi / 16)
+    arc = Contour(np.array([[0, 0, np.tan(np.pi / 32)], [reach, 0, 0]]), closed=False)
+    line = Contour.from_points([(0, 0), (reach, 0)], closed=False)
+    found = measured(Edges.of(arc), Edges.of(line)).distance.max()
+    assert found == pytest.approx(1000 * (1 - np.cos(np.pi / 16)), rel=0.011)
+
+
+def test_a_chord_of_an_arc_is_as_far_off_as_the_arc_bows() -> None:
+    """24 mm across a circle of radius 20, within one quarter, lie 16 from its centre: 4 mm off in the middle, nothing at the ends."""
+    chord = Contour.from_points([(14 * 2**0.5, 2 * 2**0.5), (2 * 2**0.5, 14 * 2**0.5)], closed=False)
+    found = measured(Edges.of(chord), Edges.of(Contour.circle(0, 0, 20))).distance.max()
+    assert found == pytest.approx(4.0, rel=0.011)
