@@ -86,12 +86,16 @@ def to_edge(points: Floats, edges: Edges, index: NDArray[np.intp]) -> tuple[Floa
 
 
 def _bowed(first: Floats, last: Floats, edges: Edges, index: NDArray[np.intp]) -> Floats:
-    """Return how much nearer its edge's centre a chord may come than its ends do [mm]; 0 for straight edges."""
+    """Return how much farther off its edge a chord may lie than its ends, by how much nearer the centre it comes [mm]; 0 for straight edges.
+
+    Ends outside the arc come to it first: only what bows beyond as far again counts.
+    """
     half = np.hypot(*(last - first).T) / 2
     away = np.minimum(np.hypot(*(first - edges.centre[index]).T), np.hypot(*(last - edges.centre[index]).T))
     bow = np.where(away > half, away - np.sqrt(np.maximum(away**2 - half**2, 0.0)), half)
-    inside = away < edges.radius[index]
-    return np.where((edges.sweep[index] != 0) & inside, bow, 0.0)
+    round_ = edges.sweep[index] != 0
+    outside = np.maximum(0.0, away - np.where(round_, edges.radius[index], away))
+    return np.where(round_, np.maximum(0.0, bow - 2 * outside), 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
