@@ -78,10 +78,8 @@ def _travels(scene: Scene) -> Iterator[Finding]:
     """Yield travel over the plate that runs low, or before the text states any height."""
     moves, first = scene.run.moves, scene.run.height_from or 0
     over = scene.travels[shapely.intersects(scene.travel_lines, scene.plate_polygon)]
-    unknown, known = (
-        over[over <= first],
-        over[over > first],
-    )  # the first that says one comes from wherever it stood
+    # the first move that says a height comes from wherever the torch stood
+    unknown, known = over[over <= first], over[over > first]
     if len(unknown):
         at = int(unknown[0])
         yield finding_at("P090", moves.start[at, :2], line=moves.line[at], first=moves.line[first])

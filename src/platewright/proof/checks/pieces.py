@@ -359,9 +359,10 @@ def _not_mine(scene: Scene) -> Iterator[Finding]:
     strand, part = shapely.STRtree(whole).query(scene.strands.polygons, predicate="intersects")
     for number in np.unique(part).tolist():
         hit = strand[part == number]
-        ways = shapely.intersection(scene.strands.polygons[hit], whole[number])
-        burn = int(scene.strands.burn[hit].min())
-        at = shapely.get_coordinates(ways[0].representative_point())[0]
+        first = hit[scene.strands.burn[hit].argmin()]
+        burn = int(scene.strands.burn[first])
+        common = shapely.intersection(scene.strands.polygons[first], whole[number])
+        at = shapely.get_coordinates(common.representative_point())[0]
         yield finding_at("P107", at, line=scene.line_of(burn), cut=burn + 1, subject=others[number].label)
 
 
