@@ -37,6 +37,7 @@ class Deliberate:
     ----------
     tab_below : parts whose longest side is below this get tabs [mm]
     tab_count, tab_width : how many [-] and how wide [mm] (0: from the thickness)
+    overburn, hole_overburn : how far outsides and holes run past their start [mm]; below 0 they stop short
     hole_coast : how far the torch runs on in holes with its arc out [mm]; 0 where nothing was asked
     round_inside : inside corners are rounded to this radius [mm]
     mark_below : round holes narrower than this are drilled, not cut [mm]
@@ -54,6 +55,8 @@ class Deliberate:
     tab_below: float
     tab_count: int
     tab_width: float
+    overburn: float
+    hole_overburn: float
     hole_coast: float
     round_inside: float
     mark_below: float
@@ -82,6 +85,8 @@ class Deliberate:
             tab_below=float(merged.get("tab_below", 0.0)),
             tab_count=int(tabs.get("count", 2)),
             tab_width=float(tabs.get("width", 0.0)),
+            overburn=float(merged.get("overburn") or 0.0),
+            hole_overburn=float(merged.get("hole_overburn") or 0.0),
             hole_coast=float(merged.get("hole_coast") or 0.0),
             round_inside=float(merged.get("round_inside", 0.0)),
             mark_below=float(merged.get("mark_below", 0.0)),
@@ -124,7 +129,9 @@ class Deliberate:
     def short(self, placement: int | None, contour: int) -> tuple[int, float] | None:
         """Return the bridge that a contour asked to stop short leaves, as one tab and its width at most [mm], or None."""
         over = self._own(placement, contour).get("overburn")
-        return (1, -float(over)) if over is not None and float(over) < 0 else None
+        if over is None:
+            over = self.overburn if contour == 0 else self.hole_overburn
+        return (1, -float(over)) if float(over) < 0 else None
 
     def left_out(self, placement: int | None, contour: int) -> bool:
         """Tell whether a contour is not to be cut [-]."""

@@ -62,6 +62,14 @@ def test_wishes_of_single_contours() -> None:
     assert not wishes.turned_about(0, 0)
 
 
+def test_stopping_short_is_asked_for_of_one_contour_or_of_all() -> None:
+    wishes = Deliberate.of(
+        {"overburn": -1.5, "hole_overburn": -2.5, "cuts": [{"placement": 0, "contour": 0, "overburn": 1.0}]}
+    )
+    assert [wishes.short(0, 0), wishes.short(1, 0), wishes.short(0, 2)] == [None, (1, 1.5), (1, 2.5)]
+    assert Deliberate.of({"overburn": None, "hole_overburn": 0.0}).short(0, 1) is None
+
+
 def test_of_two_documents_the_later_wins() -> None:
     wishes = Deliberate.of({"mark_below": 5.0, "hole_coast": 4.0}, {"mark_below": 8.0})
     assert wishes.hole_coast == 4.0
