@@ -75,7 +75,7 @@ export interface CheckAsk {
 /** What a photo says of a cut part: sentences, sizes, files (the difference as SVG among them), findings, the kerf offered. */
 export interface CheckView {
   lines: string[];
-  sizes: SizeSeen[];
+  sizes: MeasuredSize[];
   files: FileData[];
   findings: FindingView[];
   kerf: ChangeView | null;
@@ -579,6 +579,14 @@ export interface MadeView {
   drops: StockView[];
 }
 
+/** A size as asked and as seen, and the classes it meets. */
+export interface MeasuredSize {
+  name: string;
+  asked: string;
+  seen: string;
+  classes: string;
+}
+
 /** Whether it may lie there, and the nearest place where it may [mm]; both None if there is none. */
 export interface MoveAnswer {
   legal: boolean;
@@ -821,7 +829,7 @@ export interface PlacementEntry {
 /** A plate: its document, and what its photo shows if it is drawn from one. */
 export interface PlateData {
   plate: Record<string, unknown>;
-  seen?: SeenPlate;
+  seen?: PlateOutline;
 }
 
 /** What it is cut from: size or outline, old holes, grain as said, what became of it so far, its photo's file. ``stock`` is its id on the rack, ``held_for`` the job or person it is reserved for. ``from_photo`` says that the outline is drawn from the photo, and what the marker cards on it lie on: the bench, or offcuts as thick as the plate. ``owned`` says that somebody looked: a plate like the one every job begins with is there. */
@@ -848,6 +856,13 @@ export interface PlateEntry {
 export interface PlateEvent {
   at: string;
   what: string;
+}
+
+/** What a plate's photo shows [mm]. */
+export interface PlateOutline {
+  outline_mm: [number, number, number][];
+  holes_mm: [number, number, number][][];
+  said: string;
 }
 
 /** A file of traced or typed points. */
@@ -1022,14 +1037,6 @@ export interface RowsView {
   rows: Record<string, string>[];
 }
 
-/** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
-export interface SaidView {
-  name: string;
-  own: boolean;
-  said: Record<string, string>;
-  toml: string;
-}
-
 /** A changed document, the revision it was made from, and a word on what changed. */
 export interface SaveJob {
   document: JobDocument;
@@ -1070,13 +1077,6 @@ export interface SceneData {
   image?: ImageData | null;
 }
 
-/** What a plate's photo shows [mm]. */
-export interface SeenPlate {
-  outline_mm: [number, number, number][];
-  holes_mm: [number, number, number][][];
-  said: string;
-}
-
 /** The shop's settings, and which revision of them. */
 export interface SettingsView {
   name: string;
@@ -1093,14 +1093,6 @@ export interface SettingsView {
   chart: string;
   burn: Record<string, string>;
   number: number;
-}
-
-/** A size as asked and as seen, and the classes it meets. */
-export interface SizeSeen {
-  name: string;
-  asked: string;
-  seen: string;
-  classes: string;
 }
 
 /** One size to measure: its key, where it is, what was asked, as shown. */
@@ -1245,6 +1237,14 @@ export interface TuneView {
   pierces: number;
   arc_minutes: number;
   worn: FindingView[];
+}
+
+/** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
+export interface TypedView {
+  name: string;
+  own: boolean;
+  said: Record<string, string>;
+  toml: string;
 }
 
 /** Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1). */

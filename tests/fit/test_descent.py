@@ -126,7 +126,7 @@ def test_rules_together_say_what_each_says_alone() -> None:
     some = [
         Rule(np.r_[e, f], rules.parallel),
         Rule(e, rules.long, target=12.0),
-        Rule(np.r_[f, e], rules.apart, target=3.0, sign=-1.0),
+        Rule(np.r_[f, e], rules.signed_distance, target=3.0, sign=-1.0),
         Rule(np.r_[e, shared], rules.tangent),
         Rule(f, rules.long, target=7.0),
         Rule(np.r_[shared, f], rules.parallel),

@@ -15,7 +15,7 @@ from platewright.layout.search.kernels import depth
 from platewright.layout.search.tables import edge_rows, sides_of
 from platewright.layout.shape import convex_kernels as convex
 from platewright.layout.shape import kernels
-from platewright.layout.shape.forbidden import apart, outside_of, pieces, solid_of, within
+from platewright.layout.shape.forbidden import outside_of, overlapping_shifts, pieces, solid_of, within
 from platewright.layout.shape.loops import Loops, loops_area
 from platewright.layout.shape.room import shape_of
 from platewright.layout.shape.turns import distinct, free_turns
@@ -41,7 +41,7 @@ def test_a_shift_is_forbidden_exactly_when_the_shapes_meet(seed: int) -> None:
         still = shape_of(flange(150, 110).profile)
     if seed % 5 == 0:
         moving = shape_of(flange(200, 160).profile)
-    region = apart(solid_of(still), solid_of(moving))
+    region = overlapping_shifts(solid_of(still), solid_of(moving))
     one = _polygon(still)
     for x, y in rng.uniform(-320, 320, (60, 2)).tolist():
         two = _polygon(moving, x, y)
@@ -51,7 +51,7 @@ def test_a_shift_is_forbidden_exactly_when_the_shapes_meet(seed: int) -> None:
 
 
 def test_two_squares_give_a_square_of_twice_the_side() -> None:
-    region = apart(solid_of(SQUARE), solid_of(SQUARE))
+    region = overlapping_shifts(solid_of(SQUARE), solid_of(SQUARE))
     assert loops_area(region) == pytest.approx(400.0)
 
 

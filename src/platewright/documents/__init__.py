@@ -150,10 +150,10 @@ def checked(kind: Kind, document: object, *, where: str = "") -> Mapping[str, An
     """
     from pydantic import ValidationError
 
-    said = document.get("format") if isinstance(document, Mapping) else None
-    if kind in MAKERS and said != format_of(kind):
+    form = document.get("format") if isinstance(document, Mapping) else None
+    if kind in MAKERS and form != format_of(kind):
         raise InputError(
-            f"This is not a {kind} document (format {said!r}).",
+            f"This is not a {kind} document (format {form!r}).",
             allowed=format_of(kind),
             do=f"Make one with {MAKERS[kind]}.",
         )

@@ -21,7 +21,7 @@ from platewright.geometry import Floats, Pose
 from platewright.layout.model import Layout
 from platewright.layout.problem import pack_loops
 from platewright.layout.shape import kernels
-from platewright.layout.shape.forbidden import apart, outside_of, solid_of
+from platewright.layout.shape.forbidden import outside_of, overlapping_shifts, solid_of
 from platewright.layout.shape.loops import grown, joined, turned
 from platewright.layout.shape.reach import Reach, reached
 from platewright.layout.shape.room import free_room, mirrored, shape_of
@@ -93,6 +93,6 @@ def pick_up(
     for other, (place, _, placed) in enumerate(layout.placed()):
         if other != index:
             gap = layout.clearance.between(held.part, place.part)
-            taken += apart(solid_of(grown(shape_of(placed), gap)), mine)
+            taken += overlapping_shifts(solid_of(grown(shape_of(placed), gap)), mine)
     points, starts = pack_loops(joined(taken))
     return Drag(turn, flip, points, starts)

@@ -20,7 +20,7 @@ from platewright.findings import Finding, finding
 from platewright.layout.choice import Picked, picked
 from platewright.layout.cutoff import with_cut_off
 from platewright.layout.engines.choice import engines
-from platewright.layout.lying.asked import told_of_lying
+from platewright.layout.lying.asked import lying_findings
 from platewright.layout.model import Clearance, KeepOut, Layout, Wanted
 from platewright.layout.request import (
     LaidOut,
@@ -120,7 +120,7 @@ def _findings(
     if not engines()[run.options.engine].available():
         notes.append(finding("L030", engine=run.options.engine))
     notes += [note for layout in layouts for note in _indexed(run, layout.plate)]
-    notes += [note for layout in layouts for note in told_of_lying(layout, run.options)]
+    notes += [note for layout in layouts for note in lying_findings(layout, run.options)]
     return LaidOut(tuple(checked), left, (*(f for x in checked for f in x.findings), *notes))
 
 

@@ -16,7 +16,7 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Shape
 from platewright.layout.request import Copy, Run
-from platewright.layout.shape.forbidden import apart, solid_of, within
+from platewright.layout.shape.forbidden import overlapping_shifts, solid_of, within
 from platewright.layout.shape.loops import Loops, joined, loops_area, turned
 from platewright.layout.useful import free_rectangle
 from platewright.stock.model import Plate
@@ -101,10 +101,10 @@ def _why(run: Run, problem: Problem, shape: Shape, part: int) -> str:
         "quarter": "at the better quarter turn",
         "grain": "along the grain",
     }
-    said = turns.get(str(run.turns(part)), "at the best turn allowed")
+    turn_text = turns.get(str(run.turns(part)), "at the best turn allowed")
     if (box > room).any():
         return (
-            f"{said} it takes {_size(box, room)} mm, and the room after clearances, keep-outs and reach is "
+            f"{turn_text} it takes {_size(box, room)} mm, and the room after clearances, keep-outs and reach is "
             f"{_size(room, box)} mm"
         )
     rest = free_rectangle(problem, ())
@@ -143,5 +143,5 @@ def _holds(outer: Sequence[Floats], taken: Sequence[Floats], loops: Loops, size:
     smaller = tuple((p - middle) * (1.0 - HAIR / max(size, HAIR)) for p in loops)
     moving = solid_of(smaller)
     free = tuple(q for p in outer for q in within(p, moving))
-    blocked = [q for p in taken for q in apart(solid_of((p,)), moving)]
+    blocked = [q for p in taken for q in overlapping_shifts(solid_of((p,)), moving)]
     return bool(joined(free, blocked) if free and blocked else free)

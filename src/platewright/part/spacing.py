@@ -145,7 +145,7 @@ def _between(spots: Sequence[_Spot], strict: bool) -> tuple[Finding, ...]:
     found: list[tuple[float, Finding]] = []
     for i, one in enumerate(spots):
         for other in spots[:i]:
-            apart = _lines_apart(one, other)
+            apart = _line_distance(one, other)
             d = max(one.bolt, other.bolt)
             limits = spacing(d)
             if apart >= (limits.better if strict else limits.least) - 1e-6:
@@ -153,14 +153,14 @@ def _between(spots: Sequence[_Spot], strict: bool) -> tuple[Finding, ...]:
             place = ((one.a[0] + other.a[0]) / 2, (one.a[1] + other.a[1]) / 2)
             code = "A010" if apart < limits.least - 1e-6 else "A011"
             least = limits.least if code == "A010" else limits.better
-            told = finding(
+            message = finding(
                 code, place=place, distance=apart, least=least, bolt=bolt_name(d), source=limits.source
             )
-            found.append((apart, told))
+            found.append((apart, message))
     return grouped(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
-def _lines_apart(one: _Spot, other: _Spot) -> float:
+def _line_distance(one: _Spot, other: _Spot) -> float:
     """Return the distance between two middle lines [mm]; exact, since they do not cross."""
     return min(
         _point_to(one.a, other), _point_to(one.b, other), _point_to(other.a, one), _point_to(other.b, one)

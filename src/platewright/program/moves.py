@@ -63,7 +63,7 @@ class _Block:
     good: Flags
 
 
-def _taken_apart(lines: list[str]) -> _Block:
+def _split_lines(lines: list[str]) -> _Block:
     """Take ASCII lines apart [-]."""
     text = "\n".join([*lines, ""]).encode().translate(_UPPER, _BLANKS)
     signs = np.frombuffer(
@@ -134,7 +134,7 @@ class Stretches:
         """Go on to the next stretch, taking the next block apart where this one has no more."""
         while not self.spans and self.next < len(self.lines):
             self.base, self.next = self.next, min(self.next + BLOCK, len(self.lines))
-            self.block = _taken_apart(self.lines[self.base : self.next])
+            self.block = _split_lines(self.lines[self.base : self.next])
             edges = np.flatnonzero(np.diff(np.concatenate([[False], self._plain(), [False]]).astype(np.int8)))
             long = edges[1::2] - edges[::2] >= FEWEST
             self.spans = list(zip(edges[::2][long].tolist(), edges[1::2][long].tolist(), strict=True))[::-1]

@@ -182,7 +182,7 @@ class LayoutEntry(_Entry):
 
     @model_validator(mode="before")
     @classmethod
-    def _unsaid(cls, values: object) -> object:
+    def _without_defaults(cls, values: object) -> object:
         if not isinstance(values, dict):
             return values
         plain = (

@@ -13,9 +13,25 @@ from platewright.findings import Verdict
 from platewright.shop.scene import ImageData, SceneData, SpotData
 
 __all__ = [
-    "STATION_DATA", "BurnData", "Document", "FailureData", "FileData", "LayoutData", "NumberData", "PartData",
-    "PatternData", "PhotoOfPlate", "PlacedData", "PlateData", "PriceData", "ProgramData", "ProofData",
-    "RescueData", "SeenPlate", "StepResult", "ZeroData",
+    "STATION_DATA",
+    "BurnData",
+    "Document",
+    "FailureData",
+    "FileData",
+    "LayoutData",
+    "NumberData",
+    "PartData",
+    "PatternData",
+    "PhotoOfPlate",
+    "PlacedData",
+    "PlateData",
+    "PlateOutline",
+    "PriceData",
+    "ProgramData",
+    "ProofData",
+    "RescueData",
+    "StepResult",
+    "ZeroData",
 ]  # fmt: skip
 
 Spot = tuple[float, float]
@@ -101,7 +117,7 @@ class PartData(TypedDict):
     zeros: list[ZeroData]
 
 
-class SeenPlate(TypedDict):
+class PlateOutline(TypedDict):
     """What a plate's photo shows [mm]."""
 
     outline_mm: Rows
@@ -109,7 +125,7 @@ class SeenPlate(TypedDict):
     said: str
 
 
-class PhotoOfPlate(SeenPlate):
+class PhotoOfPlate(PlateOutline):
     """What a plate's photo shows, as it is kept: also the straightened picture itself."""
 
     image: ImageData | None
@@ -119,7 +135,7 @@ class PlateData(TypedDict):
     """A plate: its document, and what its photo shows if it is drawn from one."""
 
     plate: Document
-    seen: NotRequired[SeenPlate]
+    seen: NotRequired[PlateOutline]
 
 
 class PlacedData(TypedDict):

@@ -109,10 +109,10 @@ def _opened(piece: Any, radius: float) -> list[Any]:
         if not seed.is_empty:
             wide = seed.buffer(radius, join_style="mitre", mitre_limit=2.0).intersection(piece)
             out += [g for g in getattr(wide, "geoms", [wide]) if g.area > 0 and g.intersects(seed)]
-    return _apart(out)
+    return _disjoint(out)
 
 
-def _apart(pieces: list[Any]) -> list[Any]:
+def _disjoint(pieces: list[Any]) -> list[Any]:
     """Return pieces that do not overlap: what two share stays with the first."""
     out: list[Any] = []
     for piece in sorted(pieces, key=lambda p: -p.area):

@@ -42,7 +42,7 @@ from platewright.tuning.model import Mean
 if TYPE_CHECKING:
     from platewright.pattern.model import Captured
 
-__all__ = ["OVAL_KNOWN", "ROUGH", "Check", "HoleSeen", "SizeSeen", "check", "noise"]
+__all__ = ["OVAL_KNOWN", "ROUGH", "Check", "MeasuredHole", "MeasuredSize", "check", "noise"]
 
 STEP = 0.1
 """The part's outline is held as points this far apart [mm]."""
@@ -62,7 +62,7 @@ ROUND_BIAS = 0.015
 
 
 @dataclass(frozen=True, slots=True)
-class HoleSeen:
+class MeasuredHole:
     """A round hole: its middle on the part [mm], the diameter asked for [mm], as measured, and how oval it is [mm]."""
 
     x: float
@@ -73,7 +73,7 @@ class HoleSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class SizeSeen:
+class MeasuredSize:
     """A size: its name, as asked and measured [mm], and for each class whether it is met: yes, no, or cannot be told."""
 
     name: str
@@ -105,8 +105,8 @@ class Check:
     x: Mean
     y: Mean
     skew: Mean
-    holes: tuple[HoleSeen, ...]
-    sizes: tuple[SizeSeen, ...]
+    holes: tuple[MeasuredHole, ...]
+    sizes: tuple[MeasuredSize, ...]
     places: Floats
     normals: Floats
     off: Floats
@@ -304,7 +304,7 @@ def _circle(contour: Contour) -> tuple[float, float, float] | None:
     return float(x), float(y), float(2 * radii.mean())
 
 
-def _hole(at: tuple[float, float, float], why: Explained, number: int) -> HoleSeen:
+def _hole(at: tuple[float, float, float], why: Explained, number: int) -> MeasuredHole:
     """Return one round hole as measured [mm]: metal that grows inward makes it smaller."""
     x, y, diameter = at
     k = why.hole(number)
@@ -317,12 +317,12 @@ def _hole(at: tuple[float, float, float], why: Explained, number: int) -> HoleSe
     # the length of two noisy numbers is too long by their noise
     swing = math.sqrt(max(0.0, one[0] ** 2 + other[0] ** 2 - 2 * noise**2))
     oval = Mean(4 * swing, 4 * 1.96 * math.hypot(noise, ROUND_BIAS), 0)
-    return HoleSeen(x, y, diameter, replace(off, value=diameter + off.value), oval)
+    return MeasuredHole(x, y, diameter, replace(off, value=diameter + off.value), oval)
 
 
 def _sizes(
-    profile: Profile, places: Floats, why: Explained, holes: Sequence[HoleSeen], thickness: float
-) -> Iterator[SizeSeen]:
+    profile: Profile, places: Floats, why: Explained, holes: Sequence[MeasuredHole], thickness: float
+) -> Iterator[MeasuredSize]:
     """Yield width, height and diameters with the classes they meet [mm]."""
     box = profile.bounds()
     for name, axis, low, high in (("width", 0, box.x0, box.x1), ("height", 1, box.y0, box.y1)):
@@ -335,7 +335,7 @@ def _sizes(
         yield _classed(f"hole {number}", hole.asked, hole.measured, thickness)
 
 
-def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> SizeSeen:
+def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> MeasuredSize:
     limits = [
         (f"ISO 9013 class {k}", limit_deviation(k, thickness=thickness, nominal=nominal)) for k in (1, 2)
     ]
@@ -356,7 +356,7 @@ def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> Siz
                     else "cannot be told",
                 )
             )
-    return SizeSeen(name, nominal, measured, tuple(findings))
+    return MeasuredSize(name, nominal, measured, tuple(findings))
 
 
 def noise(subject: str, seen: Mean) -> Finding:

@@ -13,7 +13,7 @@ from platewright.errors import InputError
 from platewright.geometry import Contour, Pose, Profile, flatten
 from platewright.layout.lay import LaidOut, LayOptions, lay
 from platewright.layout.lying.heat import gathered, near_reach
-from platewright.layout.lying.slats import SURE, Slats, held, tipping, told_of_slats
+from platewright.layout.lying.slats import SURE, Slats, held, slat_findings, tipping
 from platewright.layout.model import Clearance, Layout, Placement, Wanted
 from platewright.part.model import Part
 from platewright.stock.model import Plate
@@ -86,13 +86,13 @@ def test_a_bar_is_held_at_as_many_places_as_it_is_longer_than_the_pitch(wide: fl
 def test_what_falls_tips_and_stays_is_told_apart() -> None:
     plate = Plate.sheet("s", 1000, 500, 6.0)
     layout = by_hand([(block(60, 60), 20, 20), (block(60, 60), 170, 20), (block(250, 60), 320, 20)], plate)
-    found = told_of_slats(layout, Slats(100.0, "y", 0.0))
+    found = slat_findings(layout, Slats(100.0, "y", 0.0))
     assert [(f.code, f.text.split(":")[0]) for f in found] == [
         ("L050", "No slat lies under #1"),
         ("L051", "#2 tip up once they are cut free"),
     ]
-    assert told_of_slats(layout, Slats(25.0, "y", 0.0)) == ()
-    assert [f.code for f in told_of_slats(layout, Slats(100.0, "y"))] == ["L052"]
+    assert slat_findings(layout, Slats(25.0, "y", 0.0)) == ()
+    assert [f.code for f in slat_findings(layout, Slats(100.0, "y"))] == ["L052"]
 
 
 def test_a_strap_moves_along_the_plate_to_where_slats_hold_it() -> None:

@@ -130,7 +130,7 @@ def centre_gap(e: Floats, f: Floats) -> Floats:
     return centre_of(f) - centre_of(e)
 
 
-def centres_apart(e: Floats, f: Floats) -> Floats:
+def centre_distance(e: Floats, f: Floats) -> Floats:
     """Return the distance of two centres, (..., 1) [mm]."""
     gap = centre_gap(e, f)
     return np.asarray(np.hypot(gap[..., 0], gap[..., 1]))[..., None]
@@ -395,11 +395,13 @@ def _widths(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]:
         datum = left[0]
         same = [k for k in left if abs(math.remainder(float(angle[k] - angle[datum]), math.pi)) < 1e-7]
         left = [k for k in left if k not in same]
-        place = {k: float(both(lines[datum], lines[k], rules.apart).at(model.unknowns)[0]) for k in same}
+        place = {
+            k: float(both(lines[datum], lines[k], rules.signed_distance).at(model.unknowns)[0]) for k in same
+        }
         order = sorted(same, key=lambda k: round(place[k], 5))
         pairs = {(datum, k) for k in same if k != datum} | set(itertools.pairwise(order))
         for a, b in sorted({(min(p), max(p)) for p in pairs}):
-            rule = both(lines[a], lines[b], rules.apart)
+            rule = both(lines[a], lines[b], rules.signed_distance)
             rule = _signed(rule, float(rule.at(model.unknowns)[0]))
             value, row = _one(model, rule)
             if value < 2.0:
@@ -414,7 +416,7 @@ def _pitches(model: Model, lines: list[Ref], size: Floats) -> Iterator[_Measure]
     span = [r for r in curves if r.kind == "circle" or abs(float(model.unknowns[r.columns[2]])) > ROUND_END]
     for i, a in enumerate(span[:24]):
         for b in span[i + 1 : 24]:
-            rule = both(a, b, between(a.kind, centres_apart))
+            rule = both(a, b, between(a.kind, centre_distance))
             value, row = _one(model, rule)
             if value > 2.0:
                 what = f"From the centre of {model.name(a)} to that of {model.name(b)}"

@@ -227,7 +227,7 @@ def _try_tangencies(work: _Work) -> None:
         most = work.state.total + HOPELESS * FAR**2
         state = solve(work.state.model, [*work.rules, pick.rule], most=most)
         worse = state.total - work.state.total
-        if state.unmet > 1e-6 or worse > FAR**2 or not _alike(work.state.model, state.model):
+        if state.unmet > 1e-6 or worse > FAR**2 or not _same_shape(work.state.model, state.model):
             continue
         work.rules.append(pick.rule)
         change = state.model.unknowns - work.state.model.unknowns
@@ -240,7 +240,7 @@ def _try_tangencies(work: _Work) -> None:
         work.state = state
 
 
-def _alike(one: Model, other: Model) -> bool:
+def _same_shape(one: Model, other: Model) -> bool:
     """Tell whether no edge has turned back or run round between two models."""
     for ref in one.refs:
         if ref.kind == "circle":
@@ -318,7 +318,7 @@ def _odds_of(work: _Work, found: list[Candidate]) -> float:
     return math.log(share / (1 - share))
 
 
-def _kept_apart(model: Model, refuse: frozenset[str], kinds: tuple[str, ...]) -> list[tuple[int, int]]:
+def _refused_pairs(model: Model, refuse: frozenset[str], kinds: tuple[str, ...]) -> list[tuple[int, int]]:
     """Return the pairs of edges that refused relations of some kinds keep apart [-]."""
     number = {(r.contour, r.edge): i for i, r in enumerate(model.refs)}
     pairs = []
@@ -355,13 +355,13 @@ def regularise(
     if count > MOST_EDGES:
         return Regular(work.state.model, tuple(work.relations), tuple(work.rules))
     _try_tangencies(work)
-    apart = _kept_apart(model, refuse, ("parallel", "perpendicular"))
+    apart = _refused_pairs(model, refuse, ("parallel", "perpendicular"))
     _adopt(work, make.directions(work.state.model), classes=_Classes(count, apart))
-    apart = _kept_apart(model, refuse, ("equal-radius",))
+    apart = _refused_pairs(model, refuse, ("equal-radius",))
     _adopt(work, make.radii(work.state.model), classes=_Classes(count, apart))
     _adopt_groups(work, concentrics(work.state.model))
     _adopt_groups(work, mirrors(work.state.model))
-    apart = _kept_apart(model, refuse, ("equal-length",))
+    apart = _refused_pairs(model, refuse, ("equal-length",))
     _adopt(work, make.lengths(work.state.model), classes=_Classes(count, apart))
     if round_to is not None:
         numbers = _learnt(work, make.rounds(work.state.model, round_to, uncertainty))

@@ -173,7 +173,7 @@ def long(v: Floats) -> Floats:
     return chord(v)[2][..., None]
 
 
-def apart(v: Floats) -> Floats:
+def signed_distance(v: Floats) -> Floats:
     """Return the signed distance of the middle of line f from line e [mm]."""
     ax, ay, _ = chord(v[..., :5])
     mx = 0.5 * (v[..., 5] + v[..., 8]) - v[..., 0]

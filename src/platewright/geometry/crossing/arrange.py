@@ -240,7 +240,7 @@ def _cut(curves: Curves) -> _Cut:
     middle = np.where(parts.curved[:, None], parts.centre, (nodes[low] + nodes[high]) / 2)
     pieces = replace(parts, start=nodes[low], end=nodes[high], centre=middle, sweep=sweep * forward)
     return _Cut(
-        nodes=nodes, pieces=pieces, low=low, high=high, forward=forward, first=_first_alike(pieces, low, high)
+        nodes=nodes, pieces=pieces, low=low, high=high, forward=forward, first=_first_equal(pieces, low, high)
     )
 
 
@@ -264,7 +264,7 @@ def _sweep_between(parts: Curves, begin: Floats, finish: Floats, t0: Floats, t1:
     return np.where(parts.curved, turned, 0.0)
 
 
-def _first_alike(pieces: Curves, low: Ints, high: Ints) -> Ints:
+def _first_equal(pieces: Curves, low: Ints, high: Ints) -> Ints:
     """Return for each piece the first piece it coincides with (itself if none)."""
     count = len(low)
     first = np.arange(count)

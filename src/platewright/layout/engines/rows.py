@@ -26,7 +26,7 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import FILLER, Packed, Problem, Shape, Spot
-from platewright.layout.shape.forbidden import apart, solid_of
+from platewright.layout.shape.forbidden import overlapping_shifts, solid_of
 from platewright.layout.shape.loops import loops_area, turned
 
 __all__ = ["FEWEST", "in_rows"]
@@ -115,7 +115,7 @@ class _Region:
 
 
 def _region(still: Sequence[Floats], moving: Sequence[Floats]) -> _Region:
-    loops = apart(solid_of(tuple(still)), solid_of(tuple(moving)))
+    loops = overlapping_shifts(solid_of(tuple(still)), solid_of(tuple(moving)))
     return _Region(np.vstack([np.column_stack([p, np.roll(p, -1, axis=0)]) for p in loops]))
 
 

@@ -62,7 +62,7 @@ def question(problem: Problem, budget: Budget) -> dict[str, Any]:
         "seconds": budget.seconds,
         "seed": budget.seed,
         "workers": budget.workers,
-        "apart": apart_of(problem.shapes[0]),
+        "apart": growth_of(problem.shapes[0]),
         "shapes": [
             {
                 "loops": [p.tolist() for p in problem.shapes[k].raw],
@@ -80,7 +80,7 @@ def _used(problem: Problem) -> list[int]:
     return sorted({p.shape for p in problem.pieces})
 
 
-def apart_of(shape: Shape) -> float:
+def growth_of(shape: Shape) -> float:
     """Return how far a shape's loops were grown [mm]."""
     return float(shape.raw[0][:, 0].min() - shape.big[0][:, 0].min())
 

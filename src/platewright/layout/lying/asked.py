@@ -6,25 +6,25 @@ from collections.abc import Callable
 
 from platewright.findings import Finding
 from platewright.layout.lying.ease import Terms, eased
-from platewright.layout.lying.heat import near_reach, told_of_heat
-from platewright.layout.lying.slats import Slats, told_of_slats
+from platewright.layout.lying.heat import heat_findings, near_reach
+from platewright.layout.lying.slats import Slats, slat_findings
 from platewright.layout.model import Layout
 from platewright.layout.problem import Packed, Problem
 from platewright.layout.request import LayOptions
 from platewright.stock.model import Plate
 
-__all__ = ["lying_better", "told_of_lying"]
+__all__ = ["lying_better", "lying_findings"]
 
 
 def _slats(options: LayOptions) -> Slats | None:
     return None if options.slats is None else Slats(options.slats, options.slats_run, options.first_slat)
 
 
-def told_of_lying(layout: Layout, options: LayOptions) -> tuple[Finding, ...]:
+def lying_findings(layout: Layout, options: LayOptions) -> tuple[Finding, ...]:
     """Tell how the pieces of a layout lie, as far as that was asked [mm]."""
     slats = _slats(options)
-    found = () if slats is None else told_of_slats(layout, slats)
-    return (*found, *(told_of_heat(layout) if options.heat else ()))
+    found = () if slats is None else slat_findings(layout, slats)
+    return (*found, *(heat_findings(layout) if options.heat else ()))
 
 
 def lying_better(

@@ -99,13 +99,13 @@ class _Lying:
         cuts = [self._cuts(self.problem.pieces[s.piece].shape, s.angle) + (s.x, s.y) for s in others]
         tree = cKDTree(np.vstack(cuts))
 
-        def asked(kind: int, angle: float, at: Floats) -> Floats:
+        def share_cut(kind: int, angle: float, at: Floats) -> Floats:
             every = (at[:, None] + self._cuts(kind, angle)).reshape(-1, 2)
             near = tree.query_ball_point(every, reach, return_length=True)
             shares: Floats = near.reshape(len(at), -1).mean(axis=1) / (2.0 * FINE)
             return shares
 
-        return asked
+        return share_cut
 
     def _cuts(self, kind: int, angle: float) -> Floats:
         loops = turned(self.problem.shapes[kind].raw, angle)

@@ -19,7 +19,7 @@ from platewright.geometry.flatten import along_ring, flatten
 from platewright.layout.model import Layout, runs
 from platewright.table.energy import metal
 
-__all__ = ["cut_points", "gathered", "near_reach", "told_of_heat"]
+__all__ = ["cut_points", "gathered", "heat_findings", "near_reach"]
 
 WHILE = 20.0
 """How long the torch is near [s]; ours."""
@@ -63,7 +63,7 @@ def gathered(layout: Layout) -> Floats:
     return np.array([float(c.max()) for c in np.split(counts, ends)]) / (2.0 * FINE)
 
 
-def told_of_heat(layout: Layout) -> tuple[Finding, ...]:
+def heat_findings(layout: Layout) -> tuple[Finding, ...]:
     """Tell at which pieces heat gathers [-]."""
     heat = gathered(layout)
     hot = np.flatnonzero(heat >= HOT)

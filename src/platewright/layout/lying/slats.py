@@ -19,7 +19,7 @@ from platewright.findings import Finding, finding
 from platewright.geometry import Floats, centroid, flatten
 from platewright.layout.model import Layout, runs
 
-__all__ = ["PLACES", "Slats", "held", "tipping", "told_of_slats"]
+__all__ = ["PLACES", "Slats", "held", "slat_findings", "tipping"]
 
 SURE = 2.0
 """How far inside the border of what supports it a centre of mass must lie [mm]: slats are burned wavy; ours."""
@@ -99,7 +99,7 @@ def tipping(outer: Floats, centre: Floats, pitch: float, axis: int) -> NDArray[n
     )
 
 
-def told_of_slats(layout: Layout, slats: Slats) -> tuple[Finding, ...]:
+def slat_findings(layout: Layout, slats: Slats) -> tuple[Finding, ...]:
     """Tell which pieces of a layout fall between the slats, tip up on them, or may do so [mm]."""
     axis, box = slats.axis(), layout.plate.profile.bounds()
     falls, tips, may = list[int](), list[int](), dict[int, float]()

@@ -17,7 +17,7 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
-from platewright.layout.shape.forbidden import Solid, apart, outside_of, solid_of
+from platewright.layout.shape.forbidden import Solid, outside_of, overlapping_shifts, solid_of
 from platewright.layout.shape.loops import Loops, loops_area
 
 __all__ = ["Tables", "edge_rows", "make_tables", "sides_of"]
@@ -186,7 +186,7 @@ def make_tables(problem: Problem, *, stop: Callable[[], bool] = lambda: False) -
                 mine = more[b] <= more[a]  # the one that keeps the farther from others brings the distance
                 if (b, rel, mine) not in still:
                     still[b, rel, mine] = (raw if mine else big)[b].turned(*_cs(rel))
-                base[key] = edge_rows(apart((big if mine else raw)[a], still[b, rel, mine]))
+                base[key] = edge_rows(overlapping_shifts((big if mine else raw)[a], still[b, rel, mine]))
             edges = _turned_edges(base[key], *_cs(angles[f]))
             table[f, g] = regions.add(edges)
             if f != g:

@@ -133,7 +133,7 @@ def _arc_arc(e: Edges, k: int, m: int, rows: Floats, count: int, pair: Pair) -> 
 
 
 @njit(cache=True)
-def _apart(e: Edges, k: int, m: int, limit: float) -> bool:
+def _boxes_clear(e: Edges, k: int, m: int, limit: float) -> bool:
     """Tell whether the boxes of two edges lie farther apart than a limit [mm]."""
     for axis in range(2):
         if e.sweep[k] == 0.0:
@@ -171,7 +171,7 @@ def contacts(e: Edges, clear: Floats, movable: int, reach: float, rows: Floats) 
             pair = Pair(i, j, c, far)
             for k in range(e.at[i], e.at[i + 1]):
                 for m in range(e.at[j], e.at[j + 1]):
-                    if _apart(e, k, m, far):
+                    if _boxes_clear(e, k, m, far):
                         continue
                     px, py = e.start[k, 0], e.start[k, 1]
                     qx, qy, own = _foot(e, m, px, py)

@@ -2,7 +2,7 @@
 
 Glossary
 --------
-apart(A, B) : for still loops A and moving loops B at a fixed turn, the shifts at which B shares a point with A
+overlapping_shifts(A, B) : for still loops A and moving loops B at a fixed turn, the shifts at which B shares a point with A
 within(H, B) : the shifts at which B lies wholly inside loop H
 pieces : a loop cut into convex polygons (constrained triangles, then merged while convex)
 
@@ -33,7 +33,7 @@ from platewright.layout.shape.convex_kernels import (
 )
 from platewright.layout.shape.loops import GRID, Loops, joined, loops_area
 
-__all__ = ["Solid", "apart", "outside_of", "pieces", "solid_of", "within"]
+__all__ = ["Solid", "outside_of", "overlapping_shifts", "pieces", "solid_of", "within"]
 
 
 def pieces(loop: Floats) -> tuple[Floats, ...]:
@@ -131,7 +131,7 @@ def _clip(subject: Sequence[Floats], clip: Sequence[Floats], kind: str) -> Loops
     return tuple(np.array(p, dtype=np.float64) / GRID for p in paths if len(p) > 2)
 
 
-def apart(still: Solid, moving: Solid) -> Loops:
+def overlapping_shifts(still: Solid, moving: Solid) -> Loops:
     """Return the loops of shifts at which `moving` would share a point with `still` [mm]."""
     sums = [convex_difference(a, b) for a in still.pieces for b in moving.pieces]
     region = tuple(sums) if len(sums) == 1 else _clip(sums, (), "union")
@@ -154,7 +154,7 @@ def within(loop: Floats, moving: Solid) -> Loops:
     if convex:
         return (room,)
     pockets = [p for p in joined((around,), (loop,)) if loops_area((p,)) > 1e-6]
-    taken = [q for p in pockets for q in apart(solid_of((p,)), moving)]
+    taken = [q for p in pockets for q in overlapping_shifts(solid_of((p,)), moving)]
     return _clip((room,), taken, "difference")
 
 
@@ -168,5 +168,5 @@ def outside_of(room: Loops, moving: Solid) -> Loops:
     for outer in (p for p in room if loops_area((p,)) > 0):
         free += within(np.ascontiguousarray(outer), moving)
     taken = [np.ascontiguousarray(p[::-1]) for p in room if loops_area((p,)) < 0]
-    blocked = [q for p in taken for q in apart(solid_of((p,)), moving)]
+    blocked = [q for p in taken for q in overlapping_shifts(solid_of((p,)), moving)]
     return joined((*_clip((frame,), free, "difference"), *blocked))

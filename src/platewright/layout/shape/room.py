@@ -31,20 +31,20 @@ def shape_of(profile: Profile, *, name: str = "") -> Loops:
     """
     import shapely
 
-    said = ""
+    reason = ""
     for tolerance in (CHORD, CHORD / 10, CHORD / 100):
         loops = cover(profile, tolerance=tolerance)
         polygon = shapely.Polygon(loops[0], loops[1:])
         if polygon.is_valid:
             return loops
-        said = said or shapely.is_valid_reason(polygon)
+        reason = reason or shapely.is_valid_reason(polygon)
     cleaned = _cleaned(cover(profile))
     if cleaned and abs(loops_area(cleaned) - profile.area()) < 0.01 * profile.area() + CHORD * length(
         profile.outer
     ):
         return cleaned  # it crosses itself only by rounding at a corner
     raise InputError(
-        f"The outline of {f'part {name!r}' if name else 'a part'} is not sound: {said}.",
+        f"The outline of {f'part {name!r}' if name else 'a part'} is not sound: {reason}.",
         do="Repair the outline first; a part cannot cross itself.",
     )
 

@@ -238,8 +238,8 @@ class _Walk(Walk):
         x, y, w, h = (number(element, key, self.how.name) for key in ("x", "y", "width", "height"))
         if not (w > 0 and h > 0):
             return []
-        said = [number(element, key, self.how.name) for key in ("rx", "ry") if element.get(key) is not None]
-        a, b = (said[0], said[-1]) if said else (0.0, 0.0)
+        radii = [number(element, key, self.how.name) for key in ("rx", "ry") if element.get(key) is not None]
+        a, b = (radii[0], radii[-1]) if radii else (0.0, 0.0)
         return [_rectangle((x, y, w, h), (min(a, w / 2), min(b, h / 2)), to, self.how.tolerance)]
 
     def circle(self, element: Any, to: shapes.Affine) -> list[list[shapes.Edge]]:

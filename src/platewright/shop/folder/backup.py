@@ -29,7 +29,7 @@ from typing import IO
 from platewright.errors import InputError, PlatewrightError, RefusedError
 from platewright.shop.folder.database import utc_now
 from platewright.shop.folder.ledger import read
-from platewright.shop.folder.numbers import carry, remember
+from platewright.shop.folder.numbers import pass_on, remember
 from platewright.shop.folder.storage import StorageError, sync_folder, troubles
 from platewright.shop.folder.store import Shop
 from platewright.shop.folder.swap import half_made, swap
@@ -294,7 +294,7 @@ def put_beside(source: Path, shop: Shop) -> PutBack:
         sqlite3.Error, InputError
     ):  # a kill may have come between an entry and its remembering
         remember(shop.folder, read(shop).given())
-    carry(shop.folder, made.folder)
+    pass_on(shop.folder, made.folder)
     return made
 
 
@@ -327,7 +327,7 @@ def replace(source: Path, folder: Path, *, now: Callable[[], str] = utc_now) -> 
     """
     folder = folder.absolute()
     fresh = put_back(source, _beside(folder, "from-backup", now))
-    carry(folder, fresh.folder)
+    pass_on(folder, fresh.folder)
     if not folder.exists():
         fresh.folder.rename(folder)
         return PutBack(folder, fresh.bad)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from platewright.shop.folder.storage import write_whole
 
-__all__ = ["carry", "remember", "used"]
+__all__ = ["pass_on", "remember", "used"]
 
 NAME = "numbers.json"
 
@@ -30,6 +30,6 @@ def remember(folder: Path, given: Mapping[str, int]) -> None:
         write_whole(folder / NAME, json.dumps(after).encode())
 
 
-def carry(folder: Path, other: Path) -> None:
+def pass_on(folder: Path, other: Path) -> None:
     """Make a shop's folder remember the numbers another has given out [-]."""
     remember(other, used(folder))

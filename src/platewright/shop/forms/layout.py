@@ -19,7 +19,7 @@ from platewright.units import parse
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance
 
-__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_text", "lying_said", "own_clearance", "seconds_text"]
+__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_text", "lying_wishes", "own_clearance", "seconds_text"]
 
 MOST_SEED = 999_999_999
 """Largest number of another layout on the page [-]; nine digits are as many as anybody types."""
@@ -70,7 +70,7 @@ def clearance_text(entry: LayoutEntry, usual: Clearance) -> Clearance:
     return Clearance(part, edge, keepout)
 
 
-def lying_said(entry: LayoutEntry) -> tuple[float | None, float | None, float]:
+def lying_wishes(entry: LayoutEntry) -> tuple[float | None, float | None, float]:
     """Return the slats' pitch and the place of the first that a job says, None for what it does not, and its leeway [mm, mm, -].
 
     Raises

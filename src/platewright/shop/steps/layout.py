@@ -18,7 +18,7 @@ from platewright.findings import Finding
 from platewright.geometry import Box
 from platewright.layout.model import Layout, Placement
 from platewright.shop.context import JobContext
-from platewright.shop.forms.layout import lying_said, own_clearance, seconds_text
+from platewright.shop.forms.layout import lying_wishes, own_clearance, seconds_text
 from platewright.shop.results import LayoutData, NumberData, PlacedData
 from platewright.shop.scene import box_of, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, enough, number, show
@@ -67,7 +67,7 @@ def make_layout(context: JobContext, report: Report) -> Made:
 def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     from platewright.layout.advice import tight
     from platewright.layout.check import check
-    from platewright.layout.lying.asked import told_of_lying
+    from platewright.layout.lying.asked import lying_findings
     from platewright.layout.shape.reach import reach_of, reached
 
     layout, skew, row = (
@@ -78,7 +78,7 @@ def _shown(context: JobContext, laid: _Laid, notes: Sequence[Finding]) -> Made:
     reach = reach_of(context.table())
     findings: list[Finding] = [*check(layout, reach=reach), *notes, *(skew.findings if skew else ())]
     findings += () if row is None else tight(layout.clearance, row)
-    findings += told_of_lying(layout, _options(context))
+    findings += lying_findings(layout, _options(context))
     items = layout_items(layout)
     if layout.seat is not None:
         items.insert(
@@ -211,7 +211,7 @@ def _options(context: JobContext) -> LayOptions:
 
     entry = context.job.layout
     before = _before(context, entry)
-    slats, first_slat, leeway = lying_said(entry)
+    slats, first_slat, leeway = lying_wishes(entry)
     return LayOptions(
         seconds=entry.longer if before else 0.0 if entry.by_hand else seconds_text(entry.seconds), steps=entry.steps, seed=entry.seed, rotations=entry.turns,
         goal=entry.goal, workers=1 if entry.steps is not None else min(os.cpu_count() or 1, 16),

@@ -8,7 +8,7 @@ from platewright import __version__
 from platewright.errors import PlatewrightError
 from platewright.shop.context import JobContext
 from platewright.shop.line import RECIPE, short_key
-from platewright.shop.results import PhotoOfPlate, SeenPlate
+from platewright.shop.results import PhotoOfPlate, PlateOutline
 from platewright.shop.steps.capture import kept_picture
 from platewright.shop.steps.common import Report
 
@@ -59,7 +59,7 @@ def _read(context: JobContext, thickness: float, report: Report) -> PhotoOfPlate
     return {"image": image, **_outline(captured)}
 
 
-def _outline(captured: Captured) -> SeenPlate:
+def _outline(captured: Captured) -> PlateOutline:
     """Return the found outline as lines and arcs [mm], or why there is none; nothing is rounded or squared."""
     from platewright.pattern.shape import ShapeOptions, to_profile
 

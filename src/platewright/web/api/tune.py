@@ -137,7 +137,7 @@ def check_part(server: Held, body: checks.CheckAsk) -> t.CheckView:
     digits = 3 if unit == "in" else 2
     found = checks.look(server.shop, body)
     sizes = [
-        t.SizeSeen(
+        t.MeasuredSize(
             name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
             seen=f"{show(s.measured.value, unit, digits=digits)} ± {show(s.measured.spread or 0.0, unit, digits=digits)}",
         )

@@ -106,7 +106,7 @@ class ReadView(BaseModel):
     saved: str
 
 
-class SizeSeen(BaseModel):
+class MeasuredSize(BaseModel):
     """A size as asked and as seen, and the classes it meets."""
 
     name: str
@@ -119,7 +119,7 @@ class CheckView(BaseModel):
     """What a photo says of a cut part: sentences, sizes, files (the difference as SVG among them), findings, the kerf offered."""
 
     lines: list[str]
-    sizes: list[SizeSeen]
+    sizes: list[MeasuredSize]
     files: list[FileData]
     findings: list[FindingView]
     kerf: ChangeView | None

@@ -215,7 +215,7 @@ def _chosen(mask: Mask, ground: Ground, hint: Hint) -> tuple[Mask, list[float], 
     return cut, rivals, True
 
 
-def _told_apart(features: Singles, mask: Mask, ground: Ground) -> Singles:
+def _log_ratio(features: Singles, mask: Mask, ground: Ground) -> Singles:
     """Return the smoothed log-likelihood ratio template over bench [-], both learnt from the present mask."""
     pitch = ground.plan.pitch
     core = mask
@@ -344,7 +344,7 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     for _ in range(3):
         if mask.sum() * plan.pitch**2 < LEAST_PART:
             return Region(loops=(), separation=0.0)
-        ratio = _told_apart(features, mask, ground)
+        ratio = _log_ratio(features, mask, ground)
         ground = _widened(ground, mask, ratio)
         mask, rivals, joined = _chosen(cleaned((ratio > 0) & ground.inside, plan.pitch), ground, hint)
     if mask.sum() * plan.pitch**2 < LEAST_PART:
