@@ -250,7 +250,7 @@ def sheet() -> str:
     from platewright.part.svg_path import paths_data
     from platewright.pattern.letters.bridges import bridge_void
     from platewright.pattern.letters.font import SHIPPED, shipped
-    from platewright.pattern.letters.setting import Setting, bounds_of, set_text
+    from platewright.pattern.letters.setting import Setting, box_of, set_text
 
     lines = ["ABCDEFGHIJKLM", "NOPQRSTUVWXYZ", "0123456789&@", "abdegopq ÄÅÉÖÜÑÇØ", "àâäåèéêëîïôöøûüßæ"]
     drawn, y = [], 10.0
@@ -260,10 +260,10 @@ def sheet() -> str:
         for line in lines:
             letters = set_text(line, shipped(word), Setting(height=50.0, gap=5.0, letter_spacing=3.0))
             held = bridge_void(union([p for one in letters for p in one.placed()]), 4.0, kerf=1.5)
-            x0, low, _, high = bounds_of(letters).tolist()
+            box = box_of(letters)
             paths = paths_data([c for p in held.void for c in p.contours()], digits=2)
-            drawn.append(f'<path transform="translate({10 - x0:.1f} {y + high:.1f})" d="{paths}"/>')
-            y += math.ceil(high - low) + 10
+            drawn.append(f'<path transform="translate({10 - box.x0:.1f} {y + box.y1:.1f})" d="{paths}"/>')
+            y += math.ceil(box.height) + 10
         y += 10
     style = "path{fill:#1d2730;fill-rule:evenodd}.h{font:13px sans-serif;fill:#0b5c8a}"
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 900 {y:.0f}" width="900"><style>{style}</style>{"".join(drawn)}</svg>\n'

@@ -132,13 +132,14 @@ def judge(case: Case) -> Judged:
     from platewright.geometry import Contour, Profile
     from platewright.pattern.letters.cut import Making, cut_out, metal_of, standing, upright_of
     from platewright.pattern.letters.font import shipped
-    from platewright.pattern.letters.setting import Setting, bounds_of, set_text
+    from platewright.pattern.letters.setting import Setting, box_of, set_text
 
     making = Making(thickness=case.thickness, kerf=case.kerf)
     gap = making.least() + 0.1 if case.out else 0.0
     letters = set_text(case.text, shipped(case.font), Setting(height=case.height, gap=gap))
     void = metal_of(letters)
-    x0, y0, x1, y1 = bounds_of(letters).tolist()
+    box = box_of(letters)
+    x0, y0, x1, y1 = box.x0, box.y0, box.x1, box.y1
     room = 4 * making.least()
     plate = Profile(Contour.rectangle(x1 - x0 + 2 * room, y1 - y0 + 2 * room, x=x0 - room, y=y0 - room))
     rail = Profile(

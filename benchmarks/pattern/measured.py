@@ -251,14 +251,12 @@ def measured(number: int, *, peer: bool = False, fit: bool = True, walks: Sequen
 
 def _scale(captured: Captured, scene: Scene, face: float) -> float:
     """Return scale error of the solved camera [-]: the true outline taken through the true camera and back through it."""
-    from platewright.pattern.capture.camera.lens import View, to_plane
+    from platewright.pattern.capture.camera.lens import to_plane
 
     truth = outlines(scene)[0][::5]
     seen = scene.camera.project(np.column_stack([truth, np.full(len(truth), scene.board)]))
-    found = captured.camera
-    assert found is not None
-    lens = np.array([np.log(found.focal), *found.centre, *found.radial, *found.tangential])
-    back = to_plane(View(lens, found.turn, -found.turn @ found.place), seen, face)
+    assert captured.view is not None
+    back = to_plane(captured.view, seen, face)
     spread = [np.sqrt(((p - p.mean(axis=0)) ** 2).sum()) for p in (back, truth)]
     return float(spread[0] / spread[1] - 1)
 

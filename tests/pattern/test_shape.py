@@ -12,6 +12,7 @@ from platewright.findings import finding
 from platewright.geometry import Contour, flatten
 from platewright.geometry.crossing.locate import distances
 from platewright.geometry.regions.edit import filleted
+from platewright.pattern.capture.camera.lens import View
 from platewright.pattern.capture.checks import doubt_gates, edge_gates
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.photo import _is_hole
@@ -44,8 +45,8 @@ def _square() -> np.ndarray:
 
 
 def _captured(points: np.ndarray, *, source: str = "photo", typed: bool = False) -> Captured:
-    lens = np.array([0.0, 0.0, HIGH])
-    return Captured(outer=Outline(points, np.full(len(points), 0.02), typed), lens=lens, source=source)
+    view = View(np.zeros(7), np.eye(3), np.array([0.0, 0.0, -HIGH]))
+    return Captured(outer=Outline(points, np.full(len(points), 0.02), typed), view=view, source=source)
 
 
 def test_the_bow_counts_by_how_far_a_side_lies_from_under_the_camera() -> None:

@@ -11,6 +11,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, Verdict, verdict
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.flatten import ring_area
+from platewright.pattern.capture.camera.lens import View
 from platewright.pattern.loops import runs
 
 __all__ = ["Captured", "Outline", "Straightened", "Uncertainty"]
@@ -125,7 +126,7 @@ class Captured:
     outer, holes : the loops [mm]; outer is None if nothing was found
     findings : what is wrong or worth knowing
     uncertainty : how true it is, None where nothing was found
-    lens : where the lens of the (first) photo was, z up from the paper of the cards [mm]; None for points and drawings
+    view : the camera of the (first) photo, z up from the paper of the cards; None for points and drawings
     straightened : the picture from above, None for points
     source : photo, scan, points, by hand
     marks : centres to drill that are not cut [mm]
@@ -135,7 +136,7 @@ class Captured:
     holes: tuple[Outline, ...] = ()
     findings: tuple[Finding, ...] = ()
     uncertainty: Uncertainty | None = None
-    lens: Floats | None = None
+    view: View | None = None
     straightened: Straightened | None = None
     source: str = "photo"
     marks: tuple[tuple[float, float], ...] = ()

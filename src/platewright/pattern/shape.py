@@ -251,9 +251,10 @@ def _slow(captured: Captured) -> float:
 
     A height d of the face moves a point p by d (p - F) / H, away from the foot F of the camera H above it.
     """
-    lens, outline = captured.lens, captured.outer
-    if lens is None or outline is None or outline.typed or captured.source != "photo":
+    view, outline = captured.view, captured.outer
+    if view is None or outline is None or outline.typed or captured.source != "photo":
         return 0.0
+    lens = view.place
     lever = (outline.points - lens[:2]) / lens[2]
     across = (lever * normals_of(outline.points)).sum(axis=1)
     return BOWED * float(np.sqrt(np.mean(across**2)))

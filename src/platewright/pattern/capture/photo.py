@@ -385,7 +385,7 @@ def _outlined(
     )
     if not region.loops or (region.low_contrast and len(shots) < 2):
         above = shown(shot.picture.rgb, view, plan)
-        return Captured(outer=None, findings=tuple(findings), lens=view.place, straightened=above)
+        return Captured(outer=None, findings=tuple(findings), view=view, straightened=above)
     say(0.6, "following the edge")
     followed, face, raised = _follow_edges(shots, solved.views, where, options=options)
     edges = followed.edges
@@ -425,7 +425,7 @@ def _outlined(
         holes=tuple(o.turned(left=False) for o in outlines[1:]),
         findings=tuple(findings),
         uncertainty=uncertainty,
-        lens=frame_view.place,
+        view=frame_view,
         straightened=above,
         source="photo",
     )
