@@ -62,7 +62,7 @@ def cut_and_read(sheet: Sheet, truth: sim.Truth, rng: np.random.Generator) -> Re
         inside = size.kind in ("inside", "hole")
         square = size.kind in ("square", "diagonal")
         round_ = size.kind == "hole" or size.key in "EFGH"
-        side = size.asked / math.sqrt(2) if size.kind == "diagonal" else size.asked
+        side = size.nominal / math.sqrt(2) if size.kind == "diagonal" else size.nominal
         shape = sim.disc(side) if round_ else sim.box(side, side)
         taken = truth.hole_kerf if size.kind == "hole" else kerf
         piece = sim.cut(shape, truth, planned=size.kerf, kerf=taken, inside=inside)

@@ -56,7 +56,7 @@ _VULGAR = {
 }  # fmt: skip
 _SAME = str.maketrans(
     {"−": "-", "‐": "-", "‑": "-", "’": "'", "‘": "'", "”": '"', "“": '"', "⁄": "/", "\u2009": " ", "\u202f": " ", "\u00a0": " "}
-    | {sign: f" {said}" for sign, said in _VULGAR.items()}
+    | {sign: f" {fraction}" for sign, fraction in _VULGAR.items()}
 )  # fmt: skip
 
 

@@ -80,11 +80,11 @@ def test_its_sheet_is_that_of_the_coupon_alone() -> None:
     _, kit = laid()
     alone = made().sheet
     assert [s.key for s in kit.sheet.sizes] == [s.key for s in alone.sizes]
-    assert [s.asked for s in kit.sheet.sizes] == [s.asked for s in alone.sizes]
+    assert [s.nominal for s in kit.sheet.sizes] == [s.nominal for s in alone.sizes]
     assert np.allclose([s.kerf for s in kit.sheet.sizes], [s.kerf for s in alone.sizes], atol=1e-6)
     # a caliper that finds every outside 0.2 mm small and every opening as much large: a kerf 0.2 mm wider than planned
     read = {
-        s.key: (s.asked + (-0.2 if s.kind == "outside" else 0.2),) * 2 for s in kit.sheet.sizes if s.kind in ("outside", "inside")
+        s.key: (s.nominal + (-0.2 if s.kind == "outside" else 0.2),) * 2 for s in kit.sheet.sizes if s.kind in ("outside", "inside")
     }  # fmt: skip
     found = result_of(Readings(kit.sheet, read)).kerf
     assert found is not None

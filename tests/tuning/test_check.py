@@ -34,9 +34,9 @@ def test_known_errors_of_a_rendered_part_come_back(seed: int, kerf: float, oval:
     assert found.kerf.value == pytest.approx(kerf, abs=0.05)
     assert abs(found.kerf.value - kerf) <= (found.kerf.spread or 0.0)
     for hole in found.holes:
-        true = oval if hole.asked == 20.0 else 0.0
+        true = oval if hole.nominal == 20.0 else 0.0
         assert hole.oval.value == pytest.approx(true, abs=0.1)
-        assert hole.measured.value == pytest.approx(hole.asked + kerf, abs=0.08)
+        assert hole.measured.value == pytest.approx(hole.nominal + kerf, abs=0.08)
     codes = {f.code for f in found.findings}
     # walls as bright as the face leave the kerf open, and say so
     sure = abs(kerf) > (found.kerf.spread or 0.0)

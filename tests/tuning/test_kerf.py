@@ -155,19 +155,19 @@ def test_play_in_one_axis_and_a_misread_are_named() -> None:
 def test_holes_worse_when_small_and_out_of_round() -> None:
     cut = made()
     sizes = [s for s in cut.sheet.sizes if s.kind == "hole"]
-    tilted = {s.key: (s.asked - 0.03 * (24.0 - s.asked),) for s in sizes}
+    tilted = {s.key: (s.nominal - 0.03 * (24.0 - s.nominal),) for s in sizes}
     result = result_of(readings(cut, tilted))
     assert result.holes is not None
     assert result.holes.tilt.value == pytest.approx(0.03)
     assert "U009" in [f.code for f in result.findings]
     # class 2 of ISO 9013:2017 at 6 mm: 0.8 mm for 3 to 10, 0.9 mm for 10 to 125 (confirmed): 1 mm out is not good
-    oval = {s.key: (s.asked + (1.0 if s.key == "hole_1_up" else 0.0),) for s in sizes}
+    oval = {s.key: (s.nominal + (1.0 if s.key == "hole_1_up" else 0.0),) for s in sizes}
     result = result_of(readings(cut, oval))
     assert result.holes is not None
     assert result.holes.smallest == 13.0
     assert result.holes.out_of_round == pytest.approx(1.0)
     assert {"U011", "U012"} <= {f.code for f in result.findings}
-    worst = {s.key: (s.asked + (1.5 if s.key == "hole_5_up" else 0.0),) for s in sizes}
+    worst = {s.key: (s.nominal + (1.5 if s.key == "hole_5_up" else 0.0),) for s in sizes}
     assert "U010" in codes(readings(cut, worst))
 
 
@@ -191,7 +191,7 @@ def test_holes_set_off_by_a_kerf_of_their_own_are_read_by_it() -> None:
 def test_a_hole_kerf_no_tip_cuts_is_refused() -> None:
     cut = made()
     with pytest.raises(InputError, match="a 45 A tip does not cut"):
-        result_of(readings(cut, {s.key: (s.asked - 1.4,) for s in cut.sheet.sizes if s.kind == "hole"}))
+        result_of(readings(cut, {s.key: (s.nominal - 1.4,) for s in cut.sheet.sizes if s.kind == "hole"}))
 
 
 def test_the_kerf_does_not_know_units() -> None:

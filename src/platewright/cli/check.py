@@ -105,12 +105,12 @@ def _document(found: Check, lean: Sequence[Lean]) -> dict[str, object]:
         "scale_x": found.x.value, "scale_y": found.y.value, "skew_rad": found.skew.value, "rest_mm": found.rest,
         "mirrored": found.mirrored,
         "holes": [
-            {"asked_mm": h.asked, "measured_mm": h.measured.value, "uncertainty_95_mm": h.measured.spread, "oval_mm": h.oval.value,
+            {"asked_mm": h.nominal, "measured_mm": h.measured.value, "uncertainty_95_mm": h.measured.spread, "oval_mm": h.oval.value,
              "oval_uncertainty_95_mm": h.oval.spread}
             for h in found.holes
         ],
         "sizes": [
-            {"name": s.name, "asked_mm": s.asked, "measured_mm": s.measured.value, "uncertainty_95_mm": s.measured.spread,
+            {"name": s.name, "asked_mm": s.nominal, "measured_mm": s.measured.value, "uncertainty_95_mm": s.measured.spread,
              "classes": dict(s.classes)}
             for s in found.sizes
         ],

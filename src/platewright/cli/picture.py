@@ -46,10 +46,10 @@ def from_picture(args: argparse.Namespace, *, name: str, thickness: float) -> tu
         fill=args.fill, keep=args.keep, web=making.least(),
     )  # fmt: skip
     path = args.files[0]
-    seen = silhouette(read_bytes(path), options=options, where=path.name)
-    made = mended(seen.profiles[:1], making, what="the silhouette")
+    traced = silhouette(read_bytes(path), options=options, where=path.name)
+    made = mended(traced.profiles[:1], making, what="the silhouette")
     part = from_profile(
         made.metal[0], name=name, thickness=thickness, grade=args.grade, came_from=f"picture {path.name}"
     )
-    summary = f"  {seen.nodes} lines and arcs, at most {seen.departure:.2f} mm from the picture's edge; level {seen.level:.0f}"
-    return replace(part, moved_max=seen.departure), [*seen.findings, *made.findings], summary
+    summary = f"  {traced.nodes} lines and arcs, at most {traced.departure:.2f} mm from the picture's edge; level {traced.level:.0f}"
+    return replace(part, moved_max=traced.departure), [*traced.findings, *made.findings], summary

@@ -19,9 +19,9 @@ def proposed(row: ChartRow) -> Clearance:
 def tight(clearance: Clearance, row: ChartRow) -> tuple[Finding, ...]:
     """Tell of clearances too small for a full lead-in [mm]."""
     room = lead_room(row)
-    asked = (("between parts", clearance.part, room.part), ("to the edge", clearance.edge, room.edge))
+    gaps = (("between parts", clearance.part, room.part), ("to the edge", clearance.edge, room.edge))
     return tuple(
         finding("L018", where=where, asked=had, needed=need, lead=row.lead, thickness=row.thickness)
-        for where, had, need in asked
+        for where, had, need in gaps
         if had < need - 1e-9
     )

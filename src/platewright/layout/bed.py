@@ -377,16 +377,16 @@ def _face_down(run: Run, copies: tuple[Copy, ...], known: Sequence[Placement]) -
 
     If some are known to lie face down already, only the latter, with at least as many.
     """
-    asked = {c.part for c in copies if run.wanted[c.part].face_down and c.pair < 0}
-    if not asked:
+    turnable = {c.part for c in copies if run.wanted[c.part].face_down and c.pair < 0}
+    if not turnable:
         return [copies]
     over: set[int] = set()
-    for part in asked:
+    for part in turnable:
         mine = [i for i, c in enumerate(copies) if c.part == part]
         held = sum(p.part == part and p.pose.mirrored for p in known)
         over |= set(mine[1::2]) if held <= len(mine) // 2 else set(mine[:held])
-    turned = tuple(replace(c, mirrored=i in over) if c.part in asked else c for i, c in enumerate(copies))
-    if any(p.pose.mirrored and p.part in asked for p in known):
+    turned = tuple(replace(c, mirrored=i in over) if c.part in turnable else c for i, c in enumerate(copies))
+    if any(p.pose.mirrored and p.part in turnable for p in known):
         return [turned]
     return [copies, turned]
 

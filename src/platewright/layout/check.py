@@ -261,31 +261,31 @@ def _pairs(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
         apart = np.maximum(boxes[:, :2] - boxes[i, 2:], boxes[i, :2] - boxes[:, 2:]).max(axis=1)
         for j in np.flatnonzero(apart[i + 1 :] <= most).tolist():
             two = placed[i + 1 + j]
-            asked = shared.get(frozenset((i, i + 1 + j)), clear.between(one.part, two.part))
+            limit = shared.get(frozenset((i, i + 1 + j)), clear.between(one.part, two.part))
             between = _edge_gap(one.edges, two.edges)
             if between <= 0.0 or _holds(one.edges, *two.first()) or _holds(two.edges, *one.first()):
                 yield finding("L012", subject=one.name, other=two.name, place=two.spot())
-            elif between < asked - SLACK:
+            elif between < limit - SLACK:
                 yield finding(
-                    "L013", subject=one.name, other=two.name, place=two.spot(), gap=between, asked=asked
+                    "L013", subject=one.name, other=two.name, place=two.spot(), gap=between, asked=limit
                 )
 
 
 def _keepouts(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
-    asked = layout.clearance.keepout
+    limit = layout.clearance.keepout
     for out in layout.keepouts:
         edges = _edges([out.contour])
         x, y = map(float, out.contour.points[0])
         for part in placed:
             a, b = part.edges.box, edges.box
-            if a[0] - b[2] > asked or b[0] - a[2] > asked or a[1] - b[3] > asked or b[1] - a[3] > asked:
+            if a[0] - b[2] > limit or b[0] - a[2] > limit or a[1] - b[3] > limit or b[1] - a[3] > limit:
                 continue
             between = _edge_gap(part.edges, edges)
             if between <= 0.0 or _holds(part.edges, x, y) or _holds(edges, *part.first()):
                 yield finding("L014", subject=part.name, other=out.name, place=part.spot())
-            elif between < asked - SLACK:
+            elif between < limit - SLACK:
                 yield finding(
-                    "L015", subject=part.name, other=out.name, place=part.spot(), gap=between, asked=asked
+                    "L015", subject=part.name, other=out.name, place=part.spot(), gap=between, asked=limit
                 )
 
 
@@ -294,14 +294,14 @@ def _cut_off(layout: Layout, placed: list[_Placed]) -> Iterator[Finding]:
     if layout.cut_off is None:
         return
     (ax, ay), (bx, by) = layout.cut_off
-    line, asked = (
+    line, limit = (
         _edges([Contour(np.array([(ax, ay, 0.0), (bx, by, 0.0)]), closed=False)]),
         layout.clearance.part,
     )
     for part in placed:
         between = _edge_gap(part.edges, line)
-        if between < asked - SLACK:
-            yield finding("L017", subject=part.name, place=part.spot(), gap=between, asked=asked)
+        if between < limit - SLACK:
+            yield finding("L017", subject=part.name, place=part.spot(), gap=between, asked=limit)
 
 
 def _reach(layout: Layout, placed: list[_Placed], reach: Reach) -> Iterator[Finding]:

@@ -44,15 +44,15 @@ def misfits(
     made : gives the problem of the copies on the empty plate
     """
     out = _wrong_metal(run, plate)
-    asked = {
+    to_place = {
         (c.part, c.mirrored): i for i, c in enumerate(copies) if c.part not in out and c.part not in held
     }
-    new = [key for key in asked if (id(plate.profile), *key) not in run.fits]
+    new = [key for key in to_place if (id(plate.profile), *key) not in run.fits]
     if new:
         problem = made()
         for key in new:
-            run.fits[(id(plate.profile), *key)] = _reason(run, plate, problem, key[0], asked[key])
-    for key in asked:
+            run.fits[(id(plate.profile), *key)] = _reason(run, plate, problem, key[0], to_place[key])
+    for key in to_place:
         if (why := run.fits[(id(plate.profile), *key)]) is not None:
             out.setdefault(key[0], why)
     return out

@@ -80,10 +80,10 @@ def _fits(lines: list[str], room: float) -> float:
 
 def _kind(layout: Layout, index: int, bad: set[str]) -> str:
     placement = layout.placements[index]
-    told = {
+    classes = {
         "other": placement.pose.mirrored, "locked": placement.locked, "bad": layout.label(index) in bad
     }  # fmt: skip
-    return " ".join(["part", *(word for word, holds in told.items() if holds)])
+    return " ".join(["part", *(word for word, holds in classes.items() if holds)])
 
 
 def _key(layout: Layout, kinds: set[str], x: float, y: float, size: float) -> list[str]:

@@ -144,15 +144,15 @@ class Run:
     progress: Callable[[Progress], None] | None
     cancelled: Callable[[], bool]
     began: float
-    seen: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
+    findings: dict[object, tuple[Finding, ...]] = field(default_factory=dict)
     fits: dict[tuple[int, int, bool], Finding | None] = field(default_factory=dict)
 
     def check(self, layout: Layout) -> tuple[Finding, ...]:
         """Return what the exact check finds, once for each layout."""
         key = (id(layout.plate), layout.placements, layout.common, layout.cut_off)
-        if key not in self.seen:
-            self.seen[key] = check(layout, reach=self.reach)
-        return self.seen[key]
+        if key not in self.findings:
+            self.findings[key] = check(layout, reach=self.reach)
+        return self.findings[key]
 
     def stops(self, layout: Layout) -> bool:
         """Tell whether the exact check finds anything that stops."""

@@ -88,8 +88,8 @@ def _opacity(data: bytes) -> NDArray[np.uint8] | None:
     if opened is None or (opened.mode not in ("RGBA", "LA", "PA") and "transparency" not in opened.info):
         return None
     alpha = np.asarray(ImageOps.exif_transpose(opened.convert("RGBA")).getchannel("A"))
-    seen = float((alpha > 127).mean())
-    return alpha if 0.001 < seen < 0.999 else None
+    opaque = float((alpha > 127).mean())
+    return alpha if 0.001 < opaque < 0.999 else None
 
 
 def _ground_less(lab: Mask) -> Floats:

@@ -402,10 +402,13 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
         fit = _fit(loops, chosen, sds, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
-    told = captured.uncertainty
+    uncertainty = captured.uncertainty
     left: list[Finding | None] = []
-    if told is not None and not loops[0].typed and not any(f.code == "G503" for f in fit.findings):
-        left = [_left_behind(c, o, told.outline) for c, o in zip(fit.profile.contours(), loops, strict=True)]
+    if uncertainty is not None and not loops[0].typed and not any(f.code == "G503" for f in fit.findings):
+        left = [
+            _left_behind(c, o, uncertainty.outline)
+            for c, o in zip(fit.profile.contours(), loops, strict=True)
+        ]
     found = (
         *captured.findings,
         *fit.findings,

@@ -188,9 +188,9 @@ def _edges(mask: Mask, difference: Mask, level: float) -> list[Floats]:
 def _placed(points: Floats, soft: Mask, difference: Mask, level: float) -> Floats:
     """Return points of a pixel edge moved onto the edge itself: the picture's where it has one there, else the mask's."""
     own = _step(points, soft, 127.5)
-    seen = _step(points, difference, level)
-    near = np.hypot(*(seen - own).T) < 1.0
-    chosen = np.where(near[:, None], seen, own)
+    measured = _step(points, difference, level)
+    near = np.hypot(*(measured - own).T) < 1.0
+    chosen = np.where(near[:, None], measured, own)
     return _even(chosen) + 0.5
 
 
@@ -245,12 +245,12 @@ def _finished(
     loops: list[Floats],
     options: SilhouetteOptions,
     found: list[Finding],
-    seen: tuple[float, float, tuple[int, int]],
+    picture: tuple[float, float, tuple[int, int]],
 ) -> Silhouette:
     """Return outlines [mm] as lines and arcs, their pieces kept or joined, the whole moved to (0, 0) and made the width wanted."""
     from platewright.geometry.regions.nesting import nest
 
-    level, pixel, size = seen
+    level, pixel, size = picture
     thinned = _thinned(loops, max(GAP * pixel / 2, options.smooth / 2))
     nodes, off, contours = 0, 0.0, []
     for loop in thinned:

@@ -73,7 +73,7 @@ class Machine:
         self.messages: list[str] = []
         self.findings: list[Finding] = []
         self.warned: set[str] = set()
-        self.line, self.begun, self.told_modes = 0, False, False
+        self.line, self.begun, self.reported_modes = 0, False, False
         self.slashed: list[int] = []
         self.known = KnownAxes()
         self.arc: _Arc = ([], 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -276,7 +276,7 @@ class Machine:
 
     def _home(self, block: Block, base: int) -> None:
         self.once("W053", shown="G28 or G30")
-        if not self.told_modes:
+        if not self.reported_modes:
             self._tell_modes()
         if block.has(checks.AXES):
             self._record(Kind.RAPID, self._target(block, self.unit, self.absolute))
@@ -333,7 +333,7 @@ class Machine:
             return
         if self.known.open and block.modal.get(0) != 530:
             self.known.moved([i for i, _ in block.ends], self.recorder.count, self.absolute or motion == 382)
-        if not self.told_modes:
+        if not self.reported_modes:
             self._tell_modes()
         if block.modal.get(0) == 530:
             self.once("W053", shown="G53")
@@ -362,7 +362,7 @@ class Machine:
 
     def _tell_modes(self) -> None:
         """Tell, at the first move, which modes the program has not said."""
-        self.told_modes = True
+        self.reported_modes = True
         missing = [mode for group, mode in _MODES.items() if group not in self.stated]
         needed = [shown for name, shown in missing if name in self.dialect.modes]
         other = [shown for name, shown in missing if name not in self.dialect.modes]

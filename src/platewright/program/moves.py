@@ -173,7 +173,7 @@ class Stretches:
         """Tell whether the machine stands as this way takes it."""
         m = self.machine
         plain = m.plane == 170 and m.absolute and not m.inverse and not (any(m.origin) and any(m.shift))
-        return plain and m.told_modes and not m.ended and m.fed_in == m.unit
+        return plain and m.reported_modes and not m.ended and m.fed_in == m.unit
 
     # Long because it is one pass over columns that all belong together.
     def _run(self, start: int, end: int) -> int:

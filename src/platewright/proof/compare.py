@@ -115,7 +115,7 @@ def compare_contour(
     Parameters
     ----------
     cut : the edge as cut, metal on its left [mm]
-    asked : the contour asked for, metal on its left
+    requested : the contour asked for, metal on its left
     number : 0 for the outer, 1… for holes
     half_kerf : half the width of the kerf that cut it [mm]
     rounded : radius to which inside corners were asked to be rounded [mm]

@@ -58,7 +58,7 @@ class Match:
 
     Attributes
     ----------
-    asked : index of the part [-]
+    requested : index of the part [-]
     face : the loose piece that is it, or None
     polygon : its shape as cut [mm], tabs severed; None if it is neither loose nor held by tabs
     tabs : bridges it hangs on, and those that hold a slug in one of its holes

@@ -178,9 +178,9 @@ def _legend(x: float, y: float, unit: float) -> list[str]:
         )
         top += unit * 1.8
     for sign, words in (("3:", "third to come loose"), ("- - -", "keep-out")):
-        for at, said in ((x, sign), (x + unit * 2.5, words)):
+        for at, text in ((x, sign), (x + unit * 2.5, words)):
             out.append(
-                f'<text x="{at:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{said}</text>'
+                f'<text x="{at:.1f}" y="{top:.1f}" font-size="{unit:.1f}" font-family="sans-serif">{text}</text>'
             )
         top += unit * 1.8
     return out

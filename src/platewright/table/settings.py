@@ -49,7 +49,7 @@ class Section:
 
     def __init__(self, values: Mapping[str, Any], *, text: str, name: str, path: tuple[str, ...]) -> None:
         self._values, self._text, self._name, self._path = values, text, name, path
-        self._asked: set[str] = set()
+        self._known: set[str] = set()
 
     def where(self, key: str) -> str:
         """Return 'file, line N, section.key' for a complaint."""
@@ -61,16 +61,16 @@ class Section:
 
     def has(self, key: str) -> bool:
         """Tell whether the key stands in the file."""
-        self._asked.add(key)
+        self._known.add(key)
         return key in self._values
 
     def _get(self, key: str, allowed: str) -> Any:
-        self._asked.add(key)
+        self._known.add(key)
         if key not in self._values:
             near = difflib.get_close_matches(key, self._values, 1, 0.5)
             hint = (
                 f"; is '{near[0]}' meant for it?"
-                if len(key) > 3 and near and near[0] not in self._asked
+                if len(key) > 3 and near and near[0] not in self._known
                 else "."
             )
             raise InputError(f"The key '{key}' is missing{hint}", where=self.where(key), allowed=allowed)
@@ -180,10 +180,10 @@ class Section:
     def finish(self) -> None:
         """Refuse keys nobody asked for, suggesting the nearest known one."""
         for key in self._values:
-            if key not in self._asked:
-                near = difflib.get_close_matches(key, self._asked, 1, 0.6)
+            if key not in self._known:
+                near = difflib.get_close_matches(key, self._known, 1, 0.6)
                 raise InputError(
                     f"The key '{key}' is not known here{f'; did you mean {near[0]!r}?' if near else '.'}",
                     where=self.where(key),
-                    allowed=", ".join(sorted(self._asked)),
+                    allowed=", ".join(sorted(self._known)),
                 )

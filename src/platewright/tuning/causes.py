@@ -131,59 +131,61 @@ class Explained:
         return FREE + OF_HOLE * number
 
 
-def _of_the_part(seen: Compared, lever: Floats) -> tuple[list[Floats], list[float]]:
+def _of_the_part(compared: Compared, lever: Floats) -> tuple[list[Floats], list[float]]:
     """Return what each cause of the part does at each point, and its prior standard deviation [mm, -]."""
-    n_x, n_y = seen.normals.T
+    n_x, n_y = compared.normals.T
     columns = [
-        np.ones(len(seen.off)),
+        np.ones(len(compared.off)),
         n_x * lever[:, 0],
         n_y * lever[:, 1],
         n_x * lever[:, 1] + n_y * lever[:, 0],
     ]
     columns += [n_x, n_y, n_y * lever[:, 0] - n_x * lever[:, 1]]
     loose = [math.inf, LOOSE_SCALE, LOOSE_SCALE, *[math.inf] * 4]
-    for number, (x, y, _) in seen.rounds:
-        angle = 2 * np.arctan2(seen.places[:, 1] - y, seen.places[:, 0] - x)
-        of = seen.loop == number
-        columns += [of * v for v in (np.ones(len(seen.off)), n_x, n_y, np.cos(angle), np.sin(angle))]
+    for number, (x, y, _) in compared.rounds:
+        angle = 2 * np.arctan2(compared.places[:, 1] - y, compared.places[:, 0] - x)
+        of = compared.loop == number
+        columns += [of * v for v in (np.ones(len(compared.off)), n_x, n_y, np.cos(angle), np.sin(angle))]
         loose += [LOOSE_HOLE, *[math.inf] * 4]
     return columns, loose
 
 
-def _of_the_photo(seen: Compared, lever: Floats, error: PhotoError, doubt: Floats) -> Floats:
+def _of_the_photo(compared: Compared, lever: Floats, error: PhotoError, doubt: Floats) -> Floats:
     """Return what one standard deviation of each error of the photo does at each point (N, M) [mm]."""
-    n_x, n_y = seen.normals.T
+    n_x, n_y = compared.normals.T
     across, up = n_x * lever[:, 0], n_y * lever[:, 1]
     facing = np.floor(np.arctan2(n_y, n_x) / (2 * math.pi) * SECTORS + 0.5).astype(int) % SECTORS
     columns = [
-        np.full(len(seen.off), error.bias), error.scale * (across + up),
+        np.full(len(compared.off), error.bias), error.scale * (across + up),
         error.bend * (across - up), error.bend * (n_x * lever[:, 1] + n_y * lever[:, 0]),
         math.sqrt(COMMON_SHARE) * doubt, *(np.where(facing == k, np.sqrt(FACING_SHARE * doubt**2 + FACING**2), 0.0) for k in range(SECTORS)),
     ]  # fmt: skip
     return np.column_stack(columns)
 
 
-def explained(seen: Compared, error: PhotoError) -> Explained:
+def explained(compared: Compared, error: PhotoError) -> Explained:
     """Find the causes of the part by least squares, and how sure they are with what the photo may have got wrong [mm].
 
     Points off by much more than they may be are left out; the scatter is what the others leave.
     """
-    lever = seen.places - seen.places.mean(axis=0)
-    doubt = np.sqrt(np.maximum(seen.sd**2 - PLAIN**2, 0.0))
-    columns, may = _of_the_part(seen, lever)
+    lever = compared.places - compared.places.mean(axis=0)
+    doubt = np.sqrt(np.maximum(compared.sd**2 - PLAIN**2, 0.0))
+    columns, may = _of_the_part(compared, lever)
     design, loose = np.column_stack(columns), np.array(may)
-    photo = _of_the_photo(seen, lever, error, doubt)
-    usual = float(np.median(np.abs(seen.off - np.median(seen.off))))
-    kept = np.abs(seen.off - np.median(seen.off)) <= np.maximum(max(1.0, 6 * usual), 3.5 * seen.sd)
+    photo = _of_the_photo(compared, lever, error, doubt)
+    usual = float(np.median(np.abs(compared.off - np.median(compared.off))))
+    kept = np.abs(compared.off - np.median(compared.off)) <= np.maximum(
+        max(1.0, 6 * usual), 3.5 * compared.sd
+    )
     rest = 0.05
     for _ in range(6):
         # each point counts for so many of those that err for themselves
-        each = min(1.0, seen.length / ALONG / int(kept.sum()))
+        each = min(1.0, compared.length / ALONG / int(kept.sum()))
         weight = kept * each / (rest * np.hypot(rest, doubt))
         weighted = (design * weight[:, None]).T
         gain = np.linalg.solve(weighted @ design + np.diag(1 / loose**2), weighted)
-        found = gain @ seen.off
-        left = seen.off - design @ found
+        found = gain @ compared.off
+        left = compared.off - design @ found
         rest = max(LEAST, math.sqrt(float(weight @ left**2 / weight.sum())))
         kept = np.abs(left) <= np.maximum(0.15, 3.5 * rest)
     own = (rest**2 + (1 - COMMON_SHARE - FACING_SHARE) * doubt**2) / each
@@ -191,5 +193,5 @@ def explained(seen: Compared, error: PhotoError) -> Explained:
     shared = gain @ photo
     covariance = missed @ missed.T + shared @ shared.T + (gain * own) @ gain.T
     return Explained(
-        found=found, covariance=covariance, rest=rest, off=seen.off, photo=photo, scatter=np.where(kept, own, np.inf)
+        found=found, covariance=covariance, rest=rest, off=compared.off, photo=photo, scatter=np.where(kept, own, np.inf)
     )  # fmt: skip

@@ -67,7 +67,7 @@ class MeasuredHole:
 
     x: float
     y: float
-    asked: float
+    nominal: float
     measured: Mean
     oval: Mean
 
@@ -77,7 +77,7 @@ class MeasuredSize:
     """A size: its name, as asked and measured [mm], and for each class whether it is met: yes, no, or cannot be told."""
 
     name: str
-    asked: float
+    nominal: float
     measured: Mean
     classes: tuple[tuple[str, str], ...]
 
@@ -95,7 +95,7 @@ class Check:
     places : (N, 2) of the part's outline, points were compared at [mm]
     normals : (N, 2) outward normals there [-]
     off : (N,) what was measured there, above 0 where there is metal too much [mm]
-    told : (N,) whether the photo tells that place to `CERTAIN`
+    certain : (N,) whether the photo tells that place to `CERTAIN`
     rest : RMS of what the causes above do not explain [mm]
     mirrored : whether the part lay the other face up
     findings : what is offered, and what is noise
@@ -230,13 +230,13 @@ def _explained(
     places, normals, loop = nominal.points[near], nominal.normals[near], nominal.loop[near]
     off = ((here - places) * normals).sum(axis=1)
     rounds = [(k, c) for k, h in enumerate(profile.holes, 1) if (c := _circle(h)) is not None]
-    seen = Compared(
+    compared = Compared(
         places=places, normals=normals, loop=loop, off=off, sd=np.concatenate([o.sd for o in captured.loops()]),
         length=len(nominal.points) * STEP, rounds=rounds,
     )  # fmt: skip
-    why = explained(seen, _photo_error(captured, float(np.ptp(nominal.points, axis=0).max())))
+    why = explained(compared, _photo_error(captured, float(np.ptp(nominal.points, axis=0).max())))
     # one certain point among uncertain ones is chance
-    certain = np.convolve(seen.sd > CERTAIN / 1.96, np.ones(9), mode="same") == 0
+    certain = np.convolve(compared.sd > CERTAIN / 1.96, np.ones(9), mode="same") == 0
     kerf, skew = (_mean(why.value(k), len(off), times) for k, times in ((OFFSET, -2.0), (SKEW, 2.0)))
     x, y = (_mean(why.value(k), len(off)) for k in (SCALE_X, SCALE_Y))
     holes = tuple(_hole(c, why, k) for k, (_, c) in enumerate(rounds))
@@ -332,7 +332,7 @@ def _sizes(
         value = _mean(off, int(sum(e.sum() for e in ends)))
         yield _classed(name, high - low, replace(value, value=high - low + value.value), thickness)
     for number, hole in enumerate(holes, 1):
-        yield _classed(f"hole {number}", hole.asked, hole.measured, thickness)
+        yield _classed(f"hole {number}", hole.nominal, hole.measured, thickness)
 
 
 def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> MeasuredSize:
@@ -359,10 +359,10 @@ def _classed(name: str, nominal: float, measured: Mean, thickness: float) -> Mea
     return MeasuredSize(name, nominal, measured, tuple(findings))
 
 
-def noise(subject: str, seen: Mean) -> Finding:
+def noise(subject: str, measured: Mean) -> Finding:
     """Return the finding that something seen is not surely there [mm]."""
     return finding(
-        "U031", subject=subject, off_mm=round(seen.value, 2), spread_mm=round(seen.spread or 0.0, 2)
+        "U031", subject=subject, off_mm=round(measured.value, 2), spread_mm=round(measured.spread or 0.0, 2)
     )
 
 
@@ -399,7 +399,7 @@ def _findings(found: Check) -> Iterator[Finding]:
         if hole.oval.value > (hole.oval.spread or 0.0):
             yield finding(
                 "U034",
-                asked_mm=round(hole.asked, 1),
+                asked_mm=round(hole.nominal, 1),
                 oval_mm=round(hole.oval.value, 2),
                 spread_mm=round(hole.oval.spread or 0.0, 2),
                 place=(hole.x, hole.y),

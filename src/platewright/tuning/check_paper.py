@@ -103,7 +103,7 @@ def lines_of(found: Check, *, kerf: float | None = None, unit: str = "mm") -> li
         f"Along X {1000 * found.x.value:+.2f} ± {1000 * (found.x.spread or 0):.2f} mm in a metre, along Y {1000 * found.y.value:+.2f} ± {1000 * (found.y.spread or 0):.2f}, out of square {1000 * found.skew.value:+.2f} ± {1000 * (found.skew.spread or 0):.2f}.",
     ]
     lines += [
-        f"Hole asked {show(h.asked, unit, digits=digits)}: {pm(h.measured.value, h.measured.spread)}, "
+        f"Hole asked {show(h.nominal, unit, digits=digits)}: {pm(h.measured.value, h.measured.spread)}, "
         + (
             f"out of round {pm(h.oval.value, h.oval.spread)}."
             if (h.oval.spread or 0) <= OVAL_KNOWN
@@ -120,11 +120,11 @@ def lean_lines(leans: Sequence[Lean], *, unit: str = "mm") -> list[str]:
     digits = 3 if unit == "in" else 2
     lines = []
     for lean in leans:
-        seen, spread = show(abs(lean.slope.value), unit, digits=digits), lean.slope.spread or 0.0
+        slope, spread = show(abs(lean.slope.value), unit, digits=digits), lean.slope.spread or 0.0
         way = way_of(lean.slope.value) if abs(lean.slope.value) > spread else "not surely leaning"
         name = sides_named(lean.name)
         lines.append(
-            f"{name[0].upper()}{name[1:]}: {seen} ± {show(spread, unit, digits=digits)} over the thickness, {way}; u of ISO 9013:2017: {kept_text(lean)}."
+            f"{name[0].upper()}{name[1:]}: {slope} ± {show(spread, unit, digits=digits)} over the thickness, {way}; u of ISO 9013:2017: {kept_text(lean)}."
         )
     return lines
 
@@ -169,7 +169,7 @@ def report(found: Check, profile: Profile, options: ReportOptions) -> bytes:
     for size in found.sizes:
         value, spread = size.measured.value, size.measured.spread or 0.0
         rows.append([
-            size.name, show(size.asked, options.unit, digits=digits), f"{show(value, options.unit, digits=digits)} ± {show(spread, options.unit, digits=digits)}",
+            size.name, show(size.nominal, options.unit, digits=digits), f"{show(value, options.unit, digits=digits)} ± {show(spread, options.unit, digits=digits)}",
             "; ".join(f"{label}: {met}" for label, met in size.classes),
         ])  # fmt: skip
     flow.table(["size", "asked", "measured (95 %)", "class met"], rows, widths=[2.0, 2.0, 3.5, 8.0])

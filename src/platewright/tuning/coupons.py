@@ -375,15 +375,20 @@ _FACES: tuple[Edge, ...] = ("top", "bottom")
 def _frame_sizes(profile: Profile) -> list[tuple[Size, int]]:
     outer, inner = bounds(profile.outer).width, bounds(profile.holes[0]).width
     found: list[tuple[Size, int]] = []
-    for key, (way, said) in zip("AB", _WAYS, strict=True):
+    for key, (way, along) in zip("AB", _WAYS, strict=True):
         for face in _FACES:
-            what = f"frame, outside, {said}, at the {face} face"
+            what = f"frame, outside, {along}, at the {face} face"
             name = f"{key}_{face}"
-            size = Size(key=name, what=what, kind="outside", asked=outer, kerf=0.0, way=way, edge=face)
+            size = Size(key=name, what=what, kind="outside", nominal=outer, kerf=0.0, way=way, edge=face)
             found.append((size, 0))
-    for key, (way, said) in zip("CD", _WAYS, strict=True):
+    for key, (way, along) in zip("CD", _WAYS, strict=True):
         found.append(
-            (Size(key=key, what=f"frame, window, {said}", kind="inside", asked=inner, kerf=0.0, way=way), 1)
+            (
+                Size(
+                    key=key, what=f"frame, window, {along}", kind="inside", nominal=inner, kerf=0.0, way=way
+                ),
+                1,
+            )
         )
     return found
 
@@ -391,10 +396,10 @@ def _frame_sizes(profile: Profile) -> list[tuple[Size, int]]:
 def _ring_sizes(profile: Profile) -> list[tuple[Size, int]]:
     outer, inner = bounds(profile.outer).width, bounds(profile.holes[0]).width
     return [
-        (Size(key="E", what="ring, outside, one way", kind="outside", asked=outer, kerf=0.0), 0),
-        (Size(key="F", what="ring, outside, square to that", kind="outside", asked=outer, kerf=0.0), 0),
-        (Size(key="G", what="ring, opening, one way", kind="inside", asked=inner, kerf=0.0), 1),
-        (Size(key="H", what="ring, opening, square to that", kind="inside", asked=inner, kerf=0.0), 1),
+        (Size(key="E", what="ring, outside, one way", kind="outside", nominal=outer, kerf=0.0), 0),
+        (Size(key="F", what="ring, outside, square to that", kind="outside", nominal=outer, kerf=0.0), 0),
+        (Size(key="G", what="ring, opening, one way", kind="inside", nominal=inner, kerf=0.0), 1),
+        (Size(key="H", what="ring, opening, square to that", kind="inside", nominal=inner, kerf=0.0), 1),
     ]
 
 
@@ -403,16 +408,16 @@ def _hole_sizes(profile: Profile) -> list[tuple[Size, int]]:
         (
             Size(
                 key=f"hole_{n}_{way}",
-                what=f"hole {n}, {said}",
+                what=f"hole {n}, {along}",
                 kind="hole",
-                asked=bounds(hole).width,
+                nominal=bounds(hole).width,
                 kerf=0.0,
                 way=way,
             ),
             n,
         )
         for n, hole in enumerate(profile.holes, 1)
-        for way, said in _WAYS
+        for way, along in _WAYS
     ]
 
 
@@ -420,20 +425,20 @@ def _square_sizes(profile: Profile) -> list[Size]:
     side = bounds(profile.outer).width
     diagonal = side * math.sqrt(2)
     return [
-        Size(key="X", what="big square, left to right", kind="square", asked=side, kerf=0.0, way="across"),
-        Size(key="Y", what="big square, near to far", kind="square", asked=side, kerf=0.0, way="up"),
+        Size(key="X", what="big square, left to right", kind="square", nominal=side, kerf=0.0, way="across"),
+        Size(key="Y", what="big square, near to far", kind="square", nominal=side, kerf=0.0, way="up"),
         Size(
             key="R",
             what="big square, diagonal through the hole, six times",
             kind="diagonal",
-            asked=diagonal,
+            nominal=diagonal,
             kerf=0.0,
         ),
         Size(
             key="L",
             what="big square, the other diagonal, six times",
             kind="diagonal",
-            asked=diagonal,
+            nominal=diagonal,
             kerf=0.0,
         ),
     ]

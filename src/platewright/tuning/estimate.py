@@ -167,15 +167,15 @@ def _predicted(row: _Row, at: Mapping[str, float], kerf_of: Sequence[int]) -> fl
     x, y, k = at["x"], at["y"], at["skew"]
     scale = {"across": x, "up": y}.get(size.way, (x + y) / 2)
     if size.kind in ("inside", "hole"):
-        return scale * (size.asked - size.kerf) + kerf + at["inside zero"]
+        return scale * (size.nominal - size.kerf) + kerf + at["inside zero"]
     zero = 0.0 if row.by_tape else at["outside zero"]
     if size.kind == "diagonal":
-        side = size.asked / math.sqrt(2) + size.kerf
+        side = size.nominal / math.sqrt(2) + size.kerf
         p, q = x * side - kerf, y * side - kerf * math.sqrt(1 + k * k)
         cross = 2 * p * q * k
         return zero + math.sqrt(p * p + q * q * (1 + k * k) + (cross if size.key == "R" else -cross))
     lean = math.sqrt(1 + k * k) if size.kind == "square" and size.way == "across" else 1.0
-    return scale * (size.asked + size.kerf) - kerf * lean + zero
+    return scale * (size.nominal + size.kerf) - kerf * lean + zero
 
 
 def estimate(

@@ -68,7 +68,7 @@ def _widths(readings: Readings, kind: str) -> Iterator[tuple[Size, float]]:
 
 def _kerf(size: Size, value: float) -> float:
     """Return the kerf [mm] a width says, by the formulas above."""
-    return size.kerf + (size.asked - value if size.kind == "outside" else value - size.asked)
+    return size.kerf + (size.nominal - value if size.kind == "outside" else value - size.nominal)
 
 
 def kerf_of(readings: Readings, fit: Estimate, *, coupon: int = 0) -> tuple[KerfFit | None, list[Finding]]:
@@ -191,11 +191,11 @@ def good_holes(readings: Readings) -> list[str]:
     holes = _holes(readings)
     if not holes:
         return []
-    middle = float(np.median([float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]))
+    middle = float(np.median([float(np.mean([v - s.nominal for s, v in pair])) for pair in holes.values()]))
     good: list[str] = []
-    for key in sorted(holes, key=lambda k: -holes[k][0][0].asked):
-        limit = limit_deviation(2, thickness=readings.sheet.job.thickness, nominal=holes[key][0][0].asked)
-        if limit is None or any(abs(v - s.asked - middle) > limit for s, v in holes[key]):
+    for key in sorted(holes, key=lambda k: -holes[k][0][0].nominal):
+        limit = limit_deviation(2, thickness=readings.sheet.job.thickness, nominal=holes[key][0][0].nominal)
+        if limit is None or any(abs(v - s.nominal - middle) > limit for s, v in holes[key]):
             break
         good.append(key)
     return good
@@ -221,11 +221,11 @@ def holes_of(readings: Readings, fit: Estimate, *, coupon: int = 0) -> tuple[Hol
     good = good_holes(readings)
     kerf = fit.mean("hole kerf", coupon=coupon)
     _plausible(readings.sheet.job, kerf.value)
-    nominal = [holes[k][0][0].asked for k in holes]
+    nominal = [holes[k][0][0].nominal for k in holes]
     found = HoleFit(
         kerf,
-        _tilt(nominal, [float(np.mean([v - s.asked for s, v in pair])) for pair in holes.values()]),
-        holes[good[-1]][0][0].asked if good else None,
+        _tilt(nominal, [float(np.mean([v - s.nominal for s, v in pair])) for pair in holes.values()]),
+        holes[good[-1]][0][0].nominal if good else None,
         max(max(v for _, v in pair) - min(v for _, v in pair) for pair in holes.values()),
     )
     return found, list(_hole_findings(found, nominal))

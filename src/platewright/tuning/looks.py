@@ -14,7 +14,7 @@ from platewright.errors import InputError
 from platewright.findings import Finding, finding
 from platewright.tuning.model import Move
 
-__all__ = ["LOOKS", "UNSURE", "Look", "moves_of", "seen"]
+__all__ = ["LOOKS", "UNSURE", "Look", "looks_of", "moves_of"]
 
 UNSURE = 0.10
 """A setting moved by a look is known to about this share, 95 % [-] (common practice)."""
@@ -26,7 +26,7 @@ class Look:
 
     word: str
     title: str
-    seen: str
+    signs: str
     setting: str
     share: float
     why: str
@@ -35,53 +35,53 @@ class Look:
 
 _ALL = (
     Look(
-        word="slow dross", title="Thick soft dross", seen="thick, bubbly dross underneath that comes off by hand; drag lines upright", setting="cut_speed", share=0.10,
+        word="slow dross", title="Thick soft dross", signs="thick, bubbly dross underneath that comes off by hand; drag lines upright", setting="cut_speed", share=0.10,
         why="too slow: the arc has more to melt than it throws out, so go 10 % faster",
     ),
     Look(
-        word="fast dross", title="Thin hard bead", seen="a thin hard bead underneath that needs a grinder", setting="cut_speed", share=-0.12,
+        word="fast dross", title="Thin hard bead", signs="a thin hard bead underneath that needs a grinder", setting="cut_speed", share=-0.12,
         why="too fast: the melt is drawn out behind the arc and freezes on, so go 12 % slower",
     ),
     Look(
-        word="lines back", title="Drag lines lean far back", seen="the lines on the cut face lean back strongly towards the bottom", setting="cut_speed", share=-0.08,
+        word="lines back", title="Drag lines lean far back", signs="the lines on the cut face lean back strongly towards the bottom", setting="cut_speed", share=-0.08,
         why="the arc lags behind the torch: go 8 % slower",
     ),
     Look(
-        word="top spatter", title="Spatter on top", seen="beads stuck to the top edge, easily knocked off", setting="cut_height", share=-0.10,
+        word="top spatter", title="Spatter on top", signs="beads stuck to the top edge, easily knocked off", setting="cut_height", share=-0.10,
         why="the torch is high or fast: bring it 10 % lower", do="If it stays, fit a fresh tip.",
     ),
     Look(
-        word="round top", title="Rounded top edge", seen="the top edge is melted round", setting="cut_height", share=-0.10,
+        word="round top", title="Rounded top edge", signs="the top edge is melted round", setting="cut_height", share=-0.10,
         why="the arc spreads over a high torch: bring it 10 % lower", do="If it stays, go faster or to a lower amperage.",
     ),
     Look(
-        word="wide bottom", title="Wider at the bottom all round", seen="all sides of the part lean outward to the bottom", setting="cut_height", share=-0.10,
+        word="wide bottom", title="Wider at the bottom all round", signs="all sides of the part lean outward to the bottom", setting="cut_height", share=-0.10,
         why="the arc narrows towards the bottom under a high torch: bring it 10 % lower",
     ),
     Look(
-        word="wide top", title="Wider at the top all round", seen="all sides of the part lean inward to the bottom", setting="cut_height", share=0.10,
+        word="wide top", title="Wider at the top all round", signs="all sides of the part lean inward to the bottom", setting="cut_height", share=0.10,
         why="the arc cuts wide below under a low torch: lift it 10 %",
     ),
     Look(
-        word="leans left", title="The left side leans", seen="only the sides on the left of the part lean; the right ones are square", setting="", share=0.0,
+        word="leans left", title="The left side leans", signs="only the sides on the left of the part lean; the right ones are square", setting="", share=0.0,
         why="one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
         do="Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
     ),
     Look(
-        word="leans right", title="The right side leans", seen="only the sides on the right of the part lean; the left ones are square", setting="", share=0.0,
+        word="leans right", title="The right side leans", signs="only the sides on the right of the part lean; the left ones are square", setting="", share=0.0,
         why="one side alone leans with a torch out of square, a worn tip, or travel the wrong way round, which no setting mends",
         do="Square the torch to the plate left to right, fit a fresh tip, and see that outsides are cut with the good side to the part.",
     ),
     Look(
-        word="kerf wide", title="Parts come out small", seen="outsides smaller, holes larger than asked, on all sides", setting="kerf", share=0.08,
+        word="kerf wide", title="Parts come out small", signs="outsides smaller, holes larger than asked, on all sides", setting="kerf", share=0.08,
         why="the torch takes more than the kerf set: set 8 % more until it is measured", do="A worn tip or a high torch cuts wide; measure a coupon.",
     ),
     Look(
-        word="kerf narrow", title="Parts come out large", seen="outsides larger, holes smaller than asked, on all sides", setting="kerf", share=-0.08,
+        word="kerf narrow", title="Parts come out large", signs="outsides larger, holes smaller than asked, on all sides", setting="kerf", share=-0.08,
         why="the torch takes less than the kerf set: set 8 % less until it is measured", do="Measure a coupon.",
     ),
     Look(
-        word="hole taper", title="Holes narrow to the bottom", seen="small holes are smaller underneath, or flat where the cut closes", setting="hole_speed_factor", share=-0.10,
+        word="hole taper", title="Holes narrow to the bottom", signs="small holes are smaller underneath, or flat where the cut closes", setting="hole_speed_factor", share=-0.10,
         why="the arc lags round a small circle: cut small holes 10 % slower", do="Keep height control still in holes.",
     ),
 )  # fmt: skip
@@ -89,7 +89,7 @@ LOOKS: Mapping[str, Look] = {look.word: look for look in _ALL}
 """Every look by its word, in the order a person goes through them."""
 
 
-def seen(words: Collection[str], *, where: str = "") -> tuple[Look, ...]:
+def looks_of(words: Collection[str], *, where: str = "") -> tuple[Look, ...]:
     """Return the looks words name [-].
 
     Raises
@@ -114,7 +114,7 @@ def moves_of(
     measured : settings that were measured, which a look does not move
     """
     by_setting: dict[str, list[Look]] = {}
-    for look in seen(words):
+    for look in looks_of(words):
         if look.setting:
             by_setting.setdefault(look.setting, []).append(look)
     moves = []
@@ -137,7 +137,7 @@ def moves_of(
 def _advice(words: Collection[str]) -> Iterator[Look]:
     """Yield the looks that say something to do beside a setting; the same words once."""
     given = set()
-    for look in seen(words):
+    for look in looks_of(words):
         if look.do and look.do not in given:
             given.add(look.do)
             yield look

@@ -47,7 +47,7 @@ class Size:
     key : its name on paper and in the readings file
     what : where it is, in words
     kind : ``outside`` of metal, ``inside`` of an opening, ``hole`` (a small one, cut slowly), ``square`` and ``diagonal`` of the big square
-    asked : the size of the part as drawn [mm]
+    nominal : the size of the part as drawn [mm]
     kerf : kerf its path was set off by [mm]
     way : ``across`` (table X), ``up`` (table Y), or "" where it does not matter
     edge : ``top`` or ``bottom`` face of the plate, or "" for wherever the caliper touches
@@ -56,7 +56,7 @@ class Size:
     key: str
     what: str
     kind: Kind
-    asked: float
+    nominal: float
     kerf: float
     way: Way = ""
     edge: Edge = ""

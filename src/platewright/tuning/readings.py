@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 
 from platewright.errors import InputError
 from platewright.table.settings import Section, read_toml
-from platewright.tuning.looks import LOOKS, seen
+from platewright.tuning.looks import LOOKS, looks_of
 from platewright.tuning.model import DROSS, Dross, Job, Readings, Rung, Sheet, Size
 from platewright.units import parse, show
 
@@ -44,14 +44,14 @@ def blank(sheet: Sheet, *, unit: str = "mm") -> str:
         ),
         "",
         "# What an ordinary cut with these settings looked like, any of (each moves a setting by common practice):",
-        *(f"#   {look.word:<12} {look.seen}" for look in LOOKS.values()),
+        *(f"#   {look.word:<12} {look.signs}" for look in LOOKS.values()),
         'looks = [""]',
         "",
         "[measured]",
     ]
     for s in sheet.sizes:
         empty = ", ".join(['""'] * s.readings)
-        lines.append(f"{s.key} = [{empty}]  # {s.what}; asked {show(s.asked, unit)}")
+        lines.append(f"{s.key} = [{empty}]  # {s.what}; asked {show(s.nominal, unit)}")
     return "\n".join(lines) + "\n" + rows + _memory(sheet)
 
 
@@ -69,7 +69,7 @@ def _memory(sheet: Sheet) -> str:
     ]
     for s in sheet.sizes:
         lines += ["", "[[size]]", f'key = "{s.key}"', f"what = {json.dumps(s.what)}", f'kind = "{s.kind}"']
-        lines += [f'asked = "{s.asked:.9g} mm"', f'kerf = "{s.kerf:.6g} mm"']
+        lines += [f'asked = "{s.nominal:.9g} mm"', f'kerf = "{s.kerf:.6g} mm"']
         lines += [f'{key} = "{value}"' for key, value in (("way", s.way), ("edge", s.edge)) if value]
     for r in sheet.rungs:
         lines += [
@@ -96,7 +96,7 @@ def read(text: str, *, where: str = "readings file") -> Readings:
     sheet, unit = _sheet(top)
     by = top.text("square_measured_with", "tape", one_of=("tape", "caliper"))
     looks = tuple(w.strip().lower() for v in top.values("looks") for w in str(v).split(",") if w.strip())
-    seen(looks, where=top.where("looks") if looks else "")
+    looks_of(looks, where=top.where("looks") if looks else "")
     section = top.section("measured")
     measured = {s.key: got for s in sheet.sizes if (got := _readings(section, s, unit))}
     section.finish()
@@ -143,10 +143,10 @@ def filled_in(
     got: dict[str, tuple[float, ...]] = {}
     for size in sheet.sizes:
         values = []
-        for said in measured.get(size.key, ()):
-            if said.strip():
-                values.append(parse(said, unit=unit, where=size.key))
-                _check_reading(values[-1], size, said, size.key)
+        for typed in measured.get(size.key, ()):
+            if typed.strip():
+                values.append(parse(typed, unit=unit, where=size.key))
+                _check_reading(values[-1], size, typed, size.key)
         if values:
             got[size.key] = tuple(values)
     words: dict[int, tuple[Dross, ...]] = {}
@@ -154,7 +154,7 @@ def filled_in(
         text_of = [w.strip().lower() for w in dross.get(str(rung.number), "").split(",") if w.strip()]
         if text_of:
             words[rung.number] = _agreeing(text_of, f"strip {rung.number}")
-    seen(looks, where="looks")
+    looks_of(looks, where="looks")
     if not got and not words and not looks:
         raise InputError(
             "No reading has been filled in.",
@@ -191,7 +191,7 @@ def _size(section: Section) -> Size:
         key=section.text("key"),
         what=section.text("what"),
         kind=kind,  # type: ignore[arg-type]  # one of the literals, held by one_of
-        asked=section.quantity("asked", "length", low=0.5, high=30_000),
+        nominal=section.quantity("asked", "length", low=0.5, high=30_000),
         kerf=section.quantity("kerf", "length", low=0.2, high=15),
         way=way,  # type: ignore[arg-type]  # as above
         edge=edge,  # type: ignore[arg-type]  # as above
@@ -222,25 +222,25 @@ def _readings(section: Section, size: Size, unit: str) -> tuple[float, ...]:
 
 
 def _check_reading(value: float, size: Size, text: str | float, where: str) -> None:
-    nominal = f"The size asked for is {show(size.asked)} ({show(size.asked, 'in')})."
+    reminder = f"The size asked for is {show(size.nominal)} ({show(size.nominal, 'in')})."
     if value <= 0:
         raise InputError(f"'{text}' is not a size.", where=where, allowed="above 0")
     for factor, slip in (
         (INCH, "inches, and it is a reading in millimetres"),
         (1 / INCH, "millimetres, and it is a reading in inches"),
     ):
-        if abs(math.log(value / (size.asked * factor))) < math.log(1.2):
+        if abs(math.log(value / (size.nominal * factor))) < math.log(1.2):
             raise InputError(
-                f"'{text}' is taken as {slip}, or so it seems: it is {'25.4 times too large' if factor > 1 else '25.4 times too small'}. {nominal}",
+                f"'{text}' is taken as {slip}, or so it seems: it is {'25.4 times too large' if factor > 1 else '25.4 times too small'}. {reminder}",
                 where=where,
                 do="Write the unit beside the number.",
             )
-    room = max(3.0, 2 * size.kerf, 0.02 * size.asked)
-    if abs(value - size.asked) > room:
+    room = max(3.0, 2 * size.kerf, 0.02 * size.nominal)
+    if abs(value - size.nominal) > room:
         raise InputError(
-            f"'{text}' lies {show(abs(value - size.asked), digits=1)} from what was asked; no kerf does that. {nominal}",
+            f"'{text}' lies {show(abs(value - size.nominal), digits=1)} from what was asked; no kerf does that. {reminder}",
             where=where,
-            allowed=f"{show(size.asked - room, digits=1)} to {show(size.asked + room, digits=1)}",
+            allowed=f"{show(size.nominal - room, digits=1)} to {show(size.nominal + room, digits=1)}",
             do=f"Check that it is the reading of {size.key}: {size.what}.",
         )
 

@@ -247,7 +247,7 @@ def _sizes(ink: Ink, sizes: Sequence[Size], x: float, y: float, width: float, op
             if size.kind == "hole"
             else f"{size.key.replace('_', ' ')}: {_short(size)}"
         )
-        _cells(ink, x, y, widths, [words, show(size.asked, options.unit, digits=2), "", "", ""])
+        _cells(ink, x, y, widths, [words, show(size.nominal, options.unit, digits=2), "", "", ""])
         for more in range(3, size.readings, 3):
             y -= LINE
             _cells(ink, x, y, widths, [f"{size.key}, readings {more + 1} to {more + 3}", "", "", "", ""])

@@ -25,7 +25,7 @@ def square_of(readings: Readings, fit: Estimate) -> tuple[SquareFit | None, list
 
     if not all(readings.measured.get(key) for key in KEYS):
         return None, []
-    nominal = {s.key: s for s in readings.sheet.sizes}
+    sizes = {s.key: s for s in readings.sheet.sizes}
     x, y, r, left = (float(np.mean(readings.measured[key])) for key in KEYS)
     # sides and diagonals of any parallelogram: R² + L² = 2 (p² + q²); half of what is left over, on one reading
     lean = math.cos(math.atan(fit.mean("skew").value))
@@ -34,7 +34,7 @@ def square_of(readings: Readings, fit: Estimate) -> tuple[SquareFit | None, list
     found = SquareFit(
         fit.mean("x"), fit.mean("y"), Mean(math.atan(skew.value), skew.spread, skew.count), misfit
     )
-    return found, _findings(found, nominal["X"].asked, TAPE if readings.square_by == "tape" else 4 * CALIPER)
+    return found, _findings(found, sizes["X"].nominal, TAPE if readings.square_by == "tape" else 4 * CALIPER)
 
 
 def _findings(fit: SquareFit, side: float, allowed: float) -> list[Finding]:

@@ -116,16 +116,16 @@ PLAIN = Region(loops=(LOOP,), separation=9.0)
         (replace(PLAIN, dirt=((50.0, 60.0), (70.0, 60.0))), {}, [("C010", "look"), ("C010", "look")]),
         (replace(PLAIN, touches_card=True), {}, [("C011", "stop")]),
         (replace(PLAIN, leaves_view=True), {}, [("C012", "stop")]),
-        (PLAIN, {"holes_said": 0}, []),
-        (PLAIN, {"holes_said": 2}, [("C014", "look")]),
-        (replace(PLAIN, loops=(LOOP, LOOP / 4)), {"holes_said": 0}, [("C014", "look")]),
+        (PLAIN, {"holes_typed": 0}, []),
+        (PLAIN, {"holes_typed": 2}, [("C014", "look")]),
+        (replace(PLAIN, loops=(LOOP, LOOP / 4)), {"holes_typed": 0}, [("C014", "look")]),
     ],
 )
 def test_what_the_region_cannot_vouch_for_is_told(
     region: Region, how: dict[str, object], told: list[tuple[str, str]]
 ) -> None:
-    asked = {"holes_said": None, "painted": False, "photos": 1} | how
-    assert coded(region_gates(region, **asked)) == told  # type: ignore[arg-type]
+    options = {"holes_typed": None, "painted": False, "photos": 1} | how
+    assert coded(region_gates(region, **options)) == told  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -17,15 +17,15 @@ def main() -> None:
     """Pack (lengths in the question [mm], its time [s]); the last line printed is the best answer."""
     import spyrrow
 
-    asked = json.load(sys.stdin)
+    question = json.load(sys.stdin)
     items = [
         spyrrow.Item(str(i), [tuple(p) for p in s["loops"][0]], s["count"], s["degrees"])
-        for i, s in enumerate(asked["shapes"])
+        for i, s in enumerate(question["shapes"])
     ]
-    strip = spyrrow.StripPackingInstance("strip", asked["height"], items)
+    strip = spyrrow.StripPackingInstance("strip", question["height"], items)
     config = spyrrow.StripPackingConfig(
-        early_termination=False, total_computation_time=max(1, int(asked["seconds"])),
-        num_workers=asked["workers"], seed=asked["seed"], min_items_separation=asked["apart"] or None,
+        early_termination=False, total_computation_time=max(1, int(question["seconds"])),
+        num_workers=question["workers"], seed=question["seed"], min_items_separation=question["apart"] or None,
     )  # fmt: skip
     queue, done = spyrrow.ProgressQueue(), threading.Event()
     legal = (spyrrow.ReportType.ExplFeas, spyrrow.ReportType.CmprFeas)

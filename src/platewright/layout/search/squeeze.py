@@ -78,14 +78,14 @@ class Search:
     ) -> None:  # fmt: skip
         self.problem, self.tables, self.seed, self.steps, self.workers = problem, tables, seed, steps, workers
         self.options = options or SqueezeOptions()
-        self.asked = used
+        self.time_used = used
         self.moves = 0
 
     def used(self) -> float:
         """Return the share of the time or steps used up [-], 1 or more when over."""
         if self.steps is not None and self.moves >= self.steps:
             return 1.0
-        return max(self.asked(), self.moves / self.steps if self.steps else 0.0)
+        return max(self.time_used(), self.moves / self.steps if self.steps else 0.0)
 
     def over(self) -> bool:
         """Tell whether the time or steps [-] are used up."""

@@ -183,13 +183,13 @@ def made(
 ) -> Made:
     """Make a part of a family as `make` does, and return what the family found beside it [mm, rad, -]."""
     given = dict(values or {})
-    said_thickness = given.pop("thickness", thickness if thickness is not None else "6 mm")
+    typed_thickness = given.pop("thickness", thickness if thickness is not None else "6 mm")
     metal = known_grade(str(given.pop("grade", grade or "mild steel"))).name
     label = str(given.pop("name", called or "") or name)
     plate = (
-        parse(said_thickness, unit=unit, metal=metal, where="thickness")
-        if isinstance(said_thickness, str)
-        else float(said_thickness)
+        parse(typed_thickness, unit=unit, metal=metal, where="thickness")
+        if isinstance(typed_thickness, str)
+        else float(typed_thickness)
     )
     one = family(name)
     metal_given = thickness is not None or "thickness" in (values or {})

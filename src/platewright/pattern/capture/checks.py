@@ -109,7 +109,7 @@ def blur_on_bench(solved: Solved, sightings: Sequence[Sighting], photo: int) -> 
     return float(np.median(blurs)) / scale if blurs else float("inf")
 
 
-def region_gates(region: Region, *, holes_said: int | None, painted: bool, photos: int) -> list[Finding]:
+def region_gates(region: Region, *, holes_typed: int | None, painted: bool, photos: int) -> list[Finding]:
     """Check the rough outline, found in so many photos [-]; places in the findings [mm]."""
     if not region.loops:
         return [finding("C008")]
@@ -128,8 +128,8 @@ def region_gates(region: Region, *, holes_said: int | None, painted: bool, photo
         found.append(finding("C009", count=len(region.rivals)))
     found += [finding("C010", place=spot) for spot in region.dirt]
     holes = len(region.loops) - 1
-    if holes_said is not None and holes != holes_said:
-        found.append(finding("C014", found=holes, said=holes_said))
+    if holes_typed is not None and holes != holes_typed:
+        found.append(finding("C014", found=holes, said=holes_typed))
     return found
 
 

@@ -234,26 +234,26 @@ def _follow_edges(
     """Follow the edge in every photo; return the edges, the face's height [mm] and findings."""
     face, thickness = options.face, options.thickness
     raised: list[Finding] = []
-    seen = _edges_of(_photo_views(shots, views, face, thickness, THICKNESS_SD), found, [])
+    followed = _edges_of(_photo_views(shots, views, face, thickness, THICKNESS_SD), found, [])
     # cards on the bench: by how much the face is higher than was thought, the template is thicker
     tells = len(shots) > 1 and options.cards_on == "bench" and not found.region.low_contrast
     for sd in (UNKNOWN_SD, THICKNESS_SD) if tells else ():
-        height = height_error(seen.alone, views, z=face)
+        height = height_error(followed.alone, views, z=face)
         if height is None or abs(height.error) < max(WRONG, 4 * height.sd):
             break
         # the wall's width hangs on the thickness, so what was found is used to find it once more
         face, thickness = face + height.error, max(thickness + height.error, 0.0)
-        seen = _edges_of(_photo_views(shots, views, face, thickness, sd), found, seen.alone)
+        followed = _edges_of(_photo_views(shots, views, face, thickness, sd), found, followed.alone)
     if thickness != options.thickness:
         raised.append(finding("C021", thickness=round(thickness, 2), typed=options.thickness))
-    if seen.differ > 0.35:
-        severity: Severity = "stop" if seen.differ > 0.9 else "look"
-        raised.append(finding("C022", severity=severity, differ=round(seen.differ, 2)))
-    outer, *inner = seen.edges
+    if followed.differ > 0.35:
+        severity: Severity = "stop" if followed.differ > 0.9 else "look"
+        raised.append(finding("C022", severity=severity, differ=round(followed.differ, 2)))
+    outer, *inner = followed.edges
     holes = [e for e in inner if _is_hole(e, low_contrast=found.region.low_contrast)]
     crumbs = [e.points.mean(axis=0) for e in inner if e not in holes]
     raised += [finding("C010", place=(float(x), float(y))) for x, y in crumbs]
-    return replace(seen, edges=[outer, *holes]), face, raised
+    return replace(followed, edges=[outer, *holes]), face, raised
 
 
 def _is_hole(edge: Edge, *, low_contrast: bool) -> bool:
@@ -376,12 +376,12 @@ def _outlined(
     say(0.45, "looking for the template")
     view, shot = solved.views[0], shots[0]
     plan = ground_plan(view, solved.hull, shot.picture.size, options.face)
-    laid, seen = from_above(shot.picture.rgb, view, plan)
+    laid, visible = from_above(shot.picture.rgb, view, plan)
     cards = _card_corners(solved, options.stretch)
-    where = _find_template(shots, solved.views, plan, (laid, seen), cards=cards, options=options)
+    where = _find_template(shots, solved.views, plan, (laid, visible), cards=cards, options=options)
     region = where.region
     findings += region_gates(
-        region, holes_said=options.holes, painted=options.painted is not None, photos=len(shots)
+        region, holes_typed=options.holes, painted=options.painted is not None, photos=len(shots)
     )
     if not region.loops or (region.low_contrast and len(shots) < 2):
         above = shown(shot.picture.rgb, view, plan)
@@ -390,7 +390,7 @@ def _outlined(
     followed, face, raised = _follow_edges(shots, solved.views, where, options=options)
     edges = followed.edges
     findings += raised
-    inside = filled(plan.pixels(edges[0].points), seen.shape)
+    inside = filled(plan.pixels(edges[0].points), visible.shape)
     pixel = float((view.place[2] - face) / np.exp(view.lens[0]))
     bias = (GRAIN_BIAS, 0.0)
     if not region.low_contrast:

@@ -67,13 +67,13 @@ def _by_cards(sightings: Sequence[Sighting], stretch: tuple[float, float]) -> tu
         for s in cards:
             local = card(s.card).saddles[s.which] * stretch
             local = local - local.mean(axis=0)
-            seen = s.pixels - s.pixels.mean(axis=0)
-            flat = seen / scales * (1, -1)
+            centred = s.pixels - s.pixels.mean(axis=0)
+            flat = centred / scales * (1, -1)
             cross = local.T @ flat
             angle = np.arctan2(cross[0, 1] - cross[1, 0], cross[0, 0] + cross[1, 1])
             c, sn = np.cos(angle), np.sin(angle)
             rows.append(local @ np.array([[c, sn], [-sn, c]]))
-            pixels.append(seen * (1, -1))
+            pixels.append(centred * (1, -1))
         a, b = np.vstack(rows), np.vstack(pixels)
         scales = (a * b).sum(axis=0) / (a * a).sum(axis=0)
     return scales, float(np.sqrt(((a * scales - b) ** 2).sum(axis=1).mean()))
@@ -100,16 +100,16 @@ def _resolution(
         if options.bars is None:
             found.append(finding("C015"))
         return scales, PRINTER if options.bars is None else BAR_READING / BARS[0], found
-    said_dpi = options.dpi or picture.dpi
-    if said_dpi is None:
+    dpi = options.dpi or picture.dpi
+    if dpi is None:
         raise InputError(
             "The scan does not say its resolution, and no card lies on the glass.",
             where="dpi",
             do="Type the dots an inch the scanner was set to, or lay a printed card beside the piece.",
         )
     if options.dpi is None:
-        found.append(finding("C030", across=round(said_dpi[0]), up=round(said_dpi[1])))
-    return np.array(said_dpi) / 25.4, 0.001, found
+        found.append(finding("C030", across=round(dpi[0]), up=round(dpi[1])))
+    return np.array(dpi) / 25.4, 0.001, found
 
 
 def _square(rgb: Bytes, scales: Floats) -> tuple[Bytes, float]:
@@ -137,9 +137,9 @@ def _card_boxes(sightings: Sequence[Sighting], scale: float, high: int) -> list[
         one = card(s.card)
         corners = np.array([(0, 0), (1, 0), (1, 1), (0, 1)]) * one.size
         to_picture = cv2.getPerspectiveTransform(one.marker.astype(np.float32), s.marker.astype(np.float32))
-        seen = np.asarray(cv2.perspectiveTransform(corners.reshape(-1, 1, 2), to_picture), dtype=np.float64)
-        seen = seen.reshape(-1, 2)
-        boxes.append(np.column_stack([seen[:, 0], high - 1 - seen[:, 1]]) / scale)
+        pixels = np.asarray(cv2.perspectiveTransform(corners.reshape(-1, 1, 2), to_picture), dtype=np.float64)
+        pixels = pixels.reshape(-1, 2)
+        boxes.append(np.column_stack([pixels[:, 0], high - 1 - pixels[:, 1]]) / scale)
     return boxes
 
 
@@ -171,11 +171,11 @@ def read_scan(data: bytes, *, options: ScanOptions | None = None, where: str = "
     sightings = find_cards(np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8))
     glass = np.array(size) / scale
     plan = plan_of(np.zeros(2), glass, pitch=max(0.2, float(np.sqrt(np.prod(glass) / 350_000))), z=0.0)
-    laid, seen = from_above(rgb, view, plan)
+    laid, visible = from_above(rgb, view, plan)
     region = find_region(
-        laid, seen, plan, cards=_card_boxes(sightings, scale, size[1]), hint=Hint(), anywhere=True
+        laid, visible, plan, cards=_card_boxes(sightings, scale, size[1]), hint=Hint(), anywhere=True
     )
-    findings += region_gates(region, holes_said=given.holes, painted=False, photos=1)
+    findings += region_gates(region, holes_typed=given.holes, painted=False, photos=1)
     if not region.loops:
         return Captured(outer=None, findings=tuple(findings), source="scan")
     setting = Setting(view=view, z=0.0, thickness=0.0, blur=max(0.8, 0.02 * scale))

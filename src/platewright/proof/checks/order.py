@@ -68,14 +68,14 @@ def _cut_when_loose(scene: Scene) -> Iterator[Finding]:
     number = spot % len(burns)
     open_ = np.concatenate([np.ones(len(burns), dtype=bool), scene.lit_in_the_open])
     inside = shapely.contains(shells[shell], points[spot]) | ~open_[spot]
-    told: set[tuple[int, int]] = set()
+    reported: set[tuple[int, int]] = set()
     for k in np.lexsort((spot, shell, number)).tolist():
         at, face = int(number[k]), loose[int(shell[k])]
-        if not inside[k] or (at, face) in told or scene.rest[at]:
+        if not inside[k] or (at, face) in reported or scene.rest[at]:
             continue
         if not scene.face_loose_before(at, scene.faces[face]):
             continue
-        told.add((at, face))
+        reported.add((at, face))
         first, before = scene.faces[face].loose_after or 0, scene.faces[face].before
         yield finding_at(
             "P013" if face in owner else "P015", spots[spot[k]], line=scene.line_of(at), cut=at + 1,

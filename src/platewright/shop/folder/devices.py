@@ -50,7 +50,7 @@ class Devices:
         self._shop, self._clock = shop, clock
         self._codes: dict[str, float] = {}
         self._tries: dict[str, tuple[int, float]] = {}
-        self._told: dict[str, float] = {}
+        self._written: dict[str, float] = {}
         self._lock = threading.Lock()
 
     def new_code(self) -> str:
@@ -111,9 +111,9 @@ class Devices:
         """Write down that a device was here, once in a while."""
         now = self._clock()
         with self._lock:
-            if now - self._told.get(digest, -math.inf) < SEEN:
+            if now - self._written.get(digest, -math.inf) < SEEN:
                 return
-            self._told[digest] = now
+            self._written[digest] = now
         with contextlib.suppress(StorageError), self._shop.database.atomic() as db:
             db.execute("UPDATE devices SET seen = ? WHERE token_sha256 = ?", (self._shop.now(), digest))
 

@@ -78,14 +78,14 @@ def lying_wishes(entry: LayoutEntry) -> tuple[float | None, float | None, float]
     InputError
         Naming the field and its range.
     """
-    said: dict[str, float] = {}
+    values: dict[str, float] = {}
     for option in LYING:
         text, where = str(getattr(entry, option.name)), f"layout.{option.name}"
         if option.kind in ("length", "share") and text.strip():
             kind: Literal["ratio", "length"] = "ratio" if option.kind == "share" else "length"
             value = parse(text, kind, unit="mm" if kind == "length" else None, where=where)
-            said[option.name] = _held(option, value, where)
-    return said.get("slats"), said.get("first_slat"), said.get("leeway", 0.0)
+            values[option.name] = _held(option, value, where)
+    return values.get("slats"), values.get("first_slat"), values.get("leeway", 0.0)
 
 
 def own_clearance(entry: OwnEntry, where: str) -> float:

@@ -175,12 +175,12 @@ def _drawn_marks(
     marks = [Mark("etch", m.contour, m.at, m.text) for m in drawn.marks if not m.text]
     texts = [m for m in drawn.marks if m.text and m.at is not None]
     findings = [f for f in drawn.findings if f.code != "G001" or source.open_lines == "tell"]
-    asked = source.text_height.strip()
+    typed = source.text_height.strip()
     for one in texts:
         x, y = one.at or (0.0, 0.0)
         if source.texts == "mark":
             height = (
-                parse(asked, unit="mm", where=f"{where}.text_height") if asked else one.height or TEXT_HEIGHT
+                parse(typed, unit="mm", where=f"{where}.text_height") if typed else one.height or TEXT_HEIGHT
             )
             if not 1 <= height <= 500:
                 raise InputError(
@@ -263,13 +263,13 @@ def _trust_numbers(captured: Captured, relations: int) -> list[NumberData]:
 
 def kept_picture(context: JobContext, captured: Captured) -> tuple[list[FileData], ImageData | None]:
     """Keep the straightened picture; return it as a file and as the scene's image [mm]."""
-    seen = captured.straightened
-    if seen is None:
+    picture = captured.straightened
+    if picture is None:
         return [], None
-    kind = "jpg" if "jpeg" in seen.media else "png"
-    info = context.shop.put_file(seen.data, name=f"straightened.{kind}", media=seen.media)
-    width, height = seen.size[0] * seen.pitch, seen.size[1] * seen.pitch
-    left, bottom = seen.origin[0] - seen.pitch / 2, seen.origin[1] - seen.pitch / 2
+    kind = "jpg" if "jpeg" in picture.media else "png"
+    info = context.shop.put_file(picture.data, name=f"straightened.{kind}", media=picture.media)
+    width, height = picture.size[0] * picture.pitch, picture.size[1] * picture.pitch
+    left, bottom = picture.origin[0] - picture.pitch / 2, picture.origin[1] - picture.pitch / 2
     image: ImageData = {
         "file": info.sha256, "x": round(left, DIGITS), "y": round(-(bottom + height), DIGITS),
         "width": round(width, DIGITS), "height": round(height, DIGITS),

@@ -34,25 +34,29 @@ def pictured(context: JobContext, entry: PartEntry, source: sources.PictureSourc
         strokes=tuple(Stroke(tuple(s.points), s.width, s.metal) for s in source.strokes),
     )  # fmt: skip
     report(0.1, "looking for the figure")
-    seen = silhouette(context.shop.file(source.file), options=options, where=source.name or "picture")
+    traced = silhouette(context.shop.file(source.file), options=options, where=source.name or "picture")
     report(0.6, "making it fit to cut")
-    made = mended(seen.profiles[:1], making, what="the silhouette")
+    made = mended(traced.profiles[:1], making, what="the silhouette")
     part = from_profile(made.metal[0], name=entry.name, thickness=1.0, came_from=f"picture {source.name}")
-    part = replace(part, moved_max=seen.departure, moved_rms=None)
+    part = replace(part, moved_max=traced.departure, moved_rms=None)
     numbers = [
-        number("lines and arcs", str(seen.nodes)), number("off the picture at most", f"{seen.departure:.2f} mm"),
-        number("level", f"{seen.level:.0f}"),
+        number("lines and arcs", str(traced.nodes)), number("off the picture at most", f"{traced.departure:.2f} mm"),
+        number("level", f"{traced.level:.0f}"),
     ]  # fmt: skip
     drawn = scene(
         [profile_item(part.profile, "outline", ident="shape", title=entry.name)],
         box_of(part.profile.contours()),
-        image=_image(source, seen.pixel, seen.corner, seen.size),
+        image=_image(source, traced.pixel, traced.corner, traced.size),
     )
     bare = replace(part, moved_max=None)
     found = part_result(
-        bare, f"picture {source.name}".strip(), [*seen.findings, *made.findings], numbers=numbers, scene=drawn
+        bare,
+        f"picture {source.name}".strip(),
+        [*traced.findings, *made.findings],
+        numbers=numbers,
+        scene=drawn,
     )
-    return replace(found, data={**found.data, "part": part.as_dict(), "level": seen.level})
+    return replace(found, data={**found.data, "part": part.as_dict(), "level": traced.level})
 
 
 def _image(

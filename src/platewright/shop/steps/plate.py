@@ -49,11 +49,15 @@ def make_plate(context: JobContext, report: Report) -> Made:
     if context.job.plate.photo and context.job.plate.from_photo:
         from platewright.shop.steps.plate_photo import seen_plate
 
-        seen = seen_plate(context, plate.thickness, report)
-        data["seen"] = {"outline_mm": seen["outline_mm"], "holes_mm": seen["holes_mm"], "said": seen["said"]}
+        photo = seen_plate(context, plate.thickness, report)
+        data["seen"] = {
+            "outline_mm": photo["outline_mm"],
+            "holes_mm": photo["holes_mm"],
+            "said": photo["said"],
+        }
         if not context.job.plate.outline_mm:
-            return _no_outline(data, seen)
-        drawn = scene(shown, outline, image=seen["image"])
+            return _no_outline(data, photo)
+        drawn = scene(shown, outline, image=photo["image"])
     summary = f"{plate.name}: {box.width:.0f} × {box.height:.0f} mm, {plate.thickness:g} mm {plate.grade}"
     found = cautions(released(plate) if plate.held_for == context.job.name else plate)
     if example_plate(context.job.plate):
@@ -87,13 +91,13 @@ def _off_plate(keepouts: Sequence[KeepOut], plate: Plate) -> FailureData | None:
     return None
 
 
-def _no_outline(data: PlateData, seen: PhotoOfPlate) -> Made:
+def _no_outline(data: PlateData, photo: PhotoOfPlate) -> Made:
     """Return a plate that has still to be drawn over its photo; what was found is shown [mm]."""
-    image = seen["image"]
-    loops = [Contour(np.array(rows)) for rows in (seen["outline_mm"], *seen["holes_mm"]) if rows]
+    image = photo["image"]
+    loops = [Contour(np.array(rows)) for rows in (photo["outline_mm"], *photo["holes_mm"]) if rows]
     items = [item([loop], "outline", ident=f"seen:{n}") for n, loop in enumerate(loops)]
     failure: FailureData = {
-        "what": seen["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
+        "what": photo["said"] or "The plate has no outline yet.", "where": "plate.outline_mm", "allowed": "",
         "do": "Take the outline found on the photo, or tap the corners." if loops else "Take the photo again, or tap the corners.",
     }  # fmt: skip
     return Made(

@@ -181,8 +181,8 @@ def work(server: Held, job: str, body: m.Compute) -> m.WorkView:
         if old.state in ("waiting", "running") and int(number) == kept.number and int(reaches) >= last:
             return m.WorkView.model_validate(old.as_dict())
         server.runner.cancel(old.id)
-    asked_for = read_job(kept.doc).layout
-    searched = max(seconds_text(asked_for.seconds), asked_for.longer)
+    laying = read_job(kept.doc).layout
+    searched = max(seconds_text(laying.seconds), laying.longer)
     payload = {"folder": str(server.shop.folder), "job": job, "number": kept.number, "until": body.until}
     return m.WorkView.model_validate(
         server.runner.start(TASK, payload, about=job, key=key, limit=LIMIT + searched).as_dict()

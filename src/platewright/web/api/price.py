@@ -184,8 +184,8 @@ def move(server: Held, number: str, body: m.LedgerMove) -> m.LedgerView:
     bill = books.invoice_of(books.read(server.shop), number)
     if bill and body.state in ("paid", "void"):
         raise RefusedError(f"{number} is billed by {bill}.", do=f"Mark {bill} {body.state} instead.")
-    seen = books.Paper(expected=body.expected, anyway=body.anyway)
-    books.move(server.shop, number, body.state, day=_today(server), paper=seen)
+    paper = books.Paper(expected=body.expected, anyway=body.anyway)
+    books.move(server.shop, number, body.state, day=_today(server), paper=paper)
     return _ledger_view(server)
 
 

@@ -34,7 +34,7 @@ def _coupon_view(kept: Revision) -> t.CouponView:
             "id": kept.info.id, "at": kept.info.at, "said": doc["said"], "chart": doc["chart"], "pieces": doc.get("pieces", 0), "verdict": doc["verdict"],
             "done": doc["done"], "files": doc["files"],
             "findings": [f | {"number": n} for n, f in enumerate(doc["findings"], 1)],
-            "sizes": [{"key": s.key, "what": s.what, "asked": show(s.asked, unit), "kind": s.kind} for s in sheet.sizes],
+            "sizes": [{"key": s.key, "what": s.what, "asked": show(s.nominal, unit), "kind": s.kind} for s in sheet.sizes],
             "strips": [
                 {"number": r.number, "length": show(r.length, unit, digits=2), "speed": show(r.speed, speed, digits=0)}
                 for r in sheet.rungs
@@ -68,7 +68,7 @@ def show_tune(server: Held, table: str = "small gantry") -> t.TuneView:
     life = coupons.table_named(server.shop, table).consumables
     looks = [
         t.LookView(
-            word=k.word, title=k.title, seen=k.seen, why=k.why, do=k.do,
+            word=k.word, title=k.title, seen=k.signs, why=k.why, do=k.do,
             moves=f"{k.setting.replace('_', ' ')} {100 * k.share:+.0f} %" if k.setting else "",
         )
         for k in LOOKS.values()
@@ -138,7 +138,7 @@ def check_part(server: Held, body: checks.CheckAsk) -> t.CheckView:
     found = checks.look(server.shop, body)
     sizes = [
         t.MeasuredSize(
-            name=s.name, asked=show(s.asked, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
+            name=s.name, asked=show(s.nominal, unit, digits=digits), classes="; ".join(f"{label}: {met}" for label, met in s.classes),
             seen=f"{show(s.measured.value, unit, digits=digits)} ± {show(s.measured.spread or 0.0, unit, digits=digits)}",
         )
         for s in found.found.sizes

@@ -116,23 +116,23 @@ class Problem:
     def misses(self, state: State) -> Floats:
         """Return (N, 2) predicted minus observed [px]."""
         world = self.world(state.places)
-        seen = np.einsum("nij,nj->ni", state.turns[self.photo], world) + state.shifts[self.photo]
-        return bent(state.lens, seen[:, :2] / seen[:, 2:]) - self.pixels
+        in_camera = np.einsum("nij,nj->ni", state.turns[self.photo], world) + state.shifts[self.photo]
+        return bent(state.lens, in_camera[:, :2] / in_camera[:, 2:]) - self.pixels
 
     def slopes(self, state: State) -> Floats:
         """Return the (2 N, unknowns) derivative of `misses` [px per unit]."""
         count = len(self.pixels)
         world = self.world(state.places)
         turned = np.einsum("nij,nj->ni", state.turns[self.photo], world)
-        seen = turned + state.shifts[self.photo]
-        to_lens, to_seen = derivatives(state.lens, seen)
+        in_camera = turned + state.shifts[self.photo]
+        to_lens, to_point = derivatives(state.lens, in_camera)
         out = np.zeros((count, 2, self.unknowns))
         out[:, :, :LENS] = to_lens
         rows = np.arange(count)[:, None]
         spin = np.zeros((count, 3, 3))
         spin[:, 0, 1], spin[:, 0, 2], spin[:, 1, 2] = turned[:, 2], -turned[:, 1], turned[:, 0]
         spin[:, 1, 0], spin[:, 2, 0], spin[:, 2, 1] = -turned[:, 2], turned[:, 1], -turned[:, 0]
-        pose = np.concatenate([to_seen @ spin, to_seen], axis=2)
+        pose = np.concatenate([to_point @ spin, to_point], axis=2)
         at = LENS + POSE * self.photo[:, None] + np.arange(POSE)
         out[rows, :, at] = pose.transpose(0, 2, 1)
         angle = state.places[self.card, 2]
@@ -144,7 +144,7 @@ class Problem:
         moved[:, 2, 4], moved[:, 2, 5] = u, v
         moved[:, 2, 6:] = self.curls
         at = LENS + POSE * self.photos + CARD * self.card[:, None] + np.arange(CARD)
-        out[rows, :, at] = (to_seen @ state.turns[self.photo] @ moved).transpose(0, 2, 1)
+        out[rows, :, at] = (to_point @ state.turns[self.photo] @ moved).transpose(0, 2, 1)
         return out.reshape(2 * count, -1)
 
     def priors(self, state: State) -> Floats:

@@ -61,8 +61,8 @@ class Sighting:
 
 
 def _mapped(homography: Floats, points: Floats) -> Floats:
-    seen = cv2.perspectiveTransform(points.reshape(-1, 1, 2).astype(np.float64), homography)
-    return np.asarray(seen, dtype=np.float64).reshape(-1, 2)
+    mapped = cv2.perspectiveTransform(points.reshape(-1, 1, 2).astype(np.float64), homography)
+    return np.asarray(mapped, dtype=np.float64).reshape(-1, 2)
 
 
 def _detector(dictionary: int) -> cv2.aruco.ArucoDetector:
@@ -93,7 +93,7 @@ def _rays(grey: Grey, homography: Floats, saddles: Floats, reach: float) -> Floa
     """Return the brightness [-] of the four squares around each saddle, (K, 4), `reach` [mm] off along diagonals."""
     offsets = reach * np.array([(1, 1), (-1, 1), (-1, -1), (1, -1)], dtype=float)
     spots = _mapped(homography, (saddles[:, None, :] + offsets[None]).reshape(-1, 2)).astype(np.float32)
-    seen = cv2.remap(
+    brightness = cv2.remap(
         grey,
         spots[:, 0].reshape(1, -1),
         spots[:, 1].reshape(1, -1),
@@ -101,7 +101,7 @@ def _rays(grey: Grey, homography: Floats, saddles: Floats, reach: float) -> Floa
         borderMode=cv2.BORDER_CONSTANT,
         borderValue=127,
     )
-    return np.asarray(seen, dtype=np.float64).reshape(-1, 4)
+    return np.asarray(brightness, dtype=np.float64).reshape(-1, 4)
 
 
 def _alternate(levels: Floats, dark_first: NDArray[np.bool_], least: float) -> NDArray[np.bool_]:
@@ -207,22 +207,24 @@ def find_cards(grey: Grey) -> list[Sighting]:
 
     The same identity may come twice (two prints of one sheet): they are two cards.
     """
-    seen: list[Sighting] = []
+    sightings: list[Sighting] = []
     for long_side in (2000, 1100, 4200):
-        if long_side == 4200 and (max(grey.shape) <= 2000 or sum(s.readable for s in seen) >= 4):
+        if long_side == 4200 and (max(grey.shape) <= 2000 or sum(s.readable for s in sightings) >= 4):
             break
-        if long_side == 1100 and sum(s.readable for s in seen) >= 5:
+        if long_side == 1100 and sum(s.readable for s in sightings) >= 5:
             continue
         for identity, marker in _markers(grey, cv2.aruco.DICT_4X4_50, long_side=long_side):
             middle = marker.mean(axis=0)
-            known = [i for i, s in enumerate(seen) if np.hypot(*(s.marker.mean(axis=0) - middle)) < s.square]
-            if any(seen[i].readable for i in known):
+            known = [
+                i for i, s in enumerate(sightings) if np.hypot(*(s.marker.mean(axis=0) - middle)) < s.square
+            ]
+            if any(sightings[i].readable for i in known):
                 continue
             found = _read(grey, identity, marker)
-            seen = [s for i, s in enumerate(seen) if i not in known or not found.readable]
+            sightings = [s for i, s in enumerate(sightings) if i not in known or not found.readable]
             if found.readable or not known:
-                seen.append(found)
-    return sorted(seen, key=lambda s: (s.card, float(s.marker[0, 0])))
+                sightings.append(found)
+    return sorted(sightings, key=lambda s: (s.card, float(s.marker[0, 0])))
 
 
 def other_kinds(grey: Grey) -> str:

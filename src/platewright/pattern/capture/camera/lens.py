@@ -72,8 +72,8 @@ class View:
 
 def project(view: View, points: Floats) -> Floats:
     """Return pixels (N, 2) [px] of world points (N, 3) [mm]."""
-    seen = points @ view.turn.T + view.shift
-    return bent(view.lens, seen[:, :2] / seen[:, 2:])
+    in_camera = points @ view.turn.T + view.shift
+    return bent(view.lens, in_camera[:, :2] / in_camera[:, 2:])
 
 
 def to_plane(view: View, pixels: Floats, z: float | Floats = 0.0) -> Floats:
@@ -85,10 +85,10 @@ def to_plane(view: View, pixels: Floats, z: float | Floats = 0.0) -> Floats:
     return np.asarray(place[:2] + far[:, None] * rays[:, :2])
 
 
-def derivatives(lens: Floats, seen: Floats) -> tuple[Floats, Floats]:
+def derivatives(lens: Floats, in_camera: Floats) -> tuple[Floats, Floats]:
     """Return the derivatives of pixels by lens (N, 2, 7) and by camera coordinates (N, 2, 3) [mm]."""
-    z = seen[:, 2]
-    x, y = seen[:, 0] / z, seen[:, 1] / z
+    z = in_camera[:, 2]
+    x, y = in_camera[:, 0] / z, in_camera[:, 1] / z
     log_f, _, _, k1, k2, p1, p2 = lens
     f, r2 = np.exp(log_f), x * x + y * y
     stretch, grow = 1 + r2 * (k1 + k2 * r2), 2 * k1 + 4 * k2 * r2
@@ -101,8 +101,8 @@ def derivatives(lens: Floats, seen: Floats) -> tuple[Floats, Floats]:
     ux = stretch + x * x * grow + 2 * p1 * y + 6 * p2 * x
     uy = x * y * grow + 2 * p1 * x + 2 * p2 * y
     vy = stretch + y * y * grow + 6 * p1 * y + 2 * p2 * x
-    to_seen = np.empty((len(x), 2, 3))
+    to_point = np.empty((len(x), 2, 3))
     for row, (dx, dy) in enumerate(((ux, uy), (uy, vy))):
-        to_seen[:, row, 0], to_seen[:, row, 1] = f * dx / z, f * dy / z
-        to_seen[:, row, 2] = -f * (dx * x + dy * y) / z
-    return to_lens, to_seen
+        to_point[:, row, 0], to_point[:, row, 1] = f * dx / z, f * dy / z
+        to_point[:, row, 2] = -f * (dx * x + dy * y) / z
+    return to_lens, to_point

@@ -71,8 +71,8 @@ def _map(view: View, plan: Plan, shrink: int) -> tuple[Singles, Singles]:
     across, down = np.arange(0, wide + step, step), np.arange(0, high + step, step)
     grid = np.stack(np.meshgrid(across, down), axis=-1).reshape(-1, 2).astype(np.float64)
     world = np.column_stack([plan.world(grid), np.full(len(grid), plan.z)])
-    seen = (project(view, world) + 0.5) / shrink - 0.5
-    coarse = seen.reshape(len(down), len(across), 2).astype(np.float32)
+    pixels = (project(view, world) + 0.5) / shrink - 0.5
+    coarse = pixels.reshape(len(down), len(across), 2).astype(np.float32)
     enlarge = np.array([[step, 0, 0], [0, step, 0]], dtype=np.float64)
     full = np.asarray(cv2.warpAffine(coarse, enlarge, (wide, high), flags=cv2.INTER_LINEAR), dtype=np.float32)
     return full[..., 0], full[..., 1]
@@ -90,8 +90,8 @@ def from_above(rgb: Bytes, view: View, plan: Plan, *, outside: int = 0) -> tuple
         else cv2.resize(rgb, (rgb.shape[1] // shrink, rgb.shape[0] // shrink), interpolation=cv2.INTER_AREA)
     )
     x, y = _map(view, plan, shrink)
-    seen = (x >= 0) & (y >= 0) & (x <= small.shape[1] - 1) & (y <= small.shape[0] - 1)
+    visible = (x >= 0) & (y >= 0) & (x <= small.shape[1] - 1) & (y <= small.shape[0] - 1)
     laid = cv2.remap(
         small, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(outside,) * 3
     )
-    return np.asarray(laid, dtype=np.uint8), seen
+    return np.asarray(laid, dtype=np.uint8), visible

@@ -80,12 +80,12 @@ def _profiles(rgb: Bytes, sighting: Sighting) -> list[tuple[Floats, Floats]]:
     for middle, across in _edges(one):
         along = np.array([-across[1], across[0]])
         spots = middle + span[None, :, None] * across + beside[:, None, None] * along
-        seen = cv2.perspectiveTransform(spots.reshape(-1, 1, 2), homography).reshape(LINES, SAMPLES, 2)
-        if (seen < 1).any() or (seen > np.array(rgb.shape[1::-1]) - 2).any():
+        pixels = cv2.perspectiveTransform(spots.reshape(-1, 1, 2), homography).reshape(LINES, SAMPLES, 2)
+        if (pixels < 1).any() or (pixels > np.array(rgb.shape[1::-1]) - 2).any():
             continue
-        x, y = np.ascontiguousarray(seen.transpose(2, 0, 1), dtype=np.float32)
+        x, y = np.ascontiguousarray(pixels.transpose(2, 0, 1), dtype=np.float32)
         stored = cv2.remap(rgb, x, y, cv2.INTER_LINEAR).mean(axis=0) @ MIX / 255
-        long = float(np.hypot(*(seen[LINES // 2, -1] - seen[LINES // 2, 0])))
+        long = float(np.hypot(*(pixels[LINES // 2, -1] - pixels[LINES // 2, 0])))
         found.append((np.linspace(-0.5, 0.5, SAMPLES) * long, stored))
     return found
 

@@ -95,10 +95,10 @@ def _planar_poses(local: Floats, pixels: Floats, lens: Floats) -> list[tuple[Flo
     return [(rotation(np.ravel(r)), np.ravel(t)) for r, t in zip(found[1], found[2], strict=True)]
 
 
-def _fitted(local: Floats, seen: Floats) -> tuple[float, float, float]:
-    """Return x, y, angle that best lay (N, 2) `local` on `seen` (Kabsch in the plane) [mm, rad]."""
-    a, b = local.mean(axis=0), seen.mean(axis=0)
-    cross = (local - a).T @ (seen - b)
+def _fitted(local: Floats, target: Floats) -> tuple[float, float, float]:
+    """Return x, y, angle that best lay (N, 2) `local` on `target` (Kabsch in the plane) [mm, rad]."""
+    a, b = local.mean(axis=0), target.mean(axis=0)
+    cross = (local - a).T @ (target - b)
     angle = float(np.arctan2(cross[0, 1] - cross[1, 0], cross[0, 0] + cross[1, 1]))
     c, s = np.cos(angle), np.sin(angle)
     x, y = b - np.array([[c, -s], [s, c]]) @ a
@@ -252,8 +252,8 @@ def _left_out(problem: Problem, state: State, noise: float) -> list[float]:
         for k, view in enumerate(without.views()):
             mine = (problem.card == i) & (problem.photo == k)
             if mine.sum() >= 6:
-                seen, local = to_plane(view, problem.pixels[mine]), problem.local[mine]
-                spread = [np.sqrt(((p - p.mean(axis=0)) ** 2).sum()) for p in (seen, local)]
+                measured, local = to_plane(view, problem.pixels[mine]), problem.local[mine]
+                spread = [np.sqrt(((p - p.mean(axis=0)) ** 2).sum()) for p in (measured, local)]
                 ratios.append(float(spread[0] / spread[1] - 1))
         found.append(float(np.mean(ratios)) if ratios else 0.0)
     return found

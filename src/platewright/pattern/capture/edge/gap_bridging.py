@@ -127,14 +127,14 @@ def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tupl
     return curve, off
 
 
-def _carried(points: Floats, sd: Floats, stretch: Stretch, *, seen: bool) -> Floats | None:
-    """Return the stretch laid on the curve that joins its sides [mm]; None if no smooth curve does. Measurements in it count only if `seen`."""
-    if seen and stretch.turn > STRAIGHT_ON:
+def _carried(points: Floats, sd: Floats, stretch: Stretch, *, measured: bool) -> Floats | None:
+    """Return the stretch laid on the curve that joins its sides [mm]; None if no smooth curve does. Measurements in it count only if `measured`."""
+    if measured and stretch.turn > STRAIGHT_ON:
         return None
-    curve, off = cubic(points, sd, stretch, share=1 / CORRELATED if seen else 1e-8)
+    curve, off = cubic(points, sd, stretch, share=1 / CORRELATED if measured else 1e-8)
     within = np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
-    denied = seen and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED
+    denied = measured and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED
     if denied or float(np.sqrt(np.mean(beside**2))) > SMOOTH:
         return None
     return np.asarray(curve[stretch.middle])
@@ -167,11 +167,11 @@ def bridged_smoothly(points: Floats, sd: Floats, gaps: Mask) -> Floats:
     for at, length in _stretches(sd):
         for more in (MORE, 0):
             stretch = stretch_at(points, busy, at - more, length + 2 * more)
-            if stretch is not None and (curve := _carried(points, sd, stretch, seen=True)) is not None:
+            if stretch is not None and (curve := _carried(points, sd, stretch, measured=True)) is not None:
                 made[stretch.within], done[stretch.within] = curve, True
                 break
     for at, length in runs(gaps & ~done):
         stretch = stretch_at(points, busy, at, length)
-        if stretch is not None and (curve := _carried(points, sd, stretch, seen=False)) is not None:
+        if stretch is not None and (curve := _carried(points, sd, stretch, measured=False)) is not None:
             made[stretch.within] = curve
     return made

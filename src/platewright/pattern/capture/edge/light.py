@@ -120,7 +120,7 @@ class LightFit:
 class Profiles:
     """Profiles as a picture stores them, with the face's and the bench's colour (N, 2, 3) [-]."""
 
-    seen: Floats
+    stored: Floats
     span: Floats
     wall: Floats
     sigma: Floats
@@ -138,7 +138,7 @@ class Profiles:
         """Return some of the profiles, by their numbers [-]; whole arrays, not views: the loops are compiled once."""
         return replace(
             self,
-            seen=np.ascontiguousarray(self.seen[which]),
+            stored=np.ascontiguousarray(self.stored[which]),
             wall=np.ascontiguousarray(self.wall[which]),
             sigma=np.ascontiguousarray(self.sigma[which]),
             colours=np.ascontiguousarray(self.colours[which]),
@@ -154,9 +154,9 @@ def profiles_of(across: LoopProfiles, first: Floats, last: Floats) -> Profiles:
     bare = (span > np.minimum(far + 1.2, span[0, -1] - 0.5)) & (span < far + BENCH_SIDE)
     means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
     colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
-    seen = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
+    stored = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
     return Profiles(
-        seen=seen,
+        stored=stored,
         span=across.span,
         wall=across.wall,
         sigma=across.sigma,
@@ -212,7 +212,7 @@ def fit_light(
 
     Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
     """
-    count, prior = len(profiles.seen), _prior(profiles.wider, wall.sd, wall.tint)
+    count, prior = len(profiles.stored), _prior(profiles.wider, wall.sd, wall.tint)
     usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), REFLECTED], (count, 1))
     usual[:, 0], usual[:, 5:8], usual[:, 8:-1] = place, wall.colour, _sky(profiles.thick, wall.hides)
     state = usual.copy()
@@ -273,7 +273,7 @@ def _sums(
             _bell(ratio * float(np.median(profiles.sigma))),
         ),
     )
-    made[..., -1] = profiles.seen[which] - made[..., -1]
+    made[..., -1] = profiles.stored[which] - made[..., -1]
     squares = (made[..., -1] ** 2).sum(axis=2)
     made *= np.sqrt(weight)[:, None, None]
     rows = made.reshape(len(which), -1, made.shape[3])
@@ -289,7 +289,7 @@ def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats, shade: 
     """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
     plain = np.flatnonzero(profiles.wall < HIDDEN)
     hidden = len(plain) >= FEWEST
-    which = plain if hidden else np.arange(len(profiles.seen))
+    which = plain if hidden else np.arange(len(profiles.stored))
     which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
     some, here, dark = profiles.some(which), place[which], shade[which]
     cards = profiles.response

@@ -140,20 +140,20 @@ def _shifts_by_photo(
 
 def _finished(
     photos: Sequence[PhotoView],
-    seen: EdgeEstimate,
+    start: EdgeEstimate,
     other: Sequence[EdgeEstimate],
     statistics: list[PictureStatistics | None],
 ) -> tuple[Edge, list[Edge], Floats]:
     """Return the edge all photos give together from the parallax edge, the ones each gives alone, and what the bow moved (N,) [mm]."""
     every = cKDTree(np.vstack([even(one.points, 0.1) for one in other]))
-    lost = grown(np.asarray(every.query(seen.points)[0] > ASTRAY) | (seen.sd > LOST), round(BESIDE / STEP))
-    feet = even(softened(even(seen.points, STEP), 0.5 / STEP), STEP)
+    lost = grown(np.asarray(every.query(start.points)[0] > ASTRAY) | (start.sd > LOST), round(BESIDE / STEP))
+    feet = even(softened(even(start.points, STEP), 0.5 / STEP), STEP)
     normals = normals_of(feet)
-    nearest = cKDTree(seen.points).query(feet)[1]
+    nearest = cKDTree(start.points).query(feet)[1]
     shifts, own = _shifts_by_photo(photos, feet, normals, statistics)
     pulls = np.array([_pull(p, feet, normals) for p in photos])
     lift = _lifts(shifts, pulls)
-    place, sd = _combined(shifts - lift * pulls, seen.sd[nearest])
+    place, sd = _combined(shifts - lift * pulls, start.sd[nearest])
     points = feet + curved(place, sd)[:, None] * normals
     errors = np.sqrt(softened(sd**2, AROUND / STEP))
     alone = [
@@ -185,7 +185,7 @@ def find_edges_multiview(
     new = [even(loop, STEP) for loop in loops if np.median(known.query(loop)[0]) > MATCH]
     # moved inwards, so that they are another start
     other = [edge_by_parallax(photos, loop) for loop in [*first, *(loop - normals_of(loop) for loop in new)]]
-    found = [_finished(photos, seen, other, statistics) for seen in starts]
+    found = [_finished(photos, start, other, statistics) for start in starts]
     alone = [list(edges) for edges in zip(*(own for _, own, _ in found), strict=True)]
     # places of one photo alone may be another edge of the grain: what half of them keep says whether something moved
     off = [np.hypot(*(a.points - b.points).T) for a, b in combinations([edges[0] for edges in alone], 2)]

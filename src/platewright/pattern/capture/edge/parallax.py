@@ -181,6 +181,6 @@ def edge_by_parallax(photos: Sequence[PhotoView], loop: Floats) -> EdgeEstimate:
         feet = even(softened(even(points, ALONG), soft / ALONG), ALONG)
         normals = normals_of(feet)
         place, sd = edge_marginals(_gains(photos, feet, normals, reach), ACROSS, SPREAD, MOST)
-        seen = EdgeEstimate(feet, normals, place - reach, sd)
-        points = seen.points
-    return seen
+        estimate = EdgeEstimate(feet, normals, place - reach, sd)
+        points = estimate.points
+    return estimate

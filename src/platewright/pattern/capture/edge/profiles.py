@@ -48,11 +48,11 @@ class Setting:
 def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
     """Return linear (or tone-curved) RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
     flat = spots.reshape(-1, 2)
-    seen = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
-    low = np.maximum(np.floor(seen.min(axis=0)).astype(int) - 2, 0)
-    high = np.minimum(np.ceil(seen.max(axis=0)).astype(int) + 3, np.array(rgb.shape[1::-1]))
+    pixels = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
+    low = np.maximum(np.floor(pixels.min(axis=0)).astype(int) - 2, 0)
+    high = np.minimum(np.ceil(pixels.max(axis=0)).astype(int) + 3, np.array(rgb.shape[1::-1]))
     part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR if linear else STORED)
-    x, y = (seen - low).astype(np.float32).reshape(*spots.shape[:2], 2).transpose(2, 0, 1)
+    x, y = (pixels - low).astype(np.float32).reshape(*spots.shape[:2], 2).transpose(2, 0, 1)
     found = cv2.remap(
         part,
         np.ascontiguousarray(x),

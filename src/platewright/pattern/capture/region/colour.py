@@ -119,16 +119,16 @@ class Ground:
     """Masks on the raster: cards, their surroundings, where the template may be, where the bench surely is."""
 
     plan: Plan
-    seen: Mask
+    visible: Mask
     cards: Mask
     near_cards: Mask
     inside: Mask
     bench: Mask
 
 
-def ground_of(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> Ground:
+def ground_of(plan: Plan, visible: Mask, cards: list[Floats], *, hint: Hint, anywhere: bool) -> Ground:
     """Return the masks the search starts from, from the corners (4, 2) of every card [mm]."""
-    shape = seen.shape
+    shape = visible.shape
     painted = np.zeros(shape, np.uint8)
     for corners in cards:
         cv2.fillConvexPoly(painted, np.round(plan.pixels(corners)).astype(np.int32), 1)
@@ -141,21 +141,26 @@ def ground_of(plan: Plan, seen: Mask, cards: list[Floats], *, hint: Hint, anywhe
     else:
         inside = np.ones(shape, bool)
     near = grown(card_mask, 12.0, plan.pitch)
-    bench = seen & ~inside & ~near
+    bench = visible & ~inside & ~near
     rim = np.ones(shape, bool)
     edge = max(3, round((0.02 if anywhere else 0.05) * min(shape)))
     rim[edge:-edge, edge:-edge] = False
     if bench.sum() < 0.04 * bench.size:
-        bench = (bench | rim | ~shrunk(seen, 12.0, plan.pitch)) & seen & ~near
+        bench = (bench | rim | ~shrunk(visible, 12.0, plan.pitch)) & visible & ~near
     if hint.box is not None:
         x0, y0, x1, y1 = hint.box
         box = np.zeros(shape, np.uint8)
         corners = plan.pixels(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)]))
         cv2.fillConvexPoly(box, np.round(corners).astype(np.int32), 1)
         inside = box.astype(bool)
-        bench = (bench | (seen & ~grown(inside, 3.0, plan.pitch))) & ~near
+        bench = (bench | (visible & ~grown(inside, 3.0, plan.pitch))) & ~near
     return Ground(
-        plan=plan, seen=seen, cards=card_mask, near_cards=near, inside=inside & seen & ~card_mask, bench=bench
+        plan=plan,
+        visible=visible,
+        cards=card_mask,
+        near_cards=near,
+        inside=inside & visible & ~card_mask,
+        bench=bench,
     )
 
 
@@ -224,7 +229,7 @@ def _log_ratio(features: Singles, mask: Mask, ground: Ground) -> Singles:
         if inner.sum() >= max(60, 0.3 * mask.sum()):
             core = inner
             break
-    away = ground.seen & ~grown(mask, 3.0, pitch) & ~ground.near_cards
+    away = ground.visible & ~grown(mask, 3.0, pitch) & ~ground.near_cards
     template = learn_mixture(features[core], count=3, floor=FLOOR)
     bench = learn_mixture(features[away | ground.bench & ~mask], count=6, floor=FLOOR)
     likely = template.log_density(features)
@@ -237,7 +242,7 @@ def _log_ratio(features: Singles, mask: Mask, ground: Ground) -> Singles:
 def _widened(ground: Ground, mask: Mask, ratio: Singles) -> Ground:
     """Return the ground with the ring opened where the template goes on beyond it: cut off there it would look whole."""
     pitch = ground.plan.pitch
-    free = ground.seen & ~grown(ground.cards, 9.0, pitch)
+    free = ground.visible & ~grown(ground.cards, 9.0, pitch)
     _, labels = cv2.connectedComponents(cleaned((ratio > 0) & free, pitch).astype(np.uint8), connectivity=4)
     at = np.bincount(labels[mask & (labels > 0)], minlength=1)
     if not at.any():
@@ -249,7 +254,7 @@ def _widened(ground: Ground, mask: Mask, ratio: Singles) -> Ground:
     around = grown(whole, 6.0, pitch)
     return replace(
         ground,
-        inside=(ground.inside | around) & ground.seen & ~ground.cards,
+        inside=(ground.inside | around) & ground.visible & ~ground.cards,
         bench=ground.bench & ~around,
     )
 
@@ -259,7 +264,7 @@ def _separation(features: Singles, mask: Mask, ground: Ground) -> float:
     pitch = ground.plan.pitch
     within = mask & ~shrunk(mask, 5.0, pitch) & shrunk(mask, 1.0, pitch)
     beyond = (
-        grown(mask, 6.0, pitch) & ~grown(mask, 1.6, pitch) & ~grown(ground.cards, 1.5, pitch) & ground.seen
+        grown(mask, 6.0, pitch) & ~grown(mask, 1.6, pitch) & ~grown(ground.cards, 1.5, pitch) & ground.visible
     )
     if within.sum() < 30 or beyond.sum() < 30:
         return 0.0
@@ -305,7 +310,13 @@ def _loops(mask: Mask, ratio: Singles, ground: Ground) -> tuple[list[Floats], li
 
 
 def find_region(
-    laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint = Hint(), anywhere: bool = False
+    laid: Bytes,
+    visible: Mask,
+    plan: Plan,
+    *,
+    cards: list[Floats],
+    hint: Hint = Hint(),
+    anywhere: bool = False,
 ) -> Region:
     """Find the template on the raster from above.
 
@@ -321,7 +332,7 @@ def find_region(
     -------
     Region; places [mm]
     """
-    ground = ground_of(plan, seen, cards, hint=hint, anywhere=anywhere)
+    ground = ground_of(plan, visible, cards, hint=hint, anywhere=anywhere)
     if ground.bench.sum() < 100:
         return Region(loops=(), separation=0.0)
     return _searched(
@@ -331,16 +342,16 @@ def find_region(
 
 def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     """Return the region told by the first few features: colour alone, or colour and liveliness."""
-    plan, seen = ground.plan, ground.seen
+    plan, visible = ground.plan, ground.visible
     if hint.painted is not None:
-        mask = filled(plan.pixels(hint.painted), seen.shape)
+        mask = filled(plan.pixels(hint.painted), visible.shape)
     else:
         strange = -learn_mixture(features[ground.bench], count=6, floor=FLOOR).log_density(features)
         strange -= np.float32(np.percentile(strange[ground.bench], 50))
         mask, _, _ = _chosen(cleaned(_first(strange, ground), plan.pitch), ground, hint)
     rivals: list[float] = []
     joined = False
-    ratio = np.zeros(seen.shape, np.float32)
+    ratio = np.zeros(visible.shape, np.float32)
     for _ in range(3):
         if mask.sum() * plan.pitch**2 < LEAST_PART:
             return Region(loops=(), separation=0.0)
@@ -354,5 +365,5 @@ def _searched(features: Singles, ground: Ground, hint: Hint) -> Region:
     return Region(
         loops=tuple(loops), separation=_separation(features, mask, ground), rivals=tuple(rivals),
         dirt=tuple(dirt), touches_card=joined or bool((reach & ground.cards).any()),
-        leaves_view=bool((reach & ~seen).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
+        leaves_view=bool((reach & ~visible).any() or mask[[0, -1]].any() or mask[:, [0, -1]].any()),
     )  # fmt: skip

@@ -90,7 +90,7 @@ def _near(mask: Mask, radius: float, pitch: float) -> Mask:
 
 def _body(bright: Singles, ground: Ground, hint: Hint) -> tuple[Mask, list[float]]:
     """Return the still places that make the template, and the areas of its rivals [mm²]; none if nothing is still enough."""
-    pitch, known = ground.plan.pitch, ground.seen & ~ground.cards
+    pitch, known = ground.plan.pitch, ground.visible & ~ground.cards
     none = np.zeros(bright.shape, bool)
     maps = [_stillness(v, pitch, known) for v in (bright, _undrifted(bright, pitch, known))]
     low = none.copy()
@@ -134,7 +134,7 @@ def _learnt(features: Singles, mask: Mask, ground: Ground) -> Singles | None:
     """Return every place's weight, with board and bench learnt from a mask [-]; None if there is too little of either."""
     pitch = ground.plan.pitch
     board = shrunk(mask, 1.5, pitch)
-    bench = _near(mask, AROUND, pitch) & ~_near(mask, 3.0, pitch) & ground.seen & ~ground.near_cards
+    bench = _near(mask, AROUND, pitch) & ~_near(mask, 3.0, pitch) & ground.visible & ~ground.near_cards
     if board.sum() < 200 or bench.sum() < 500:
         return None
     off = features - _nearest_board(features, board, pitch)
@@ -168,11 +168,11 @@ def _clearness(hole: Floats, weight: Singles, plan: Plan) -> float:
     means = []
     for span in (np.arange(-3.0, -0.8, 0.4), np.arange(0.8, 4.5, 0.4)):
         spots = loop[:, None] + side * span[None, :, None] * normals_of(loop)[:, None]
-        seen = plan.pixels(spots.reshape(-1, 2)).astype(np.float32).reshape(*spots.shape[:2], 2)
+        pixels = plan.pixels(spots.reshape(-1, 2)).astype(np.float32).reshape(*spots.shape[:2], 2)
         read = cv2.remap(
             np.clip(weight, -3, 3),
-            np.ascontiguousarray(seen[..., 0]),
-            np.ascontiguousarray(seen[..., 1]),
+            np.ascontiguousarray(pixels[..., 0]),
+            np.ascontiguousarray(pixels[..., 1]),
             cv2.INTER_LINEAR,
         )
         index = np.arange(len(loop))[:, None] + np.arange(8)
@@ -182,7 +182,9 @@ def _clearness(hole: Floats, weight: Singles, plan: Plan) -> float:
     )
 
 
-def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[Floats], hint: Hint) -> Region:
+def find_region_by_texture(
+    laid: Bytes, visible: Mask, plan: Plan, *, cards: list[Floats], hint: Hint
+) -> Region:
     """Find a still template among grain on the raster from above.
 
     Parameters
@@ -196,7 +198,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     -------
     Region; places [mm]; without loops if nothing is so still
     """
-    ground = ground_of(plan, seen, cards, hint=hint, anywhere=False)
+    ground = ground_of(plan, visible, cards, hint=hint, anywhere=False)
     if ground.bench.sum() < 500:
         return Region(loops=(), separation=0.0)
     features = tones(np.asarray(cv2.LUT(laid, LINEAR), dtype=np.float32))
@@ -204,7 +206,7 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     # stillness ends one window before the border; what it left out within a window's breadth was a blot
     mask = ~_near(~_near(body, STILL + 3.7, plan.pitch), 4.0, plan.pitch)
     if hint.painted is not None:
-        mask = filled(plan.pixels(hint.painted), seen.shape)
+        mask = filled(plan.pixels(hint.painted), visible.shape)
     learn_statistics = _learnt(features, mask, ground) if mask.any() else None
     if learn_statistics is None:
         return Region(loops=(), separation=0.0, rivals=tuple(rivals))
@@ -221,6 +223,6 @@ def find_region_by_texture(laid: Bytes, seen: Mask, plan: Plan, *, cards: list[F
     reach = grown(whole, 1.6, plan.pitch)
     return Region(
         loops=tuple(loops), separation=0.0, rivals=tuple(rivals), dirt=tuple(dirt),
-        touches_card=bool((reach & ground.cards).any()), leaves_view=bool((reach & ~seen).any()),
+        touches_card=bool((reach & ground.cards).any()), leaves_view=bool((reach & ~visible).any()),
         low_contrast=True,
     )  # fmt: skip

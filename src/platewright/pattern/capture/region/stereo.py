@@ -58,8 +58,8 @@ FIRST, CLEAR = 0.3, 0.5
 
 def _unlike(photos: Sequence[PhotoView], plan: Plan) -> tuple[list[Singles], Mask]:
     """Return how pairs of photos differ on the plan in log brightness [-], and where all photos see it."""
-    laid, seen = zip(*(from_above(p.rgb, p.view, plan) for p in photos), strict=True)
-    known = np.logical_and.reduce(seen)
+    laid, visible = zip(*(from_above(p.rgb, p.view, plan) for p in photos), strict=True)
+    known = np.logical_and.reduce(visible)
     bright = [tones(np.asarray(cv2.LUT(one, LINEAR), dtype=np.float32))[..., 0] for one in laid]
     differ = []
     for a, b in combinations(bright, 2):
@@ -72,8 +72,8 @@ def _weight(face: Singles, bench: Singles, inner: Mask, outer: Mask) -> Singles:
     """Return the log-likelihood ratio face over bench of a pair's differences, learnt where it is known [-]."""
     low_contrast, lower = (density(v, spread_of(v[where])) for v, where in ((face, inner), (bench, outer)))
     hidden = density(face, BAND)
-    seen = np.logaddexp(np.log(1 - HIDDEN) + lower, np.log(HIDDEN) + hidden)
-    return np.asarray(np.clip(low_contrast - seen, -3.0, 3.0), dtype=np.float32)
+    alike = np.logaddexp(np.log(1 - HIDDEN) + lower, np.log(HIDDEN) + hidden)
+    return np.asarray(np.clip(low_contrast - alike, -3.0, 3.0), dtype=np.float32)
 
 
 def _outline(mask: Mask, plan: Plan, *, most: bool) -> list[Floats]:
