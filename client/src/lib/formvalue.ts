@@ -14,12 +14,12 @@ export function asTyped(value: unknown, kind = ''): string {
 }
 
 /** A place as it is kept: what was typed, and the zero it counts from. */
-export const measuredFrom = (zero: ZeroData, said: string): unknown =>
-  zero.name === PLAIN.name ? said : { said, from: zero.at_mm, zero: zero.name };
+export const measuredFrom = (zero: ZeroData, typed: string): unknown =>
+  zero.name === PLAIN.name ? typed : { said: typed, from: zero.at_mm, zero: zero.name };
 
 /** What was typed anew, with the zero that was chosen before. */
-export const placedAgain = (was: unknown, said: string): unknown =>
-  was && typeof was === 'object' && 'from' in was ? { ...was, said } : said;
+export const placedAgain = (was: unknown, typed: string): unknown =>
+  was && typeof was === 'object' && 'from' in was ? { ...was, said: typed } : typed;
 
 export const zeroOf = (value: unknown): string =>
   value && typeof value === 'object' && 'zero' in value ? `from ${String(value.zero)}` : '';

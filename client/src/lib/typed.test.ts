@@ -85,13 +85,13 @@ describe('a field of a form', () => {
 
 describe('what is typed at a station', () => {
   it('is used as a place, or told to be none and not used', () => {
-    const told: { problem: Problem | null } = { problem: null };
+    const report: { problem: Problem | null } = { problem: null };
     const used: number[] = [];
-    placeTyped(told, '12 mm', (mm) => used.push(mm));
-    expect(told.problem).toBeNull();
-    placeTyped(told, 'twelve', (mm) => used.push(mm));
+    placeTyped(report, '12 mm', (mm) => used.push(mm));
+    expect(report.problem).toBeNull();
+    placeTyped(report, 'twelve', (mm) => used.push(mm));
     expect(used).toEqual([12]);
-    expect(told.problem?.what).toContain('twelve');
+    expect(report.problem?.what).toContain('twelve');
   });
   it('names the cuts there are where it names none', () => {
     expect(noCut('99', [{ number: '1' }, { number: '14b' }]).allowed).toBe('1 to 14b');
@@ -101,13 +101,13 @@ describe('what is typed at a station', () => {
 describe('a rate', () => {
   it('gets what it is per as it is typed, where a shop may count in two ways', () => {
     expect(withPer('0.98', 'per lb')).toBe('0.98 per lb');
-    for (const [said, unit] of [
+    for (const [typed, unit] of [
       ['2 per kg', 'per lb'],
       ['', 'per lb'],
       ['45', 'per hour'],
       ['cheap', 'per kg'],
     ] as const)
-      expect(withPer(said, unit)).toBe(said);
+      expect(withPer(typed, unit)).toBe(typed);
   });
 });
 
@@ -115,6 +115,6 @@ describe('a tax', () => {
   it('is in per cent where it is a bare number of one or more', () => {
     expect(withPerCent('7')).toBe('7 %');
     expect(withPerCent(' 8.25 ')).toBe('8.25 %');
-    for (const said of ['0.07', '7 %', '', 'none']) expect(withPerCent(said)).toBe(said);
+    for (const typed of ['0.07', '7 %', '', 'none']) expect(withPerCent(typed)).toBe(typed);
   });
 });

@@ -6,16 +6,16 @@ import { shop } from './shop/shop.svelte';
  * thousands. */
 export function millimetres(text: string, unit: 'mm' | 'in' = shop.unit): number | null {
   const found = /^\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(mm|in|")?\s*$/i.exec(text);
-  const said = found?.[1];
-  if (said === undefined || /^[-+]?[1-9]\d{0,2},\d{3}$/.test(said)) return null;
+  const digits = found?.[1];
+  if (digits === undefined || /^[-+]?[1-9]\d{0,2},\d{3}$/.test(digits)) return null;
   const named = found?.[2] === '"' ? 'in' : (found?.[2]?.toLowerCase() ?? unit);
-  return Number(said.replace(',', '.')) * (named === 'in' ? 25.4 : 1);
+  return Number(digits.replace(',', '.')) * (named === 'in' ? 25.4 : 1);
 }
 
 /** The count a text says, or nothing if it is not digits between `low` and `high`. */
 export function count(text: string, low: number, high: number): number | null {
-  const said = /^\s*(\d{1,9})\s*$/.exec(text)?.[1];
-  const n = Number(said ?? NaN);
+  const digits = /^\s*(\d{1,9})\s*$/.exec(text)?.[1];
+  const n = Number(digits ?? NaN);
   return n >= low && n <= high ? n : null;
 }
 
@@ -40,10 +40,10 @@ export const noPlace = (text: string): Problem => ({
 });
 
 /** Use a length that was typed as a place on the plate, or tell that it is none. */
-export function placeTyped(told: { problem: Problem | null }, text: string, use: (mm: number) => unknown): void {
+export function placeTyped(report: { problem: Problem | null }, text: string, use: (mm: number) => unknown): void {
   const mm = millimetres(text);
   if (mm !== null) use(mm);
-  else told.problem = noPlace(text);
+  else report.problem = noPlace(text);
 }
 
 /** What is told of a text that names no cut. */
@@ -104,10 +104,10 @@ export const asChosen = (value: unknown): string =>
 
 /** Two lengths a text says as a place, x and y [mm]; a bare number is in the shop's unit; nothing if it says else. */
 export function placeOf(text: string, unit: 'mm' | 'in'): [number, number] | null {
-  const said = /^\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*$/i.exec(text);
-  if (!said) return null;
+  const match = /^\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*[,;\s]\s*(-?\d+(?:\.\d+)?)\s*(mm|in)?\s*$/i.exec(text);
+  if (!match) return null;
   const factor = (named: string | undefined): number => ((named ?? unit).toLowerCase() === 'in' ? 25.4 : 1);
-  return [Number(said[1]) * factor(said[2] ?? said[4]), Number(said[3]) * factor(said[4] ?? said[2])];
+  return [Number(match[1]) * factor(match[2] ?? match[4]), Number(match[3]) * factor(match[4] ?? match[2])];
 }
 
 /** A rate with what it is per behind it, where it is a bare number and a shop may count in two ways. */

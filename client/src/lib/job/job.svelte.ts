@@ -81,8 +81,8 @@ export class OpenJob {
   get conflict(): SavedJob['conflict'] {
     return this.saved.conflict;
   }
-  set conflict(told) {
-    this.saved.conflict = told;
+  set conflict(to) {
+    this.saved.conflict = to;
   }
   reload = (): Promise<void> => this.saved.reload();
   /** Change the document; the change is kept here at once and sent in order. */
@@ -131,14 +131,14 @@ export class OpenJob {
   get problem(): Problem | null {
     return this.asking.problem;
   }
-  set problem(told) {
-    this.asking.problem = told;
+  set problem(to) {
+    this.asking.problem = to;
   }
   get missing(): Problem | null {
     return this.asking.missing;
   }
-  set missing(told) {
-    this.asking.missing = told;
+  set missing(to) {
+    this.asking.missing = to;
   }
   waitFor = <T>(call: () => Promise<T>): Promise<T> => this.asking.waitFor(call);
   loudly = <T>(call: () => Promise<T>): Promise<T | null> => this.asking.loudly(call);

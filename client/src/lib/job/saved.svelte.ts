@@ -45,7 +45,7 @@ export class SavedJob {
   private saves = 0;
   private saving = 0;
   private again = false;
-  private asked = 0;
+  private pending = 0;
 
   constructor(
     readonly id: string,
@@ -61,7 +61,7 @@ export class SavedJob {
 
   /** Whether a look at the job is under way. */
   get looking(): boolean {
-    return this.asked > 0;
+    return this.pending > 0;
   }
 
   /** Wait until what was changed so far is sent. */
@@ -72,10 +72,10 @@ export class SavedJob {
   async reload(): Promise<void> {
     const look = ++this.looks;
     const saves = this.saves;
-    const told = this.beside.looking();
-    this.asked += 1;
+    const answered = this.beside.looking();
+    this.pending += 1;
     const view = await this.asking.quietly(() => get<JobView>(`/jobs/${this.id}`));
-    this.asked -= 1;
+    this.pending -= 1;
     if (!view || look < this.newest) return;
     if (saves !== this.saves) {
       // What was saved meanwhile is told by its own answer; whatever else happened is looked up after it.
@@ -84,7 +84,7 @@ export class SavedJob {
       return;
     }
     this.newest = look;
-    told(view);
+    answered(view);
     if (this.unsent && this.view) this.take({ ...view, number: this.view.number, document: this.view.document });
     else this.take(view);
   }

@@ -6,7 +6,7 @@ export class Uploads {
   /** The file being sent, in words; empty if none is. */
   now = $state('');
 
-  constructor(private readonly told: { problem: Problem | null }) {}
+  constructor(private readonly report: { problem: Problem | null }) {}
 
   /** Send files, and return what the shop keeps them under; nothing if one did not arrive, which is told. */
   async send(files: readonly File[]): Promise<string[] | null> {
@@ -18,7 +18,7 @@ export class Uploads {
       }
       return kept;
     } catch (wrong) {
-      this.told.problem = asProblem(wrong);
+      this.report.problem = asProblem(wrong);
       return null;
     } finally {
       this.now = '';

@@ -8,7 +8,7 @@ import { WORKED, type Worked } from '../stations';
 export class SlowWork {
   now = $state.raw<WorkView | null>(null);
   private wanted: Worked | null = null;
-  private asked = '';
+  private requested = '';
   private starting = 0;
   private lastText = '';
 
@@ -55,8 +55,8 @@ export class SlowWork {
   private async start(until: Worked): Promise<void> {
     const last = WORKED.indexOf(until);
     const todo = this.job().view?.steps.some((s) => WORKED.indexOf(s.station) <= last && s.state === 'ready');
-    if (!todo || (this.busy && this.asked === `${this.job().view?.number}:${until}`)) return;
-    this.asked = `${this.job().view?.number}:${until}`;
+    if (!todo || (this.busy && this.requested === `${this.job().view?.number}:${until}`)) return;
+    this.requested = `${this.job().view?.number}:${until}`;
     this.starting += 1;
     this.now = await this.asking.loudly(() => send<WorkView>('POST', `/jobs/${this.id}/work`, { until }));
     this.starting -= 1;

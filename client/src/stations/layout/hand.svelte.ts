@@ -92,20 +92,20 @@ export class LayingHand {
     const { piece, at } = this.latest;
     this.latest = null;
     // while a laying is being made anew there is no answer, and none is needed
-    const said = this.result.current ? await this.move(piece, at) : null;
+    const answer = this.result.current ? await this.move(piece, at) : null;
     this.asking = false;
-    if (said && this.ghost) {
-      const [x, y] = [said.x_mm ?? at.x_mm, said.y_mm ?? at.y_mm];
-      this.ghost = { ...this.ghost, legal: said.legal, near: [x - piece.pose.x_mm, -(y - piece.pose.y_mm)] };
+    if (answer && this.ghost) {
+      const [x, y] = [answer.x_mm ?? at.x_mm, answer.y_mm ?? at.y_mm];
+      this.ghost = { ...this.ghost, legal: answer.legal, near: [x - piece.pose.x_mm, -(y - piece.pose.y_mm)] };
     }
     if (this.latest) void this.ask();
   }
 
   /** Put a piece where it is wanted, or at the nearest place where it may lie. */
   private async put(note: string, piece: Piece, at: Lying): Promise<void> {
-    const said = await this.move(piece, at);
-    if (!said || said.x_mm === null || said.y_mm === null) return;
-    this.change(note, piece, { angle_rad: at.angle_rad, x_mm: said.x_mm, y_mm: said.y_mm, locked: true });
+    const answer = await this.move(piece, at);
+    if (!answer || answer.x_mm === null || answer.y_mm === null) return;
+    this.change(note, piece, { angle_rad: at.angle_rad, x_mm: answer.x_mm, y_mm: answer.y_mm, locked: true });
   }
 
   private change(note: string, piece: Piece, more: Partial<PlacementEntry>): void {

@@ -32,8 +32,8 @@ const edge = (n: number): Item => ({
 
 describe('an operation being said', () => {
   it('begins with what its form proposes and the first field that is tapped', () => {
-    const said = begun(form(field('hole', 'hole', 'M12'), field('at', 'spot'), field('sides', 'edges')));
-    expect(said).toEqual({ inputs: { hole: 'M12', at: '', sides: [] }, active: 'at' });
+    const filled = begun(form(field('hole', 'hole', 'M12'), field('at', 'spot'), field('sides', 'edges')));
+    expect(filled).toEqual({ inputs: { hole: 'M12', at: '', sides: [] }, active: 'at' });
   });
   it('takes an edge, and puts it away when it is tapped again', () => {
     const one = form(field('sides', 'edges'));
@@ -44,16 +44,16 @@ describe('an operation being said', () => {
   });
   it('keeps only the last edge where one is wanted', () => {
     const one = form(field('side', 'edge'));
-    const said = tapped(one, tapped(one, begun(one), [0, 0], edge(1), PLAIN), [0, 0], edge(2), PLAIN);
-    expect(idsOf(said.inputs)).toEqual(['edge:0:2']);
+    const filled = tapped(one, tapped(one, begun(one), [0, 0], edge(1), PLAIN), [0, 0], edge(2), PLAIN);
+    expect(idsOf(filled.inputs)).toEqual(['edge:0:2']);
   });
   it('says a place from the zero chosen, and goes on to the next place', () => {
     const two = form(field('from', 'spot'), field('to', 'spot'));
     const zero = { name: 'lower left of the part', at_mm: [5, 5] as [number, number] };
-    const said = tapped(two, begun(two), [25, -35], null, zero);
-    expect(said.inputs['from']).toEqual({ said: '20, 30 mm', from: [5, 5], zero: zero.name });
-    expect(said.active).toBe('to');
-    expect(tapped(two, said, [1, -2], null, PLAIN).inputs['to']).toBe('1, 2 mm');
+    const filled = tapped(two, begun(two), [25, -35], null, zero);
+    expect(filled.inputs['from']).toEqual({ said: '20, 30 mm', from: [5, 5], zero: zero.name });
+    expect(filled.active).toBe('to');
+    expect(tapped(two, filled, [1, -2], null, PLAIN).inputs['to']).toBe('1, 2 mm');
   });
   it('is not changed by a tap on nothing it asks for', () => {
     const one = form(field('side', 'edge'));
@@ -79,13 +79,13 @@ it('an edge or the last two places are measured', () => {
 describe('the end of an edge that moves', () => {
   const drawn = { ...edge(3), d: 'M8.06 -0.05L72.03 -0.02' };
   const scene = { box: [0, 0, 1, 1] as [number, number, number, number], items: [drawn], image: null };
-  const said = (moves: string, of: unknown) => ({ inputs: { edge: of, moves }, active: '' });
+  const filled = (moves: string, of: unknown) => ({ inputs: { edge: of, moves }, active: '' });
   it('is where its path begins or ends, on the plate', () => {
-    expect(movingEnd(scene, said('end', drawn.ref))).toEqual([72.03, 0.02]);
-    expect(movingEnd(scene, said('start', drawn.ref))).toEqual([8.06, 0.05]);
+    expect(movingEnd(scene, filled('end', drawn.ref))).toEqual([72.03, 0.02]);
+    expect(movingEnd(scene, filled('start', drawn.ref))).toEqual([8.06, 0.05]);
   });
   it('is nowhere before an edge is tapped, or where nothing moves', () => {
-    expect(movingEnd(scene, said('end', ''))).toBeNull();
+    expect(movingEnd(scene, filled('end', ''))).toBeNull();
     expect(movingEnd(scene, { inputs: { edge: drawn.ref }, active: '' })).toBeNull();
   });
 });

@@ -6,7 +6,7 @@ import { shop } from '../../lib/shop/shop.svelte';
 
 export type Inputs = Record<string, unknown>;
 /** What is said so far, and the field a tap goes to. */
-export interface Said {
+export interface Filled {
   inputs: Inputs;
   active: string;
 }
@@ -14,7 +14,7 @@ export interface Said {
 const TAPPED = ['edges', 'edge', 'spot'];
 
 /** A form as it is opened: what it proposes, and the first field that is tapped. */
-export const begun = (form: OperationForm): Said => ({
+export const begun = (form: OperationForm): Filled => ({
   inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.begin])),
   active: form.fields.find((f) => TAPPED.includes(f.kind))?.name ?? '',
 });
@@ -26,8 +26,8 @@ const edgesIn = (value: unknown): EdgeData[] => (Array.isArray(value) ? value : 
 const sameEdge = (a: EdgeData, b: EdgeData): boolean => a.contour === b.contour && a.edge === b.edge;
 
 /** What is said after a tap: an edge taken or put away again, or a place measured from a zero. */
-export function tapped(form: OperationForm, said: Said, at: Spot, item: Item | null, zero: ZeroData): Said {
-  const { inputs, active } = said;
+export function tapped(form: OperationForm, filled: Filled, at: Spot, item: Item | null, zero: ZeroData): Filled {
+  const { inputs, active } = filled;
   const kind = form.fields.find((f) => f.name === active)?.kind;
   const ref = item?.ref;
   if (kind === 'edges' && ref) {
@@ -36,7 +36,7 @@ export function tapped(form: OperationForm, said: Said, at: Spot, item: Item | n
     return { inputs: { ...inputs, [active]: rest.length < held.length ? rest : [...held, ref] }, active };
   }
   if (kind === 'edge' && ref) return { inputs: { ...inputs, [active]: ref }, active };
-  if (kind !== 'spot') return said;
+  if (kind !== 'spot') return filled;
   const [x, y] = toPlate(at, 0.1);
   const place = shop.sayPlace(x - zero.at_mm[0], y - zero.at_mm[1]);
   const made = { ...inputs, [active]: measuredFrom(zero, place) };
@@ -50,7 +50,7 @@ export const idsOf = (inputs: Inputs): string[] =>
     .map((e) => `edge:${e.contour}:${e.edge}`);
 
 /** Where the end of a picked edge lies that a form says will move. */
-export function movingEnd(scene: SceneData | null, { inputs }: Said): Spot | null {
+export function movingEnd(scene: SceneData | null, { inputs }: Filled): Spot | null {
   const [id] = 'moves' in inputs ? idsOf(inputs) : [];
   const numbers = scene?.items.find((i) => i.id === id)?.d.match(/-?\d+(\.\d+)?/g);
   if (!numbers || numbers.length < 4) return null;

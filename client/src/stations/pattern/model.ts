@@ -29,9 +29,9 @@ export const strokeOf = (image: ImageData, from: Spot, to: Spot, metal: boolean)
 });
 
 /** What is said of moved bridges once one of them is put elsewhere: what was said of the others stays. */
-export function bridgeMoved(said: string, bridge: Item, to: Spot): string {
+export function bridgeMoved(typed: string, bridge: Item, to: Spot): string {
   const name = bridge.id.replace(/^grip:/, '');
-  const others = said
+  const others = typed
     .split(';')
     .map((one) => one.trim())
     .filter((one) => one && !one.startsWith(`${name}:`));

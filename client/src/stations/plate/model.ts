@@ -6,20 +6,20 @@ import { millimetres } from '../../lib/typed';
 
 export type Shape = PlateEntry['holes'][number];
 
-const said = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
+const inUnit = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
 
 /** A hole or magnet where the picture was tapped, as wide as most are. */
 export const roundAt = ([x, y]: Readonly<Spot>): Shape => ({
   kind: 'circle',
   x: shop.say(x),
   y: shop.say(y),
-  diameter: said('60 mm', '2.5 in'),
+  diameter: inUnit('60 mm', '2.5 in'),
 });
 
 export const magnetAt = (at: Readonly<Spot>): KeepOutEntry => ({
   name: 'magnet',
   place: roundAt(at),
-  stands: said('50 mm', '2 in'),
+  stands: inUnit('50 mm', '2 in'),
 });
 
 /** The lengths a shape is said by, by name; a drawn one has none. */

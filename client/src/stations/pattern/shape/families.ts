@@ -6,14 +6,14 @@ import type { Made } from '../source/sources';
 const all = new Map<string, Promise<FamilyView[]>>();
 /** The families as a shop of a unit begins them. */
 export function families(unit: string): Promise<FamilyView[]> {
-  const asked =
+  const request =
     all.get(unit) ??
     get<FamilyView[]>('/families').catch((wrong: unknown) => {
       all.delete(unit); // the next look asks again
       throw wrong;
     });
-  all.set(unit, asked);
-  return asked;
+  all.set(unit, request);
+  return request;
 }
 
 export type Values = Record<string, string>;

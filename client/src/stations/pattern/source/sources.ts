@@ -12,13 +12,13 @@ export interface Made {
 /** What a file was chosen as; a drawing or points file is told by its name. */
 export type Way = 'photo' | 'scan' | 'picture';
 
-const said = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
+const inUnit = (mm: string, inches: string): string => (shop.unit === 'in' ? inches : mm);
 /** How points become a shape, at first: numbers are taken as meant on the rule the shop measures with. */
 const fitting = (): Fitting => ({
   tolerance: '',
   refuse: [],
   relations: true,
-  round_to: said('0.5 mm', '1/32 in'),
+  round_to: inUnit('0.5 mm', '1/32 in'),
 });
 /** Marks put on a reading by hand: none yet. */
 const untouched = (): Pick<PhotoSource, 'bars' | 'left_out' | 'moved' | 'fitting'> => ({
@@ -61,7 +61,7 @@ const photo = (name: string, files: string[]): Source => ({
   kind: 'photo',
   files,
   name,
-  template: said('3 mm', '1/8 in'),
+  template: inUnit('3 mm', '1/8 in'),
   cards_on: 'offcuts',
   click: null,
   painted: [],
@@ -74,16 +74,16 @@ const picture = (name: string, file: string, sheet: string): Source => ({
   kind: 'picture',
   file,
   name,
-  width: said('300 mm', '12 in'),
+  width: inUnit('300 mm', '12 in'),
   level: null,
   invert: false,
-  smooth: said('0.3 mm', '0.012 in'),
-  smallest: said('3 mm', '1/8 in'),
+  smooth: inUnit('0.3 mm', '0.012 in'),
+  smallest: inUnit('3 mm', '1/8 in'),
   fill: false,
   keep: 'largest',
   thin: 'thin places',
   sheet,
-  kerf: said('1.5 mm', '1/16 in'),
+  kerf: inUnit('1.5 mm', '1/16 in'),
   strokes: [],
 });
 
