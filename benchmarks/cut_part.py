@@ -29,7 +29,7 @@ OVAL = 1
 THICK = 6.0
 
 
-def asked() -> Profile:
+def nominal_part() -> Profile:
     """Return the part asked for [mm]."""
     holes = tuple(Contour.circle(x, y, d / 2, clockwise=True) for x, y, d in HOLES)
     return Profile(Contour.rectangle(180.0, 90.0), holes)
@@ -109,7 +109,7 @@ def rendered(scenes: range, seed: int) -> Told:
         captured = read_photo(
             [data], options=PhotoOptions(thickness=THICK, cards_on="bench", bars=(180.0, 200.0))
         )
-        told.take(captured, asked(), thickness=THICK, kerf=kerf, oval={OVAL: oval})
+        told.take(captured, nominal_part(), thickness=THICK, kerf=kerf, oval={OVAL: oval})
     return told
 
 
@@ -176,7 +176,7 @@ def leaning(scenes: range, seed: int) -> tuple[list[float], list[bool], list[flo
             upper, under = (
                 check(
                     read_photo([cached(cut_scene(number + 500 * u, kerf=kerf, lean=lean, under=bool(u)), CACHE)], options=options),
-                    asked(), thickness=THICK,
+                    nominal_part(), thickness=THICK,
                 )
                 for u in (0, 1)
             )  # fmt: skip

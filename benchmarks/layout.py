@@ -55,7 +55,7 @@ class StripResult:
     name: str
     ours: float | None
     peers: dict[str, float | None]
-    told: str
+    note: str
 
 
 def strips(
@@ -83,7 +83,7 @@ def strips(
         peer = result.peers.get("spyrrow")
         yield Figure(
             name=f"{name}: density after {wall:.0f} s [%]", ours=_density(result.ours), peer=_density(peer), ratio=_ratio(result.ours, peer),
-            bar="sound; see the mean", holds=result.ours is not None, note=result.told,
+            bar="sound; see the mean", holds=result.ours is not None, note=result.note,
         )  # fmt: skip
     yield from _means(results, wall)
 
@@ -107,11 +107,11 @@ def _one_strip(name: str, wall: float, seed: int) -> StripResult:
             continue
         answer = peer.answer(case.problem, wall, seed=seed, use=["local_search_direct_trigonometry"])
         peers[title] = case.density(answer.outer()) if sound(case, answer.outer()) else None
-        _say(f"{name}: {title} {_density(peers[title])} {answer.told}")
+        _say(f"{name}: {title} {_density(peers[title])} {answer.note}")
         if title != "spyrrow":
             sentences.append(f"{title} {_density(peers[title])}")
-        if answer.told or peers[title] is None:
-            sentences.append(f"{title}: {answer.told or 'answer not sound'}")
+        if answer.note or peers[title] is None:
+            sentences.append(f"{title}: {answer.note or 'answer not sound'}")
     return StripResult(name, mine, peers, "; ".join(sentences))
 
 
@@ -178,7 +178,7 @@ def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
         peer = make()
         if title == "spyrrow" and case.crowded:
             continue  # it packs strips only
-        theirs, told = None, "absent"
+        theirs, note = None, "absent"
         if peer is not None:
             answer = peer.answer(
                 case.problem(),
@@ -186,18 +186,18 @@ def _plate(case: PlateCase, wall: float) -> Iterator[Figure]:
                 room=case.room(),
                 use=["local_search_direct_trigonometry"] * (not case.crowded),
             )
-            told = answer.told
+            note = answer.note
             if answer.placed:
                 theirs = float(len(answer.placed)) if case.crowded else case.answer_length(answer)
                 if not legal(answer, case.clear.part) or not (case.crowded or case.whole(answer)):
-                    theirs, told = None, "its answer breaks a clearance or lacks pieces"
-            _say(f"{case.name}: {title} {theirs} {told}")
+                    theirs, note = None, "its answer breaks a clearance or lacks pieces"
+            _say(f"{case.name}: {title} {theirs} {note}")
         better = None if theirs is None else mine >= theirs if case.crowded else mine <= theirs
         holds = better if good else False
         yield Figure(
             name=f"{case.name}: {what} after {wall:.0f} s, and {title}'s [{unit}]", ours=f"{mine:.0f}",
             peer="no answer" if theirs is None else f"{theirs:.0f}", ratio=None if theirs is None else mine / theirs,
-            bar="at least the library's" if case.crowded else "at most the library's", holds=holds, note=told,
+            bar="at least the library's" if case.crowded else "at most the library's", holds=holds, note=note,
         )  # fmt: skip
 
 
@@ -234,9 +234,9 @@ def _job(seed: int) -> tuple[int, int, int]:
     options = LayOptions(seconds=0, steps=150 if seed % 2 else 0)
     out = lay(wanted, plate, keepouts=[magnet], clearance=clear, options=options)
     requested = sum(w.quantity * (2 if w.pairs else 1) for w in wanted)
-    told = sum(x.drawn + x.other for x in out.left_over)
+    left = sum(x.drawn + x.other for x in out.left_over)
     laid = sum(len(layout.placements) for layout in out.layouts)
-    return sum(len(check(layout)) for layout in out.layouts), requested - told - laid, laid
+    return sum(len(check(layout)) for layout in out.layouts), requested - left - laid, laid
 
 
 # -- speed -----------------------------------------------------------------------------------

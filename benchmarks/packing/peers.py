@@ -39,7 +39,7 @@ class Answer:
 
     shapes: tuple[int, ...]
     placed: tuple[Loops, ...]
-    told: str
+    note: str
 
     def outer(self) -> list[Floats]:
         return [loops[0] for loops in self.placed]

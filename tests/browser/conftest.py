@@ -24,9 +24,12 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--force-co
 
 
 def _chromium() -> str | None:
-    said = os.environ.get("PLATEWRIGHT_CHROMIUM")
+    program = os.environ.get("PLATEWRIGHT_CHROMIUM")
     return (
-        said or shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+        program
+        or shutil.which("chromium")
+        or shutil.which("chromium-browser")
+        or shutil.which("google-chrome")
     )
 
 
@@ -113,9 +116,9 @@ def opened(browser: Browser, address: str) -> Iterator[Callable[..., Page]]:
 @pytest.fixture(scope="session")
 def shots() -> Path | None:
     """Where screenshots are kept, if the run is asked to renew them (PLATEWRIGHT_SHOTS=folder)."""
-    said = os.environ.get("PLATEWRIGHT_SHOTS")
-    if not said:
+    typed = os.environ.get("PLATEWRIGHT_SHOTS")
+    if not typed:
         return None
-    folder = Path(said)
+    folder = Path(typed)
     folder.mkdir(parents=True, exist_ok=True)
     return folder

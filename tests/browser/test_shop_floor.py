@@ -29,7 +29,7 @@ def clear(page: Page, size: dict[str, int] = DESK) -> None:
     assert page.evaluate("document.scrollingElement.scrollWidth") <= size["width"]
 
 
-def said(page: Page, label: str, text: str) -> None:
+def type_into(page: Page, label: str, text: str) -> None:
     field = page.get_by_label(label, exact=True)
     field.fill(text)
     field.press("Tab")
@@ -43,17 +43,17 @@ def test_a_scan_takes_its_files_resolution_or_asks_for_it(
     fresh(page, "scanned")
     file = tmp_path / "bracket.png"
     if size is DESK:  # the file says what the scanner was set to
-        file.write_bytes(scan(PIECE, dpi=(150, 150), with_card=None, said=(150, 150)))
+        file.write_bytes(scan(PIECE, dpi=(150, 150), with_card=None, stated_dpi=(150, 150)))
         page.get_by_label("Choose a scan").set_input_files(file)
         done(page, "Pattern")
     else:
-        file.write_bytes(scan(PIECE, dpi=(150, 150), with_card=None, said=None))
+        file.write_bytes(scan(PIECE, dpi=(150, 150), with_card=None, stated_dpi=None))
         page.get_by_label("Choose a scan").set_input_files(file)
-        told = panel(page).get_by_role("alert").filter(has_text="resolution").first
-        expect(told).to_contain_text("card")
+        alert = panel(page).get_by_role("alert").filter(has_text="resolution").first
+        expect(alert).to_contain_text("card")
         dots = page.get_by_label("Dots an inch")
         expect(dots).to_have_attribute("aria-invalid", "true")
-        said(page, "Dots an inch", "150")
+        type_into(page, "Dots an inch", "150")
         done(page, "Pattern")
         expect(dots).not_to_have_attribute("aria-invalid", "true")
     shown = panel(page).locator("dl div", has_text="size").first.inner_text()
@@ -108,7 +108,7 @@ def test_a_drop_is_drawn_from_its_photo(
     assert found
     go(page, found[1], "plate")
     done(page, "Plate")
-    said(page, "Thickness", "3 mm")
+    type_into(page, "Thickness", "3 mm")
     done(page, "Plate")
     page.get_by_label("Draw it from a photo", exact=True).set_input_files(photo)
     page.get_by_label("The marker cards lie on").select_option("offcuts")
@@ -120,7 +120,7 @@ def test_a_drop_is_drawn_from_its_photo(
     size = panel(page).locator("dl div", has_text="size").first
     expect(size).to_contain_text("300 × 100 mm")  # the strap of examples.gate.strap
     clear(page)
-    said(page, "Name", "strap drop")
+    type_into(page, "Name", "strap drop")
     done(page, "Plate")
     page.get_by_role("button", name="Put this plate on the rack").click()
     mine = panel(page).locator("ul.rack > li", has_text="strap drop")
@@ -179,13 +179,13 @@ def test_programs_go_to_a_stick_and_what_goes_wrong_is_reported(
             route.continue_()
     page.unroute("**/jobs/demo/made?*")
     page.get_by_role("button", name="Made", exact=True).click()
-    told = page.get_by_role("status").filter(has_text="Its drops are on the rack")
-    expect(told).to_be_visible()
+    message = page.get_by_role("status").filter(has_text="Its drops are on the rack")
+    expect(message).to_be_visible()
     expect(panel(page).locator(".drops li")).not_to_have_count(0)
     expect(panel(page).get_by_text("Missing: 1 × gusset.")).to_be_visible()
     # once: whoever looks later finds them there, and no button to do it again
     page.reload()
-    expect(told).to_be_visible()
+    expect(message).to_be_visible()
     expect(page.get_by_role("button", name="Made", exact=True)).to_have_count(0)
 
 
@@ -304,10 +304,10 @@ def test_a_backup_is_put_back_by_clicks(own: tuple[str, Path], opened: Opened, t
     expect(other.locator("ul.jobs > li")).to_have_count(2)
     page.get_by_label("Put a backup back").set_input_files(backup)
     page.get_by_role("button", name="Put it in this shop’s place").click()
-    told = page.get_by_role("status").filter(has_text="kept whole in")
-    expect(told).to_be_visible()
+    message = page.get_by_role("status").filter(has_text="kept whole in")
+    expect(message).to_be_visible()
     expect(other.locator("ul.jobs > li")).to_have_count(1)  # the other window follows by itself
-    former = Path(re.search(r"kept whole in (.+?)\. ", told.inner_text())[1])  # type: ignore[index]
+    former = Path(re.search(r"kept whole in (.+?)\. ", message.inner_text())[1])  # type: ignore[index]
     with Shop(former) as shop:
         assert {r.doc["name"] for r in shop.listing("job")} == {"North gate hinges", "made after the backup"}
     assert sorted(p.name.split("-")[1] for p in tmp_path.glob("shop-*")) == ["before", "from"]
@@ -335,11 +335,11 @@ def test_every_burn_choice_shows_its_default_and_takes_effect(
     # no field half under the picture that stays on top
     page.locator(".work-area").evaluate("area => area.scrollTo({ top: 0, behavior: 'instant' })")
     clear(page, size)
-    said(page, "round inside corners to", "wide")
+    type_into(page, "round inside corners to", "wide")
     expect(
         panel(page).locator(".field", has_text="round inside corners to").get_by_role("alert")
     ).to_contain_text("wide")
-    said(page, "round inside corners to", "0.5 mm")
+    type_into(page, "round inside corners to", "0.5 mm")
     done(page, "Burn")
     count = panel(page).locator("dl div", has_text="cuts").first
     untabbed = count.inner_text()
@@ -382,9 +382,9 @@ def test_probe_points_are_drawn_as_they_come_and_undone(own: tuple[str, Path], o
     expect(panel(page).get_by_text("last -20.00, 70.00 mm")).to_be_visible()
     page.get_by_role("button", name="Undo last point").click()
     expect(drawing(page).locator("g.spot")).to_have_count(4)
-    said(page, "Type a point", "thirty")
+    type_into(page, "Type a point", "thirty")
     expect(panel(page).get_by_role("alert")).to_contain_text("Write it like")
-    said(page, "Type a point", "30, 20, 12")
+    type_into(page, "Type a point", "30, 20, 12")
     expect(panel(page).get_by_text("4 points, 1 hole")).to_be_visible()
     page.reload()
     page.get_by_role("button", name="Probe or arm").click()

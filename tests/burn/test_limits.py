@@ -69,7 +69,7 @@ def test_findings_come_when_the_job_is_too_much() -> None:
     assert "B015" not in _codes(consumables=None)
 
 
-def told(
+def findings_of(
     monkeypatch: pytest.MonkeyPatch, burns: Sequence[tuple[float, float]], **table: object
 ) -> dict[str, Finding]:
     """What is told of burns at 65 A lit and put out at these times [s]; air 180 L/min for 12 s longer, of which 570 kPa must be left."""
@@ -97,18 +97,18 @@ def test_the_duty_cycle_says_where_it_is_passed_and_by_how_much(
     The first ten minutes that hold 500 s end with the fifth burn, at 1580 s: they start at 980 s, 16.3 min.
     """
     source = PowerSource(65.0, duty, 80.0)
-    assert ("B013" in told(monkeypatch, SIX, source=source)) is over
+    assert ("B013" in findings_of(monkeypatch, SIX, source=source)) is over
     if duty == 0.5:
-        said = told(monkeypatch, [(0.0, 200.0), *SIX], source=source)["B013"].values
-        assert (said["arc_s"], said["allowed_s"], said["pause_s"]) == (500, 300, 200)
-        assert (said["from_min"], said["cut"]) == (16.3, "5")
+        values = findings_of(monkeypatch, [(0.0, 200.0), *SIX], source=source)["B013"].values
+        assert (values["arc_s"], values["allowed_s"], values["pause_s"]) == (500, 300, 200)
+        assert (values["from_min"], values["cut"]) == (16.3, "5")
 
 
 @pytest.mark.parametrize(("most", "over"), [(64.9, True), (65.0, False)])
 def test_a_current_the_source_does_not_give_is_a_stop(
     monkeypatch: pytest.MonkeyPatch, most: float, over: bool
 ) -> None:
-    found = told(monkeypatch, SIX[:1], source=PowerSource(60.0, 1.0, most))
+    found = findings_of(monkeypatch, SIX[:1], source=PowerSource(60.0, 1.0, most))
     assert ("B016" in found) is over
     assert all(f.severity == "stop" for f in found.values() if f.code == "B016")
 
@@ -120,12 +120,12 @@ def test_air_that_runs_low_says_at_which_cut_and_how_long_to_wait(monkeypatch: p
     is shut, and put out at 59: 71 s of air leave 700 - 100 - 2 (71 - 33.3) = 524.7 kPa; 570 - 524.7 = 45.3 L are pumped in 45.3 s.
     """
     air = AirSupply(60.0, 101.325, 600.0, 700.0)
-    said = told(monkeypatch, [(0.0, 28.0), (39.0, 59.0), (2000.0, 2005.0)], air=air)["B014"].values
-    assert said["pressure_kpa"] == pytest.approx(524.7, abs=1.6)
-    assert (said["need_kpa"], said["cut"]) == (570, "2")
-    assert said["pause_s"] == pytest.approx(45.3, abs=1.6)
+    values = findings_of(monkeypatch, [(0.0, 28.0), (39.0, 59.0), (2000.0, 2005.0)], air=air)["B014"].values
+    assert values["pressure_kpa"] == pytest.approx(524.7, abs=1.6)
+    assert (values["need_kpa"], values["cut"]) == (570, "2")
+    assert values["pause_s"] == pytest.approx(45.3, abs=1.6)
     # apart by so much that the pump fills it, neither is short
-    assert "B014" not in told(monkeypatch, [(0.0, 28.0), (300.0, 320.0)], air=air)
+    assert "B014" not in findings_of(monkeypatch, [(0.0, 28.0), (300.0, 320.0)], air=air)
 
 
 @pytest.mark.parametrize(
@@ -136,6 +136,6 @@ def test_consumables_are_used_up_by_whichever_is_more(
     monkeypatch: pytest.MonkeyPatch, pierces: int, arc_s: float, share: int, severity: str
 ) -> None:
     """Six pierces and 600 s of arc."""
-    found = told(monkeypatch, SIX, consumables=Consumables(pierces, arc_s))["B015"]
+    found = findings_of(monkeypatch, SIX, consumables=Consumables(pierces, arc_s))["B015"]
     assert (found.values["share"], found.severity) == (share, severity)
     assert (found.values["pierces"], found.values["arc_min"]) == (6, 10.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from benchmarks.cut_part import asked, cut_scene
+from benchmarks.cut_part import cut_scene, nominal_part
 from examples.camera.render import cached
 
 from platewright.cli.common import save_document
@@ -16,7 +16,9 @@ CACHE = Path(__file__).parents[1] / ".cache"
 
 
 def test_a_photo_of_a_cut_part(shell: Shell) -> None:
-    part = from_profile(asked(), name="plate", thickness=6.0, grade="mild steel", came_from="dimensions")
+    part = from_profile(
+        nominal_part(), name="plate", thickness=6.0, grade="mild steel", came_from="dimensions"
+    )
     save_document(shell.folder / "plate.part.json", part.as_dict())
     (shell.folder / "cut.jpg").write_bytes(cached(cut_scene(1, kerf=0.3, oval=0.4), CACHE))
     words = (
@@ -30,10 +32,10 @@ def test_a_photo_of_a_cut_part(shell: Shell) -> None:
         "180 mm",
         "200 mm",
     )
-    said = shell.document(*words, "-o", "plate.pdf", "--picture", "plate.svg")
-    assert said["kerf_error_mm"] == pytest.approx(0.3, abs=0.05)
-    assert said["holes"][1]["oval_mm"] == pytest.approx(0.4, abs=0.1)
-    assert said["sizes"][0]["classes"]["ISO 9013 class 2"] == "yes"
+    document = shell.document(*words, "-o", "plate.pdf", "--picture", "plate.svg")
+    assert document["kerf_error_mm"] == pytest.approx(0.3, abs=0.05)
+    assert document["holes"][1]["oval_mm"] == pytest.approx(0.4, abs=0.1)
+    assert document["sizes"][0]["classes"]["ISO 9013 class 2"] == "yes"
     assert (shell.folder / "plate.pdf").read_bytes().startswith(b"%PDF")
     assert "<svg" in (shell.folder / "plate.svg").read_text(encoding="utf-8")
     assert shell(*words, "-o", "plate.txt") == 2

@@ -54,10 +54,10 @@ def test_the_whole_round(shell: Shell) -> None:
     chart = (shell.folder / "mine.toml").read_text(encoding="utf-8")
     assert 'name = "mine"' in chart
     assert 'note = "measured 2026-05-03 from coupon.readings.toml; was (computed) kerf 1.59 mm' in chart
-    said = shell.document("burn", "c/coupon.layout.json", "--chart", "mine.toml", "-o", "new.ngc")
-    assert said["kerf_mm"] == pytest.approx(1.83, abs=0.011)
-    assert said["feed_mm_min"] == pytest.approx(1376, abs=1)
-    assert "T003" not in [f["code"] for f in said["findings"]]
+    document = shell.document("burn", "c/coupon.layout.json", "--chart", "mine.toml", "-o", "new.ngc")
+    assert document["kerf_mm"] == pytest.approx(1.83, abs=0.011)
+    assert document["feed_mm_min"] == pytest.approx(1376, abs=1)
+    assert "T003" not in [f["code"] for f in document["findings"]]
 
 
 def test_a_coupon_laid_with_a_job_is_cut_by_one_program_and_read_as_always(shell: Shell) -> None:
@@ -95,9 +95,9 @@ def test_only_telling_writes_nothing(shell: Shell) -> None:
     path = shell.folder / "c" / "coupon.readings.toml"
     fill(path, {"E": '["79.9 mm"]'})
     before = sorted(shell.folder.rglob("*"))
-    said = shell.document("tune", "read", path)
-    assert said["kerf"]["mm"] == pytest.approx(1.69, abs=0.001)
-    assert {f["code"] for f in said["findings"]} == {"U003", "U023"}
+    document = shell.document("tune", "read", path)
+    assert document["kerf"]["mm"] == pytest.approx(1.69, abs=0.001)
+    assert {f["code"] for f in document["findings"]} == {"U003", "U023"}
     assert sorted(shell.folder.rglob("*")) == before
     assert shell("tune", "read", path, "-o", "mine.toml") == 0
     assert "Nothing of this is for the chart; it is not written." in shell.out

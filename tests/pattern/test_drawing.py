@@ -71,8 +71,10 @@ def test_a_file_with_random_bytes_in_it_never_escapes() -> None:
 def test_the_unit_is_asked_for_never_guessed() -> None:
     with pytest.raises(UnitNeededError, match="100 by 100 mm"):
         read_drawing(dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=0), "x.dxf")
-    said = read_drawing(dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=0), "x.dxf", units="in")
-    assert said.profiles[0].area() == pytest.approx(1e4 * 645.16)
+    drawing = read_drawing(
+        dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=0), "x.dxf", units="in"
+    )
+    assert drawing.profiles[0].area() == pytest.approx(1e4 * 645.16)
     over = read_drawing(dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=1), "x.dxf", units="mm")
     assert over.profiles[0].area() == pytest.approx(1e4)
     assert "D004" in {f.code for f in over.findings}
@@ -198,10 +200,10 @@ def test_nesting_agrees_with_the_kernel() -> None:
             r *= 0.65
     rng.shuffle(loops)
 
-    def told(profiles: tuple[Profile, ...]) -> list[tuple[float, int]]:
+    def summary(profiles: tuple[Profile, ...]) -> list[tuple[float, int]]:
         return sorted((round(p.area(), 6), len(p.holes)) for p in profiles)
 
-    assert told(nested(loops)) == told(nest(loops))
+    assert summary(nested(loops)) == summary(nest(loops))
     assert nested([]) == ()
     again, twins = without_twins([*loops, *(c.reversed().started_at(1) for c in loops)])
     assert (len(again), twins) == (len(loops), len(loops))
@@ -248,8 +250,8 @@ def test_lines_drawn_past_the_corners_are_cut_where_they_cross() -> None:
 
 def test_units_as_the_shop_writes_them() -> None:
     plain = dxf(lambda d, m: m.add_lwpolyline(SQUARE, close=True), unit=0)
-    for said in ("in", "inch", "Inches", '"'):
-        assert read_drawing(plain, "x.dxf", units=said).profiles[0].bounds().width == pytest.approx(2540)
+    for unit in ("in", "inch", "Inches", '"'):
+        assert read_drawing(plain, "x.dxf", units=unit).profiles[0].bounds().width == pytest.approx(2540)
 
 
 def test_a_long_style_sheet_costs_nothing() -> None:

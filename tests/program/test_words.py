@@ -50,14 +50,14 @@ def one() -> BurnPlan:
     )
 
 
-def said(text: str) -> list[str]:
+def meaningful(text: str) -> list[str]:
     """The lines that mean something."""
     return [line for line in text.splitlines() if line and line[0] not in "(%;"]
 
 
 def test_a_washer_in_millimetres() -> None:
     program = write(one(), "plain-mm", name="w")
-    assert said(program.text) == ["G21", *OPEN, "G0 Z20", *HOLE, *OUTER, "M5", "M2"]
+    assert meaningful(program.text) == ["G21", *OPEN, "G0 Z20", *HOLE, *OUTER, "M5", "M2"]
     lines = program.text.split("\n")
     assert [lines[n - 1] for n in program.cut_lines] == ["M3", "M3"]
     assert program.cut_lines[0] == lines.index("M3") + 1
@@ -65,7 +65,7 @@ def test_a_washer_in_millimetres() -> None:
 
 def test_a_washer_in_inches() -> None:
     """Rounded to 0.0001 in, F to a tenth; 24 and 40 mm/s are 56.7 and 94.5 in/min; the arc's centre is made for the rounded ends."""
-    lines = said(write(one(), "plain-inch", name="w").text)
+    lines = meaningful(write(one(), "plain-inch", name="w").text)
     inches = {mm: f"{mm / 25.4:.4f}".rstrip("0") for mm in (88.2, 94.2, 65.8, 126.8, 120.8, 39.2, 100)}
     assert lines[:4] == ["G20", *OPEN, "G0 Z0.7874"]
     assert lines[4:10] == [
@@ -83,7 +83,7 @@ def test_a_washer_in_inches() -> None:
 
 def test_touch_off_and_height_control() -> None:
     """The touch-off runs at a quarter of the lifter's 2400 mm/min; height control follows the outside and is held in the hole."""
-    lines = said(write(one(), "probe-mm", name="w").text)
+    lines = meaningful(write(one(), "probe-mm", name="w").text)
     first, second = (
         [cut[0], "G38.2 Z-25 F600", "G92 Z0", *cut[1:5], word, *cut[5:8], "M102", *cut[8:]]
         for cut, word in ((HOLE, "M102"), (OUTER, "M101"))
@@ -92,22 +92,22 @@ def test_touch_off_and_height_control() -> None:
 
 
 def test_the_rehearsal_runs_at_half_feed_and_never_comes_down() -> None:
-    lines = said(rehearsal(one(), "probe-mm", name="w").text)
+    lines = meaningful(rehearsal(one(), "probe-mm", name="w").text)
     way = [HOLE[0], "G1 X94.2 F720", *HOLE[6:8], OUTER[0], "G1 X120.8 F1200", *OUTER[6:8]]
     assert [line for line in lines[len(OPEN) + 2 :] if line[0] in "GXY"] == way
-    last = said(rehearsal(one(), "plain-mm", name="w", first_cut=2).text)
+    last = meaningful(rehearsal(one(), "plain-mm", name="w", first_cut=2).text)
     assert last == ["G21", *OPEN, "G0 Z20", *way[4:], "M5", "M2"]
 
 
 def test_the_run_round_the_layout_is_half_as_fast_as_travel() -> None:
     """Two washers about (80, 100) and (200, 100); travel runs at 150 mm/s."""
-    lines = said(outline(washer_plan(), "plain-mm").text)
+    lines = meaningful(outline(washer_plan(), "plain-mm").text)
     assert lines == ["G21", *OPEN, "G0 Z20", "G0 X40 Y60", "G1 X240 F4500", "Y140", "X40", "Y60", "M5", "M2"]
 
 
 def test_going_on_from_a_cut_says_which_and_leaves_out_what_is_done() -> None:
     program = resume(one(), "plain-mm", first_cut=2)
-    assert said(program.text) == ["G21", *OPEN, "G0 Z20", *OUTER, "M5", "M2"]
+    assert meaningful(program.text) == ["G21", *OPEN, "G0 Z20", *OUTER, "M5", "M2"]
     assert "(resume: cut, cuts 2 to 2)" in program.text
     assert len(program.cut_lines) == 1
 

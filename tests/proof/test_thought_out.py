@@ -128,7 +128,7 @@ def made_as(
     return lambda: proven(text_of(made, replace(PLAIN, **options), dialect)[0], against, dialect)
 
 
-def asked(burn: dict[str, Any], **options: Any) -> Callable[[], Proof]:
+def proved_against(burn: dict[str, Any], **options: Any) -> Callable[[], Proof]:
     """Plan by options and prove against wishes."""
     return made_as(BASE, layout(burn=burn), **options)
 
@@ -217,8 +217,8 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
     "notch left out": (made_as(layout(notched=Profile(Contour.rectangle(100, 60)))), STOP, 6.0),
     "notch for bump": (made_as(layout(notched=Profile(Contour(NOTCHED.outer.rows * [1, 1, -1])))), STOP, None),
     "inside corners rounded unasked": (made_as(BASE, round_inside=5.0), STOP, None),
-    "inside corners rounded as asked": (asked({"round_inside": 5.0}, round_inside=5.0), GO, 0.0),
-    "inside corners rounded far more than asked": (asked({"round_inside": 5.0}, round_inside=12.0), STOP, None),
+    "inside corners rounded as asked": (proved_against({"round_inside": 5.0}, round_inside=5.0), GO, 0.0),
+    "inside corners rounded far more than asked": (proved_against({"round_inside": 5.0}, round_inside=12.0), STOP, None),
     "hole 0.7 mm out of place": (made_as(layout(bracket=Profile(ELL, (SLOT, Contour.circle(22.7, 90, 10))))), STOP, 0.7),
     "all parts 0.6 mm aside": (made_as(layout(poses=tuple(Pose(p.x + 0.6, p.y) for p in PLACES))), STOP, 0.6),
     "one part 0.4 mm aside": (made_as(layout(poses=(Pose(160.4, 100), *PLACES[1:]))), LOOK, 0.4),
@@ -226,22 +226,22 @@ CASES: dict[str, tuple[Callable[[], Proof], set[str], float | None]] = {
     "kerf 0.3 mm too wide": (with_kerf(0.3), {"go", "look"}, 0.15 * math.sqrt(2)),
     # wishes
     "tabs nobody asked for": (made_as(BASE, tab_below=400.0), LOOK, None),
-    "tabs as asked": (asked(TABBED, tab_below=400.0, tabs=FOUR), GO, None),
-    "tabs asked for and cut through": (asked(TABBED), LOOK, None),
-    "one tab of two": (asked(TABBED, tab_below=400.0, tabs=TabChoice(1, 4.0)), LOOK, None),
-    "tabs too thin": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 1.5)), LOOK, None),
-    "tabs a third wider": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 5.4)), LOOK, None),
-    "tabs a little wider, as a table may cut them": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 4.2)), GO, None),
-    "tabs three times as wide": (asked(TABBED, tab_below=400.0, tabs=TabChoice(2, 12.0)), STOP, None),
-    "a slug's tabs cut through": (asked({"cuts": [{"placement": 0, "contour": 1, "tabs": {"count": 2, "width": 3.0}}]}), LOOK, None),
-    "holes to be drilled, cut": (asked({"mark_below": 18.0}), LOOK, None),
+    "tabs as asked": (proved_against(TABBED, tab_below=400.0, tabs=FOUR), GO, None),
+    "tabs asked for and cut through": (proved_against(TABBED), LOOK, None),
+    "one tab of two": (proved_against(TABBED, tab_below=400.0, tabs=TabChoice(1, 4.0)), LOOK, None),
+    "tabs too thin": (proved_against(TABBED, tab_below=400.0, tabs=TabChoice(2, 1.5)), LOOK, None),
+    "tabs a third wider": (proved_against(TABBED, tab_below=400.0, tabs=TabChoice(2, 5.4)), LOOK, None),
+    "tabs a little wider, as a table may cut them": (proved_against(TABBED, tab_below=400.0, tabs=TabChoice(2, 4.2)), GO, None),
+    "tabs three times as wide": (proved_against(TABBED, tab_below=400.0, tabs=TabChoice(2, 12.0)), STOP, None),
+    "a slug's tabs cut through": (proved_against({"cuts": [{"placement": 0, "contour": 1, "tabs": {"count": 2, "width": 3.0}}]}), LOOK, None),
+    "holes to be drilled, cut": (proved_against({"mark_below": 18.0}), LOOK, None),
     "holes not cut unasked": (made_as(BASE, mark_below=18.0), STOP, None),
-    "hole to be left out, cut": (asked({"cuts": [{"placement": 1, "contour": 1, "skip": True}]}), LOOK, None),
+    "hole to be left out, cut": (proved_against({"cuts": [{"placement": 1, "contour": 1, "skip": True}]}), LOOK, None),
     "hole left out unasked": (made_as(BASE, cuts=(CutChoice(placement=1, contour=1, skip=True),)), STOP, None),
     "a contour 1.5 times as fast unasked": (made_as(BASE, cuts=(CutChoice(placement=2, contour=0, speed_factor=1.5),)), LOOK, None),
     "a bore the other way round unasked": (made_as(BASE, cuts=(CutChoice(placement=0, contour=1, reverse=True),)), LOOK, None),
-    "a bore the other way round as asked": (asked({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}, cuts=(CutChoice(placement=0, contour=1, reverse=True),)), GO, 0.0),
-    "a bore asked for the other way round and not so cut": (asked({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}), LOOK, None),
+    "a bore the other way round as asked": (proved_against({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}, cuts=(CutChoice(placement=0, contour=1, reverse=True),)), GO, 0.0),
+    "a bore asked for the other way round and not so cut": (proved_against({"cuts": [{"placement": 0, "contour": 1, "reverse": True}]}), LOOK, None),
     "overburn of 15 mm": (made_as(BASE, overburn=15.0), GO, 0.0),
     "outlines 3 mm short": (made_as(BASE, overburn=-3.0), {"look", "stop"}, None),
     "corner loops": (made_as(BASE, corner_loops=True), GO, 0.0),

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from benchmarks.cut_part import asked, cut_scene
+from benchmarks.cut_part import cut_scene, nominal_part
 from examples.camera.render import cached
 
 from platewright.errors import InputError, RefusedError
@@ -22,15 +22,15 @@ CACHE = Path(__file__).parents[1] / ".cache"
 
 
 @cache
-def seen(seed: int, kerf: float, oval: float) -> Check:
+def checked(seed: int, kerf: float, oval: float) -> Check:
     data = cached(cut_scene(seed, kerf=kerf, oval=oval), CACHE)
     photo = PhotoOptions(thickness=6.0, cards_on="bench", bars=(180.0, 200.0))
-    return check(read_photo([data], options=photo), asked(), thickness=6.0)
+    return check(read_photo([data], options=photo), nominal_part(), thickness=6.0)
 
 
 @pytest.mark.parametrize(("seed", "kerf", "oval"), [(1, 0.3, 0.4), (2, 0.0, 0.0)])
 def test_known_errors_of_a_rendered_part_come_back(seed: int, kerf: float, oval: float) -> None:
-    found = seen(seed, kerf, oval)
+    found = checked(seed, kerf, oval)
     assert found.kerf.value == pytest.approx(kerf, abs=0.05)
     assert abs(found.kerf.value - kerf) <= (found.kerf.spread or 0.0)
     for hole in found.holes:
@@ -73,7 +73,7 @@ def _area(points: np.ndarray) -> float:
 
 def test_scale_and_skew_by_direction() -> None:
     bend = np.array([[1.004, 0.005], [0.0, 0.997]])
-    found = check(outlined(bend, kerf=0.2), asked(), thickness=6.0)
+    found = check(outlined(bend, kerf=0.2), nominal_part(), thickness=6.0)
     # a scale and a kerf are told apart by the holes, and by what tables are like
     assert found.x.value == pytest.approx(0.004, abs=0.0012)
     assert found.y.value == pytest.approx(-0.003, abs=0.0012)
@@ -84,7 +84,7 @@ def test_scale_and_skew_by_direction() -> None:
 
 @pytest.mark.parametrize("turn", [0.0, 1.0, 2.5, 4.0])
 def test_a_part_lies_as_it_lies(turn: float) -> None:
-    found = check(outlined(np.eye(2), kerf=0.25, oval=0.3, turn=turn), asked(), thickness=6.0)
+    found = check(outlined(np.eye(2), kerf=0.25, oval=0.3, turn=turn), nominal_part(), thickness=6.0)
     assert found.kerf.value == pytest.approx(0.25, abs=0.01)
     assert {"U030", "U034"} <= {f.code for f in found.findings}
     assert found.holes[1].oval.value == pytest.approx(0.3, abs=0.02)
@@ -92,7 +92,7 @@ def test_a_part_lies_as_it_lies(turn: float) -> None:
 
 
 def test_the_other_face_up_is_seen() -> None:
-    found = check(outlined(np.array([[-1.0, 0.0], [0.0, 1.0]]), kerf=0.1), asked(), thickness=6.0)
+    found = check(outlined(np.array([[-1.0, 0.0], [0.0, 1.0]]), kerf=0.1), nominal_part(), thickness=6.0)
     assert found.mirrored
     assert found.kerf.value == pytest.approx(0.1, abs=0.01)
     assert "U035" in {f.code for f in found.findings}
@@ -103,30 +103,32 @@ def test_another_part_and_a_bad_photo_are_refused() -> None:
     with pytest.raises(InputError, match="What lies there is not this part"):
         check(outlined(np.eye(2)), other, thickness=6.0)
     with pytest.raises(RefusedError, match="cannot be measured"):
-        check(Captured(outer=None), asked(), thickness=6.0)
+        check(Captured(outer=None), nominal_part(), thickness=6.0)
 
 
 @pytest.mark.published
 def test_classes_against_the_printed_limits() -> None:
     # ISO 2768-1 m: 0.5 mm at 180, 0.3 at 90, 0.2 at 12 and 20 mm; ISO 9013 class 2 at 6 mm: 1.1, 0.9, 0.9
     sizes = {
-        s.name: dict(s.classes) for s in check(outlined(np.eye(2), kerf=0.4), asked(), thickness=6.0).sizes
+        s.name: dict(s.classes)
+        for s in check(outlined(np.eye(2), kerf=0.4), nominal_part(), thickness=6.0).sizes
     }
     assert sizes["width"]["ISO 2768-1 m"] == "yes"
     assert sizes["height"]["ISO 2768-1 m"] == "no"
     assert sizes["hole 1"]["ISO 2768-1 m"] == "no"
     assert {s["ISO 9013 class 2"] for s in sizes.values()} == {"yes"}
     edge = {
-        s.name: dict(s.classes) for s in check(outlined(np.eye(2), kerf=0.31), asked(), thickness=6.0).sizes
+        s.name: dict(s.classes)
+        for s in check(outlined(np.eye(2), kerf=0.31), nominal_part(), thickness=6.0).sizes
     }
     assert edge["height"]["ISO 2768-1 m"] == "cannot be told"
 
 
 def test_picture_and_report() -> None:
-    found = check(outlined(np.eye(2), kerf=0.3), asked(), thickness=6.0)
-    svg = difference(found, asked())
+    found = check(outlined(np.eye(2), kerf=0.3), nominal_part(), thickness=6.0)
+    svg = difference(found, nominal_part())
     assert svg.count("<path") > 3
-    assert report(found, asked(), ReportOptions(name="plate", day="2026-05-03")).startswith(b"%PDF")
+    assert report(found, nominal_part(), ReportOptions(name="plate", day="2026-05-03")).startswith(b"%PDF")
     assert "it was planned with 1.6 mm, so 1.9 mm" in lines_of(found, kerf=1.6)[0]
 
 
@@ -139,7 +141,7 @@ def test_an_outline_that_strays_offers_nothing() -> None:
     )
     found = check(
         Captured(outer=Outline(strayed, good.outer.sd), holes=good.holes, uncertainty=good.uncertainty),
-        asked(),
+        nominal_part(),
         thickness=6.0,
     )
     assert [(f.code, f.severity) for f in found.findings] == [("U036", "stop")]

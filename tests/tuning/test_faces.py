@@ -15,15 +15,15 @@ from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.model import Captured, Outline, Uncertainty
 from platewright.tuning.check import Check, check
 from platewright.tuning.faces import leans
-from tests.tuning.test_check import CACHE, asked, outlined
+from tests.tuning.test_check import CACHE, nominal_part, outlined
 
 FLIP = np.array([[-1.0, 0.0], [0.0, 1.0]])
 
 
 def faces(more: float) -> tuple[Check, Check]:
     """Return both faces of a part, the under one with so much more metal on every side [mm]."""
-    upper = check(outlined(np.eye(2), kerf=0.2), asked(), thickness=6.0)
-    under = check(outlined(FLIP, kerf=0.2 - 2 * more), asked(), thickness=6.0)
+    upper = check(outlined(np.eye(2), kerf=0.2), nominal_part(), thickness=6.0)
+    under = check(outlined(FLIP, kerf=0.2 - 2 * more), nominal_part(), thickness=6.0)
     return upper, under
 
 
@@ -47,7 +47,7 @@ def test_a_known_lean_comes_back_from_photos_of_both_faces() -> None:
     upper, under = (
         check(
             read_photo([cached(cut_scene(seed, kerf=0.2, lean=0.3, under=face, megapixels=5.0), CACHE)], options=options),
-            asked(), thickness=6.0,
+            nominal_part(), thickness=6.0,
         )
         for seed, face in ((2, False), (502, True))
     )  # fmt: skip

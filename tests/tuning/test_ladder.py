@@ -15,7 +15,7 @@ from tests.tuning.helpers import made
 S, N, H, T, U = ("soft",), ("none",), ("hard",), ("top",), ("uncut",)
 
 
-def told(*words: tuple[str, ...]) -> tuple[Ladder, list[str]]:
+def ladder_and_codes(*words: tuple[str, ...]) -> tuple[Ladder, list[str]]:
     cut = made()
     given = {n: w for n, w in enumerate(words, 1) if w}
     ladder, findings = ladder_of(Readings(cut.sheet, {}, given))  # type: ignore[arg-type]
@@ -36,7 +36,7 @@ def test_the_ladder_spans_70_to_130_percent_in_even_shares() -> None:
 
 
 def test_the_middle_of_the_clean_window() -> None:
-    ladder, codes = told(S, S, N, N, N, H, H, U)
+    ladder, codes = ladder_and_codes(S, S, N, N, N, H, H, U)
     v = speeds()
     assert ladder.speed == pytest.approx(math.sqrt(v[2] * v[4])) == pytest.approx(v[3])
     assert (ladder.low, ladder.high) == (v[2], v[4])
@@ -45,16 +45,16 @@ def test_the_middle_of_the_clean_window() -> None:
 
 
 def test_an_open_end_is_stated_and_never_passed() -> None:
-    ladder, codes = told(N, N, N, N, N, N, N, N)
+    ladder, codes = ladder_and_codes(N, N, N, N, N, N, N, N)
     assert ladder.speed is not None
     assert speeds()[0] <= ladder.speed <= speeds()[-1]
     assert (ladder.open_low, ladder.open_high) == (True, True)
     assert codes == ["U016"]
-    assert told(S, S, N, N, N, N, N, N)[0].open_low is False
+    assert ladder_and_codes(S, S, N, N, N, N, N, N)[0].open_low is False
 
 
 def test_one_clean_strip() -> None:
-    ladder, codes = told(S, S, S, N, H, H, H, H)
+    ladder, codes = ladder_and_codes(S, S, S, N, H, H, H, H)
     assert ladder.speed == pytest.approx(speeds()[3])
     assert codes == ["U017"]
 
@@ -64,7 +64,7 @@ def test_one_clean_strip() -> None:
     [((S,) * 8, "faster"), ((H,) * 6 + (U,) * 2, "slower"), ((S,) * 4 + (H,) * 4, "between"), ((T,) * 8, "")],
 )
 def test_nothing_clean_says_which_way(words: tuple[tuple[str, ...], ...], way: str) -> None:
-    ladder, codes = told(*words)
+    ladder, codes = ladder_and_codes(*words)
     assert ladder.speed is None
     assert ladder.way == way
     assert "U014" in codes
@@ -74,7 +74,7 @@ def test_nothing_clean_says_which_way(words: tuple[tuple[str, ...], ...], way: s
     "words", [(H, H, N, N, N, S, S, S), (N, N, S, N, N, H, H, H), (S, S, N, N, H, N, H, H)]
 )
 def test_a_contradiction_gives_no_speed(words: tuple[tuple[str, ...], ...]) -> None:
-    ladder, codes = told(*words)
+    ladder, codes = ladder_and_codes(*words)
     assert ladder.speed is None
     assert codes == ["U013"]
 
@@ -83,7 +83,7 @@ def test_every_ladder_against_the_plain_rule() -> None:
     # brute force over 3^6: a speed comes exactly from those in the order soft, none, hard with a none among them
     rank = {S: 0, N: 1, H: 2}
     for words in itertools.product((S, N, H), repeat=6):
-        ladder, _ = told(*words)
+        ladder, _ = ladder_and_codes(*words)
         ranks = [rank[w] for w in words]
         assert (ladder.speed is not None) == (ranks == sorted(ranks) and 1 in ranks)
         if ladder.speed is not None:
@@ -92,13 +92,13 @@ def test_every_ladder_against_the_plain_rule() -> None:
 
 
 def test_spatter_is_named_and_not_clean() -> None:
-    ladder, codes = told(S, T, N, N, N, H, H, H)
+    ladder, codes = ladder_and_codes(S, T, N, N, N, H, H, H)
     assert ladder.low == speeds()[2]
     assert codes == ["U015"]
 
 
 def test_strips_nobody_looked_at_decide_nothing() -> None:
-    ladder, _ = told(S, (), N, (), N, H)
+    ladder, _ = ladder_and_codes(S, (), N, (), N, H)
     assert (ladder.low, ladder.high) == (speeds()[2], speeds()[4])
     assert ladder_of(Readings(made().sheet, {}, {})) == (None, [])
 

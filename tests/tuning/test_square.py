@@ -14,7 +14,7 @@ from platewright.tuning.square import square_of
 from tests.tuning.helpers import cut_on, made, square_cut
 
 
-def fit_told(
+def fit_and_findings(
     got: dict[str, tuple[float, ...]], kerf: float | None = None
 ) -> tuple[SquareFit | None, list[Finding]]:
     readings = Readings(made(square=400.0).sheet, got)
@@ -22,9 +22,9 @@ def fit_told(
 
 
 def fit(got: dict[str, tuple[float, ...]], kerf: float | None = None) -> tuple[SquareFit, list[str]]:
-    found, told = fit_told(got, kerf)
+    found, findings = fit_and_findings(got, kerf)
     assert found is not None
-    return found, [f.code for f in told]
+    return found, [f.code for f in findings]
 
 
 @pytest.mark.parametrize(
@@ -48,8 +48,10 @@ def test_a_true_table_is_called_true() -> None:
 
 def test_what_to_set_is_the_inverse_of_the_scale() -> None:
     planned = made(square=400.0).sheet.job.kerf
-    _, told = fit_told(square_cut(400.0, planned=planned, kerf=planned, x=1.005, skew=-0.01), planned)
-    by_code = {f.code: f for f in told}
+    _, findings = fit_and_findings(
+        square_cut(400.0, planned=planned, kerf=planned, x=1.005, skew=-0.01), planned
+    )
+    by_code = {f.code: f for f in findings}
     assert by_code["U019"].subject == "X"
     assert "long" in by_code["U019"].text
     assert "0.99502" in by_code["U019"].do
@@ -72,7 +74,7 @@ def test_a_misread_tape_is_named() -> None:
 
 
 def test_three_of_four_is_not_enough() -> None:
-    assert fit_told({"X": (400.0,), "Y": (400.0,), "R": (565.7,)}) == (None, [])
+    assert fit_and_findings({"X": (400.0,), "Y": (400.0,), "R": (565.7,)}) == (None, [])
 
 
 @pytest.mark.parametrize(

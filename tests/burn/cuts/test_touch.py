@@ -163,14 +163,14 @@ def test_plate_beyond_piercing_is_started_from_its_edge_or_not_cut() -> None:
 
 
 def test_the_tip_and_the_current_are_reported_where_they_part() -> None:
-    def said(amperage: float, tip: float) -> list[str]:
+    def findings_at(amperage: float, tip: float) -> list[str]:
         options = replace(QUICK, amperage=amperage, tip=tip)
         return [f.text for f in plan(tiles(20.0), CHART, TABLE, options).findings if f.code == "B035"]
 
-    assert said(45.0, 45.0) == []
-    assert said(60.0, 65.0) == []
-    assert "burns out" in said(60.0, 45.0)[0]
-    assert "soft" in said(45.0, 85.0)[0]
+    assert findings_at(45.0, 45.0) == []
+    assert findings_at(60.0, 65.0) == []
+    assert "burns out" in findings_at(60.0, 45.0)[0]
+    assert "soft" in findings_at(45.0, 85.0)[0]
 
 
 def test_every_program_and_every_new_tip_touches_off_first() -> None:

@@ -53,11 +53,11 @@ def test_a_part_in_a_hole_that_is_not_cut_waits_for_the_part_round_it() -> None:
 def test_a_rank_by_hand_never_puts_a_cut_after_what_waits_for_it() -> None:
     """The disc asks to be the last, the ring's outside to be second: disc, washer and the ring's hole are second at the latest."""
     loops = [_loop("hole", 0, 100), _loop("outer", 0, 150), _loop("hole", 1, 40), _loop("outer", 1, 70), _loop("outer", 2, 20), _loop("outer", 3, 30, x=450.0)]  # fmt: skip
-    asked = (
+    choices = (
         CutChoice(placement=2, contour=0, rank=9), CutChoice(placement=0, contour=0, rank=1), CutChoice(placement=3, contour=0, rank=7)
     )  # fmt: skip
-    assert ranks_of(loops, parents(loops), BurnOptions(cuts=asked)) == [0, 1, 0, 0, 0, 7]
-    early = (*asked, CutChoice(placement=0, contour=1, rank=5), CutChoice(placement=1, contour=0, rank=5), CutChoice(placement=1, contour=1, rank=4))  # fmt: skip
+    assert ranks_of(loops, parents(loops), BurnOptions(cuts=choices)) == [0, 1, 0, 0, 0, 7]
+    early = (*choices, CutChoice(placement=0, contour=1, rank=5), CutChoice(placement=1, contour=0, rank=5), CutChoice(placement=1, contour=1, rank=4))  # fmt: skip
     assert ranks_of(loops, parents(loops), BurnOptions(cuts=early)) == [1, 1, 1, 1, 1, 7]
 
 

@@ -153,8 +153,8 @@ BAD: dict[str, Callable[[], bytes]] = {
 def answer(data: bytes) -> Captured | PlatewrightError:
     try:
         return read_photo([data], options=PhotoOptions(bars=(180.0, 200.0)))
-    except PlatewrightError as said:
-        return said
+    except PlatewrightError as error:
+        return error
 
 
 @functools.cache
@@ -169,14 +169,14 @@ def test_there_are_forty() -> None:
 
 @pytest.mark.parametrize("name", BAD)
 def test_each_bad_photo_is_a_sentence(name: str) -> None:
-    said = answered(name)
-    if isinstance(said, Captured):
-        assert said.verdict == "stop"
-        told = [f for f in said.findings if f.severity == "stop"]
-        assert all(len(f.text) > 20 and len(f.do) > 10 for f in told)
+    result = answered(name)
+    if isinstance(result, Captured):
+        assert result.verdict == "stop"
+        stops = [f for f in result.findings if f.severity == "stop"]
+        assert all(len(f.text) > 20 and len(f.do) > 10 for f in stops)
     else:
-        assert len(str(said)) > 30
-        assert "Traceback" not in str(said)
+        assert len(str(result)) > 30
+        assert "Traceback" not in str(result)
 
 
 EXPECTED = {
@@ -190,9 +190,9 @@ EXPECTED = {
 
 @pytest.mark.parametrize("name", EXPECTED)
 def test_the_sentence_is_the_right_one(name: str) -> None:
-    said = answered(name)
-    assert isinstance(said, Captured)
-    assert EXPECTED[name] in [f.code for f in said.findings]
+    result = answered(name)
+    assert isinstance(result, Captured)
+    assert EXPECTED[name] in [f.code for f in result.findings]
 
 
 def on_template(
@@ -264,10 +264,10 @@ ODD: dict[str, Callable[[], bytes]] = {
 
 @pytest.mark.parametrize("name", ODD)
 def test_odd_but_good_pictures_are_measured_alike(name: str) -> None:
-    said = answered(name)
-    assert isinstance(said, Captured), said
-    assert said.outer is not None, [f.text for f in said.findings]
-    area = sum(loop.area() for loop in said.loops())
+    result = answered(name)
+    assert isinstance(result, Captured), result
+    assert result.outer is not None, [f.text for f in result.findings]
+    area = sum(loop.area() for loop in result.loops())
     assert area == pytest.approx(
         tab().area(), rel=0.0125
     )  # 0.1 mm at the edge; what is doubtful of it is told (C028)

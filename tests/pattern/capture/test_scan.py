@@ -18,19 +18,19 @@ from platewright.pattern.capture.scan import ScanOptions, read_scan
 
 
 def scan(
-    profile: Profile, *, dpi: tuple[float, float], with_card: Pose | None, said: tuple[int, int] | None
+    profile: Profile, *, dpi: tuple[float, float], with_card: Pose | None, stated_dpi: tuple[int, int] | None
 ) -> bytes:
     """Return a PNG of a piece under a white lid, 260 by 180 mm of glass."""
     scale = np.array(dpi) / 25.4
     high, wide = round(180 * scale[1]), round(260 * scale[0])
 
-    def seen(points: np.ndarray) -> np.ndarray:
+    def to_pixels(points: np.ndarray) -> np.ndarray:
         return np.column_stack([points[:, 0] * scale[0], high - points[:, 1] * scale[1]]) - 0.5
 
     light = np.full((high, wide, 3), 0.85, dtype=np.float32)
 
     def lay(loops: list[np.ndarray], colour: tuple[float, float, float]) -> None:
-        patch = cover([seen(p) for p in loops], (high, wide))
+        patch = cover([to_pixels(p) for p in loops], (high, wide))
         assert patch is not None
         share = np.clip(np.abs(patch.cover), 0, 1)[..., None]
         light[patch.window] += share * (np.array(colour, np.float32) - light[patch.window])
@@ -45,7 +45,7 @@ def scan(
     tone = 1.055 * np.power(np.clip(light, 0.004, 1), 1 / 2.4) - 0.055
     out = io.BytesIO()
     picture = Image.fromarray((tone * 255 + 0.5).astype(np.uint8))
-    picture.save(out, "PNG", **({} if said is None else {"dpi": said}))
+    picture.save(out, "PNG", **({} if stated_dpi is None else {"dpi": stated_dpi}))
     return out.getvalue()
 
 
@@ -59,7 +59,7 @@ def sizes(found: object) -> tuple[float, float, list[float]]:
 
 
 def test_the_file_s_own_resolution_is_used_and_said() -> None:
-    found = read_scan(scan(PIECE, dpi=(200, 200), with_card=None, said=(200, 200)))
+    found = read_scan(scan(PIECE, dpi=(200, 200), with_card=None, stated_dpi=(200, 200)))
     assert [f.code for f in found.findings] == ["C030"]
     wide, high, holes = sizes(found)
     assert (wide, high) == (pytest.approx(120, abs=0.15), pytest.approx(80, abs=0.15))
@@ -67,8 +67,8 @@ def test_the_file_s_own_resolution_is_used_and_said() -> None:
 
 
 def test_a_card_on_the_glass_puts_a_stretched_scanner_right() -> None:
-    data = scan(PIECE, dpi=(200, 203), with_card=Pose(155, 95, 0.05), said=(200, 200))
-    without = read_scan(scan(PIECE, dpi=(200, 203), with_card=None, said=(200, 200)))
+    data = scan(PIECE, dpi=(200, 203), with_card=Pose(155, 95, 0.05), stated_dpi=(200, 200))
+    without = read_scan(scan(PIECE, dpi=(200, 203), with_card=None, stated_dpi=(200, 200)))
     found = read_scan(data, options=ScanOptions(bars=(180.0, 200.0)))
     assert "C031" in [f.code for f in found.findings]
     assert "C032" in [f.code for f in found.findings]
@@ -79,7 +79,7 @@ def test_a_card_on_the_glass_puts_a_stretched_scanner_right() -> None:
 
 def test_a_scan_that_says_nothing_is_refused_with_what_to_do() -> None:
     with pytest.raises(InputError, match="dots an inch"):
-        read_scan(scan(PIECE, dpi=(150, 150), with_card=None, said=None))
+        read_scan(scan(PIECE, dpi=(150, 150), with_card=None, stated_dpi=None))
     with pytest.raises(InputError):
         ScanOptions(dpi=(3, 3))
     with pytest.raises(InputError):

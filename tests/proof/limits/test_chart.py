@@ -21,7 +21,7 @@ DOWN = (3.8 - 1.5) / 40
 """The way down from pierce to cut height at 2400 mm/min, torch lit [s]."""
 
 
-def told(proof: Proof, code: str) -> list[tuple[str, int]]:
+def severities(proof: Proof, code: str) -> list[tuple[str, int]]:
     """The severity and the count of each finding of a code."""
     return [(f.severity, f.values.get("count", 1)) for f in proof.findings if f.code == code]
 
@@ -39,19 +39,19 @@ def changed(old: str, new: str) -> str:
 ])  # fmt: skip
 def test_pierce_delays(seconds: float, code: str, expected: list[tuple[str, int]]) -> None:
     """Missing under 0.05 s, not through under half, unsure under 0.8 of the chart's; over twice and 0.5 s wasted, over five times and 2 s burned."""
-    assert told(proved(changed("G4 P0.5", f"G4 P{seconds:.4f}"), LAYOUT), code) == expected
+    assert severities(proved(changed("G4 P0.5", f"G4 P{seconds:.4f}"), LAYOUT), code) == expected
 
 
 @pytest.mark.parametrize(("seconds", "expected"), [(0.401, []), (0.399, [("stop", 2)])])
 def test_a_delay_that_comes_only_below_is_late(seconds: float, expected: list[tuple[str, int]]) -> None:
     split = changed("G4 P0.5\nG1 Z1.5 F2400", f"G4 P{seconds}\nG1 Z1.5 F2400\nG4 P{0.5 - seconds:.4f}")
-    assert told(proved(split, LAYOUT), "P078") == expected
+    assert severities(proved(split, LAYOUT), "P078") == expected
 
 
 def test_a_row_of_hardly_any_delay_asks_for_none() -> None:
     none = changed("G4 P0.5\n", "")
-    assert told(proved(none, LAYOUT, row=replace(ROW, pierce_delay=0.1)), "P057") == []
-    assert told(proved(none, LAYOUT, row=replace(ROW, pierce_delay=0.11)), "P057") == [("stop", 2)]
+    assert severities(proved(none, LAYOUT, row=replace(ROW, pierce_delay=0.1)), "P057") == []
+    assert severities(proved(none, LAYOUT, row=replace(ROW, pierce_delay=0.11)), "P057") == [("stop", 2)]
 
 
 @pytest.mark.parametrize(("height", "expected"), [
@@ -59,7 +59,7 @@ def test_a_row_of_hardly_any_delay_asks_for_none() -> None:
 ])  # fmt: skip
 def test_pierce_heights(height: float, expected: str | None) -> None:
     """Off by 0.3 of 3.8 mm is told; under 0.4 of it, or over twice it and half a millimetre, stops."""
-    found = told(proved(changed("Z3.8", f"Z{height}"), LAYOUT), "P031")
+    found = severities(proved(changed("Z3.8", f"Z{height}"), LAYOUT), "P031")
     assert found == ([] if expected is None else [(expected, 2)])
 
 
@@ -68,7 +68,7 @@ def test_pierce_heights(height: float, expected: str | None) -> None:
 ])  # fmt: skip
 def test_cut_heights(height: float, expected: str | None) -> None:
     """0.3 of 1.5 mm is less than the half millimetre that is never told; the far ends as for a pierce. Three moves a cut, the full circle in two."""
-    found = told(proved(changed("Z1.5", f"Z{height}"), LAYOUT), "P036")
+    found = severities(proved(changed("Z1.5", f"Z{height}"), LAYOUT), "P036")
     assert found == ([] if expected is None else [(expected, 6)])
 
 
@@ -80,7 +80,7 @@ def test_cut_heights(height: float, expected: str | None) -> None:
 def test_feeds(feed: int, code: str, expected: str | None) -> None:
     """The outside alone: a tenth off is told, twice or half stops; the table's 6000 mm/min may be passed by a thousandth."""
     text = changed("F2400\nG2", f"F{feed}\nG2")
-    (severity,) = [s for s, _ in told(proved(text, LAYOUT), code)] or [None]
+    (severity,) = [s for s, _ in severities(proved(text, LAYOUT), code)] or [None]
     assert severity == expected
 
 
@@ -90,7 +90,7 @@ def test_feeds(feed: int, code: str, expected: str | None) -> None:
 def test_a_plate_off_the_charts_thickness(chart: float, plate: float, named: bool) -> None:
     """By 0.3 mm, or a twentieth where that is more."""
     layout = replace(LAYOUT, plate=replace(LAYOUT.plate, thickness=plate))
-    assert bool(told(proved(CLEAN, layout, row=replace(ROW, thickness=chart)), "P026")) == named
+    assert bool(severities(proved(CLEAN, layout, row=replace(ROW, thickness=chart)), "P026")) == named
 
 
 @pytest.mark.parametrize(("part", "grade", "named"), [
@@ -98,13 +98,13 @@ def test_a_plate_off_the_charts_thickness(chart: float, plate: float, named: boo
 ])  # fmt: skip
 def test_a_part_off_the_plates_thickness_or_grade(part: float, grade: str, named: bool) -> None:
     layout = replace(LAYOUT, parts=(replace(LAYOUT.parts[0], thickness=part, grade=grade),))
-    assert bool(told(proved(CLEAN, layout), "P027")) == named
+    assert bool(severities(proved(CLEAN, layout), "P027")) == named
 
 
 @pytest.mark.parametrize(("most", "named"), [(65.0, False), (64.9, True)])
 def test_a_row_of_more_amperes_than_the_source_gives(most: float, named: bool) -> None:
     table = replace(TABLE, source=PowerSource(65.0, 1.0, most))
-    assert bool(told(proved(CLEAN, LAYOUT, table=table), "P043")) == named
+    assert bool(severities(proved(CLEAN, LAYOUT, table=table), "P043")) == named
 
 
 def test_the_duty_of_a_weaker_source_falls_with_the_square_of_the_current() -> None:
@@ -135,4 +135,4 @@ def test_air_that_is_just_enough() -> None:
     """The row needs 180 l/min."""
     for free, named in ((180.0, False), (179.9, True)):
         table = replace(TABLE, air=AirSupply(free, 50.0, 600.0, 800.0))
-        assert bool(told(proved(CLEAN, LAYOUT, table=table), "P018")) == named
+        assert bool(severities(proved(CLEAN, LAYOUT, table=table), "P018")) == named

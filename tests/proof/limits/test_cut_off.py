@@ -20,7 +20,7 @@ CLEAN = program(HOLE, OUTER)
 STRUCK = "G0 X{x} Y80\nG0 Z3.8\nM3\nG4 P{seconds}\nM5\nG0 Z20\nM2"
 
 
-def told(proof: Proof) -> set[str]:
+def codes_of(proof: Proof) -> set[str]:
     return {f.code for f in proof.findings} & {"P065", "P094", "P097", "P098"}
 
 
@@ -32,21 +32,21 @@ def told(proof: Proof) -> set[str]:
 ])  # fmt: skip
 def test_the_cut_off_lies_on_its_line(x: float, low: float, high: float, codes: set[str]) -> None:
     cut = [f"X{x} Y{low}", f"G1 Y{high} F2400"]
-    assert told(proved(program(HOLE, OUTER, cut), LINE)) == codes
+    assert codes_of(proved(program(HOLE, OUTER, cut), LINE)) == codes
 
 
 def test_a_slanted_cut_off_from_side_to_side() -> None:
     """From (0, 160) to (300, 190), above the washer."""
     layout = replace(LINE, cut_off=((0.0, 160.0), (300.0, 190.0)))
     cut = ["X-3 Y159.7", "G1 X303 Y190.3 F2400"]
-    assert told(proved(program(HOLE, OUTER, cut), layout)) == {"P097"}
+    assert codes_of(proved(program(HOLE, OUTER, cut), layout)) == {"P097"}
 
 
 def test_a_slanted_cut_off_may_run_past_both_its_ends() -> None:
     """From (220, 0) to (280, 200): some 3 mm further on at either end."""
     layout = replace(LINE, cut_off=((220.0, 0.0), (280.0, 200.0)))
     cut = ["X219.1 Y-3", "G1 X280.9 Y203 F2400"]
-    assert told(proved(program(HOLE, OUTER, cut), layout)) == {"P097"}
+    assert codes_of(proved(program(HOLE, OUTER, cut), layout)) == {"P097"}
 
 
 @pytest.mark.parametrize(("end", "left"), [(197.7, None), (197.5, 1.7), (100.0, 99.2)])
@@ -61,10 +61,10 @@ def test_what_is_left_of_the_line(end: float, left: float | None) -> None:
 
 def test_a_cut_off_comes_last_and_only_where_it_was_asked_for() -> None:
     cut = ["X250 Y-3", "G1 Y203 F2400"]
-    assert told(proved(program(HOLE, cut, OUTER), LINE)) == {"P065"}
-    assert told(proved(program(HOLE, OUTER, cut), replace(LINE, burn={}))) == {"P065"}
-    assert told(proved(program(HOLE, OUTER, cut), replace(LINE, cut_off=None))) == {"P065"}
-    assert told(proved(CLEAN, LINE)) == {"P098"}
+    assert codes_of(proved(program(HOLE, cut, OUTER), LINE)) == {"P065"}
+    assert codes_of(proved(program(HOLE, OUTER, cut), replace(LINE, burn={}))) == {"P065"}
+    assert codes_of(proved(program(HOLE, OUTER, cut), replace(LINE, cut_off=None))) == {"P065"}
+    assert codes_of(proved(CLEAN, LINE)) == {"P098"}
 
 
 @pytest.mark.parametrize(("x", "seconds", "wish", "code"), [

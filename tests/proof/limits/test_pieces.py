@@ -112,9 +112,9 @@ def test_a_small_job_moved_by_two_kerfs(shift: float, moved: bool) -> None:
 ])  # fmt: skip
 def test_a_job_of_another_size(radius: float, factor: float, code: str) -> None:
     """Within a fifth of 25.4 or its inverse it is the unit, else the scale; the plate is as large as need be."""
-    asked = layout_of(Profile(Contour.circle(1500, 1500, radius)), width=3000, height=3000)
+    layout = layout_of(Profile(Contour.circle(1500, 1500, radius)), width=3000, height=3000)
     text = program(circle(1500, 1500, radius * factor + R, lead=6, ccw=False))
-    found = [f for f in proved(text, asked, table=None).findings if f.code in ("P021", "P050", "P051")]
+    found = [f for f in proved(text, layout, table=None).findings if f.code in ("P021", "P050", "P051")]
     assert [f.code for f in found] == [code]
     assert found[0].values["factor"] == pytest.approx(factor, rel=0.01)
 
