@@ -49,7 +49,7 @@ def begin(folder: Path) -> None:
     """Set the demo job of a shop to its beginning, whatever was done to it before."""
     with Shop(folder) as shop:
         shop.save("job", "demo", demo_document(), note="demo")
-        if not settings_of(shop):  # nothing is issued under a placeholder letterhead
+        if not settings_of(shop).name:  # nothing is issued under a placeholder letterhead
             shop.save("settings", "shop", {"name": "Fern Hollow Steel"}, note="named")
 
 
