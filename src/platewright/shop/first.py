@@ -72,7 +72,9 @@ def begun(job: JobDocument, settings: Settings) -> JobDocument:
     if settings.unit == "in":
         job = _in_inches(job)
     if job.paper == PaperEntry():
-        job = job.model_copy(update={"paper": PaperEntry(paper=settings.paper, unit=settings.unit)})
+        job = job.model_copy(
+            update={"paper": PaperEntry(paper=settings.paper or "letter", unit=settings.unit)}
+        )
     return job
 
 
