@@ -7,7 +7,7 @@ power source, air and consumables (``limits``).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -88,6 +88,7 @@ def plan(
     common = _common(job, ready, starts) if chosen.common_line else {}
     ordered = sequence(job, ready, starts, marks=_marks(job), common=common)
     findings += [_homeless(job, ready[i]) for i in ordered.dropped]
+    findings += [f for i, k in ordered.steps for f in _not_kept(job, ready[i], starts[i], k)]
     cuts = [*ordered.marks]
     running = chosen if writes.coasts else replace(chosen, hole_coast=0.0)
     for i, k in ordered.steps:
@@ -239,6 +240,23 @@ def _common(job: Job, loops: Sequence[Loop], starts: list[list[Start]]) -> dict[
         starts[pair.second].insert(0, common_start(loops[pair.second], pair, other))
         precede[pair.first] = pair.second
     return precede
+
+
+def _not_kept(job: Job, loop: Loop, starts: Sequence[Start], chosen: int) -> Iterator[Finding]:
+    """Yield what was asked for a contour that starts in the kerf it shares with a neighbour, and falls away by that."""
+    if starts[chosen].kind != "common":
+        return
+    own = job.options.choice(loop.placement, loop.contour)
+    lost = {
+        "the place of its start": own.start is not None,
+        "its lead-in": own.lead is not None or own.lead_length is not None,
+        "its tabs": any(s.legs for s in starts if s.kind != "common"),
+    }
+    if any(lost.values()):
+        what = ", ".join(words for words, holds in lost.items() if holds)
+        yield finding(
+            "B045", place=starts[chosen].pierce, subject=job.layout.label(loop.placement), what=what
+        )
 
 
 def _blocked(job: Job, loop: Loop) -> Finding | None:

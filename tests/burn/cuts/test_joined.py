@@ -17,7 +17,7 @@ from platewright.burn.cuts.leads import clearances
 from platewright.burn.cuts.loops import Loop
 from platewright.burn.cuts.obstacles import Obstacles
 from platewright.burn.model import BurnPlan, Cut, Tab
-from platewright.burn.options import BurnOptions
+from platewright.burn.options import BurnOptions, CutChoice, TabChoice
 from platewright.burn.plan import plan
 from platewright.geometry import Contour, Pose, Profile, length, signed_area
 from platewright.layout.model import KeepOut, Layout, Placement
@@ -242,3 +242,14 @@ def test_only_whole_outsides_that_are_pierced_are_joined(which: int, change: dic
 
     assert joined(made.cuts) == 1
     assert joined([replace(c, **change) if i == which else c for i, c in enumerate(made.cuts)]) == 2
+
+
+@pytest.mark.parametrize(("asked", "expected"), [
+    ({}, []), ({"start": (101.0, 70.0)}, ["the place of its start"]), ({"lead": "straight"}, ["its lead-in"]),
+    ({"tabs": TabChoice(count=2, width=3.0)}, ["its tabs"]), ({"start": (101.0, 70.0), "lead_length": 5.0}, ["the place of its start, its lead-in"]),
+])  # fmt: skip
+def test_what_a_common_line_takes_away_is_told(asked: dict[str, Any], expected: list[str]) -> None:
+    """One of two tiles starts in the kerf they share; a start, lead-in or tabs chosen for it fell away without a word."""
+    cuts = tuple(CutChoice(placement=p, contour=0, **asked) for p in range(2))
+    made = plan(_row_of(KERF), CHART, TABLE, replace(QUICK, common_line=True, cuts=cuts))
+    assert [f.values["what"] for f in made.findings if f.code == "B045"] == expected
