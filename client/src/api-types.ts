@@ -318,6 +318,14 @@ export interface FormGroup {
   fields: FormField[];
 }
 
+/** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
+export interface FormValues {
+  name: string;
+  own: boolean;
+  said: Record<string, string>;
+  toml: string;
+}
+
 /** A part of a job in the list: how many pieces, of what. */
 export interface HeldPart {
   id: string;
@@ -1237,14 +1245,6 @@ export interface TuneView {
   pierces: number;
   arc_minutes: number;
   worn: FindingView[];
-}
-
-/** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
-export interface TypedView {
-  name: string;
-  own: boolean;
-  said: Record<string, string>;
-  toml: string;
 }
 
 /** Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1). */

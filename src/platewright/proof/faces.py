@@ -46,7 +46,7 @@ A cut meets its two neighbours and now and then a kerf it crosses; a torch that 
 """
 
 _AT_EDGE = 0.001
-"""A piece so near the outside of the plate reaches its edge [mm]; one cut out lies a kerf off it, or less far where it is worn away."""
+"""A piece nearer to the outside of the plate than this reaches the plate's edge [mm]: rounding only, as a kerf parts the others from it."""
 
 _MARGIN = 50.0
 """How far the void reaches beyond everything [mm]."""

@@ -86,9 +86,10 @@ def to_edge(points: Floats, edges: Edges, index: NDArray[np.intp]) -> tuple[Floa
 
 
 def _bowed(first: Floats, last: Floats, edges: Edges, index: NDArray[np.intp]) -> Floats:
-    """Return how much farther off its edge a chord may lie than its ends, by how much nearer the centre it comes [mm]; 0 for straight edges.
+    """Return how much farther from its arc the middle of a chord may lie than the chord's ends do [mm]; 0 for straight edges.
 
-    Ends outside the arc come to it first: only what bows beyond as far again counts.
+    A chord bows towards the arc's centre. Where its ends lie outside the arc it first comes nearer to the arc, then passes it: only
+    what goes beyond as far again counts.
     """
     half = np.hypot(*(last - first).T) / 2
     away = np.minimum(np.hypot(*(first - edges.centre[index]).T), np.hypot(*(last - edges.centre[index]).T))

@@ -22,7 +22,7 @@ QUESTIONS: tuple[Question, ...] = ("units", "table", "shop")
 
 
 class Settings(BaseModel):
-    """The shop's name, address, rates as said, and what the page prefers."""
+    """The shop's name, address, rates as typed, and what the page prefers."""
 
     name: str = Field(default="", max_length=120)
     address: list[Annotated[str, Field(max_length=120)]] = Field(default=[], max_length=12)

@@ -47,7 +47,7 @@ COMMON_SHARE, FACING_SHARE = 0.4, 0.3
 The rest is independent on every stretch of `ALONG`. `bench tuning` and `bench cut_part` measure the effect."""
 FACING = 0.02
 """Standard deviation of the error that undoubted walls facing the same way share [mm]: 0.019 is the RMS, over 22 photos by the path tracer,
-of how far the places of one direction lie off on the mean. Without it a table out of square was told of one sound part in eight."""
+of how far the places of one direction lie off on the mean (chosen on the photos it was measured on). Without it a table out of square was told of one sound part in eight."""
 SECTORS = 8
 """Number of equal sectors of a turn; walls that face into one sector share their lighting [-]."""
 PLAIN = 0.03

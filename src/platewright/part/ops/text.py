@@ -4,16 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 from platewright.part.model import Part
 from platewright.part.ops.steps import operation, recorded
 from platewright.part.refs import EdgeRef, Said, edge_refs
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = ["cut_text"]
 

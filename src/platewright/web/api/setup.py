@@ -56,23 +56,23 @@ def read_form(server: Held, subject: Subject) -> list[FormGroup]:
 
 
 @router.get("/setup/tables")
-def list_tables_typed(server: Held) -> list[m.TypedView]:
+def list_table_forms(server: Held) -> list[m.FormValues]:
     """List the shop's own tables and the examples that ship, fact by fact, in the shop's unit."""
     from platewright.table.facts import text_of
     from platewright.table.profile import builtin_tables, table_text
 
     unit = unit_of(server.shop)
     mine = [
-        m.TypedView(name=n, own=True, said=text_of(t)) for n, t in own_files(server.shop, "table").items()
+        m.FormValues(name=n, own=True, said=text_of(t)) for n, t in own_files(server.shop, "table").items()
     ]
     examples = [
-        m.TypedView(name=n, own=False, said=table_in(unit, text_of(table_text(n)))) for n in builtin_tables()
+        m.FormValues(name=n, own=False, said=table_in(unit, text_of(table_text(n)))) for n in builtin_tables()
     ]
     return [*mine, *examples]
 
 
 @router.put("/setup/tables")
-def save_table_typed(server: Held, body: m.TypedView) -> m.TypedView:
+def save_table_form(server: Held, body: m.FormValues) -> m.FormValues:
     """Keep a table as the form says it, and make it the shop's: new jobs are cut on it."""
     from platewright.table.facts import toml_of
     from platewright.table.profile import load_table
@@ -85,7 +85,7 @@ def save_table_typed(server: Held, body: m.TypedView) -> m.TypedView:
     keep_own(server.shop, "table", name, text)
     _prefer(server, table=name)
     server.board.tell("setup")
-    return m.TypedView(name=name, own=True, said=values)
+    return m.FormValues(name=name, own=True, said=values)
 
 
 def _prefer(server: ServerState, **chosen: str) -> None:
@@ -105,7 +105,7 @@ def _known_dialect(server: ServerState, name: str) -> None:
 
 
 @router.get("/setup/charts/{name}")
-def list_rows_typed(server: Held, name: str) -> m.RowsView:
+def list_row_forms(server: Held, name: str) -> m.RowsView:
     """List the rows of one of the shop's charts, or of the starter chart, value by value."""
     from platewright.table.chart import starter_chart
     from platewright.table.chart_file import rows_text, write_chart
@@ -119,7 +119,7 @@ def list_rows_typed(server: Held, name: str) -> m.RowsView:
 
 
 @router.put("/setup/charts/{name}")
-def save_row_typed(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
+def save_row_form(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
     """Keep a row as the form says it: added, in place of another, or taken out if it says nothing.
 
     A chart the shop does not have yet begins with this row; the first one becomes the chart of new jobs.
@@ -137,7 +137,7 @@ def save_row_typed(server: Held, name: str, body: m.RowAsk) -> m.RowsView:
     if not settings_of(server.shop).chart:
         _prefer(server, chart=name)
     server.board.tell("setup")
-    return list_rows_typed(server, name)
+    return list_row_forms(server, name)
 
 
 def _begun(name: str, values: dict[str, str]) -> str:
@@ -155,21 +155,21 @@ def _begun(name: str, values: dict[str, str]) -> str:
 
 
 @router.get("/setup/dialects")
-def list_dialects_typed(server: Held) -> list[m.TypedView]:
+def list_dialect_forms(server: Held) -> list[m.FormValues]:
     """List every dialect a program can be written in, field by field; the shop's own first."""
     from platewright.program.dialects import dialect_names
 
     mine = [
-        m.TypedView(name=n, own=True, said=dialect_fields(t), toml=t)
+        m.FormValues(name=n, own=True, said=dialect_fields(t), toml=t)
         for n, t in own_files(server.shop, "dialect").items()
     ]
     return mine + [
-        m.TypedView(name=n, own=False, said=dialect_fields(n)) for n in dialect_names() if n != "anywhere"
+        m.FormValues(name=n, own=False, said=dialect_fields(n)) for n in dialect_names() if n != "anywhere"
     ]
 
 
 @router.put("/setup/dialects")
-def save_dialect_typed(server: Held, body: m.TypedView) -> m.TypedView:
+def save_dialect_form(server: Held, body: m.FormValues) -> m.FormValues:
     """Keep a dialect of the shop's own as the form says it; every field is checked first."""
     from platewright.program.dialects import dialect_names, load_dialect
 
@@ -179,4 +179,4 @@ def save_dialect_typed(server: Held, body: m.TypedView) -> m.TypedView:
         raise InputError("A dialect that ships has this name.", where="name", do="Give yours another.")
     keep_own(server.shop, "dialect", made.name, text)
     server.board.tell("setup")
-    return m.TypedView(name=made.name, own=True, said=dialect_fields(text), toml=text)
+    return m.FormValues(name=made.name, own=True, said=dialect_fields(text), toml=text)

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-__all__ = ["FirstView", "RowAsk", "RowsView", "TypedView"]
+__all__ = ["FirstView", "FormValues", "RowAsk", "RowsView"]
 
 
 class FirstView(BaseModel):
@@ -23,7 +23,7 @@ Facts = Annotated[
 ]
 
 
-class TypedView(BaseModel):
+class FormValues(BaseModel):
     """A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file."""
 
     name: str = Field(default="", max_length=200)
