@@ -141,6 +141,7 @@ class Engine:
         self.touching = False
 
     def go(self, address: str) -> None:
+        self.wire("Navigate", url="about:blank")  # an address that differs only behind # would keep the page, and its mistakes
         self.wire("Navigate", url=address)
         self.run(HOOK)
 
