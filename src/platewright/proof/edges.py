@@ -6,8 +6,8 @@ hole).
 
 Method: for a line the foot of the perpendicular, held to its ends; for an arc the radial distance where the point
 stands inside its sweep, else the nearer end. At a corner two edges are equally near; the one the point stands farther
-off sideways decides the side. Cost: points times edges for small sets; in large ones compiled code
-passes over blocks of edges whose box is too far. Nothing here knows of offsets.
+off sideways decides the side. Cost: points times edges in compiled code, which passes over blocks of edges whose box
+is too far. Nothing here knows of offsets.
 """
 
 from __future__ import annotations
@@ -21,15 +21,6 @@ from numpy.typing import NDArray
 from platewright.geometry import Contour, Floats, arc_data
 
 __all__ = ["Edges", "Nearest", "nearest"]
-
-_MANY = 50_000
-"""From so many point-edge pairs on the compiled way is taken [-]."""
-
-_BLOCK = 400_000
-"""Point-edge pairs worked at once [-]: keeps the scratch arrays below some 30 MB."""
-
-_TIE = 1e-9
-"""Distances this close are a tie at a shared corner [mm]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -144,44 +135,6 @@ class Nearest:
     side: Floats
 
 
-def _pairs(points: Floats, e: Edges) -> tuple[Floats, Floats, Floats]:
-    """Return distance, sideways offset and along-fraction of every point to every edge, (M, E) [mm, mm, -]."""
-    px, py = points[:, 0, None], points[:, 1, None]
-    dx, dy = e.end[:, 0] - e.start[:, 0], e.end[:, 1] - e.start[:, 1]
-    square = dx * dx + dy * dy
-    length = np.sqrt(square)
-    qx, qy = px - e.start[:, 0], py - e.start[:, 1]
-    along = np.clip((qx * dx + qy * dy) / np.where(square > 0, square, 1.0), 0.0, 1.0)
-    distance = np.hypot(qx - along * dx, qy - along * dy)
-    side = (dx * qy - dy * qx) / np.where(length > 0, length, 1.0)
-    curved = np.flatnonzero(e.sweep != 0)
-    if len(curved):
-        distance[:, curved], side[:, curved], along[:, curved] = _arc_pairs(px, py, e, curved)
-    return distance, side, along
-
-
-def _arc_pairs(px: Floats, py: Floats, e: Edges, curved: NDArray[np.intp]) -> tuple[Floats, Floats, Floats]:
-    """Return what `_pairs` does of the edges that are arcs."""
-    cx, cy, radius, sweep = e.centre[curved, 0], e.centre[curved, 1], e.radius[curved], e.sweep[curved]
-    vx, vy = px - cx, py - cy
-    away = np.hypot(vx, vy)
-    turn = np.mod((np.arctan2(vy, vx) - e.angle[curved]) * np.sign(sweep), 2 * math.pi)
-    size = np.abs(sweep)
-    inside = turn <= size
-    to_start = np.hypot(px - e.start[curved, 0], py - e.start[curved, 1])
-    to_end = np.hypot(px - e.end[curved, 0], py - e.end[curved, 1])
-    distance = np.where(inside, np.abs(away - radius), np.minimum(to_start, to_end))
-    sign = np.sign(sweep)
-    first, last = e.angle[curved], e.angle[curved] + sweep
-    # beyond its ends an arc is continued by its tangents, so that corners are judged as between two lines
-    at_start = -sign * (np.cos(first) * (px - e.start[curved, 0]) + np.sin(first) * (py - e.start[curved, 1]))
-    at_end = -sign * (np.cos(last) * (px - e.end[curved, 0]) + np.sin(last) * (py - e.end[curved, 1]))
-    beyond = np.where(to_start <= to_end, at_start, at_end)
-    side = np.where(inside, (radius - away) * sign, beyond)
-    along = np.where(inside, turn / size, np.where(to_start <= to_end, 0.0, 1.0))
-    return distance, side, along
-
-
 def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nearest:
     """Return for each of (M, 2) points [mm] the nearest edge, exactly.
 
@@ -192,27 +145,6 @@ def nearest(points: Floats, edges: Edges, *, slack: Floats | None = None) -> Nea
     slack : (E,) taken off each edge's distance before comparing [mm], such as half the kerf along it;
         the distance returned is without it
     """
-    count = len(points)
-    if count * len(edges) > _MANY:
-        return _compiled(points, edges, slack)
-    best, which = np.empty(count), np.empty(count, dtype=np.intp)
-    side, along = np.empty(count), np.empty(count)
-    step = max(1, _BLOCK // max(1, len(edges)))
-    for at in range(0, count, step):
-        block = slice(at, min(at + step, count))
-        distance, sideways, fraction = _pairs(points[block], edges)
-        ranked = distance if slack is None else distance - slack
-        low = ranked.min(axis=1, keepdims=True)
-        tied = np.where(ranked <= low + _TIE, np.abs(sideways), -1.0)
-        pick = tied.argmax(axis=1)
-        rows = np.arange(len(pick))
-        best[block], which[block] = distance[rows, pick], pick
-        side[block], along[block] = sideways[rows, pick], fraction[rows, pick]
-    return Nearest(best, which, edges.at(which, along), side)
-
-
-def _compiled(points: Floats, edges: Edges, slack: Floats | None) -> Nearest:
-    """Return the same by compiled code, for large sets."""
     from platewright.proof.kernels import BLOCK, nearest_edges
 
     given = np.zeros(len(edges)) if slack is None else np.ascontiguousarray(slack, dtype=np.float64)

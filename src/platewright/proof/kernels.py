@@ -1,4 +1,4 @@
-"""The compiled way to nearest edges for large sets; the same rule as ``edges`` (a test holds them together)."""
+"""The compiled search for nearest edges; the rule is told in ``edges``."""
 
 from __future__ import annotations
 

@@ -141,7 +141,8 @@ class Engine:
         self.touching = False
 
     def go(self, address: str) -> None:
-        self.wire("Navigate", url="about:blank")  # an address that differs only behind # would keep the page, and its mistakes
+        # an address that differs only behind # would keep the page, and its mistakes
+        self.wire("Navigate", url="about:blank")
         self.wire("Navigate", url=address)
         self.run(HOOK)
 
