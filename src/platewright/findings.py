@@ -149,19 +149,31 @@ def finding(
 
     Parameters
     ----------
-    code : a catalogue code; an unknown one is a KeyError (a bug, not bad input)
+    code : a catalogue code
     place : where on the drawing or plate [mm]
     subject : what it is about
     severity : overrides the catalogue's, for a finding whose weight depends on its size
     **values : fill the templates; floats are shown with four digits, in whole numbers from 1000 on
+
+    Raises
+    ------
+    KeyError
+        If no catalogue page has the code, or its text names a value that is not given: a mistake in the code, not in the input.
     """
-    entry = catalogue()[code]
+    entry = catalogue().get(code)
+    if entry is None:
+        raise KeyError(f"{code} is on no page of src/platewright/catalogue.")
     shown = {key: _shown(value) if isinstance(value, float) else value for key, value in values.items()}
     shown["subject"] = subject
     spot = None if place is None else (float(place[0]), float(place[1]))
+    try:
+        text, do = entry.text.format(**shown), entry.do.format(**shown)
+    except KeyError as error:
+        raise KeyError(
+            f"{code} names {{{error.args[0]}}}, which is not given; given: {', '.join(values) or 'none'}."
+        ) from None
     return Finding(
-        code=entry.code, slug=entry.slug, severity=severity or entry.severity,
-        text=entry.text.format(**shown), do=entry.do.format(**shown), place=spot, subject=subject,
+        code=entry.code, slug=entry.slug, severity=severity or entry.severity, text=text, do=do, place=spot, subject=subject,
         values=values,
     )  # fmt: skip
 

@@ -148,6 +148,6 @@ def corner_refs(profile: Profile, corners: Iterable[Said | CornerRef] | None) ->
 
 
 def turn_at(contour: Contour, vertex: int) -> float:
-    """Return how much a closed contour turns at a vertex [rad], positive to the left."""
+    """Return how much a closed contour turns at a vertex [rad], positive to the left: at an outside corner of the metal."""
     before, after = contour.edge(vertex - 1), contour.edge(vertex % len(contour))
     return math.remainder(after.direction(0.0) - before.direction(1.0), math.tau)
