@@ -210,7 +210,7 @@ export interface EdgeData {
   mid_mm: [number, number];
 }
 
-/** Why a step failed: what, in which field, what is allowed, what to do. */
+/** What is wrong, in which field or file, what is allowed, what to do. */
 export interface FailureData {
   what: string;
   where: string;

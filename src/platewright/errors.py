@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
-__all__ = ["InputError", "PlatewrightError", "RefusedError"]
+from typing_extensions import TypedDict
+
+__all__ = ["FailureData", "InputError", "PlatewrightError", "RefusedError"]
+
+
+class FailureData(TypedDict):
+    """What is wrong, in which field or file, what is allowed, what to do."""
+
+    what: str
+    where: str
+    allowed: str
+    do: str
 
 
 def _fit(text: object, most: int) -> str:
@@ -51,9 +62,13 @@ class PlatewrightError(Exception):
             for part in parts
         )
 
-    def as_dict(self) -> dict[str, str]:
+    def as_dict(self) -> FailureData:
         """Return the message as the JSON shape every edge uses."""
         return {"what": self.what, "where": self.where, "allowed": self.allowed, "do": self.do}
+
+    def at(self, where: str) -> InputError:
+        """Return the same message about another place."""
+        return InputError(self.what, where=where, allowed=self.allowed, do=self.do)
 
 
 class InputError(PlatewrightError, ValueError):

@@ -212,7 +212,7 @@ class BurnOptions:
             return BurnOptions(**values)
         except (TypeError, ValueError, IndexError, KeyError, AttributeError, OverflowError) as bad:
             if isinstance(bad, InputError):
-                raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from None
+                raise bad.at(where) from None
             raise InputError(f"The options cannot be used: {bad}.", where=where) from None
 
     def over(self, layout: Mapping[str, Any]) -> BurnOptions:

@@ -113,10 +113,15 @@ BUG = 3
 """Exit code of what nobody foresaw [-]."""
 
 
-def _foreseen(wrong: BaseException) -> PlatewrightError | OSError | None:
+def _foreseen(wrong: BaseException) -> PlatewrightError | None:
     """Return an error a person can be told as it is."""
-    if isinstance(wrong, PlatewrightError | OSError):
+    if isinstance(wrong, PlatewrightError):
         return wrong
+    if isinstance(wrong, OSError):
+        return InputError(
+            f"{wrong.strerror or wrong}.", where=str(wrong.filename or ""),
+            do="Check the name and that it may be read or written.",
+        )  # fmt: skip
     if isinstance(wrong, MemoryError):
         return InputError("This needs more memory than there is.", do="Use a smaller file.")
     if isinstance(wrong, RecursionError):
@@ -157,31 +162,14 @@ OPTION_OF = {
 def failed(wrong: BaseException, *, as_json: bool) -> int:
     """Print an error as a sentence and return its exit code [-]; of a bug a report is written."""
     wrong = _foreseen(wrong) or _reported(wrong)
-    if isinstance(wrong, PlatewrightError):
-        for field, option in OPTION_OF.items():
-            if wrong.where.startswith(field):
-                wrong.where = option + wrong.where.removeprefix(field)
-        code, shape = wrong.exit_code, wrong.as_dict()
-    else:
-        code, shape = (
-            2,
-            {
-                "what": f"{wrong.strerror or wrong}.",
-                "where": str(wrong.filename or ""),
-                "allowed": "",
-                "do": "Check the name and that it may be read or written.",
-            },
-        )
+    for place, option in OPTION_OF.items():
+        if wrong.where.startswith(place):
+            wrong.where = option + wrong.where.removeprefix(place)
     if as_json:
-        print(json.dumps({"error": shape}, indent=1, ensure_ascii=False))
+        print(json.dumps({"error": wrong.as_dict()}, indent=1, ensure_ascii=False))
     else:
-        sentence = (
-            wrong.sentence()
-            if isinstance(wrong, PlatewrightError)
-            else f"{shape['where']}: {shape['what']} {shape['do']}"
-        )
-        print(sentence, file=sys.stderr)
-    return code
+        print(wrong.sentence(), file=sys.stderr)
+    return wrong.exit_code
 
 
 def read_bytes(path: Path) -> bytes:

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from multiprocessing.connection import Connection
 from typing import Any
 
-from platewright.errors import PlatewrightError
+from platewright.errors import InputError, PlatewrightError
 from platewright.report import write_report
 from platewright.shop.folder.database import utc_now
 from platewright.shop.folder.storage import trouble
@@ -62,40 +62,28 @@ class _Reporter:
 
 def _run(order: dict[str, Any], send: Callable[[tuple[Any, ...]], None], enough: threading.Event) -> None:
     module, _, name = order["task"].partition(":")
+
+    def fail(what: str, do: str) -> None:
+        send(("failed", {**InputError(what, do=do).as_dict(), "kind": "Fault"}))
+
     try:
         task: Task = getattr(importlib.import_module(module), name)
         result = task(order["payload"], _Reporter(send, enough))
         send(("done", result))
     except PlatewrightError as bad:
-        send(("failed", bad.as_dict() | {"kind": type(bad).__name__}))
+        send(("failed", {**bad.as_dict(), "kind": type(bad).__name__}))
     except MemoryError:
-        send(
-            (
-                "failed",
-                _words("This needs more memory than one job may use.", "Use a smaller picture or drawing."),
-            )
-        )
+        fail("This needs more memory than one job may use.", "Use a smaller picture or drawing.")
     except RecursionError:
-        send(("failed", _words("This file is nested too deeply.", "Save it again as a plain drawing.")))
+        fail("This file is nested too deeply.", "Save it again as a plain drawing.")
     except Exception as bug:  # noqa: BLE001  the child's last line of defence: the page is told, never left waiting
         if (wrong := trouble(bug)) is not None:
-            send(("failed", wrong.as_dict() | {"kind": "StorageError"}))
+            send(("failed", {**wrong.as_dict(), "kind": "StorageError"}))
             return
         made = write_report(bug, command=f"{order['task']} {order['payload']!r}", moment=utc_now())
         where = f" It is written down in {made}." if made else ""
-        send(
-            (
-                "failed",
-                _words(
-                    f"The program made a mistake ({type(bug).__name__}: {str(bug)[:200]}).{where}",
-                    "Report it with the job's backup.",
-                ),
-            )
-        )
-
-
-def _words(what: str, do: str) -> dict[str, str]:
-    return {"what": what, "where": "", "allowed": "", "do": do, "kind": "Fault"}
+        what = f"The program made a mistake ({type(bug).__name__}: {str(bug)[:200]}).{where}"
+        fail(what, "Report it with the job's backup.")
 
 
 def _make_ready(warm: tuple[str, ...], ready: threading.Event) -> None:

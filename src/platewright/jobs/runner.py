@@ -308,14 +308,8 @@ class Runner:
 
 
 def _failed(what: str) -> dict[str, Any]:
-    error = {
-        "what": what,
-        "where": "",
-        "allowed": "",
-        "do": "Try again with less, or a simpler file.",
-        "kind": "Fault",
-    }
-    return {"state": "failed", "text": what, "error": error}
+    error = InputError(what, do="Try again with less, or a simpler file.")
+    return {"state": "failed", "text": what, "error": {**error.as_dict(), "kind": "Fault"}}
 
 
 def _end(held: _Child) -> None:

@@ -65,18 +65,7 @@ def _play(part: Part, step: Step, number: int) -> Part:
         )
     try:
         return OPERATIONS[step.op](part, **step.inputs)
-    except (TypeError, IndexError, KeyError, AttributeError, OverflowError, ZeroDivisionError) as bad:
-        raise InputError(f"The inputs do not fit: {bad}.", where=where) from bad
-    except ValueError as bad:
-        if isinstance(bad, PlatewrightError):
-            raise InputError(
-                bad.what,
-                where=f"{where}: {bad.where}" if bad.where else where,
-                allowed=bad.allowed,
-                do=bad.do,
-            ) from bad
-        raise InputError(f"The inputs do not fit: {bad}.", where=where) from bad
     except PlatewrightError as bad:
-        raise InputError(
-            bad.what, where=f"{where}: {bad.where}" if bad.where else where, allowed=bad.allowed, do=bad.do
-        ) from bad
+        raise bad.at(f"{where}: {bad.where}" if bad.where else where) from bad
+    except (TypeError, ValueError, LookupError, AttributeError, ArithmeticError) as bad:
+        raise InputError(f"The inputs do not fit: {bad}.", where=where) from bad

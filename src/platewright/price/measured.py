@@ -74,5 +74,5 @@ def bills_from_csv(text: str, *, where: str = "bills") -> tuple[Bill, ...]:
                 )
             )
         except InputError as bad:
-            raise InputError(bad.what, where=line, allowed=bad.allowed, do=bad.do) from bad
+            raise bad.at(line) from bad
     return tuple(found)

@@ -21,7 +21,7 @@ from platewright.shop.folder.storage import StorageError
 from platewright.shop.folder.store import Shop
 from platewright.shop.forms.spoken import spoken
 from platewright.shop.line import STEPS, ShopFacts, StepKey, last_of, step_id
-from platewright.shop.results import FailureData, StepResult
+from platewright.shop.results import StepResult
 from platewright.shop.steps.common import Made, Passed, Report
 from platewright.shop.typed import unit_of
 
@@ -150,7 +150,7 @@ def _work(context: JobContext, step: StepKey, report: Report) -> StepResult:
         made = {
             "state": "failed",
             "summary": bad.what,
-            "error": FailureData(what=bad.what, where=bad.where, allowed=bad.allowed, do=bad.do),
+            "error": bad.as_dict(),
             "numbers": [],
             "findings": [],
             "files": [],

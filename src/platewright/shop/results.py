@@ -9,6 +9,7 @@ from typing import Literal, NotRequired
 
 from typing_extensions import TypedDict
 
+from platewright.errors import FailureData
 from platewright.findings import Verdict
 from platewright.shop.scene import ImageData, SceneData, SpotData
 
@@ -16,7 +17,6 @@ __all__ = [
     "STATION_DATA",
     "BurnData",
     "Document",
-    "FailureData",
     "FileData",
     "LayoutData",
     "NumberData",
@@ -56,15 +56,6 @@ class FileData(TypedDict):
     name: str
     media: str
     size: int
-
-
-class FailureData(TypedDict):
-    """Why a step failed: what, in which field, what is allowed, what to do."""
-
-    what: str
-    where: str
-    allowed: str
-    do: str
 
 
 class StepResult(TypedDict):

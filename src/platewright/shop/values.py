@@ -51,7 +51,7 @@ def beside(where: str) -> Iterator[None]:
             ("parts.", "plate.", "more_plates.", "keepouts.", "layout.", "burn.", "program.", "price.")
         ):
             raise
-        raise InputError(bad.what, where=where, allowed=bad.allowed, do=bad.do) from bad
+        raise bad.at(where) from bad
 
 
 def contour_of(place: Rectangle | Circle | Polygon, where: str) -> Contour:

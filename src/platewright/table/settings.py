@@ -170,7 +170,7 @@ class Section:
         try:
             house = parse(value, kind, metal=metal)
         except InputError as bad:  # the place is looked up only now: it means reading the whole text
-            raise InputError(bad.what, where=self.where(key), allowed=bad.allowed, do=bad.do) from None
+            raise bad.at(self.where(key)) from None
         if not low <= house <= high:
             raise InputError(
                 f"{quoted(repr(value))} is out of range.", where=self.where(key), allowed=allowed

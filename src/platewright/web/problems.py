@@ -52,12 +52,7 @@ def problem(code: str, *, where: str = "", allowed: str = "", **values: Any) -> 
 
 def shape_of(wrong: PlatewrightError) -> tuple[int, dict[str, Any]]:
     """Return the HTTP status and the problem of an error of ours."""
-    shape: dict[str, Any] = {
-        "what": wrong.what,
-        "do": wrong.do,
-        "where": wrong.where,
-        "allowed": wrong.allowed,
-    }
+    shape: Any = wrong.as_dict()
     if isinstance(wrong, ConflictError):
         return 409, problem("H001", current=wrong.current, kept=wrong.kept, **shape)
     if isinstance(wrong, MissingError):

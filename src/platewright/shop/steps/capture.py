@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from platewright.errors import InputError
+from platewright.errors import FailureData, InputError
 from platewright.findings import Finding, finding
 from platewright.geometry import Contour, Profile
 from platewright.geometry.contour import Floats
 from platewright.shop import sources
 from platewright.shop.context import JobContext
 from platewright.shop.document import PartEntry
-from platewright.shop.results import FailureData, FileData, NumberData, PatternData, RelationData
+from platewright.shop.results import FileData, NumberData, PatternData, RelationData
 from platewright.shop.scene import (
     DIGITS,
     ImageData,

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from platewright.errors import FailureData
 from platewright.findings import Finding, verdict
 from platewright.shop.folder.store import FileInfo
-from platewright.shop.results import FailureData, FileData, NumberData, StepResult
+from platewright.shop.results import FileData, NumberData, StepResult
 from platewright.shop.scene import SceneData, spots
 
 __all__ = ["Made", "Passed", "Report", "enough", "kept_file", "number", "refound", "show"]

@@ -11,7 +11,7 @@ from platewright.geometry import bounds
 from platewright.materials import grade as known_grade
 from platewright.shop.context import JobContext
 from platewright.shop.forms.operations import read_inputs
-from platewright.shop.results import FailureData, PartData, PatternData, ZeroData
+from platewright.shop.results import PartData, PatternData, ZeroData
 from platewright.shop.scene import part_scene
 from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.values import beside
@@ -85,10 +85,8 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
         part = worked(context, ident)
     except InputError as bad:  # what cannot be done is shown on the part as it was before
         part = _as_far_as_it_goes(context, ident)
-        failure = FailureData(what=bad.what, where=bad.where, allowed=bad.allowed, do=bad.do)
-        return Made(
-            summary=bad.what, data=_data(context, ident, part), scene=part_scene(part), failure=failure
-        )
+        data, drawn = _data(context, ident, part), part_scene(part)
+        return Made(summary=bad.what, data=data, scene=drawn, failure=bad.as_dict())
     from platewright.part.checks import Means, check
 
     row = context.usual_row(part)

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from platewright.errors import FailureData
 from platewright.findings import finding
 from platewright.geometry import Contour
 from platewright.shop.context import JobContext
 from platewright.shop.first import example_plate
-from platewright.shop.results import FailureData, PhotoOfPlate, PlateData
+from platewright.shop.results import PhotoOfPlate, PlateData
 from platewright.shop.scene import box_of, box_round, item, layout_items, scene
 from platewright.shop.steps.common import Made, Report, number
 from platewright.shop.values import keepouts_of

@@ -6,8 +6,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, Field
 
+from platewright.errors import FailureData
 from platewright.shop.document import JobDocument
-from platewright.shop.results import FailureData, FileData, NumberData, Station
+from platewright.shop.results import FileData, NumberData, Station
 from platewright.shop.scene import SceneData
 
 __all__ = [
