@@ -29,11 +29,10 @@ from platewright.geometry import (
     signed_area,
 )
 from platewright.geometry.crossing.distance import distance, neck
-from platewright.geometry.crossing.intersect import crossings
 from platewright.geometry.crossing.locate import contains, distances, nearest, point_at, tangent_at
 from platewright.geometry.regions.boolean import difference, intersection, union
 from platewright.geometry.regions.chain import chain
-from platewright.geometry.regions.edit import chamfered, filleted, split, trimmed
+from platewright.geometry.regions.edit import chamfered, filleted
 from platewright.geometry.regions.merge import merged
 from platewright.geometry.regions.nesting import nest
 from platewright.geometry.regions.offset import offset_contour, offset_edges, offset_profile
@@ -150,9 +149,6 @@ CONTOUR_FUNCTIONS: dict[str, Callable[[Contour, float], Any]] = {
     "chain": lambda c, u: sorted(length(o) / u for o in chain(list(c.edges()), gap=0.05 * u).closed),
     "merged": lambda c, u: length(merged(c)) / u,
     "explain": lambda c, u: "".join(sorted(f.code for f in explain(c))),
-    "crossings": lambda c, u: [len(crossings(c, c)) > 0],
-    "split": lambda c, u: sum(length(p) for p in split(c, [length(c) / 3, length(c) / 2])) / u,
-    "trimmed": lambda c, u: length(trimmed(c, length(c) / 4, length(c) / 2)) / u,
     "flatten": lambda c, u: flatten(c, tolerance=0.01 * u).shape[0],
 }
 """Functions of contours, likewise."""

@@ -9,9 +9,9 @@ import pytest
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Contour
-from platewright.geometry.crossing.locate import point_at, tangent_at
+from platewright.geometry.crossing.locate import tangent_at
 from platewright.geometry.measure import arc_data, edge_lengths, length, signed_area
-from platewright.geometry.regions.edit import chamfered, filleted, split, trimmed
+from platewright.geometry.regions.edit import chamfered, filleted
 from tests.geometry.helpers import generated
 
 SQUARE = Contour.rectangle(10, 10)
@@ -83,36 +83,3 @@ def test_a_chamfer_on_an_arc_is_measured_along_it_and_keeps_its_centre() -> None
     assert edge_lengths(cut)[2] == pytest.approx(5 * math.pi / 2 - 2)
     with pytest.raises(InputError):
         chamfered(d, 1, 2)
-
-
-def test_trimmed_and_split_pieces_add_up() -> None:
-    rng = np.random.default_rng(42)
-    for _, profile, _ in generated(40, seed=42):
-        contour = profile.outer
-        total = length(contour)
-        a, b = rng.uniform(0, total, 2)
-        part, rest = trimmed(contour, a, b), trimmed(contour, b, a)
-        assert length(part) + length(rest) == pytest.approx(total)
-        assert part.points[0] == pytest.approx([point_at(contour, a).x, point_at(contour, a).y])
-        assert part.points[-1] == pytest.approx(rest.points[0])
-        pieces = split(contour, [a, b, a + total])
-        assert [length(p) for p in pieces] == pytest.approx(
-            [abs(b - a), total - abs(b - a)], abs=1e-9 * total
-        )
-        opened = split(pieces[0], [abs(b - a) / 3])
-        assert sum(length(p) for p in opened) == pytest.approx(abs(b - a))
-
-
-def test_split_at_nothing_and_at_the_ends() -> None:
-    elbow = Contour.from_points([(0, 0), (10, 0), (10, 5)], closed=False)
-    assert split(elbow, []) == (elbow,)
-    assert split(elbow, [0, 15]) == (elbow,)
-    assert [len(p) for p in split(elbow, [4, 10])] == [1, 1, 1]
-    assert split(SQUARE, []) == (SQUARE,)
-    (opened,) = split(SQUARE, [0])
-    assert not opened.closed
-    assert len(opened) == 4
-    with pytest.raises(InputError, match="0 to 15"):
-        split(elbow, [16])
-    with pytest.raises(InputError, match="Nothing is left"):
-        trimmed(elbow, 5, 5)

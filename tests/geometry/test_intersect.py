@@ -7,10 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from platewright.geometry.contour import Contour
-from platewright.geometry.crossing.intersect import crossings
 from platewright.geometry.primitives import Arc, Line, Point
-from platewright.geometry.profile import Profile
 from tests.geometry.helpers import intersect
 
 
@@ -73,17 +70,3 @@ def test_every_crossing_lies_on_both_and_both_orders_agree() -> None:
                     assert abs((e.end - e.start).cross(p - e.start)) / e.length() < 1e-6
         assert sorted(spots(found)) == sorted(spots(intersect(b, a)))
     assert met > 100
-
-
-def test_whole_contours_and_profiles() -> None:
-    square, disc = Contour.rectangle(10, 10), Contour.circle(10, 5, 2)
-    found = crossings(square, disc)
-    assert sorted((round(c.point.x, 6), round(c.point.y, 6), c.first_edge) for c in found) == [
-        (10, 3, 1),
-        (10, 7, 1),
-    ]
-    assert crossings(square, Contour.circle(5, 5, 2)) == ()
-    holed = Profile(square, (Contour.circle(5, 5, 2),))
-    assert {c.first_edge for c in crossings(holed, Contour.from_points([(5, 5), (20, 5)], closed=False))} >= {
-        1
-    }

@@ -1,33 +1,16 @@
-"""Where single lines and arcs meet, exact; and where whole contours do.
+"""Where whole lines and circles meet, exact.
 
 Closed forms throughout. A line or circle that misses the other by under ``TOUCH`` touches it at one point.
-Overlapping edges (collinear, cocircular) meet at the ends of their overlap.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
-import numpy as np
-
-from platewright.geometry.contour import Contour, Floats
-from platewright.geometry.crossing.pairs import box_pairs, meetings, weld
-from platewright.geometry.curves import Curves, gather
-from platewright.geometry.primitives import Point
-from platewright.geometry.profile import Profile
+from platewright.geometry.contour import Floats
 from platewright.geometry.tolerance import TOUCH, WELD
 
-__all__ = ["Crossing", "carriers_meet", "crossings"]
-
-
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """A place where two contours meet: point [mm], and the edge of each [-]."""
-
-    point: Point
-    first_edge: int
-    second_edge: int
+__all__ = ["carriers_meet"]
 
 
 def carriers_meet(
@@ -79,31 +62,3 @@ def _either_side(
         return [foot]
     half = math.sqrt(inside * outside)
     return [(foot[0] + k * half * way[0], foot[1] + k * half * way[1]) for k in (-1, 1)]
-
-
-def crossings(first: Contour | Profile, second: Contour | Profile) -> tuple[Crossing, ...]:
-    """Return the places where two contours or profiles meet, touch or begin to overlap [mm].
-
-    Edges are counted through all contours of a profile, outer first. A meeting at a vertex is given once
-    for each pair of edges that share it.
-    """
-    one, two = (list(s.contours()) if isinstance(s, Profile) else [s] for s in (first, second))
-    a, b = gather(one), gather(two)
-    i, j = box_pairs(_grown(a), _grown(b))
-    both = Curves.joined([a, b])
-    found = meetings(both, (i, j + len(a)))
-    if len(found.point) == 0:
-        return ()
-    node, places = weld(found.point, WELD)
-    pair = np.column_stack(
-        [np.minimum(found.curve, found.mate), np.maximum(found.curve, found.mate) - len(a)]
-    )
-    every = np.unique(np.column_stack([pair, node]), axis=0)
-    return tuple(
-        Crossing(Point(float(places[k, 0]), float(places[k, 1])), p, q) for p, q, k in every.tolist()
-    )
-
-
-def _grown(curves: Curves) -> Floats:
-    grown: Floats = curves.boxes() + np.array([-WELD, -WELD, WELD, WELD])
-    return grown

@@ -1,105 +1,19 @@
-"""Contours cut, shortened, and their corners rounded or cut off."""
+"""Corners of a contour rounded or cut off."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 
 import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry.contour import Contour, Floats
 from platewright.geometry.crossing.intersect import carriers_meet
-from platewright.geometry.crossing.locate import edge_and_fraction
-from platewright.geometry.measure import arc_data, edge_lengths, length
+from platewright.geometry.measure import arc_data, edge_lengths
 from platewright.geometry.primitives import Arc, Line, Point, Vec
 from platewright.geometry.tolerance import WELD
 
-__all__ = ["chamfered", "filleted", "split", "trimmed"]
-
-
-def trimmed(contour: Contour, start: float, end: float) -> Contour:
-    """Return the open part of a contour between two distances along it [mm].
-
-    Parameters
-    ----------
-    contour : closed or open
-    start, end : distances along from the contour's start [mm]; on a closed contour an end at or before the
-        start runs on past the contour's start, and equal ones give the whole way round
-
-    Raises
-    ------
-    InputError
-        If an open contour does not reach from start to end, or nothing would be left.
-    """
-    total = length(contour)
-    if contour.closed:
-        start = start % total if total > 0 else 0.0
-        end = end % total if total > 0 else 0.0
-        if end <= start + WELD:
-            end += total
-    if not end - start > WELD:
-        raise InputError(f"Nothing is left between {start:g} and {end:g} mm.", allowed="end beyond start")
-    first, a = edge_and_fraction(contour, start)
-    last, b = edge_and_fraction(contour, end)
-    turns = 1 if contour.closed and end >= total else 0
-    rows: list[tuple[float, float, float]] = []
-    count = len(contour)
-    for number in range(first, last + turns * count + 1):
-        f0 = a if number == first else 0.0
-        f1 = b if number == last + turns * count else 1.0
-        _append_part(rows, contour, number % count, f0, f1)
-    x, y = _spot(contour, last, b)
-    return Contour(np.array([*rows, (x, y, 0.0)]), closed=False)
-
-
-def _spot(contour: Contour, edge: int, fraction: float) -> tuple[float, float]:
-    if fraction == 0.0:
-        return float(contour.starts[edge, 0]), float(contour.starts[edge, 1])
-    if fraction == 1.0:
-        return float(contour.ends[edge, 0]), float(contour.ends[edge, 1])
-    point = contour.edge(edge).at(fraction)
-    return point.x, point.y
-
-
-def _append_part(
-    rows: list[tuple[float, float, float]], contour: Contour, edge: int, f0: float, f1: float
-) -> None:
-    size = float(edge_lengths(contour)[edge])
-    if (f1 - f0) * size <= WELD and (f0, f1) != (0.0, 1.0):
-        return
-    x, y = _spot(contour, edge, f0)
-    rows.append((x, y, math.tan(math.atan(float(contour.bulges[edge])) * (f1 - f0))))
-
-
-def split(contour: Contour, along: Iterable[float]) -> tuple[Contour, ...]:
-    """Return a contour cut at distances along it [mm] into open contours, in order.
-
-    A closed contour gives one piece a cut (the first begins at the lowest cut); an open one, one more piece
-    than cuts. Cuts nearer each other or an open end than ``WELD`` are one. No cuts give the contour back.
-    """
-    total = length(contour)
-    cuts: list[float] = []
-    for cut in sorted(c % total if contour.closed and total > 0 else c for c in map(float, along)):
-        if not math.isfinite(cut) or (not contour.closed and not -WELD <= cut <= total + WELD):
-            raise InputError(
-                f"A cut at {cut:g} mm is not on a contour of {total:g} mm.", allowed=f"0 to {total:g}"
-            )
-        if not cuts or cut - cuts[-1] > WELD:
-            cuts.append(cut)
-    if contour.closed:
-        if len(cuts) > 1 and cuts[0] + total - cuts[-1] <= WELD:
-            cuts.pop()
-        if not cuts:
-            return (contour,)
-        return tuple(trimmed(contour, a, b) for a, b in zip(cuts, [*cuts[1:], cuts[0]], strict=True))
-    inner = [c for c in cuts if WELD < c < total - WELD]
-    if not inner:
-        return (contour,)
-    return tuple(trimmed(contour, a, b) for a, b in zip([0.0, *inner], [*inner, total], strict=True))
-
-
-# -- corners ------------------------------------------------------------------------------------------
+__all__ = ["chamfered", "filleted"]
 
 
 def _corner(contour: Contour, vertex: int) -> tuple[int, int, int]:
