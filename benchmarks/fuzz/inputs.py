@@ -180,11 +180,11 @@ def _operation(chance: random.Random) -> object:
         f.name: any_value(chance)
         if chance.random() < 0.4
         else chance.choice((f.default, "10 mm", "30, 20 mm", "2"))
-        for f in form.fields
+        for f in form.options
     }
     if chance.random() < 0.3:
         inputs |= {"edges": [{"at_mm": any_value(chance)}], "edge": {"at_mm": [40, 0]}}
-    return _made({"kind": "family", "family": "gusset", "values": {}}, [{"op": form.op, "inputs": inputs}])
+    return _made({"kind": "family", "family": "gusset", "values": {}}, [{"op": form.name, "inputs": inputs}])
 
 
 def _backup(chance: random.Random) -> object:

@@ -39,8 +39,8 @@ export interface BurnEntry {
 
 /** What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else. */
 export interface BurnFormView {
-  plan: OperationForm[];
-  cut: OperationForm;
+  plan: Form[];
+  cut: Form;
 }
 
 /** A caution: what it is about, what to do, where it comes from, how sure we are of that, and whether it is this metal's own. */
@@ -152,8 +152,8 @@ export interface CutData {
   frees: number[];
 }
 
-/** A paired device. */
-export interface DeviceView {
+/** A paired device: id, what the shop calls it, when paired, when last seen. */
+export interface Device {
   id: string;
   name: string;
   at: string;
@@ -225,27 +225,20 @@ export interface FamilySource {
   values: Record<string, string>;
 }
 
-/** A family of shapes. */
-export interface FamilyView {
-  name: string;
-  title: string;
-  help: string;
-  parameters: ParameterView[];
-}
-
-/** One field: its key, label, kind, default as said, choices, whether it may stay empty, a word of help, its range. */
-export interface FieldForm {
+/** One field: its key (in a file with its section), what it is called, what is done if it is empty, its range in words, what it begins with. ``low`` and ``high`` are its range in the house unit, and ``only`` is the sort of thing it belongs to. */
+export interface FieldData {
   name: string;
   label: string;
-  kind: "length" | "angle" | "count" | "hole" | "choice" | "spot" | "text" | "edges" | "edge" | "numbers" | "flag" | "share" | "current" | "time" | "rank";
+  kind: string;
+  unit: string;
   default: string;
+  begin: string;
   choices: string[];
-  optional: boolean;
   help: string;
   allowed: string;
   low: number | null;
   high: number | null;
-  begin: string;
+  only: string;
 }
 
 /** A kept file a step made; its size in [bytes]. */
@@ -296,26 +289,12 @@ export interface Fitting {
   round_to: string;
 }
 
-/** One field of a form: its path in the file, how it is asked, its range in words, and to which sort it belongs. */
-export interface FormField {
-  path: string;
-  label: string;
-  kind: string;
-  unit: string;
-  allowed: string;
-  default: string;
-  choices: string[];
-  optional: boolean;
-  only: string;
-  help: string;
-}
-
-/** A section of a file: its title, a sentence, its fields. */
-export interface FormGroup {
+/** A form: its key, what the page calls it, a sentence, its fields. */
+export interface Form {
   name: string;
   title: string;
   help: string;
-  fields: FormField[];
+  fields: FieldData[];
 }
 
 /** A table or dialect as its form says it, field by field as typed; or a dialect brought in as a file. */
@@ -344,16 +323,6 @@ export interface HelloView {
   here: boolean;
   lan: boolean;
   closable: boolean;
-}
-
-/** One revision of a job. */
-export interface HistoryLine {
-  number: number;
-  parent: number | null;
-  aside: boolean;
-  at: string;
-  note: string;
-  head: boolean;
 }
 
 /** Who a plate is held for; empty releases it. */
@@ -510,8 +479,8 @@ export interface LayoutEntry {
 
 /** What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else. */
 export interface LayoutFormView {
-  plan: OperationForm[];
-  own: OperationForm;
+  plan: Form[];
+  own: Form;
 }
 
 /** One cut decided by hand: which, where it should pierce or enter [mm], and other choices as said. */
@@ -652,14 +621,6 @@ export interface OperationEntry {
   off: boolean;
 }
 
-/** One operation: its name in ``part.ops``, what the page calls it, a sentence, its fields. */
-export interface OperationForm {
-  op: string;
-  title: string;
-  help: string;
-  fields: FieldForm[];
-}
-
 /** A straightened photo that was drawn over: its file (empty: none), and where it lies in picture coordinates [mm]. */
 export interface OverEntry {
   file: string;
@@ -694,19 +655,6 @@ export interface PairingView {
 export interface PaperEntry {
   paper: string;
   unit: "mm" | "in";
-}
-
-/** One dimension or choice of a family; the range is in the house unit. */
-export interface ParameterView {
-  name: string;
-  label: string;
-  kind: string;
-  default: string;
-  low: number | null;
-  high: number | null;
-  choices: string[];
-  help: string;
-  begin: string;
 }
 
 /** A finished part: its document, what was done to it, and from where one may measure. */
@@ -971,15 +919,6 @@ export interface ProofData {
   rests_on: string[];
 }
 
-/** One rate of the price: what the program assumes, and how to find your own. */
-export interface RateData {
-  name: string;
-  label: string;
-  unit: string;
-  assumed: string;
-  how: string;
-}
-
 /** What the shop wrote down, in words: readings by size, dross by strip, looks, and what the big square was measured with. ``together`` reads it with the last coupon of the same job: right if tip and table are as they were then. With a chart's name it is saved under it; with a job, what changes in that job is told. */
 export interface ReadAsk {
   measured: Record<string, string[]>;
@@ -1032,6 +971,18 @@ export interface RestoreView {
   folder: string;
 }
 
+/** A revision without its document: number, what it was made from, when, why, and whether it is set aside. */
+export interface RevisionInfo {
+  kind: string;
+  id: string;
+  number: number;
+  parent: number | null;
+  aside: boolean;
+  at: string;
+  note: string;
+  head: boolean;
+}
+
 /** A chart's row as typed, and which one it stands in for; said empty takes that one out. */
 export interface RowAsk {
   said: Record<string, string>;
@@ -1050,12 +1001,6 @@ export interface SaveJob {
   document: JobDocument;
   expected: number;
   note: string;
-}
-
-/** A quantity in the house unit, and both ways of saying it. */
-export interface SayAnswer {
-  value: number;
-  shown: string;
 }
 
 /** A quantity as said, what kind it must be, and the unit to say it in (empty: the shop's). */
@@ -1245,6 +1190,12 @@ export interface TuneView {
   pierces: number;
   arc_minutes: number;
   worn: FindingView[];
+}
+
+/** A value in its house unit (of a pair or place the first), and the words that say it. */
+export interface Understood {
+  value: number;
+  shown: string;
 }
 
 /** Slow work: waiting, running, done, failed or cancelled, and how far it is (0 to 1). */

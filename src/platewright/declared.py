@@ -16,24 +16,26 @@ from platewright.units import show
 __all__ = ["SHOWN", "Option", "OptionGroup", "checked", "help_of", "table_of"]
 
 SHOWN: dict[str, str] = {
-    "length": "mm", "speed": "mm/min", "acceleration": "mm/s2", "time": "s", "angle": "deg", "pressure": "kPa", "flow": "L/min",
-    "current": "A", "voltage": "V", "share": "%",
+    "length": "mm", "lengths": "mm", "hole": "mm", "speed": "mm/min", "acceleration": "mm/s2", "time": "s", "angle": "deg",
+    "pressure": "kPa", "flow": "L/min", "current": "A", "voltage": "V", "share": "%",
 }  # fmt: skip
 """The unit the range of a kind is told in; kinds that are not here have none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
-    """One choice.
+    """One choice: of a burn or layout, a fact of a table, a dimension of a family of parts, an input of an operation.
 
     Attributes
     ----------
     name : its key in files and on the command line
     label, help : as the form shows it
     kind : length, time, current, share, count, flag, choice, text, rank, spot …
-    low, high : range in the house unit of its kind [mm, s, A, -]; none for kinds without one
-    default : in words: what is done where nothing is said
+    low, high : range in the house unit of its kind [mm, rad, s, A, -], infinite where it has no end
+    default : what is taken where nothing is said: as the shop would say it, or in the house unit of its kind; None if it must be said
     choices : what a choice may be
+    optional : whether an operation's field may stay empty
+    only : the sort of thing it belongs to (gantry, arm, plasma, oxy-fuel), empty for all
     """
 
     name: str
@@ -44,6 +46,8 @@ class Option:
     default: Any = ""
     choices: tuple[str, ...] = ()
     help: str = ""
+    optional: bool = False
+    only: str = ""
 
     @property
     def unit(self) -> str:
@@ -56,15 +60,23 @@ class Option:
             return "yes, no"
         if self.choices:
             return ", ".join(self.choices)
-        if math.isinf(self.high) or self.kind == "text":
+        low, high = (self._shown(end) for end in (self.low, self.high))
+        if low and high:
+            return f"{low} to {high}"
+        return f"{low} or more" if low else f"up to {high}" if high else ""
+
+    def default_text(self) -> str:
+        """Return its default in words, with the unit; empty if it has none."""
+        if isinstance(self.default, bool):
+            return "yes" if self.default else "no"
+        return self._shown(self.default) if isinstance(self.default, float) else self.default or ""
+
+    def _shown(self, value: float) -> str:
+        if math.isinf(value):
             return ""
         if self.unit:
-            return f"{show(self.low, self.unit)} to {show(self.high, self.unit)}"
-        return f"{_plain(self.low)} to {_plain(self.high)}"
-
-
-def _plain(value: float) -> str:
-    return f"{value:.0f}" if abs(value) >= 1e5 else f"{value:g}"
+            return show(value, self.unit)
+        return f"{value:.0f}" if abs(value) >= 1e5 else f"{value:g}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +87,10 @@ class OptionGroup:
     title: str
     help: str
     options: tuple[Option, ...]
+
+    def path(self, option: Option) -> str:
+        """Return where a choice stands in a file of which the groups are the sections (no unit [-])."""
+        return f"{self.name}.{option.name}" if self.name else option.name
 
 
 def checked(options: Iterable[Option], values: Any, *, where: str = "") -> None:

@@ -15,7 +15,7 @@ from platewright.declared import Option
 from platewright.errors import InputError
 from platewright.layout.declared import SEARCH
 from platewright.layout.request import LayOptions, _sound_options
-from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
+from platewright.shop.forms.fields import form_of
 
 RANGED = [o for o in plan_options() if not math.isinf(o.high) and not o.name.startswith("tabs_")]
 
@@ -56,7 +56,7 @@ def test_every_declared_choice_is_an_option_of_the_planner() -> None:
 
 
 def test_form_command_line_and_docs_say_every_range() -> None:
-    shown = {f.name: f for form in BURN_FORMS for f in form.fields}
+    shown = {f.name: f for group in PLAN for f in form_of(group, "mm").fields}
     text, listed = page(), choices()
     for group in PLAN:
         for option in group.options:
@@ -66,7 +66,7 @@ def test_form_command_line_and_docs_say_every_range() -> None:
                 assert shown[option.name].allowed == option.span()
                 assert option.span() in text
                 assert option.span() in listed
-    assert [f.name for f in CUT_FORM.fields] == [o.name for o in CUT.options]
+    assert [f.name for f in form_of(CUT, "mm").fields] == [o.name for o in CUT.options]
     kept = (Path(__file__).resolve().parents[2] / "docs/reference/options.md").read_text(encoding="utf-8")
     assert kept == text
 

@@ -7,8 +7,9 @@ import random
 
 import numpy as np
 
+from platewright.declared import Option
 from platewright.geometry import Contour, Profile, bounds
-from platewright.part.families import Parameter, families, make
+from platewright.part.families import families, make
 from platewright.part.model import Part
 
 
@@ -72,12 +73,12 @@ def _gap(a: Contour, b: Contour) -> float:
     return worst_gap(a, b)
 
 
-def random_value(parameter: Parameter, rng: random.Random) -> str | float:
+def random_value(parameter: Option, rng: random.Random) -> str | float:
     """Return a value that is usual for a parameter: near its default, or one of its choices."""
     if parameter.kind == "choice":
         return rng.choice(parameter.choices)
     if parameter.kind == "count":
-        return str(max(int(parameter.low or 0), int(float(parameter.default)) + rng.randint(-1, 3)))
+        return str(max(int(max(parameter.low, 0)), int(float(parameter.default)) + rng.randint(-1, 3)))
     if parameter.kind == "length":
         number, _, unit = parameter.default.partition(" ")
         return f"{float(number) * rng.uniform(0.8, 1.25):.6f} {unit}"

@@ -144,10 +144,10 @@ def test_the_form_of_the_rates_says_what_would_be_read(unit: str) -> None:
 
     plain = Rates()
     shown = rates_in(unit)
-    assert {r["unit"] for r in shown} >= ({"per lb", "per ft²"} if unit == "in" else {"per kg", "per m²"})
+    assert {r.unit for r in shown} >= ({"per lb", "per ft²"} if unit == "in" else {"per kg", "per m²"})
     for rate in shown:
-        read = getattr(Rates.from_dict({rate["name"]: rate["assumed"]}), rate["name"])
-        meant = getattr(plain, rate["name"])
+        read = getattr(Rates.from_dict({rate.name: rate.default}), rate.name)
+        meant = getattr(plain, rate.name)
         assert read == meant if isinstance(meant, str) else abs(read - meant) < D("0.012")
-        assert rate["label"].isprintable()
-        assert "_" not in rate["label"]
+        assert rate.label.isprintable()
+        assert "_" not in rate.label

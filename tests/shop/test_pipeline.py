@@ -274,9 +274,9 @@ def test_every_form_is_an_operation_that_takes_its_fields() -> None:
 
     taps = {"spot": "1, 2 mm", "edge": [0, 0], "edges": [[0, 0]]}
     for form in FORMS.values():
-        takes = inspect.signature(ops.OPERATIONS[form.op]).parameters
-        values = {f.name: taps.get(f.kind, f.default) for f in form.fields}
-        assert set(read_inputs(form.op, values, where="x")) <= set(takes), form.op
+        takes = inspect.signature(ops.OPERATIONS[form.name]).parameters
+        values = {f.name: taps.get(f.kind, f.default) for f in form.options}
+        assert set(read_inputs(form.name, values, where="x")) <= set(takes), form.name
 
 
 def test_holes_are_filled_by_the_numbers_the_findings_call_them() -> None:

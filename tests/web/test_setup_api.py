@@ -45,7 +45,7 @@ def test_three_questions_are_open_until_they_are_answered(api: TestClient) -> No
     put(api, "/settings", kept | {"name": "Fern Hollow Steel", "rates": {"labour_per_hour": "60"}})
     assert api.get("/api/first").json()["open"] == []
     gusset = next(f for f in api.get("/api/families").json() if f["name"] == "gusset")
-    assert all(p["begin"].endswith("in") for p in gusset["parameters"] if p["kind"] == "length")
+    assert all(p["begin"].endswith("in") for p in gusset["fields"] if p["kind"] == "length")
     assert next(r["unit"] for r in api.get("/api/rates").json() if r["name"] == "steel_per_kg") == "per lb"
     job = api.post("/api/jobs", json={}).json()["document"]
     assert (job["burn"]["table"], job["paper"]["unit"]) == ("barn table", "in")

@@ -165,7 +165,7 @@ def test_families_follow_every_number(api: TestClient) -> None:
     listed = api.get("/api/families").json()
     assert len(listed) > 15
     for family in listed:
-        values = {p["name"]: p["default"] for p in family["parameters"]}
+        values = {p["name"]: p["default"] for p in family["fields"]}
         live = api.post(f"/api/families/{family['name']}/live", json={"values": values})
         assert live.status_code == 200, family["name"]
         assert live.json()["scene"]["items"]

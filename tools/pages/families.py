@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 
+from platewright.declared import Option
 from platewright.part.families import families
-from platewright.part.families.model import Parameter, span
 from platewright.part.families.picture import STYLE, picture
 
 __all__ = ["page", "sheet"]
@@ -14,11 +14,8 @@ __all__ = ["page", "sheet"]
 COLUMNS, WIDE, HIGH, HEAD = 4, 380, 330, 24
 
 
-def _row(p: Parameter) -> str:
-    allowed = (
-        ", ".join(p.choices) if p.choices else (span(p) if p.low is not None or p.high is not None else "")
-    )
-    return f"| `{p.name}` | {p.label} | {p.default} | {allowed} | {p.help} |"
+def _row(p: Option) -> str:
+    return f"| `{p.name}` | {p.label} | {p.default} | {p.span()} | {p.help} |"
 
 
 def page() -> str:

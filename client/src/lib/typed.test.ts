@@ -14,6 +14,7 @@ import {
   withPer,
   withPerCent,
 } from './typed';
+import { testField } from './testfield';
 
 describe('a place typed in a shop of inches', () => {
   it('is in inches unless it names millimetres', () => {
@@ -65,7 +66,7 @@ describe('a typed place of two lengths', () => {
   });
 });
 
-const field = { label: 'x', kind: 'length', choices: [], help: '' };
+const field = testField('x', 'length');
 
 describe('a field of a form', () => {
   it('shows its help and its range with the unit', () => {

@@ -1,5 +1,5 @@
 // A place typed into the page: in the unit it names, else in the shop's.
-import type { Problem, SayAsk } from '../api-types';
+import type { FieldData, Problem, SayAsk } from '../api-types';
 import { shop } from './shop/shop.svelte';
 
 /** The millimetres a text says, or nothing if it says anything else. A comma is a decimal point, unless it may group
@@ -72,28 +72,17 @@ const SAID: Record<string, SayAsk['kind']> = {
 export const sayOf = (f: { kind: string }): { says?: SayAsk['kind'] | undefined } =>
   SAID[f.kind] ? { says: SAID[f.kind] } : {};
 
-/** What every form says of a field. */
-export interface Declared {
-  label: string;
-  kind: string;
-  choices: readonly string[];
-  help: string;
-  allowed?: string;
-  low?: number | null;
-  high?: number | null;
-}
-
 const YES_NO = ['yes', 'no'];
 /** The choices a field offers; none for one that is typed. */
-export const offered = (f: Declared): readonly string[] => (f.kind === 'flag' ? YES_NO : f.choices);
+export const offered = (f: FieldData): readonly string[] => (f.kind === 'flag' ? YES_NO : f.choices);
 
 /** What stands below a field: a word of help, and its range with the unit. */
-export const hintOf = (f: Declared): string => [f.help, f.allowed].filter(Boolean).join('; ');
+export const hintOf = (f: FieldData): string => [f.help, f.allowed].filter(Boolean).join('; ');
 
 /** The most digits a count may have: nine. */
 const MOST_COUNT = 999_999_999;
 /** Between which counts a field of a form must lie, if it is one with a range. */
-export const countOf = ({ kind, low, high }: Declared): { count?: [number, number] } =>
+export const countOf = ({ kind, low, high }: FieldData): { count?: [number, number] } =>
   kind === 'count' && typeof low === 'number' && typeof high === 'number'
     ? { count: [Math.max(low, 0), Math.min(high, MOST_COUNT)] }
     : {};

@@ -7,8 +7,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from platewright.declared import OptionGroup
 from platewright.errors import InputError
-from platewright.table.facts import FACTS, GROUPS, OPTIONAL, TURN, value_of
+from platewright.table.facts import GROUPS, OPTIONAL, TURN, value_of
 from platewright.table.model import (
     AirSupply,
     Arm,
@@ -71,7 +72,7 @@ def load_table(source: str, *, where: str = "table file") -> TableProfile:
     if "\n" not in source and "=" not in source:
         source, where = table_text(source.strip()), f"built-in table '{source.strip()}'"
     top = read_toml(source, name=where)
-    got = {section: _facts(top, section) for section in GROUPS}
+    got = {group.name: _facts(top, group) for group in GROUPS}
     table, motion, torch = got[""], got["motion"], got["torch"]
     profile = TableProfile(
         name=table["name"], reach=_reach(top, got["reach"]), acceleration=motion["acceleration"],
@@ -88,12 +89,12 @@ def load_table(source: str, *, where: str = "table file") -> TableProfile:
     return profile
 
 
-def _facts(top: Section, name: str) -> dict[str, Any]:
+def _facts(top: Section, group: OptionGroup) -> dict[str, Any]:
     """Read every fact of one section; nothing of a section that may be left out and is."""
+    name, facts = group.name, group.options
     if name in OPTIONAL and not top.has(name):
         return {}
     section = top.section(name) if name else top
-    facts = [f for f in FACTS if f.section == name]
     kind = value_of(section, next(f for f in facts if f.name == "kind")) if name == "reach" else ""
     read = {f.name: value_of(section, f) for f in facts if f.only in ("", kind)}
     if name:

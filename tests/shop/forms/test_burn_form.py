@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
+from platewright.burn.declared import CUT, plan_options
 from platewright.burn.options import BurnOptions, CutChoice, TabChoice
 from platewright.errors import InputError
-from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM, read_choice, read_options
+from platewright.shop.forms.burn import read_choice, read_options
 
 ELSEWHERE = {"amperage", "cuts", "good_edges"}
 """Said in the Amperage field, on each cut, and by moving leads."""
@@ -28,7 +29,7 @@ SAID: dict[str, tuple[str, Any]] = {
 
 
 def test_every_option_of_the_planner_has_a_field_and_is_read() -> None:
-    known = {f.name for form in BURN_FORMS for f in form.fields}
+    known = {o.name for o in plan_options()}
     assert known - {"tabs_count", "tabs_width"} == {f.name for f in fields(BurnOptions)} - ELSEWHERE - {
         "tabs"
     }
@@ -42,7 +43,7 @@ def test_every_option_of_the_planner_has_a_field_and_is_read() -> None:
 
 
 def test_empty_fields_are_the_planners_own_choice_and_older_jobs_still_read() -> None:
-    empty = {f.name: "" for form in BURN_FORMS for f in form.fields}
+    empty = {o.name: "" for o in plan_options()}
     assert read_options(empty, where="x") == BurnOptions()
     assert read_options({"corner_loops": True, "round_inside": 1}, where="x").round_inside == 1
 
@@ -58,7 +59,7 @@ def test_what_does_not_fit_is_reported_beside_its_field(field: str, text: str) -
 
 
 def test_one_cut_is_decided_alone() -> None:
-    assert {f.name for f in CUT_FORM.fields} - {"tabs_count", "tabs_width"} == {
+    assert {o.name for o in CUT.options} - {"tabs_count", "tabs_width"} == {
         f.name for f in fields(CutChoice)
     } - {"placement", "contour", "start", "tabs"}
     start = CutChoice(placement=2, contour=1, start=(3.0, 4.0))

@@ -10,18 +10,18 @@ from platewright.errors import InputError
 from platewright.layout.declared import CLEARANCES, LAYOUT, OWN
 from platewright.layout.model import Clearance
 from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry, read_job
-from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM, clearance_text, own_clearance, seconds_text
+from platewright.shop.forms.fields import form_of
+from platewright.shop.forms.layout import OFFERED, clearance_text, own_clearance, seconds_text
 
 USUAL = Clearance(8.0, 9.0, 10.0)
 
 
 def test_the_page_shows_what_is_declared_and_no_more() -> None:
-    shown = {f.name: f for form in LAYOUT_FORMS for f in form.fields}
+    shown = {f.name: f for group in OFFERED for f in form_of(group, "mm").fields}
     declared = {o.name: o for group in LAYOUT for o in group.options}
     assert shown.keys() == declared.keys()
-    assert {f.name for f in OWN_FORM.fields} == {o.name for o in OWN.options}
     assert shown.keys() <= LayoutEntry.model_fields.keys()
-    assert {f.name for f in OWN_FORM.fields} <= OwnEntry.model_fields.keys()
+    assert {o.name for o in OWN.options} <= OwnEntry.model_fields.keys()
     assert shown["between"].allowed == declared["between"].span() == "0 mm to 1000 mm"
     assert shown["seconds"].high == MOST_SECONDS
     # what a job has no field for is not offered

@@ -1,5 +1,5 @@
 // The cuts of a plan as they are chosen and decided by hand.
-import type { BurnEntry, CutData, LeadEntry, OperationForm } from '../../api-types';
+import type { BurnEntry, CutData, LeadEntry, Form } from '../../api-types';
 import type { Spot } from '../../lib/drawing/plate';
 
 /** The cut in hand: which run of which contour, so that a new plan's order does not change it. */
@@ -58,7 +58,7 @@ export const movedTo = (place: Readonly<Spot>, axis: 0 | 1, mm: number): Spot =>
   axis === 0 ? [mm, place[1]] : [place[0], mm];
 
 /** How many choices of a group were made. */
-export const chosenIn = (form: OperationForm, options: Record<string, unknown>): number =>
+export const chosenIn = (form: Form, options: Record<string, unknown>): number =>
   form.fields.filter((f) => options[f.name] !== undefined).length;
 
 export const called = (c: CutData): string => `cut ${c.number}: ${c.kind} of ${c.label}`;

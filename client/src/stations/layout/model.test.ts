@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { LayoutEntry, Item } from '../../api-types';
+import { testField } from '../../lib/testfield';
 import {
   asSaid,
   choose,
@@ -102,21 +103,9 @@ describe('choices', () => {
     expect(made.own).toEqual([{ part: 'strap', turns: 'grain', face_down: false, clear: '15 mm' }]);
   });
   it('of yes and no are kept as such', () => {
-    const field = {
-      name: 'face_down',
-      label: '',
-      kind: 'flag' as const,
-      default: 'no',
-      begin: 'no',
-      choices: [],
-      optional: false,
-      help: '',
-      allowed: '',
-      low: null,
-      high: null,
-    };
+    const field = testField('face_down', 'flag');
     expect(ownSaid(field, 'yes')).toEqual({ face_down: true });
     expect(ownSaid(field, '')).toEqual({ face_down: false });
-    expect(ownSaid({ ...field, name: 'clear', kind: 'length' as const }, '4 mm')).toEqual({ clear: '4 mm' });
+    expect(ownSaid({ ...field, name: 'clear', kind: 'length' }, '4 mm')).toEqual({ clear: '4 mm' });
   });
 });

@@ -1,6 +1,6 @@
 // Placed pieces as the page handles them: where they lie, where a hand puts them, and what is kept of that.
 import type {
-  FieldForm,
+  FieldData,
   LayoutEntry,
   OwnEntry,
   PlacedData,
@@ -48,7 +48,7 @@ export const asSaid = (entry: LayoutEntry): Record<string, unknown> => ({
 });
 
 /** A choice about one part as it is kept: what is empty is as for the rest. */
-export const ownSaid = (field: FieldForm, text: string): Partial<OwnEntry> => ({
+export const ownSaid = (field: FieldData, text: string): Partial<OwnEntry> => ({
   [field.name]: field.kind === 'flag' ? text === 'yes' : text,
 });
 

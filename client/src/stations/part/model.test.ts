@@ -1,22 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import type { FieldForm, OperationForm, Item } from '../../api-types';
+import type { FieldData, Form, Item } from '../../api-types';
 import { PLAIN } from '../../lib/formvalue';
+import { testField } from '../../lib/testfield';
 import { begun, edgeNames, idsOf, measuredNext, movingEnd, tapped } from './model';
 
-const field = (name: string, kind: FieldForm['kind'], initial = ''): FieldForm => ({
-  name,
-  label: name,
-  kind,
-  default: initial,
-  begin: initial,
-  choices: [],
-  optional: false,
-  help: '',
-  allowed: '',
-  low: null,
-  high: null,
-});
-const form = (...fields: FieldForm[]): OperationForm => ({ op: 'x', title: 'X', help: '', fields });
+const field = (name: string, kind: string, begin = ''): FieldData => testField(name, kind, { begin });
+const form = (...fields: FieldData[]): Form => ({ name: 'x', title: 'X', help: '', fields });
 const edge = (n: number): Item => ({
   d: '',
   kind: 'edge',

@@ -1,5 +1,5 @@
 // One thing done to a part, while it is being said: what was typed and tapped for each field of its form so far.
-import type { EdgeData, OperationForm, SceneData, Item, ZeroData } from '../../api-types';
+import type { EdgeData, Form, SceneData, Item, ZeroData } from '../../api-types';
 import { toPlate, type Spot } from '../../lib/drawing/plate';
 import { measuredFrom } from '../../lib/formvalue';
 import { shop } from '../../lib/shop/shop.svelte';
@@ -14,7 +14,7 @@ export interface Filled {
 const TAPPED = ['edges', 'edge', 'spot'];
 
 /** A form as it is opened: what it proposes, and the first field that is tapped. */
-export const begun = (form: OperationForm): Filled => ({
+export const begun = (form: Form): Filled => ({
   inputs: Object.fromEntries(form.fields.map((f) => [f.name, f.kind === 'edges' ? [] : f.begin])),
   active: form.fields.find((f) => TAPPED.includes(f.kind))?.name ?? '',
 });
@@ -26,7 +26,7 @@ const edgesIn = (value: unknown): EdgeData[] => (Array.isArray(value) ? value : 
 const sameEdge = (a: EdgeData, b: EdgeData): boolean => a.contour === b.contour && a.edge === b.edge;
 
 /** What is said after a tap: an edge taken or put away again, or a place measured from a zero. */
-export function tapped(form: OperationForm, filled: Filled, at: Spot, item: Item | null, zero: ZeroData): Filled {
+export function tapped(form: Form, filled: Filled, at: Spot, item: Item | null, zero: ZeroData): Filled {
   const { inputs, active } = filled;
   const kind = form.fields.find((f) => f.name === active)?.kind;
   const ref = item?.ref;

@@ -14,13 +14,13 @@ from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
 from platewright.materials import grade as known_grade
-from platewright.part.families.model import Family, Parameter, Raw, Shape, Values, plain
+from platewright.part.families.model import Family, Raw, Shape, Values, plain
 from platewright.part.inside import refuse_outside
 from platewright.part.model import Part, Step
 from platewright.units import parse
 
 __all__ = [
-    "Family", "Made", "Parameter", "Piece", "Shape", "Values", "families", "family", "fonted", "made", "make",
+    "Family", "Made", "Piece", "Shape", "Values", "families", "family", "fonted", "made", "make",
     "pieces", "template",
 ]  # fmt: skip
 

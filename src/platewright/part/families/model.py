@@ -6,8 +6,9 @@ import difflib
 import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
+from platewright.declared import Option
 from platewright.errors import InputError
 from platewright.findings import Finding
 from platewright.geometry import Profile
@@ -19,38 +20,9 @@ from platewright.units import parse, quoted, show, whole_number
 if TYPE_CHECKING:
     from platewright.pattern.letters.font import Font
 
-__all__ = ["Family", "Kind", "Parameter", "Raw", "Shape", "Values", "plain", "refuse", "span"]
+__all__ = ["Family", "Option", "Raw", "Shape", "Values", "plain", "refuse"]
 
-Kind = Literal[
-    "length", "angle", "count", "choice", "hole", "flag", "ratio", "text", "lengths", "font", "bridges"
-]
 Raw = str | float | int | bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Parameter:
-    """One dimension or choice of a family.
-
-    Attributes
-    ----------
-    name : key, lower case with underscores
-    label : what the form and the picture call it
-    kind : length [mm], angle [rad], count [-], choice, hole (a diameter or a bolt), flag (yes or no), ratio [-], text, lengths,
-        font (one of the house, or one carried in the value), bridges (those moved by hand: "1.1: 20 30; 2.1: off" [mm])
-    default : as the shop would say it ("100 mm")
-    low, high : allowed range in the house unit [mm, rad, -], None for no limit
-    choices : allowed words of a choice
-    help : one short sentence
-    """
-
-    name: str
-    label: str
-    kind: Kind
-    default: str
-    low: float | None = None
-    high: float | None = None
-    choices: tuple[str, ...] = ()
-    help: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +95,9 @@ class Family:
     ----------
     name : what is typed ("base-plate")
     title : what is read ("Base plate for a tube")
-    parameters : its dimensions in the order a man would give them
+    parameters : its dimensions in the order a man would give them: of kind length, lengths, angle, count, ratio, choice, flag,
+        text, hole (a diameter or a bolt), font (one of the house, or one carried in the value) or bridges (those moved by hand:
+        "1.1: 20 30; 2.1: off" [mm]); the default as the shop would say it ("100 mm")
     build : values to shape; raises `InputError` with a sentence for a combination that cannot be
     dims : values to the dimension lines of the picture
     help : one sentence: what it is for
@@ -134,7 +108,7 @@ class Family:
 
     name: str
     title: str
-    parameters: tuple[Parameter, ...]
+    parameters: tuple[Option, ...]
     build: Callable[[Values], Shape]
     dims: Callable[[Values], list[Dim]]
     help: str = ""
@@ -184,8 +158,8 @@ _YES = {"yes", "y", "true", "1", "on"}
 _NO = {"no", "n", "false", "0", "off", ""}
 
 
-def _read(parameter: Parameter, raw: Raw, unit: str | None) -> Any:
-    read: dict[str, Callable[[Parameter, Raw, str | None], Any]] = {
+def _read(parameter: Option, raw: Raw, unit: str | None) -> Any:
+    read: dict[str, Callable[[Option, Raw, str | None], Any]] = {
         "length": _length, "angle": _angle, "count": _count, "ratio": _ratio, "choice": _choice,
         "flag": _flag, "hole": _hole, "lengths": _lengths, "font": _font, "bridges": _bridges,
     }  # fmt: skip
@@ -193,44 +167,20 @@ def _read(parameter: Parameter, raw: Raw, unit: str | None) -> Any:
     return str(raw) if chosen is None else chosen(parameter, raw, unit)
 
 
-def _ranged(parameter: Parameter, value: float, shown: str) -> float:
-    low, high = parameter.low, parameter.high
-    if (
-        not math.isfinite(value)
-        or (low is not None and value < low - 1e-9)
-        or (high is not None and value > high + 1e-9)
-    ):
+def _ranged(parameter: Option, value: float, shown: str) -> float:
+    if not (math.isfinite(value) and parameter.low - 1e-9 <= value <= parameter.high + 1e-9):
         raise InputError(
-            f"{parameter.label} of {shown} is out of range.", where=parameter.name, allowed=span(parameter)
+            f"{parameter.label} of {shown} is out of range.", where=parameter.name, allowed=parameter.span()
         )
     return value
 
 
-def span(parameter: Parameter) -> str:
-    """Return the allowed range as the shop reads it: lengths in [mm], angles in [deg]."""
-
-    def say(value: float | None) -> str:
-        if value is None:
-            return ""
-        if parameter.kind == "angle":
-            return f"{math.degrees(value):g} deg"
-        return f"{value:g}" if parameter.kind in ("count", "ratio") else show(value)
-
-    if parameter.high is None:
-        return f"{say(parameter.low)} or more"
-    return (
-        f"{say(parameter.low)} to {say(parameter.high)}"
-        if parameter.low is not None
-        else f"up to {say(parameter.high)}"
-    )
-
-
-def _length(parameter: Parameter, raw: Raw, unit: str | None) -> float:
+def _length(parameter: Option, raw: Raw, unit: str | None) -> float:
     value = parse(raw, unit=unit if isinstance(raw, str) else "mm", where=parameter.name)
     return _ranged(parameter, value, show(value) if math.isfinite(value) else str(raw))
 
 
-def _angle(parameter: Parameter, raw: Raw, _: str | None) -> float:
+def _angle(parameter: Option, raw: Raw, _: str | None) -> float:
     value = parse(raw, "angle", unit="deg" if isinstance(raw, str) else "rad", where=parameter.name)
     shown = f"{math.degrees(value):g} deg" + (
         "" if isinstance(raw, str) else f" (the number {raw} is read in radians)"
@@ -238,62 +188,62 @@ def _angle(parameter: Parameter, raw: Raw, _: str | None) -> float:
     return _ranged(parameter, value, shown)
 
 
-def _count(parameter: Parameter, raw: Raw, _: str | None) -> int:
+def _count(parameter: Option, raw: Raw, _: str | None) -> int:
     try:
         value = whole_number(raw, low=-100_000, high=100_000)
     except InputError:
         raise InputError(
             f"{parameter.label} must be a whole number, not '{quoted(raw)}'.",
             where=parameter.name,
-            allowed=span(parameter),
+            allowed=parameter.span(),
         ) from None
     return int(_ranged(parameter, value, f"{value:g}"))
 
 
-def _ratio(parameter: Parameter, raw: Raw, _: str | None) -> float:
+def _ratio(parameter: Option, raw: Raw, _: str | None) -> float:
     value = parse(raw, "ratio", where=parameter.name)
     return _ranged(parameter, value, f"{value:g}")
 
 
-def _choice(parameter: Parameter, raw: Raw, _: str | None) -> str:
+def _choice(parameter: Option, raw: Raw, _: str | None) -> str:
     word = str(raw).strip().lower()
     if word not in parameter.choices:
         raise InputError(
             f"{parameter.label} cannot be '{quoted(raw)}'.",
             where=parameter.name,
-            allowed=", ".join(parameter.choices),
+            allowed=parameter.span(),
         )
     return word
 
 
-def _flag(parameter: Parameter, raw: Raw, _: str | None) -> bool:
+def _flag(parameter: Option, raw: Raw, _: str | None) -> bool:
     word = str(raw).strip().lower()
     if word not in _YES | _NO:
         raise InputError(
-            f"{parameter.label} cannot be '{quoted(raw)}'.", where=parameter.name, allowed="yes, no"
+            f"{parameter.label} cannot be '{quoted(raw)}'.", where=parameter.name, allowed=parameter.span()
         )
     return word in _YES
 
 
-def _hole(parameter: Parameter, raw: Raw, unit: str | None) -> HoleSize:
+def _hole(parameter: Option, raw: Raw, unit: str | None) -> HoleSize:
     if str(raw).strip().lower() in ("none", "no", "0", "0 mm", "0.0", ""):
-        if parameter.low is None or parameter.low <= 0:
+        if parameter.low <= 0:
             return HoleSize(0.0, "no hole", "as given")
         raise InputError(
-            f"{parameter.label} cannot be left out.", where=parameter.name, allowed=span(parameter)
+            f"{parameter.label} cannot be left out.", where=parameter.name, allowed=parameter.span()
         )
     found = hole_size(raw if isinstance(raw, str) else parse(raw, unit="mm"), unit=unit, where=parameter.name)
     _ranged(parameter, found.diameter, found.says)
     return found
 
 
-def _font(_parameter: Parameter, raw: Raw, _: str | None) -> Font:
+def _font(_parameter: Option, raw: Raw, _: str | None) -> Font:
     from platewright.pattern.letters.font import font_of
 
     return font_of(str(raw))
 
 
-def _bridges(parameter: Parameter, raw: Raw, _: str | None) -> tuple[tuple[str, tuple[float, float]], ...]:
+def _bridges(parameter: Option, raw: Raw, _: str | None) -> tuple[tuple[str, tuple[float, float]], ...]:
     found = []
     for bit in filter(None, (b.strip() for b in str(raw).split(";"))):
         name, colon, spot = bit.partition(":")
@@ -312,12 +262,12 @@ def _bridges(parameter: Parameter, raw: Raw, _: str | None) -> tuple[tuple[str, 
     return tuple(found)
 
 
-def _lengths(parameter: Parameter, raw: Raw, unit: str | None) -> tuple[float, ...]:
+def _lengths(parameter: Option, raw: Raw, unit: str | None) -> tuple[float, ...]:
     bits = [bit for bit in str(raw).replace(";", ",").split(",") if bit.strip()]
     return tuple(_length(parameter, bit.strip(), unit) for bit in bits)
 
 
-def plain(values: Values, parameters: Iterable[Parameter]) -> dict[str, Any]:
+def plain(values: Values, parameters: Iterable[Option]) -> dict[str, Any]:
     """Return checked values as JSON: numbers in the house unit [mm, rad, -], holes as they were said."""
     out: dict[str, Any] = {}
     for p in parameters:

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from platewright.burn.declared import CUT, PLAN
+from platewright.burn.declared import CUT, plan_options
+from platewright.declared import Option
 from platewright.errors import InputError
-from platewright.shop.forms.operations import FieldForm, OperationForm, form_of, read_value
+from platewright.shop.forms.operations import read_value
 from platewright.units import parse
 
 if TYPE_CHECKING:
@@ -20,10 +21,7 @@ if TYPE_CHECKING:
     from platewright.layout.model import Layout
     from platewright.shop.document import JobDocument
 
-__all__ = ["BURN_FORMS", "CUT_FORM", "amperage_of", "options_of", "read_choice", "read_options"]
-
-BURN_FORMS: tuple[OperationForm, ...] = tuple(map(form_of, PLAN))
-CUT_FORM = form_of(CUT)
+__all__ = ["amperage_of", "options_of", "read_choice", "read_options"]
 
 RANKS = {"early": -1, "late": 1}
 """Ranks of cuts burnt before and after the others, where what must come first allows [-]."""
@@ -39,8 +37,7 @@ def read_options(values: Mapping[str, Any], *, where: str) -> BurnOptions:
     """
     from platewright.burn.options import BurnOptions
 
-    fields = [f for form in BURN_FORMS for f in form.fields]
-    read = _read(values, fields, where)
+    read = _read(values, plan_options(), where)
     for key, value in read.items():  # each alone first, so that what is wrong is told beside its own field
         BurnOptions.from_dict(_with_tabs({key: value}), where=f"{where}.{key}")
     return BurnOptions.from_dict(_with_tabs(read), where=where)
@@ -56,7 +53,7 @@ def read_choice(values: Mapping[str, Any], cut: CutChoice, *, where: str) -> Cut
     """
     from platewright.burn.options import BurnOptions, TabChoice
 
-    read = _with_tabs(_read(values, CUT_FORM.fields, where))
+    read = _with_tabs(_read(values, CUT.options, where))
     if tabs := read.pop("tabs", None):
         read["tabs"] = TabChoice(**tabs)
     made = replace(cut, **read)
@@ -96,7 +93,7 @@ def options_of(job: JobDocument, layout: Layout | None) -> BurnOptions:
     )
 
 
-def _read(values: Mapping[str, Any], fields: Iterable[FieldForm], where: str) -> dict[str, Any]:
+def _read(values: Mapping[str, Any], fields: Iterable[Option], where: str) -> dict[str, Any]:
     known = {f.name: f for f in fields}
     read = {}
     for key, value in values.items():
@@ -107,10 +104,10 @@ def _read(values: Mapping[str, Any], fields: Iterable[FieldForm], where: str) ->
     return read
 
 
-def _value(field: FieldForm, text: str, where: str) -> Any:
+def _value(field: Option, text: str, where: str) -> Any:
     if field.kind == "flag":
         if text not in ("yes", "no"):
-            raise InputError(f"'{text}' is not a choice.", where=where, allowed="yes, no")
+            raise InputError(f"'{text}' is not a choice.", where=where, allowed=field.span())
         return text == "yes"
     if field.kind == "share":
         return parse(text, "ratio", where=where)

@@ -13,13 +13,12 @@ from platewright.declared import Option, OptionGroup
 from platewright.errors import InputError
 from platewright.layout.declared import CLEARANCES, LAYOUT, LYING, OWN
 from platewright.shop.document import MOST_SECONDS, LayoutEntry, OwnEntry
-from platewright.shop.forms.operations import form_of
 from platewright.units import parse
 
 if TYPE_CHECKING:
     from platewright.layout.model import Clearance
 
-__all__ = ["LAYOUT_FORMS", "OWN_FORM", "clearance_text", "lying_wishes", "own_clearance", "seconds_text"]
+__all__ = ["OFFERED", "clearance_text", "lying_wishes", "own_clearance", "seconds_text"]
 
 MOST_SEED = 999_999_999
 """Largest number of another layout on the page [-]; nine digits are as many as anybody types."""
@@ -39,9 +38,8 @@ def _offered(group: OptionGroup) -> Iterator[Option]:
             yield option
 
 
-_GROUPS = tuple(replace(group, options=tuple(_offered(group))) for group in LAYOUT)
-LAYOUT_FORMS = tuple(map(form_of, _GROUPS))
-OWN_FORM = form_of(OWN)
+OFFERED = tuple(replace(group, options=tuple(_offered(group))) for group in LAYOUT)
+"""What a job may ask of all parts, in groups."""
 
 
 def _held(option: Option, value: float, where: str) -> float:
@@ -104,5 +102,5 @@ def seconds_text(given: float | str) -> float:
     """
     if not isinstance(given, str):
         return given
-    option = next(o for o in _GROUPS[1].options if o.name == "seconds")
+    option = next(o for o in OFFERED[1].options if o.name == "seconds")
     return _held(option, parse(given, "time", unit="s", where="layout.seconds"), "layout.seconds")

@@ -5,104 +5,42 @@ The page draws its forms from this list and sends the fields back as typed; the 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Literal, cast
+from typing import Any
 
-from platewright.declared import OptionGroup
+from platewright.declared import Option, OptionGroup
 from platewright.errors import InputError
 from platewright.units import parse, parse_place, quoted, whole_number
 
-__all__ = ["FORMS", "FieldForm", "OperationForm", "form_of", "read_inputs", "read_value"]
-
-Kind = Literal[
-    "length",
-    "angle",
-    "count",
-    "hole",
-    "choice",
-    "spot",
-    "text",
-    "edges",
-    "edge",
-    "numbers",
-    "flag",
-    "share",
-    "current",
-    "time",
-    "rank",
-]
-
+__all__ = ["FORMS", "read_inputs", "read_value"]
 
 MOST = 100_000
 """Largest count a field may say [-]."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FieldForm:
-    """One field: its key, label, kind, default as said, choices, whether it may stay empty, a word of help, its range."""
-
-    name: str
-    label: str
-    kind: Kind
-    default: str = ""
-    choices: tuple[str, ...] = ()
-    optional: bool = False
-    help: str = ""
-    allowed: str = ""
-    low: float | None = None
-    high: float | None = None
-    begin: str = ""
-    """What the field begins with, in the shop's unit; said on the way to the page."""
+def _f(name: str, label: str, kind: str, default: str = "", **more: Any) -> Option:
+    return Option(name=name, label=label, kind=kind, default=default, **more)
 
 
-@dataclass(frozen=True, slots=True)
-class OperationForm:
-    """One operation: its name in ``part.ops``, what the page calls it, a sentence, its fields."""
-
-    op: str
-    title: str
-    help: str
-    fields: tuple[FieldForm, ...]
-
-
-def form_of(group: OptionGroup) -> OperationForm:
-    """Return the form of a group of declared choices, with their ranges in words (no unit [-])."""
-    fields = (
-        FieldForm(
-            name=o.name, label=o.label, kind=cast("Kind", o.kind), default=o.default, choices=o.choices, help=o.help,
-            allowed="" if o.choices or o.kind == "flag" else o.span(),
-            low=None if math.isinf(o.low) else o.low, high=None if math.isinf(o.high) else o.high,
-        )
-        for o in group.options
-    )  # fmt: skip
-    return OperationForm(group.name, group.title, group.help, tuple(fields))
-
-
-def _f(name: str, label: str, kind: Kind, default: str = "", **more: Any) -> FieldForm:
-    return FieldForm(name=name, label=label, kind=kind, default=default, **more)
-
-
-FORMS: dict[str, OperationForm] = {
-    form.op: form
+FORMS: dict[str, OptionGroup] = {
+    form.name: form
     for form in (
-        OperationForm(
+        OptionGroup(
             "weld_room", "Weld room", "Set edges back so the bead has a place to lie. Tap the edges.",
             (_f("edges", "edges", "edges"), _f("distance", "set back by", "length", "5 mm")),
         ),
-        OperationForm(
+        OptionGroup(
             "set_length", "Set a length", "Tap a straight edge and type how long it is to be; the edge at the end with the dot moves along.",
             (
                 _f("edge", "edge", "edge"), _f("length", "how long", "length", "100 mm"),
                 _f("moves", "which end moves", "choice", "end", choices=("end", "start")),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "add_hole", "Hole", "One hole, by bolt or by diameter. Tap where its middle goes, or type it.",
             (_f("at", "middle", "spot"), _f("hole", "bolt or diameter", "hole", "M12")),
         ),
-        OperationForm(
+        OptionGroup(
             "bolt_circle", "Bolt circle", "Holes evenly round a circle.",
             (
                 _f("centre", "middle", "spot"), _f("diameter", "circle", "length", "100 mm"),
@@ -110,7 +48,7 @@ FORMS: dict[str, OperationForm] = {
                 _f("start_angle", "first hole at", "angle", "45 deg"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "row", "Row of holes", "Holes in a line.",
             (
                 _f("start", "first hole", "spot"), _f("pitch", "hole to hole", "length", "50 mm"),
@@ -118,7 +56,7 @@ FORMS: dict[str, OperationForm] = {
                 _f("angle", "direction", "angle", "0 deg"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "grid", "Rows and columns", "Holes in rows and columns, in one step. Tap where the lower left one goes.",
             (
                 _f("start", "lower left hole", "spot"), _f("columns", "in a row", "count", "2"), _f("rows", "rows", "count", "2"),
@@ -126,21 +64,21 @@ FORMS: dict[str, OperationForm] = {
                 _f("hole", "bolt or diameter", "hole", "M12"), _f("angle", "turned by", "angle", "0 deg"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "along_edge", "Holes along an edge", "Holes at equal steps beside an edge. Tap the edge.",
             (
                 _f("edge", "edge", "edge"), _f("inset", "in from the edge", "length", "20 mm"),
                 _f("count", "how many", "count", "3"), _f("hole", "bolt or diameter", "hole", "M12"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "add_slot", "Slot", "A hole with two round ends.",
             (
                 _f("at", "middle", "spot"), _f("size", "width or bolt", "hole", "M12"),
                 _f("between", "end to end of middles", "length", "20 mm"), _f("angle", "direction", "angle", "0 deg"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "notch", "Notch", "A bite out of a straight edge. Tap the edge.",
             (
                 _f("edge", "edge", "edge"), _f("at", "along the edge", "length", "20 mm"),
@@ -148,26 +86,26 @@ FORMS: dict[str, OperationForm] = {
                 _f("kind", "shape", "choice", "square", choices=("square", "vee", "round")),
             ),
         ),
-        OperationForm("mirror", "Other hand", "Flip the part left to right.", ()),
-        OperationForm(
+        OptionGroup("mirror", "Other hand", "Flip the part left to right.", ()),
+        OptionGroup(
             "add_bend_line", "Bend line", "Marked, not cut through.",
             (
                 _f("start", "from", "spot"), _f("end", "to", "spot"), _f("radius", "inside radius", "length", "6 mm"),
                 _f("angle", "bend", "angle", "90 deg"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "centre_mark", "Drill mark", "A point to drill or fit by.",
             (_f("at", "place", "spot"), _f("text", "says", "text", "")),
         ),
-        OperationForm(
+        OptionGroup(
             "label", "Text", "A word on the part, marked or on paper only.",
             (
                 _f("text", "text", "text", "A1"), _f("at", "place", "spot"), _f("height", "height", "length", "8 mm"),
                 _f("kind", "how", "choice", "print", choices=("print", "etch")),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "cut_text", "Cut-out text", "A name cut through, with bridges. Tap its middle, or the edge it stands along.",
             (
                 _f("text", "text", "text", "GATE 1"), _f("height", "letter height", "length", "30 mm"),
@@ -176,11 +114,11 @@ FORMS: dict[str, OperationForm] = {
                 _f("inset", "in from the edge", "length", "10 mm"),
             ),
         ),
-        OperationForm(
+        OptionGroup(
             "remove_holes", "Fill holes", "Leave holes out, by the numbers findings call them: hole 1, hole 2, …",
             (_f("numbers", "holes", "numbers", "1"),),
         ),
-        OperationForm(
+        OptionGroup(
             "move_to_origin", "Straighten up", "Turn the part; its lower left comes to 0, 0.",
             (_f("angle", "turn by", "angle", "0 deg"),),
         ),
@@ -199,7 +137,7 @@ def read_inputs(op: str, values: Mapping[str, Any], *, where: str) -> dict[str, 
     form = FORMS.get(op)
     if form is None or (op == "grid" and "pitch" in values):
         return dict(values)
-    known = {f.name: f for f in form.fields}
+    known = {f.name: f for f in form.options}
     read: dict[str, object] = {k: v for k, v in values.items() if k not in known}
     for name, field in known.items():
         value = values.get(name, field.default)
@@ -220,7 +158,7 @@ def read_inputs(op: str, values: Mapping[str, Any], *, where: str) -> dict[str, 
     return read
 
 
-def read_value(field: FieldForm, value: Any, where: str) -> Any:
+def read_value(field: Option, value: Any, where: str) -> Any:
     """Return one field's value from what was said: lengths [mm], angles [rad], counts [-]; numbers stay.
 
     Raises
@@ -239,7 +177,7 @@ def read_value(field: FieldForm, value: Any, where: str) -> Any:
     if field.kind == "numbers" and isinstance(value, str):
         return [_whole(v, where) for v in value[:2000].replace(",", " ").split()]
     if field.kind == "choice" and value not in field.choices:
-        raise InputError(f"'{quoted(value)}' is not a choice.", where=where, allowed=", ".join(field.choices))
+        raise InputError(f"'{quoted(value)}' is not a choice.", where=where, allowed=field.span())
     return value
 
 

@@ -5,30 +5,18 @@ from __future__ import annotations
 from dataclasses import fields
 from decimal import Decimal
 
-from typing_extensions import TypedDict
-
 from platewright.price.cost import OTHER_UNITS, Rates
+from platewright.shop.forms.fields import FieldData
 
-__all__ = ["RateData", "rates_in"]
+__all__ = ["rates_in"]
 
 CENT = Decimal("0.01")
 
 
-class RateData(TypedDict):
-    """One rate of the price: what the program assumes, and how to find your own."""
-
-    name: str
-    label: str
-    unit: str
-    """What it is per or in, as the shop counts: per kg or per lb, min, kW, %, or nothing."""
-    assumed: str
-    how: str
-
-
-def rates_in(unit: str) -> list[RateData]:
-    """Return every rate as a shop of millimetres or of inches and pounds says it (no unit [-])."""
+def rates_in(unit: str) -> list[FieldData]:
+    """Return every rate as a shop of millimetres or of inches and pounds says it: what it is per, what is assumed, how to find one's own (no unit [-])."""
     plain = Rates()
-    made: list[RateData] = []
+    made: list[FieldData] = []
     for f in fields(Rates):
         value = getattr(plain, f.name)
         if value is None:
@@ -40,8 +28,15 @@ def rates_in(unit: str) -> list[RateData]:
         elif per == "%":
             assumed = f"{(value * 100).normalize():f}"
         text = f"{assumed} {per}".strip()
+        label, how = (str(f.metadata.get(key, "")) for key in ("label", "note"))
         made.append(
-            {"name": f.name, "label": str(f.metadata.get("label", f.name)).capitalize(), "unit": per,
-             "assumed": text, "how": str(f.metadata.get("note", ""))}
-        )  # fmt: skip
+            FieldData(
+                name=f.name,
+                label=(label or f.name).capitalize(),
+                kind="rate",
+                unit=per,
+                default=text,
+                help=how,
+            )
+        )
     return made

@@ -8,95 +8,25 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from platewright.errors import InputError
+from platewright.shop.forms.fields import FieldData, Form, form_of
 from platewright.shop.forms.spoken import spoken
 
-if TYPE_CHECKING:
-    from platewright.table.facts import Fact
-
-__all__ = [
-    "FormField",
-    "FormGroup",
-    "Subject",
-    "dialect_fields",
-    "dialect_toml",
-    "form_of",
-    "refused",
-    "table_in",
-]
+__all__ = ["Subject", "dialect_fields", "dialect_toml", "forms_of", "refused", "table_in"]
 
 Subject = Literal["table", "row", "dialect"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FormField:
-    """One field of a form: its path in the file, how it is asked, its range in words, and to which sort it belongs."""
+def forms_of(subject: Subject, unit: str = "mm") -> list[Form]:
+    """Return the forms of a table, a chart's row or a dialect, their ranges said in the shop's unit (no unit [-])."""
+    from platewright.table.chart_file import ROW
+    from platewright.table.facts import GROUPS
 
-    path: str
-    label: str
-    kind: str
-    unit: str = ""
-    allowed: str = ""
-    default: str = ""
-    choices: tuple[str, ...] = ()
-    optional: bool = False
-    only: str = ""
-    help: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class FormGroup:
-    """A section of a file: its title, a sentence, its fields."""
-
-    name: str
-    title: str
-    help: str
-    fields: tuple[FormField, ...]
-
-
-def form_of(subject: Subject, unit: str = "mm") -> list[FormGroup]:
-    """Return the form of a table, a chart's row or a dialect, its ranges said in the shop's unit (no unit [-])."""
     if subject == "dialect":
         return _dialect_form()
-    from platewright.table.chart_file import ROW
-    from platewright.table.facts import FACTS, GROUPS, OPTIONAL
-
-    if subject == "row":
-        return [
-            FormGroup(
-                "row",
-                "Row",
-                "One metal, one thickness, one setting.",
-                tuple(_field(f, unit, True) for f in ROW),
-            )
-        ]
-    return [
-        FormGroup(name, *says, tuple(_field(f, unit, name in OPTIONAL) for f in FACTS if f.section == name))
-        for name, says in GROUPS.items()
-    ]  # fmt: skip
-
-
-def _field(fact: Fact, unit: str, loose: bool) -> FormField:
-    from platewright.units import show
-
-    plain = fact.default
-    if isinstance(plain, bool):
-        default = "yes" if plain else "no"
-    elif isinstance(plain, float):
-        default = show(plain, fact.unit) if fact.unit else f"{plain:g}"
-    else:
-        default = plain or ""
-    limits = {
-        "allowed": spoken(fact.span(), unit) if fact.kind not in ("choice", "flag") else "",
-        "default": spoken(default, unit),
-    }
-    return FormField(
-        path=fact.path, label=fact.label, kind=fact.kind, unit=fact.unit, choices=fact.choices, only=fact.only,
-        help=fact.help, optional=loose or plain is not None, **limits,
-    )  # fmt: skip
+    return [form_of(group, unit, sections=True) for group in ((ROW,) if subject == "row" else GROUPS)]
 
 
 def table_in(unit: str, values: Mapping[str, str]) -> dict[str, str]:
@@ -107,7 +37,7 @@ def table_in(unit: str, values: Mapping[str, str]) -> dict[str, str]:
 def refused(bad: InputError) -> InputError:
     """Return a complaint about a file as one about the field that said it (no unit [-])."""
     found = re.search(r"key '([\w.]+)'", bad.where)
-    return InputError(bad.what, where=found[1] if found else bad.where, allowed=bad.allowed, do=bad.do)
+    return bad.at(found[1] if found else bad.where)
 
 
 # -- dialects ----------------------------------------------------------------------------------
@@ -120,27 +50,27 @@ def _schema() -> Mapping[str, Any]:
     return found
 
 
-def _dialect_form() -> list[FormGroup]:
+def _dialect_form() -> list[Form]:
     schema = _schema()
     top = tuple(_of_schema(k, v) for k, v in schema.items() if v["type"] != "object" and k != "extends")
-    groups = [FormGroup("", "Dialect", "How one controller wants its programs.", top)]
+    groups = [Form("", "Dialect", "How one controller wants its programs.", top)]
     for name, table in schema.items():
         if table["type"] == "object" and "properties" in table:
             fields = tuple(_of_schema(f"{name}.{k}", v) for k, v in table["properties"].items())
-            groups.append(FormGroup(name, name.capitalize(), table["description"], fields))
-    words = FormField(path="words", label="M words", kind="area", help="one a line, such as M3 = torch-on")
-    return [*groups, FormGroup("words", "Words", schema["words"]["description"], (words,))]
+            groups.append(Form(name, name.capitalize(), table["description"], fields))
+    words = FieldData(name="words", label="M words", kind="area", help="one a line, such as M3 = torch-on")
+    return [*groups, Form("words", "Words", schema["words"]["description"], (words,))]
 
 
-def _of_schema(path: str, entry: Mapping[str, Any]) -> FormField:
+def _of_schema(path: str, entry: Mapping[str, Any]) -> FieldData:
     kinds = {"boolean": "flag", "array": "area", "integer": "number", "number": "number"}
     low, high = entry.get("minimum"), entry.get("maximum")
     span = f"{'' if low is None else f'{low:g}'} to {'' if high is None else f'{high:g}'}".strip()
     key = path.rsplit(".", 1)[-1].replace("_", " ").capitalize()
-    return FormField(
-        path=path, label=key, kind="choice" if "enum" in entry else kinds.get(entry["type"], "text"),
+    return FieldData(
+        name=path, label=key, kind="choice" if "enum" in entry else kinds.get(entry["type"], "text"),
         allowed="" if low is None and high is None else span, default=_shown(entry.get("default", "")),
-        choices=tuple(entry.get("enum", ())), optional="default" in entry, help=entry["description"],
+        choices=tuple(entry.get("enum", ())), help=entry["description"],
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter
 
 from platewright.shop.document import PartEntry, read_job
 from platewright.shop.first import begun, settings_of
-from platewright.shop.folder.store import MissingError, Revision
+from platewright.shop.folder.store import MissingError, Revision, RevisionInfo
 from platewright.shop.forms.layout import seconds_text
 from platewright.shop.forms.spoken import in_units, spoken
 from platewright.shop.line import last_of
@@ -144,13 +144,10 @@ def restore(server: Held, job: str, body: m.RestoreAsk) -> m.JobView:
 
 
 @router.get("/jobs/{job}/history")
-def history(server: Held, job: str) -> list[m.HistoryLine]:
+def history(server: Held, job: str) -> list[RevisionInfo]:
     """List every revision of a job, newest first."""
     server.shop.load("job", job)
-    return [
-        m.HistoryLine(number=r.number, parent=r.parent, aside=r.aside, at=r.at, note=r.note, head=r.head)
-        for r in server.shop.history("job", job)
-    ]
+    return server.shop.history("job", job)
 
 
 def _state(server: ServerState, job: str, step: str, number: int | None) -> StepState:

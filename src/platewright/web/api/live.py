@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from fastapi import APIRouter, Response
 
+from platewright.declared import OptionGroup
 from platewright.shop.document import read_job
 from platewright.shop.folder.store import MissingError
-from platewright.shop.forms.operations import FORMS, OperationForm
-from platewright.shop.forms.spoken import begin_in, in_units, spoken
+from platewright.shop.forms.fields import Form, form_of
+from platewright.shop.forms.operations import FORMS
+from platewright.shop.forms.spoken import in_units
 from platewright.shop.line import step_id
 from platewright.shop.pipeline import facts_of, states
-from platewright.shop.typed import unit_of
+from platewright.shop.typed import Understood, understand, unit_of
 from platewright.web.models import live as m
 from platewright.web.state import Held, ServerState
 
@@ -29,20 +30,13 @@ router = APIRouter(prefix="/api", tags=["live"])
 
 
 @router.get("/families")
-def list_families(server: Held) -> list[m.FamilyView]:
+def list_families(server: Held) -> list[Form]:
     """List the families of shapes with their dimensions."""
     from platewright.part.families import families
 
     unit = unit_of(server.shop)
-    return [
-        m.FamilyView(
-            name=f.name, title=f.title, help=f.help,
-            parameters=[
-                m.ParameterView.model_validate({**asdict(p), "begin": begin_in(p.kind, p.default, unit)}) for p in f.parameters
-            ],
-        )
-        for f in families().values()
-    ]  # fmt: skip
+    groups = (OptionGroup(f.name, f.title, f.help, f.parameters) for f in families().values())
+    return [form_of(group, unit) for group in groups]
 
 
 @router.get("/families/{name}/picture.svg", response_class=Response)
@@ -102,51 +96,37 @@ def family_template(server: Held, name: str, body: m.LiveAsk, paper: str = "lett
     return Response(full_size(part, paper=paper), media_type="application/pdf")
 
 
-def form_in(form: OperationForm, unit: str) -> OperationForm:
-    """Return a form with its defaults, ranges and help said in a unit [-]."""
-    fields = (
-        replace(
-            f, default=spoken(f.default, unit), help=spoken(f.help, unit), allowed=spoken(f.allowed, unit),
-            begin=spoken(begin_in(f.kind, f.default, unit), unit),
-        )
-        for f in form.fields
-    )  # fmt: skip
-    return replace(form, help=spoken(form.help, unit), fields=tuple(fields))
-
-
 @router.get("/operations")
-def list_operations(server: Held) -> list[OperationForm]:
+def list_operations(server: Held) -> list[Form]:
     """List what can be done to a part, with the fields of each form."""
     unit = unit_of(server.shop)
-    return [form_in(f, unit) for f in FORMS.values()]
+    return [form_of(f, unit) for f in FORMS.values()]
 
 
 @router.get("/burn-options")
 def list_burn_options(server: Held) -> m.BurnFormView:
     """List what may be chosen about a burn, with what is done where nothing is said."""
-    from platewright.shop.forms.burn import BURN_FORMS, CUT_FORM
+    from platewright.burn.declared import CUT, PLAN
 
     unit = unit_of(server.shop)
-    return m.BurnFormView(plan=[form_in(f, unit) for f in BURN_FORMS], cut=form_in(CUT_FORM, unit))
+    return m.BurnFormView(plan=[form_of(f, unit) for f in PLAN], cut=form_of(CUT, unit))
 
 
 @router.get("/layout-options")
 def list_layout_options(server: Held) -> m.LayoutFormView:
     """List what may be chosen about a layout, with what is done where nothing is said."""
-    from platewright.shop.forms.layout import LAYOUT_FORMS, OWN_FORM
+    from platewright.layout.declared import OWN
+    from platewright.shop.forms.layout import OFFERED
 
     unit = unit_of(server.shop)
-    return m.LayoutFormView(plan=[form_in(f, unit) for f in LAYOUT_FORMS], own=form_in(OWN_FORM, unit))
+    return m.LayoutFormView(plan=[form_of(f, unit) for f in OFFERED], own=form_of(OWN, unit))
 
 
 @router.post("/say")
-def say(server: Held, body: m.SayAsk) -> m.SayAnswer:
+def say(server: Held, body: m.SayAsk) -> Understood:
     """Read a quantity as a job would [mm, rad, s …], and say how it was understood in the shop's unit."""
-    from platewright.shop.typed import understand
-
     unit = body.unit or unit_of(server.shop)
-    got = understand(body.text, body.kind, metal=body.metal, shown=unit, where="text")
-    return m.SayAnswer(value=got.value, shown=got.shown)
+    return understand(body.text, body.kind, metal=body.metal, shown=unit, where="text")
 
 
 @lru_cache(maxsize=8)

@@ -11,12 +11,12 @@ from platewright.errors import InputError
 from platewright.shop.first import open_questions, settings_of
 from platewright.shop.folder.own import keep_own, own_files
 from platewright.shop.folder.store import MissingError
+from platewright.shop.forms.fields import Form
 from platewright.shop.forms.setup import (
-    FormGroup,
     Subject,
     dialect_fields,
     dialect_toml,
-    form_of,
+    forms_of,
     refused,
     table_in,
 )
@@ -50,9 +50,9 @@ def first(server: Held) -> m.FirstView:
 
 
 @router.get("/forms/{subject}")
-def read_form(server: Held, subject: Subject) -> list[FormGroup]:
+def read_form(server: Held, subject: Subject) -> list[Form]:
     """List the fields of a table, a chart's row or a dialect: units, ranges in the shop's unit, help."""
-    return form_of(subject, unit_of(server.shop))
+    return forms_of(subject, unit_of(server.shop))
 
 
 @router.get("/setup/tables")

@@ -15,11 +15,13 @@ from starlette.concurrency import run_in_threadpool
 from platewright.errors import InputError, RefusedError
 from platewright.shop import rack
 from platewright.shop.document import PlateEntry
+from platewright.shop.folder.devices import Device
 from platewright.shop.folder.lock import FolderLock
 from platewright.shop.folder.own import keep_own, own_files
 from platewright.shop.folder.storage import troubles
 from platewright.shop.folder.store import FileInfo, MissingError, Revision, Shop
-from platewright.shop.forms.rates import RateData, rates_in
+from platewright.shop.forms.fields import FieldData
+from platewright.shop.forms.rates import rates_in
 from platewright.shop.forms.spoken import spoken
 from platewright.shop.typed import unit_of
 from platewright.web.files import checked_upload, served
@@ -229,7 +231,7 @@ def save_settings(server: Held, body: m.SettingsView) -> m.SettingsView:
 
 
 @router.get("/rates")
-def list_rates(server: Held) -> list[RateData]:
+def list_rates(server: Held) -> list[FieldData]:
     """List the rates a price is made of: what the program assumes, and how to find your own."""
     return rates_in(unit_of(server.shop))
 
@@ -397,9 +399,9 @@ def pair(server: Held, request: Request, body: m.PairAsk, response: Response) ->
 
 
 @router.get("/devices")
-def list_devices(server: Held, _: Here) -> list[m.DeviceView]:
+def list_devices(server: Held, _: Here) -> list[Device]:
     """List the devices that may come in."""
-    return [m.DeviceView(id=d.id, name=d.name, at=d.at, seen=d.seen) for d in server.devices.listing()]
+    return server.devices.listing()
 
 
 @router.delete("/devices/{ident}", status_code=204)

@@ -12,7 +12,7 @@ from platewright.shop.results import FileData, NumberData, Station
 from platewright.shop.scene import SceneData
 
 __all__ = [
-    "Ask", "Compute", "Count", "FindingView", "HistoryLine", "JobView", "NewJob", "ProbeAsk", "ProbeView",
+    "Ask", "Compute", "Count", "FindingView", "JobView", "NewJob", "ProbeAsk", "ProbeView",
     "RestoreAsk", "SaveJob", "StepView", "StepWhole", "WorkView",
 ]  # fmt: skip
 
@@ -116,17 +116,6 @@ class Compute(BaseModel):
     """Work the line up to a station (all of it if none is named)."""
 
     until: str | None = None
-
-
-class HistoryLine(BaseModel):
-    """One revision of a job."""
-
-    number: int
-    parent: int | None
-    aside: bool
-    at: str
-    note: str
-    head: bool
 
 
 class ProbeAsk(BaseModel):

@@ -6,53 +6,29 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from platewright.shop.forms.operations import OperationForm
+from platewright.shop.forms.fields import Form
 from platewright.shop.results import NumberData
 from platewright.shop.scene import SceneData
 from platewright.web.models.jobs import Count, FindingView
 
 __all__ = [
-    "BurnFormView", "FamilyView", "LayoutFormView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk",
-    "ParameterView", "PieceView", "SayAnswer", "SayAsk",
+    "BurnFormView", "LayoutFormView", "LiveAsk", "LivePart", "MoveAnswer", "MoveAsk",
+    "PieceView", "SayAsk",
 ]  # fmt: skip
-
-
-class ParameterView(BaseModel):
-    """One dimension or choice of a family; the range is in the house unit."""
-
-    name: str
-    label: str
-    kind: str
-    default: str
-    low: float | None = None
-    high: float | None = None
-    choices: list[str] = []
-    help: str = ""
-    begin: str
-    """What the field begins with: the default, or the nearest size in inches where the shop speaks them."""
-
-
-class FamilyView(BaseModel):
-    """A family of shapes."""
-
-    name: str
-    title: str
-    help: str
-    parameters: list[ParameterView]
 
 
 class BurnFormView(BaseModel):
     """What may be chosen about a burn: for the whole plan in groups, and for one cut; ``default`` says what is done else."""
 
-    plan: list[OperationForm]
-    cut: OperationForm
+    plan: list[Form]
+    cut: Form
 
 
 class LayoutFormView(BaseModel):
     """What may be chosen about a layout: for all parts in groups, and for one part; ``default`` says what is done else."""
 
-    plan: list[OperationForm]
-    own: OperationForm
+    plan: list[Form]
+    own: Form
 
 
 class PieceView(BaseModel):
@@ -109,10 +85,3 @@ class SayAsk(BaseModel):
     ] = "length"
     metal: str = Field(default="", max_length=60)
     unit: Literal["", "mm", "in"] = ""
-
-
-class SayAnswer(BaseModel):
-    """A quantity in the house unit, and both ways of saying it."""
-
-    value: float
-    shown: str

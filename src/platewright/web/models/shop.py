@@ -10,7 +10,7 @@ from platewright.shop.scene import SceneData
 from platewright.web.models.jobs import Count
 
 __all__ = [
-    "CutAsk", "DeviceView", "DialectView", "HelloView", "HoldAsk", "PairAsk", "PairingView",
+    "CutAsk", "DialectView", "HelloView", "HoldAsk", "PairAsk", "PairingView",
     "RestoreView", "SettingsView", "StickAnswer", "StickAsk", "StockView", "TomlView",
 ]  # fmt: skip
 
@@ -100,15 +100,6 @@ class RestoreView(BaseModel):
 
     said: str
     folder: str
-
-
-class DeviceView(BaseModel):
-    """A paired device."""
-
-    id: str
-    name: str
-    at: str
-    seen: str
 
 
 class PairingView(BaseModel):

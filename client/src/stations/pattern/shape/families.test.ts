@@ -1,22 +1,18 @@
 import { describe, expect, it } from 'vitest';
-import type { FamilyView } from '../../../api-types';
+import type { Form } from '../../../api-types';
+import { testField } from '../../../lib/testfield';
 import { begun, few, fontsFor, isSign, madeBy, nameOf, shownAs, wordless } from './families';
 
-const family = (...kinds: string[]): FamilyView => ({
+const family = (...kinds: string[]): Form => ({
   name: 'word',
   title: 'Word: letters in a row',
   help: '',
-  parameters: kinds.map((kind) => ({
-    name: kind === 'length' ? 'sheet' : kind,
-    label: kind,
-    kind,
-    default: '6 mm',
-    begin: kind === 'text' ? 'EGGS' : '6 mm',
-    low: null,
-    high: null,
-    choices: [],
-    help: '',
-  })),
+  fields: kinds.map((kind) =>
+    testField(kind === 'length' ? 'sheet' : kind, kind, {
+      default: '6 mm',
+      begin: kind === 'text' ? 'EGGS' : '6 mm',
+    }),
+  ),
 });
 
 describe('a family of shapes', () => {

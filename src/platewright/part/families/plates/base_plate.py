@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.plates.plate import outline
 from platewright.part.families.shapes import circles, grid_points, square_hole
 from platewright.part.model import Mark
@@ -96,16 +96,16 @@ FAMILY = Family(
     name="base-plate",
     title="Base plate for a round or square tube",
     parameters=(
-        Parameter(name="tube", label="Tube outside", kind="length", default="60 mm", low=1, high=2000, help="Diameter or side."),
-        Parameter(name="tube_shape", label="Tube", kind="choice", default="square", choices=("square", "round")),
-        Parameter(name="weld_leg", label="Weld leg", kind="length", default="5 mm", low=0, high=50, help="See the fillet table; it sets the weld room."),
-        Parameter(name="width", label="Width", kind="length", default="150 mm", low=2, high=5000),
-        Parameter(name="height", label="Height", kind="length", default="150 mm", low=2, high=5000),
-        Parameter(name="spacing_x", label="Hole spacing x", kind="length", default="110 mm", low=0, high=5000),
-        Parameter(name="spacing_y", label="Hole spacing y", kind="length", default="110 mm", low=0, high=5000),
-        Parameter(name="hole", label="Hole", kind="hole", default="M12", low=0, high=500),
-        Parameter(name="drain", label="Middle hole", kind="length", default="20 mm", low=0, high=2000, help="Drain, vent or cable hole inside the tube."),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=1000),
+        Option(name="tube", label="Tube outside", kind="length", default="60 mm", low=1, high=2000, help="Diameter or side."),
+        Option(name="tube_shape", label="Tube", kind="choice", default="square", choices=("square", "round")),
+        Option(name="weld_leg", label="Weld leg", kind="length", default="5 mm", low=0, high=50, help="See the fillet table; it sets the weld room."),
+        Option(name="width", label="Width", kind="length", default="150 mm", low=2, high=5000),
+        Option(name="height", label="Height", kind="length", default="150 mm", low=2, high=5000),
+        Option(name="spacing_x", label="Hole spacing x", kind="length", default="110 mm", low=0, high=5000),
+        Option(name="spacing_y", label="Hole spacing y", kind="length", default="110 mm", low=0, high=5000),
+        Option(name="hole", label="Hole", kind="hole", default="M12", low=0, high=500),
+        Option(name="drain", label="Middle hole", kind="length", default="20 mm", low=0, high=2000, help="Drain, vent or cable hole inside the tube."),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

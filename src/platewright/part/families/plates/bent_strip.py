@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, note
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.model import Mark
 from platewright.part.rules.bends import Bend, flat_pattern, flats_from_outside
 
@@ -53,13 +53,13 @@ FAMILY = Family(
     name="bent-strip",
     title="Bent strip, flat with bend lines",
     parameters=(
-        Parameter(name="legs", label="Legs outside", kind="lengths", default="40 mm, 80 mm, 40 mm", low=0.5, high=10000, help="Outside lengths in order, with commas."),
-        Parameter(name="width", label="Width", kind="length", default="60 mm", low=1, high=10000),
-        Parameter(name="sheet", label="Thickness", kind="length", default="3 mm", low=0.1, high=50, help="Give the plate the same thickness."),
-        Parameter(name="inside_radius", label="Inside radius", kind="length", default="3 mm", low=0, high=500),
-        Parameter(name="angle", label="Bent by", kind="angle", default="90 deg", low=math.radians(1), high=math.radians(179), help="180 less the included angle."),
-        Parameter(name="metal", label="Metal", kind="choice", default="mild steel", choices=("mild steel", "cold rolled steel", "galvanized steel", "stainless", "aluminium")),
-        Parameter(name="k", label="K", kind="ratio", default="0", low=0, high=0.6, help="0: from the handbook by metal."),
+        Option(name="legs", label="Legs outside", kind="lengths", default="40 mm, 80 mm, 40 mm", low=0.5, high=10000, help="Outside lengths in order, with commas."),
+        Option(name="width", label="Width", kind="length", default="60 mm", low=1, high=10000),
+        Option(name="sheet", label="Thickness", kind="length", default="3 mm", low=0.1, high=50, help="Give the plate the same thickness."),
+        Option(name="inside_radius", label="Inside radius", kind="length", default="3 mm", low=0, high=500),
+        Option(name="angle", label="Bent by", kind="angle", default="90 deg", low=math.radians(1), high=math.radians(179), help="180 less the included angle."),
+        Option(name="metal", label="Metal", kind="choice", default="mild steel", choices=("mild steel", "cold rolled steel", "galvanized steel", "stainless", "aluminium")),
+        Option(name="k", label="K", kind="ratio", default="0", low=0, high=0.6, help="0: from the handbook by metal."),
     ),
     build=_build,
     dims=_dims,

@@ -6,7 +6,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 
 __all__ = ["FAMILY"]
 
@@ -66,13 +66,13 @@ FAMILY = Family(
     name="comb",
     title="Comb or spacer with equal notches",
     parameters=(
-        Parameter(name="count", label="Notches", kind="count", default="5", low=1, high=500),
-        Parameter(name="notch_width", label="Notch width", kind="length", default="21 mm", low=0.5, high=2000, help="Bar or tube size plus clearance."),
-        Parameter(name="notch_depth", label="Notch depth", kind="length", default="20 mm", low=0.5, high=2000),
-        Parameter(name="pitch", label="Pitch", kind="length", default="50 mm", low=0, high=5000),
-        Parameter(name="height", label="Height", kind="length", default="50 mm", low=1, high=2000),
-        Parameter(name="end", label="End", kind="length", default="25 mm", low=0.5, high=2000, help="From the strip's end to the first notch."),
-        Parameter(name="bottom", label="Notch bottom", kind="choice", default="square", choices=("square", "round")),
+        Option(name="count", label="Notches", kind="count", default="5", low=1, high=500),
+        Option(name="notch_width", label="Notch width", kind="length", default="21 mm", low=0.5, high=2000, help="Bar or tube size plus clearance."),
+        Option(name="notch_depth", label="Notch depth", kind="length", default="20 mm", low=0.5, high=2000),
+        Option(name="pitch", label="Pitch", kind="length", default="50 mm", low=0, high=5000),
+        Option(name="height", label="Height", kind="length", default="50 mm", low=1, high=2000),
+        Option(name="end", label="End", kind="length", default="25 mm", low=0.5, high=2000, help="From the strip's end to the first notch."),
+        Option(name="bottom", label="Notch bottom", kind="choice", default="square", choices=("square", "round")),
     ),
     build=_build,
     dims=_dims,

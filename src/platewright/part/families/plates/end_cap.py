@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, note, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles
 from platewright.part.model import Mark
 
@@ -90,15 +90,15 @@ FAMILY = Family(
     name="end-cap",
     title="End cap for a tube",
     parameters=(
-        Parameter(name="tube", label="Tube", kind="choice", default="rectangular", choices=("rectangular", "round")),
-        Parameter(name="width", label="Tube outside width", kind="length", default="80 mm", low=3, high=2000, help="Diameter of a round tube."),
-        Parameter(name="height", label="Tube outside height", kind="length", default="60 mm", low=3, high=2000, help="Not used for a round tube."),
-        Parameter(name="wall", label="Wall", kind="length", default="4 mm", low=0.5, high=100),
-        Parameter(name="corner_radius", label="Tube corner radius outside", kind="length", default="8 mm", low=0, high=200),
-        Parameter(name="sits", label="Cap sits", kind="choice", default="on the end", choices=("on the end", "inside")),
-        Parameter(name="weld_room", label="Weld room", kind="length", default="2 mm", low=0, high=50, help="How far the cap is back from the tube's outside."),
-        Parameter(name="clearance", label="Clearance", kind="length", default="0.5 mm", low=0, high=10, help="All round, for a cap inside the tube."),
-        Parameter(name="vent", label="Vent hole", kind="length", default="0 mm", low=0, high=500),
+        Option(name="tube", label="Tube", kind="choice", default="rectangular", choices=("rectangular", "round")),
+        Option(name="width", label="Tube outside width", kind="length", default="80 mm", low=3, high=2000, help="Diameter of a round tube."),
+        Option(name="height", label="Tube outside height", kind="length", default="60 mm", low=3, high=2000, help="Not used for a round tube."),
+        Option(name="wall", label="Wall", kind="length", default="4 mm", low=0.5, high=100),
+        Option(name="corner_radius", label="Tube corner radius outside", kind="length", default="8 mm", low=0, high=200),
+        Option(name="sits", label="Cap sits", kind="choice", default="on the end", choices=("on the end", "inside")),
+        Option(name="weld_room", label="Weld room", kind="length", default="2 mm", low=0, high=50, help="How far the cap is back from the tube's outside."),
+        Option(name="clearance", label="Clearance", kind="length", default="0.5 mm", low=0, high=10, help="All round, for a cap inside the tube."),
+        Option(name="vent", label="Vent hole", kind="length", default="0 mm", low=0, high=500),
     ),
     build=_build,
     dims=_dims,

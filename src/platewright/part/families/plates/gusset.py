@@ -8,7 +8,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, note
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 
 __all__ = ["FAMILY"]
 
@@ -70,12 +70,12 @@ FAMILY = Family(
     name="gusset",
     title="Gusset: straight, rounded or scalloped",
     parameters=(
-        Parameter(name="across", label="Across", kind="length", default="100 mm", low=2, high=5000, help="Leg along the bottom, from the corner."),
-        Parameter(name="up", label="Up", kind="length", default="100 mm", low=2, high=5000, help="Leg up the side, from the corner."),
-        Parameter(name="nose", label="Nose", kind="length", default="12 mm", low=0, high=1000, help="Flat at both tips; a sharp tip burns away."),
-        Parameter(name="edge", label="Long edge", kind="choice", default="straight", choices=("straight", "rounded", "scalloped")),
-        Parameter(name="snipe", label="Snipe", kind="length", default="15 mm", low=0, high=1000, help="Corner taken off to clear the inside weld or radius."),
-        Parameter(name="snipe_shape", label="Snipe shape", kind="choice", default="straight", choices=("straight", "round")),
+        Option(name="across", label="Across", kind="length", default="100 mm", low=2, high=5000, help="Leg along the bottom, from the corner."),
+        Option(name="up", label="Up", kind="length", default="100 mm", low=2, high=5000, help="Leg up the side, from the corner."),
+        Option(name="nose", label="Nose", kind="length", default="12 mm", low=0, high=1000, help="Flat at both tips; a sharp tip burns away."),
+        Option(name="edge", label="Long edge", kind="choice", default="straight", choices=("straight", "rounded", "scalloped")),
+        Option(name="snipe", label="Snipe", kind="length", default="15 mm", low=0, high=1000, help="Corner taken off to clear the inside weld or radius."),
+        Option(name="snipe_shape", label="Snipe shape", kind="choice", default="straight", choices=("straight", "round")),
     ),
     build=_build,
     dims=_dims,

@@ -8,7 +8,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles
 
 __all__ = ["FAMILY"]
@@ -79,17 +79,15 @@ FAMILY = Family(
     name="hinge-strap",
     title="Hinge strap, tapered to a round tip",
     parameters=(
-        Parameter(name="length", label="Length", kind="length", default="300 mm", low=5, high=10000),
-        Parameter(name="width", label="Width at the butt", kind="length", default="50 mm", low=2, high=1000),
-        Parameter(
-            name="tip_width", label="Width at the tip", kind="length", default="30 mm", low=1, high=1000
-        ),
-        Parameter(name="count", label="Holes", kind="count", default="4", low=0, high=100),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=500),
-        Parameter(
+        Option(name="length", label="Length", kind="length", default="300 mm", low=5, high=10000),
+        Option(name="width", label="Width at the butt", kind="length", default="50 mm", low=2, high=1000),
+        Option(name="tip_width", label="Width at the tip", kind="length", default="30 mm", low=1, high=1000),
+        Option(name="count", label="Holes", kind="count", default="4", low=0, high=100),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0, high=500),
+        Option(
             name="first", label="First hole from the butt", kind="length", default="50 mm", low=0, high=5000
         ),
-        Parameter(name="pitch", label="Pitch", kind="length", default="75 mm", low=0, high=5000),
+        Option(name="pitch", label="Pitch", kind="length", default="75 mm", low=0, high=5000),
     ),
     build=_build,
     dims=_dims,

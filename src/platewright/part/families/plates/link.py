@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import belt, circles
 
 __all__ = ["FAMILY"]
@@ -42,11 +42,11 @@ FAMILY = Family(
     name="link",
     title="Link with two eyes",
     parameters=(
-        Parameter(name="centres", label="Centre distance", kind="length", default="140 mm", low=1, high=10000),
-        Parameter(name="radius_left", label="Left eye radius", kind="length", default="34 mm", low=1, high=2000),
-        Parameter(name="radius_right", label="Right eye radius", kind="length", default="24 mm", low=1, high=2000),
-        Parameter(name="hole_left", label="Left hole", kind="hole", default="30.5 mm", low=0.5, high=2000),
-        Parameter(name="hole_right", label="Right hole", kind="hole", default="M16", low=0.5, high=2000),
+        Option(name="centres", label="Centre distance", kind="length", default="140 mm", low=1, high=10000),
+        Option(name="radius_left", label="Left eye radius", kind="length", default="34 mm", low=1, high=2000),
+        Option(name="radius_right", label="Right eye radius", kind="length", default="24 mm", low=1, high=2000),
+        Option(name="hole_left", label="Left hole", kind="hole", default="30.5 mm", low=0.5, high=2000),
+        Option(name="hole_right", label="Right hole", kind="hole", default="M16", low=0.5, high=2000),
     ),
     build=_build,
     dims=_dims,

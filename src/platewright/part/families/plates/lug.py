@@ -8,7 +8,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles
 
 __all__ = ["FAMILY"]
@@ -72,11 +72,11 @@ FAMILY = Family(
     name="lug",
     title="Lug (pin eye)",
     parameters=(
-        Parameter(name="base", label="Base", kind="length", default="100 mm", low=2, high=5000),
-        Parameter(name="foot", label="Straight foot", kind="length", default="10 mm", low=0, high=5000, help="Upright part at the bottom, room for the weld."),
-        Parameter(name="height", label="Pin height", kind="length", default="70 mm", low=1, high=5000, help="From the bottom to the pin's centre."),
-        Parameter(name="head_radius", label="Head radius", kind="length", default="30 mm", low=1, high=2000),
-        Parameter(name="pin", label="Pin hole", kind="hole", default="26 mm", low=0.5, high=2000),
+        Option(name="base", label="Base", kind="length", default="100 mm", low=2, high=5000),
+        Option(name="foot", label="Straight foot", kind="length", default="10 mm", low=0, high=5000, help="Upright part at the bottom, room for the weld."),
+        Option(name="height", label="Pin height", kind="length", default="70 mm", low=1, high=5000, help="From the bottom to the pin's centre."),
+        Option(name="head_radius", label="Head radius", kind="length", default="30 mm", low=1, high=2000),
+        Option(name="pin", label="Pin hole", kind="hole", default="26 mm", low=0.5, high=2000),
     ),
     build=_build,
     dims=_dims,

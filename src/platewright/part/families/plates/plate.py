@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter, note
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles, cut_corners, grid_points, rounded
 
 __all__ = ["FAMILY", "outline"]
@@ -76,15 +76,15 @@ FAMILY = Family(
     name="plate",
     title="Rectangular plate with corners and a grid of holes",
     parameters=(
-        Parameter(name="width", label="Width", kind="length", default="160 mm", low=1, high=10000),
-        Parameter(name="height", label="Height", kind="length", default="100 mm", low=1, high=10000),
-        Parameter(name="corner", label="Corners", kind="choice", default="round", choices=("square", "round", "chamfer", "scallop")),
-        Parameter(name="corner_size", label="Corner size", kind="length", default="12 mm", low=0, high=5000, help="Radius, or what a chamfer takes off each side."),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000, help="A diameter, a bolt (M12, 1/2 in bolt) or none."),
-        Parameter(name="columns", label="Holes across", kind="count", default="2", low=0, high=500),
-        Parameter(name="rows", label="Holes up", kind="count", default="2", low=0, high=500),
-        Parameter(name="edge_x", label="Edge distance x", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the left and right edge."),
-        Parameter(name="edge_y", label="Edge distance y", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the bottom and top edge."),
+        Option(name="width", label="Width", kind="length", default="160 mm", low=1, high=10000),
+        Option(name="height", label="Height", kind="length", default="100 mm", low=1, high=10000),
+        Option(name="corner", label="Corners", kind="choice", default="round", choices=("square", "round", "chamfer", "scallop")),
+        Option(name="corner_size", label="Corner size", kind="length", default="12 mm", low=0, high=5000, help="Radius, or what a chamfer takes off each side."),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000, help="A diameter, a bolt (M12, 1/2 in bolt) or none."),
+        Option(name="columns", label="Holes across", kind="count", default="2", low=0, high=500),
+        Option(name="rows", label="Holes up", kind="count", default="2", low=0, high=500),
+        Option(name="edge_x", label="Edge distance x", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the left and right edge."),
+        Option(name="edge_y", label="Edge distance y", kind="length", default="25 mm", low=0, high=5000, help="Hole centre to the bottom and top edge."),
     ),
     build=_build,
     dims=_dims,

@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.plates.plate import outline
 from platewright.part.families.shapes import slot, spread
 
@@ -53,14 +53,14 @@ FAMILY = Family(
     name="slotted-bracket",
     title="Slotted bracket",
     parameters=(
-        Parameter(name="width", label="Width", kind="length", default="140 mm", low=2, high=10000),
-        Parameter(name="height", label="Height", kind="length", default="70 mm", low=2, high=10000),
-        Parameter(name="slot_width", label="Slot width", kind="hole", default="M10", low=0.5, high=500, help="A width or the bolt that slides in it."),
-        Parameter(name="slot_length", label="Slot length overall", kind="length", default="36 mm", low=0.5, high=5000),
-        Parameter(name="count", label="Slots", kind="count", default="2", low=1, high=100),
-        Parameter(name="pitch", label="Pitch", kind="length", default="70 mm", low=0, high=5000),
-        Parameter(name="direction", label="Slots run", kind="choice", default="up", choices=("up", "across")),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="6 mm", low=0, high=1000),
+        Option(name="width", label="Width", kind="length", default="140 mm", low=2, high=10000),
+        Option(name="height", label="Height", kind="length", default="70 mm", low=2, high=10000),
+        Option(name="slot_width", label="Slot width", kind="hole", default="M10", low=0.5, high=500, help="A width or the bolt that slides in it."),
+        Option(name="slot_length", label="Slot length overall", kind="length", default="36 mm", low=0.5, high=5000),
+        Option(name="count", label="Slots", kind="count", default="2", low=1, high=100),
+        Option(name="pitch", label="Pitch", kind="length", default="70 mm", low=0, high=5000),
+        Option(name="direction", label="Slots run", kind="choice", default="up", choices=("up", "across")),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="6 mm", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, angle, between
-from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.model import Family, Option, Shape, Values
 from platewright.part.families.shapes import rounded
 
 __all__ = ["FAMILY"]
@@ -36,11 +36,11 @@ FAMILY = Family(
     name="trapezoid",
     title="Trapezoid by bottom, top, height and angle",
     parameters=(
-        Parameter(name="bottom", label="Bottom", kind="length", default="140 mm", low=1, high=10000),
-        Parameter(name="top", label="Top", kind="length", default="80 mm", low=1, high=10000),
-        Parameter(name="height", label="Height", kind="length", default="80 mm", low=1, high=10000),
-        Parameter(name="angle", label="Angle at lower left", kind="angle", default="70 deg", low=math.radians(5), high=math.radians(175), help="90 deg for a square side."),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
+        Option(name="bottom", label="Bottom", kind="length", default="140 mm", low=1, high=10000),
+        Option(name="top", label="Top", kind="length", default="80 mm", low=1, high=10000),
+        Option(name="height", label="Height", kind="length", default="80 mm", low=1, high=10000),
+        Option(name="angle", label="Angle at lower left", kind="angle", default="70 deg", low=math.radians(5), high=math.radians(175), help="90 deg for a square side."),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

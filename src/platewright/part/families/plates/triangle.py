@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, angle, between
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import rounded
 
 __all__ = ["FAMILY", "corners"]
@@ -47,11 +47,11 @@ FAMILY = Family(
     name="triangle",
     title="Triangle by its sides, or two sides and the angle",
     parameters=(
-        Parameter(name="bottom", label="Bottom side", kind="length", default="120 mm", low=1, high=10000),
-        Parameter(name="left", label="Left side", kind="length", default="90 mm", low=1, high=10000),
-        Parameter(name="right", label="Right side", kind="length", default="0 mm", low=0, high=10000, help="0: the angle decides."),
-        Parameter(name="angle", label="Angle at lower left", kind="angle", default="60 deg", low=math.radians(1), high=math.radians(179)),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
+        Option(name="bottom", label="Bottom side", kind="length", default="120 mm", low=1, high=10000),
+        Option(name="left", label="Left side", kind="length", default="90 mm", low=1, high=10000),
+        Option(name="right", label="Right side", kind="length", default="0 mm", low=0, high=10000, help="0: the angle decides."),
+        Option(name="angle", label="Angle at lower left", kind="angle", default="60 deg", low=math.radians(1), high=math.radians(179)),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.plates.plate import outline
 from platewright.part.families.shapes import circles, grid_points
 from platewright.part.rules.bolts import bolt_for_hole
@@ -69,13 +69,13 @@ FAMILY = Family(
     name="u-bolt-plate",
     title="U-bolt plate",
     parameters=(
-        Parameter(name="tube", label="Tube or axle outside", kind="length", default="60 mm", low=1, high=2000),
-        Parameter(name="bolt", label="U-bolt", kind="hole", default="M12", low=0.5, high=200, help="The U-bolt's thread, or the hole."),
-        Parameter(name="bolts", label="U-bolts", kind="count", default="2", low=1, high=10),
-        Parameter(name="pitch", label="U-bolt pitch", kind="length", default="70 mm", low=0, high=2000),
-        Parameter(name="margin", label="Margin", kind="length", default="22 mm", low=1, high=500, help="Hole centre to the edge."),
-        Parameter(name="centre_hole", label="Centre hole", kind="length", default="16 mm", low=0, high=500, help="For the spring pin; 0 for none."),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=500),
+        Option(name="tube", label="Tube or axle outside", kind="length", default="60 mm", low=1, high=2000),
+        Option(name="bolt", label="U-bolt", kind="hole", default="M12", low=0.5, high=200, help="The U-bolt's thread, or the hole."),
+        Option(name="bolts", label="U-bolts", kind="count", default="2", low=1, high=10),
+        Option(name="pitch", label="U-bolt pitch", kind="length", default="70 mm", low=0, high=2000),
+        Option(name="margin", label="Margin", kind="length", default="22 mm", low=1, high=500, help="Hole centre to the edge."),
+        Option(name="centre_hole", label="Centre hole", kind="length", default="16 mm", low=0, high=500, help="For the spring pin; 0 for none."),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="10 mm", low=0, high=500),
     ),
     build=_build,
     dims=_dims,

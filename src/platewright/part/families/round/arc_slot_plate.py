@@ -8,7 +8,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, angle, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import arc_slot, circles
 
 __all__ = ["FAMILY"]
@@ -71,11 +71,11 @@ FAMILY = Family(
     name="arc-slot",
     title="Adjustment plate with a curved slot",
     parameters=(
-        Parameter(name="slot_radius", label="Slot radius", kind="length", default="120 mm", low=1, high=5000, help="From the pivot to the slot's middle line."),
-        Parameter(name="angle", label="Travel", kind="angle", default="50 deg", low=math.radians(2), high=math.radians(170), help="Between the slot's end centres."),
-        Parameter(name="slot_width", label="Slot width", kind="hole", default="M12", low=0.5, high=500),
-        Parameter(name="pivot", label="Pivot hole", kind="hole", default="M12", low=0.5, high=500),
-        Parameter(name="margin", label="Margin", kind="length", default="12 mm", low=0.5, high=500, help="Metal outside the slot all round."),
+        Option(name="slot_radius", label="Slot radius", kind="length", default="120 mm", low=1, high=5000, help="From the pivot to the slot's middle line."),
+        Option(name="angle", label="Travel", kind="angle", default="50 deg", low=math.radians(2), high=math.radians(170), help="Between the slot's end centres."),
+        Option(name="slot_width", label="Slot width", kind="hole", default="M12", low=0.5, high=500),
+        Option(name="pivot", label="Pivot hole", kind="hole", default="M12", low=0.5, high=500),
+        Option(name="margin", label="Margin", kind="length", default="12 mm", low=0.5, high=500, help="Metal outside the slot all round."),
     ),
     build=_build,
     dims=_dims,

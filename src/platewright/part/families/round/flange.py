@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import bolt_circle_points, circles
 
 __all__ = ["FAMILY"]
@@ -66,12 +66,12 @@ FAMILY = Family(
     name="flange",
     title="Round flange with bore and bolt circle",
     parameters=(
-        Parameter(name="outside", label="Outside diameter", kind="length", default="150 mm", low=2, high=10000),
-        Parameter(name="bore", label="Bore", kind="length", default="60 mm", low=0, high=10000, help="0 for none."),
-        Parameter(name="bolt_circle", label="Bolt circle", kind="length", default="110 mm", low=0, high=10000, help="Diameter through the hole centres."),
-        Parameter(name="count", label="Holes", kind="count", default="6", low=0, high=360),
-        Parameter(name="hole", label="Hole", kind="hole", default="M12", low=0, high=1000),
-        Parameter(name="start", label="First hole at", kind="angle", default="0 deg", low=-2 * math.pi, high=2 * math.pi, help="From the right, counterclockwise."),
+        Option(name="outside", label="Outside diameter", kind="length", default="150 mm", low=2, high=10000),
+        Option(name="bore", label="Bore", kind="length", default="60 mm", low=0, high=10000, help="0 for none."),
+        Option(name="bolt_circle", label="Bolt circle", kind="length", default="110 mm", low=0, high=10000, help="Diameter through the hole centres."),
+        Option(name="count", label="Holes", kind="count", default="6", low=0, high=360),
+        Option(name="hole", label="Hole", kind="hole", default="M12", low=0, high=1000),
+        Option(name="start", label="First hole at", kind="angle", default="0 deg", low=-2 * math.pi, high=2 * math.pi, help="From the right, counterclockwise."),
     ),
     build=_build,
     dims=_dims,

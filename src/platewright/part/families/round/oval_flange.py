@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import belt, circles
 
 __all__ = ["FAMILY"]
@@ -56,11 +56,11 @@ FAMILY = Family(
     name="oval-flange",
     title="Two-bolt oval flange",
     parameters=(
-        Parameter(name="spacing", label="Bolt spacing", kind="length", default="90 mm", low=1, high=10000),
-        Parameter(name="boss", label="Boss diameter", kind="length", default="70 mm", low=1, high=10000),
-        Parameter(name="bore", label="Bore", kind="length", default="45 mm", low=0, high=10000),
-        Parameter(name="ear_radius", label="Ear radius", kind="length", default="16 mm", low=0.5, high=5000),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0.1, high=1000),
+        Option(name="spacing", label="Bolt spacing", kind="length", default="90 mm", low=1, high=10000),
+        Option(name="boss", label="Boss diameter", kind="length", default="70 mm", low=1, high=10000),
+        Option(name="bore", label="Bore", kind="length", default="45 mm", low=0, high=10000),
+        Option(name="ear_radius", label="Ear radius", kind="length", default="16 mm", low=0.5, high=5000),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0.1, high=1000),
     ),
     build=_build,
     dims=_dims,

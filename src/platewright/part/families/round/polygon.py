@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles, rounded
 
 __all__ = ["FAMILY"]
@@ -49,11 +49,11 @@ FAMILY = Family(
     name="polygon",
     title="Regular polygon",
     parameters=(
-        Parameter(name="sides", label="Sides", kind="count", default="6", low=3, high=180),
-        Parameter(name="size", label="Size", kind="length", default="100 mm", low=1, high=10000),
-        Parameter(name="measured", label="Measured", kind="choice", default="across flats", choices=("across flats", "across corners"), help="Across flats is twice the distance from the middle to a side."),
-        Parameter(name="hole", label="Hole", kind="hole", default="20 mm", low=0, high=5000),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
+        Option(name="sides", label="Sides", kind="count", default="6", low=3, high=180),
+        Option(name="size", label="Size", kind="length", default="100 mm", low=1, high=10000),
+        Option(name="measured", label="Measured", kind="choice", default="across flats", choices=("across flats", "across corners"), help="Across flats is twice the distance from the middle to a side."),
+        Option(name="hole", label="Hole", kind="hole", default="20 mm", low=0, high=5000),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="0 mm", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

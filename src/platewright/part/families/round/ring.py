@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 
 __all__ = ["FAMILY"]
 
@@ -29,10 +29,8 @@ FAMILY = Family(
     name="ring",
     title="Ring",
     parameters=(
-        Parameter(
-            name="outside", label="Outside diameter", kind="length", default="120 mm", low=2, high=10000
-        ),
-        Parameter(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000),
+        Option(name="outside", label="Outside diameter", kind="length", default="120 mm", low=2, high=10000),
+        Option(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000),
     ),
     build=_build,
     dims=_dims,

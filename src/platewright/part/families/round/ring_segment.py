@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, angle, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles, sector
 
 __all__ = ["FAMILY"]
@@ -54,13 +54,11 @@ FAMILY = Family(
     name="ring-segment",
     title="Ring segment",
     parameters=(
-        Parameter(
-            name="outer_radius", label="Outer radius", kind="length", default="150 mm", low=1, high=20000
-        ),
-        Parameter(
+        Option(name="outer_radius", label="Outer radius", kind="length", default="150 mm", low=1, high=20000),
+        Option(
             name="inner_radius", label="Inner radius", kind="length", default="110 mm", low=0.5, high=20000
         ),
-        Parameter(
+        Option(
             name="angle",
             label="Angle",
             kind="angle",
@@ -68,8 +66,8 @@ FAMILY = Family(
             low=math.radians(1),
             high=math.radians(355),
         ),
-        Parameter(name="count", label="Holes", kind="count", default="3", low=0, high=360),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
+        Option(name="count", label="Holes", kind="count", default="3", low=0, high=360),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
     ),
     build=_build,
     dims=_dims,

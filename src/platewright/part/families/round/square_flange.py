@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter, radius
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.plates.plate import outline
 from platewright.part.families.shapes import circles, grid_points
 
@@ -61,13 +61,13 @@ FAMILY = Family(
     name="square-flange",
     title="Square or oblong flange with bore and four holes",
     parameters=(
-        Parameter(name="width", label="Width", kind="length", default="120 mm", low=2, high=10000),
-        Parameter(name="height", label="Height", kind="length", default="120 mm", low=2, high=10000),
-        Parameter(name="bore", label="Bore", kind="length", default="50 mm", low=0, high=10000, help="0 for none."),
-        Parameter(name="spacing_x", label="Hole spacing x", kind="length", default="90 mm", low=0, high=10000),
-        Parameter(name="spacing_y", label="Hole spacing y", kind="length", default="90 mm", low=0, high=10000),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="15 mm", low=0, high=5000),
+        Option(name="width", label="Width", kind="length", default="120 mm", low=2, high=10000),
+        Option(name="height", label="Height", kind="length", default="120 mm", low=2, high=10000),
+        Option(name="bore", label="Bore", kind="length", default="50 mm", low=0, high=10000, help="0 for none."),
+        Option(name="spacing_x", label="Hole spacing x", kind="length", default="90 mm", low=0, high=10000),
+        Option(name="spacing_y", label="Hole spacing y", kind="length", default="90 mm", low=0, high=10000),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0, high=1000),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="15 mm", low=0, high=5000),
     ),
     build=_build,
     dims=_dims,

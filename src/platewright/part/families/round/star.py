@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles, rounded
 
 __all__ = ["FAMILY"]
@@ -45,11 +45,11 @@ FAMILY = Family(
     name="star",
     title="Star",
     parameters=(
-        Parameter(name="points", label="Points", kind="count", default="5", low=3, high=60),
-        Parameter(name="outside", label="Outside diameter", kind="length", default="200 mm", low=2, high=10000),
-        Parameter(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000, help="Circle through the inner corners."),
-        Parameter(name="tip_radius", label="Tip radius", kind="length", default="2 mm", low=0, high=500, help="A sharp tip burns away and cuts hands."),
-        Parameter(name="hole", label="Hole", kind="hole", default="none", low=0, high=5000),
+        Option(name="points", label="Points", kind="count", default="5", low=3, high=60),
+        Option(name="outside", label="Outside diameter", kind="length", default="200 mm", low=2, high=10000),
+        Option(name="inside", label="Inside diameter", kind="length", default="80 mm", low=1, high=10000, help="Circle through the inner corners."),
+        Option(name="tip_radius", label="Tip radius", kind="length", default="2 mm", low=0, high=500, help="A sharp tip burns away and cuts hands."),
+        Option(name="hole", label="Hole", kind="hole", default="none", low=0, high=5000),
     ),
     build=_build,
     dims=_dims,

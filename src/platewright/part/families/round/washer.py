@@ -6,7 +6,7 @@ import math
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 
 __all__ = ["FAMILY"]
 
@@ -40,9 +40,9 @@ FAMILY = Family(
     name="washer",
     title="Washer, round or square",
     parameters=(
-        Parameter(name="bolt", label="Bolt or hole", kind="hole", default="M12", low=0.5, high=1000),
-        Parameter(name="outside", label="Outside", kind="length", default="36 mm", low=1, high=2000),
-        Parameter(name="shape", label="Shape", kind="choice", default="round", choices=("round", "square")),
+        Option(name="bolt", label="Bolt or hole", kind="hole", default="M12", low=0.5, high=1000),
+        Option(name="outside", label="Outside", kind="length", default="36 mm", low=1, high=2000),
+        Option(name="shape", label="Shape", kind="choice", default="round", choices=("round", "square")),
     ),
     build=_build,
     dims=_dims,

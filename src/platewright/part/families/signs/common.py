@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, note, radius
-from platewright.part.families.model import Parameter, Shape, Values, refuse
+from platewright.part.families.model import Option, Shape, Values, refuse
 from platewright.part.families.shapes import rounded
 from platewright.part.model import Mark
 from platewright.pattern.letters.cut import Lettered, Making, cut_out, metal_of, upright_of
@@ -23,15 +23,15 @@ MOST = 0.3
 FONTS = "heavy, condensed, serif, script, stencil, or a font file of your own."
 
 
-def fonts(default: str = "heavy") -> Parameter:
+def fonts(default: str = "heavy") -> Option:
     """Return the parameter that chooses the font (no units, [-])."""
-    return Parameter(name="font", label="Font", kind="font", default=default, help=FONTS)
+    return Option(name="font", label="Font", kind="font", default=default, help=FONTS)
 
 
-def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) -> tuple[Parameter, ...]:
+def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) -> tuple[Option, ...]:
     """Return the parameters of a text: its words, font, height and spacing [mm, -]."""
     several = (
-        Parameter(
+        Option(
             name="line_spacing",
             label="Line spacing",
             kind="ratio",
@@ -42,11 +42,11 @@ def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) ->
         ),
     )
     return (
-        Parameter(
+        Option(
             name="text", label="Text", kind="text", default=text, help="Lines parted by |." if lines else ""
         ),
         fonts(font),
-        Parameter(
+        Option(
             name="height",
             label="Letter height",
             kind="length",
@@ -55,7 +55,7 @@ def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) ->
             high=3000,
             help="Of a capital H.",
         ),
-        Parameter(
+        Option(
             name="letter_spacing",
             label="Letter spacing",
             kind="length",
@@ -68,19 +68,19 @@ def words(text: str, height: str, *, font: str = "heavy", lines: bool = True) ->
     )
 
 
-def rounded_corner(radius: str, *, most: float = 1000) -> Parameter:
+def rounded_corner(radius: str, *, most: float = 1000) -> Option:
     """Return the parameter of a plate's rounded corners [mm]."""
-    return Parameter(
+    return Option(
         name="corner_radius", label="Corner radius", kind="length", default=radius, low=0, high=most
     )
 
 
-def fixing(inset: str) -> tuple[Parameter, ...]:
+def fixing(inset: str) -> tuple[Option, ...]:
     """Return the parameters of the fixing holes: how many, their size, how far in [mm]."""
     return (
-        Parameter(name="holes", label="Fixing holes", kind="choice", default="4", choices=("0", "2", "4")),
-        Parameter(name="hole", label="Hole", kind="hole", default="7 mm", low=0, high=100),
-        Parameter(
+        Option(name="holes", label="Fixing holes", kind="choice", default="4", choices=("0", "2", "4")),
+        Option(name="hole", label="Hole", kind="hole", default="7 mm", low=0, high=100),
+        Option(
             name="hole_inset",
             label="Hole inset",
             kind="length",
@@ -92,21 +92,21 @@ def fixing(inset: str) -> tuple[Parameter, ...]:
     )
 
 
-def process(*, bridges: bool = True) -> tuple[Parameter, ...]:
+def process(*, bridges: bool = True) -> tuple[Option, ...]:
     """Return the parameters of the cut: sheet, kerf, webs, thin places, bridges [mm]."""
     held = (
-        Parameter(
+        Option(
             name="bridges", label="Bridges", kind="flag", default="yes", help="Hold the middles of A, O, 8."
         ),
-        Parameter(
+        Option(
             name="moved", label="Bridges moved", kind="bridges", default="", help="Those dragged elsewhere."
         ),
     )
     return (
-        Parameter(name="sheet", label="Sheet thickness", kind="length", default="6 mm", low=0.3, high=100, help="Give the plate the same thickness."),
-        Parameter(name="kerf", label="Kerf", kind="length", default="1.5 mm", low=0.05, high=10, help="Width of the cut."),
-        Parameter(name="web", label="Narrowest web", kind="length", default="0 mm", low=0, high=100, help="0: as thick as the sheet, and twice the kerf (common practice)."),
-        Parameter(name="thin", label="Thin places", kind="choice", default="thin places", choices=("thin places", "whole letters", "leave"),
+        Option(name="sheet", label="Sheet thickness", kind="length", default="6 mm", low=0.3, high=100, help="Give the plate the same thickness."),
+        Option(name="kerf", label="Kerf", kind="length", default="1.5 mm", low=0.05, high=10, help="Width of the cut."),
+        Option(name="web", label="Narrowest web", kind="length", default="0 mm", low=0, high=100, help="0: as thick as the sheet, and twice the kerf (common practice)."),
+        Option(name="thin", label="Thin places", kind="choice", default="thin places", choices=("thin places", "whole letters", "leave"),
                   help="What is made wider where letters are too thin to cut."),
         *(held if bridges else ()),
     )  # fmt: skip

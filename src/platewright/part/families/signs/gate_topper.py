@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.shapes import circles, spread
 from platewright.part.families.signs import common as sign
 from platewright.pattern.letters.cut import metal_of, standing
@@ -91,13 +91,13 @@ FAMILY = Family(
     title="Gate topper on a rail",
     parameters=(
         *sign.words("Rosehill", "140 mm", font="serif", lines=False),
-        Parameter(name="stands", label="Letters stand", kind="choice", default="on a rail", choices=("on a rail", "in a frame")),
-        Parameter(name="rail", label="Rail", kind="length", default="30 mm", low=1, high=1000, help="Height of the rail and of a frame's sides."),
-        Parameter(name="sink", label="Sink", kind="length", default="10 mm", low=0, high=500, help="How deep the letters' feet stand in the rail."),
-        Parameter(name="margin", label="Margin", kind="length", default="40 mm", low=0, high=2000, help="Rail beyond the text where no length is given."),
-        Parameter(name="length", label="Length", kind="length", default="0 mm", low=0, high=10000, help="0: from the text."),
-        Parameter(name="count", label="Holes", kind="count", default="4", low=0, high=100),
-        Parameter(name="hole", label="Hole", kind="hole", default="M10", low=0, high=200),
+        Option(name="stands", label="Letters stand", kind="choice", default="on a rail", choices=("on a rail", "in a frame")),
+        Option(name="rail", label="Rail", kind="length", default="30 mm", low=1, high=1000, help="Height of the rail and of a frame's sides."),
+        Option(name="sink", label="Sink", kind="length", default="10 mm", low=0, high=500, help="How deep the letters' feet stand in the rail."),
+        Option(name="margin", label="Margin", kind="length", default="40 mm", low=0, high=2000, help="Rail beyond the text where no length is given."),
+        Option(name="length", label="Length", kind="length", default="0 mm", low=0, high=10000, help="0: from the text."),
+        Option(name="count", label="Holes", kind="count", default="4", low=0, high=100),
+        Option(name="hole", label="Hole", kind="hole", default="M10", low=0, high=200),
         *sign.process(bridges=False),
     ),
     build=_build,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Pose, Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.signs import common as sign
 from platewright.pattern.letters.setting import Letter, arc_path, set_text
 
@@ -98,17 +98,17 @@ FAMILY = Family(
     name="hanging-sign",
     title="Hanging sign",
     parameters=(
-        Parameter(name="shape", label="Shape", kind="choice", default="round", choices=("round", "long round", "rectangle")),
+        Option(name="shape", label="Shape", kind="choice", default="round", choices=("round", "long round", "rectangle")),
         *sign.words("EGGS", "120 mm"),
-        Parameter(name="arc_text", label="Text on the arc", kind="text", default="ROSEHILL", help="Over the top of a round sign; may be empty."),
-        Parameter(name="arc_height", label="Arc letter height", kind="length", default="70 mm", low=4, high=1000),
-        Parameter(name="arc_inset", label="Arc inset", kind="length", default="25 mm", low=0, high=1000, help="From the edge to the letters."),
-        Parameter(name="width", label="Width", kind="length", default="560 mm", low=10, high=5000, help="Diameter of a round sign."),
-        Parameter(name="plate_height", label="Plate height", kind="length", default="260 mm", low=10, high=5000, help="Not used for a round sign."),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="15 mm", low=0, high=1000, help="Of a rectangle."),
-        Parameter(name="eye", label="Eye", kind="length", default="40 mm", low=4, high=500, help="Outside diameter."),
-        Parameter(name="eye_hole", label="Eye hole", kind="hole", default="12 mm", low=1, high=400),
-        Parameter(name="eyes_apart", label="Eyes apart", kind="length", default="200 mm", low=0, high=5000, help="0: one in the middle."),
+        Option(name="arc_text", label="Text on the arc", kind="text", default="ROSEHILL", help="Over the top of a round sign; may be empty."),
+        Option(name="arc_height", label="Arc letter height", kind="length", default="70 mm", low=4, high=1000),
+        Option(name="arc_inset", label="Arc inset", kind="length", default="25 mm", low=0, high=1000, help="From the edge to the letters."),
+        Option(name="width", label="Width", kind="length", default="560 mm", low=10, high=5000, help="Diameter of a round sign."),
+        Option(name="plate_height", label="Plate height", kind="length", default="260 mm", low=10, high=5000, help="Not used for a round sign."),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="15 mm", low=0, high=1000, help="Of a rectangle."),
+        Option(name="eye", label="Eye", kind="length", default="40 mm", low=4, high=500, help="Outside diameter."),
+        Option(name="eye_hole", label="Eye hole", kind="hole", default="12 mm", low=1, high=400),
+        Option(name="eyes_apart", label="Eyes apart", kind="length", default="200 mm", low=0, high=5000, help="0: one in the middle."),
         *sign.process(),
     ),
     build=_build,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.model import Family, Option, Shape, Values
 from platewright.part.families.shapes import circles
 from platewright.part.families.signs import common as sign
 
@@ -47,9 +47,9 @@ FAMILY = Family(
     title="House number plate",
     parameters=(
         *sign.words("48", "150 mm", lines=False),
-        Parameter(name="margin", label="Margin", kind="length", default="30 mm", low=0, high=1000, help="Round the text where no size is given."),
-        Parameter(name="width", label="Width", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
-        Parameter(name="plate_height", label="Plate height", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
+        Option(name="margin", label="Margin", kind="length", default="30 mm", low=0, high=1000, help="Round the text where no size is given."),
+        Option(name="width", label="Width", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
+        Option(name="plate_height", label="Plate height", kind="length", default="0 mm", low=0, high=5000, help="0: from the text."),
         sign.rounded_corner("12 mm"),
         *sign.fixing("14 mm"),
         *sign.process(),

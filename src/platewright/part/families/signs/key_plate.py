@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.signs import common as sign
 
 __all__ = ["FAMILY"]
@@ -53,9 +53,9 @@ FAMILY = Family(
     title="Key plate",
     parameters=(
         *sign.words("12", "40 mm", lines=False),
-        Parameter(name="margin", label="Margin", kind="length", default="9 mm", low=0.5, high=200),
+        Option(name="margin", label="Margin", kind="length", default="9 mm", low=0.5, high=200),
         sign.rounded_corner("8 mm", most=500),
-        Parameter(name="hole", label="Ring hole", kind="hole", default="8 mm", low=1, high=100),
+        Option(name="hole", label="Ring hole", kind="hole", default="8 mm", low=1, high=100),
         *sign.process(),
     ),
     build=_build,

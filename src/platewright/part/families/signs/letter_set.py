@@ -9,7 +9,7 @@ import numpy as np
 
 from platewright.geometry import Contour, Pose, Profile
 from platewright.part.dimension import Dim, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.signs import common as sign
 from platewright.part.model import Mark
 from platewright.pattern.letters.cut import standing
@@ -160,9 +160,9 @@ FAMILY = Family(
     title="Single letters to be mounted",
     parameters=(
         *sign.words("BARN", "150 mm", lines=False),
-        Parameter(name="piece", label="Piece", kind="count", default="1", low=1, high=400, help="Which letter; all are added at once as parts of their own."),
-        Parameter(name="mount", label="Mounted by", kind="choice", default="studs", choices=("studs", "holes", "none"), help="Studs are marked to be welded on the back."),
-        Parameter(name="hole", label="Hole", kind="hole", default="5 mm", low=1, high=100),
+        Option(name="piece", label="Piece", kind="count", default="1", low=1, high=400, help="Which letter; all are added at once as parts of their own."),
+        Option(name="mount", label="Mounted by", kind="choice", default="studs", choices=("studs", "holes", "none"), help="Studs are marked to be welded on the back."),
+        Option(name="hole", label="Hole", kind="hole", default="5 mm", low=1, high=100),
         *sign.process(bridges=False),
     ),
     build=_build,

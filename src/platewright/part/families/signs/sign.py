@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.model import Family, Option, Shape, Values
 from platewright.part.families.shapes import circles
 from platewright.part.families.signs import common as sign
 
@@ -44,11 +44,11 @@ FAMILY = Family(
     title="Sign: name plate with border and holes",
     parameters=(
         *sign.words("ROSEHILL|FARM", "90 mm"),
-        Parameter(name="width", label="Width", kind="length", default="480 mm", low=10, high=5000),
-        Parameter(name="plate_height", label="Plate height", kind="length", default="340 mm", low=10, high=5000),
+        Option(name="width", label="Width", kind="length", default="480 mm", low=10, high=5000),
+        Option(name="plate_height", label="Plate height", kind="length", default="340 mm", low=10, high=5000),
         sign.rounded_corner("15 mm"),
-        Parameter(name="border", label="Border", kind="length", default="6 mm", low=0, high=200, help="Width of the slots that draw it; 0 for none."),
-        Parameter(name="border_inset", label="Border inset", kind="length", default="12 mm", low=0, high=500, help="From the edge to the border."),
+        Option(name="border", label="Border", kind="length", default="6 mm", low=0, high=200, help="Width of the slots that draw it; 0 for none."),
+        Option(name="border_inset", label="Border inset", kind="length", default="12 mm", low=0, high=500, help="From the edge to the border."),
         *sign.fixing("16 mm"),
         *sign.process(),
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Profile
 from platewright.part.dimension import Dim, between
-from platewright.part.families.model import Family, Parameter, Shape, Values
+from platewright.part.families.model import Family, Option, Shape, Values
 from platewright.part.families.signs import common as sign
 
 __all__ = ["FAMILY"]
@@ -38,7 +38,7 @@ FAMILY = Family(
     title="Stencil for paint",
     parameters=(
         *sign.words("NO|PARKING", "110 mm", font="stencil"),
-        Parameter(name="margin", label="Margin", kind="length", default="60 mm", low=1, high=2000, help="Round the text, so that paint stays off the wall."),
+        Option(name="margin", label="Margin", kind="length", default="60 mm", low=1, high=2000, help="Round the text, so that paint stays off the wall."),
         sign.rounded_corner("10 mm"),
         *sign.process(),
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from platewright.geometry import Contour, Profile
 from platewright.part.dimension import Dim, between, diameter
-from platewright.part.families.model import Family, Parameter, Shape, Values, refuse
+from platewright.part.families.model import Family, Option, Shape, Values, refuse
 from platewright.part.families.signs import common as sign
 from platewright.part.model import Mark
 from platewright.part.strokes import strokes
@@ -121,16 +121,16 @@ FAMILY = Family(
     title="Tag with a number series or a code",
     parameters=(
         *sign.words("A-##", "40 mm", lines=False),
-        Parameter(name="how", label="Text is", kind="choice", default="cut out", choices=("cut out", "etched")),
-        Parameter(name="first", label="First number", kind="count", default="1", low=0, high=999999, help="Put in for the # of the text."),
-        Parameter(name="count", label="How many tags", kind="count", default="1", low=1, high=100, help="Each with the next number; all are added at once."),
-        Parameter(name="piece", label="Piece", kind="count", default="1", low=1, high=100, help="Which tag of the series."),
-        Parameter(name="margin", label="Margin", kind="length", default="10 mm", low=0.5, high=500),
-        Parameter(name="corner_radius", label="Corner radius", kind="length", default="8 mm", low=0, high=500),
-        Parameter(name="hole", label="Hole", kind="hole", default="8 mm", low=0, high=200),
-        Parameter(name="code", label="Code to scan", kind="text", default="", help="An address or a word; # is the number. Empty for none."),
-        Parameter(name="module", label="Code module", kind="length", default="9 mm", low=0.5, high=100, help="From dot to dot."),
-        Parameter(name="dot", label="Code dot", kind="length", default="3 mm", low=0.3, high=100),
+        Option(name="how", label="Text is", kind="choice", default="cut out", choices=("cut out", "etched")),
+        Option(name="first", label="First number", kind="count", default="1", low=0, high=999999, help="Put in for the # of the text."),
+        Option(name="count", label="How many tags", kind="count", default="1", low=1, high=100, help="Each with the next number; all are added at once."),
+        Option(name="piece", label="Piece", kind="count", default="1", low=1, high=100, help="Which tag of the series."),
+        Option(name="margin", label="Margin", kind="length", default="10 mm", low=0.5, high=500),
+        Option(name="corner_radius", label="Corner radius", kind="length", default="8 mm", low=0, high=500),
+        Option(name="hole", label="Hole", kind="hole", default="8 mm", low=0, high=200),
+        Option(name="code", label="Code to scan", kind="text", default="", help="An address or a word; # is the number. Empty for none."),
+        Option(name="module", label="Code module", kind="length", default="9 mm", low=0.5, high=100, help="From dot to dot."),
+        Option(name="dot", label="Code dot", kind="length", default="3 mm", low=0.3, high=100),
         *sign.process(),
     ),
     build=_build,
