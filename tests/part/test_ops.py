@@ -336,6 +336,36 @@ def test_a_step_that_no_longer_works_is_named() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("op", "inputs", "named", "allowed"),
+    [
+        ("scale", {"factor": 2.0, "confirmed": "no"}, "confirmed", ""),
+        ("row", {"start": [20, 20], "pitch": "wide", "count": 2, "hole": "M6"}, "pitch", ""),
+        ("row", {"start": [math.nan, 20], "pitch": 20, "count": 2, "hole": "M6"}, "no place", ""),
+        ("notch", {"edge": [0, 0], "at": 50, "width": 9, "depth": 9, "kind": "star"}, "kind", "square, vee, round"),
+        ("join", {"other": 7}, "other", ""),
+        ("mirror_holes", {"through": [50, 50], "holes": [0]}, "no hole 0", ""),
+    ],
+)  # fmt: skip
+def test_an_input_that_does_not_fit_is_named(
+    op: str, inputs: dict[str, object], named: str, allowed: str
+) -> None:
+    with pytest.raises(InputError, match=named) as told:
+        OPERATIONS[op](plate(), **inputs)
+    assert allowed in told.value.allowed
+
+
+def test_an_operation_records_its_inputs_as_plain_values() -> None:
+    made = ops.along_edge(plate(), edge=(0, 0), inset=20, hole="M6", count=3)
+    inputs = made.steps[-1].inputs
+    assert json.loads(json.dumps(inputs)) == inputs
+    assert {k: v for k, v in inputs.items() if k != "hole"} == {
+        "edge": {"contour": 0, "edge": 0, "of": 4, "mid_mm": [100.0, 0.0]},
+        "inset": 20.0,
+        "count": 3,
+    }
+
+
 def test_a_gone_edge_is_refused() -> None:
     part = from_profile(ten_edges(), name="x", thickness=5)
     done = ops.weld_room(part, edges=[(0, 7)], distance=3)

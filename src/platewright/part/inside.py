@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile, bounds, flatten
+from platewright.part.model import Part
 
-__all__ = ["clear_of", "refuse_outside", "refuse_unsound"]
+__all__ = ["clear_of", "refuse_outside", "refuse_unsound", "with_holes"]
 
 FINE = 0.01
 """Chord error for the containment test [mm]: a hole nearer to an edge than this is refused as touching."""
@@ -57,6 +60,12 @@ def refuse_outside(profile: Profile, holes: list[Contour], *, what: str) -> None
         f"{what[0].upper()}{what[1:]}{which} at ({x:.2f}, {y:.2f} mm), {size:.4g} mm across, is not wholly in the metal.",
         do="Move it or make it smaller; to cut into the edge make a notch.",
     )
+
+
+def with_holes(part: Part, holes: Sequence[Contour], *, what: str) -> Part:
+    """Return the part with more holes [mm]; refuse one that is not wholly in the metal."""
+    refuse_outside(part.profile, list(holes), what=what)
+    return replace(part, profile=Profile(part.profile.outer, (*part.profile.holes, *holes)))
 
 
 def refuse_unsound(profile: Profile, *, what: str) -> Profile:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from platewright.errors import InputError
-from platewright.geometry import Contour, Profile
+from platewright.geometry import Arc, Contour, Line, Profile
 
 __all__ = ["CornerRef", "EdgeRef", "corner_refs", "edge_refs"]
 
@@ -35,6 +35,10 @@ class EdgeRef:
     edge: int
     of: int
     mid: tuple[float, float]
+
+    def on(self, profile: Profile) -> Line | Arc:
+        """Return the edge itself on the profile it was found on [mm]."""
+        return list(profile.contours())[self.contour].edge(self.edge)
 
     def as_dict(self) -> dict[str, Any]:
         """Return plain JSON values, midpoint in [mm]."""

@@ -7,43 +7,41 @@ and clear of the others; the standards' spacing is checked apart, as findings (`
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 from platewright.errors import InputError
-from platewright.geometry import Arc, Contour, Pose, Profile, bounds
+from platewright.geometry import Arc, Contour, Line, Pose, Profile, bounds
 from platewright.part.families.shapes import bolt_circle_points
 from platewright.part.hole import Hole, read_hole
-from platewright.part.inside import refuse_outside
+from platewright.part.inside import with_holes
 from platewright.part.model import Mark, Part
-from platewright.part.ops.steps import operation, recorded
-from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.ops.inputs import EVERY, Holes, Place
+from platewright.part.ops.steps import operation
+from platewright.part.refs import EdgeRef
 
 __all__ = [
-    "HoleSaid", "add_hole", "add_slot", "along_edge", "bolt_circle", "copy_holes", "grid", "mirror_holes",
+    "add_hole", "add_slot", "along_edge", "bolt_circle", "copy_holes", "grid", "mirror_holes",
     "remove_holes", "row", "small_holes",
 ]  # fmt: skip
 
-XY = tuple[float, float]
-HoleSaid = Hole | str | float | Mapping[str, Any]
 MOST = 5000
 """Most holes one operation makes [-]: more is a typing error."""
 
 
-def _with_holes(part: Part, hole: Hole, places: Sequence[tuple[float, float, float]], what: str) -> Profile:
-    """Return the profile with a hole at every (x, y, turn) [mm, rad]."""
+def _drilled(part: Part, hole: Hole, places: Sequence[tuple[float, float, float]], what: str) -> Part:
+    """Return the part with a hole at every (x, y, turn) [mm, rad]."""
     if not places:
         raise InputError(f"The {what} has no holes in it.", do="Give at least one.")
     if len(places) > MOST:
         raise InputError(f"{len(places)} holes in one {what} are too many.", allowed=f"up to {MOST}")
     fresh = [hole.contour(x, y, turn=turn) for x, y, turn in places]
-    refuse_outside(part.profile, fresh, what=f"{hole.kind} hole" if len(fresh) == 1 else "hole")
-    return Profile(part.profile.outer, (*part.profile.holes, *fresh))
+    return with_holes(part, fresh, what=f"{hole.kind} hole" if len(fresh) == 1 else "hole")
 
 
-@operation("add_hole")
-def add_hole(part: Part, *, at: XY | Sequence[float], hole: HoleSaid) -> Part:
+@operation
+def add_hole(part: Part, *, at: Place, hole: Hole) -> Part:
     """Return the part with one hole.
 
     Parameters
@@ -56,17 +54,14 @@ def add_hole(part: Part, *, at: XY | Sequence[float], hole: HoleSaid) -> Part:
     InputError
         If the hole is not wholly in the metal.
     """
-    one = read_hole(hole)
-    x, y = float(at[0]), float(at[1])
-    profile = _with_holes(part, one, [(x, y, 0.0)], "hole")
-    return recorded(part, "add_hole", {"at": [x, y], "hole": one.as_dict()}, profile=profile)
+    return _drilled(part, hole, [(*at, 0.0)], "hole")
 
 
-@operation("add_slot")
+@operation
 def add_slot(
     part: Part,
     *,
-    at: XY | Sequence[float],
+    at: Place,
     size: str | float,
     between: float | None = None,
     overall: float | None = None,
@@ -85,23 +80,21 @@ def add_slot(
     if (between is None) == (overall is None):
         raise InputError("A slot needs its length by end centres or overall, one of the two.")
     width = read_hole(size)
-    long = float(between) if between is not None else float(overall or 0.0) - width.size
-    one = replace(width, kind="slot", between=long, angle=float(angle))
-    profile = _with_holes(part, one, [(float(at[0]), float(at[1]), 0.0)], "slot")
-    inputs = {"at": [float(at[0]), float(at[1])], "size": size, "between": long, "angle": float(angle)}
-    return recorded(part, "add_slot", inputs, profile=profile)
+    long = between if between is not None else (overall or 0.0) - width.size
+    one = replace(width, kind="slot", between=long, angle=angle)
+    return _drilled(part, one, [(*at, 0.0)], "slot")
 
 
-@operation("bolt_circle")
+@operation
 def bolt_circle(
     part: Part,
     *,
-    centre: XY | Sequence[float],
+    centre: Place,
     diameter: float,
     count: int,
-    hole: HoleSaid,
+    hole: Hole,
     start_angle: float = 0.0,
-    skip: Iterable[int] = (),
+    skip: tuple[int, ...] = (),
 ) -> Part:
     """Return the part with holes on a circle.
 
@@ -114,7 +107,7 @@ def bolt_circle(
     start_angle : where the first hole is [rad]
     skip : numbers of holes left out, the first is 1 [-]
     """
-    one, left_out = read_hole(hole), sorted({int(s) for s in skip})
+    left_out = sorted(set(skip))
     if not (1 <= count <= MOST and diameter > 0):
         raise InputError(
             f"A bolt circle of {count} holes on {diameter:g} mm cannot be made.",
@@ -124,20 +117,14 @@ def bolt_circle(
         raise InputError(
             f"The holes to skip, {left_out}, are not on a circle of {count}.", allowed=f"1 to {count}"
         )
-    x, y = float(centre[0]), float(centre[1])
+    x, y = centre
     spots = bolt_circle_points(diameter, count, start=start_angle, skip=left_out, x=x, y=y)
     places = [(px, py, math.atan2(py - y, px - x)) for px, py in spots]
-    inputs = {
-        "centre": [x, y], "diameter": float(diameter), "count": int(count), "hole": one.as_dict(),
-        "start_angle": float(start_angle), "skip": left_out,
-    }  # fmt: skip
-    return recorded(part, "bolt_circle", inputs, profile=_with_holes(part, one, places, "bolt circle"))
+    return _drilled(part, hole, places, "bolt circle")
 
 
-@operation("row")
-def row(
-    part: Part, *, start: XY | Sequence[float], pitch: float, count: int, hole: HoleSaid, angle: float = 0.0
-) -> Part:
+@operation
+def row(part: Part, *, start: Place, pitch: float, count: int, hole: Hole, angle: float = 0.0) -> Part:
     """Return the part with a row of holes.
 
     Parameters
@@ -148,27 +135,18 @@ def row(
     hole : as in `add_hole`
     angle : which way the row runs [rad]
     """
-    one, (x, y) = read_hole(hole), (float(start[0]), float(start[1]))
-    c, s = math.cos(angle) * pitch, math.sin(angle) * pitch
-    places = [(x + c * i, y + s * i, 0.0) for i in range(int(count))]
-    inputs = {
-        "start": [x, y],
-        "pitch": float(pitch),
-        "count": int(count),
-        "hole": one.as_dict(),
-        "angle": float(angle),
-    }
-    return recorded(part, "row", inputs, profile=_with_holes(part, one, places, "row"))
+    (x, y), c, s = start, math.cos(angle) * pitch, math.sin(angle) * pitch
+    return _drilled(part, hole, [(x + c * i, y + s * i, 0.0) for i in range(count)], "row")
 
 
-@operation("grid")
+@operation
 def grid(
     part: Part,
     *,
-    start: XY | Sequence[float],
-    pitch: tuple[float, float] | Sequence[float],
-    counts: tuple[int, int] | Sequence[int],
-    hole: HoleSaid,
+    start: Place,
+    pitch: tuple[float, float],
+    counts: tuple[int, int],
+    hole: Hole,
     angle: float = 0.0,
     stagger: bool = False,
 ) -> Part:
@@ -183,28 +161,23 @@ def grid(
     angle : which way the rows run [rad]
     stagger : whether every second row is moved by half a pitch and has one hole less
     """
-    one, (x, y) = read_hole(hole), (float(start[0]), float(start[1]))
-    c, s = math.cos(angle), math.sin(angle)
+    (x, y), c, s = start, math.cos(angle), math.sin(angle)
     flat = [
         ((i + (0.5 if stagger and j % 2 else 0.0)) * pitch[0], j * pitch[1])
-        for j in range(int(counts[1]))
-        for i in range(int(counts[0]) - (1 if stagger and j % 2 else 0))
+        for j in range(counts[1])
+        for i in range(counts[0] - (1 if stagger and j % 2 else 0))
     ]
     places = [(x + c * u - s * v, y + s * u + c * v, 0.0) for u, v in flat]
-    inputs = {
-        "start": [x, y], "pitch": [float(p) for p in pitch], "counts": [int(n) for n in counts],
-        "hole": one.as_dict(), "angle": float(angle), "stagger": bool(stagger),
-    }  # fmt: skip
-    return recorded(part, "grid", inputs, profile=_with_holes(part, one, places, "grid"))
+    return _drilled(part, hole, places, "grid")
 
 
-@operation("along_edge")
+@operation
 def along_edge(
     part: Part,
     *,
-    edge: Said | EdgeRef,
+    edge: EdgeRef,
     inset: float,
-    hole: HoleSaid,
+    hole: Hole,
     count: int | None = None,
     pitch: float | None = None,
     ends: float | None = None,
@@ -221,20 +194,15 @@ def along_edge(
     ends : from the edge's ends to the first and last hole, along the edge [mm]; None: half a pitch for a
         count, and at least the inset for a pitch
     """
-    one = read_hole(hole)
-    ref = edge_refs(part.profile, [edge])[0]
-    places = _along(part, ref, inset, _stations(part, ref, count, pitch, ends, inset))
-    inputs = {
-        "edge": ref.as_dict(), "inset": float(inset), "hole": one.as_dict(), "count": count, "pitch": pitch, "ends": ends,
-    }  # fmt: skip
-    return recorded(part, "along_edge", inputs, profile=_with_holes(part, one, places, "row"))
+    line = edge.on(part.profile)
+    places = _along(line, inset, _stations(line.length(), count, pitch, ends, inset))
+    return _drilled(part, hole, places, "row")
 
 
 def _stations(
-    part: Part, ref: EdgeRef, count: int | None, pitch: float | None, ends: float | None, inset: float
+    long: float, count: int | None, pitch: float | None, ends: float | None, inset: float
 ) -> list[float]:
-    """Return fractions of the edge where holes go."""
-    long = list(part.profile.contours())[ref.contour].edge(ref.edge).length()
+    """Return fractions of an edge where holes go."""
     if (count is None) == (pitch is None):
         raise InputError("Say how many holes, or their pitch, one of the two.")
     if count is not None:
@@ -259,11 +227,8 @@ def _stations(
     return [at / long for at in spots]
 
 
-def _along(
-    part: Part, ref: EdgeRef, inset: float, fractions: list[float]
-) -> list[tuple[float, float, float]]:
+def _along(edge: Line | Arc, inset: float, fractions: list[float]) -> list[tuple[float, float, float]]:
     """Return (x, y, direction) of places inset into the metal, which lies to the left of every edge."""
-    edge = list(part.profile.contours())[ref.contour].edge(ref.edge)
     if isinstance(edge, Arc) and edge.sweep > 0 and inset >= edge.radius:
         raise InputError(
             f"An inset of {inset:g} mm goes past the middle of an arc of radius {edge.radius:.4g} mm.",
@@ -276,21 +241,13 @@ def _along(
     return places
 
 
-def _chosen(part: Part, holes: Iterable[int] | None) -> list[int]:
-    numbers = list(range(len(part.profile.holes))) if holes is None else [int(h) for h in holes]
-    for n in numbers:
-        if not 0 <= n < len(part.profile.holes):
-            raise InputError(f"The part has no hole {n}.", allowed=f"0 to {len(part.profile.holes) - 1}")
-    return numbers
-
-
-@operation("mirror_holes")
+@operation
 def mirror_holes(
     part: Part,
     *,
-    through: XY | Sequence[float],
+    through: Place,
     angle: float = math.pi / 2,
-    holes: Iterable[int] | None = None,
+    holes: Holes = EVERY,
 ) -> Part:
     """Return the part with copies of holes on the other side of a line.
 
@@ -300,19 +257,14 @@ def mirror_holes(
     angle : the line's direction [rad]; upright by default
     holes : hole numbers [-], None for all; a hole whose copy falls on itself is left single
     """
-    x, y = float(through[0]), float(through[1])
-    numbers = _chosen(part, holes)
-    pose = _flip(x, y, angle)
+    pose = _flip(*through, angle)
     copies = []
-    for n in numbers:
+    for n in holes:
         hole = part.profile.holes[n]
         copy = pose.apply(hole)
         if math.dist(bounds(hole).middle, bounds(copy).middle) > 1e-6:
             copies.append(copy)
-    refuse_outside(part.profile, copies, what="mirrored hole")
-    profile = Profile(part.profile.outer, (*part.profile.holes, *copies))
-    inputs = {"through": [x, y], "angle": float(angle), "holes": numbers}
-    return recorded(part, "mirror_holes", inputs, profile=profile)
+    return with_holes(part, copies, what="mirrored hole")
 
 
 def _flip(x: float, y: float, angle: float) -> Pose:
@@ -322,40 +274,32 @@ def _flip(x: float, y: float, angle: float) -> Pose:
     return replace(turn, x=x - float(px), y=y - float(py))
 
 
-@operation("copy_holes")
+@operation
 def copy_holes(
     part: Part,
     *,
-    step: XY | Sequence[float],
+    step: Place,
     count: int = 1,
-    holes: Iterable[int] | None = None,
+    holes: Holes = EVERY,
 ) -> Part:
     """Return the part with holes repeated `count` times [-] at a step (dx, dy) [mm]: an array of any cut-out."""
-    numbers = _chosen(part, holes)
-    dx, dy = float(step[0]), float(step[1])
-    if not 1 <= count * len(numbers) <= MOST:
+    dx, dy = step
+    if not 1 <= count * len(holes) <= MOST:
         raise InputError(
-            f"{count} copies of {len(numbers)} holes cannot be made.", allowed=f"1 to {MOST} holes"
+            f"{count} copies of {len(holes)} holes cannot be made.", allowed=f"1 to {MOST} holes"
         )
-    copies = [
-        Pose(dx * i, dy * i).apply(part.profile.holes[n]) for i in range(1, int(count) + 1) for n in numbers
-    ]
-    refuse_outside(part.profile, copies, what="copied hole")
-    profile = Profile(part.profile.outer, (*part.profile.holes, *copies))
-    return recorded(
-        part, "copy_holes", {"step": [dx, dy], "count": int(count), "holes": numbers}, profile=profile
-    )
+    copies = [Pose(dx * i, dy * i).apply(part.profile.holes[n]) for i in range(1, count + 1) for n in holes]
+    return with_holes(part, copies, what="copied hole")
 
 
-@operation("remove_holes")
-def remove_holes(part: Part, *, holes: Iterable[int]) -> Part:
+@operation
+def remove_holes(part: Part, *, holes: Holes) -> Part:
     """Return the part without some of its holes, by number [-] from 0."""
-    gone = set(_chosen(part, holes))
-    kept = tuple(h for n, h in enumerate(part.profile.holes) if n not in gone)
-    return recorded(part, "remove_holes", {"holes": sorted(gone)}, profile=Profile(part.profile.outer, kept))
+    kept = tuple(h for n, h in enumerate(part.profile.holes) if n not in holes)
+    return replace(part, profile=Profile(part.profile.outer, kept))
 
 
-@operation("small_holes")
+@operation
 def small_holes(
     part: Part,
     *,
@@ -374,12 +318,10 @@ def small_holes(
     """
     from platewright.part.features import round_holes
 
-    if become not in ("mark", "pilot", "cut"):
-        raise InputError(f"Small holes cannot become '{become}'.", allowed="mark, pilot, cut")
     kept, marks = list(part.profile.holes), list(part.marks)
     small = [h for h in round_holes(part.profile) if h.diameter < smallest - 1e-6]
     for one in small if become != "cut" else []:
-        size = max(1.0, one.diameter / 2) if pilot is None else float(pilot)
+        size = max(1.0, one.diameter / 2) if pilot is None else pilot
         if become == "pilot" and size >= one.diameter:
             raise InputError(f"A pilot of {size:g} mm is not smaller than its hole of {one.diameter:.4g} mm.")
         if become == "pilot":
@@ -387,5 +329,4 @@ def small_holes(
         marks.append(Mark("centre", None, (one.x, one.y), f"drill {one.diameter:.4g} mm"))
     gone = {one.number for one in small} if become == "mark" else set()
     profile = Profile(part.profile.outer, tuple(h for n, h in enumerate(kept) if n not in gone))
-    inputs = {"smallest": float(smallest), "become": become, "pilot": pilot}
-    return recorded(part, "small_holes", inputs, profile=profile, marks=tuple(marks))
+    return replace(part, profile=profile, marks=tuple(marks))

@@ -3,47 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import Any
+from dataclasses import replace
 
 from platewright.errors import InputError
 from platewright.geometry import Contour
 from platewright.part.model import Mark, MarkKind, Part
 from platewright.part.ops.clip import clipped
-from platewright.part.ops.steps import operation, recorded
+from platewright.part.ops.inputs import Place
+from platewright.part.ops.steps import operation
 from platewright.part.rules.bends import Bend, bend_allowance, k_factor
 
 __all__ = ["add_bend_line", "add_mark", "centre_mark", "label", "remove_marks"]
 
-XY = tuple[float, float]
-_KINDS = ("etch", "centre", "print")
 
-
-def _spot(at: XY | Sequence[float]) -> XY:
-    x, y = float(at[0]), float(at[1])
-    if not (math.isfinite(x) and math.isfinite(y)):
-        raise InputError(f"A mark at ({x}, {y}) has no place.")
-    return x, y
-
-
-def _kind(kind: str) -> MarkKind:
-    if kind not in _KINDS:
-        raise InputError(f"A mark cannot be '{kind}'.", allowed=", ".join(_KINDS))
-    return kind  # type: ignore[return-value]
-
-
-@operation("add_bend_line")
+@operation
 def add_bend_line(
     part: Part,
     *,
-    start: XY | Sequence[float],
-    end: XY | Sequence[float],
+    start: Place,
+    end: Place,
     radius: float,
     angle: float = math.pi / 2,
     k: float | None = None,
     metal: str | None = None,
     up: bool = True,
-    kind: str = "etch",
+    kind: MarkKind = "etch",
     tangents: bool = False,
 ) -> Part:
     """Return the part with a bend line, marked where it lies on metal.
@@ -65,49 +49,44 @@ def add_bend_line(
     InputError
         If the line does not touch the part.
     """
-    bend = Bend(float(radius), float(angle), bool(up))
-    used, source = (float(k), "K as given") if k is not None else k_factor(metal or part.grade)
+    bend = Bend(radius, angle, up)
+    used, source = (k, "K as given") if k is not None else k_factor(metal or part.grade)
     allowance = bend_allowance(bend.radius, part.thickness, angle=bend.angle, k=used)
-    p, q = _spot(start), _spot(end)
     degrees, way = math.degrees(bend.angle), "up" if up else "down"
     text = f"bend {degrees:g} deg {way}, R {bend.radius:g}"
     marks = [
-        Mark(_kind(kind), Contour.from_points(piece, closed=False), text=text)
-        for piece in clipped(part.profile, p, q)
+        Mark(kind, Contour.from_points(piece, closed=False), text=text)
+        for piece in clipped(part.profile, start, end)
     ]
     if not marks:
         raise InputError(
             "The bend line does not cross the part.", do="Give two points with metal between them."
         )
     for side in (-0.5, 0.5) if tangents else ():
-        a, b = _beside(p, q, side * allowance)
+        a, b = _beside(start, end, side * allowance)
         marks += [
             Mark("print", Contour.from_points(piece, closed=False), text="bend tangent")
             for piece in clipped(part.profile, a, b)
         ]
     note = f"{text}: allowance {allowance:.2f} mm, K {used:.3f} ({source})."
-    inputs = {
-        "start": list(p), "end": list(q), "radius": bend.radius, "angle": bend.angle, "k": k, "metal": metal,
-        "up": bend.up, "kind": kind, "tangents": bool(tangents),
-    }  # fmt: skip
-    return recorded(part, "add_bend_line", inputs, marks=(*part.marks, *marks), notes=(*part.notes, note))
+    return replace(part, marks=(*part.marks, *marks), notes=(*part.notes, note))
 
 
-def _beside(p: XY, q: XY, off: float) -> tuple[XY, XY]:
+def _beside(p: Place, q: Place, off: float) -> tuple[Place, Place]:
     run = math.hypot(q[0] - p[0], q[1] - p[1])
     nx, ny = -(q[1] - p[1]) / run * off, (q[0] - p[0]) / run * off
     return (p[0] + nx, p[1] + ny), (q[0] + nx, q[1] + ny)
 
 
-@operation("label")
+@operation
 def label(
     part: Part,
     *,
     text: str,
-    at: XY | Sequence[float],
+    at: Place,
     height: float = 8.0,
     angle: float = 0.0,
-    kind: str = "print",
+    kind: MarkKind = "print",
 ) -> Part:
     """Return the part with a text on it.
 
@@ -132,39 +111,31 @@ def label(
             f"A label of {len(words)} letters, {height:g} mm high, cannot be made.",
             allowed="1 to 60 letters, above 0 mm",
         )
-    spot = _spot(at)
-    if _kind(kind) == "etch":
-        lines = strokes(words, x=spot[0], y=spot[1], height=height, angle=angle)
+    if kind == "etch":
+        lines = strokes(words, x=at[0], y=at[1], height=height, angle=angle)
         marks = [Mark("etch", line, text=words) for line in lines]
     else:
-        marks = [Mark(_kind(kind), None, spot, words)]
-    inputs = {"text": words, "at": list(spot), "height": float(height), "angle": float(angle), "kind": kind}
-    return recorded(part, "label", inputs, marks=(*part.marks, *marks))
+        marks = [Mark(kind, None, at, words)]
+    return replace(part, marks=(*part.marks, *marks))
 
 
-@operation("centre_mark")
-def centre_mark(part: Part, *, at: XY | Sequence[float], text: str = "") -> Part:
+@operation
+def centre_mark(part: Part, *, at: Place, text: str = "") -> Part:
     """Return the part with a point to drill or fit by at a place [mm]."""
-    spot = _spot(at)
-    mark = Mark("centre", None, spot, text)
-    return recorded(part, "centre_mark", {"at": list(spot), "text": text}, marks=(*part.marks, mark))
+    return replace(part, marks=(*part.marks, Mark("centre", None, at, text)))
 
 
-@operation("add_mark")
-def add_mark(part: Part, *, line: Contour | Mapping[str, Any], text: str = "", kind: str = "etch") -> Part:
+@operation
+def add_mark(part: Part, *, line: Contour, text: str = "", kind: MarkKind = "etch") -> Part:
     """Return the part with a line [mm] that is not cut: where another part sits, where to fold."""
-    one = line if isinstance(line, Contour) else Contour.from_dict(dict(line))
-    mark = Mark(_kind(kind), one, text=text)
-    return recorded(
-        part, "add_mark", {"line": one.as_dict(), "text": text, "kind": kind}, marks=(*part.marks, mark)
-    )
+    return replace(part, marks=(*part.marks, Mark(kind, line, text=text)))
 
 
-@operation("remove_marks")
-def remove_marks(part: Part, *, marks: Sequence[int]) -> Part:
+@operation
+def remove_marks(part: Part, *, marks: tuple[int, ...]) -> Part:
     """Return the part without some of its marks, by number [-] from 0."""
-    gone = {int(m) for m in marks}
+    gone = set(marks)
     if not gone <= set(range(len(part.marks))):
         raise InputError(f"The part has no such mark: {sorted(gone)}.", allowed=f"0 to {len(part.marks) - 1}")
     kept = tuple(m for n, m in enumerate(part.marks) if n not in gone)
-    return recorded(part, "remove_marks", {"marks": sorted(gone)}, marks=kept)
+    return replace(part, marks=kept)

@@ -7,6 +7,7 @@ its other end moves along the edge after it. So every direction and every radius
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -16,9 +17,9 @@ from platewright.geometry import Arc, Contour, Line, Profile
 from platewright.geometry.contour import Floats, signed_area
 from platewright.part.inside import refuse_unsound
 from platewright.part.model import Part
-from platewright.part.ops.steps import operation, recorded
+from platewright.part.ops.steps import operation
 from platewright.part.ops.welds import weld_room
-from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.refs import EdgeRef
 
 __all__ = ["set_length"]
 
@@ -26,10 +27,8 @@ SMOOTH = 0.02
 """Edges that meet within this run on in one line, or smoothly [rad]."""
 
 
-@operation("set_length")
-def set_length(
-    part: Part, *, edge: Said | EdgeRef, length: float, moves: Literal["end", "start"] = "end"
-) -> Part:
+@operation
+def set_length(part: Part, *, edge: EdgeRef, length: float, moves: Literal["end", "start"] = "end") -> Part:
     """Return the part with a straight edge of another length; the straight edge beside it moves, rounded corners move along.
 
     Parameters
@@ -43,21 +42,21 @@ def set_length(
     InputError
         If the edge is an arc, what follows it is not straight, they run on in one line, or nothing sound is left.
     """
-    (ref,) = edge_refs(part.profile, [edge])
     if not (math.isfinite(length) and length > 0):
         raise InputError(f"An edge {length:g} mm long cannot be.", allowed="above 0 mm")
     contours = list(part.profile.contours())
     try:
-        contours[ref.contour] = _moved(contours[ref.contour], ref.edge, length, 1 if moves == "end" else -1)
+        contours[edge.contour] = _moved(
+            contours[edge.contour], edge.edge, length, 1 if moves == "end" else -1
+        )
         profile = refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The length")
     except InputError:
-        swept = _swept(part, ref, length, 1 if moves == "end" else -1)
+        swept = _swept(part, edge, length, 1 if moves == "end" else -1)
         if swept is None:
             raise
         profile = swept
-    inputs = {"edge": ref.as_dict(), "length": float(length), "moves": moves}
     note = f"One edge made {length:g} mm long."
-    return recorded(part, "set_length", inputs, profile=profile, notes=(*part.notes, note))
+    return replace(part, profile=profile, notes=(*part.notes, note))
 
 
 def _moved(contour: Contour, edge: int, length: float, step: int) -> Contour:

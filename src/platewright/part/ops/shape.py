@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from platewright.errors import InputError, RefusedError
 from platewright.geometry import Contour, Line, Pose, Profile, scaled
 from platewright.part.families.shapes import slot
-from platewright.part.inside import refuse_outside, refuse_unsound
+from platewright.part.inside import refuse_unsound, with_holes
 from platewright.part.model import Part
+from platewright.part.ops.inputs import Place
 from platewright.part.ops.steady import steady
-from platewright.part.ops.steps import operation, recorded
+from platewright.part.ops.steps import operation
 from platewright.part.ops.welds import whole
-from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.refs import EdgeRef
 from platewright.units import show
 
 __all__ = [
@@ -25,24 +25,22 @@ __all__ = [
     "tab_clearance", "turn_to_edge",
 ]  # fmt: skip
 
-XY = tuple[float, float]
+
+def _posed(part: Part, pose: Pose) -> Part:
+    return replace(part, profile=pose.apply(part.profile), marks=tuple(m.posed(pose) for m in part.marks))
 
 
-def _posed(part: Part, pose: Pose) -> dict[str, Any]:
-    return {"profile": pose.apply(part.profile), "marks": tuple(m.posed(pose) for m in part.marks)}
-
-
-@operation("mirror")
+@operation
 def mirror(part: Part) -> Part:
     """Return the other hand: flipped left to right in its own place [mm]; text of marks is kept readable by who draws it."""
     box = part.profile.bounds()
     pose = Pose(x=box.x0 + box.x1, mirrored=True)
     hand: Literal["drawn", "other"] = "other" if part.hand == "drawn" else "drawn"
-    return recorded(part, "mirror", {}, hand=hand, **_posed(part, pose))
+    return replace(_posed(part, pose), hand=hand)
 
 
-@operation("turn_to_edge")
-def turn_to_edge(part: Part, *, edge: Said | EdgeRef, direction: float = 0.0) -> Part:
+@operation
+def turn_to_edge(part: Part, *, edge: EdgeRef, direction: float = 0.0) -> Part:
     """Return the part turned so that an edge runs in a direction, its lower left corner at (0, 0).
 
     Parameters
@@ -50,25 +48,22 @@ def turn_to_edge(part: Part, *, edge: Said | EdgeRef, direction: float = 0.0) ->
     edge : (contour, edge) [-] or a reference; an arc is turned by its chord
     direction : which way the edge shall run [rad]; 0 puts an outline edge at the bottom
     """
-    ref = edge_refs(part.profile, [edge])[0]
-    one = list(part.profile.contours())[ref.contour].edge(ref.edge)
-    turn = direction - (one.end - one.start).angle()
-    inputs = {"edge": ref.as_dict(), "direction": float(direction)}
-    return recorded(part, "turn_to_edge", inputs, **_to_origin(part, Pose(angle=turn)))
+    one = edge.on(part.profile)
+    return _to_origin(part, Pose(angle=direction - (one.end - one.start).angle()))
 
 
-def _to_origin(part: Part, pose: Pose) -> dict[str, Any]:
+def _to_origin(part: Part, pose: Pose) -> Part:
     box = pose.apply(part.profile).bounds()
     return _posed(part, replace(pose, x=-box.x0, y=-box.y0))
 
 
-@operation("move_to_origin")
+@operation
 def move_to_origin(part: Part, *, angle: float = 0.0) -> Part:
     """Return the part turned by an angle [rad] and moved so that its box starts at (0, 0) [mm]."""
-    return recorded(part, "move_to_origin", {"angle": float(angle)}, **_to_origin(part, Pose(angle=angle)))
+    return _to_origin(part, Pose(angle=angle))
 
 
-@operation("scale")
+@operation
 def scale(part: Part, *, factor: float, confirmed: bool = False) -> Part:
     """Return the part scaled about (0, 0), holes and all.
 
@@ -85,7 +80,7 @@ def scale(part: Part, *, factor: float, confirmed: bool = False) -> Part:
     if not (math.isfinite(factor) and factor > 0):
         raise InputError(f"A scale factor of {factor} cannot be.", allowed="above 0")
     box = part.profile.bounds()
-    if confirmed is not True:
+    if not confirmed:
         raise RefusedError(
             f"Scaling by {factor:g} makes the part {show(box.width * factor)} by {show(box.height * factor)} "
             f"instead of {show(box.width)} by {show(box.height)}, and its holes with it.",
@@ -99,26 +94,17 @@ def scale(part: Part, *, factor: float, confirmed: bool = False) -> Part:
         )
         for m in part.marks
     )
-    inputs = {"factor": float(factor), "confirmed": True}
-    return recorded(part, "scale", inputs, profile=scaled(part.profile, factor), marks=marks)
+    return replace(part, profile=scaled(part.profile, factor), marks=marks)
 
 
-def _profile(given: Part | Profile | Mapping[str, Any]) -> Profile:
-    if isinstance(given, Part):
-        return given.profile
-    return given if isinstance(given, Profile) else Profile.from_dict(dict(given))
-
-
-@operation("join")
-def join(
-    part: Part, *, other: Part | Profile | Mapping[str, Any], pose: Pose | Mapping[str, Any] | None = None
-) -> Part:
+@operation
+def join(part: Part, *, other: Profile, pose: Pose = Pose()) -> Part:
     """Return the part grown together with another shape (welded into one outline).
 
     Parameters
     ----------
     other : a part, a profile or its document [mm]; its holes that fall on metal of the part are lost
-    pose : where it goes [mm, rad]; None where it is
+    pose : where it goes [mm, rad]; where it is if nothing is said
 
     Raises
     ------
@@ -127,36 +113,30 @@ def join(
     """
     from platewright.geometry.regions.boolean import union
 
-    place = Pose() if pose is None else (pose if isinstance(pose, Pose) else Pose.from_dict(dict(pose)))
-    shape = _profile(other)
-    pieces = union(part.profile, place.apply(shape))
+    pieces = union(part.profile, pose.apply(other))
     if len(pieces) != 1:
         raise InputError(
             "The two shapes do not touch, so they do not become one part.", do="Move one until they overlap."
         )
-    inputs = {"other": shape.as_dict(), "pose": place.as_dict()}
-    return recorded(part, "join", inputs, profile=steady(part.profile, pieces[0]))
+    return replace(part, profile=steady(part.profile, pieces[0]))
 
 
-@operation("cut_out")
-def cut_out(part: Part, *, shape: Contour | Mapping[str, Any]) -> Part:
+@operation
+def cut_out(part: Part, *, shape: Contour) -> Part:
     """Return the part less what a closed contour covers [mm]: a cut-out, or a notch where it meets an edge."""
     from platewright.geometry.regions.boolean import difference
 
-    tool = shape if isinstance(shape, Contour) else Contour.from_dict(dict(shape))
-    if not tool.closed:
+    if not shape.closed:
         raise InputError("A cut-out needs a closed shape.", do="Close it first.")
-    pieces = difference(part.profile, Profile(tool))
-    return recorded(
-        part, "cut_out", {"shape": tool.as_dict()}, profile=steady(part.profile, whole(pieces, "The cut-out"))
-    )
+    pieces = difference(part.profile, Profile(shape))
+    return replace(part, profile=steady(part.profile, whole(pieces, "The cut-out")))
 
 
-@operation("notch")
+@operation
 def notch(
     part: Part,
     *,
-    edge: Said | EdgeRef,
+    edge: EdgeRef,
     at: float,
     width: float,
     depth: float,
@@ -171,10 +151,7 @@ def notch(
     width, depth : across the mouth, and into the metal [mm]
     kind : square, vee, or round (a half-round bottom as wide as the notch)
     """
-    ref = edge_refs(part.profile, [edge])[0]
-    line = _straight(part, ref)
-    if kind not in ("square", "vee", "round"):
-        raise InputError(f"A notch cannot be '{kind}'.", allowed="square, vee, round")
+    line = _straight(part, edge)
     if not (width > 0 and depth > 0) or (kind == "round" and depth < width / 2):
         raise InputError(
             f"A {kind} notch {width:g} mm wide and {depth:g} mm deep cannot be.",
@@ -190,19 +167,13 @@ def notch(
     tool = Pose(spot.x, spot.y, line.direction()).apply(Contour(np.array(rows)))
     from platewright.geometry.regions.boolean import difference
 
-    profile = steady(part.profile, whole(difference(part.profile, Profile(tool)), "The notch"))
-    inputs = {
-        "edge": ref.as_dict(),
-        "at": float(at),
-        "width": float(width),
-        "depth": float(depth),
-        "kind": kind,
-    }
-    return recorded(part, "notch", inputs, profile=profile)
+    return replace(
+        part, profile=steady(part.profile, whole(difference(part.profile, Profile(tool)), "The notch"))
+    )
 
 
 def _straight(part: Part, ref: EdgeRef) -> Line:
-    one = list(part.profile.contours())[ref.contour].edge(ref.edge)
+    one = ref.on(part.profile)
     if not isinstance(one, Line):
         raise InputError(f"Edge {ref.edge} of contour {ref.contour} is curved; this needs a straight one.")
     return one
@@ -228,8 +199,8 @@ def _tab_stations(long: float, count: int, width: float) -> list[float]:
     return [long * (i + 0.5) / count for i in range(count)]
 
 
-@operation("add_tabs")
-def add_tabs(part: Part, *, edge: Said | EdgeRef, count: int, width: float, height: float) -> Part:
+@operation
+def add_tabs(part: Part, *, edge: EdgeRef, count: int, width: float, height: float) -> Part:
     """Return the part with tabs on a straight edge.
 
     Parameters
@@ -239,8 +210,7 @@ def add_tabs(part: Part, *, edge: Said | EdgeRef, count: int, width: float, heig
     width : of a tab along the edge [mm]
     height : how far a tab stands out [mm], usually the other plate's thickness
     """
-    ref = edge_refs(part.profile, [edge])[0]
-    line = _straight(part, ref)
+    line = _straight(part, edge)
     if not height > 0:
         raise InputError(f"Tabs {height:g} mm high cannot be.", allowed="above 0 mm")
     way = line.direction()
@@ -251,19 +221,18 @@ def add_tabs(part: Part, *, edge: Said | EdgeRef, count: int, width: float, heig
             s = middle + along
             fresh.append((line.start.x + ux * s + uy * out, line.start.y + uy * s - ux * out, 0.0))
     contours = list(part.profile.contours())
-    rows = contours[ref.contour].rows
-    contours[ref.contour] = Contour(np.vstack([rows[: ref.edge + 1], np.array(fresh), rows[ref.edge + 1 :]]))
+    rows, after = contours[edge.contour].rows, edge.edge + 1
+    contours[edge.contour] = Contour(np.vstack([rows[:after], np.array(fresh), rows[after:]]))
     profile = refuse_unsound(Profile(contours[0], tuple(contours[1:])), what="The tabs")
-    inputs = {"edge": ref.as_dict(), "count": int(count), "width": float(width), "height": float(height)}
-    return recorded(part, "add_tabs", inputs, profile=profile)
+    return replace(part, profile=profile)
 
 
-@operation("add_slots_for_tabs")
+@operation
 def add_slots_for_tabs(
     part: Part,
     *,
-    start: XY | Sequence[float],
-    end: XY | Sequence[float],
+    start: Place,
+    end: Place,
     count: int,
     width: float,
     tab_thickness: float,
@@ -283,9 +252,9 @@ def add_slots_for_tabs(
     kerf : width of the cut [mm]
     round_ends : slots with half-round ends outside the tab's corners, which cut without a stop in the corner
     """
-    (x0, y0), (x1, y1) = (float(start[0]), float(start[1])), (float(end[0]), float(end[1]))
+    (x0, y0), (x1, y1) = start, end
     long, way = math.hypot(x1 - x0, y1 - y0), math.atan2(y1 - y0, x1 - x0)
-    play = tab_clearance(tab_thickness, kerf=kerf) if clearance is None else float(clearance)
+    play = tab_clearance(tab_thickness, kerf=kerf) if clearance is None else clearance
     if not (play >= 0 and tab_thickness > 0):
         raise InputError(
             f"A clearance of {play:g} mm for {tab_thickness:g} mm tabs cannot be.", allowed="0 mm or more"
@@ -296,10 +265,4 @@ def add_slots_for_tabs(
         x, y = x0 + (x1 - x0) * middle / long, y0 + (y1 - y0) * middle / long
         box = Contour.rectangle(w, h, x=-w / 2, y=-h / 2)
         fresh.append(slot(x, y, between=w, width=h, angle=way) if round_ends else Pose(x, y, way).apply(box))
-    refuse_outside(part.profile, fresh, what="tab slot")
-    profile = Profile(part.profile.outer, (*part.profile.holes, *fresh))
-    inputs = {
-        "start": [x0, y0], "end": [x1, y1], "count": int(count), "width": float(width), "tab_thickness": float(tab_thickness),
-        "clearance": play, "kerf": float(kerf), "round_ends": bool(round_ends),
-    }  # fmt: skip
-    return recorded(part, "add_slots_for_tabs", inputs, profile=profile)
+    return with_holes(part, fresh, what="tab slot")

@@ -7,34 +7,42 @@ from a photo or drawing kept whole. ``part.replay`` starts from the source and c
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import inspect
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import Any, TypeVar
+from functools import wraps
+from typing import Any, get_type_hints
 
 from platewright.geometry import Profile
 from platewright.part.model import Mark, Part, Step
+from platewright.part.ops.inputs import plain, read_input
 
-__all__ = ["OPERATIONS", "from_profile", "operation", "recorded", "source_of"]
+__all__ = ["OPERATIONS", "from_profile", "operation", "source_of"]
 
 Operation = Callable[..., Part]
-Known = TypeVar("Known", bound=Operation)
 OPERATIONS: dict[str, Operation] = {}
 """Every operation by the name its steps carry; filled by `operation` as their modules are imported, all of them by ``part.ops``."""
 
 
-def operation(name: str) -> Callable[[Known], Known]:
-    """Return a decorator that makes a function known to `replay` under a name (no units, [-])."""
+def operation(function: Operation) -> Operation:
+    """Make a function an operation, known to `replay` by its name [-].
 
-    def known(function: Known) -> Known:
-        OPERATIONS[name] = function
-        return function
+    Its inputs are read as its annotations say, and recorded with its name on the part it gives; an input that is None
+    is left out.
+    """
+    name, takes = function.__name__, inspect.signature(function)
+    kinds = get_type_hints(function, include_extras=True)
 
-    return known
+    @wraps(function)
+    def done(part: Part, **given: Any) -> Part:
+        call = takes.bind(part, **given)
+        call.apply_defaults()
+        inputs = {key: read_input(part, kinds[key], value, key) for key, value in call.kwargs.items()}
+        step = Step(name, {key: plain(value) for key, value in inputs.items() if value is not None})
+        return replace(function(part, **inputs), steps=(*part.steps, step))
 
-
-def recorded(part: Part, op: str, inputs: Mapping[str, Any], **changes: Any) -> Part:
-    """Return the part with changes and one more step (lengths in the inputs in [mm], angles in [rad])."""
-    return replace(part, steps=(*part.steps, Step(op, dict(inputs))), **changes)
+    OPERATIONS[name] = done
+    return done
 
 
 def from_profile(

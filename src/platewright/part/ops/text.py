@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import replace
 
 from platewright.errors import InputError
 from platewright.geometry import Contour, Profile
 from platewright.part.model import Part
-from platewright.part.ops.steps import operation, recorded
-from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.ops.inputs import Place
+from platewright.part.ops.steps import operation
+from platewright.part.refs import EdgeRef
 
 __all__ = ["cut_text"]
 
@@ -20,16 +21,16 @@ KERF = 1.5
 """Kerf the bridges and webs are made for [mm]: the starter value of a small air plasma."""
 
 
-@operation("cut_text")
+@operation
 def cut_text(
     part: Part,
     *,
     text: str,
     height: float,
     font: str = "heavy",
-    at: tuple[float, float] | Sequence[float] | None = None,
-    edge: Said | EdgeRef | None = None,
     inset: float = 10.0,
+    at: Place | None = None,
+    edge: EdgeRef | None = None,
 ) -> Part:
     """Return the part with a text cut out of it, its islands held by bridges.
 
@@ -39,9 +40,9 @@ def cut_text(
     text : lines parted by ``|``; one line along an edge
     height : of a capital H [mm]
     font : one of the house, or one carried in the value
+    inset : from the edge to the text [mm]
     at : the middle of the text [mm]; or
     edge : (contour, edge) [-] or a reference: the text stands along it, reading upright
-    inset : from the edge to the text [mm]
 
     Raises
     ------
@@ -55,23 +56,17 @@ def cut_text(
     if (at is None) == (edge is None):
         raise InputError("A text needs its middle or an edge to stand along, one of the two.", where="at")
     making = Making(thickness=part.thickness, kerf=KERF)
-    if not making.least() <= MOST * float(height):
+    if not making.least() <= MOST * height:
         raise InputError(
-            f"Letters {float(height):g} mm high are too small for webs of {making.least():g} mm.", where="height",
+            f"Letters {height:g} mm high are too small for webs of {making.least():g} mm.", where="height",
             allowed=f"{making.least() / MOST:.4g} mm or more",
         )  # fmt: skip
-    setting = Setting(height=float(height), align="middle", line_spacing=0.9, gap=making.least() + 0.1)
-    inputs: dict[str, Any] = {"text": text, "height": float(height), "font": font, "inset": float(inset)}
+    setting = Setting(height=height, align="middle", line_spacing=0.9, gap=making.least() + 0.1)
     if edge is not None:
-        ref = edge_refs(part.profile, [edge])[0]
-        inputs["edge"] = ref.as_dict()
-        letters = set_text(
-            text, font_of(font), setting, path=_path(part.profile, ref, float(inset), float(height))
-        )
+        path = _path(part.profile, edge, inset, height)
+        letters = set_text(text, font_of(font), setting, path=path)
     else:
-        spot = (float((at or (0, 0))[0]), float((at or (0, 0))[1]))
-        inputs["at"] = list(spot)
-        letters = centred(set_text(text, font_of(font), setting), *spot)
+        letters = centred(set_text(text, font_of(font), setting), *(at or (0.0, 0.0)))
     void = metal_of(letters)
     _refuse_outside(part.profile, void, making.least())
     made = cut_out(part.profile, void, making, upright=upright_of(letters))
@@ -79,7 +74,7 @@ def cut_text(
         raise InputError(
             "Nothing is left of the part when this text is cut.", where="text", do="Make it smaller."
         )
-    return recorded(part, "cut_text", inputs, profile=made.metal[0])
+    return replace(part, profile=made.metal[0])
 
 
 def _path(profile: Profile, ref: EdgeRef, inset: float, height: float) -> Contour:

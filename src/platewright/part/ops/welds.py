@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 
 from platewright.errors import InputError
 from platewright.geometry import Profile
 from platewright.part.model import Part
+from platewright.part.ops.inputs import EVERY
 from platewright.part.ops.steady import steady
-from platewright.part.ops.steps import operation, recorded
-from platewright.part.refs import EdgeRef, Said, edge_refs
+from platewright.part.ops.steps import operation
+from platewright.part.refs import EdgeRef
 from platewright.part.rules.welds import Leg, propose_leg
 
 __all__ = ["propose_room", "weld_room"]
@@ -18,12 +20,12 @@ SHARP = 12.0
 """An edge may run on this many set-backs to meet its neighbour [-]: neighbours that turn 5 degrees or more join cleanly."""
 
 
-@operation("weld_room")
+@operation
 def weld_room(
     part: Part,
     *,
-    distance: float | Sequence[float],
-    edges: Iterable[Said | EdgeRef] | None = None,
+    edges: tuple[EdgeRef, ...] = EVERY,
+    distance: float | tuple[float, ...],
 ) -> Part:
     """Return the part with edges set back by the leg of the fillet that will go there.
 
@@ -32,9 +34,9 @@ def weld_room(
 
     Parameters
     ----------
-    distance : set-back [mm], one for all edges or one for each; negative grows the edge
     edges : (contour, edge) pairs [-] or references; None is every edge of the outline. An edge of a hole
         set back makes the hole bigger
+    distance : set-back [mm], one for all edges or one for each; negative grows the edge
 
     Raises
     ------
@@ -43,25 +45,22 @@ def weld_room(
     """
     from platewright.geometry.regions.offset import offset_edges
 
-    refs = edge_refs(part.profile, edges)
-    each = [float(d) for d in distance] if isinstance(distance, Sequence) else [float(distance)] * len(refs)
-    if len(each) != len(refs):
+    each = distance if isinstance(distance, tuple) else (distance,) * len(edges)
+    if len(each) != len(edges):
         raise InputError(
-            f"{len(refs)} edges need {len(refs)} distances, got {len(each)}.",
+            f"{len(edges)} edges need {len(edges)} distances, got {len(each)}.",
             do="Give one distance, or one for each edge.",
         )
     table = [[0.0] * len(c) for c in part.profile.contours()]
-    for ref, back in zip(refs, each, strict=True):
+    for ref, back in zip(edges, each, strict=True):
         table[ref.contour][ref.edge] = -back
     pieces = offset_edges(
         part.profile, [row if any(row) else 0.0 for row in table], corners="sharp", sharp_limit=SHARP
     )
     shown = f"{max(each, key=abs):g} mm"
-    profile = whole(pieces, f"Weld room of {shown}")
-    profile = steady(part.profile, profile)
-    inputs = {"edges": [r.as_dict() for r in refs], "distance": each}
-    note = f"Weld room: {len(refs)} edges set back by {', '.join(f'{d:g}' for d in sorted(set(each)))} mm."
-    return recorded(part, "weld_room", inputs, profile=profile, notes=(*part.notes, note))
+    profile = steady(part.profile, whole(pieces, f"Weld room of {shown}"))
+    note = f"Weld room: {len(edges)} edges set back by {', '.join(f'{d:g}' for d in sorted(set(each)))} mm."
+    return replace(part, profile=profile, notes=(*part.notes, note))
 
 
 def whole(pieces: Sequence[Profile], what: str) -> Profile:
