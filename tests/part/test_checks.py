@@ -8,7 +8,7 @@ from platewright.errors import InputError
 from platewright.findings import finding
 from platewright.geometry import Contour, Profile
 from platewright.part import ops
-from platewright.part.checks import Means, check
+from platewright.part.checks import CutWith, check
 from platewright.part.families import families, make
 from platewright.part.model import Part, Step
 from platewright.part.ops.steps import from_profile
@@ -19,8 +19,8 @@ def plate(width: float = 200, height: float = 120, thickness: float = 6.0) -> Pa
     return from_profile(Profile(Contour.rectangle(width, height)), name="plate", thickness=thickness)
 
 
-def codes(part: Part, **means: object) -> list[str]:
-    return [f.code for f in check(part, means=Means(**means))]  # type: ignore[arg-type]
+def codes(part: Part, **cut_with: object) -> list[str]:
+    return [f.code for f in check(part, cut_with=CutWith(**cut_with))]  # type: ignore[arg-type]
 
 
 def test_a_sound_part_has_no_findings_and_defaults_are_sound() -> None:
@@ -46,7 +46,7 @@ def test_tiny_edges_are_reported() -> None:
 @pytest.mark.parametrize(("gap", "code"), [(1.0, "A002"), (4.0, "A003"), (7.0, None)])
 def test_webs_against_kerf_and_thickness(gap: float, code: str | None) -> None:
     part = ops.add_hole(plate(), at=(100, 120 - 20 - gap), hole=40.0)
-    found = [f for f in check(part, means=Means(kerf=1.5)) if f.code in ("A002", "A003")]
+    found = [f for f in check(part, cut_with=CutWith(kerf=1.5)) if f.code in ("A002", "A003")]
     assert [f.code for f in found] == ([code] if code else [])
     if found:
         assert found[0].values["width"] == pytest.approx(gap)

@@ -15,7 +15,7 @@ from platewright.part.refs import turn_at
 from platewright.part.rules.bends import Bend, check_bend
 from platewright.part.spacing import check_spacing
 
-__all__ = ["Means", "check"]
+__all__ = ["CutWith", "check"]
 
 TINY = 0.3
 """Edges shorter than this tell of a bad drawing or fit [mm]: no table cuts them as drawn."""
@@ -24,7 +24,7 @@ SHARP = math.radians(20)
 
 
 @dataclass(frozen=True, slots=True)
-class Means:
+class CutWith:
     """What the part will be cut with.
 
     Attributes
@@ -44,12 +44,12 @@ class Means:
     strict: bool = False
 
 
-def check(part: Part, *, means: Means | None = None) -> list[Finding]:
+def check(part: Part, *, cut_with: CutWith | None = None) -> list[Finding]:
     """Return what is wrong or worth knowing about a part.
 
     Parameters
     ----------
-    means : what it will be cut with, lengths in [mm]; see `Means`
+    cut_with : what it will be cut with, lengths in [mm]; see `CutWith`
 
     Returns
     -------
@@ -57,17 +57,17 @@ def check(part: Part, *, means: Means | None = None) -> list[Finding]:
     """
     from platewright.geometry.regions.validity import explain
 
-    means = means or Means()
+    cut_with = cut_with or CutWith()
     found = [*explain(part.profile)]
     if not any(f.severity == "stop" for f in found):
         found += [
             *_tiny_edges(part.profile),
-            *_webs(part, means.kerf),
-            *_inside_corners(part.profile, means.kerf),
-            *_small_holes(part, means.smallest_hole),
-            *_too_big(part.profile, means.reach),
+            *_webs(part, cut_with.kerf),
+            *_inside_corners(part.profile, cut_with.kerf),
+            *_small_holes(part, cut_with.smallest_hole),
+            *_too_big(part.profile, cut_with.reach),
             *_tight_bends(part),
-            *check_spacing(part, bolt=means.bolt, strict=means.strict),
+            *check_spacing(part, bolt=cut_with.bolt, strict=cut_with.strict),
         ]
     rank = {"stop": 0, "look": 1, "note": 2}
     return sorted(found, key=lambda f: rank[f.severity])

@@ -11,7 +11,7 @@ from platewright.geometry import Contour, Profile, arc_data
 
 __all__ = ["RoundHole", "SlotHole", "as_circle", "as_slot", "round_holes", "slot_holes"]
 
-SAME = 1e-4
+SAME_CIRCLE = 1e-4
 """Centres and radii closer than this are the same [mm]."""
 
 
@@ -37,7 +37,7 @@ class SlotHole:
     angle: float
 
 
-def as_circle(contour: Contour, *, same: float = SAME) -> tuple[float, float, float] | None:
+def as_circle(contour: Contour, *, same: float = SAME_CIRCLE) -> tuple[float, float, float] | None:
     """Return (x, y, radius) [mm] if every edge is an arc of one circle (within `same` [mm]), else None."""
     arcs = arc_data(contour)
     if not contour.closed or (arcs.sweep == 0).any():
@@ -64,7 +64,7 @@ def as_slot(contour: Contour) -> tuple[float, float, float, float, float] | None
         return None
     if (np.abs(np.abs(arcs.sweep[ends]) - math.pi) > 1e-6).any() or abs(
         arcs.radius[ends[0]] - arcs.radius[ends[1]]
-    ) > SAME:
+    ) > SAME_CIRCLE:
         return None
     a, b = arcs.centre[ends[0]], arcs.centre[ends[1]]
     middle, run = (a + b) / 2, b - a

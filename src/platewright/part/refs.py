@@ -19,7 +19,7 @@ from platewright.geometry import Arc, Contour, Line, Profile
 
 __all__ = ["CornerRef", "EdgeRef", "corner_refs", "edge_refs"]
 
-SAME = 1e-3
+SAME_PLACE = 1e-3
 """Two places closer than this are the same midpoint [mm]."""
 CLEARLY = 3.0
 """The nearest midpoint must be this many times nearer than the next [-]."""
@@ -74,10 +74,10 @@ def _find(
     def away(c: int, i: int) -> float:
         return math.hypot(spots[c][i][0] - x, spots[c][i][1] - y)
 
-    if contour < len(spots) and index < len(spots[contour]) and away(contour, index) <= SAME:
+    if contour < len(spots) and index < len(spots[contour]) and away(contour, index) <= SAME_PLACE:
         return contour, index
     every = sorted((away(c, i), c, i) for c, row in enumerate(spots) for i in range(len(row)))
-    if every and every[0][0] <= SAME:
+    if every and every[0][0] <= SAME_PLACE:
         return every[0][1], every[0][2]
     if contour < len(spots) and len(spots[contour]) == of:
         return contour, index

@@ -82,14 +82,17 @@ def edge_distance(bolt: str | float) -> tuple[float, str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Spot:
-    """One bolt hole: its middle line from `a` to `b` [mm] (the same for round holes), diameter and bolt [mm]; whether the bolt was said."""
+    """One bolt hole: its middle line from `a` to `b` (the same for round holes), diameter and bolt [mm].
+
+    ``bolt_given`` is False where the bolt is guessed from the size of a hole in a captured part.
+    """
 
     number: int
     a: tuple[float, float]
     b: tuple[float, float]
     diameter: float
     bolt: float
-    named: bool
+    bolt_given: bool
 
 
 def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
@@ -98,7 +101,7 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
         dx, dy = math.cos(s.angle) * s.between / 2, math.sin(s.angle) * s.between / 2
         found.append((s.number, (s.x - dx, s.y - dy), (s.x + dx, s.y + dy), s.width))
     spots = []
-    bolts = _bolts_text(part)
+    bolts = _bolts_named_in_steps(part)
     for number, a, b, diameter in found:
         if bolt is not None:
             d = bolt_diameter(bolt) if isinstance(bolt, str) else float(bolt)
@@ -106,11 +109,11 @@ def _spots(part: Part, bolt: str | float | None) -> list[_Spot]:
             d = bolt_of_hole(diameter) or 0.0
         if d >= SMALLEST_BOLT - 1e-9 and d - 0.1 <= diameter <= OVERSIZE * d + 1e-9:
             sized = bolt is not None or bolts is None or any(abs(d - b) < 1e-6 for b in bolts)
-            spots.append(_Spot(number=number, a=a, b=b, diameter=diameter, bolt=d, named=sized))
+            spots.append(_Spot(number=number, a=a, b=b, diameter=diameter, bolt=d, bolt_given=sized))
     return spots
 
 
-def _bolts_text(part: Part) -> set[float] | None:
+def _bolts_named_in_steps(part: Part) -> set[float] | None:
     """Return the bolts that the steps of a captured part name [mm], or None if a hole in it is what its maker said."""
     if not part.steps or part.steps[0].op != "source":
         return None
@@ -185,7 +188,7 @@ def _to_edges(part: Part, spots: Sequence[_Spot], strict: bool) -> list[Finding]
         place = ((one.a[0] + one.b[0]) / 2, (one.a[1] + one.b[1]) / 2)
         if away < least - 1e-6:
             code = "A013" if away < one.bolt - 1e-6 else "A012"
-            severity: Severity | None = None if code == "A013" or one.named else "note"
+            severity: Severity | None = None if code == "A013" or one.bolt_given else "note"
             found.append(
                 finding(
                     code,

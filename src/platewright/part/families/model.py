@@ -45,45 +45,45 @@ class Values:
     """Checked values of one family, by kind."""
 
     family: str
-    kept: Mapping[str, Any]
+    checked: Mapping[str, Any]
 
     def mm(self, name: str) -> float:
         """Return a length [mm]."""
-        return float(self.kept[name])
+        return float(self.checked[name])
 
     def angle(self, name: str) -> float:
         """Return an angle [rad]."""
-        return float(self.kept[name])
+        return float(self.checked[name])
 
     def count(self, name: str) -> int:
         """Return a whole number [-]."""
-        return int(self.kept[name])
+        return int(self.checked[name])
 
     def word(self, name: str) -> str:
         """Return a choice or a text."""
-        return str(self.kept[name])
+        return str(self.checked[name])
 
     def flag(self, name: str) -> bool:
         """Return a yes or no."""
-        return bool(self.kept[name])
+        return bool(self.checked[name])
 
     def hole(self, name: str) -> HoleSize:
         """Return a hole with its diameter [mm] and where that comes from."""
-        found: HoleSize = self.kept[name]
+        found: HoleSize = self.checked[name]
         return found
 
     def font(self, name: str) -> Font:
         """Return a font."""
-        found: Font = self.kept[name]
+        found: Font = self.checked[name]
         return found
 
     def moved(self, name: str) -> dict[str, tuple[float, float]]:
         """Return where bridges were put by hand [mm]; not a number for one taken away."""
-        return dict(self.kept[name])
+        return dict(self.checked[name])
 
     def many(self, name: str) -> tuple[float, ...]:
         """Return a list of lengths [mm]."""
-        found: tuple[float, ...] = self.kept[name]
+        found: tuple[float, ...] = self.checked[name]
         return found
 
 
@@ -101,7 +101,7 @@ class Family:
     build : values to shape; raises `InputError` with a sentence for a combination that cannot be
     dims : values to the dimension lines of the picture
     help : one sentence: what it is for
-    beside : values to lines drawn in the picture only, such as the tube a cap sits on
+    picture_only : values to lines drawn in the picture only, such as the tube a cap sits on
     pieces : values to the several parts they stand for, each a name and the values that differ; None for one part
     template : values to the shape of a paper template that belongs to the part, None if there is none
     """
@@ -112,7 +112,7 @@ class Family:
     build: Callable[[Values], Shape]
     dims: Callable[[Values], list[Dim]]
     help: str = ""
-    beside: Callable[[Values], tuple[Mark, ...]] | None = None
+    picture_only: Callable[[Values], tuple[Mark, ...]] | None = None
     pieces: Callable[[Values], tuple[tuple[str, dict[str, str]], ...]] | None = None
     template: Callable[[Values], Shape] | None = None
 
@@ -143,10 +143,10 @@ class Family:
                     do=f"Did you mean '{close[0]}'?" if close else "",
                 )
         values = {name.replace("-", "_"): raw for name, raw in given.items()}
-        kept = {
+        checked = {
             n: _read(p, values.get(n, p.default), unit if n in values else "mm") for n, p in known.items()
         }
-        return Values(self.name, kept)
+        return Values(self.name, checked)
 
 
 def refuse(what: str, *, do: str = "", allowed: str = "") -> InputError:
@@ -271,7 +271,7 @@ def plain(values: Values, parameters: Iterable[Option]) -> dict[str, Any]:
     """Return checked values as JSON: numbers in the house unit [mm, rad, -], holes as they were said."""
     out: dict[str, Any] = {}
     for p in parameters:
-        value = values.kept[p.name]
+        value = values.checked[p.name]
         if isinstance(value, HoleSize):
             value = value.diameter if value.source == "as given" else _say_hole(value)
         elif p.kind == "font":

@@ -27,7 +27,7 @@ def picture(family: Family, *, width: int = 480) -> str:
     """Return the labelled SVG picture of a family, `width` pixels wide [px]; drawn from its defaults in [mm]."""
     values = family.defaults()
     shape = family.build(values)
-    beside = family.beside(values) if family.beside is not None else ()
+    beside = family.picture_only(values) if family.picture_only is not None else ()
     box = shape.profile.bounds()
     dims = family.dims(values)
     text = 0.04 * max(box.width, box.height)

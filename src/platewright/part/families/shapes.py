@@ -39,11 +39,11 @@ def rounded(points: Sequence[XY], radii: float | Sequence[float], *, scallop: bo
     n = len(pts)
     rs = np.broadcast_to(np.asarray(radii, dtype=np.float64), (n,))
     if not scallop:
-        _check_room(pts, rs, math.tan)
+        _refuse_overlap(pts, rs, math.tan)
     rows: list[tuple[float, float, float]] = []
     for i in range(n):
         rows += _corner(pts[i - 1], pts[i], pts[(i + 1) % n], float(rs[i]), scallop=scallop)
-    return _tidy(rows)
+    return _without_empty_edges(rows)
 
 
 def cut_corners(points: Sequence[XY], cuts: float | Sequence[float]) -> Contour:
@@ -57,24 +57,24 @@ def cut_corners(points: Sequence[XY], cuts: float | Sequence[float]) -> Contour:
     pts = np.asarray(points, dtype=np.float64)
     n = len(pts)
     each = np.broadcast_to(np.asarray(cuts, dtype=np.float64), (n,))
-    _check_room(pts, each, lambda _: 1.0)
+    _refuse_overlap(pts, each, lambda _: 1.0)
     rows: list[tuple[float, float, float]] = []
     for i in range(n):
         p, q, r = pts[i - 1], pts[i], pts[(i + 1) % n]
         back, on = (p - q) / np.hypot(*(p - q)), (r - q) / np.hypot(*(r - q))
         first, second = q + back * each[i], q + on * each[i]
         rows += [(first[0], first[1], 0.0)] + ([(second[0], second[1], 0.0)] if each[i] > 0 else [])
-    return _tidy(rows)
+    return _without_empty_edges(rows)
 
 
-def _check_room(pts: Floats, sizes: Floats, per_half: Callable[[float], float]) -> None:
-    """Refuse corner sizes that overlap along an edge."""
+def _refuse_overlap(pts: Floats, sizes: Floats, taken_by: Callable[[float], float]) -> None:
+    """Refuse corner sizes that overlap along an edge; `taken_by` half a turn [rad] gives the length a size of 1 takes [mm]."""
     n = len(pts)
     takes = []
     for i in range(n):
         before, after = pts[i] - pts[i - 1], pts[(i + 1) % n] - pts[i]
         turn = abs(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))
-        takes.append(float(sizes[i]) * per_half(turn / 2))
+        takes.append(float(sizes[i]) * taken_by(turn / 2))
     for i in range(n):
         j = (i + 1) % n
         run = float(np.hypot(*(pts[j] - pts[i])))
@@ -103,7 +103,7 @@ def _corner(
     return [(float(a[0]), float(a[1]), math.tan(sweep / 4)), (float(b[0]), float(b[1]), 0.0)]
 
 
-def _tidy(rows: Iterable[tuple[float, float, float]]) -> Contour:
+def _without_empty_edges(rows: Iterable[tuple[float, float, float]]) -> Contour:
     """Drop edges of no length."""
     array = np.array(list(rows), dtype=np.float64)
     gap = np.hypot(*(np.roll(array, -1, axis=0) - array)[:, :2].T)
@@ -154,7 +154,7 @@ def belt(rounds: Sequence[tuple[float, float, float]]) -> Contour:
         a, b = ins[i - 1], outs[i]
         sweep = (math.atan2(b[1] - y, b[0] - x) - math.atan2(a[1] - y, a[0] - x)) % math.tau
         rows += [(a[0], a[1], math.tan(sweep / 4)), (b[0], b[1], 0.0)]
-    return _tidy(rows)
+    return _without_empty_edges(rows)
 
 
 def sector(inner: float, outer: float, *, start: float, sweep: float) -> Contour:
@@ -166,7 +166,7 @@ def sector(inner: float, outer: float, *, start: float, sweep: float) -> Contour
         (inner * math.cos(b), inner * math.sin(b), -bulge),
         (inner * math.cos(a), inner * math.sin(a), 0.0),
     ]
-    return _tidy(rows)
+    return _without_empty_edges(rows)
 
 
 def arc_slot(radius: float, *, width: float, start: float, sweep: float) -> Contour:
@@ -178,7 +178,7 @@ def arc_slot(radius: float, *, width: float, start: float, sweep: float) -> Cont
         ((radius - h) * math.cos(b), (radius - h) * math.sin(b), -bulge),
         ((radius - h) * math.cos(a), (radius - h) * math.sin(a), 1.0),
     ]
-    return _tidy(rows)
+    return _without_empty_edges(rows)
 
 
 def circles(centres: Iterable[XY], diameter: float) -> tuple[Contour, ...]:

@@ -8,14 +8,14 @@ from platewright.geometry import Contour, Profile, bounds
 
 __all__ = ["steady"]
 
-SAME = 1e-9
+SAME_PLACE = 1e-9
 """Vertices closer than this are one [mm]; bulges closer than this are one [-]: the kernel's own rounding."""
 
 
 def steady(before: Profile, after: Profile) -> Profile:
     """Return `after` with contours started at the vertex nearest to the old start, holes in the old order [mm].
 
-    Holes that were not there before come last. A vertex within `SAME` of an old one is the old one, so that
+    Holes that were not there before come last. A vertex within `SAME_PLACE` of an old one is the old one, so that
     edges nobody touched are bit for bit what they were; nothing else moves.
     """
     middles = [bounds(h).middle for h in before.holes]
@@ -44,9 +44,9 @@ def _like(contour: Contour, old: Contour) -> Contour:
     rows = contour.started_at(int(np.argmin(away))).rows.copy()
     far = np.hypot(*(rows[:, None, :2] - old.rows[None, :, :2]).transpose(2, 0, 1))
     nearest = far.argmin(axis=1)
-    same = far[np.arange(len(rows)), nearest] < SAME
+    same = far[np.arange(len(rows)), nearest] < SAME_PLACE
     rows[same, :2] = old.rows[nearest[same], :2]
     follows = same & np.roll(same, -1) & (np.roll(nearest, -1) == (nearest + 1) % len(old.rows))
-    follows &= np.abs(rows[:, 2] - old.rows[nearest, 2]) < SAME
+    follows &= np.abs(rows[:, 2] - old.rows[nearest, 2]) < SAME_PLACE
     rows[follows, 2] = old.rows[nearest[follows], 2]
     return Contour(rows)

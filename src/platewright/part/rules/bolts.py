@@ -22,7 +22,7 @@ __all__ = [
 ]  # fmt: skip
 
 INCH = 25.4
-SAME = 0.051
+SAME_SIZE = 0.051
 """Slack when a hole is compared with a listed one [mm]: sizes are listed to 0.05 mm or 0.001 in."""
 Fit = Literal["fine", "medium", "coarse", "close", "normal", "loose"]
 _FITS = {"fine": 0, "close": 0, "medium": 1, "normal": 1, "standard": 1, "coarse": 2, "loose": 2, "free": 2}
@@ -187,7 +187,9 @@ def bolt_name(diameter: float) -> str:
 
 def bolt_for_hole(diameter: float) -> float | None:
     """Return the largest listed bolt [mm] whose medium (normal) hole is no bigger than a hole [mm], or None."""
-    return max((bolt for hole, bolt, fit in _listed() if fit == 1 and hole <= diameter + SAME), default=None)
+    return max(
+        (bolt for hole, bolt, fit in _listed() if fit == 1 and hole <= diameter + SAME_SIZE), default=None
+    )
 
 
 def bolt_of_hole(diameter: float) -> float | None:
@@ -197,7 +199,7 @@ def bolt_of_hole(diameter: float) -> float | None:
     the medium fit.
     """
     near = [
-        (abs(hole - diameter) > SAME, fit != 1, abs(hole - diameter), bolt)
+        (abs(hole - diameter) > SAME_SIZE, fit != 1, abs(hole - diameter), bolt)
         for hole, bolt, fit in _listed()
         if abs(hole - diameter) <= 0.1
     ]

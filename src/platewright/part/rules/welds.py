@@ -27,7 +27,7 @@ INCH = 25.4
 SIXTEENTH = INCH / 16
 System = Literal["mm", "in"]
 Code = Literal["AISC 360", "AWS D1.1"]
-SAME = 0.011
+SAME_THICKNESS = 0.011
 """Slack on a thickness limit [mm]: 1/4 in typed as 6.35 or 0.2504 in is still 1/4 in."""
 
 
@@ -53,9 +53,9 @@ class Leg:
 
 def system_of(thickness: float) -> System:
     """Return ``in`` for a thickness [mm] that is a whole number of sixteenths of an inch, else ``mm``."""
-    whole_mm = abs(thickness - round(thickness)) < SAME
+    whole_mm = abs(thickness - round(thickness)) < SAME_THICKNESS
     sixteenths = thickness / SIXTEENTH
-    return "in" if abs(sixteenths - round(sixteenths)) * SIXTEENTH < SAME and not whole_mm else "mm"
+    return "in" if abs(sixteenths - round(sixteenths)) * SIXTEENTH < SAME_THICKNESS and not whole_mm else "mm"
 
 
 def _check(thickness: float, name: str) -> None:
@@ -74,7 +74,7 @@ def _lookup(thickness: float, code: Code, system: System) -> tuple[float, str]:
     chosen = table(name)
     scale = INCH if system == "in" else 1.0
     for limit, leg in chosen.rows:
-        if thickness <= limit * scale + SAME:
+        if thickness <= limit * scale + SAME_THICKNESS:
             return leg * scale, chosen.cite()
     raise AssertionError("the last row has no limit")  # pragma: no cover
 
@@ -124,7 +124,7 @@ def largest_leg_along_edge(thickness: float, *, system: System | None = None) ->
     from_mm, less_mm, from_in, less_in = table("fillet_along_edge").rows[0]
     inch = (system or system_of(thickness)) == "in"
     start, less = (from_in * INCH, less_in * INCH) if inch else (from_mm, less_mm)
-    return thickness if thickness < start - SAME else thickness - less
+    return thickness if thickness < start - SAME_THICKNESS else thickness - less
 
 
 def propose_leg(thickness: float, other: float | None = None, *, along_edge: bool = False) -> Leg:

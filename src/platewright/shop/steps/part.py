@@ -87,11 +87,11 @@ def make_part(context: JobContext, ident: str, report: Report) -> Made:
         part = _as_far_as_it_goes(context, ident)
         data, drawn = _data(context, ident, part), part_scene(part)
         return Made(summary=bad.what, data=data, scene=drawn, failure=bad.as_dict())
-    from platewright.part.checks import Means, check
+    from platewright.part.checks import CutWith, check
 
     row = context.usual_row(part)
     findings = check(
-        part, means=None if row is None else Means(kerf=row.kerf, smallest_hole=row.smallest_hole)
+        part, cut_with=None if row is None else CutWith(kerf=row.kerf, smallest_hole=row.smallest_hole)
     )
     box = part.profile.bounds()
     weight = part.profile.area() * 1e-6 * area_mass(part.thickness, part.grade)

@@ -19,7 +19,7 @@ def _build(v: Values) -> Shape:
         raise refuse("A bent strip needs at least two legs.", do="Write them like 50, 100, 50.")
     bends = [Bend(v.mm("inside_radius"), v.angle("angle"))] * (len(legs) - 1)
     flats = flats_from_outside(legs, bends, thickness=thick)
-    k = float(v.kept["k"]) or None
+    k = float(v.checked["k"]) or None
     flat = flat_pattern(flats, bends, thickness=thick, metal=v.word("metal"), k=k)
     marks = tuple(
         Mark(

@@ -103,5 +103,5 @@ FAMILY = Family(
     build=_build,
     dims=_dims,
     help="Closes a tube so that water stays out.",
-    beside=_tube,
+    picture_only=_tube,
 )  # fmt: skip

@@ -114,7 +114,7 @@ def process(*, bridges: bool = True) -> tuple[Option, ...]:
 
 def making(v: Values) -> Making:
     """Return what a sign is cut with [mm]."""
-    held = "bridges" in v.kept
+    held = "bridges" in v.checked
     return Making(
         thickness=v.mm("sheet"), kerf=v.mm("kerf"), web=v.mm("web"), bridges=v.flag("bridges") if held else True, mend=v.word("thin"),  # type: ignore[arg-type]
         moved=v.moved("moved") if held else {},
@@ -129,7 +129,7 @@ def setting(v: Values, *, height: float | None = None, apart: bool = True) -> Se
             f"Letters {size:g} mm high are too small for webs of {web:g} mm and a cut of {v.mm('kerf'):g} mm.",
             allowed=f"letters of {max(web, v.mm('kerf')) / MOST:.4g} mm or more", do="Make them bigger, or use thinner sheet.",
         )  # fmt: skip
-    spacing = float(v.kept["line_spacing"]) if "line_spacing" in v.kept else 1.0
+    spacing = float(v.checked["line_spacing"]) if "line_spacing" in v.checked else 1.0
     return Setting(
         height=size, letter_spacing=v.mm("letter_spacing"), line_spacing=spacing, align="middle",
         gap=making(v).least() + 0.1 if apart else 0.0,

@@ -168,7 +168,7 @@ FAMILY = Family(
     build=_build,
     dims=_dims,
     help="Each letter a part, kept in order; the paper template shows where they go.",
-    beside=_beside,
+    picture_only=_beside,
     pieces=_pieces,
     template=_template,
 )  # fmt: skip
