@@ -14,16 +14,13 @@ from platewright.fit import descent
 from platewright.fit.chain import Chain, normal
 from platewright.fit.outline import Circle, Traced
 from platewright.fit.relations.rules import Rule, System, system
-from platewright.fit.solve import pseudo, step_under
+from platewright.fit.solve import SETTLED, pseudo, step_under
 from platewright.geometry.contour import Floats
 
 __all__ = ["Model", "Ref", "model_of", "solve"]
 
 ROAM = 3.0
 """What a vertex between smooth edges may slide by for all the data say, as a sd [mm]; keeps the covariance finite."""
-
-SETTLED = 1e-3
-"""Once a step moves nothing by more than this [mm], chi squared hardly changes any more."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from platewright.fit.edges.segment import Cut, Price, cut_closed
 from platewright.fit.edges.settle import settle
 from platewright.fit.edges.slow import bend_price, eased
 from platewright.fit.edges.wobble import wobble
-from platewright.fit.prepare import Samples, noise_of
+from platewright.fit.prepare import LEAST_NOISE, Samples, noise_of
 from platewright.geometry.contour import Floats
 
 __all__ = ["Circle", "Traced", "trace"]
@@ -191,7 +191,7 @@ def _as_circle(samples: Samples, other: Traced, slow: float) -> Traced | None:
         missed = apart * price.weight + bend_price(circle.total - apart, points, price, slow=slow)
     if missed + price.arc > _described(other, price) + price.parameter:
         return None
-    own = max(math.sqrt(circle.total / (len(points) - 3)), 0.002)
+    own = max(math.sqrt(circle.total / (len(points) - 3)), LEAST_NOISE)
     cost = circle.total * price.weight + price.arc
     return Traced(
         chain=None, normal=None, circle=circle, noise=own, stretch=other.stretch, cost=cost,

@@ -16,7 +16,10 @@ from platewright.fit import descent
 from platewright.fit.chain import Chain, Normal, normal
 from platewright.geometry.contour import Floats
 
-__all__ = ["Solved", "joined_smoothly", "pseudo", "step_under"]
+__all__ = ["SETTLED", "Solved", "joined_smoothly", "pseudo", "step_under"]
+
+SETTLED = 1e-3
+"""Once a step moves nothing by more than this [mm], what a fit costs hardly changes any more."""
 
 SAME = 1e-7
 """Below this share of its own size a rule says nothing the others do not [-]."""

@@ -21,8 +21,8 @@ from platewright.fit.relations.values import Relation
 from platewright.geometry import Contour, Profile, flatten
 from platewright.geometry.contour import Floats
 from platewright.geometry.measure import arc_data, edge_lengths
-from platewright.pattern.capture.edge.corners import UNSEEN
-from platewright.pattern.capture.edge.gap_circles import on_circle
+from platewright.pattern.capture.edge.corners import SPOILT, UNSEEN
+from platewright.pattern.capture.edge.gap_circles import OFF, on_circle
 from platewright.pattern.loops import grown, normals_of, runs, softened
 from platewright.pattern.model import Captured, Outline
 
@@ -116,10 +116,6 @@ SURER = 0.25
 LESS_SURE, LEAST_SURE_OF = 2.5, 4.0
 """A place of a shape with sides is taken to be less sure than its surest ones by so much at most if it is reliable, and if it is
 not [-]: corners are less sure for turning, and with full weights roundings were lost."""
-ROUNDEST = 0.12
-"""How far places lie off the circle they make, at most (RMS) [mm]."""
-SPOILT = 4
-"""Points either side of an unsure one that are left out with it [-]."""
 SURE, LEAST_SURE = 0.6, 0.45
 """Share of the points that count as sure however little is known of them, and the least share that is fitted alone [-]."""
 LEAST_NOISE = 0.05
@@ -336,7 +332,7 @@ def _weighed(outline: Outline) -> Floats:
     sure = outline.sd <= DOUBTED * usual
     circle = fit_circle(outline.points[sure])
     off = np.hypot(*(outline.points[sure] - (circle.x, circle.y)).T) - circle.radius
-    if np.sqrt(np.mean(off**2)) < ROUNDEST:
+    if np.sqrt(np.mean(off**2)) < OFF:
         return outline.sd
     most = np.where(outline.sd < RELIABLE, LESS_SURE, LEAST_SURE_OF)
     return np.asarray(np.minimum(outline.sd, most * usual))

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d
 
+from platewright.pattern.capture.camera.response import MIX
 from platewright.pattern.capture.edge.kernels import Camera, Scene, closed_path, painted
-from platewright.pattern.capture.edge.light import KNOTS, MIX
+from platewright.pattern.capture.edge.light import KNOTS
 from platewright.pattern.capture.edge.marginals import reading_marginals
 
 

@@ -9,7 +9,8 @@ from platewright.geometry import Contour, flatten
 from platewright.geometry.crossing.locate import distances
 from platewright.geometry.regions.edit import filleted
 from platewright.pattern.capture.edge.corners import sharpened
-from platewright.pattern.capture.edge.gaps import STEP, completed
+from platewright.pattern.capture.edge.gaps import completed
+from platewright.pattern.capture.edge.search import STEP
 from platewright.pattern.loops import even
 
 TRUTH = Contour.rectangle(80, 50)

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from platewright.fit.chain import Chain, Normal, in_order, refine
+from platewright.fit.edges.pieces import SHORTEST
 from platewright.fit.relations import rules
 from platewright.geometry.contour import Floats
 
@@ -19,9 +20,6 @@ __all__ = ["joined", "same_edges", "unfolded", "without_slivers"]
 
 SAME = 1e-6
 """Lines turning by less than this [rad], or arcs differing by less than this [mm], are one."""
-
-SLIVER = 0.05
-"""An edge shorter than this is no edge [mm]: a twentieth of any torch's cut."""
 
 
 def _edges(chain: Chain) -> Floats:
@@ -72,7 +70,7 @@ def without_slivers(chain: Chain) -> Chain:
     while len(chain.arcs) > 2:
         e = _edges(chain)
         size = np.hypot(e[:, 3] - e[:, 0], e[:, 4] - e[:, 1])
-        short = np.flatnonzero(size < SLIVER)
+        short = np.flatnonzero(size < SHORTEST)
         if not len(short):
             break
         k = int(short[0])

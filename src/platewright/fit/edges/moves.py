@@ -27,7 +27,7 @@ from platewright.fit.chain import Chain, Normal, in_order, refine
 from platewright.fit.edges import pieces
 from platewright.fit.edges.kernels import ARC_LEAST, misfits
 from platewright.fit.edges.segment import EDGE_NEWS, Price
-from platewright.fit.solve import joined_smoothly
+from platewright.fit.solve import SETTLED, joined_smoothly
 
 __all__ = ["kinds_news", "shortest"]
 
@@ -39,9 +39,6 @@ KINDS = 5.0
 
 PLACES = 40
 """Places at which an edge is tried in two, and a tenth of it [-]: a joint fit moves the place on."""
-
-STILL = 1e-3
-"""A trial ends when a step moves nothing by more than this [mm]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +109,7 @@ def _least(trial: Chain, price: Price, before: Chain, most: float = math.inf) ->
     for start, joins in tries:
         if _cost(free, here.total, price, len(joins)) >= min(best, most):
             continue
-        solved = joined_smoothly(start, joins, rounds=12, still=STILL)
+        solved = joined_smoothly(start, joins, rounds=12, still=SETTLED)
         if solved.unmet > 1e-6 or not pieces.sound(solved.chain, before):
             continue
         cost = _cost(solved.chain, solved.normal.total, price, len(joins))
@@ -177,8 +174,10 @@ def _readings(ground: _Ground, k: int) -> Iterator[tuple[pieces.Piece, Chain]]:
             yield piece, trial
         misfit_gone = _gone(ground, k) - ground.now[before] - ground.now[k] - ground.now[after]
         if ground.worth(misfit_gone, 3 + int(chain.arcs[k]), 1):
-            for trial in pieces.without(piece.chain):
-                yield piece, trial
+            rows = piece.chain.rows
+            for corner in (pieces.meeting(piece.chain), rows[1, :2], rows[2, :2]):
+                if (gone := pieces.without(piece.chain, corner)) is not None:
+                    yield piece, gone
         for trial in _broken(ground, k, piece):
             yield piece, trial
 

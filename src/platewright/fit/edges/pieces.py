@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +20,7 @@ SMOOTHISH = 0.7
 """A join that turns by less than this may be smooth [rad]."""
 
 SHORTEST = 0.05
-"""An edge shorter than this is no edge [mm]."""
+"""An edge shorter than this is no edge [mm]: a twentieth of any torch's cut."""
 
 LONGER = 1.5
 """Most the chords of a piece may grow together [-]; a square corner over a bevel makes them grow by less than that."""
@@ -163,18 +162,17 @@ def one(piece: Chain, *, arc: bool) -> Chain:
     return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], arc, piece.arcs[-1]]), labels=labels)
 
 
-def without(piece: Chain) -> Iterator[Chain]:
-    """Yield a piece of three edges without its middle one: the others meet beyond it, or at one of its ends."""
+def without(piece: Chain, corner: Floats | None) -> Chain | None:
+    """Return a piece of three edges without its middle one, the others carried on to a corner [mm]; None if that is far off."""
     start, stop = piece.rows[1, :2], piece.rows[2, :2]
     reach = 3 * float(np.hypot(*(stop - start))) + 1.0
+    if corner is None or np.hypot(*(corner - 0.5 * (start + stop))) > reach:
+        return None
     nearer = ((piece.points - start) ** 2).sum(axis=1) <= ((piece.points - stop) ** 2).sum(axis=1)
     labels = np.where(piece.labels == 1, np.where(nearer, 0, 1), np.where(piece.labels == 2, 1, 0))
-    for corner in (meeting(piece), start, stop):
-        if corner is None or np.hypot(*(corner - 0.5 * (start + stop))) > reach:
-            continue
-        rows = piece.rows[[0, 2, 3]].copy()
-        rows[1, :2] = corner
-        yield replace(piece, rows=rows, arcs=piece.arcs[[0, 2]], labels=labels.astype(np.int64))
+    rows = piece.rows[[0, 2, 3]].copy()
+    rows[1, :2] = corner
+    return replace(piece, rows=rows, arcs=piece.arcs[[0, 2]], labels=labels.astype(np.int64))
 
 
 def broken(piece: Chain, order: NDArray[np.int64], at: int, kinds: tuple[bool, bool]) -> Chain:

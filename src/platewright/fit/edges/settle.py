@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from platewright.fit.chain import Chain, Normal, bulge_through, refine
-from platewright.fit.edges.pieces import meeting, piece_of, rounded, sound
+from platewright.fit.edges.pieces import meeting, one, piece_of, rounded, sound, without
 from platewright.fit.edges.segment import ARC_NEWS, EDGE_NEWS, Price
 from platewright.fit.relations.rules import heading
 from platewright.fit.solve import Solved, joined_smoothly
@@ -63,26 +63,6 @@ def _as_arc(piece: Chain) -> Chain:
     if rows[1, 2] == 0.0 and len(own):
         rows[1, 2] = bulge_through(rows[1, :2], own[len(own) // 2], rows[2, :2])
     return replace(piece, rows=rows, arcs=np.array([piece.arcs[0], True, piece.arcs[2]]))
-
-
-def _without(piece: Chain) -> Chain | None:
-    """Return the piece without its middle edge, the neighbours extended until they meet."""
-    corner = meeting(piece)
-    if corner is None:
-        return None
-    rows = piece.rows[[0, 2, 3]].copy()
-    rows[1, :2] = corner
-    middle = piece.rows[1:3, :2].mean(axis=0)
-    side = np.where(
-        ((piece.points - piece.rows[1, :2]) ** 2).sum(axis=1)
-        <= ((piece.points - piece.rows[2, :2]) ** 2).sum(axis=1),
-        0,
-        1,
-    )
-    labels = np.where(piece.labels == 1, side, np.where(piece.labels == 2, 1, 0))
-    if np.hypot(*(corner - middle)) > 3 * np.hypot(*(piece.rows[2, :2] - piece.rows[1, :2])) + 1.0:
-        return None
-    return replace(piece, rows=rows, arcs=piece.arcs[[0, 2]], labels=labels.astype(np.int64))
 
 
 def _fit(
@@ -132,10 +112,7 @@ def _doubtful(chain: Chain, here: Normal, price: Price) -> list[int]:
 
 
 def _readings(piece: Chain, price: Price) -> list[_Reading]:
-    rows = piece.rows.copy()
-    rows[1, 2] = 0.0
-    line = replace(piece, rows=rows, arcs=np.array([piece.arcs[0], False, piece.arcs[2]]))
-    arc, rounding = _as_arc(piece), rounded(piece)
+    line, arc, rounding = one(piece, arc=False), _as_arc(piece), rounded(piece)
     smooth_line = tuple(v for v, arc_there in ((1, piece.arcs[0]), (2, piece.arcs[2])) if arc_there)
     tries = [
         (line, "line", ()),
@@ -144,7 +121,7 @@ def _readings(piece: Chain, price: Price) -> list[_Reading]:
         (arc, "arc smooth at its start", (1,)),
         (arc, "arc smooth at its end", (2,)),
         (rounding, "rounding", (1, 2)),
-        (_without(piece), "none", ()),
+        (without(piece, meeting(piece)), "none", ()),
     ]
     found = [_fit(t, kind, price, joins=joins, before=piece) for t, kind, joins in tries]
     return [f for f in found if f is not None]

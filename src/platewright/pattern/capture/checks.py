@@ -12,6 +12,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.detect import Sighting
 from platewright.pattern.capture.camera.solve import Solved
 from platewright.pattern.capture.edge.corners import UNSEEN
+from platewright.pattern.capture.edge.gap_bridging import SHORT
 from platewright.pattern.capture.edge.search import Edge
 from platewright.pattern.capture.region.colour import Region
 from platewright.pattern.model import Outline
@@ -30,8 +31,8 @@ BLUR_LOOK, BLUR_STOP = 0.8, 1.6
 """Blur on the bench [mm]."""
 FAIR_LOOK, FAIR_STOP = 0.96, 0.90
 """Share of an outline that must have been seen for sure [-]."""
-FAIR_LOW_CONTRAST, FAIR_LOW_CONTRAST_HOLE, BLIND_LOW_CONTRAST = 0.84, 0.75, 12.0
-"""The same limits, of the outline and of a hole [-], and [mm], on a bench of the template's colour, whose stated error counts unsure stretches in full; longer gaps are not bridged."""
+FAIR_LOW_CONTRAST = 0.84
+"""The same limit on a bench of the template's colour, whose stated error counts unsure stretches in full [-]; gaps longer than `SHORT` are not bridged there."""
 FAIR_SUPPORTED = 0.35
 """The same limit where all that was not seen is borne out by what was [-]."""
 FAIR_HOLE = 0.75
@@ -147,9 +148,9 @@ def edge_gates(edges: Sequence[Edge], hull: Floats, *, low_contrast: bool = Fals
         least, shown, longest = FAIR_STOP if k == 0 else FAIR_HOLE, BLIND_LOOK, BLIND_STOP
         if low_contrast:
             least, shown, longest = (
-                FAIR_LOW_CONTRAST if k == 0 else FAIR_LOW_CONTRAST_HOLE,
+                FAIR_LOW_CONTRAST if k == 0 else FAIR_HOLE,
                 BLIND_LOW_CONTRAST_LOOK,
-                BLIND_LOW_CONTRAST,
+                SHORT,
             )
         if edge.blind > shown or edge.fair < FAIR_LOOK:
             rough = (

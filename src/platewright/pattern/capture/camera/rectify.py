@@ -12,7 +12,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View, project
 from platewright.pattern.image import Bytes
 
-__all__ = ["LINEAR", "Plan", "from_above", "plan_of"]
+__all__ = ["LINEAR", "Plan", "from_above", "light_of", "plan_of"]
 
 Singles = NDArray[np.float32]
 
@@ -25,6 +25,11 @@ def _linear_table() -> Singles:
 
 LINEAR = _linear_table()
 """Linear light [-] of an 8-bit value (IEC 61966-2-1): edges located in tone-curved values are biased."""
+
+
+def light_of(stored: Floats) -> Floats:
+    """Return the linear light [-] of stored values, of 1."""
+    return np.asarray(np.interp(stored, np.arange(256) / 255.0, LINEAR))
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ from scipy.special import ndtr
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.cards import SQUARE, Card, card
 from platewright.pattern.capture.camera.detect import Sighting
-from platewright.pattern.capture.camera.rectify import LINEAR
+from platewright.pattern.capture.camera.rectify import light_of
 from platewright.pattern.image import Bytes
 
 __all__ = ["Response", "plain", "response_of"]
@@ -42,8 +42,8 @@ CUT = 0.05
 """Darker than the cards' black by so much, or not brighter by as much (stored, of 1), a sample is not fitted on the dark side [-]."""
 FEWEST = 12
 """So many edges at least, or no halo is told [-]."""
-MIX = np.array([0.299, 0.587, 0.114])
-"""Brightness of red, green and blue (ITU-R BT.601)."""
+MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
+"""From tone-curved red, green, blue to brightness (ITU-R BT.601) and colour differences (JFIF 1.02)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +84,7 @@ def _profiles(rgb: Bytes, sighting: Sighting) -> list[tuple[Floats, Floats]]:
         if (pixels < 1).any() or (pixels > np.array(rgb.shape[1::-1]) - 2).any():
             continue
         x, y = np.ascontiguousarray(pixels.transpose(2, 0, 1), dtype=np.float32)
-        stored = cv2.remap(rgb, x, y, cv2.INTER_LINEAR).mean(axis=0) @ MIX / 255
+        stored = cv2.remap(rgb, x, y, cv2.INTER_LINEAR).mean(axis=0) @ MIX[0] / 255
         long = float(np.hypot(*(pixels[LINES // 2, -1] - pixels[LINES // 2, 0])))
         found.append((np.linspace(-0.5, 0.5, SAMPLES) * long, stored))
     return found
@@ -98,8 +98,7 @@ def _crossed(place: Floats, stored: Floats) -> tuple[Floats, Floats, Floats] | N
         levels, stored, place = levels[::-1], stored[::-1], -place[::-1]
     if levels[1] - levels[0] < LEAST_STEP or place[-1] < REACH:
         return None
-    light = np.interp(stored, np.arange(256) / 255.0, LINEAR)
-    ends = np.interp(levels, np.arange(256) / 255.0, LINEAR)
+    light, ends = light_of(stored), light_of(levels)
     share = (light - ends[0]) / (ends[1] - ends[0])
     up = np.flatnonzero((share[:-1] < 0.5) & (share[1:] >= 0.5))
     if len(up) != 1:
@@ -139,7 +138,7 @@ def response_of(rgb: Bytes, sightings: Sequence[Sighting], blur: float) -> Respo
     shape = np.median([np.interp(at, place, share) for place, share, _ in known], axis=0)
     levels = np.median([v for _, _, v in known], axis=0)
     stored = levels[0] + (levels[1] - levels[0]) * shape
-    ends = np.interp(levels, np.arange(256) / 255.0, LINEAR)
+    ends = light_of(levels)
     # the dark side's halo is cut off at black, and what noise leaves there is no light
     plainly = (at > 0) | (stored > levels[0] + CUT)
     best = (np.inf, plain(blur))

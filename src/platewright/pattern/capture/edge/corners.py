@@ -22,7 +22,7 @@ from platewright.pattern.loops import grown, runs
 __all__ = ["UNSEEN", "Line", "line_of", "met", "sharpened", "sides_of", "turning"]
 
 TURN = 0.35
-"""Least turn within 1.2 mm either side that may be a corner [rad]."""
+"""Least turn within 1.2 mm either side that may be a corner, and the largest that a smooth curve goes on over [rad]."""
 UNSEEN, WIDEST = 0.5, 12.0
 """Least sd of a place where no edge was seen, and the longest stretch that is bridged, affected places included [mm]."""
 SPOILT, DRAWN = 4, 3
@@ -40,7 +40,7 @@ SMOOTH, SMOOTH_SHARE = 0.4, 0.08
 STRAIGHT = 0.08
 """How far a side's points may lie from its line (RMS) [mm]."""
 CORNER = 0.15
-"""Standard deviation of points laid at a corner [mm]."""
+"""Least standard deviation of points at a corner, seen or laid there [mm]."""
 WIDEST_GRAIN, STRAIGHT_GRAIN, GUESSED = 16.0, 0.2, 0.4
 """`WIDEST`, `STRAIGHT` and `CORNER` where the bench's grain hid the corner itself [mm]."""
 NIB, NIB_TURN = 8.0, 0.5

@@ -19,14 +19,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.capture.edge.corners import line_of, sides_of, turning
+from platewright.pattern.capture.edge.corners import TURN, line_of, sides_of, turning
+from platewright.pattern.capture.edge.gap_circles import DENIED, OFF
+from platewright.pattern.capture.edge.search import STEP
 from platewright.pattern.loops import runs
 
 __all__ = [
     "CORRELATED",
     "KNOWN",
-    "SMOOTH",
-    "STEP",
+    "SHORT",
     "WEAK",
     "Stretch",
     "bridged_smoothly",
@@ -38,24 +39,18 @@ __all__ = [
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
 
-STEP = 0.4
-"""Distance of places along a loop [mm]."""
 WEAK, DOUBTFUL = 0.2, 0.28
 """Standard deviation from which few photos agree on a place (it is right, or on another edge), and from which it counts as doubtful [mm]."""
 KNOWN = 0.05
 """Least standard deviation of a place [mm]."""
 BIT = 6
 """A run of fewer sure places than this between doubtful ones belongs to the doubtful stretch [-]."""
-LEAST, USUAL, MOST, CORNER = 3, 5, 20, 0.35
-"""Least places of a side used for a short stretch, and most [-]; a side ends where the edge turns by more than this [rad]."""
-STRAIGHT_ON = 0.35
-"""Largest turn between two sides that one smooth curve may join [rad]."""
+LEAST, USUAL, MOST = 3, 5, 20
+"""Least places of a side, most of one beside a short stretch, and beside any [-]."""
 SHORT, LONGEST_BRIDGE = 12.0, 60.0
 """Longest stretch bridged whatever was measured in it, and longest bridged at all [mm]."""
-CORRELATED, DENIED = 8.0, 3.0
-"""Number of neighbouring places whose errors are correlated [-], and how many standard deviations nine tenths of a stretch may lie off the curve [-]."""
-SMOOTH = 0.12
-"""Largest misfit of the sides to the joining curve (RMS) [mm]."""
+CORRELATED = 8.0
+"""Number of neighbouring places whose errors are correlated [-]."""
 MORE = 3
 """Number of places beside a stretch that are affected by it [-]."""
 
@@ -89,7 +84,7 @@ class Stretch:
 
 def busy_at(points: Floats, sd: Floats) -> Mask:
     """Return the places (N,) where a side ends because the edge turns or is weak [-]; points and their sd [mm]."""
-    return np.asarray((turning(points, STEP) > CORNER) | (sd >= WEAK))
+    return np.asarray((turning(points, STEP) > TURN) | (sd >= WEAK))
 
 
 def stretch_at(points: Floats, busy: Mask, at: int, length: int) -> Stretch | None:
@@ -129,13 +124,13 @@ def cubic(points: Floats, sd: Floats, stretch: Stretch, *, share: float) -> tupl
 
 def _carried(points: Floats, sd: Floats, stretch: Stretch, *, measured: bool) -> Floats | None:
     """Return the stretch laid on the curve that joins its sides [mm]; None if no smooth curve does. Measurements in it count only if `measured`."""
-    if measured and stretch.turn > STRAIGHT_ON:
+    if measured and stretch.turn > TURN:
         return None
     curve, off = cubic(points, sd, stretch, share=1 / CORRELATED if measured else 1e-8)
     within = np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
     denied = measured and STEP * len(within) > SHORT and np.percentile(within, 90) > DENIED
-    if denied or float(np.sqrt(np.mean(beside**2))) > SMOOTH:
+    if denied or float(np.sqrt(np.mean(beside**2))) > OFF:
         return None
     return np.asarray(curve[stretch.middle])
 

@@ -16,9 +16,9 @@ __all__ = ["on_circle"]
 SEEN, WIDEST = 0.35, 2.4
 """Share of a loop that must have been seen for sure [-], and the widest angle between such places [rad]."""
 OFF, FARTHEST = 0.12, 0.3
-"""How far sure places may lie off the circle: RMS, and 95 % of them [mm]."""
+"""How far sure places may lie off the circle, or another curve that goes on beyond them: RMS, and 95 % of them [mm]."""
 DENIED = 3.0
-"""How many of their standard deviations nine tenths of the other places may lie off it [-]."""
+"""How many of their standard deviations nine tenths of the other places may lie off that [-]."""
 LEFT = 0.5
 """What is left of a place's standard deviation, or of what it was moved by, whichever is more [-]."""
 

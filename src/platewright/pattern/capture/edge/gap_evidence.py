@@ -16,20 +16,21 @@ from platewright.pattern.capture.edge.corners import line_of, met
 from platewright.pattern.capture.edge.gap_bridging import (
     CORRELATED,
     KNOWN,
-    SMOOTH,
-    STEP,
+    SHORT,
     Mask,
     Stretch,
     busy_at,
     cubic,
     stretch_at,
 )
+from platewright.pattern.capture.edge.gap_circles import OFF
+from platewright.pattern.capture.edge.search import STEP
 from platewright.pattern.loops import runs
 
 __all__ = ["supported"]
 
-LEAST, LONGEST_GAP = 12.0, 48.0
-"""Shorter gaps are bridged anyway, longer ones are never accepted [mm]."""
+LONGEST_GAP = 48.0
+"""Longer gaps are never accepted [mm]; those up to `SHORT` are bridged anyway."""
 WITHIN = 1.3
 """How many standard deviations nine tenths of the places may lie off the prediction [-]."""
 MOST_TURN = 2.5
@@ -44,7 +45,7 @@ def _corner(points: Floats, sd: Floats, stretch: Stretch) -> float:
     """Return the 90th percentile of a gap's distances from the best corner between straight sides [sd]; infinite if the sides do not meet."""
     first, second = (line_of(points[s]) for s in (stretch.before, stretch.after))
     corner = met(first, second)
-    if corner is None or max(first.off, second.off) > SMOOTH:
+    if corner is None or max(first.off, second.off) > OFF:
         return np.inf
     u, v = first.along, second.along
     legs = float((corner - points[stretch.before[-1]]) @ u), float((points[stretch.after[0]] - corner) @ v)
@@ -78,7 +79,7 @@ def _smooth(points: Floats, sd: Floats, stretch: Stretch) -> float:
     """Return the 90th percentile of a gap's distances from the cubic that joins its sides [sd]; infinite if none does."""
     _, off = cubic(points, sd, stretch, share=1 / CORRELATED)
     beside = np.delete(off, np.arange(len(off))[stretch.middle])
-    if float(np.sqrt(np.mean(beside**2))) > SMOOTH:
+    if float(np.sqrt(np.mean(beside**2))) > OFF:
         return np.inf
     return float(np.percentile(np.abs(off[stretch.middle]) / np.maximum(sd[stretch.within], KNOWN), 90))
 
@@ -88,13 +89,13 @@ def supported(points: Floats, sd: Floats, gaps: Mask) -> Mask:
 
     Parameters
     ----------
-    points, sd : (N, 2) places round a loop, `gap_bridging.STEP` apart, and their standard deviations (N,) across [mm]
+    points, sd : (N, 2) places round a loop, `search.STEP` apart, and their standard deviations (N,) across [mm]
     gaps : (N,) where the edge is not certain
     """
     busy = busy_at(points, sd)
     backed = np.zeros(len(points), dtype=bool)
     for at, length in runs(gaps):
-        if not LEAST < STEP * length <= LONGEST_GAP:
+        if not SHORT < STEP * length <= LONGEST_GAP:
             continue
         for more in MORE:
             stretch = stretch_at(points, busy, at - more, length + 2 * more)

@@ -20,20 +20,20 @@ from scipy.sparse.linalg import spsolve
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import UNSEEN, sharpened
-from platewright.pattern.capture.edge.gap_bridging import STEP, WEAK, bridged_smoothly
+from platewright.pattern.capture.edge.gap_bridging import SHORT, WEAK, bridged_smoothly
 from platewright.pattern.capture.edge.gap_circles import on_circle
 from platewright.pattern.capture.edge.gap_evidence import supported
-from platewright.pattern.capture.edge.search import Edge, longest_gap
+from platewright.pattern.capture.edge.search import STEP, Edge, longest_gap
 from platewright.pattern.loops import runs
 
-__all__ = ["STEP", "bridged", "completed", "curved"]
+__all__ = ["bridged", "completed", "curved"]
 
 Mask = NDArray[np.bool_]
 
 STIFF, ODD, OFF = 30.0, 0.12, 0.8
 """Weight of bending against places known to 1 mm [-]; distances from the neighbours' curve at which a place loses weight, and all weight [mm]."""
-SPOILT, LONGEST_BRIDGED = 3, 12.0
-"""Number of places beside a gap that get the gap's error [-], and the longest gap that is bridged [mm]."""
+SPOILT = 3
+"""Number of places beside a gap that get the gap's error [-]."""
 SIDE, MOST_BEND = 5, 2.1
 """Number of places from which a side's direction is taken [-], and the largest turn that is counted [rad]."""
 TAIL = 2.0
@@ -104,7 +104,7 @@ def completed(points: Floats, errors: Floats) -> Edge:
     # a corner laid over doubtful places is no surer than they are
     wide = np.where(weak, TAIL * wide, np.where(hidden & ~unseen, np.maximum(wide, TAIL * errors), wide))
     # places far off a smooth curve between the sides have followed another edge of the grain
-    made = bridged_smoothly(points, errors, unseen & kept & (size <= LONGEST_BRIDGED))
+    made = bridged_smoothly(points, errors, unseen & kept & (size <= SHORT))
     # places beside a gap get its error, and a corner laid in a gap may really be rounded
     wide = np.maximum(wide, doubt)
     gaps = np.where(unseen | ((wide >= UNSEEN) & ~weak), wide, 0.0)

@@ -26,8 +26,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.capture.camera.rectify import LINEAR
-from platewright.pattern.capture.camera.response import Response
+from platewright.pattern.capture.camera.rectify import light_of
+from platewright.pattern.capture.camera.response import MIX, Response
 from platewright.pattern.loops import softened
 
 __all__ = [
@@ -52,9 +52,6 @@ EVERY, FEWEST = 30, 24
 """Which profiles the picture's own habits are learnt from: one of so many, and how many at least."""
 HIDDEN = 0.05
 """They are learnt where less of the wall is seen than this, if that is somewhere [mm]."""
-MIX = np.array([[0.299, 0.587, 0.114], [-0.168736, -0.331264, 0.5], [0.5, -0.418688, -0.081312]])
-"""From tone-curved red, green, blue to brightness and colour differences (JFIF 1.02)."""
-
 
 MOST_STEP, STILL = np.array([0.25, 0.3]), 1e-3
 """The most a step moves the edge [mm] and the log of the blur [-], and the step of both below which a profile has settled."""
@@ -148,11 +145,11 @@ class Profiles:
 def profiles_of(across: LoopProfiles, first: Floats, last: Floats) -> Profiles:
     """Return profiles whose edges lie between two places (N,) on them [mm]: face and bench are learnt beyond."""
     span = across.span[None, :]
-    linear = np.interp(across.stored, np.arange(256) / 255.0, LINEAR)
+    light = light_of(across.stored)
     far = (last + across.wall)[:, None]
     within = span < np.maximum(first[:, None] - 0.8, span[0, 0] + 0.5)
     bare = (span > np.minimum(far + 1.2, span[0, -1] - 0.5)) & (span < far + BENCH_SIDE)
-    means = [np.einsum("nm,nmc->nc", m, linear) / m.sum(axis=1)[:, None] for m in (within, bare)]
+    means = [np.einsum("nm,nmc->nc", m, light) / m.sum(axis=1)[:, None] for m in (within, bare)]
     colours = np.stack([softened(c, 3.0 / across.along) for c in means], axis=1)
     stored = np.ascontiguousarray(np.einsum("yc,nmc->nym", MIX, across.stored))
     return Profiles(

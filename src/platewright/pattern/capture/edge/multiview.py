@@ -22,11 +22,11 @@ from scipy.spatial import cKDTree
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.corners import UNSEEN
-from platewright.pattern.capture.edge.gaps import STEP, completed, curved
+from platewright.pattern.capture.edge.gaps import completed, curved
 from platewright.pattern.capture.edge.light import PictureStatistics, fit_light, profiles_of
 from platewright.pattern.capture.edge.parallax import EdgeEstimate, PhotoView, edge_by_parallax
 from platewright.pattern.capture.edge.profiles import across_loop
-from platewright.pattern.capture.edge.search import Edge
+from platewright.pattern.capture.edge.search import STEP, Edge
 from platewright.pattern.capture.edge.wall import Reading, choose_readings, reading_costs
 from platewright.pattern.loops import even, grown, normals_of, softened
 

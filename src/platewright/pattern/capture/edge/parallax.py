@@ -31,14 +31,15 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View
 from platewright.pattern.capture.edge.marginals import edge_marginals
 from platewright.pattern.capture.edge.profiles import Setting, blurs_across, sampled
+from platewright.pattern.capture.edge.search import STEP
 from platewright.pattern.capture.region.colour import tones
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of, softened
 
 __all__ = ["EdgeEstimate", "PhotoView", "density", "edge_by_parallax", "spread_of"]
 
-ALONG, ACROSS = 0.4, 0.1
-"""Distance of lines along the outline and of samples across it [mm]."""
+ACROSS = 0.1
+"""Distance of samples across the outline [mm]; its lines are `STEP` apart."""
 ROUNDS = ((3.0, 1.5), (1.5, 0.8), (0.9, 0.5))
 """How far the edge is looked for, and how much the outline is softened first, round by round [mm]."""
 BESIDE = 4.0
@@ -116,7 +117,7 @@ def spread_of(values: NDArray[np.floating]) -> float:
 def _levelled(difference: Floats, where: NDArray[np.bool_]) -> Floats:
     """Return differences (N, M) without the slow part that samples `where` (M,) show along the outline [-]."""
     slow = np.median(difference[:, where], axis=1)
-    half = round(AROUND / ALONG)
+    half = round(AROUND / STEP)
     index = (np.arange(len(slow))[:, None] + np.arange(-half, half + 1)) % len(slow)
     return np.asarray(difference - softened(np.median(slow[index], axis=1), half)[:, None])
 
@@ -178,7 +179,7 @@ def edge_by_parallax(photos: Sequence[PhotoView], loop: Floats) -> EdgeEstimate:
     """
     points = loop
     for reach, soft in ROUNDS:
-        feet = even(softened(even(points, ALONG), soft / ALONG), ALONG)
+        feet = even(softened(even(points, STEP), soft / STEP), STEP)
         normals = normals_of(feet)
         place, sd = edge_marginals(_gains(photos, feet, normals, reach), ACROSS, SPREAD, MOST)
         estimate = EdgeEstimate(feet, normals, place - reach, sd)

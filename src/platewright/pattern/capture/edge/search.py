@@ -33,7 +33,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
-from platewright.pattern.capture.edge.corners import UNSEEN, sharpened, turning
+from platewright.pattern.capture.camera.response import MIX
+from platewright.pattern.capture.edge.corners import CORNER, TURN, UNSEEN, sharpened, turning
 from platewright.pattern.capture.edge.light import (
     LightFit,
     PictureStatistics,
@@ -153,7 +154,7 @@ def _bleeding(face: Floats, bench: Floats) -> Floats:
     middle = np.maximum((tone_face + tone_bench) / 2, 1e-3)
     slope = 2.2 * middle**1.2
     step = tone_face - tone_bench
-    bright = step @ np.array([0.299, 0.587, 0.114])
+    bright = step @ MIX[0]
     red, blue = 0.713 * (step[:, 0] - bright), 0.564 * (step[:, 2] - bright)
     out = np.zeros((len(face), 3, 3))
     for size, mix in ((red, (1.402, -0.714, 0.0)), (blue, (0.0, -0.344, 1.772))):
@@ -239,7 +240,7 @@ def _searched(
     usual, sd = (np.full(len(points), USUAL), USUAL_SD) if shade is None else (shade, SHADE_SD)
     excess += 0.5 * ((np.concatenate(kinds)[None, :] - usual[:, None]) / sd)[:, :, None] ** 2
     varied = ((signal - signal.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
-    cornered = turning(points, how.along) > 0.35
+    cornered = turning(points, how.along) > TURN
     row, start, found = np.arange(len(points)), 0, []
     for kind in kinds:
         here = slice(start, start + len(kind))
@@ -378,7 +379,7 @@ def _last_look(
         profiles_of(across, none, none), statistics, wall, place=none, shade=wall.colour
     )
     # beside a corner a profile sees the other side too
-    cornered = softened((turning(guide, STEP) > 0.35).astype(np.float64), 1.5 / STEP) > 0.05
+    cornered = softened((turning(guide, STEP) > TURN).astype(np.float64), 1.5 / STEP) > 0.05
     odd = np.where(cornered, 1.0, softened((misfit @ statistics.weight) / 3, 1.0 / STEP))
     sure = sure[before] & (np.abs(fitted.shift) < NEAR) & (odd < ODD)
     fitted = replace(fitted, sd=fitted.sd * np.sqrt(np.maximum(odd, 1.0)))
@@ -392,5 +393,5 @@ def _errors(points: Floats, fitted: LightFit, sure: NDArray[np.bool_], *, doubt:
     """Return the standard deviation of each point across the edge [mm]; `doubt` (N,): for what the cut edge may be besides [mm]."""
     rough = 1.4826 * float(np.median(np.abs(fitted.shift - _median_along(fitted.shift, 4))))
     sd = np.hypot(np.clip(fitted.sd, 0, 0.3), max(rough, 0.012))
-    sd = np.where(turning(points, STEP) > 0.35, np.maximum(sd, 0.15), sd)
+    sd = np.where(turning(points, STEP) > TURN, np.maximum(sd, CORNER), sd)
     return np.where(sure, np.minimum(np.hypot(sd, doubt), SEEN), UNSEEN)

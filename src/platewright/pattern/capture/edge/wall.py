@@ -77,7 +77,7 @@ by the path tracer the right reading costs more than a tenth above the best at 5
 pixels wide."""
 PASSING = 2
 """Number of readings made at each place instead of traced along the loop: wall like the bench, and wall like the face [-]."""
-FACING_BRIGHTNESS, FACING_TINT = 0.25, 0.25
+FACING_SD = 0.25
 """Spread of brightness and of hue between walls that face the same way (sd) [-]."""
 
 
@@ -156,7 +156,7 @@ class WallPrior:
         usual = ((weight @ self.colour) / np.maximum(much, 1e-9)[:, None])[:, None]
         bright, common = wall.mean(axis=2), usual.mean(axis=2)
         # the core has one colour, however it is lit
-        strain = 0.5 * ((bright - common) / FACING_BRIGHTNESS) ** 2 + _tinted(wall, usual, FACING_TINT)
+        strain = 0.5 * ((bright - common) / FACING_SD) ** 2 + _tinted(wall, usual, FACING_SD)
         return np.asarray(np.minimum(strain, most) * (much / (much + FEW))[:, None])
 
 

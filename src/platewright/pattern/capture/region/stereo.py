@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.rectify import LINEAR, Plan, from_above
-from platewright.pattern.capture.edge.parallax import PhotoView, density, spread_of
+from platewright.pattern.capture.edge.parallax import BAND, PhotoView, density, spread_of
 from platewright.pattern.capture.region.colour import (
     LEAST_HOLE,
     LEAST_PART,
@@ -38,6 +38,7 @@ from platewright.pattern.capture.region.colour import (
     smooth_loop,
     tones,
 )
+from platewright.pattern.capture.region.grain import AROUND
 
 __all__ = ["find_region_by_parallax"]
 
@@ -48,10 +49,10 @@ SLOW = 6.0
 """Differences that change over more than this are the lamp's and the lens's [mm]."""
 WITHIN = 1.0
 """Breadth of the bell over which places are weighed [mm]."""
-SURE, AROUND = 4.0, 25.0
-"""How far from the first outline a place is surely template or bench, and how far out the bench is asked [mm]."""
-HIDDEN, BAND = 0.1, 0.3
-"""Share of the bench that one photo does not see, or sees as wall [-], and how unlike such places are [-]."""
+SURE = 4.0
+"""How far from the first outline a place is surely template or bench [mm]; the bench is asked as far out as `AROUND`."""
+HIDDEN = 0.1
+"""Share of the bench that one photo does not see, or sees as wall [-]."""
 FIRST, CLEAR = 0.3, 0.5
 """What the first outline says for or against a place, and how far the middle weights of both sides must be apart [-]."""
 
