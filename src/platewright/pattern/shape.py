@@ -131,8 +131,6 @@ ASTRAY, FAR_ASTRAY, MOST, CORNERED = 1.5, 3.0, 0.4, 5.0
 
 BESIDE, TURNED, ASIDE = 3.0, 0.5, 0.4
 """How far beside a stretch its sides are looked at [mm], by how much they turn from one to the other at a rounding [rad], and how far one lies beside the other at a step [mm]."""
-AGAIN = 3
-"""How often at most that is done [-]: a shape mended in one place may go astray in another."""
 
 
 def _astray(contour: Contour, outline: Outline) -> Mask:
@@ -387,15 +385,12 @@ def to_profile(captured: Captured, *, options: ShapeOptions | None = None) -> Fi
     chosen = [_sure(o, reliable) for o in loops]
     sds = None if loops[0].typed else [o.sd if grain else _weighed(o) for o in loops]
     fit = _fit(loops, chosen, sds, wanted)
-    for _ in range(AGAIN):
-        before, shapes = chosen, fit.profile.contours()
-        chosen = [
-            _with_astray(o, c, kept, reliable=reliable, grain=grain)
-            for o, c, kept in zip(loops, shapes, before, strict=True)
-        ]
-        if all((a == b).all() for a, b in zip(chosen, before, strict=True)):
-            break
-        fit = _fit(loops, chosen, sds, wanted)
+    more = [
+        _with_astray(o, c, kept, reliable=reliable, grain=grain)
+        for o, c, kept in zip(loops, fit.profile.contours(), chosen, strict=True)
+    ]
+    if any((a != b).any() for a, b in zip(more, chosen, strict=True)):
+        fit = _fit(loops, more, sds, wanted)
     weights = np.array([len(o.points) for o in loops], dtype=np.float64)
     rms = np.array([f.moved_rms for f in fit.fits])
     uncertainty = captured.uncertainty
