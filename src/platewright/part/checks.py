@@ -75,15 +75,19 @@ def check(part: Part, *, cut_with: CutWith | None = None) -> list[Finding]:
 
 def _tight_bends(part: Part) -> list[Finding]:
     """Look at the bend lines and the bent strips among the part's steps, each radius, thickness and metal once."""
-    bends: dict[tuple[float, float, str], None] = {}
+    bends = list[tuple[float, float, str]]()
     for step in part.steps:
         inputs = step.inputs.get("values", {}) if step.op == "family" else step.inputs
         radius = {"add_bend_line": inputs.get("radius"), "family": inputs.get("inside_radius")}.get(step.op)
         if radius is not None:
-            bends[float(radius), inputs.get("sheet", part.thickness), inputs.get("metal") or part.grade] = (
-                None
+            bends.append(
+                (float(radius), inputs.get("sheet", part.thickness), inputs.get("metal") or part.grade)
             )
-    return [f for r, thick, metal in bends for f in check_bend(Bend(r), thickness=thick, metal=metal)]
+    return [
+        f
+        for r, thick, metal in dict.fromkeys(bends)
+        for f in check_bend(Bend(r), thickness=thick, metal=metal)
+    ]
 
 
 def _tiny_edges(profile: Profile) -> list[Finding]:
