@@ -201,7 +201,11 @@ def _read(photos: Path, scene: dict[str, Any], phone: str) -> tuple[str, NDArray
         return scene["scene"], np.empty(0), False
     truth = shapely.from_wkt(scene["truth_wkt_mm"])
     rings = [np.asarray(r.coords)[:-1] for r in (truth.exterior, *truth.interiors)]
-    mine = [flatten(c, tolerance=0.001) for c in fitted.profile.contours()]
+    # even steps along straights too: without them a sector is laid on by its arcs alone, turned anyhow
+    mine = [
+        shapely.get_coordinates(shapely.LinearRing(flatten(c, tolerance=0.001)).segmentize(0.5))[:-1]
+        for c in fitted.profile.contours()
+    ]
     turn, shift = laid_on(mine, Loops.of(rings))
     laid = shapely.Polygon(mine[0] @ turn.T + shift, [m @ turn.T + shift for m in mine[1:]])
     off = np.concatenate(
