@@ -20,7 +20,7 @@ import numba
 from numba.core import sigutils, types
 from numba.core.compiler_lock import global_compiler_lock
 
-__all__ = ["njit", "place_of"]
+__all__ = ["intrinsic", "njit", "place_of", "types"]
 
 LOCK = ".compiling"
 """Name of the file beside the stored loops in which a byte is locked for each that is being compiled."""
@@ -35,7 +35,11 @@ _held: list[tuple[Path, int]] = []
 
 if TYPE_CHECKING:
     from numba import njit
+
+    def intrinsic(code: Any) -> Any:
+        """Return a step of a compiled loop that is written as the machine's own operations: ``numba.extending.intrinsic``."""
 else:
+    from numba.extending import intrinsic
 
     def njit(**options):
         """Return a decorator that compiles a loop; the options are ``numba.njit``'s.

@@ -327,15 +327,15 @@ def test_free_turns_are_no_worse_than_quarter_turns() -> None:
     plate = Plate.sheet("s", 500, 1200, 6)
 
     def used(rotations: str) -> float:
-        """Return the best of three searches [mm]: one of 600 steps is chance."""
+        """Return what six searches use in the mean [mm]: one alone is chance."""
         ends = []
-        for seed in (1, 2, 3):
-            out = lay(wanted, plate, options=LayOptions(steps=600, rotations=rotations, seed=seed))  # type: ignore[arg-type]
+        for seed in range(1, 7):
+            out = lay(wanted, plate, options=LayOptions(steps=2400, rotations=rotations, seed=seed))  # type: ignore[arg-type]
             assert out.left_over == ()
             ends.append(max(p.bounds().y1 for _, _, p in out.layouts[0].placed()))
-        return min(ends)
+        return float(np.mean(ends))
 
-    assert used("free") <= used("quarter") + 1.0
+    assert used("free") <= 1.02 * used("quarter")
 
 
 @pytest.mark.parametrize(("width", "height", "count"), [(112.0, 112.0, 1), (324.0, 218.0, 6)])

@@ -12,6 +12,8 @@ from shapely import Polygon
 
 from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
+from platewright.layout.search import kernels
+from platewright.layout.search.lanes import LANES
 from platewright.layout.search.press import AWAY, PAIRS, Press, SqueezeOptions, State
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import Tables, make_tables
@@ -166,6 +168,40 @@ def test_a_raster_holds_the_depths_of_a_box_in_a_box() -> None:
         assert (kept[deep > 1e-3] > 0).all()
         assert (np.abs(kept * tables.unit - deep) <= 1.01 * tables.unit).all()
         assert tables.unit < 1e-3
+
+
+def test_a_field_is_the_sum_of_what_is_in_the_way_at_every_place() -> None:
+    """Boxes in a room they stick out of on all sides: how far a box lies in another is a closed form, and so is the sum with its weights."""
+    sides = ((70.0, 45.0), (38.0, 61.0), (90.0, 20.0), (55.0, 50.0), (33.0, 41.0))
+    boxes = [np.array([(0, 0), (w, 0), (w, d), (0, d)]) for w, d in sides]
+    shapes = tuple(Shape(raw=(b,), big=(b,), angles=(0.0,)) for b in boxes)
+    problem = Problem(shapes=shapes, pieces=tuple(Piece(i) for i in range(5)), room=(ROOM[:, ::-1] / 2,))
+    press = Press(problem, tables := _tables(problem), range(5), seed=1, options=SqueezeOptions())
+    pos = np.array([(0.0, 0.0), (-20.0, -31.0), (71.0, 288.0), (-9.0, 120.0), (50.0, 270.0)])
+    room, span = kernels.Room(np.array(tables.room), tables.lows, tables.highs), np.empty(4)
+    assert kernels._span(room, 0, span)
+    for j in range(1, 5):  # onto the nearest node, where a raster is exact
+        shift = pos[j] + tables.boxes[tables.table[j, 0], :2] - span[:2]
+        pos[j] += tables.h * np.round(shift / tables.h) - shift
+    press.weights[:] = 1.0 + np.abs(np.subtract.outer(np.arange(5.0), np.arange(5.0)))
+    nx, ny = (1 + int((span[2 + k] - span[k]) / tables.h) for k in range(2))
+    pieces = press._pieces(pos, np.arange(5))
+    kernels._fill(tables.look(), pieces, 0, 0, span, press.work.field, nx, ny)
+    step = kernels.row_length(ny)
+    rows = press.work.field[LANES : LANES + nx * step].reshape(nx, step)
+    x, y = span[0] + tables.h * np.arange(nx)[:, None], span[1] + tables.h * np.arange(ny)
+    wanted = np.zeros((nx, ny))
+    for j in range(1, 5):
+        reach = [
+            np.minimum(t + sides[0][k] - pos[j, k], pos[j, k] + sides[j][k] - t) for k, t in enumerate((x, y))
+        ]
+        wanted += press.weights[0, j] * np.minimum(*np.broadcast_arrays(*reach)).clip(0.0)
+    assert np.abs(rows[:, :ny] - wanted).max() <= 1.1 * tables.unit * press.weights[0].sum()
+    assert wanted.max() > 20.0
+    assert (wanted == 0.0).any()
+    assert np.isinf(rows[:, ny:]).all()
+    a, b, least = kernels._lowest(press.work, nx, ny)
+    assert rows[a, b] == least == rows[:, :ny].min()
 
 
 def test_a_budget_tells_its_share() -> None:

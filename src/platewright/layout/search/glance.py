@@ -20,10 +20,8 @@ def least_overlap(look: Look, room: Room, pieces: Pieces, work: Work, i: int) ->
         if not _span(room, form, span):
             continue
         nx, ny = int((span[2] - span[0]) / look.h) + 1, int((span[3] - span[1]) / look.h) + 1
-        field = work.field[: nx * ny].reshape(nx, ny)
-        _fill(look, pieces, i, form, span, field)
-        a, b = _lowest(field, work.lows, work.state)
-        least = min(least, float(field[a, b]))
+        _fill(look, pieces, i, form, span, work.field, nx, ny)
+        least = min(least, float(_lowest(work, nx, ny)[2]))
         if least <= 0.0:
             break
     return least

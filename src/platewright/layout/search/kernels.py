@@ -18,8 +18,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from platewright.compiled import njit
+from platewright.layout.search.lanes import LANES, add_lanes, least_lanes
 
-__all__ = ["Look", "Pieces", "Room", "Way", "Work", "depth", "measure", "measure_one", "raster_depths"]
+__all__ = [
+    "Look",
+    "Pieces",
+    "Room",
+    "Way",
+    "Work",
+    "depth",
+    "measure",
+    "measure_one",
+    "raster_depths",
+    "row_length",
+]
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -195,53 +207,31 @@ def measure(look: Look, pieces: Pieces, touch: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _add_block(
-    field: Singles, at: int, stride: int, raster: Shorts, first: int, step: int, size: tuple[int, int], w: float,
-) -> None:  # fmt: skip
-    """Add w times a block of a raster to a block of a field; `at` and `first` are its first nodes, `stride` and `step` the rows' lengths.
-
-    Flat arrays and unsigned places: the loop then runs in lanes from the first node of a row on, twice as fast as over slices.
-    """
-    weight = np.float32(w)
-    for a in range(size[0]):
-        p, q = np.uint64(at + a * stride), np.uint64(first + a * step)
-        for b in range(np.uint64(size[1])):
-            field[p + b] += weight * np.float32(raster[q + b])
-
-
-@njit(cache=True, nogil=True, fastmath={"nnan", "nsz"})
-def _row_low(row: Singles) -> float:
-    """Return the least of a row (no NaN can stand in a field, so the compiler may run it in lanes)."""
-    low: float = row[0]
-    for b in range(len(row)):
-        low = min(low, row[b])
-    return low
-
-
-@njit(cache=True, nogil=True)
-def _lowest(field: Singles, lows: Singles, state: Words) -> tuple[int, int]:
-    """Return a node of least value; among equals one at random."""
-    nx, ny = field.shape
-    least = np.float32(np.inf)
+def _lowest(work: Work, nx: int, ny: int) -> tuple[int, int, float]:
+    """Return a node of least value of a field of nx by ny, at random among equals, and its value [mm]."""
+    field, lows, stride = work.field, work.lows, row_length(ny)
+    lows[:stride] = np.inf
     for a in range(nx):
-        lows[a] = _row_low(field[a])
-        least = min(least, lows[a])
-    rows = 0
-    for a in range(nx):
-        if lows[a] == least:
-            rows += 1
-    pick = int(_random(state) * rows)
-    for a in range(nx):
-        if lows[a] == least:
+        first = LANES + a * stride
+        for b in range(0, stride - LANES, LANES):
+            least_lanes(lows, b, field, first + b)
+    least = lows[:ny].min()
+    columns = 0
+    for b in range(ny):
+        if lows[b] == least:
+            columns += 1
+    pick = int(_random(work.state) * columns)
+    for b in range(ny):
+        if lows[b] == least:
             if pick > 0:
                 pick -= 1
                 continue
-            first = int(_random(state) * ny)
-            for n in range(ny):
-                b = first + n if first + n < ny else first + n - ny
-                if field[a, b] == least:
-                    return a, b
-    return 0, 0
+            first = int(_random(work.state) * nx)
+            for n in range(nx):
+                a = first + n if first + n < nx else first + n - nx
+                if field[LANES + a * stride + b] == least:
+                    return a, b, least
+    return 0, 0, least
 
 
 @njit(cache=True, nogil=True)
@@ -278,11 +268,24 @@ def _span(room: Room, f: int, span: Floats) -> bool:
 
 
 @njit(cache=True, nogil=True)
-def _fill(look: Look, pieces: Pieces, i: int, f: int, span: Floats, field: Singles) -> None:
-    """Fill a field with the weighted depths of all other pieces at the places of piece i as form f [mm]."""
-    nx, ny = field.shape
-    field[:] = 0
-    flat = field.reshape(-1)
+def row_length(ny: int) -> int:
+    """Return how long a field's row of ny nodes is with what is added [-]: whole lanes, and a lane of no node before the next row."""
+    return (ny + LANES - 1) // LANES * LANES + LANES
+
+
+@njit(cache=True, nogil=True)
+def _fill(look: Look, pieces: Pieces, i: int, f: int, span: Floats, field: Singles, nx: int, ny: int) -> None:
+    """Fill a field of nx by ny nodes with the weighted depths of all other pieces at the places of piece i as form f [mm].
+
+    Rows lie one after the other from the second lane on. What is no node is infinite: whatever a lane that sticks out of a row
+    adds there changes nothing.
+    """
+    stride = row_length(ny)
+    field[:LANES] = np.inf
+    for a in range(nx):
+        first = LANES + a * stride
+        field[first : first + ny] = 0
+        field[first + ny : first + stride] = np.inf
     pos, form, weights, h, unit = pieces.pos, pieces.form, pieces.weights, look.h, look.unit
     table, boxes, rasters, at, size = look.table, look.boxes, look.rasters, look.raster_at, look.raster_size
     for j in range(len(pos)):
@@ -294,9 +297,9 @@ def _fill(look: Look, pieces: Pieces, i: int, f: int, span: Floats, field: Singl
         sx = math.floor((pos[j, 0] + boxes[region, 0] - span[0]) / h + 0.5)
         sy = math.floor((pos[j, 1] + boxes[region, 1] - span[1]) / h + 0.5)
         rx, ry = size[region, 0], size[region, 1]
-        a0, a1 = max(0, -sx), min(rx, nx - sx)
-        b0, b1 = max(0, -sy), min(ry, ny - sy)
-        if a1 > a0 and b1 > b0:
-            _add_block(
-                flat, (sx + a0) * ny + sy + b0, ny, rasters, at[region] + a0 * ry + b0, ry, (a1 - a0, b1 - b0), weights[i, j] * unit
-            )  # fmt: skip
+        b0, b1 = max(0, -sy) // LANES * LANES, min(ry, ny - sy)
+        weight = np.float32(weights[i, j] * unit)
+        for a in range(max(0, -sx), min(rx, nx - sx)):
+            to, of = LANES + (sx + a) * stride + sy, at[region] + a * ry
+            for b in range(b0, b1, LANES):
+                add_lanes(field, to + b, rasters, of + b, weight)

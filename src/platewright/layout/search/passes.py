@@ -49,7 +49,7 @@ def _move(look: Look, room: Room, pieces: Pieces, way: Way, work: Work, i: int) 
     k = pieces.counts[i]
     tries = min(k, way.turns)
     offset = int(_random(state) * k)
-    least = np.float32(np.inf)
+    least = np.inf
     for n in range(tries):
         g = pieces.choices[i, (offset + n) % k]
         if n == 0 and tries < k:
@@ -57,11 +57,10 @@ def _move(look: Look, room: Room, pieces: Pieces, way: Way, work: Work, i: int) 
         if not _span(room, g, span):
             continue
         nx, ny = int((span[2] - span[0]) / h) + 1, int((span[3] - span[1]) / h) + 1
-        field = work.field[: nx * ny].reshape(nx, ny)
-        _fill(look, pieces, i, g, span, field)
-        a, b = _lowest(field, work.lows, state)
-        if field[a, b] < least:
-            least = field[a, b]
+        _fill(look, pieces, i, g, span, work.field, nx, ny)
+        a, b, value = _lowest(work, nx, ny)
+        if value < least:
+            least = value
             x, y, f = span[0] + a * h, span[1] + b * h, g
             if least <= 0.0:
                 break

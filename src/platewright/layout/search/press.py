@@ -20,6 +20,7 @@ from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
 from platewright.layout.search.corners import Aim, refill
 from platewright.layout.search.glance import least_overlap
+from platewright.layout.search.kernels import row_length
 from platewright.layout.search.passes import press
 from platewright.layout.search.settle import LINES
 from platewright.layout.search.slide import Slide
@@ -125,9 +126,9 @@ class Press:
         self.sizes = _sizes(self.areas, total)
         self.weights = self.sizes.copy()
         self.depths = np.zeros((total, total))
-        rows = int((tables.room[2] - tables.room[0]) / tables.h) + 2
+        across = row_length(int((tables.room[3] - tables.room[1]) / tables.h) + 2)
         self.work = kernels.Work(
-            np.zeros(tables.scratch(), dtype=np.float32), np.zeros(rows, dtype=np.float32),
+            np.zeros(tables.scratch(), dtype=np.float32), np.zeros(across, dtype=np.float32),
             np.zeros((total, 2), dtype=np.int64), np.zeros(total, dtype=np.int64),
             np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64),
             np.zeros((LINES, 4)),

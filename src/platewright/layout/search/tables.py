@@ -17,6 +17,8 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem
 from platewright.layout.search import kernels
+from platewright.layout.search.kernels import row_length
+from platewright.layout.search.lanes import LANES
 from platewright.layout.shape.forbidden import Solid, outside_of, overlapping_shifts, solid_of
 from platewright.layout.shape.loops import Loops, loops_area
 
@@ -82,7 +84,8 @@ class Tables:
         spans = np.maximum(
             (np.array(self.room[2:]) - self.room[:2]) - (self.highs - self.lows).min(axis=0), 0
         )
-        return int(np.prod(np.floor(spans / self.h) + 2))
+        nx, ny = (int(n) + 2 for n in spans / self.h)
+        return LANES + nx * int(row_length(ny))
 
 
 def edge_rows(loops: Loops) -> Floats:
@@ -137,19 +140,23 @@ class _Regions:
         return len(self.edges) - 1
 
     def rasters(self) -> tuple[Any, float, Any, Any]:
-        """Return all rasters in one array, their unit [mm], the start of each, and their sizes; depths are rounded up."""
+        """Return all rasters in one array, their unit [mm], the start of each, and their sizes; depths are rounded up.
+
+        Nodes past a region's box fill its last lane in every row.
+        """
         boxes = np.array(self.boxes).reshape(-1, 4)
         sizes = np.floor((boxes[:, 2:] - boxes[:, :2]) / self.h + 1e-6).astype(np.int64) + 1
+        across = sizes[:, 1].copy()
+        sizes[:, 1] += -across % LANES
         at = np.zeros(len(sizes) + 1, dtype=np.int64)
         at[1:] = np.cumsum(sizes[:, 0] * sizes[:, 1])
         out = np.zeros(int(at[-1]), dtype=np.float32)
         for k, e in enumerate(self.edges):
-            if self.minus[k] >= 0:
-                of = self.minus[k]
-                out[at[k] : at[k + 1]] = out[at[of] : at[of + 1]][::-1]
-                continue
-            view = out[at[k] : at[k + 1]].reshape(sizes[k, 0], sizes[k, 1])
-            kernels.raster_depths(e, boxes[k, 0], boxes[k, 1], self.h, view)
+            view = out[at[k] : at[k + 1]].reshape(sizes[k])
+            if (of := self.minus[k]) < 0:
+                kernels.raster_depths(e, boxes[k, 0], boxes[k, 1], self.h, view)
+            else:
+                view[:, : across[k]] = out[at[of] : at[of + 1]].reshape(sizes[of])[::-1, across[k] - 1 :: -1]
         unit = max(float(out.max(initial=0.0)), self.h) / UNITS
         out /= np.float32(unit)
         return np.ceil(out, out=out).astype(np.uint16), unit, at, sizes
