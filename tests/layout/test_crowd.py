@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,6 +20,7 @@ from platewright.layout.model import Clearance, Wanted
 from platewright.layout.problem import Spot
 from platewright.layout.request import Progress
 from platewright.layout.search import crowd
+from platewright.layout.search.trades import Hand
 from platewright.part.model import Part
 from platewright.stock.model import Plate
 
@@ -135,7 +137,10 @@ def test_a_drop_cut_up_without_waste_is_filled_again() -> None:
 
 def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pytest.MonkeyPatch) -> None:
     """Arcs, holes and stars put into corners only: an outside checker measures every distance."""
-    monkeypatch.setattr(crowd.Crowd, "_parting", crowd.Crowd._refilled)
+    refilled = crowd.Crowd._refilled
+    monkeypatch.setattr(
+        crowd.Crowd, "_parted_from", lambda self, now, home: refilled(self, now, home, self._hand(()))
+    )
     rng = np.random.default_rng(8)
     wanted = [Wanted(part=generated(rng, i, (20, 70)), quantity=9) for i in range(6)]
     options = LayOptions(steps=3000, rotations="quarter")
@@ -151,16 +156,16 @@ def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pyte
 
 def test_a_search_that_stands_still_starts_anew_and_gives_up_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     begun, told = list[int](), list[float]()
-    traded = crowd.Crowd._traded
+    hand = crowd.Crowd._hand
 
-    def watched(self: crowd.Crowd, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
+    def watched(self: crowd.Crowd, spots: Sequence[Spot]) -> Hand:
         begun.append(len(spots))
-        return traded(self, spots)
+        return hand(self, spots)
 
     def better(progress: Progress) -> None:
         told.append(sum(p.area() for one in progress.layouts for _, _, p in one.placed()))
 
-    monkeypatch.setattr(crowd.Crowd, "_traded", watched)
+    monkeypatch.setattr(crowd.Crowd, "_hand", watched)
     monkeypatch.setattr(crowd, "STILL", 3)
     case, options = crowding(3), LayOptions(steps=1500, rotations="quarter")
     out = lay(case.wanted, case.plate, clearance=clearance(), options=options, progress=better)

@@ -13,10 +13,12 @@ from shapely import Polygon
 from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
 from platewright.layout.search import kernels
+from platewright.layout.search.corners import Aim, refill
 from platewright.layout.search.lanes import LANES
-from platewright.layout.search.press import AWAY, PAIRS, Press, SqueezeOptions, State
+from platewright.layout.search.press import TOUCH, Press, SqueezeOptions, State
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import Tables, make_tables
+from platewright.layout.search.trades import AWAY, ROWS, TOUCHING
 
 TEE = np.array([(0, 0), (90, 0), (90, 30), (60, 30), (60, 90), (30, 90), (30, 30), (0, 30)], dtype=np.float64)
 BAR = np.array([(0, 0), (120, 0), (120, 25), (0, 25)], dtype=np.float64)
@@ -185,7 +187,7 @@ def test_a_field_is_the_sum_of_what_is_in_the_way_at_every_place() -> None:
         pos[j] += tables.h * np.round(shift / tables.h) - shift
     press.weights[:] = 1.0 + np.abs(np.subtract.outer(np.arange(5.0), np.arange(5.0)))
     nx, ny = (1 + int((span[2 + k] - span[k]) / tables.h) for k in range(2))
-    pieces = press._pieces(pos, np.arange(5))
+    pieces = press.pieces_of(pos, np.arange(5))
     kernels._fill(tables.look(), pieces, 0, 0, span, press.work.field, nx, ny)
     step = kernels.row_length(ny)
     rows = press.work.field[LANES : LANES + nx * step].reshape(nx, step)
@@ -224,6 +226,17 @@ def test_a_room_shorter_than_a_piece_gives_no_layout() -> None:
     assert press.legal(overlap, state, 310.0) is None
 
 
+def _refilled(press: Press, state: State, order: np.ndarray, window: np.ndarray) -> tuple[np.ndarray, float]:
+    """Put pieces where each touches most within a window [mm]; return those put, and how many pairs were looked at [-]."""
+    t, pairs, done = press.tables, np.zeros(1), np.zeros(len(order), dtype=np.bool_)
+    areas, turns = press.areas[order], press.options.turns
+    aim = Aim(order, press.shapes[order], areas, window, t.area, TOUCH, TOUCHING, turns, pairs)
+    room = kernels.Room(np.array(t.room), t.lows, t.highs)
+    pieces = press.pieces_of(state.pos, state.form)
+    refill(t.look(), room, pieces, press.work, aim, np.empty((ROWS, 7)), done)
+    return order[done], float(pairs[0])
+
+
 @pytest.mark.parametrize("room", [ROOM, CLIPPED])
 def test_a_piece_taken_out_of_a_full_room_finds_its_way_back(room: np.ndarray) -> None:
     """Pieces stand in corners of one another, so the place that each came from is its own witness that there is one."""
@@ -232,7 +245,7 @@ def test_a_piece_taken_out_of_a_full_room_finds_its_way_back(room: np.ndarray) -
     press = Press(problem, tables, range(45), seed=2, options=SqueezeOptions())
     order, whole = np.random.default_rng(2).permutation(45), np.array(tables.room)
     state = press.state_of(())
-    there, _ = press.refilled(state, order, press.areas[order], whole, tables.area)
+    there, _ = _refilled(press, state, order, whole)
     spots = press.spots_of(state)
     assert 20 < len(there) < 45
     assert _apart(problem, [spots[i] for i in there.tolist()])
@@ -241,8 +254,6 @@ def test_a_piece_taken_out_of_a_full_room_finds_its_way_back(room: np.ndarray) -
         for window in (whole, np.array([*low, *high])):
             less = state.copy()
             less.pos[i] = AWAY * (1.0 + i)
-            put, tries = press.refilled(less, np.array([i]), press.areas[[i]], window, tables.area)
+            put, pairs = _refilled(press, less, np.array([i]), window)
             assert put.tolist() == [i]
-            assert (
-                tries - 1
-            ) * PAIRS < 20_000  # three times as many if edges that are covered were crossed too
+            assert pairs < 20_000  # three times as many if edges that are covered were crossed too

@@ -33,7 +33,7 @@ def _settled(press: Press, state: State, i: int, reach: float) -> tuple[float, f
     press.weights[:] = 1.0
     kernels._span(kernels.Room(np.array(t.room), t.lows, t.highs), form, span)
     x, y = state.pos[i].tolist()
-    pieces = press._pieces(state.pos, state.form)
+    pieces = press.pieces_of(state.pos, state.form)
     return settle(t.look(), pieces, press.work, span, i, form, (x, y), (reach, 1e-4), 1e-6)
 
 

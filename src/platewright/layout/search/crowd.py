@@ -3,8 +3,8 @@
 Method: two kinds of trades take turns, each with as much work, counted in moves.
 
 clear and fill : what lies in one place, or in two, is taken out, and all that is missing is tried there in an order of value
-    and chance, each piece where it touches most (``corners``; touching perimeter: Lodi, Martello and Vigo 1999; ruin and
-    recreate: Schrimpf and others 2000).
+    and chance, each piece where it touches most (``trades``, ``corners``; touching perimeter: Lodi, Martello and Vigo 1999;
+    ruin and recreate: Schrimpf and others 2000).
 part : a missing piece is put in, with none or some of the placed ones taken out, and what overlaps is separated (``press``).
     If overlap stays, the piece that has most of it is ejected and the rest separated again, as long as the trade may
     still pay; then other missing pieces are tried in what came free.
@@ -25,19 +25,18 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from platewright.layout.problem import Problem, Spot
-from platewright.layout.search.press import AWAY, Press, SqueezeOptions, State
+from platewright.layout.search.kernels import Room
+from platewright.layout.search.press import TOUCH, Press, SqueezeOptions
 from platewright.layout.search.tables import Tables
+from platewright.layout.search.trades import HOME, ROWS, Deal, Hand, copy_hand, gain, trades
 
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
 
 STILL, KEPT = 1500, 0.5
 """Trades without a better layout after which a worker starts anew, and the share of the first layout it then keeps [-]."""
 
-HOME = 0.1
-"""Probability of returning to the best layout since then at a trade from a worse one [-]."""
-
-POORER = 0.04
-"""Mean loss at which a worse layout is still accepted, as a share of the value traded [-]."""
+STRETCH = 100
+"""Moves of clearing and filling between two looks at the clock [-]."""
 
 DEARER = 0.15
 """Largest value ejected for a piece, and largest loss of the layout accepted then, as shares of the piece's value [-]."""
@@ -53,16 +52,6 @@ SHALLOW = 0.3
 
 RUINED = 0.2
 """Share of the other trades that clear one region and refill it by separation, whatever its value [-]."""
-
-CLEARED, WIDE, TWICE = 5, 7.0, 0.3
-"""Most pieces that every other worker clears in one region, how many the rest clear beside the first on average, and share of such
-trades that clear two regions [-]. Few at a time fill a drop better; many find what must be laid anew as a whole."""
-
-STRAIGHT = 0.7
-"""Share of those that use straight turns only [-]."""
-
-NOISES = (0.1, 0.3, 1.0)
-"""Random spread of the filling order about the order of value [-]."""
 
 EJECTED = 3
 """Most pieces ejected in one trade [-]."""
@@ -118,58 +107,88 @@ class Crowd:
         options: SqueezeOptions,
         wide: bool = False,
     ) -> None:
-        self.problem, self.tables, self.options, self.over, self.wide = problem, tables, options, over, wide
+        self.problem, self.tables, self.over = problem, tables, over
         self.rng = np.random.default_rng(seed)
         self.held = {s.piece for s in problem.fixed}
         self.areas = np.array([s.area() for s in problem.shapes])
         self.moves = 0
         self.filling = 0
-        self.hand: tuple[tuple[Spot, ...], State] | None = None
-        self.values = np.array([problem.value(i) for i in range(len(problem.pieces))])
-        self.shapes = np.array([p.shape for p in problem.pieces])
-        self.ranks = np.array([p.rank for p in problem.pieces])
-        self.press = Press(
-            problem, tables, range(len(problem.pieces)), seed=int(self.rng.integers(2**31)), options=options
-        )
+        self.book = np.zeros(2, dtype=np.int64)
+        self.rows = np.empty((ROWS, 7))
+        pieces = range(len(problem.pieces))
+        self.press = Press(problem, tables, pieces, seed=int(self.rng.integers(2**31)), options=options)
+        kinds = np.array([p.shape for p in problem.pieces])
+        self.deal = Deal(
+            np.array([problem.value(i) for i in pieces]),
+            np.unique([p.rank for p in problem.pieces], return_inverse=True)[1],
+            kinds, self.areas[kinds], np.array([i not in self.held for i in pieces]),
+            tables.area, TOUCH, options.turns, wide, STILL,
+        )  # fmt: skip
 
     def run(self, shared: _Shared) -> None:
         """Trade until the time is over or nothing is missing."""
         start = shared.spots
-        spots = home = start
-        worth = best = shared.worth
-        still = 0
+        now, home, kept = (self._hand(start) for _ in range(3))
         while not self.over() and len(shared.spots) < len(self.problem.pieces):
-            self.moves += 1  # a trade costs a step even if nothing moves
-            if still > STILL:
-                spots = home = tuple(s for s in start if s.piece in self.held or self.rng.random() < KEPT)
-                worth = best = worth_of(self.problem, [s.piece for s in spots])
-                still = 0
-            elif best > worth and self.rng.random() < HOME:
-                spots, worth = home, best
-            made, poorer = self._traded(spots)
-            still += 1
-            if made is None:
-                continue
-            now = worth_of(self.problem, [s.piece for s in made])
-            if now > best:
-                home, best, still = made, now, 0
-                shared.offer(made, now)
-            if _no_poorer(now, worth, poorer):
-                spots, worth = made, now
+            if self.book[1] > self.deal.still:
+                some = tuple(s for s in start if s.piece in self.held or self.rng.random() < KEPT)
+                now, home = self._hand(some), self._hand(some)
+                self.book[1] = 0
+            before = self.moves
+            if self.filling <= 0:
+                better = self._refilled(now, home, kept)
+                self.filling += self.moves - before
+            else:
+                better = self._parted_from(now, home)
+                self.filling -= self.moves - before
+            if better:
+                spots = self._spots(home)
+                shared.offer(spots, worth_of(self.problem, [s.piece for s in spots]))
 
-    def _traded(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return the spots after one trade, or None if it failed, and the loss at which they are still accepted.
+    def _hand(self, spots: Sequence[Spot]) -> Hand:
+        """Return spots as arrays."""
+        state, here = self.press.state_of(spots), np.zeros(len(self.problem.pieces), dtype=np.bool_)
+        here[[s.piece for s in spots]] = True
+        worth = np.bincount(
+            self.deal.ranks[here], self.deal.values[here], int(self.deal.ranks.max()) + 1
+        ).astype(float)
+        return Hand(state.pos, state.form, here, worth)
 
-        Both kinds of trades get as much work, counted in moves.
-        """
-        before = self.moves
-        if self.filling <= 0:
-            made = self._refilled(spots)
-            self.filling += self.moves - before
-        else:
-            made = self._parting(spots)
-            self.filling -= 1 + self.moves - before
-        return made
+    def _spots(self, hand: Hand) -> tuple[Spot, ...]:
+        """Return a layout of arrays as spots [mm, rad]."""
+        here = np.flatnonzero(hand.here)
+        angles = self.tables.angles[hand.form[here]].tolist()
+        rows = zip(here.tolist(), hand.pos[here].tolist(), angles, strict=True)
+        return tuple(Spot(i, x, y, angle) for i, (x, y), angle in rows)
+
+    def _refilled(self, now: Hand, home: Hand, kept: Hand) -> bool:
+        """Clear places and fill them again for ``STRETCH`` moves, or until `home` is better; tell whether it is."""
+        t, press, before = self.tables, self.press, int(self.book[0])
+        anyhow, straight = (press.pieces_of(now.pos, now.form, counts) for counts in (press.many, press.few))
+        room = Room(np.array(t.room), t.lows, t.highs)
+        better = trades(
+            t.look(), room, anyhow, straight, press.work, self.deal, now, home, kept, self.rows, self.book, STRETCH
+        )  # fmt: skip
+        self.moves += int(self.book[0]) - before
+        return bool(better)
+
+    def _parted_from(self, now: Hand, home: Hand) -> bool:
+        """Make one trade by separation from `now`; tell whether `home` is better for it."""
+        self.moves += 1  # a trade costs a step even if nothing moves
+        self.book[1] += 1
+        if gain(home.worth, now.worth) > 0.0 and self.rng.random() < HOME:
+            copy_hand(home, now)
+        spots, poorer = self._parting(self._spots(now))
+        if spots is None:
+            return False
+        made = self._hand(spots)
+        better = gain(made.worth, home.worth) > 0.0
+        if better:
+            copy_hand(made, home)
+            self.book[1] = 0
+        if gain(made.worth, now.worth) > -poorer or gain(made.worth, now.worth) == 0.0:
+            copy_hand(made, now)
+        return better
 
     def _parting(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
         """Return the spots after a trade by separation, or None if it failed, and the loss at which they are still accepted."""
@@ -187,47 +206,6 @@ class Crowd:
         if made is None:
             return None, 0.0
         return self._topped(made), DEARER * value
-
-    def _refilled(self, spots: tuple[Spot, ...]) -> tuple[tuple[Spot, ...] | None, float]:
-        """Return the spots with one or two regions cleared and refilled, each piece where it touches most, and the loss that is accepted."""
-        press, t = self.press, self.tables
-        if self.hand is None or self.hand[0] is not spots:
-            self.hand = (spots, press.state_of(spots))
-        state = self.hand[1].copy()
-        places = [
-            self._neighbourhood(spots, self._many()) for _ in range(2 if self.rng.random() < TWICE else 1)
-        ]
-        windows, out = [], set[int]()
-        for place in places:
-            who = sorted(place - out)
-            low = (state.pos[who] + t.lows[state.form[who]]).min(axis=0, initial=np.inf)
-            high = (state.pos[who] + t.highs[state.form[who]]).max(axis=0, initial=-np.inf)
-            windows.append(np.array([*low, *high]) if who else np.array(t.room))
-            out |= place
-        cleared = np.array(sorted(out), dtype=np.int64)
-        state.pos[cleared] = AWAY * (1.0 + cleared)[:, None]
-        press.choose(straight=bool(self.rng.random() < STRAIGHT))
-        luck = self.rng.standard_normal(len(self.areas))[self.shapes]
-        keys = self.values * np.exp(float(self.rng.choice(NOISES)) * luck)
-        there = np.zeros(len(self.problem.pieces), dtype=bool)
-        there[[s.piece for s in spots]] = True
-        there[cleared] = False
-        before = there.copy()
-        areas = self.areas[self.shapes]
-        for window in windows:
-            missing = np.flatnonzero(~there)
-            order = missing[np.lexsort((-keys[missing], self.ranks[missing]))]
-            put, moves = press.refilled(
-                state, order, areas[order], window, self.tables.area - areas[there].sum()
-            )
-            there[put] = True
-            self.moves += moves
-        press.choose(straight=False)
-        new = np.flatnonzero(there & ~before)
-        rows = zip(new.tolist(), state.pos[new].tolist(), t.angles[state.form[new]].tolist(), strict=True)
-        kept = tuple(s for s in spots if s.piece not in out)
-        poorer = POORER * sum(map(self.problem.value, out)) * float(self.rng.exponential())
-        return kept + tuple(Spot(i, x, y, a) for i, (x, y), a in rows), poorer
 
     def _wanted(self, spots: Sequence[Spot]) -> int:
         """Return a missing piece of a random shape of the lowest ranks, valuable ones more often."""
@@ -260,10 +238,6 @@ class Crowd:
                 out.add(s.piece)
                 left -= self.problem.value(s.piece)
         return out
-
-    def _many(self) -> int:
-        """Return how many pieces to clear in one region [-]."""
-        return 1 + int(self.rng.exponential(WIDE) if self.wide else self.rng.integers(CLEARED))
 
     def _neighbourhood(self, spots: Sequence[Spot], many: int) -> set[int]:
         """Return so many pieces that lie near one another, all if there are fewer [-]."""
@@ -333,14 +307,6 @@ class Crowd:
                 if more is not None:
                     return self._topped(more, tries)
         return spots
-
-
-def _no_poorer(now: Worth, before: Worth, by: float) -> bool:
-    """Tell whether a worth is at least another one less `by`, in the first rank in which they differ."""
-    for a, b in zip(now, before, strict=True):
-        if a != b:
-            return a > b - by
-    return True
 
 
 def crowded(

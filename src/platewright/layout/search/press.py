@@ -18,33 +18,21 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
-from platewright.layout.search.corners import Aim, refill
 from platewright.layout.search.glance import least_overlap
 from platewright.layout.search.kernels import row_length
 from platewright.layout.search.passes import press
 from platewright.layout.search.settle import LINES
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
+from platewright.layout.search.trades import AWAY
 
 __all__ = ["Press", "SqueezeOptions", "State"]
-
-AWAY = 1e6
-"""How far apart pieces lie that are not in hand [mm]."""
 
 TOUCH = 2e-5
 """Depth up to which two pieces touch and do not overlap [mm]."""
 
 SHORTER = 1e-4
 """Least gain in length that counts [mm]."""
-
-ROWS = 1500
-"""Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
-
-PAIRS = 1500
-"""Pairs of edges, or of an edge and a region, looked at in the corners that take about the time of one move [-]."""
-
-NOISE = 0.3
-"""How much chance counts beside how long a piece touches [-]."""
 
 FINE = 2e-4
 """Finest step of a descent as a share of the raster's step [-]: about a micrometre on a hand-sized part."""
@@ -135,7 +123,6 @@ class Press:
         )  # fmt: skip
         self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)
-        self.rows = np.empty((ROWS, 7))
         self.moves = 0
         self.slide = Slide(tables, self.movable)
 
@@ -172,25 +159,10 @@ class Press:
         """Return the least overlap [mm] a piece would have anywhere in the room, over its narrowest side [-]."""
         t, i = self.tables, self.index[piece]
         self.weights[:] = self.sizes
-        pieces = self._pieces(state.pos, state.form)
+        pieces = self.pieces_of(state.pos, state.form)
         least = least_overlap(t.look(), kernels.Room(np.array(t.room), t.lows, t.highs), pieces, self.work, i)
         forms = self.choices[i, : self.counts[i]]
         return least / float((t.highs[forms] - t.lows[forms]).min())
-
-    def refilled(
-        self, state: State, order: Any, areas: Floats, window: Floats, free: float
-    ) -> tuple[Any, int]:
-        """Put pieces in their order where each touches most within a window [mm], as long as they find room in the area
-        that is `free` [mm²]; return those put, and how many were tried [-].
-        """
-        t = self.tables
-        book = np.zeros(1)
-        aim = Aim(order, self.shapes[order], areas, window, free, TOUCH, NOISE, self.options.turns, book)
-        done = np.zeros(len(order), dtype=np.bool_)
-        pieces = self._pieces(state.pos, state.form)
-        room = kernels.Room(np.array(t.room), t.lows, t.highs)
-        refill(t.look(), room, pieces, self.work, aim, self.rows, done)
-        return order[done], 1 + int(book[0] / PAIRS)
 
     def length(self, state: State) -> float:
         """Return the right end of the state's pieces [mm]."""
@@ -219,7 +191,7 @@ class Press:
         book = np.array([np.inf, 0.0, 0.0])
         before, strikes, mark = self.moves, 0, np.inf
         close = o.close * t.h
-        pieces = self._pieces(pos, form)
+        pieces = self.pieces_of(pos, form)
         while strikes < o.strikes and not stop():
             result = press(
                 t.look(), kernels.Room(room, t.lows, t.highs), pieces, self.way, self.work, best.pos, best.form, book,
@@ -241,12 +213,13 @@ class Press:
 
     def overlap(self, pos: Floats, form: Any) -> float:
         """Return the sum of sized depths of a state's places and forms [mm]."""
-        return kernels.measure(self.tables.look(), self._pieces(pos, form), TOUCH)
+        return kernels.measure(self.tables.look(), self.pieces_of(pos, form), TOUCH)
 
-    def _pieces(self, pos: Floats, form: Any) -> kernels.Pieces:
-        """Return a state as the kernels take it [mm]."""
+    def pieces_of(self, pos: Floats, form: Any, counts: Any = None) -> kernels.Pieces:
+        """Return places [mm] and forms as the kernels take them, with as many turns as asked or the press's own."""
+        turns = self.counts if counts is None else counts
         return kernels.Pieces(
-            pos, form, self.choices, self.counts, self.movable, self.weights, self.sizes, self.depths
+            pos, form, self.choices, turns, self.movable, self.weights, self.sizes, self.depths
         )
 
     def slid(self, state: State, right: float, overlap: float) -> tuple[float, State]:
