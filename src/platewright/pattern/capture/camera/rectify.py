@@ -12,7 +12,7 @@ from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View, project
 from platewright.pattern.image import Bytes
 
-__all__ = ["LINEAR", "Plan", "from_above", "light_of", "plan_of"]
+__all__ = ["LINEAR", "Plan", "from_above", "light_at", "light_of", "plan_of", "stored_of"]
 
 Singles = NDArray[np.float32]
 
@@ -30,6 +30,26 @@ LINEAR = _linear_table()
 def light_of(stored: Floats) -> Floats:
     """Return the linear light [-] of stored values, of 1."""
     return np.asarray(np.interp(stored, np.arange(256) / 255.0, LINEAR))
+
+
+def stored_of(light: Floats) -> Floats:
+    """Return the stored values of linear light, of 1 [-]; the inverse of `light_of`."""
+    light = np.clip(light, 0.0, 1.0)
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
+
+
+def light_at(rgb: Bytes, pixels: Floats) -> Floats:
+    """Return linear RGB (N, M, 3) [-] between pixels, at places (N, M, 2) [px].
+
+    Between pixels light is averaged, not stored values: the tone curve bends up, so their mean is darker than the light
+    there, and an edge found in it lies up to a tenth of a pixel on its bright side.
+    """
+    low = np.maximum(np.floor(pixels.min(axis=(0, 1))).astype(int) - 2, 0)
+    high = np.minimum(np.ceil(pixels.max(axis=(0, 1))).astype(int) + 3, np.array(rgb.shape[1::-1]))
+    part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR)
+    x, y = np.ascontiguousarray((pixels - low).transpose(2, 0, 1), dtype=np.float32)
+    found = cv2.remap(part, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(found, dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

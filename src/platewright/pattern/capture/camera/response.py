@@ -25,7 +25,7 @@ from scipy.special import ndtr
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.cards import SQUARE, Card, card
 from platewright.pattern.capture.camera.detect import Sighting
-from platewright.pattern.capture.camera.rectify import light_of
+from platewright.pattern.capture.camera.rectify import light_at, light_of, stored_of
 from platewright.pattern.image import Bytes
 
 __all__ = ["Response", "plain", "response_of"]
@@ -80,11 +80,11 @@ def _profiles(rgb: Bytes, sighting: Sighting) -> list[tuple[Floats, Floats]]:
     for middle, across in _edges(one):
         along = np.array([-across[1], across[0]])
         spots = middle + span[None, :, None] * across + beside[:, None, None] * along
-        pixels = cv2.perspectiveTransform(spots.reshape(-1, 1, 2), homography).reshape(LINES, SAMPLES, 2)
+        laid = cv2.perspectiveTransform(spots.reshape(-1, 1, 2), homography)
+        pixels = np.asarray(laid, dtype=np.float64).reshape(LINES, SAMPLES, 2)
         if (pixels < 1).any() or (pixels > np.array(rgb.shape[1::-1]) - 2).any():
             continue
-        x, y = np.ascontiguousarray(pixels.transpose(2, 0, 1), dtype=np.float32)
-        stored = cv2.remap(rgb, x, y, cv2.INTER_LINEAR).mean(axis=0) @ MIX[0] / 255
+        stored = stored_of(light_at(rgb, pixels).mean(axis=0)) @ MIX[0]
         long = float(np.hypot(*(pixels[LINES // 2, -1] - pixels[LINES // 2, 0])))
         found.append((np.linspace(-0.5, 0.5, SAMPLES) * long, stored))
     return found
@@ -108,20 +108,15 @@ def _crossed(place: Floats, stored: Floats) -> tuple[Floats, Floats, Floats] | N
     return place - zero, (stored - levels[0]) / (levels[1] - levels[0]), levels
 
 
-def _toned(light: Floats) -> Floats:
-    light = np.clip(light, 0.0, 1.0)
-    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-6) ** (1 / 2.4) - 0.055)
-
-
 def _written(at: Floats, response: Response, shift: float, levels: Floats) -> Floats:
     """Return what is stored across a step between two linear levels [-]."""
     z = at - shift
     if not response.toned:
         wide = np.hypot(response.blur, response.breadth)
         step = (1 + response.amount) * ndtr(z / response.blur) - response.amount * ndtr(z / wide)
-        return _toned(levels[0] + (levels[1] - levels[0]) * step)
+        return stored_of(levels[0] + (levels[1] - levels[0]) * step)
     fine = np.arange(at[0] - 12.0, at[-1] + 12.0, PITCH)
-    tone = _toned(levels[0] + (levels[1] - levels[0]) * ndtr((fine - shift) / response.blur))
+    tone = stored_of(levels[0] + (levels[1] - levels[0]) * ndtr((fine - shift) / response.blur))
     reach = np.arange(-12.0, 12.0 + 1e-9, PITCH)
     bell = np.exp(-0.5 * (reach / response.breadth) ** 2)
     soft = np.convolve(np.pad(tone, len(reach) // 2, mode="edge"), bell / bell.sum(), mode="valid")

@@ -8,21 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.camera.lens import View, project
-from platewright.pattern.capture.camera.rectify import LINEAR
+from platewright.pattern.capture.camera.rectify import light_at, stored_of
 from platewright.pattern.capture.camera.response import Response, plain
 from platewright.pattern.capture.edge.light import ACROSS, BENCH_SIDE, FACE_SIDE, LoopProfiles
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import softened
 
 __all__ = ["Setting", "across_loop", "blurs_across", "sampled", "wall_widths"]
-
-STORED = np.linspace(0, 1, 256, dtype=np.float32)
-"""A stored value as a share of the largest [-]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,22 +41,11 @@ class Setting:
         return self.response or plain(self.blur)
 
 
-def sampled(rgb: Bytes, setting: Setting, spots: Floats, *, linear: bool = True) -> Floats:
-    """Return linear (or tone-curved) RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
+def sampled(rgb: Bytes, setting: Setting, spots: Floats) -> Floats:
+    """Return linear RGB (N, M, 3) [-] at world places (N, M, 2) on the upper face's plane [mm]."""
     flat = spots.reshape(-1, 2)
     pixels = project(setting.view, np.column_stack([flat, np.full(len(flat), setting.z)]))
-    low = np.maximum(np.floor(pixels.min(axis=0)).astype(int) - 2, 0)
-    high = np.minimum(np.ceil(pixels.max(axis=0)).astype(int) + 3, np.array(rgb.shape[1::-1]))
-    part = cv2.LUT(rgb[low[1] : high[1], low[0] : high[0]], LINEAR if linear else STORED)
-    x, y = (pixels - low).astype(np.float32).reshape(*spots.shape[:2], 2).transpose(2, 0, 1)
-    found = cv2.remap(
-        part,
-        np.ascontiguousarray(x),
-        np.ascontiguousarray(y),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.asarray(found, dtype=np.float64)
+    return light_at(rgb, pixels.reshape(spots.shape))
 
 
 def wall_widths(points: Floats, normals: Floats, setting: Setting) -> Floats:
@@ -99,7 +84,7 @@ def across_loop(
     sigma, pixel = sigma * (setting.written.blur / setting.blur), float(np.median(sigma)) / setting.blur
     span = np.arange(-FACE_SIDE - reach, BENCH_SIDE + reach + float(wall.max()) + 1e-9, ACROSS)
     spots = feet[:, None, :] + span[None, :, None] * normals[:, None, :]
-    stored = softened(sampled(rgb, setting, spots, linear=False), 0.5 / along)
+    stored = stored_of(softened(sampled(rgb, setting, spots), 0.5 / along))
     wider = max(0.03, setting.thickness_sd / max(setting.thickness, 0.1))
     return LoopProfiles(
         stored=stored,
