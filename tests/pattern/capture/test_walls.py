@@ -10,7 +10,11 @@ from examples.camera.render import _lit_from, cached
 from examples.camera.scene import random_scene
 from examples.camera.shapes import tab
 
+from platewright.pattern.capture.camera.lens import View
+from platewright.pattern.capture.edge.profiles import Setting
+from platewright.pattern.capture.edge.search import _widest
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
+from platewright.pattern.loops import even, normals_of
 from platewright.pattern.shape import to_profile
 
 CACHE = Path(__file__).parents[2] / ".cache"
@@ -36,3 +40,27 @@ def test_walls_are_lit_from_where_shadows_point_away() -> None:
     assert abs((np.argmax(lit) * 22.5 + 11.25 - toward + 180) % 360 - 180) < 12
     assert lit.min() == pytest.approx(1 - scene.lamp)
     assert lit.mean() == pytest.approx(1, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("left", "hole", "widest"),
+    [
+        # the camera 200 mm left of the part: one side's wall is seen, as wide as thickness over height makes it
+        (200.0, False, 3.196 * 200 / 503.196),
+        # above the middle of a hole: both sides' walls, 40 mm beside it
+        (-40.0, True, 2 * 3.196 * 40 / 503.196),
+        # above the middle of the part: none
+        (-40.0, False, 0.0),
+    ],
+)
+def test_a_wall_taken_for_wrong_moves_sides_apart_by_no_more_than_is_seen_of_it(
+    left: float, hole: bool, widest: float
+) -> None:
+    # straight down from 500 mm over the face of a board of 3 mm, known to 0.1 (sd, so 0.196 at 95 %)
+    view = View(np.zeros(7), np.diag([1.0, -1.0, -1.0]), np.array([0.0, 0.0, 500.0]))
+    setting = Setting(view=view, z=0.0, thickness=3.0, blur=1.0)
+    loop = even(
+        left + np.array([(0.0, 0.0), (80.0, 0.0), (80.0, 20.0), (0.0, 20.0)]) - (0.0, left + 10.0), 0.8
+    )
+    loop = loop[::-1] if hole else loop
+    assert _widest(loop, normals_of(loop), setting) == pytest.approx(widest, rel=0.02)

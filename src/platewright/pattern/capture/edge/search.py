@@ -355,8 +355,19 @@ def _found(
         sd=sd,
         fair=float((sd < UNSEEN).mean()),
         blind=longest_gap(sd < UNSEEN) * STEP,
-        doubt=float(np.sqrt(np.mean(verdict.doubt**2))),
+        doubt=min(
+            float(np.sqrt(np.mean(verdict.doubt**2))),
+            _widest(start.guide, start.normals, setting) / (2 * 1.96),
+        ),
     )
+
+
+def _widest(points: Floats, normals: Floats, setting: Setting) -> float:
+    """Return the most that taking the cut edge for wrong moves two opposite sides of a loop apart [mm]: as wide as it is seen on both."""
+    thick = setting.thickness + 1.96 * setting.thickness_sd
+    wall = wall_widths(points, normals, replace(setting, thickness=thick))
+    at = int(wall.argmax())
+    return float(wall[at] + wall[normals @ normals[at] < -0.5].max(initial=0.0))
 
 
 def _last_look(
