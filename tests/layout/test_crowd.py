@@ -137,10 +137,7 @@ def test_a_drop_cut_up_without_waste_is_filled_again() -> None:
 
 def test_what_is_cleared_and_filled_again_keeps_every_distance(monkeypatch: pytest.MonkeyPatch) -> None:
     """Arcs, holes and stars put into corners only: an outside checker measures every distance."""
-    refilled = crowd.Crowd._refilled
-    monkeypatch.setattr(
-        crowd.Crowd, "_parted_from", lambda self, now, home: refilled(self, now, home, self._hand(()))
-    )
+    monkeypatch.setattr(crowd.Crowd, "_parted_from", crowd.Crowd._refilled)
     rng = np.random.default_rng(8)
     wanted = [Wanted(part=generated(rng, i, (20, 70)), quantity=9) for i in range(6)]
     options = LayOptions(steps=3000, rotations="quarter")

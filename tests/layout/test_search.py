@@ -14,11 +14,12 @@ from platewright.layout.engines.first import first_layout
 from platewright.layout.problem import Budget, Piece, Problem, Shape, Spot
 from platewright.layout.search import kernels
 from platewright.layout.search.corners import Aim, refill
+from platewright.layout.search.kernels import AWAY
 from platewright.layout.search.lanes import LANES
 from platewright.layout.search.press import TOUCH, Press, SqueezeOptions, State
 from platewright.layout.search.squeeze import Search
 from platewright.layout.search.tables import Tables, make_tables
-from platewright.layout.search.trades import AWAY, ROWS, TOUCHING
+from platewright.layout.search.trades import TOUCHING
 
 TEE = np.array([(0, 0), (90, 0), (90, 30), (60, 30), (60, 90), (30, 90), (30, 30), (0, 30)], dtype=np.float64)
 BAR = np.array([(0, 0), (120, 0), (120, 25), (0, 25)], dtype=np.float64)
@@ -233,7 +234,7 @@ def _refilled(press: Press, state: State, order: np.ndarray, window: np.ndarray)
     aim = Aim(order, press.shapes[order], areas, window, t.area, TOUCH, TOUCHING, turns, pairs)
     room = kernels.Room(np.array(t.room), t.lows, t.highs)
     pieces = press.pieces_of(state.pos, state.form)
-    refill(t.look(), room, pieces, press.work, aim, np.empty((ROWS, 7)), done)
+    refill(t.look(), room, pieces, press.work, aim, done)
     return order[done], float(pairs[0])
 
 

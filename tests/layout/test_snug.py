@@ -108,7 +108,7 @@ def _spare(seed: int) -> list[float]:
 
 def test_touching_distances_are_the_clearance_to_a_two_hundredth_of_a_millimetre() -> None:
     spare = np.array([gap for seed in range(8) for gap in _spare(seed)])
-    assert np.mean(spare[spare < 0.5] <= 0.005) > 0.95
+    assert np.mean(spare[spare < 0.5] <= 0.005) > 0.98
     assert np.mean(spare < 0.005) > 0.8  # and nearly everything does touch
 
 

@@ -17,10 +17,13 @@ from numpy.typing import NDArray
 from platewright.compiled import njit
 from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Shorts, Work, _random, _span, depth
 
-__all__ = ["Aim", "refill"]
+__all__ = ["ROWS", "Aim", "refill"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+ROWS = 1500
+"""Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
 
 NEAR = 0.5
 """How near a region's edge counts as touching it [mm]."""
@@ -193,9 +196,10 @@ def _contact(rows: Floats, x: float, y: float) -> float:
 
 @njit(cache=True, nogil=True)
 def _best_of(
-    look: Look, pieces: Pieces, work: Work, aim: Aim, i: int, f: int, span: Floats, within: Floats, rows: Floats
+    look: Look, pieces: Pieces, work: Work, aim: Aim, i: int, f: int, span: Floats, within: Floats
 ) -> tuple[float, float, float]:  # fmt: skip
     """Return the place (x, y) [mm] of piece i as form f that touches most, and how much [mm]; -1 if there is none."""
+    rows = work.rows
     found, count = _edges(look, pieces, work.near, i, f, span, within, rows)
     aim.book[0] += count * found
     count = _bare(look, pieces.pos, work.near[:found], within, rows[:count])
@@ -250,9 +254,7 @@ def _best_of(
 
 
 @njit(cache=True, nogil=True)
-def _place(
-    look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, i: int, out: Floats
-) -> float:
+def _place(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, i: int, out: Floats) -> float:
     """Set the place and form (x, y, form) at which a piece touches most within the window; return how much of it touches [-], -1 if it finds no place."""
     span, within = np.empty(4), np.empty(4)
     best = -1.0
@@ -268,7 +270,7 @@ def _place(
         within[3] = min(span[3], aim.window[3] - room.lows[f, 1])
         if within[2] < within[0] or within[3] < within[1]:
             continue
-        x, y, value = _best_of(look, pieces, work, aim, i, f, span, within, rows)
+        x, y, value = _best_of(look, pieces, work, aim, i, f, span, within)
         if value >= 0.0:
             value /= max(room.highs[f, 0] - room.lows[f, 0] + room.highs[f, 1] - room.lows[f, 1], 1.0)
         if value > best:
@@ -277,7 +279,7 @@ def _place(
 
 
 @njit(cache=True, nogil=True)
-def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: Floats, done: Flags) -> None:
+def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, done: Flags) -> None:
     """Put pieces in their order, each where it touches most, and mark them as `done`.
 
     Of a kind that finds no place no more are tried.
@@ -289,7 +291,7 @@ def refill(look: Look, room: Room, pieces: Pieces, work: Work, aim: Aim, rows: F
         if hopeless[n] or aim.area[n] > free:
             continue
         i = aim.who[n]
-        if _place(look, room, pieces, work, aim, rows, i, place) < 0.0:
+        if _place(look, room, pieces, work, aim, i, place) < 0.0:
             hopeless |= aim.kind == aim.kind[n]
             continue
         pieces.pos[i, 0], pieces.pos[i, 1], pieces.form[i] = place[0], place[1], int(place[2])

@@ -28,7 +28,7 @@ from platewright.layout.problem import Problem, Spot
 from platewright.layout.search.kernels import Room
 from platewright.layout.search.press import TOUCH, Press, SqueezeOptions
 from platewright.layout.search.tables import Tables
-from platewright.layout.search.trades import HOME, ROWS, Deal, Hand, copy_hand, gain, trades
+from platewright.layout.search.trades import HOME, Deal, Hand, Hands, copy_hand, gain, trades
 
 __all__ = ["Crowd", "Worth", "crowded", "worth_of"]
 
@@ -114,35 +114,34 @@ class Crowd:
         self.moves = 0
         self.filling = 0
         self.book = np.zeros(2, dtype=np.int64)
-        self.rows = np.empty((ROWS, 7))
         pieces = range(len(problem.pieces))
         self.press = Press(problem, tables, pieces, seed=int(self.rng.integers(2**31)), options=options)
         kinds = np.array([p.shape for p in problem.pieces])
         self.deal = Deal(
-            np.array([problem.value(i) for i in pieces]),
-            np.unique([p.rank for p in problem.pieces], return_inverse=True)[1],
-            kinds, self.areas[kinds], np.array([i not in self.held for i in pieces]),
-            tables.area, TOUCH, options.turns, wide, STILL,
+            values=np.array([problem.value(i) for i in pieces]),
+            ranks=np.unique([p.rank for p in problem.pieces], return_inverse=True)[1],
+            kinds=kinds, areas=self.areas[kinds], free=np.array([i not in self.held for i in pieces]),
+            room=tables.area, touch=TOUCH, turns=options.turns, wide=wide, still=STILL, stretch=STRETCH,
         )  # fmt: skip
 
     def run(self, shared: _Shared) -> None:
         """Trade until the time is over or nothing is missing."""
         start = shared.spots
-        now, home, kept = (self._hand(start) for _ in range(3))
+        hands = Hands(*(self._hand(start) for _ in range(3)))
         while not self.over() and len(shared.spots) < len(self.problem.pieces):
             if self.book[1] > self.deal.still:
                 some = tuple(s for s in start if s.piece in self.held or self.rng.random() < KEPT)
-                now, home = self._hand(some), self._hand(some)
+                hands = Hands(*(self._hand(some) for _ in range(3)))
                 self.book[1] = 0
             before = self.moves
             if self.filling <= 0:
-                better = self._refilled(now, home, kept)
+                better = self._refilled(hands)
                 self.filling += self.moves - before
             else:
-                better = self._parted_from(now, home)
+                better = self._parted_from(hands)
                 self.filling -= self.moves - before
             if better:
-                spots = self._spots(home)
+                spots = self._spots(hands.home)
                 shared.offer(spots, worth_of(self.problem, [s.piece for s in spots]))
 
     def _hand(self, spots: Sequence[Spot]) -> Hand:
@@ -161,19 +160,20 @@ class Crowd:
         rows = zip(here.tolist(), hand.pos[here].tolist(), angles, strict=True)
         return tuple(Spot(i, x, y, angle) for i, (x, y), angle in rows)
 
-    def _refilled(self, now: Hand, home: Hand, kept: Hand) -> bool:
-        """Clear places and fill them again for ``STRETCH`` moves, or until `home` is better; tell whether it is."""
+    def _refilled(self, hands: Hands) -> bool:
+        """Clear places and fill them again for ``STRETCH`` moves, or until the best is better; tell whether it is."""
         t, press, before = self.tables, self.press, int(self.book[0])
-        anyhow, straight = (press.pieces_of(now.pos, now.form, counts) for counts in (press.many, press.few))
+        anyhow, straight = (
+            press.pieces_of(hands.now.pos, hands.now.form, counts) for counts in (press.many, press.few)
+        )
         room = Room(np.array(t.room), t.lows, t.highs)
-        better = trades(
-            t.look(), room, anyhow, straight, press.work, self.deal, now, home, kept, self.rows, self.book, STRETCH
-        )  # fmt: skip
+        better = trades(t.look(), room, anyhow, straight, press.work, self.deal, hands, self.book)
         self.moves += int(self.book[0]) - before
         return bool(better)
 
-    def _parted_from(self, now: Hand, home: Hand) -> bool:
-        """Make one trade by separation from `now`; tell whether `home` is better for it."""
+    def _parted_from(self, hands: Hands) -> bool:
+        """Make one trade by separation; tell whether the best is better for it."""
+        now, home = hands.now, hands.home
         self.moves += 1  # a trade costs a step even if nothing moves
         self.book[1] += 1
         if gain(home.worth, now.worth) > 0.0 and self.rng.random() < HOME:
@@ -186,7 +186,7 @@ class Crowd:
         if better:
             copy_hand(made, home)
             self.book[1] = 0
-        if gain(made.worth, now.worth) > -poorer or gain(made.worth, now.worth) == 0.0:
+        if gain(made.worth, now.worth) >= -poorer:
             copy_hand(made, now)
         return better
 

@@ -21,6 +21,7 @@ from platewright.compiled import njit
 from platewright.layout.search.lanes import LANES, add_lanes, least_lanes
 
 __all__ = [
+    "AWAY",
     "Look",
     "Pieces",
     "Room",
@@ -39,6 +40,10 @@ Shorts = NDArray[np.uint16]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 Words = NDArray[np.uint64]
+
+
+AWAY = 1e6
+"""How far apart pieces lie that are not in hand [mm]."""
 
 
 class Look(NamedTuple):
@@ -86,7 +91,9 @@ class Way(NamedTuple):
 
 
 class Work(NamedTuple):
-    """Memory of one worker: a field, its rows' least values, neighbours, an order of pieces, random numbers, lines to settle by."""
+    """Memory of one worker: a field, its columns' least values, neighbours, an order of pieces, random numbers, lines to settle by,
+    edges among which a corner is sought.
+    """
 
     field: Singles
     lows: Singles
@@ -94,6 +101,7 @@ class Work(NamedTuple):
     order: Ints
     state: Words
     lines: Floats
+    rows: Floats
 
 
 @njit(cache=True, nogil=True)

@@ -18,13 +18,13 @@ import numpy as np
 from platewright.geometry import Floats
 from platewright.layout.problem import Problem, Spot
 from platewright.layout.search import kernels
+from platewright.layout.search.corners import ROWS
 from platewright.layout.search.glance import least_overlap
-from platewright.layout.search.kernels import row_length
+from platewright.layout.search.kernels import AWAY, row_length
 from platewright.layout.search.passes import press
 from platewright.layout.search.settle import LINES
 from platewright.layout.search.slide import Slide
 from platewright.layout.search.tables import Tables
-from platewright.layout.search.trades import AWAY
 
 __all__ = ["Press", "SqueezeOptions", "State"]
 
@@ -119,7 +119,7 @@ class Press:
             np.zeros(tables.scratch(), dtype=np.float32), np.zeros(across, dtype=np.float32),
             np.zeros((total, 2), dtype=np.int64), np.zeros(total, dtype=np.int64),
             np.array([(seed * 0x9E3779B97F4A7C15 + 0x1234567) % 2**64 or 1], dtype=np.uint64),
-            np.zeros((LINES, 4)),
+            np.zeros((LINES, 4)), np.empty((ROWS, 7)),
         )  # fmt: skip
         self.way = kernels.Way(options.ease * tables.h, tables.h * FINE, options.local, options.turns)
         self.rng = np.random.default_rng(seed)

@@ -13,15 +13,12 @@ from numpy.typing import NDArray
 
 from platewright.compiled import njit
 from platewright.layout.search.corners import Aim, refill
-from platewright.layout.search.kernels import Flags, Look, Pieces, Room, Words, Work, _random
+from platewright.layout.search.kernels import AWAY, Flags, Look, Pieces, Room, Words, Work, _random
 
-__all__ = ["AWAY", "HOME", "ROWS", "Deal", "Hand", "copy_hand", "gain", "trades"]
+__all__ = ["HOME", "Deal", "Hand", "Hands", "copy_hand", "gain", "trades"]
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-AWAY = 1e6
-"""How far apart pieces lie that are not in hand [mm]."""
 
 HOME = 0.1
 """Probability of returning to the best layout since then at a trade from a worse one [-]."""
@@ -42,9 +39,6 @@ NOISES = (0.1, 0.3, 1.0)
 TOUCHING = 0.3
 """How much chance counts beside how long a piece touches [-]."""
 
-ROWS = 1500
-"""Most edges looked at when a place for one piece is sought in the corners of what lies there [-]."""
-
 PAIRS = 1500
 """Pairs of edges, or of an edge and a region, looked at in the corners that take about the time of one move [-]."""
 
@@ -52,7 +46,7 @@ PAIRS = 1500
 class Deal(NamedTuple):
     """What is dealt in: value [-], rank (0 first), kind and area [mm²] of each piece, which may be taken out; the room's area [mm²],
     depth that counts as touching [mm], most turns tried of a piece [-], whether many are cleared at a time, and trades without a
-    better layout after which it is over [-].
+    better layout after which it is over, and moves made at a stretch [-].
     """
 
     values: Floats
@@ -65,6 +59,7 @@ class Deal(NamedTuple):
     turns: int
     wide: bool
     still: int
+    stretch: int
 
 
 class Hand(NamedTuple):
@@ -74,6 +69,14 @@ class Hand(NamedTuple):
     form: Ints
     here: Flags
     worth: Floats
+
+
+class Hands(NamedTuple):
+    """The layout that is traded from, the best since the start, and room for the one before the trade."""
+
+    now: Hand
+    home: Hand
+    last: Hand
 
 
 @njit(cache=True, nogil=True)
@@ -129,28 +132,28 @@ def _ordered(deal: Deal, here: Flags, state: Words) -> Ints:
 
 @njit(cache=True, nogil=True)
 def trades(
-    look: Look, room: Room, anyhow: Pieces, straight: Pieces, work: Work, deal: Deal, now: Hand, home: Hand, kept: Hand, rows: Floats,
-    book: Ints, most: int,
+    look: Look, room: Room, anyhow: Pieces, straight: Pieces, work: Work, deal: Deal, hands: Hands, book: Ints,
 ) -> bool:  # fmt: skip
-    """Trade from `now` on till a layout is better than `home`, or `most` moves are made; tell whether one is: `home` is that then.
+    """Trade from `now` on till a layout is better than `home`, or a stretch of moves is made; tell whether one is: `home` is that then.
 
-    `anyhow` and `straight` are the pieces of `now` with all their turns and with straight ones; `kept` and `rows` are memory.
+    `anyhow` and `straight` are the pieces of `now` with all their turns and with straight ones.
     `book` holds moves made and trades since a better layout [-]; it ends when these are more than the deal allows.
     """
+    now, home, last = hands.now, hands.home, hands.last
     pairs, windows = np.zeros(1), np.empty((2, 4))
-    end = book[0] + most
+    end = book[0] + deal.stretch
     while book[0] < end and book[1] <= deal.still:
         book[0] += 1
         book[1] += 1
         if gain(home.worth, now.worth) > 0.0 and _random(work.state) < HOME:
             copy_hand(home, now)
-        copy_hand(now, kept)
+        copy_hand(now, last)
         places = 2 if _random(work.state) < TWICE else 1
         for k in range(places):
             chance = _random(work.state)
             many = 1 + int(-WIDE * math.log(1.0 - chance) if deal.wide else chance * CLEARED)
             _cleared(room, now, deal.free, work.state, many, windows[k])
-        traded = (deal.values * (kept.here & ~now.here)).sum()
+        traded = (deal.values * (last.here & ~now.here)).sum()
         lies_straight = _random(work.state) < STRAIGHT
         order = _ordered(deal, now.here, work.state)
         for k in range(places):
@@ -170,9 +173,9 @@ def trades(
                 pairs,
             )
             if lies_straight:
-                refill(look, room, straight, work, aim, rows, done)
+                refill(look, room, straight, work, aim, done)
             else:
-                refill(look, room, anyhow, work, aim, rows, done)
+                refill(look, room, anyhow, work, aim, done)
             now.here[left[done]] = True
             book[0] += 1 + int(pairs[0] / PAIRS)
         now.worth[:] = 0.0
@@ -183,6 +186,6 @@ def trades(
             copy_hand(now, home)
             book[1] = 0
             return True
-        if gain(now.worth, kept.worth) < POORER * traded * math.log(1.0 - _random(work.state)):
-            copy_hand(kept, now)
+        if gain(now.worth, last.worth) < POORER * traded * math.log(1.0 - _random(work.state)):
+            copy_hand(last, now)
     return False
