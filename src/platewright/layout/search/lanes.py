@@ -1,7 +1,7 @@
 """Eight raster nodes at a time: what a move of the search spends its time on, as the machine runs it in lanes.
 
-A raster's rows are some twenty nodes long. A compiler that finds lanes by itself takes four times eight nodes at a step and
-runs what is left of a row node by node: here that is all of it.
+A raster's rows are some twenty nodes long. A compiler that finds lanes by itself takes thirty-two nodes at a step and what is left
+of a row by fours and one by one: here that is all of it.
 """
 
 from __future__ import annotations
