@@ -11,7 +11,6 @@ from scipy.ndimage import gaussian_filter1d
 from platewright.pattern.capture.camera.response import MIX
 from platewright.pattern.capture.edge.kernels import Camera, Scene, closed_path, painted
 from platewright.pattern.capture.edge.light import KNOTS
-from platewright.pattern.capture.edge.marginals import reading_marginals
 
 
 def _jump(far: float, spread: float, most: float) -> float:
@@ -75,21 +74,3 @@ def test_colour_differences_are_softened_and_brightness_is_not() -> None:
         assert soft[y] == pytest.approx(
             gaussian_filter1d(plain[y], 2.0, mode="nearest", truncate=4.0), abs=1e-4
         )
-
-
-def test_readings_share_a_loop_as_all_ways_round_it_do() -> None:
-    costs = np.random.default_rng(5).exponential(2.0, (6, 2))
-    costs[0, 1] = 60.0  # one place is sure, so the ring is a chain
-    change = 1.5
-    total = np.zeros((6, 2))
-    for ways in itertools.product(range(2), repeat=6):
-        if ways[0]:
-            continue
-        price = sum(costs[i, w] for i, w in enumerate(ways))
-        # staying is one way more than changing: 1 + e^-change against e^-change
-        log = sum(np.log((w == ways[i - 1]) + np.exp(-change)) for i, w in enumerate(ways))
-        for i, w in enumerate(ways):
-            total[i, w] += np.exp(log - price)
-    assert reading_marginals(costs, change) == pytest.approx(
-        total / total.sum(axis=1, keepdims=True), abs=1e-9
-    )

@@ -43,15 +43,11 @@ def _profiles(amount: float, wall: float) -> Profiles:
 @pytest.mark.parametrize(("amount", "low", "high"), [(0.5, 0.99, 1.01), (1.2, 1.9, 3.0), (0.2, 0.35, 0.75)])
 def test_the_halo_is_as_strong_as_at_the_template(amount: float, low: float, high: float) -> None:
     profiles = _profiles(amount, wall=0.0)
-    learnt = learn_statistics(
-        profiles, PIXEL, place=np.zeros(80), shade=np.tile(0.5 * FACE / FACE.mean(), (80, 1))
-    )
+    learnt = learn_statistics(profiles, PIXEL, place=np.zeros(80))
     assert low <= learnt.response.amount / CARDS.amount <= high
 
 
 def test_where_walls_are_seen_the_cards_are_believed() -> None:
     profiles = _profiles(1.2, wall=0.4)
-    learnt = learn_statistics(
-        profiles, PIXEL, place=np.zeros(80), shade=np.tile(0.5 * FACE / FACE.mean(), (80, 1))
-    )
+    learnt = learn_statistics(profiles, PIXEL, place=np.zeros(80))
     assert learnt.response == CARDS

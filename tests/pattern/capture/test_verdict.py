@@ -1,79 +1,169 @@
-"""Which reading of the cut wall holds, and what is told where the light does not say: readings written down by hand."""
+"""How bright the cut wall is, and what is told where the light does not say: evidence written down by hand, and edges drawn by SciPy."""
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
+from platewright.pattern.capture.camera.response import Response
 from platewright.pattern.capture.checks import wall_gates
+from platewright.pattern.capture.edge import wall as walls
+from platewright.pattern.capture.edge.light import (
+    LoopProfiles,
+    PictureStatistics,
+    Wall,
+    fit_light,
+    profiles_of,
+)
 from platewright.pattern.capture.edge.search import Edge
-from platewright.pattern.capture.edge.wall import ReadingCosts, choose_readings
+from platewright.pattern.capture.edge.wall import (
+    LEVELS,
+    WallEvidence,
+    choose_walls,
+    wall_evidence,
+)
 
 COUNT = 40
-DARK, MIDDLE, BRIGHT, AS_BENCH, AS_FACE = range(5)
+SAME = 60.0
+"""What a level costs as a rule here [nats]."""
 
 
-def _loop(*, dearer: dict[int, float], place: dict[int, float]) -> ReadingCosts:
-    """Return a loop whose readings cost 60 nats and what they are `dearer`, the edge at 0 but where a `place` is given [mm]."""
-    cost = np.full((COUNT, 5), 60.0) + [dearer.get(k, 0.0) for k in range(5)]
-    places = np.tile([place.get(k, 0.0) for k in range(5)], (COUNT, 1))
-    face = np.tile([1.3, 1.0, 0.7], (COUNT, 1))
-    wall = face[:, None, :] * np.array([0.25, 0.5, 0.8, 0.15, 1.0])[None, :, None]
-    angle = np.linspace(-np.pi, np.pi, COUNT, endpoint=False)
-    return ReadingCosts(
+def _loop(dearer: NDArray[np.float64], place: NDArray[np.float64]) -> WallEvidence:
+    """Return a loop whose levels (K,) cost more than is the rule by `dearer` [nats] and put the edge at `place` [mm]."""
+    return WallEvidence(
         at=np.arange(COUNT),
         count=COUNT,
-        angle=angle,
+        angle=np.linspace(-np.pi, np.pi, COUNT, endpoint=False),
         weight=np.ones(COUNT),
-        cost=cost,
-        place=places,
-        wall=wall,
-        face=face,
+        cost=np.tile(SAME + dearer, (COUNT, 2)),
+        place=np.tile(place, (COUNT, 2)),
+        wall=np.tile(LEVELS[:, None], (COUNT, 2, 3)),
     )
 
 
-def test_a_wall_that_passes_for_the_bench_is_reported_a_walls_width_away() -> None:
-    # all that was followed ended at one place, a wall like the bench fits as well and puts the edge 0.5 mm out
-    (told,) = choose_readings([_loop(dearer={}, place={AS_BENCH: 0.5})])
-    assert told.place == pytest.approx(0.0)
-    assert (1.96 * told.doubt > 0.4).all()
-    (plain,) = choose_readings([_loop(dearer={AS_BENCH: 40.0}, place={AS_BENCH: 0.5})])
+DARK = LEVELS < 0.15
+APART = np.where(DARK, 0.5, 0.0)
+"""Edges half a millimetre apart, of a dark wall and of one that is not [mm]."""
+
+
+def test_levels_between_which_the_light_does_not_choose_are_told() -> None:
+    (told,) = choose_walls([_loop(0 * LEVELS, APART)])
+    assert (1.96 * told.doubt > 0.2).all()
+    (plain,) = choose_walls([_loop(np.where(DARK, 400.0, 0.0), APART)])
+    assert plain.place == pytest.approx(0.0)
     assert (1.96 * plain.doubt < 0.05).all()
 
 
-def test_a_wall_that_passes_for_the_face_is_minded_and_not_believed() -> None:
-    # it fits better than what was followed, as it does wherever the light takes one step
-    (told,) = choose_readings([_loop(dearer={DARK: 8.0, MIDDLE: 8.0, BRIGHT: 8.0}, place={AS_FACE: -0.6})])
-    assert told.place == pytest.approx(0.0)
-    assert (1.96 * told.doubt > 0.3).all()
-
-
-def test_a_core_far_brighter_than_the_face_is_not_ruled_out_where_the_light_says_nothing() -> None:
-    # a white core on a pale bench passes for bench: what walls are as a rule may choose, it does not acquit
-    loop = _loop(dearer={}, place={AS_BENCH: 0.6})
-    wall = loop.wall.copy()
-    wall[:, AS_BENCH] = 2.0
-    (told,) = choose_readings([replace(loop, wall=wall)])
-    assert told.place == pytest.approx(0.0)
-    assert (1.96 * told.doubt > 0.2).all()
-
-
-def test_a_loop_that_does_not_tell_says_nothing_of_another() -> None:
-    open_ = _loop(dearer={}, place={AS_BENCH: 0.5, AS_FACE: -0.1})
-    apart = {DARK: 0.5, AS_BENCH: 0.5, AS_FACE: -0.1}
-    alone, beside = (
-        choose_readings([_loop(dearer={}, place=apart)])[0],
-        choose_readings([_loop(dearer={}, place=apart), open_])[0],
-    )
+def test_a_loop_that_does_not_tell_learns_from_one_that_does() -> None:
+    (dark, _) = choose_walls([_loop(0 * LEVELS, APART), _loop(np.where(DARK, 0.0, 400.0), 0 * APART)])
+    assert dark.place == pytest.approx(0.5)
+    assert (1.96 * dark.doubt < 0.4).all()
+    (alone,) = choose_walls([_loop(0 * LEVELS, APART)])
+    (beside, _) = choose_walls([_loop(0 * LEVELS, APART), _loop(0 * LEVELS, 0 * APART)])
     assert beside.doubt == pytest.approx(alone.doubt)
-    plain = _loop(
-        dearer={MIDDLE: 60.0, BRIGHT: 60.0, AS_FACE: 60.0},
-        place=dict.fromkeys(range(5), 0.0) | {1: -0.5, 2: -0.5, 4: -0.6},
+
+
+def test_walls_that_face_another_way_may_be_lit_otherwise() -> None:
+    # half of the loop tells that it is bright; what faces away from it may be dark all the same
+    loop = _loop(np.where(DARK, 400.0, 0.0), APART)
+    away = np.abs(loop.angle) < 0.5
+    cost = np.where(away[:, None], SAME + np.tile(np.where(DARK, 0.0, 400.0), 2), loop.cost)
+    cost[np.abs(np.abs(loop.angle) - 0.8) < 0.4] = SAME
+    (found,) = choose_walls([replace(loop, cost=cost)])
+    assert found.place[np.abs(loop.angle) < 0.3] == pytest.approx(0.5)
+    assert found.place[np.abs(loop.angle) > 1.8] == pytest.approx(0.0)
+
+
+def test_levels_share_a_picture_as_all_their_ways_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(walls, "LEVELS", LEVELS[:3])
+    monkeypatch.setattr(walls, "DIRECTIONS", 4)
+    monkeypatch.setattr(walls, "STRETCH", 0.01)
+    random = np.random.default_rng(5)
+    angle = np.pi / 2 * np.array([0, 1, 1, 2, 3])
+    cost = walls.CORRELATED * random.exponential(2.0, (5, 3))
+    cost[0] = (0.0, 1e5, 1e5)  # one place is sure, and next to no other deviates: so the ring is a chain
+    monkeypatch.setattr(walls, "ELSEWISE", 1e-12)
+    monkeypatch.setattr(walls, "DEVIATES", 0.12)
+    monkeypatch.setattr(walls, "USUAL_SD", 9.0)
+    loop = WallEvidence(
+        at=np.arange(5), count=5, angle=angle, weight=np.ones(5), cost=np.tile(cost, (1, 2)),
+        place=np.zeros((5, 6)), wall=np.ones((5, 6, 3)),
+    )  # fmt: skip
+    (both,) = walls._probabilities([loop])
+    found = both[:, :3] + both[:, 3:]
+
+    bell = lambda apart, sd: np.exp(-0.5 * (apart / sd) ** 2)  # noqa: E731
+    log = np.log(LEVELS[:3])
+    turn, own = (bell(log[:, None] - log, sd) for sd in (walls.TURN, 0.12))
+    own = own / own.sum(axis=1, keepdims=True)
+    usual = bell(np.log(LEVELS[:3] / walls.USUAL), walls.USUAL_SD) ** (1 / 4)
+    likely = np.exp(-(cost - cost.min(axis=1, keepdims=True)) / walls.CORRELATED)
+    total = np.zeros((5, 3))
+    for field in itertools.product(range(3), repeat=4):
+        prior = np.prod([usual[f] * turn[field[d - 1], f] for d, f in enumerate(field)])
+        given = [own[field[d]] * likely[i] for i, d in enumerate((0, 1, 1, 2, 3))]
+        whole = prior * np.prod([g.sum() for g in given])
+        total += [whole * g / g.sum() for g in given]
+    assert found == pytest.approx(total / total.sum(axis=1, keepdims=True), abs=0.02)
+
+
+PIXEL, BLUR, WIDE, THICK = 0.2, 0.7, 0.6, 3.0
+FACE = np.array([0.30, 0.22, 0.14])
+PLAIN = PictureStatistics(0.0, np.array([1 / 0.006**2] * 3), 0.0, Response(BLUR))
+
+
+def _across(
+    wall: float, bench: float, response: Response, *, face: NDArray[np.float64] = FACE, wide: float = WIDE
+) -> LoopProfiles:
+    """Return sixty profiles of face | wall | bench, the edge at 0, softened and sharpened by SciPy and stored by the standard's tone curve; wall and bench so bright over the face [-]."""
+    fine = np.arange(-6.0, 7.0, 0.01)
+    beyond = np.where(fine[:, None] < wide, wall * face, np.full(3, bench * face.mean()))
+    light = np.where(fine[:, None] < 0, face, beyond)
+    soft = gaussian_filter1d(light, BLUR * PIXEL / 0.01, axis=0)
+    halo = soft - gaussian_filter1d(soft, response.breadth * PIXEL / 0.01, axis=0)
+    grey = (response.amount * halo @ (0.299, 0.587, 0.114))[:, None]
+    light = np.clip(soft + grey, 0.0, 1.0)
+    tone = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    span = np.arange(-4.0, 5.01, 0.1)
+    one = np.stack([np.interp(span, fine, tone[:, c]) for c in range(3)], axis=-1)
+    noise = gaussian_filter1d(np.random.default_rng(7).normal(0, 0.006, (60, len(span), 3)), 1.0, axis=1)
+    return LoopProfiles(
+        stored=np.clip(one + noise, 0, 1), span=span, wall=np.full(60, wide), sigma=np.full(60, BLUR * PIXEL),
+        along=0.8, pixel=PIXEL, wider=0.03, response=response, thick=THICK,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("bench", [0.15, 0.5, 2.0])
+@pytest.mark.parametrize("wall", [0.05, 0.25, 0.6, 1.0, 1.6])
+def test_a_wall_of_any_brightness_is_found_or_told(wall: float, bench: float) -> None:
+    # three pixels wide; as dark as the bench or as bright as the face it leaves one step, and more than one place is told
+    across = _across(wall, bench, PLAIN.response)
+    starts = [np.full(60, v) for v in (0.3, 0.0, -0.3)]
+    evidence, _ = wall_evidence(across, np.tile([1.0, 0.0], (60, 1)), starts, PLAIN)
+    (verdict,) = choose_walls([evidence])
+    assert (np.abs(verdict.place) < np.maximum(0.05, 3 * verdict.doubt)).all()
+    if min(abs(np.log(wall / bench)), abs(np.log(wall))) > 0.5:
+        assert np.abs(verdict.place).max() < 0.06
+
+
+def test_a_dark_wall_that_sharpening_paints_black_is_fitted_to_the_end() -> None:
+    # below black the tone curve has no slope, and the fit crawls: six steps left it 14 nats dearer than it is
+    response = Response(BLUR, 0.7, 1.3)
+    across = _across(0.06, 0.15, response, face=np.array([0.9, 0.88, 0.8]), wide=0.9)
+    profiles = profiles_of(across, np.zeros(60), np.zeros(60))
+    habits = replace(PLAIN, response=response)
+    dark = Wall(0.02 * profiles.face, 2.0, 1.0)
+    early, usual, late = (
+        fit_light(profiles, habits, dark, place=np.full(60, 0.1), **rounds)[0].cost.mean()
+        for rounds in ({"rounds": 6}, {}, {"rounds": 200})
     )
-    taught = choose_readings([_loop(dearer={}, place=apart), plain])[0]
-    assert taught.place == pytest.approx(0.5)
+    assert usual == pytest.approx(late, abs=0.3)
+    assert early > late + 1.0
 
 
 def test_doubt_of_a_whole_edge_is_a_finding() -> None:

@@ -27,7 +27,8 @@ def test_a_cut_edge_may_be_of_any_shade(seed: int, core: str) -> None:
     found = read_photo([cached(scene, CACHE)], options=PhotoOptions(thickness=3.0, bars=(180.0, 200.0)))
     assert found.verdict != "stop"
     area = sum(loop.area() for loop in found.loops())
-    assert np.sqrt(area / tab().area()) == pytest.approx(1, abs=0.0012)
+    # a third of a millimetre a pixel: the ridge between shade and place is flat, and what is doubtful of it is told
+    assert np.sqrt(area / tab().area()) == pytest.approx(1, abs=0.002)
     (hole,) = [d for d in to_profile(found).dimensions if d.what == "diameter" and d.contour]
     assert hole.value == pytest.approx(20.0, abs=0.12)
     assert abs(hole.value - 20.0) <= hole.uncertainty

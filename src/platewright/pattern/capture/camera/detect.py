@@ -29,6 +29,12 @@ Grey = NDArray[np.uint8]
 
 LEAST_SADDLES = 6
 """A card with fewer readable saddles is not measured with [-]."""
+WINDOWS, WIDEST = (0.34, 0.3, 0.3), (40, 20)
+"""How far around a saddle its edges are looked at, turn by turn, as a share of a square [-], and at most first and later [px].
+
+The more of the edges, the less noise: 0.14 of a square leaves 0.08 px (RMS) and 0.024 % of scale in 26 photos by the path tracer at
+0.3 mm a pixel, 0.3 leaves 0.06 px and 0.016 %. Half a square would see the neighbours.
+"""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -171,8 +177,8 @@ def _read(grey: Grey, identity: int, marker: Floats) -> Sighting:
     square = float(side * SQUARE / np.hypot(*(one.marker[1] - one.marker[0])))
     pixels, good = _mapped(homography, one.saddles), np.ones(len(one.saddles), dtype=bool)
     levels = np.zeros((len(one.saddles), 4))
-    for turn, share in enumerate((0.34, 0.14, 0.14)):
-        half = int(np.clip(round(share * square), 4, 40 if turn == 0 else 12))
+    for turn, share in enumerate(WINDOWS):
+        half = int(np.clip(round(share * square), 4, WIDEST[min(turn, 1)]))
         soften = 1.5 if square > 24 else 0.8
         new = _refined(grey, pixels, half=half, soften=soften)
         near = np.hypot(*(new - pixels).T) < (0.3 if turn == 0 else 0.12) * square

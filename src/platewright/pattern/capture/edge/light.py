@@ -46,23 +46,29 @@ STRENGTHS = 2.0 ** np.arange(-1.0, 2.0, 0.5)
 STRENGTH_PENALTY = 0.3 * np.abs(np.log2(STRENGTHS))
 """By how much each must fit better than that of the cards, in noise variances a sample [-]: of a camera that sharpens all steps
 alike, one half as strong again fits better by up to 0.1 (shadow and blur)."""
-ALIKE = 6.0
-"""How many neighbouring samples say the same thing, after averaging along the edge [-]."""
+ALIKE = 6.0 * np.array([1.0, 4.0, 4.0])
+"""How many neighbouring samples of brightness and of the colour differences say the same thing, after averaging along the edge [-]:
+of colour differences stored at half the resolution, four are one."""
 EVERY, FEWEST = 30, 24
 """Which profiles the picture's own habits are learnt from: one of so many, and how many at least."""
 HIDDEN = 0.05
 """They are learnt where less of the wall is seen than this, if that is somewhere [mm]."""
 
-MOST_STEP, STILL = np.array([0.25, 0.3]), 1e-3
-"""The most a step moves the edge [mm] and the log of the blur [-], and the step of both below which a profile has settled."""
-USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.25, 0.15
-"""How bright the cut wall usually is over the face, how much brighter or darker it may be, and how much each colour for
+MOST_STEP = np.array([0.25, 0.3])
+"""The most a step moves the edge [mm] and the log of the blur [-]."""
+STILL, ROUNDS = 0.05, 20
+"""A profile has settled where the next step would better its cost by less than this (nats) [-]; how many steps are taken at most.
+A dark wall beside a bright face converges slowly: stopped early, it seems less likely than it is."""
+USUAL_WALL, WALL_SD, WALL_TINT = 0.5, 0.5, 0.3
+"""How bright the cut wall usually is over the face [-], by what share of it it may be brighter or darker, and each colour for
 itself (sd) [-]: a wall in its own shade or lit from the side, a core dark or white."""
+FAINT = 0.01
+"""What a wall's brightness may be off by besides, over the face's (sd) [-]."""
 REFLECTED, REFLECTED_SD = 1.0, 0.3
 """How much of the light that the wall is seen to send out falls on what faces it (and sd) [-]: all, by the law of radiosity."""
 BARE = 1.9
 """How far beyond the wall's foot the bench's colour is learnt, in the middle [mm]."""
-KNOWN_SD, KNOWN_TINT = 0.15, 0.05
+KNOWN_SD, KNOWN_TINT = 0.3, 0.1
 """The same of a wall whose colour was learnt a little way along [-]."""
 
 
@@ -78,7 +84,7 @@ class PictureStatistics:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Wall:
-    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, how much brighter or darker it may be and how much each colour for itself (sd), and how much of an even sky it hides from the bench [-]."""
+    """What is known of the cut wall along a loop: its colour (N, 3) over the face's level, by what share it may be brighter or darker and each colour for itself (sd), and how much of an even sky it hides from the bench [-]."""
 
     colour: Floats
     sd: float
@@ -105,7 +111,7 @@ class LoopProfiles:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LightFit:
-    """The edge's place along each normal, its standard deviation [mm], what the fit costs [-], the wall's colour over the face's level (N, 3)."""
+    """The edge's place along each normal, its standard deviation [mm], minus the log evidence if the wall is of its colour (N,) [-], the wall's colour over the face's level (N, 3)."""
 
     shift: Floats
     sd: Floats
@@ -164,19 +170,22 @@ def profiles_of(across: LoopProfiles, first: Floats, last: Floats) -> Profiles:
     )
 
 
-def _prior(wider: float, sd: float, tint: float) -> Floats:
-    """Return how surely the unknowns are what is usual (inverse covariance)."""
+def _prior(wider: float, wall: Wall) -> Floats:
+    """Return how surely the unknowns are what is usual (inverse covariances (N, P, P))."""
     count = len(KNOTS)
-    grip = np.zeros((9 + count, 9 + count))
-    grip[:5, :5] = np.diag([1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / wider**2])
+    grip = np.zeros((len(wall.colour), 9 + count, 9 + count))
+    grip[:, :5, :5] = np.diag([1 / 5.0**2, 1 / 0.15**2, 1 / 0.1**2, 1 / 0.03**2, 1 / wider**2])
     # the wall is brighter or darker than it usually is, more than it is of another colour
-    grip[5:8, 5:8] = np.linalg.inv(sd**2 + np.diag([tint**2] * 3))
+    bright = np.maximum(wall.colour.mean(axis=1), 0.0)[:, None, None]
+    grip[:, 5:8, 5:8] = np.linalg.inv(
+        (wall.sd * bright + FAINT) ** 2 + (wall.tint * bright + FAINT) ** 2 * np.eye(3)
+    )
     for k in range(count - 1):
         # brightness wanders by a fifth over half a millimetre
         hold = 1 / 0.2**2
-        grip[8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
-    grip[-2, -2] += 1 / 0.1**2
-    grip[-1, -1] += 1 / REFLECTED_SD**2
+        grip[:, 8 + k : 10 + k, 8 + k : 10 + k] += hold * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    grip[:, -2, -2] += 1 / 0.1**2
+    grip[:, -1, -1] += 1 / REFLECTED_SD**2
     return grip
 
 
@@ -202,20 +211,18 @@ def fit_light(
     wall: Wall,
     *,
     place: Floats,
-    shade: Floats,
-    rounds: int = 6,
+    rounds: int = ROUNDS,
 ) -> tuple[LightFit, Floats, Floats]:
-    """Fit profiles with what the camera would write, from a first place (N,) [mm] and shade (N, 3) of the wall [-].
+    """Fit profiles with what the camera would write, from a first place (N,) [mm].
 
     Return what the light says, the log of the blur against the cards' (N,), and the mean squared misfits (N, 3) [-].
     """
-    count, prior = len(profiles.stored), _prior(profiles.wider, wall.sd, wall.tint)
+    count, prior = len(profiles.stored), _prior(profiles.wider, wall)
     usual = np.tile([*np.zeros(2), 1.0, *np.zeros(5), *np.ones(len(KNOTS)), REFLECTED], (count, 1))
     usual[:, 0], usual[:, 5:8], usual[:, 8:-1] = place, wall.colour, _sky(profiles.thick, wall.hides)
     state = usual.copy()
-    state[:, 5:8] = shade
     weight = statistics.weight / ALIKE
-    grip, squares = np.empty((count, *prior.shape)), np.empty((count, 3))
+    grip, squares = np.empty_like(prior), np.empty((count, 3))
     on, still = np.arange(count), np.zeros(count, bool)
     for turn in range(rounds + 1):
         sums, squares[on] = _sums(profiles, statistics, wall, state=state, which=on, weight=weight)
@@ -223,17 +230,23 @@ def fit_light(
         on, sums = on[go], sums[go]
         if not len(on):
             break
-        grip[on] = prior + sums[:, :-1, :-1]
-        pull = (usual[on] - state[on]) @ prior + sums[:, :-1, -1]
+        grip[on] = prior[on] + sums[:, :-1, :-1]
+        pull = np.einsum("np,npq->nq", usual[on] - state[on], prior[on]) + sums[:, :-1, -1]
         step = np.linalg.solve(grip[on], pull[..., None])[..., 0]
         size = np.maximum(np.abs(step[:, :2]), 1e-9)
         state[on] += step * np.minimum(1.0, (MOST_STEP / size).min(axis=1))[:, None]
-        still[on] = (size < STILL).all(axis=1)
+        still[on] = 0.5 * (pull * step).sum(axis=1) < STILL
     off = state - usual
-    strain = 0.5 * np.einsum("np,pq,nq->n", off, prior, off)
-    cost = strain + 0.5 * np.linalg.slogdet(grip)[1] + 0.5 * squares @ weight
+    best = 0.5 * squares @ weight + 0.5 * np.einsum("np,npq,nq->n", off, prior, off)
+    # how bright the wall is, is asked of all places together (``wall``): what it may be otherwise at each is not held against it
+    rest = np.r_[:5, 8 : state.shape[1]]
+    volume = [0.5 * np.linalg.slogdet(g[:, rest[:, None], rest])[1] for g in (prior, grip)]
     sd = np.sqrt(np.linalg.inv(grip)[:, 0, 0])
-    return LightFit(state[:, 0], sd, cost, state[:, 5:8]), state[:, 1], squares / len(profiles.span)
+    return (
+        LightFit(state[:, 0], sd, best + volume[1] - volume[0], state[:, 5:8]),
+        state[:, 1],
+        squares / len(profiles.span),
+    )
 
 
 def _sums(
@@ -282,25 +295,25 @@ def usual_wall(profiles: Profiles) -> Wall:
     return Wall(USUAL_WALL * profiles.face, WALL_SD, WALL_TINT)
 
 
-def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats, shade: Floats) -> PictureStatistics:
-    """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm], `shade` (N, 3) the wall's [-]."""
+def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats) -> PictureStatistics:
+    """Return this picture's habits from some of its profiles; `pixel` is the size of one, `place` (N,) where their edges roughly are [mm]."""
     plain = np.flatnonzero(profiles.wall < HIDDEN)
     hidden = len(plain) >= FEWEST
     which = plain if hidden else np.arange(len(profiles.stored))
     which = which[:: max(1, min(EVERY, len(which) // FEWEST))]
-    some, here, dark = profiles.some(which), place[which], shade[which]
+    some, here = profiles.some(which), place[which]
     cards = profiles.response
     usual = np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2])
     statistics, wall = PictureStatistics(0.8 * pixel, usual, 0.0, cards), usual_wall(some)
     for _ in range(2):
         tries = [replace(statistics, soft=soft * pixel) for soft in SOFT]
-        statistics = _best(some, tries, wall, place=here, shade=dark)
+        statistics = _best(some, tries, wall, place=here)
         if hidden:  # no wall, so nothing else passes for a halo
             tries = [
                 replace(statistics, response=replace(cards, amount=cards.amount * float(s)))
                 for s in STRENGTHS
             ]
-            other = _best(some, tries, wall, place=here, shade=dark, penalty=STRENGTH_PENALTY)
+            other = _best(some, tries, wall, place=here, penalty=STRENGTH_PENALTY)
             if other.response != cards:  # the cards' own leaves all as it was
                 statistics = other
     return statistics
@@ -312,13 +325,12 @@ def _best(
     wall: Wall,
     *,
     place: Floats,
-    shade: Floats,
     penalty: Floats | None = None,
 ) -> PictureStatistics:
     """Return the habits that fit best, with the noise and the blur they leave; `penalty`: by how much each must be better [-]."""
     tried = []
     for statistics, more in zip(tries, np.zeros(len(tries)) if penalty is None else penalty, strict=True):
-        _, blur, misfit = fit_light(profiles, statistics, wall, place=place, shade=shade, rounds=4)
+        _, blur, misfit = fit_light(profiles, statistics, wall, place=place, rounds=4)
         tried.append((more + float(np.median(misfit @ statistics.weight)), statistics, blur, misfit))
     _, statistics, blur, misfit = min(tried, key=lambda t: t[0])
     noise = np.clip(np.median(misfit, axis=0), 0.0015**2, 0.05**2)

@@ -1,4 +1,4 @@
-"""Where along every line across a border it lies, and which reading of it holds, given all neighbours: exact marginals round a closed loop."""
+"""Where along every line across a border it lies, given all neighbours: marginals round a closed loop."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from platewright.compiled import njit
 
-__all__ = ["edge_marginals", "reading_marginals"]
+__all__ = ["edge_marginals"]
 
 
 @njit(cache=True, fastmath=True)
@@ -73,26 +73,3 @@ def edge_marginals(
         mean[i] = first * step
         sd[i] = math.sqrt(max(second / total - first * first, 0.0)) * step
     return mean, sd
-
-
-def reading_marginals(costs: NDArray[np.float64], change: float) -> NDArray[np.float64]:
-    """Return how likely each reading is at each place round a closed loop, given all places (N, K) [-].
-
-    Parameters
-    ----------
-    costs : (N, K) what each reading costs at each place (nats) [-]
-    change : what passing from one reading to another costs (nats) [-]
-    """
-    count, kinds = costs.shape
-    likely = np.exp(np.maximum(costs.min(axis=1, keepdims=True) - costs, -600.0)).tolist()
-    tiny, out, came = math.exp(-change), likely.copy(), likely.copy()
-    for order in (range(count), range(count - 1, -1, -1)):
-        message = [1.0 / kinds] * kinds
-        for i in (*order, *order):  # twice round, so that the start is forgotten
-            came[i] = message  # what counts is what came the second time
-            here = [m * v for m, v in zip(message, likely[i], strict=True)]
-            total = sum(here)
-            message = [max((h + tiny * total) / (total * (1 + kinds * tiny)), 1e-300) for h in here]
-        out = [[v * m for v, m in zip(own, heard, strict=True)] for own, heard in zip(out, came, strict=True)]
-    found = np.array(out)
-    return np.asarray(found / np.maximum(found.sum(axis=1, keepdims=True), 1e-300))

@@ -27,13 +27,10 @@ from platewright.pattern.capture.edge.light import PictureStatistics, fit_light,
 from platewright.pattern.capture.edge.parallax import EdgeEstimate, PhotoView, edge_by_parallax
 from platewright.pattern.capture.edge.profiles import across_loop
 from platewright.pattern.capture.edge.search import STEP, Edge
-from platewright.pattern.capture.edge.wall import Reading, choose_readings, reading_costs
+from platewright.pattern.capture.edge.wall import choose_walls, wall_evidence
 from platewright.pattern.loops import even, grown, normals_of, softened
 
 __all__ = ["MultiviewEdges", "find_edges_multiview"]
-
-SHADES = (0.2, 0.6, 1.0)
-"""Start values of the wall's brightness over the face's [-]."""
 
 AGREEING, NEAR, FAR = 0.12, 0.3, 0.6
 """Distances below which two photos' places agree, below which a place is near the parallax edge, and beyond which it is on another edge [mm]."""
@@ -129,10 +126,9 @@ def _shifts_by_photo(
     none = np.zeros(len(feet))
     for k, photo in enumerate(photos):
         across = across_loop(photo.rgb, photo.setting, feet, normals=normals, along=STEP, reach=NEAR)
-        readings = [Reading(none, none + shade) for shade in SHADES]
-        light, own = reading_costs(across, normals, readings, statistics[k])
-        statistics[k], wall = own, choose_readings([light])[0].wall
-        fitted, _, _ = fit_light(profiles_of(across, none, none), own, wall, place=none, shade=wall.colour)
+        light, own = wall_evidence(across, normals, [none], statistics[k])
+        statistics[k], wall = own, choose_walls([light])[0].wall
+        fitted, _, _ = fit_light(profiles_of(across, none, none), own, wall, place=none)
         found.append((fitted.shift, fitted.sd))
     shifts, sd = zip(*found, strict=True)
     return np.array(shifts), np.array(sd)

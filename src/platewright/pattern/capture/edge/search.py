@@ -43,11 +43,10 @@ from platewright.pattern.capture.edge.light import (
 )
 from platewright.pattern.capture.edge.profiles import Setting, across_loop, blurs_across, sampled, wall_widths
 from platewright.pattern.capture.edge.wall import (
-    Reading,
-    ReadingCosts,
+    WallEvidence,
     WallVerdict,
-    choose_readings,
-    reading_costs,
+    choose_walls,
+    wall_evidence,
 )
 from platewright.pattern.image import Bytes
 from platewright.pattern.loops import even, normals_of, softened
@@ -292,7 +291,7 @@ def find_edges(rgb: Bytes, loops: Sequence[Floats], setting: Setting) -> list[Ed
         starts.append(start)
     if statistics is None:
         return []
-    verdicts = choose_readings([s.reading_costs for s in starts])
+    verdicts = choose_walls([s.evidence for s in starts])
     return [
         _found(rgb, s, setting, verdict=v, statistics=statistics)
         for s, v in zip(starts, verdicts, strict=True)
@@ -306,7 +305,7 @@ class _Start:
     guide: Floats
     normals: Floats
     rounds: list[_Round]
-    reading_costs: ReadingCosts
+    evidence: WallEvidence
 
 
 def _guided(points: Floats, along: float, soften: float) -> tuple[Floats, Floats]:
@@ -328,17 +327,17 @@ def _started(
     guide, normals = _guided(points, LAST.along, LAST.soften)
     how = replace(LAST, reach=LAST.reach + float(wall_widths(guide, normals, setting).max()))
     rounds = _searched(rgb, setting, guide, normals=normals, how=how, kinds=[DARK, MIDDLE, BRIGHT])
-    readings = [Reading(_unsure_interpolated(r.shift, r.sure), r.shade) for r in rounds]
+    places = [_unsure_interpolated(r.shift, r.sure) for r in rounds]
     across = across_loop(rgb, setting, guide, normals=normals, along=how.along, reach=how.reach)
-    light, statistics = reading_costs(across, normals, readings, statistics)
-    return _Start(guide, normals, rounds, light), statistics
+    evidence, statistics = wall_evidence(across, normals, places, statistics)
+    return _Start(guide, normals, rounds, evidence), statistics
 
 
 def _found(
     rgb: Bytes, start: _Start, setting: Setting, *, verdict: WallVerdict, statistics: PictureStatistics
 ) -> Edge:
     """Return one loop's edge [mm]."""
-    # of the readings the one that passes where the light says, finer along
+    # of the edges followed the one that passes where the light says, finer along
     off = np.stack([np.abs(_unsure_interpolated(r.shift, r.sure) - verdict.place) for r in start.rounds])
     which, row = off.argmin(axis=0), np.arange(len(start.guide))
     place = np.stack([_unsure_interpolated(r.shift, r.sure) for r in start.rounds])[which, row]
@@ -386,9 +385,7 @@ def _last_look(
     judged_at = np.round(np.linspace(0, len(verdict.place) - 1, len(guide))).astype(int)
     none = np.zeros(len(guide))
     wall = replace(verdict.wall, colour=softened(verdict.wall.colour[judged_at], 2.0 / STEP), hides=1.0)
-    fitted, _, misfit = fit_light(
-        profiles_of(across, none, none), statistics, wall, place=none, shade=wall.colour
-    )
+    fitted, _, misfit = fit_light(profiles_of(across, none, none), statistics, wall, place=none)
     # beside a corner a profile sees the other side too
     cornered = softened((turning(guide, STEP) > TURN).astype(np.float64), 1.5 / STEP) > 0.05
     odd = np.where(cornered, 1.0, softened((misfit @ statistics.weight) / 3, 1.0 / STEP))

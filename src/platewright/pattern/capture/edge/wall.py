@@ -1,31 +1,36 @@
-"""Choose among several readings of the cut wall by the likelihood of the light.
+"""How bright the cut wall is, by the likelihood of the light, and with it where the edge is.
 
 Glossary
 --------
-reading : where the edge is and how bright the wall beside it, found from one idea of how bright the wall may be
-cost : how badly a reading's picture fits what the camera wrote, and how unusual it is (nats)
+level : a brightness of the wall over the face's that is tried
+cost : minus the log evidence of a profile at a level (nats)
 
 A step in brightness shows where two surfaces meet, but not which two. If the wall is as dark as the bench, the edge is at
 the step; if it is as bright as the face, the edge is one wall width inside, and both fit the brightness profile equally well.
-So the edge is traced once each for dark, middling and bright walls, the camera model is fitted to each (``light``), and a
-chain model along the loop gives the probability of each reading at each place: changing the reading between neighbours
-has a cost. Where two readings are about equally likely, the stated error grows with the distance between them.
+So the camera model is fitted to each profile once for each level of a ladder (``light``). The ladder is even in the logarithm,
+as light is: an albedo times a share of the sky. Held to a brightness of its own, give or take a share of it, a level's evidence
+is fair to dark walls; with one wide bell over all brightness a dark wall, whose brightness the light tells to a hundredth, costs
+four nats a place more than one like the face, because it fills so little of the bell.
+
+One profile seldom tells. But a core has one colour, and walls that face one way are lit alike: along the outline, and
+across the loops of a picture. So the levels are one smooth function of the direction faced, from which single places deviate
+a little, or now and then altogether. Its probabilities are exact: a chain round the circle of directions, with the places as
+leaves. Where levels that lie apart are about equally likely, the stated error grows with the distance between their edges.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from platewright.geometry.contour import Floats
 from platewright.pattern.capture.edge.light import (
     KNOWN_SD,
     KNOWN_TINT,
-    WALL_SD,
-    WALL_TINT,
     LightFit,
     LoopProfiles,
     PictureStatistics,
@@ -34,74 +39,51 @@ from platewright.pattern.capture.edge.light import (
     fit_light,
     learn_statistics,
     profiles_of,
-    usual_wall,
 )
-from platewright.pattern.capture.edge.marginals import reading_marginals
 from platewright.pattern.loops import softened
 
-__all__ = ["Reading", "ReadingCosts", "WallVerdict", "choose_readings", "reading_costs"]
+__all__ = ["WallEvidence", "WallVerdict", "choose_walls", "wall_evidence"]
 
 EVERY = 2.4
 """Distance along the loop between the profiles that are evaluated [mm]."""
-CORRELATED = 4.0
-"""Number of neighbouring evaluated profiles whose errors are correlated [-]."""
-CHANGE = 6.0
-"""Cost of a change of reading between neighbours (nats) [-]."""
+BESIDE, CORNER = 1.6, 0.9
+"""An outline that turns by more than this [rad] from so far before a place to so far behind it [mm] has a corner there."""
+LEVELS = 0.05 * 1.6 ** np.arange(10.0)
+"""Brightness of the wall over the face's that is tried [-]: from a dark core in its own shade to a white one under a lamp."""
+WITHIN, HUE = 0.25, 0.35
+"""By what share a wall's brightness, and each colour for itself, departs from its level (sd) [-]."""
 THIN = 0.3
 """A wall narrower than this carries little information: sharpening draws such a seam beside any edge [mm]."""
-AROUND = 5.0
-"""Smoothing of the wall's colour along the loop (sd) [mm]."""
-SAME_PLACE = 0.06
-"""Readings nearer to each other than this are the same [mm]."""
+SEEN = 0.03
+"""Least visibility of a wall, (width / `THIN`)², at which its levels are tried [-]."""
 STRETCH = 6.0
 """Smoothing of the costs along the loop before they are compared (sd) [mm]; a single place is too noisy."""
-FLOOR = 0.08
-"""Share of a reading's cost that may be due to the error of the camera model alone [-]."""
-LIKELY, LIKELY_SD, LIKELY_TINT, MOST_ODD = 0.45, 0.3, 0.4, 6.0
-"""Prior of a wall: brightness over the face's, with lamps above (mean and sd), spread of hue (sd), and the largest penalty for an unusual wall (nats) [-]."""
-DIM = 0.15
-"""Below this brightness over the face's, hue cannot be determined [-]."""
-FACING, ELSEWHERE = 0.6, 0.03
-"""Angle over which walls share their lighting (sd) [rad], and the weight of walls that face elsewhere [-]."""
-CERTAIN = 8.0
-"""Margin over all readings that lie elsewhere at which a reading counts as certain (nats) [-]."""
-WIDE = 0.7
-"""Least visibility of a wall, (width / `THIN`)², at which its colour is used for other places [-]."""
-FEW = 3.0
-"""Number of certain places facing one way at which their common colour gets half weight [-]."""
-VOTES = 2.0
-"""How many independent times the wall prior counts on one loop [-]: its places are not independent."""
-TOLD_VOTES, TOLD_ODD, TOLD_FLOOR = 1.0, 2.0, 0.1
-"""`VOTES`, `MOST_ODD` and `FLOOR` used for the stated error [-]; weaker, because a core of another colour is not rare. In 27 photos
-by the path tracer the right reading costs more than a tenth above the best at 5 % of the places where the wall is one to three
-pixels wide."""
-PASSING = 2
-"""Number of readings made at each place instead of traced along the loop: wall like the bench, and wall like the face [-]."""
-FACING_SD = 0.25
-"""Spread of brightness and of hue between walls that face the same way (sd) [-]."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reading:
-    """Where the edge is along the normals (N,) [mm] and how bright the wall is over the face (N,) [-]."""
-
-    place: Floats
-    shade: Floats
+AROUND = 5.0
+"""Smoothing of the wall's colour along the loop (sd) [mm]."""
+CORRELATED = 15.0
+"""Number of neighbouring evaluated profiles that err together [-]: with the grain, and with what the camera model lacks."""
+DIRECTIONS = 24
+"""Number of directions faced that are told apart [-]."""
+TURN = 0.35
+"""By how much the log of the level changes from one direction to the next (sd) [-]."""
+DEVIATES, ELSEWISE = 0.3, 0.05
+"""By how much the log of a place's level departs from its direction's (sd), and how often it is anything at all [-]."""
+USUAL, USUAL_SD = 0.4, 0.9
+"""The usual level, and the spread of its log [-]: told once for a picture."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
-class ReadingCosts:
-    """Costs of K readings at some places round a loop of `count`; the last `PASSING` were made place by place [-].
+class WallEvidence:
+    """Evidence at some places round a loop of `count` for each level, once with the edge as if the wall were dark, once as if bright (J = 2 K).
 
     Attributes
     ----------
     at : (n,) which places
     angle : (n,) direction of the normals there [rad]
     weight : (n,) how much of the wall is seen [-]
-    cost : (n, K) of each reading (nats) [-]
-    place : (n, K) where each puts the edge [mm]
-    wall : (n, K, 3) the wall's colour over the face's level, smoothed along the loop [-]
-    face : (n, 3) the face's colour over its level [-]
+    cost : (n, J) of each (nats) [-]
+    place : (n, J) where each puts the edge [mm]
+    wall : (n, J, 3) the wall's colour over the face's level, smoothed along the loop [-]
     """
 
     at: NDArray[np.int64]
@@ -111,66 +93,22 @@ class ReadingCosts:
     cost: Floats
     place: Floats
     wall: Floats
-    face: Floats
 
-    def followed(self) -> ReadingCosts:
-        """Return the traced readings only, without those in which the wall looks like bench or face."""
-        own = slice(0, self.cost.shape[1] - PASSING)
-        return replace(self, cost=self.cost[:, own], place=self.place[:, own], wall=self.wall[:, own])
+    @property
+    def facing(self) -> NDArray[np.int64]:
+        """Which of the directions each place faces (n,) [-]."""
+        return np.round(self.angle / (2 * np.pi) * DIRECTIONS).astype(int) % DIRECTIONS
 
-    def gain(self, floor: float) -> Floats:
-        """Return each reading's cost (n, K) above the best's, less the model error granted as a share of the best (nats) [-]."""
+    def likelihood(self) -> Floats:
+        """Return the log-likelihood of each (n, J) [-], neighbours together."""
         much = softened(self.weight, STRETCH / EVERY)[:, None]
-        cost = softened(self.cost * self.weight[:, None], STRETCH / EVERY) / np.maximum(much, 1e-6)
-        best = cost.min(axis=1, keepdims=True)
-        return np.asarray(np.maximum(cost - best - floor * best, 0.0) * self.weight[:, None])
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Rule:
-    """Weight of the wall prior: independent times a loop, largest penalty (nats), model error as a share of the cost [-]."""
-
-    votes: float
-    odd: float
-    floor: float
-
-
-CHOOSE, TELL = _Rule(VOTES, MOST_ODD, FLOOR), _Rule(TOLD_VOTES, TOLD_ODD, TOLD_FLOOR)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class WallPrior:
-    """Wall colours (n, 3) [-] at the certain places of a picture, their facing directions (n,) [rad] and weights (n,) [-]."""
-
-    colour: Floats
-    angle: Floats
-    weight: Floats
-
-    def strain(self, angle: Floats, wall: Floats, most: float) -> Floats:
-        """Return the penalty (n, K), at most `most`, of walls (n, K, 3) that differ from known walls facing the same way (nats) [-]."""
-        if not len(self.angle):
-            return np.zeros(wall.shape[:2])
-        turn = np.angle(np.exp(1j * (angle[:, None] - self.angle[None])))
-        weight = (np.exp(-0.5 * (turn / FACING) ** 2) + ELSEWHERE) * self.weight
-        much = weight.sum(axis=1)
-        usual = ((weight @ self.colour) / np.maximum(much, 1e-9)[:, None])[:, None]
-        bright, common = wall.mean(axis=2), usual.mean(axis=2)
-        # the core has one colour, however it is lit
-        strain = 0.5 * ((bright - common) / FACING_SD) ** 2 + _tinted(wall, usual, FACING_SD)
-        return np.asarray(np.minimum(strain, most) * (much / (much + FEW))[:, None])
-
-
-def _tinted(wall: Floats, usual: Floats, sd: float) -> Floats:
-    """Return the penalty of a wall's hue (..., 3) against the usual one (nats) [-]; near zero for dark walls."""
-    bright = wall.mean(axis=-1)
-    own, other = (v / np.maximum(v.mean(axis=-1, keepdims=True), DIM) for v in (wall, usual))
-    certainty = np.clip(bright / (2 * DIM), 0, 1) ** 2
-    return np.asarray(0.5 * certainty * ((own - other) ** 2).sum(axis=-1) / sd**2)
+        mean = softened(self.cost * self.weight[:, None], STRETCH / EVERY) / np.maximum(much, 1e-6)
+        return np.asarray((mean.min(axis=1, keepdims=True) - mean) * self.weight[:, None] / CORRELATED)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WallVerdict:
-    """Edge places along the loop (N,), their uncertainty from competing readings (sd) (N,) [mm], and the wall there."""
+    """Edge places along the loop (N,), their uncertainty from competing levels (sd) (N,) [mm], and the wall there."""
 
     place: Floats
     doubt: Floats
@@ -184,146 +122,140 @@ def _spread(values: Floats, weight: Floats, width: float) -> Floats:
     return np.asarray((softened(values * weight[:, None], width) + 0.02 * mean) / (some + 0.02))
 
 
-def reading_costs(
-    across: LoopProfiles, normals: Floats, readings: Sequence[Reading], statistics: PictureStatistics | None
-) -> tuple[ReadingCosts, PictureStatistics]:
-    """Return the costs of readings along a loop with normals (N, 2) [-], and the picture's statistics, learnt here if not given."""
-    places = np.stack([r.place for r in readings])
+def wall_evidence(
+    across: LoopProfiles, normals: Floats, starts: Sequence[Floats], statistics: PictureStatistics | None
+) -> tuple[WallEvidence, PictureStatistics]:
+    """Return the evidence along a loop with normals (N, 2) [-], and the picture's statistics, learnt here if not given.
+
+    `starts` : places (N,) of the edge, if the wall is dark, to, if it is bright [mm].
+    """
+    places = np.stack(starts)
     profiles = profiles_of(across, places.min(axis=0), places.max(axis=0))
     if statistics is None:
-        first = readings[len(readings) // 2]
-        statistics = learn_statistics(
-            profiles, across.pixel, place=first.place, shade=first.shade[:, None] * profiles.face
-        )
-    at = np.arange(0, len(across.wall), max(1, round(EVERY / across.along)))
-    some = profiles.some(at)
-    usual = usual_wall(some)
-    weight = np.clip(some.wall / THIN, 0, 1) ** 2
-    free = [
-        fit_light(some, statistics, usual, place=r.place[at], shade=r.shade[at, None] * some.face)[0]
-        for r in readings
-    ]
-    every = [*free, *_passing(some, statistics, free)]
-    cost, place = [fitted.cost for fitted in every], [fitted.shift for fitted in every]
-    wall = [_spread(fitted.wall, weight + 1e-3, AROUND / EVERY) for fitted in every]
+        statistics = learn_statistics(profiles, across.pixel, place=places[len(places) // 2])
+    at = _straights(normals, across.along)
+    weight = np.clip(across.wall[at] / THIN, 0, 1) ** 2
+    seen = weight > SEEN
+    some = profiles.some(at[seen])
+    cost = np.zeros((len(at), 2 * len(LEVELS)))
+    place = np.repeat(places[:1, at].T, 2 * len(LEVELS), axis=1)
+    wall = np.tile(LEVELS, 2)[:, None] * _hue(profiles.some(at))[:, None]
+    if seen.any():
+        fits = _fits(some, statistics, dark=places[0, at][seen], bright=places[-1, at][seen])
+        for values, found in ((cost, "cost"), (place, "shift"), (wall, "wall")):
+            values[seen] = np.stack([getattr(f, found) for f in fits], axis=1)
     angle = np.arctan2(normals[at, 1], normals[at, 0])
-    costs, ends, walls = np.array(cost).T, np.array(place).T, np.stack(wall, axis=1)
-    return ReadingCosts(
+    smooth = [_spread(one, weight + 1e-3, AROUND / EVERY) for one in wall.swapaxes(0, 1)]
+    return WallEvidence(
         at=at,
         count=len(across.wall),
         angle=angle,
         weight=weight,
-        cost=costs,
-        place=ends,
-        wall=walls,
-        face=some.face,
+        cost=cost,
+        place=place,
+        wall=np.stack(smooth, axis=1),
     ), statistics
 
 
-def _passing(profiles: Profiles, statistics: PictureStatistics, free: Sequence[LightFit]) -> list[LightFit]:
-    """Return readings in which the wall looks like the bench, then like the face: the least informative steps in brightness."""
-    places = np.stack([fitted.shift for fitted in free])
-    low, high, wide = places.min(axis=0), places.max(axis=0), profiles.wall
-    level = profiles.colours[:, 0].mean(axis=1, keepdims=True)
-    # the two priors have different volumes: this puts both costs on one scale
-    apart = _volume(WALL_SD, WALL_TINT) - _volume(KNOWN_SD, KNOWN_TINT)
-    made = []
-    for colour, starts in (
-        (profiles.colours[:, 1] / level, (high, low + wide)),
-        (profiles.face, (low, high - wide)),
-    ):
-        wall = Wall(colour, KNOWN_SD, KNOWN_TINT)
-        first, other = (fit_light(profiles, statistics, wall, place=p, shade=colour)[0] for p in starts)
-        best = other.cost < first.cost
-        made.append(
-            LightFit(
-                np.where(best, other.shift, first.shift),
-                np.where(best, other.sd, first.sd),
-                np.where(best, other.cost, first.cost) - apart,
-                np.where(best[:, None], other.wall, first.wall),
-            )
-        )
-    return made
+def _straights(normals: Floats, along: float) -> NDArray[np.int64]:
+    """Return the places that are evaluated round a loop with normals (N, 2), `along` apart [mm]: none at a corner, where a profile sees the other side too."""
+    at = np.arange(0, len(normals), max(1, round(EVERY / along)))
+    near = round(BESIDE / along)
+    turned = (np.roll(normals, near, axis=0) * np.roll(normals, -near, axis=0)).sum(axis=1)[at]
+    plain = at[turned > np.cos(CORNER)]
+    return plain if 2 * len(plain) > len(at) else at
 
 
-def _volume(sd: float, tint: float) -> float:
-    """Return the log volume of a prior of wall colour with these spreads of brightness and hue (sd) [-]."""
-    return float(np.log(tint**2 * np.hypot(tint, np.sqrt(3) * sd)))
+def _hue(profiles: Profiles) -> Floats:
+    """Return the usual colour of a wall over its level (N, 3) [-]: halfway between the face's and grey."""
+    return (profiles.face + 1) / 2
 
 
-def _wall_prior(loops: Sequence[ReadingCosts], probabilities: Sequence[Floats], rule: _Rule) -> WallPrior:
-    """Return the wall prior learnt from loops; places weigh by their best reading's margin over the others."""
-    colour, angle, weight = [], [], []
-    for loop, probability in zip(loops, probabilities, strict=True):
-        best = probability.argmax(axis=1)
-        rows = np.arange(len(best))
-        gain = loop.gain(rule.floor)
-        apart = np.abs(loop.place - loop.place[rows, best][:, None]) > SAME_PLACE
-        margin = np.where(apart, gain - gain[rows, best][:, None], np.inf).min(axis=1)
-        # if all readings agree on the place, the margin is full
-        margin = np.where(np.isfinite(margin), np.maximum(margin, 0.0), CERTAIN)
-        colour.append(loop.wall[rows, best])
-        angle.append(loop.angle)
-        # a seam hardly wider than a pixel has no usable colour
-        plain = np.clip(softened(margin, 1.0) / CERTAIN, 0, 1) ** 2
-        weight.append(np.where(loop.weight > WIDE, plain, 0.0))
-    if not loops:
-        return WallPrior(np.zeros((0, 3)), np.zeros(0), np.zeros(0))
-    return WallPrior(np.concatenate(colour), np.concatenate(angle), np.concatenate(weight))
+def _fits(
+    profiles: Profiles, statistics: PictureStatistics, *, dark: Floats, bright: Floats
+) -> list[LightFit]:
+    """Return the fits at each level, followed up the ladder from where the edge is if the wall is `dark`, then down it from where it is if `bright` (n,) [mm]."""
+    hue = _hue(profiles)
+
+    def followed(order: Sequence[int], place: Floats) -> dict[int, LightFit]:
+        found = {}
+        for k in order:
+            wall = Wall(LEVELS[k] * hue, WITHIN, HUE)
+            found[k], _, _ = fit_light(profiles, statistics, wall, place=place)
+            place = found[k].shift
+        return found
+
+    ladder = range(len(LEVELS))
+    up, down = followed(ladder, dark), followed(ladder[::-1], bright)
+    return [way[k] for way in (up, down) for k in ladder]
 
 
-def _reading_probabilities(loop: ReadingCosts, known: WallPrior, rule: _Rule) -> Floats:
-    """Return the probability of each reading (n, K) [-] from the light at each place and the wall prior, counted `votes` times a loop."""
-    odd = 0.5 * ((loop.wall.mean(axis=2) - LIKELY) / LIKELY_SD) ** 2
-    odd = np.minimum(odd + _tinted(loop.wall, loop.face[:, None], LIKELY_TINT), rule.odd)
-    # readings that ended at the same place count once
-    same = (np.abs(loop.place[:, :, None] - loop.place[:, None, :]) < SAME_PLACE).sum(axis=2)
-    usual = odd + known.strain(loop.angle, loop.wall, rule.odd) + np.log(same) / rule.votes
-    votes = min(rule.votes / max(float(loop.weight.sum()), 1e-9), 1.0)
-    costs = loop.gain(rule.floor) / CORRELATED + votes * usual * loop.weight[:, None]
-    return reading_marginals(np.ascontiguousarray(costs), CHANGE)
+def _bells(sd: float) -> Floats:
+    """Return the log of a bell (K, K) over how far the logs of two levels are apart, of standard deviation `sd` [-].
 
-
-def choose_readings(loops: Sequence[ReadingCosts]) -> list[WallVerdict]:
-    """Return the most likely reading along each loop of a picture, judged by the light and by the walls of the other loops.
-
-    Only traced readings can be chosen. The uncertainty also counts the readings in which the wall looks like bench or face:
-    those fit any single step in brightness, so they never win, but they widen the stated error.
+    Symmetric: with each row made to add up to one, levels at the ladder's ends would be likelier for nothing.
     """
-    followed = _probabilities([loop.followed() for loop in loops], loops, CHOOSE)
-    return [_verdict(*each) for each in zip(loops, followed, _probabilities(loops, loops, TELL), strict=True)]
+    log = np.log(LEVELS)
+    return np.asarray(-0.5 * ((log[:, None] - log) / sd) ** 2)
 
 
-def _probabilities(loops: Sequence[ReadingCosts], full: Sequence[ReadingCosts], rule: _Rule) -> list[Floats]:
-    """Return the probability of each reading along loops [-]; each loop's prior is learnt from the others, with margins over all of `full`."""
-    none = _wall_prior([], [], rule)
-    probabilities = [_reading_probabilities(loop, none, rule) for loop in loops]
-    for _ in range(2):
-        others = [
-            (
-                [full[j] for j in range(len(full)) if j != k],
-                [probabilities[j] for j in range(len(loops)) if j != k],
-            )
-            for k in range(len(loops))
-        ]
-        probabilities = [
-            _reading_probabilities(loop, _wall_prior(*other, rule), rule)
-            for loop, other in zip(loops, others, strict=True)
-        ]
-    return probabilities
+def _passed(heard: Floats, order: Sequence[int]) -> Floats:
+    """Return the messages that come in at each direction (D, K) from one side; twice round, so that the start is forgotten."""
+    turn, message, messages = _bells(TURN), np.zeros(len(LEVELS)), np.empty_like(heard)
+    for k in (*order, *order):
+        messages[k] = message
+        message = logsumexp(turn + (message + heard[k])[:, None], axis=0)
+        message -= message.max()
+    return messages
 
 
-def _verdict(loop: ReadingCosts, followed: Floats, every: Floats) -> WallVerdict:
-    """Return the most likely traced reading and its uncertainty from all readings [mm]."""
-    rows = np.arange(len(followed))
-    place = loop.followed().place
-    # readings that ended at one place are one
-    same = np.abs(place[:, :, None] - place[:, None, :]) < SAME_PLACE
-    best = np.einsum("nk,nkj->nj", followed, same).argmax(axis=1)
-    chosen = place[rows, best]
-    doubt = np.sqrt((every * (loop.place - chosen[:, None]) ** 2).sum(axis=1))
+def _probabilities(loops: Sequence[WallEvidence]) -> list[Floats]:
+    """Return the probability of each level and edge (n, J) [-] along the loops of a picture."""
+    # a direction's level down, a place's across
+    near = _bells(DEVIATES)
+    given = np.logaddexp(
+        np.log(1 - ELSEWISE) + near - logsumexp(near, axis=1, keepdims=True), np.log(ELSEWISE / len(LEVELS))
+    )
+    usual = -0.5 * (np.log(LEVELS / USUAL) / USUAL_SD) ** 2
+    heard = np.tile(usual / DIRECTIONS, (DIRECTIONS, 1))
+    both = [loop.likelihood().reshape(-1, 2, len(LEVELS)) for loop in loops]
+    # of the two edges the likelier speaks for a level; the other is no other wall
+    likely = [each.max(axis=1) for each in both]
+    said = [logsumexp(given + own[:, None], axis=2) for own in likely]
+    for loop, one in zip(loops, said, strict=True):
+        np.add.at(heard, loop.facing, one)
+    order = range(DIRECTIONS)
+    direction = heard + _passed(heard, order) + _passed(heard, order[::-1])
+    found = []
+    for loop, each, own, one in zip(loops, both, likely, said, strict=True):
+        # what the others say of a place, without what it said itself
+        level = own + logsumexp(given + (direction[loop.facing] - one)[..., None], axis=1)
+        every = level[:, None] + each - logsumexp(each, axis=1, keepdims=True)
+        found.append(np.exp(every - logsumexp(level, axis=1)[:, None, None]).reshape(len(level), -1))
+    return found
+
+
+def choose_walls(loops: Sequence[WallEvidence]) -> list[WallVerdict]:
+    """Return the edge and the wall along each loop of a picture, judged by the light at all of them."""
+    return [_verdict(*each) for each in zip(loops, _probabilities(loops), strict=True)]
+
+
+def _verdict(loop: WallEvidence, probability: Floats) -> WallVerdict:
+    """Return the median edge and the wall there, and the edge's spread [mm]."""
+    order = loop.place.argsort(axis=1)
+    places, walls = (
+        np.take_along_axis(loop.place, order, 1),
+        np.take_along_axis(loop.wall, order[..., None], 1),
+    )
+    likely = np.take_along_axis(probability, order, 1)
+    below = likely.cumsum(axis=1) - likely / 2
+    middle = np.array([np.interp(0.5, row, np.arange(len(row))) for row in below])
+    low = np.minimum(middle.astype(int), likely.shape[1] - 2)
+    share, rows = middle - low, np.arange(len(low))
+    place, wall = (
+        values[rows, low].T * (1 - share) + values[rows, low + 1].T * share for values in (places, walls)
+    )
+    doubt = np.sqrt((likely * (places - place[:, None]) ** 2).sum(axis=1))
     all_round = np.arange(loop.count)
-    spread = [
-        np.interp(all_round, loop.at, v, period=loop.count) for v in (chosen, doubt, *loop.wall[rows, best].T)
-    ]
+    spread = [np.interp(all_round, loop.at, v, period=loop.count) for v in (place, doubt, *wall)]
     return WallVerdict(spread[0], spread[1], Wall(np.stack(spread[2:], axis=1), KNOWN_SD, KNOWN_TINT))
