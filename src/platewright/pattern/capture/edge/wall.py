@@ -3,19 +3,20 @@
 Glossary
 --------
 level : a brightness of the wall over the face's that is tried
-cost : minus the log evidence of a profile at a level (nats)
+cost : minus the log evidence of a profile if its wall is of a level (nats)
 
 A step in brightness shows where two surfaces meet, but not which two. If the wall is as dark as the bench, the edge is at
 the step; if it is as bright as the face, the edge is one wall width inside, and both fit the brightness profile equally well.
-So the camera model is fitted to each profile once for each level of a ladder (``light``). The ladder is even in the logarithm,
-as light is: an albedo times a share of the sky. Held to a brightness of its own, give or take a share of it, a level's evidence
-is fair to dark walls; with one wide bell over all brightness a dark wall, whose brightness the light tells to a hundredth, costs
-four nats a place more than one like the face, because it fills so little of the bell.
+So the camera model is fitted to each profile (``light``) for each level of a ladder, from both sides: from where the edge is
+if the wall is dark, and from where it is if it is bright. The ladder is even in the logarithm, as light is: an albedo times
+a share of the sky. A place may depart from its level by a share of it, and nothing is held against it for the room that it has:
+the wall is not another at each place, and one bell over all brightness would have let it fill the less of it the darker it is.
 
 One profile seldom tells. But a core has one colour, and walls that face one way are lit alike: along the outline, and
 across the loops of a picture. So the levels are one smooth function of the direction faced, from which single places deviate
-a little, or now and then altogether. Its probabilities are exact: a chain round the circle of directions, with the places as
-leaves. Where levels that lie apart are about equally likely, the stated error grows with the distance between their edges.
+a little, or now and then altogether. How likely each is comes from a chain round the circle of directions, with the places as
+leaves. The edge is the median of what is then likely; where levels or sides that lie apart are about equally likely, the
+stated error grows with the distance between their edges.
 """
 
 from __future__ import annotations
