@@ -20,7 +20,7 @@ moving outline, so that curved edges are not pulled inwards.
 Last, the light is followed through the camera (``light``) to take out what blur, shadow, wall and soft colours shift,
 and sharp corners are put where their sides meet (``corners``).
 
-Cost: about 1 s for 1.5 m of outline. Limits: within a millimetre or two of a corner a profile sees the other edge
+Cost: about 2 s for 1.5 m of outline. Limits: within a millimetre or two of a corner a profile sees the other edge
 too; such points carry a larger error.
 """
 
