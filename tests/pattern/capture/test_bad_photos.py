@@ -17,7 +17,7 @@ from examples.camera.shapes import tab
 from PIL import Image
 
 from platewright.errors import InputError, PlatewrightError
-from platewright.geometry import Pose, flatten
+from platewright.geometry import Pose, flatten, length
 from platewright.pattern.capture.photo import PhotoOptions, read_photo
 from platewright.pattern.image import MAX_PIXELS, read_picture
 from platewright.pattern.model import Captured
@@ -280,6 +280,9 @@ def test_odd_but_good_pictures_are_measured_alike(name: str) -> None:
     # half a millimetre a pixel: 0.15 mm at the edge, and what is doubtful of it is told (C028)
     assert area == pytest.approx(tab().area(), rel=0.02)
     assert "C028" in {f.code for f in result.findings}
+    around = sum(length(c) for c in tab().contours())
+    assert result.uncertainty is not None
+    assert abs(area - tab().area()) / around <= result.uncertainty.outline
 
 
 def test_a_picture_turned_by_its_notes_comes_out_upright() -> None:

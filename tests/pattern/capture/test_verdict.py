@@ -109,7 +109,7 @@ def test_levels_share_a_picture_as_all_their_ways_do(monkeypatch: pytest.MonkeyP
         given = [own[field[d]] * likely[i] for i, d in enumerate((0, 1, 1, 2, 3))]
         whole = prior * np.prod([g.sum() for g in given])
         total += [whole * g / g.sum() for g in given]
-    assert found == pytest.approx(total / total.sum(axis=1, keepdims=True), abs=0.02)
+    assert found == pytest.approx(total / total.sum(axis=1, keepdims=True), abs=1e-4)
 
 
 PIXEL, BLUR, WIDE, THICK = 0.2, 0.7, 0.6, 3.0
@@ -152,7 +152,7 @@ def test_a_wall_of_any_brightness_is_found_or_told(wall: float, bench: float) ->
 
 
 def test_a_dark_wall_that_sharpening_paints_black_is_fitted_to_the_end() -> None:
-    # below black the tone curve has no slope, and the fit crawls: six steps left it 14 nats dearer than it is
+    # below black the tone curve has no slope, and the fit crawls: six steps leave it five nats dearer than it is
     response = Response(BLUR, 0.7, 1.3)
     across = _across(0.06, 0.15, response, face=np.array([0.9, 0.88, 0.8]), wide=0.9)
     profiles = profiles_of(across, np.zeros(60), np.zeros(60))

@@ -10,6 +10,7 @@ from examples.camera.render import _lit_from, cached
 from examples.camera.scene import random_scene
 from examples.camera.shapes import tab
 
+from platewright.geometry import length
 from platewright.pattern.capture.camera.lens import View
 from platewright.pattern.capture.edge.profiles import Setting
 from platewright.pattern.capture.edge.search import _widest
@@ -29,6 +30,10 @@ def test_a_cut_edge_may_be_of_any_shade(seed: int, core: str) -> None:
     area = sum(loop.area() for loop in found.loops())
     # a third of a millimetre a pixel: the ridge between shade and place is flat, and what is doubtful of it is told
     assert np.sqrt(area / tab().area()) == pytest.approx(1, abs=0.002)
+    # how far the edge lies out on the average, beside what is told of a place
+    around = sum(length(c) for c in tab().contours())
+    assert found.uncertainty is not None
+    assert abs(area - tab().area()) / around <= found.uncertainty.outline
     (hole,) = [d for d in to_profile(found).dimensions if d.what == "diameter" and d.contour]
     assert hole.value == pytest.approx(20.0, abs=0.12)
     assert abs(hole.value - 20.0) <= hole.uncertainty

@@ -32,7 +32,7 @@ from platewright.pattern.loops import softened
 
 __all__ = [
     "LightFit", "LoopProfiles", "PictureStatistics", "Profiles", "Wall", "fit_light", "learn_statistics",
-    "profiles_of", "usual_wall",
+    "profiles_of",
 ]  # fmt: skip
 
 KNOTS = np.array([0.0, 0.5, 1.0, 1.5, 2.0, 2.5])
@@ -290,7 +290,7 @@ def _sums(
     return rows.transpose(0, 2, 1) @ rows, squares
 
 
-def usual_wall(profiles: Profiles) -> Wall:
+def _usual_wall(profiles: Profiles) -> Wall:
     """Return what is known of the wall before it was looked at: what it usually is."""
     return Wall(USUAL_WALL * profiles.face, WALL_SD, WALL_TINT)
 
@@ -304,7 +304,7 @@ def learn_statistics(profiles: Profiles, pixel: float, *, place: Floats) -> Pict
     some, here = profiles.some(which), place[which]
     cards = profiles.response
     usual = np.array([1 / 0.005**2, 1 / 0.004**2, 1 / 0.004**2])
-    statistics, wall = PictureStatistics(0.8 * pixel, usual, 0.0, cards), usual_wall(some)
+    statistics, wall = PictureStatistics(0.8 * pixel, usual, 0.0, cards), _usual_wall(some)
     for _ in range(2):
         tries = [replace(statistics, soft=soft * pixel) for soft in SOFT]
         statistics = _best(some, tries, wall, place=here)

@@ -47,7 +47,7 @@ __all__ = ["WallEvidence", "WallVerdict", "choose_walls", "wall_evidence"]
 
 EVERY = 2.4
 """Distance along the loop between the profiles that are evaluated [mm]."""
-BESIDE, CORNER = 1.6, 0.9
+BESIDE, SHARP = 1.6, 0.9
 """An outline that turns by more than this [rad] from so far before a place to so far behind it [mm] has a corner there."""
 LEVELS = 0.05 * 1.6 ** np.arange(10.0)
 """Brightness of the wall over the face's that is tried [-]: from a dark core in its own shade to a white one under a lamp."""
@@ -137,11 +137,11 @@ def wall_evidence(
     at = _straights(normals, across.along)
     weight = np.clip(across.wall[at] / THIN, 0, 1) ** 2
     seen = weight > SEEN
-    some = profiles.some(at[seen])
     cost = np.zeros((len(at), 2 * len(LEVELS)))
     place = np.repeat(places[:1, at].T, 2 * len(LEVELS), axis=1)
     wall = np.tile(LEVELS, 2)[:, None] * _hue(profiles.some(at))[:, None]
     if seen.any():
+        some = profiles.some(at[seen])
         fits = _fits(some, statistics, dark=places[0, at][seen], bright=places[-1, at][seen])
         for values, found in ((cost, "cost"), (place, "shift"), (wall, "wall")):
             values[seen] = np.stack([getattr(f, found) for f in fits], axis=1)
@@ -163,7 +163,7 @@ def _straights(normals: Floats, along: float) -> NDArray[np.int64]:
     at = np.arange(0, len(normals), max(1, round(EVERY / along)))
     near = round(BESIDE / along)
     turned = (np.roll(normals, near, axis=0) * np.roll(normals, -near, axis=0)).sum(axis=1)[at]
-    plain = at[turned > np.cos(CORNER)]
+    plain = at[turned > np.cos(SHARP)]
     return plain if 2 * len(plain) > len(at) else at
 
 
